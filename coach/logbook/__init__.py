@@ -1,0 +1,1 @@
+"""The finished roasts: lists, results, reviews, trends, plans."""

@@ -1,0 +1,1 @@
+"""The simulated roaster, its operator, drills and the score of a rehearsal."""

@@ -1,0 +1,1 @@
+"""Sound: synthesis as arrays, and the one thin edge that plays them."""
