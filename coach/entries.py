@@ -1,0 +1,143 @@
+"""The words of a roast: everything an operator can tell the coach, as it stands in the journal.
+
+Every entry has ``at`` (when it happened, seconds since the journal's ``started``) and ``typed`` (when it came in;
+``at`` where it is left out).  Values are as typed, in the units of the journal's header.
+Unknown extra fields are kept and ignored.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final, Literal, get_args
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_validator
+
+from coach.units import Control, PressureUnit, TemperatureUnit
+
+Event = Literal["charge", "turning point", "yellow", "first crack", "second crack", "drop"]
+EVENTS: Final[tuple[Event, ...]] = get_args(Event)
+"""The marks, in the order in which a roast passes them."""
+
+Finite = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6, strict=True)]
+Text = Annotated[str, Field(max_length=4000)]
+Name = Annotated[str, Field(max_length=200)]
+RoastKind = Literal["live", "rehearsal"]
+
+
+class Header(BaseModel):
+    """The first line of a journal: which roast this is and in which units it is typed."""
+
+    model_config = ConfigDict(frozen=True, extra="allow")
+
+    kind: Literal["roast"] = "roast"
+    version: Literal[1] = 1
+    id: Name
+    profile: Name = ""
+    unit: TemperatureUnit = "C"
+    pressure_unit: PressureUnit = "kPa"
+    started: Name
+    run: RoastKind = "live"
+    person: Name = ""
+    machine: Name = ""
+    coffee: Name = ""
+    batch_kg: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+
+
+class Entry(BaseModel):
+    """What all entries share."""
+
+    model_config = ConfigDict(frozen=True, extra="allow")
+
+    at: Finite
+    typed: Finite | None = None
+
+    @property
+    def came(self) -> float:
+        """When the entry came in, seconds since ``started``."""
+        return self.at if self.typed is None else self.typed
+
+    @model_validator(mode="after")
+    def _not_from_the_future(self) -> Entry:
+        if self.typed is not None and self.typed < self.at - 0.5:
+            raise ValueError(f"typed ({self.typed:g}) lies before at ({self.at:g})")
+        return self
+
+
+class Reading(Entry):
+    """The probe's temperature as read off the display, in the header's unit."""
+
+    kind: Literal["reading"] = "reading"
+    temperature: Finite
+
+
+class Mark(Entry):
+    """A moment of the roast, called by the operator."""
+
+    kind: Literal["mark"] = "mark"
+    event: Event
+
+
+class Move(Entry):
+    """A control set to a value: gas in the header's pressure unit, air and drum as on the machine's dial."""
+
+    kind: Literal["move"] = "move"
+    control: Control
+    value: Annotated[float, Field(ge=0, le=100000, allow_inf_nan=False, strict=True)]
+
+
+class Pop(Entry):
+    """One crack heard and tapped."""
+
+    kind: Literal["pop"] = "pop"
+
+
+class Note(Entry):
+    """Free text."""
+
+    kind: Literal["note"] = "note"
+    text: Text
+
+
+class Reply(Entry):
+    """The operator's answer to a cue: seen, shelved for this roast, or (later) how it turned out."""
+
+    kind: Literal["reply"] = "reply"
+    cue: Name
+    answer: Literal["seen", "shelved", "useful", "late", "already acting", "false", "unknown", "not yet"]
+
+
+class SoundCheck(Entry):
+    """Whether the sounds were heard before charge, and by which way they go out."""
+
+    kind: Literal["sound check"] = "sound check"
+    heard: bool
+    output: Name = ""
+
+
+class Result(Entry):
+    """What is known after drop, now or days later."""
+
+    kind: Literal["result"] = "result"
+    weight_in: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+    weight_out: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+    colour: Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False)] | None = None
+    colour_scale: Name | None = None
+    cup_score: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None
+    cup_notes: Text | None = None
+    accepted: bool | None = None
+    person: Name | None = None
+
+
+class Correction(Entry):
+    """Withdraws (``replace`` null) or amends the entry at a line of the journal (the header is line 1)."""
+
+    kind: Literal["correction"] = "correction"
+    of: Annotated[int, Field(ge=2, le=10_000_000, strict=True)]
+    replace: dict[str, Any] | None = None
+
+
+AnyEntry = Annotated[
+    Reading | Mark | Move | Pop | Note | Reply | SoundCheck | Result | Correction,
+    Field(discriminator="kind"),
+]
+KINDS: Final = ("reading", "mark", "move", "pop", "note", "reply", "sound check", "result", "correction")
+ENTRY: Final[TypeAdapter[Any]] = TypeAdapter(AnyEntry)

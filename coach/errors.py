@@ -1,0 +1,38 @@
+"""What can go wrong, whose doing it is, and what to do now."""
+
+from __future__ import annotations
+
+
+class CoachError(Exception):
+    """Something a person can put right.
+
+    ``message`` says what happened, ``hint`` what to do.  Any exception of another kind is a bug.
+    """
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        super().__init__(message if not hint else f"{message} {hint}")
+        self.message = message
+        self.hint = hint
+
+
+class EntryError(CoachError):
+    """What was typed can't be taken; the roast is as it was."""
+
+
+class FileError(CoachError):
+    """A file can't be read or written: ``path``, ``line`` (1-based, 0 when not known) and ``field`` say where."""
+
+    def __init__(self, path: str, message: str, hint: str = "", *, line: int = 0, field: str = "") -> None:
+        where = path + (f", line {line}" if line else "") + (f", {field}" if field else "")
+        super().__init__(f"{where}: {message}", hint)
+        self.path = path
+        self.line = line
+        self.field = field
+
+
+class ProfileError(FileError):
+    """A profile is wrong."""
+
+
+class JournalError(FileError):
+    """A journal is wrong, or can't be written."""

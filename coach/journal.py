@@ -1,0 +1,237 @@
+"""The journal of a roast: append-only JSON Lines, on disk before anything else sees the entry.
+
+Line 1 is the header; each further line is one entry, in the order in which they came in.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, TextIO
+
+from pydantic import BaseModel, ValidationError
+
+from coach.entries import ENTRY, KINDS, Entry, Header
+from coach.errors import EntryError, JournalError
+from coach.roast import Numbered, effective, explain, fold
+
+MAX_LINE: Final = 100_000
+MAX_BYTES: Final = 64 * 1024 * 1024
+
+
+def line_of(thing: BaseModel) -> str:
+    """An entry or header as one JSON line, without what is not set; ends with a newline."""
+    return json.dumps(thing.model_dump(exclude_none=True), ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _object(text: str, path: str, line: int) -> dict[str, Any]:
+    if len(text) > MAX_LINE:
+        raise JournalError(path, "a line of over 100 kB is no entry.", "Remove it.", line=line)
+    try:
+        value = json.loads(text, parse_constant=_no_constant)
+    except (ValueError, RecursionError) as error:
+        reason = str(error) if str(error).startswith("NaN") else "not JSON"
+        raise JournalError(path, f"{reason}.", "Each line is one JSON object.", line=line) from None
+    if not isinstance(value, dict):
+        raise JournalError(path, "not a JSON object.", 'Write {"kind": ...}.', line=line)
+    return value
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"NaN and infinity are not numbers of a roast ({name})")
+
+
+def parse_header(text: str, path: str) -> Header:
+    """The header in the first line.  Raises JournalError."""
+    value = _object(text, path, 1)
+    if value.get("kind") != "roast":
+        raise JournalError(
+            path,
+            "the first line is not a roast's header.",
+            'It must say "kind": "roast".',
+            line=1,
+            field="kind",
+        )
+    if value.get("version") != 1:
+        raise JournalError(
+            path, f"version {value.get('version')!r} is not known.", "This coach reads version 1.", line=1,
+            field="version",
+        )  # fmt: skip
+    try:
+        return Header.model_validate(value)
+    except ValidationError as error:
+        raise JournalError(path, explain(error) + ".", "Correct the header.", line=1) from None
+
+
+def parse_entry(text: str, path: str, line: int) -> Entry:
+    """The entry in a line.  Raises JournalError, naming line and field."""
+    value = _object(text, path, line)
+    kind = value.get("kind")
+    if kind not in KINDS:
+        raise JournalError(
+            path, f"kind {kind!r} is not known.", "Known: " + ", ".join(KINDS) + ".", line=line, field="kind"
+        )
+    try:
+        entry: Entry = ENTRY.validate_python(value)
+    except ValidationError as error:
+        raise JournalError(path, explain(error) + ".", "Correct the line.", line=line) from None
+    return entry
+
+
+@dataclass(frozen=True)
+class Journal:
+    """A journal as read: header, entries with their lines, and whether a torn last line was left out."""
+
+    path: str
+    header: Header
+    entries: tuple[Numbered, ...]
+    torn: bool = False
+
+
+def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:
+    """Header, then entries, as they come.  Raises JournalError; a torn last line is the caller's to drop."""
+    line = 0
+    for text in stream:
+        line += 1
+        if line == 1:
+            yield parse_header(text, path)
+        elif text.strip():
+            yield Numbered(line, parse_entry(text, path, line))
+    if line == 0:
+        raise JournalError(path, "empty.", "A journal starts with a header line.")
+
+
+def read_text(path: Path) -> str:
+    """A text file.  Raises JournalError in words when it can't be read, is a folder, too large or not text."""
+    try:
+        if path.is_dir():
+            raise JournalError(str(path), "is a folder.", "Name a file.")
+        if path.stat().st_size > MAX_BYTES:
+            raise JournalError(str(path), "larger than 64 MB.", "That is no journal of one roast.")
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise JournalError(str(path), "not found.", "Check the name.") from None
+    except OSError as error:
+        raise JournalError(str(path), f"can't be read ({error.strerror}).", "Check the file's rights.") from None
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        cut = data.rfind(b"\n") + 1
+        if error.start >= cut > 0:  # a character torn at the very end
+            return data[:cut].decode("utf-8") + "\ufffd"
+        raise JournalError(str(path), "not a text file in UTF-8.", "Name a journal (.jsonl).") from None
+
+
+def read_journal(path: Path, *, check: bool = True) -> Journal:
+    """A whole journal; a torn last line (no newline at its end and not JSON) is dropped and said.
+
+    With ``check`` the entries are also folded, so that a journal that can't be a roast is refused here.
+    """
+    text = read_text(path)
+    lines = text.split("\n")
+    tail = lines.pop()
+    header: Header | None = None
+    entries: list[Numbered] = []
+    for item in read_lines(iter(lines), str(path)) if lines else iter(()):
+        if isinstance(item, Header):
+            header = item
+        else:
+            entries.append(item)
+    torn = False
+    if tail.strip():
+        try:
+            if header is None:
+                header = parse_header(tail, str(path))
+            else:
+                entries.append(Numbered(len(lines) + 1, parse_entry(tail, str(path), len(lines) + 1)))
+        except JournalError:
+            if header is None or _is_json(tail):
+                raise
+            torn = True
+    if header is None:
+        raise JournalError(str(path), "empty.", "A journal starts with a header line.")
+    if check:
+        try:
+            fold(header, effective(entries))
+        except EntryError as error:
+            raise JournalError(str(path), error.message, error.hint) from None
+    return Journal(str(path), header, tuple(entries), torn)
+
+
+def _is_json(text: str) -> bool:
+    try:
+        json.loads(text)
+    except (ValueError, RecursionError):
+        return False
+    return True
+
+
+class JournalWriter:
+    """Appends lines to one journal; each is on disk (fsync) when ``append`` returns.
+
+    Raises OSError as the system gives it: the caller keeps the roast going in memory and says so.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._file: TextIO | None = None
+
+    def create(self, header: Header) -> None:
+        """A new journal with its header.  Raises FileExistsError rather than overwrite one."""
+        descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o600)
+        self._file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
+        self._put(line_of(header))
+        self._sync_folder()
+
+    def reopen(self) -> bool:
+        """Go on with a journal; a torn last line is cut off.  Returns whether there was one."""
+        data = self.path.read_bytes()
+        keep = data.rfind(b"\n") + 1
+        torn = keep != len(data)
+        if torn:
+            if _is_json(data[keep:].decode("utf-8", "replace")):  # whole, only its newline is missing
+                keep = len(data)
+            with self.path.open("r+b") as file:
+                file.truncate(keep)
+                if keep == len(data):
+                    file.seek(0, os.SEEK_END)
+                    file.write(b"\n")
+                file.flush()
+                os.fsync(file.fileno())
+        descriptor = os.open(self.path, os.O_WRONLY | os.O_APPEND)
+        self._file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
+        return torn
+
+    def append(self, text: str) -> None:
+        """Write one or more whole lines and wait until they are on disk."""
+        if self._file is None:
+            raise OSError("journal is not open")
+        self._put(text)
+
+    def _put(self, text: str) -> None:
+        assert self._file is not None
+        self._file.write(text)
+        self._file.flush()
+        os.fsync(self._file.fileno())
+
+    def _sync_folder(self) -> None:
+        try:
+            descriptor = os.open(self.path.parent, os.O_RDONLY)
+        except OSError:
+            return
+        try:
+            os.fsync(descriptor)
+        except OSError:
+            pass
+        finally:
+            os.close(descriptor)
+
+    def close(self) -> None:
+        if self._file is not None:
+            try:
+                self._file.close()
+            finally:
+                self._file = None

@@ -1,0 +1,143 @@
+"""The folders and profile files of a person: where they are, how they are read and saved."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import tempfile
+import tomllib
+from pathlib import Path
+from typing import Any, Final
+
+import tomli_w
+from pydantic import ValidationError
+
+from coach.errors import ProfileError
+from coach.profile import Profile, ProfileDocument
+
+MAX_BYTES: Final = 4 * 1024 * 1024
+
+
+def home() -> Path:
+    """The person's coach folder: $COACH_HOME, or ``coach`` in the user's data folder."""
+    given = os.environ.get("COACH_HOME")
+    if given:
+        return Path(given).expanduser()
+    data = os.environ.get("XDG_DATA_HOME")
+    return (Path(data).expanduser() if data else Path.home() / ".local" / "share") / "coach"
+
+
+def logbook_folder() -> Path:
+    """Where the journals of this person's roasts lie."""
+    return home() / "roasts"
+
+
+def profile_folder() -> Path:
+    """Where this person's own profiles lie."""
+    return home() / "profiles"
+
+
+def bundled_profiles() -> Path:
+    """The demo profiles that come with the program (an invented roastery)."""
+    inside = Path(__file__).parent / "profiles"
+    return inside if inside.is_dir() else Path(__file__).parent.parent / "profiles"
+
+
+def find_profile(name: str) -> Path:
+    """The file that a name means: a path, or a profile of the person's, or a demo profile.
+
+    Raises ProfileError that lists what there is.
+    """
+    path = Path(name).expanduser()
+    if path.exists() or path.suffix == ".toml":
+        return path
+    if re.fullmatch(r"[\w][\w .-]*", name):
+        for folder in (profile_folder(), bundled_profiles()):
+            candidate = folder / f"{name}.toml"
+            if candidate.is_file():
+                return candidate
+    known = sorted({p.stem for f in (profile_folder(), bundled_profiles()) if f.is_dir() for p in f.glob("*.toml")})
+    raise ProfileError(printable(name)[:80], "no such profile.", "There are: " + ", ".join(known) + ".")
+
+
+def printable(text: str) -> str:
+    """Text without control and escape characters, safe for a terminal."""
+    return "".join(c if c.isprintable() else "\ufffd" for c in text)
+
+
+def read_document(path: Path) -> ProfileDocument:
+    """A profile file.  Raises ProfileError that names the file, the field and what to do; all faults at once."""
+    shown = printable(str(path))
+    try:
+        if path.is_dir():
+            raise ProfileError(shown, "is a folder.", "Name a profile file (.toml).")
+        if path.stat().st_size > MAX_BYTES:
+            raise ProfileError(shown, "larger than 4 MB.", "That is no profile.")
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise ProfileError(shown, "not found.", "Check the name.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ProfileError(shown, f"can't be read ({reason}).", "Check the file's rights.") from None
+    try:
+        table: dict[str, Any] = tomllib.loads(data.decode("utf-8"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise ProfileError(shown, f"not TOML: {_short(error)}.", "Correct it at that place.") from None
+    return check_document(table, shown)
+
+
+def check_document(table: dict[str, Any], shown: str) -> ProfileDocument:
+    """A profile from a table.  Raises ProfileError with all its faults."""
+    try:
+        return ProfileDocument.model_validate(table)
+    except ValidationError as error:
+        faults = []
+        for e in error.errors(include_url=False, include_context=False, include_input=False)[:8]:
+            where = ".".join(str(p) for p in e["loc"])
+            text = str(e["msg"]).removeprefix("Value error, ")
+            faults.append(f"{where}: {text}" if where else text)
+        raise ProfileError(shown, printable("; ".join(faults)) + ".", "Correct the profile.") from None
+    except RecursionError:
+        raise ProfileError(shown, "nested too deeply.", "Correct the profile.") from None
+
+
+def _short(error: Exception) -> str:
+    return printable(" ".join(str(error).split()))[:160]
+
+
+def load_profile(name: str) -> Profile:
+    """The profile that a name or path means.  Raises ProfileError."""
+    return Profile.from_document(read_document(find_profile(name)))
+
+
+def dump_document(document: ProfileDocument) -> str:
+    """A profile as TOML text."""
+    return tomli_w.dumps(document.model_dump(mode="json", exclude_none=True, exclude_defaults=False))
+
+
+def save_text(path: Path, text: str, *, overwrite: bool = False) -> None:
+    """Write a text file whole or not at all (temporary file, fsync, rename).  Raises FileError in words."""
+    if path.is_dir():
+        raise ProfileError(printable(str(path)), "is a folder.", "Name a file to write.")
+    if path.exists() and not overwrite:
+        raise ProfileError(printable(str(path)), "exists already.", "Choose another name, or add --overwrite.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        descriptor, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(temporary, path)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
+            raise
+    except OSError as error:
+        raise ProfileError(
+            printable(str(path)),
+            f"can't be written ({error.strerror}).",
+            "Check the disk and the folder's rights.",
+        ) from None

@@ -1,0 +1,116 @@
+"""One typed line becomes an entry: ``198``, ``164@5:45``, ``164-10``, ``fc``, ``gas 0.9``, ``g.9@6:00``, ``/a note``.
+
+A time can be given to anything: ``@m:ss`` is roast time, ``-n`` after a space or a number is n seconds ago.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from coach.entries import Event
+from coach.errors import EntryError
+from coach.units import Control, parse_clock
+
+MARK_WORDS: Final[dict[str, Event]] = {
+    "charge": "charge",
+    "c": "charge",
+    "turning point": "turning point",
+    "yellow": "yellow",
+    "y": "yellow",
+    "first crack": "first crack",
+    "f": "first crack",
+    "fc": "first crack",
+    "second crack": "second crack",
+    "s": "second crack",
+    "sc": "second crack",
+    "drop": "drop",
+    "d": "drop",
+}
+CONTROL_WORDS: Final[dict[str, Control]] = {
+    "gas": "gas",
+    "g": "gas",
+    "air": "air",
+    "a": "air",
+    "drum": "drum",
+    "r": "drum",
+}
+
+EXAMPLES: Final = "198 · 198@5:45 · 198 -10 · y · g 0.9 · /note"
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What a line says, before it has a place in a roast.
+
+    Exactly one of ``temperature``, ``event``, ``control`` (with ``value``) and ``note`` is set.  ``roast_time`` (s)
+    or ``ago`` (s) says when it happened; both None means now.
+    """
+
+    temperature: float | None = None
+    event: Event | None = None
+    control: Control | None = None
+    value: float | None = None
+    note: str | None = None
+    roast_time: float | None = None
+    ago: float | None = None
+
+
+_NUMBER = r"(?:\d+(?:[.,]\d*)?|[.,]\d+)"
+_WHEN = re.compile(r"^(?P<rest>.*?)\s*@\s*(?P<clock>\S.*)$")
+_AGO = re.compile(rf"^(?P<rest>.*(?:\s|\d|[a-z]))\s*-\s*(?P<ago>{_NUMBER})\s*s?$")
+_READING = re.compile(rf"^(?P<number>{_NUMBER})$")
+_MOVE = re.compile(rf"^(?P<word>[a-z]+)\s*(?P<number>{_NUMBER})$")
+
+
+def _float(text: str) -> float:
+    if len(text) > 12:
+        raise EntryError(f"'{text[:12]}…' is too long for a number.", "Type it again.")
+    return float(text.replace(",", "."))
+
+
+def parse(line: str) -> Typed:
+    """The meaning of a typed line.  Raises EntryError, with what to type instead."""
+    text = " ".join(line.split())
+    if not text:
+        raise EntryError("Nothing typed.", f"For example: {EXAMPLES}")
+    if text.startswith("/"):
+        note = line.strip()[1:].strip()
+        if not note:
+            raise EntryError("An empty note.", "Type text after the /.")
+        return Typed(note=note[:4000])
+    text = text.lower()
+    if len(text) > 60 or not text.isascii():
+        raise EntryError(f"'{text[:24]}' is not understood.", f"For example: {EXAMPLES}")
+    roast_time: float | None = None
+    ago: float | None = None
+    if match := _WHEN.match(text):
+        text = match["rest"]
+        try:
+            roast_time = parse_clock(match["clock"])
+        except ValueError as error:
+            raise EntryError(f"{error}.", "") from None
+    elif match := _AGO.match(text):
+        text, ago = match["rest"].strip(), _float(match["ago"])
+        if ago > 3600:
+            raise EntryError(f"{ago:g} seconds ago is more than an hour.", "Give the roast time: 164@5:45")
+    return _body(text.strip(), roast_time, ago)
+
+
+def _body(text: str, roast_time: float | None, ago: float | None) -> Typed:
+    if match := _READING.match(text):
+        return Typed(temperature=_float(match["number"]), roast_time=roast_time, ago=ago)
+    if text in MARK_WORDS:
+        return Typed(event=MARK_WORDS[text], roast_time=roast_time, ago=ago)
+    if match := _MOVE.match(text):
+        control = CONTROL_WORDS.get(match["word"])
+        if control:
+            return Typed(control=control, value=_float(match["number"]), roast_time=roast_time, ago=ago)
+    if text in CONTROL_WORDS and ago is not None:
+        raise EntryError(f"{CONTROL_WORDS[text]} can't be below zero.", f"Type the value: {text} 0.9")
+    if text in CONTROL_WORDS:
+        raise EntryError(f"{CONTROL_WORDS[text]} to what?", f"Type the value: {text} 0.9")
+    if text.startswith("-"):
+        raise EntryError("A reading below zero is not taken.", "Type the display's value, for example 198")
+    raise EntryError(f"'{text[:24]}' is not understood.", f"For example: {EXAMPLES}")

@@ -1,0 +1,366 @@
+"""A profile: the proven roast that is followed.
+
+``ProfileDocument`` is the TOML file, in the units its author chose; ``Profile`` is what the core works with, in °C,
+K, kPa and s.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
+
+from coach.curve import Curve
+from coach.entries import EVENTS, Event
+from coach.units import (
+    Control,
+    PressureUnit,
+    TemperatureUnit,
+    clock,
+    from_celsius,
+    parse_clock,
+    to_celsius,
+    to_kelvins,
+    to_kpa,
+)
+
+FORMAT: Final = 1
+
+
+def _seconds(value: Any) -> Any:
+    return parse_clock(value) if isinstance(value, str) else value
+
+
+def _clock_text(value: float) -> str | float:
+    return clock(value) if value == round(value) and value < 6000 else value
+
+
+Seconds = Annotated[
+    float,
+    BeforeValidator(_seconds, json_schema_input_type=float | str),
+    Field(allow_inf_nan=False, ge=0, le=3600),
+    PlainSerializer(_clock_text),
+]
+Temperature = Annotated[float, Field(allow_inf_nan=False, ge=-20, le=660)]
+Tolerance = Annotated[float, Field(allow_inf_nan=False, gt=0, le=600)]
+Width = Annotated[float, Field(allow_inf_nan=False, gt=0, le=100)]
+Setting = Annotated[float, Field(allow_inf_nan=False, ge=0, le=10000)]
+Line = Annotated[str, Field(max_length=300)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Milestone(_Part):
+    """A moment of the reference: when, how hot, and how far off it may be."""
+
+    event: Event
+    time: Seconds
+    temperature: Temperature
+    time_tolerance: Tolerance = 20.0
+    temperature_tolerance: Width = 3.0
+
+
+class PlannedMove(_Part):
+    """A control to set, at a time, at a temperature, or (some seconds) after an event.  Exactly one of the three."""
+
+    control: Control
+    value: Setting
+    at_time: Seconds | None = None
+    at_temperature: Temperature | None = None
+    at_event: Event | None = None
+    after: Seconds = 0.0
+    note: Line = ""
+
+    @model_validator(mode="after")
+    def _one_trigger(self) -> PlannedMove:
+        given = [x for x in (self.at_time, self.at_temperature, self.at_event) if x is not None]
+        if len(given) != 1:
+            raise ValueError("a planned move needs exactly one of at_time, at_temperature, at_event")
+        if self.after and self.at_event is None:
+            raise ValueError("'after' goes with at_event only")
+        return self
+
+
+class ByPhase(_Part):
+    """One number for each phase of the roast."""
+
+    drying: Width
+    browning: Width
+    development: Width
+
+
+class Limits(_Part):
+    """What must not be passed: the probe temperature at which the roast is stopped, and the ranges of the controls."""
+
+    safety: Temperature
+    gas: tuple[Setting, Setting] | None = None
+    air: tuple[Setting, Setting] | None = None
+    drum: tuple[Setting, Setting] | None = None
+    gas_step: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+    air_step: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+
+
+class DropTarget(_Part):
+    """When to drop: at a temperature, at a development time, or at a development ratio (development / whole roast)."""
+
+    by: Literal["temperature", "development", "ratio"] = "temperature"
+    temperature: Temperature
+    development: Seconds | None = None
+    ratio: Annotated[float, Field(gt=0, lt=1)] | None = None
+    temperature_tolerance: Width = 2.0
+    time_tolerance: Tolerance = 15.0
+
+    @model_validator(mode="after")
+    def _target_given(self) -> DropTarget:
+        if self.by == "development" and self.development is None:
+            raise ValueError("drop by development needs 'development' (m:ss)")
+        if self.by == "ratio" and self.ratio is None:
+            raise ValueError("drop by ratio needs 'ratio'")
+        return self
+
+
+class Taps(_Part):
+    """How taps become a call of first crack: stray and cracking pops a minute, and the threshold of the decision."""
+
+    stray: Annotated[float, Field(gt=0, le=60)] = 1.0
+    cracking: Annotated[float, Field(gt=0, le=600)] = 8.0
+    threshold: Annotated[float, Field(gt=0, le=50)] = 5.0
+
+
+class ProfileDocument(_Part):
+    """A profile as it stands in its TOML file."""
+
+    format: Literal[1] = 1
+    name: Annotated[str, Field(min_length=1, max_length=120)]
+    version: Annotated[int, Field(ge=1, le=100000)] = 1
+    invented: bool = False
+    roastery: Line = ""
+    machine: Line = ""
+    coffee: Line = ""
+    batch_kg: Annotated[float, Field(gt=0, le=120, allow_inf_nan=False)]
+    unit: TemperatureUnit = "C"
+    pressure_unit: PressureUnit = "kPa"
+    charge_temperature: Temperature
+    charge_tolerance: Width = 3.0
+    ambient: Temperature | None = None
+    reference: Annotated[list[tuple[Seconds, Temperature]], Field(min_length=4, max_length=5000)]
+    milestones: Annotated[list[Milestone], Field(max_length=6)] = []
+    moves: Annotated[list[PlannedMove], Field(max_length=200)] = []
+    band: ByPhase
+    band_pointwise: Annotated[list[tuple[Seconds, Width]], Field(max_length=5000)] = []
+    cadence: ByPhase = ByPhase(drying=60, browning=30, development=20)
+    drop: DropTarget
+    limits: Limits
+    calls: dict[Event, Line] = {}
+    taps: Taps = Taps()
+    notes: list[Line] = []
+    checklist: list[Line] = []
+    sources: list[Line] = []
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> ProfileDocument:
+        problems = list(self._problems())
+        if problems:
+            raise ValueError("; ".join(problems))
+        return self
+
+    def _problems(self) -> list[str]:
+        out: list[str] = []
+        times = [t for t, _ in self.reference]
+        for i, (a, b) in enumerate(zip(times, times[1:], strict=False)):
+            if b <= a:
+                out.append(f"reference: time {clock(b)} (point {i + 2}) does not come after {clock(a)}")
+                break
+        celsius = [to_celsius(v, self.unit) for _, v in self.reference]
+        if max(celsius) < 100 or max(celsius) > 300 or min(celsius) < 0:
+            out.append(
+                f"reference: temperatures from {min(celsius):.0f} to {max(celsius):.0f} °C are not those of a roast "
+                f'(is unit = "{self.unit}" right?)'
+            )
+        elif times[-1] - times[0] < 120:
+            out.append("reference: shorter than two minutes")
+        else:
+            low = celsius.index(min(celsius))
+            for (t, a), b in zip(self.reference[low + 1 :], celsius[low + 2 :], strict=False):
+                if b < to_celsius(a, self.unit) - 8.0:
+                    out.append(f"reference: falls by more than 8 °C after {clock(t)}, past the turning point")
+                    break
+        marks = {m.event: m.time for m in self.milestones}
+        if len(marks) != len(self.milestones):
+            out.append("milestones: an event stands there twice")
+        ordered = [marks[e] for e in EVENTS if e in marks]
+        if ordered != sorted(ordered):
+            out.append("milestones: not in the order " + ", ".join(EVENTS))
+        if marks and max(marks.values()) > times[-1] + 60:
+            out.append("milestones: one lies more than a minute behind the end of the reference")
+        safety, drop = to_celsius(self.limits.safety, self.unit), to_celsius(self.drop.temperature, self.unit)
+        if safety <= drop:
+            out.append("limits: safety must lie above the drop temperature")
+        if safety > 290:
+            out.append("limits: a safety limit above 290 °C protects nobody; beans burn below it")
+        charge = to_celsius(self.charge_temperature, self.unit)
+        if not 60 <= charge <= 300:
+            out.append(f"charge_temperature: {charge:.0f} °C is not a charge temperature")
+        out.extend(self._moves_out_of_range())
+        return out
+
+    def _moves_out_of_range(self) -> list[str]:
+        out: list[str] = []
+        for name in ("gas", "air", "drum"):
+            span = getattr(self.limits, name)
+            if span is None:
+                continue
+            if span[0] >= span[1]:
+                out.append(f"limits: {name} must be [lowest, highest]")
+            values = [m.value for m in self.moves if m.control == name]
+            if any(not span[0] <= v <= span[1] for v in values):
+                out.append(f"moves: a {name} value lies outside limits.{name}")
+        if any(m.control == "gas" and to_kpa(m.value, self.pressure_unit) > 100 for m in self.moves):
+            out.append("moves: a gas pressure above 100 kPa is not one of a small roaster (pressure_unit?)")
+        return out
+
+
+@dataclass(frozen=True)
+class Goal:
+    """A milestone in core units: time and tolerance in s, temperature in °C, its tolerance in K."""
+
+    event: Event
+    time: float
+    temperature: float
+    time_tolerance: float
+    temperature_tolerance: float
+
+
+@dataclass(frozen=True)
+class Step:
+    """A planned move in core units (gas in kPa; ``shown`` is the value as the profile gives it).
+
+    ``time`` is when the reference would make it (s); ``temperature`` (°C) or ``event`` with ``after`` (s) is set when
+    that, not the clock, triggers it.
+    """
+
+    control: Control
+    value: float
+    shown: float
+    time: float
+    temperature: float | None = None
+    event: Event | None = None
+    after: float = 0.0
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Profile:
+    """A profile in core units: °C, K, s, kPa."""
+
+    document: ProfileDocument
+    curve: Curve
+    goals: dict[Event, Goal]
+    steps: tuple[Step, ...]
+
+    @classmethod
+    def from_document(cls, document: ProfileDocument) -> Profile:
+        """The profile that a document describes."""
+        unit = document.unit
+        curve = Curve(
+            tuple(float(t) for t, _ in document.reference),
+            tuple(to_celsius(v, unit) for _, v in document.reference),
+        )
+        goals = {
+            m.event: Goal(
+                m.event,
+                m.time,
+                to_celsius(m.temperature, unit),
+                m.time_tolerance,
+                to_kelvins(m.temperature_tolerance, unit),
+            )
+            for m in document.milestones
+        }
+        profile = cls(document, curve, goals, ())
+        steps = sorted((profile._step(m) for m in document.moves), key=lambda s: s.time)
+        return replace(profile, steps=tuple(steps))
+
+    def _step(self, move: PlannedMove) -> Step:
+        unit = self.document.unit
+        value = to_kpa(move.value, self.document.pressure_unit) if move.control == "gas" else move.value
+        temperature: float | None = None
+        if move.at_time is not None:
+            time = move.at_time
+        elif move.at_temperature is not None:
+            temperature = to_celsius(move.at_temperature, unit)
+            found = self.curve.when(temperature)
+            time = self.curve.end if found is None else found
+        else:
+            assert move.at_event is not None
+            goal = self.goals.get(move.at_event)
+            start = 0.0 if move.at_event == "charge" else goal.time if goal else self.curve.end
+            time = start + move.after
+        return Step(move.control, value, move.value, time, temperature, move.at_event, move.after, move.note)
+
+    @property
+    def name(self) -> str:
+        return self.document.name
+
+    @property
+    def unit(self) -> TemperatureUnit:
+        return self.document.unit
+
+    @cached_property
+    def safety(self) -> float:
+        """The safety limit of the probe, °C."""
+        return to_celsius(self.document.limits.safety, self.unit)
+
+    @cached_property
+    def charge_temperature(self) -> float:
+        """°C."""
+        return to_celsius(self.document.charge_temperature, self.unit)
+
+    @cached_property
+    def drop_temperature(self) -> float:
+        """The target drop temperature, °C."""
+        return to_celsius(self.document.drop.temperature, self.unit)
+
+    @cached_property
+    def drop_time(self) -> float:
+        """When the plan drops, s."""
+        if "drop" in self.goals:
+            return self.goals["drop"].time
+        crack = self.goals.get("first crack")
+        development = self.document.drop.development
+        if crack and development is not None:
+            return crack.time + development
+        found = self.curve.when(self.drop_temperature)
+        return self.curve.end if found is None else found
+
+    @cached_property
+    def development(self) -> float | None:
+        """Planned development time, s; None where the plan has no first crack."""
+        if self.document.drop.development is not None:
+            return self.document.drop.development
+        crack = self.goals.get("first crack")
+        return None if crack is None else max(self.drop_time - crack.time, 1.0)
+
+    def band(self, t: float, phase: str) -> float:
+        """Half width of the tolerance band at roast time ``t`` (s) in ``phase``, K."""
+        points = self.document.band_pointwise
+        if points:
+            before = [w for s, w in points if s <= t]
+            return to_kelvins(before[-1] if before else points[0][1], self.unit)
+        width = getattr(self.document.band, phase, self.document.band.drying)
+        return to_kelvins(float(width), self.unit)
+
+    def planned_phase(self, t: float) -> str:
+        """The phase that the plan is in at roast time ``t`` (s)."""
+        for event, phase in (("first crack", "development"), ("yellow", "browning")):
+            goal = self.goals.get(event)  # type: ignore[call-overload]
+            if goal is not None and t >= goal.time:
+                return phase
+        return "drying"
+
+    def show(self, celsius: float) -> float:
+        """A temperature in the profile's own unit."""
+        return from_celsius(celsius, self.unit)

@@ -1,0 +1,242 @@
+"""A roast is the fold of its entries.  Nothing else holds state about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any, Final, Literal
+
+from pydantic import ValidationError
+
+from coach.entries import (
+    ENTRY,
+    EVENTS,
+    Correction,
+    Entry,
+    Event,
+    Header,
+    Mark,
+    Move,
+    Note,
+    Pop,
+    Reading,
+    Reply,
+    Result,
+    SoundCheck,
+)
+from coach.errors import EntryError
+from coach.units import Control, clock, to_celsius, to_kpa
+
+Phase = Literal["waiting", "drying", "browning", "development", "cooling"]
+
+PHASES: Final[dict[tuple[Phase, Event], Phase]] = {
+    ("waiting", "charge"): "drying",
+    ("drying", "turning point"): "drying",
+    ("drying", "yellow"): "browning",
+    ("drying", "first crack"): "development",
+    ("drying", "drop"): "cooling",
+    ("browning", "turning point"): "browning",
+    ("browning", "first crack"): "development",
+    ("browning", "drop"): "cooling",
+    ("development", "second crack"): "development",
+    ("development", "drop"): "cooling",
+}
+"""Which mark leads from which phase to which.  A pair that is not here is refused."""
+
+
+@dataclass(frozen=True)
+class Probe:
+    """A reading in core units: ``t`` roast time (s; ``at`` while there is no charge), ``celsius``, its line, and when it
+    came in (same axis as ``t``)."""
+
+    t: float
+    celsius: float
+    line: int
+    came: float
+    shown: float
+
+
+@dataclass(frozen=True)
+class Turned:
+    """A move in core units: gas in kPa, air and drum as on the dial; ``shown`` as typed."""
+
+    t: float
+    control: Control
+    value: float
+    line: int
+    shown: float
+
+
+@dataclass(frozen=True)
+class Roast:
+    """What happened so far.  Times are roast times (s after charge); before the charge they are ``at``."""
+
+    header: Header
+    charge_at: float | None = None
+    marks: dict[Event, float] = field(default_factory=dict)
+    mark_lines: dict[Event, int] = field(default_factory=dict)
+    readings: tuple[Probe, ...] = ()
+    preheat: tuple[Probe, ...] = ()
+    moves: tuple[Turned, ...] = ()
+    pops: tuple[float, ...] = ()
+    notes: tuple[tuple[float, str], ...] = ()
+    replies: tuple[tuple[float, Reply], ...] = ()
+    sound_check: SoundCheck | None = None
+    result: Result | None = None
+    phase: Phase = "waiting"
+
+    def time(self, at: float) -> float:
+        """Roast time of a moment on the ``at`` axis, s (``at`` itself while there is no charge)."""
+        return at if self.charge_at is None else at - self.charge_at
+
+    def setting(self, control: Control, t: float) -> float | None:
+        """What a control stood at, at roast time ``t``; None when it was never told."""
+        found: float | None = None
+        for move in self.moves:
+            if move.control == control and move.t <= t:
+                found = move.value
+        return found
+
+    @property
+    def development(self) -> float | None:
+        """Development time at drop, s; None before drop or without first crack."""
+        if "drop" in self.marks and "first crack" in self.marks:
+            return self.marks["drop"] - self.marks["first crack"]
+        return None
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """An entry with the journal line it stands in (the header is line 1)."""
+
+    line: int
+    entry: Entry
+
+
+def effective(entries: Iterable[Numbered]) -> list[Numbered]:
+    """The entries as they stand after all corrections, in order of ``at``.
+
+    Raises EntryError when a correction names a line that holds no entry, or makes an entry that can't be.
+    """
+    standing: dict[int, Numbered] = {}
+    corrections: dict[int, Correction] = {}
+    for numbered in entries:
+        if isinstance(numbered.entry, Correction):
+            corrections[numbered.line] = numbered.entry
+            _correct(standing, corrections, numbered.entry, numbered.line)
+        else:
+            standing[numbered.line] = numbered
+    return sorted(standing.values(), key=lambda n: (n.entry.at, n.line))
+
+
+def _correct(
+    standing: dict[int, Numbered], corrections: dict[int, Correction], correction: Correction, line: int
+) -> None:
+    of = correction.of
+    if of not in standing:
+        what = "is a correction itself" if of in corrections else "holds no entry that stands"
+        raise EntryError(f"A correction names line {of}, which {what}.", "Name the line of an entry.")
+    if correction.replace is None:
+        del standing[of]
+        return
+    old = standing[of].entry.model_dump(exclude_none=True)
+    try:
+        new = ENTRY.validate_python({**old, **correction.replace})
+    except ValidationError as error:
+        raise EntryError(f"The correction of line {of} can't be taken: {explain(error)}.", "") from None
+    if isinstance(new, Correction):
+        raise EntryError(f"The correction of line {of} would make it a correction.", "")
+    standing[of] = Numbered(of, new)
+
+
+def explain(error: ValidationError) -> str:
+    """The first fault of a validation error in one line, with the field's name."""
+    first = error.errors(include_url=False, include_context=False, include_input=False)[0]
+    parts = [str(p) for p in first["loc"] if str(p) not in _KIND_TAGS]
+    text = str(first["msg"]).removeprefix("Value error, ")
+    return f"{'.'.join(parts)}: {text}" if parts else text
+
+
+_KIND_TAGS: Final = frozenset({"reading", "mark", "move", "pop", "reply", "sound check", "result", "correction"})
+
+
+def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
+    """The roast that entries (corrected, in order of ``at``: see ``effective``) amount to.
+
+    Raises EntryError when a mark comes before its predecessor, or twice.
+    """
+    ordered = list(entries)
+    charge_at = next((n.entry.at for n in ordered if isinstance(n.entry, Mark) and n.entry.event == "charge"), None)
+    marks, lines, phase = _marks(ordered, charge_at)
+    base = 0.0 if charge_at is None else charge_at
+    lists: dict[str, list[Any]] = {k: [] for k in ("readings", "preheat", "moves", "pops", "notes", "replies")}
+    sound_check: SoundCheck | None = None
+    result: Result | None = None
+    for n in ordered:
+        e, t = n.entry, n.entry.at - base
+        if isinstance(e, Reading):
+            probe = Probe(t, to_celsius(e.temperature, header.unit), n.line, e.came - base, e.temperature)
+            before = charge_at is None or t < 0
+            lists["preheat" if before else "readings"].append(probe)
+        elif isinstance(e, Move):
+            value = to_kpa(e.value, header.pressure_unit) if e.control == "gas" else e.value
+            lists["moves"].append(Turned(t, e.control, value, n.line, e.value))
+        elif isinstance(e, Pop):
+            lists["pops"].append(t)
+        elif isinstance(e, Note):
+            lists["notes"].append((t, e.text))
+        elif isinstance(e, Reply):
+            lists["replies"].append((e.came - base, e))
+        elif isinstance(e, SoundCheck):
+            sound_check = e
+        elif isinstance(e, Result):
+            result = _merge(result, e)
+    return Roast(
+        header,
+        charge_at,
+        marks,
+        lines,
+        sound_check=sound_check,
+        result=result,
+        phase=phase,
+        **{k: tuple(v) for k, v in lists.items()},
+    )
+
+
+def _marks(ordered: list[Numbered], charge_at: float | None) -> tuple[dict[Event, float], dict[Event, int], Phase]:
+    marks: dict[Event, float] = {}
+    lines: dict[Event, int] = {}
+    phase: Phase = "waiting"
+    calls = [n for n in ordered if isinstance(n.entry, Mark)]
+    calls.sort(key=lambda n: (n.entry.at, EVENTS.index(n.entry.event)))  # type: ignore[attr-defined]
+    for n in calls:
+        event: Event = n.entry.event  # type: ignore[attr-defined]
+        if event in marks:
+            raise EntryError(
+                f"{event} is already marked at {clock(marks[event])} (line {lines[event]}).",
+                "Withdraw that mark first, or correct its time.",
+            )
+        if (phase, event) not in PHASES:
+            raise EntryError(_why_not(phase, event, marks), "Check the time, or withdraw the mark that is wrong.")
+        phase = PHASES[phase, event]
+        marks[event] = n.entry.at - (charge_at or 0.0)
+        lines[event] = n.line
+    return marks, lines, phase
+
+
+def _why_not(phase: Phase, event: Event, marks: dict[Event, float]) -> str:
+    if phase == "waiting":
+        return f"{event} can't come before charge."
+    if phase == "cooling":
+        return f"{event} can't come after drop ({clock(marks['drop'])})."
+    if event == "second crack":
+        return "second crack can't come before first crack."
+    later = [e for e in EVENTS if e in marks and EVENTS.index(e) > EVENTS.index(event)]
+    return f"{event} can't come after {later[-1] if later else phase}."
+
+
+def _merge(old: Result | None, new: Result) -> Result:
+    if old is None:
+        return new
+    given = {k: v for k, v in new.model_dump(exclude={"at", "typed", "kind"}).items() if v is not None}
+    return old.model_copy(update=given)

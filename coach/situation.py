@@ -1,0 +1,91 @@
+"""Everything that is known at one moment: what the watch judges and the screen shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from coach.forecast_types import Estimate, Forecast
+from coach.profile import Profile, Step
+from coach.roast import Roast
+
+Family = Literal["alarm", "prompt", "diagnostic"]
+Priority = Literal["high", "medium", "low", "none"]
+CueState = Literal["normal", "unacknowledged", "acknowledged", "returned", "shelved", "suppressed"]
+
+
+@dataclass(frozen=True)
+class Preheat:
+    """Before charge: when the drum reaches charge temperature (``at`` axis, s), its sd, and the trend (K/s)."""
+
+    ready_at: float
+    ready_sd: float
+    temperature: float
+    rate: float
+
+
+@dataclass(frozen=True)
+class NextMove:
+    """The next planned move that was not made: the step, when it is due (roast time, s), and seconds until then."""
+
+    step: Step
+    due: float
+    until: float
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One move, or the reason for none.
+
+    ``control`` None means leave it: ``text`` then says why.  Values in core units (gas kPa); times roast time s.
+    """
+
+    text: str
+    control: Literal["gas", "air"] | None = None
+    value: float | None = None
+    shown: float | None = None
+    deadline: float | None = None
+    bites: float | None = None
+    crack_before: tuple[float, float, float] | None = None
+    crack_after: tuple[float, float, float] | None = None
+    sure: float | None = None
+    kind: Literal["move", "leave", "too late", "wait", "unsure", "recovering"] = "leave"
+
+
+@dataclass(frozen=True)
+class Situation:
+    """One moment: ``at`` (s since the journal's start), ``t`` roast time (s; None before charge)."""
+
+    at: float
+    t: float | None
+    profile: Profile
+    roast: Roast
+    estimate: Estimate | None
+    forecast: Forecast
+    preheat: Preheat | None = None
+    next_move: NextMove | None = None
+    advice: Advice | None = None
+    sensitivity: str = ""
+    typing: bool = False
+    """Whether something stands in the entry line just now (holds the reading-due cue)."""
+    tapped_onset: float | None = None
+    """Onset of first crack as called from taps (roast time, s)."""
+
+
+@dataclass(frozen=True)
+class ActiveCue:
+    """A cue as the screen and the journal show it."""
+
+    name: str
+    family: Family
+    priority: Priority
+    state: CueState
+    sounds: bool
+    """True at the moment at which it is to be heard, False otherwise."""
+    text: str
+    """What stands: condition and evidence ('crack 8:02-8:14, plan 8:30')."""
+    action: str
+    since: float
+    """When it became true (``at`` axis, s)."""
+    evidence: Mapping[str, float] = field(default_factory=dict)
