@@ -1,0 +1,101 @@
+"""The bank: a handful of parameter sets of the deviation model, each with a weight.
+
+Nobody knows a roaster's time constants exactly.  Instead of one guess the coach runs several side by side; how well
+each foretold the readings so far is its weight, and what they disagree about becomes width of the forecast.
+
+Model of the deviation e = T - r(t) from the reference [K] (roast time in s):
+
+    e' = -k e + sum_c b_c phi_c + d          probe temperature off the reference
+    phi_c = w f1 + (1 - w) f2                lagged input of control c (gas, air, drum speed)
+    f_i' = (u_c - f_i) / tau_i               fast path (gas stream, probe) and slow path (drum metal)
+    d' = -d / tau_d + noise                  slow unknown disturbance [K/s]
+
+k, w, tau_1, tau_2, tau_d and the noise levels differ from member to member; the gains b_c are states of the filter,
+constant in time, learnt from roast to roast.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm, qmc
+
+Array = NDArray[np.float64]
+
+NAMES: Final = ("k", "tau_1", "tau_2", "w", "q_d", "tau_d", "sigma", "q_e")
+CENTRE: Final = np.array([1 / 800.0, 30.0, 170.0, 0.40, 5e-4, 900.0, 0.45, 0.02])
+"""Prior medians: 1/s, s, s, -, K/s per sqrt(s), s, K, K per sqrt(s).  From simulated workshops; see DEVELOPERS.md."""
+SPREAD: Final = np.array([0.6, 0.5, 0.45, 0.5, 0.6, 0.3, 0.35, 0.6])
+"""Prior standard deviations of the logarithm (of the logit for w)."""
+GAIN: Final = np.array([0.25, 0.0, 0.0])
+"""Prior mean gains of gas, air and drum speed, K/s per unit of input."""
+GAIN_SD: Final = np.array([0.09, 0.035, 0.02])
+"""Prior standard deviations of the gains."""
+E0_SD: Final = 10.0
+"""Standard deviation of the deviation at charge, K."""
+D0_SD: Final = 0.02
+"""Standard deviation of the disturbance at charge, K/s."""
+N: Final = 5
+"""States of the filter: e, d, b_gas, b_air, b_drum."""
+
+
+def from_unit(z: Array) -> Array:
+    """Parameters (m, 8) from standard-normal coordinates (m, 8)."""
+    p = np.exp(np.log(CENTRE) + z * SPREAD)
+    w = CENTRE[3] / (1 - CENTRE[3])
+    odds = w * np.exp(z[:, 3] * SPREAD[3])
+    p[:, 3] = odds / (1 + odds)
+    return np.asarray(p)
+
+
+@dataclass(frozen=True)
+class Bank:
+    """m parameter sets: ``z`` (m, 8) standard-normal coordinates, ``weights`` (m,), summing to 1, and what each member
+    believes of the gains before the roast: ``gain`` (m, 3), ``gain_cov`` (m, 3, 3)."""
+
+    z: Array
+    weights: Array
+    gain: Array
+    gain_cov: Array
+
+    @property
+    def parameters(self) -> Array:
+        return from_unit(self.z)
+
+    @property
+    def size(self) -> int:
+        return len(self.weights)
+
+    def best(self, count: int) -> Bank:
+        """The ``count`` members of most weight."""
+        if count >= self.size:
+            return self
+        keep = np.sort(np.argsort(-self.weights, kind="stable")[:count])
+        weights = self.weights[keep] / self.weights[keep].sum()
+        return replace(self, z=self.z[keep], weights=weights, gain=self.gain[keep], gain_cov=self.gain_cov[keep])
+
+
+@cache
+def normal_points(count: int, dimensions: int = len(NAMES)) -> Array:
+    """Evenly spread standard-normal points (count, dimensions): a Sobol sequence through the normal quantiles."""
+    sobol = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(7))
+    points = sobol.random(1 << (count - 1).bit_length())[:count]
+    return np.asarray(norm.ppf(np.clip(points, 1e-4, 1 - 1e-4)))
+
+
+def prior_bank(count: int = 16, z: Array | None = None) -> Bank:
+    """The bank that nothing has been learnt into yet.  One member stands at the centre of the prior."""
+    if z is None:
+        z = normal_points(count) * 0.9
+        z = np.vstack([np.zeros(z.shape[1]), z[: count - 1]])
+    m = len(z)
+    return Bank(
+        z,
+        np.full(m, 1.0 / m),
+        np.tile(GAIN, (m, 1)),
+        np.tile(np.diag(GAIN_SD**2), (m, 1, 1)),
+    )

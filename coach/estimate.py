@@ -1,0 +1,270 @@
+"""What the probe is doing: the bank of filters run over a roast's readings and moves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.bank import D0_SD, E0_SD, Bank
+from coach.curve import Curve
+from coach.forecast_types import Estimate
+from coach.inputs import Schedule
+from coach.kalman import innovation, predict, update
+from coach.roast import Probe
+
+Array = NDArray[np.float64]
+
+LOWEST: Final = -20.0
+HIGHEST: Final = 320.0
+"""Readings outside are no probe temperatures of a roast, °C."""
+GATE: Final = 4.5
+"""A reading this many standard deviations off is kept out and asked about."""
+SOFT: Final = 2.2
+"""Beyond this many a reading counts less (heavy tails)."""
+AGREE: Final = 3.0
+"""Two doubtful readings running that agree this well with each other (K, plus what the slope allows) are believed."""
+TEMPER: Final = 0.6
+"""Power of the likelihood in the members' weights: the model is not the roaster."""
+DELAY_SD: Final = 1.6
+"""How exactly a reading's time is known, s."""
+H: Final = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
+
+
+@dataclass(frozen=True)
+class Model:
+    """A bank with its parameters laid out, and the reference it speaks of."""
+
+    bank: Bank
+    curve: Curve
+    rounding: float
+    k: Array = field(init=False)
+    tau: Array = field(init=False)
+    w: Array = field(init=False)
+    q_d: Array = field(init=False)
+    tau_d: Array = field(init=False)
+    sigma: Array = field(init=False)
+    q_e: Array = field(init=False)
+    bias: tuple[Array, Array] | None = None
+    """Mean unexplained rate of earlier roasts against the reference: times (s), K/s."""
+
+    def __post_init__(self) -> None:
+        p = self.bank.parameters
+        put = object.__setattr__
+        put(self, "k", p[:, 0])
+        put(self, "tau", p[:, 1:3])
+        put(self, "w", p[:, 3])
+        put(self, "q_d", p[:, 4])
+        put(self, "tau_d", p[:, 5])
+        put(self, "sigma", p[:, 6])
+        put(self, "q_e", p[:, 7])
+
+    def noise(self, t: float) -> Array:
+        """Variance (m,) of a reading at ``t``: probe noise, rounding to whole degrees, and the doubt about its time."""
+        slope = self.curve.slope(t)
+        return np.asarray(self.sigma**2 + self.rounding**2 / 12.0 + (DELAY_SD * slope) ** 2)
+
+    def bias_rate(self, t0: float, t1: float) -> float:
+        """Mean learnt unexplained rate between two times, K/s."""
+        if self.bias is None:
+            return 0.0
+        return float(np.interp((t0 + t1) / 2, *self.bias, left=0.0))
+
+
+@dataclass(frozen=True)
+class State:
+    """The filter at ``t``: x (m, 5), P (m, 5, 5), lagged inputs f (m, 3, 2), log weights (m,)."""
+
+    t: float
+    x: Array
+    P: Array
+    f: Array
+    log_w: Array
+    reading_t: float | None = None
+    doubtful: tuple[tuple[int, str], ...] = ()
+    held: tuple[float, float, int] | None = None
+    """A doubtful reading (t, °C, line) that the next one may bear out."""
+    score: float = 0.0
+    """Smoothed squared innovation over its variance: about 1 when the model holds."""
+    surprise: float = 0.0
+    """Smoothed standardised innovation: far from 0 when readings go one way with no reason known."""
+    count: int = 0
+
+    @property
+    def weights(self) -> Array:
+        w = np.exp(self.log_w - self.log_w.max())
+        return np.asarray(w / w.sum())
+
+
+def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD) -> State:
+    """The state at charge."""
+    m = model.bank.size
+    x = np.zeros((m, 5))
+    x[:, 2:] = model.bank.gain
+    P = np.zeros((m, 5, 5))
+    P[:, 0, 0] = e0_sd**2
+    P[:, 1, 1] = d0_sd**2
+    P[:, 2:, 2:] = model.bank.gain_cov
+    return State(0.0, x, P, np.zeros((m, 3, 2)), np.log(np.maximum(model.bank.weights, 1e-300)))
+
+
+def expm1_over(rate: Array, dt: float) -> Array:
+    """(1 - exp(-rate dt)) / rate, well behaved as rate dt goes to 0."""
+    x = rate * dt
+    return np.asarray(dt * np.where(np.abs(x) < 1e-6, 1 - x / 2, -np.expm1(-x) / np.where(x == 0, 1, x)))
+
+
+def lagged(model: Model, f: Array, u: Array, dt: float) -> tuple[Array, Array]:
+    """The lagged inputs after ``dt`` seconds of constant deviation ``u`` (3,), and what they add to e per unit gain.
+
+    Returns f (m, 3, 2) and psi (m, 3): the closed form of the integral of exp(-k (dt - s)) phi(s) ds.
+    """
+    rate = 1.0 / model.tau  # (m, 2)
+    decay = np.exp(-rate * dt)
+    gap = f - u[None, :, None]
+    f_new = u[None, :, None] + gap * decay[:, None, :]
+    k = model.k
+    steady = expm1_over(k, dt)  # (m,)
+    fading = np.exp(-k * dt)[:, None] * expm1_over(rate - k[:, None], dt)  # (m, 2)
+    share = np.stack([model.w, 1 - model.w], axis=1)  # (m, 2)
+    psi = u[None, :] * steady[:, None] + np.einsum("mci,mi,mi->mc", gap, share, fading)
+    return f_new, psi
+
+
+def transition(model: Model, dt: float, psi: Array) -> tuple[Array, Array]:
+    """F (m, 5, 5) and Q (m, 5, 5) over ``dt``."""
+    m = model.bank.size
+    k, rd = model.k, 1.0 / model.tau_d
+    F = np.zeros((m, 5, 5))
+    F[:, 0, 0] = np.exp(-k * dt)
+    F[:, 0, 1] = np.exp(-k * dt) * expm1_over(rd - k, dt)
+    F[:, 1, 1] = np.exp(-rd * dt)
+    F[:, 0, 2:] = psi
+    F[:, 2, 2] = F[:, 3, 3] = F[:, 4, 4] = 1.0
+    return F, process_noise(model, dt)
+
+
+def process_noise(model: Model, dt: float) -> Array:
+    """Q (m, 5, 5) over ``dt``: white noise on e, and noise on d that integrates into e.
+
+    The double integral is taken with k and 1/tau_d small against 1/dt, damped by exp(-(k + 1/tau_d) dt): exact to first
+    order, and never more than the undamped one (dt^3/3, dt^2/2, dt: e.g. Bar-Shalom, Li and Kirubarajan 2001, 6.2.2).
+    """
+    damp = np.exp(-(model.k + 1.0 / model.tau_d) * dt)
+    q = model.q_d**2
+    Q = np.zeros((model.bank.size, 5, 5))
+    Q[:, 0, 0] = q * dt**3 / 3 * damp + model.q_e**2 * expm1_over(2 * model.k, dt)
+    Q[:, 0, 1] = Q[:, 1, 0] = q * dt**2 / 2 * damp
+    Q[:, 1, 1] = q * dt * damp
+    return Q
+
+
+def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
+    """The state foretold for ``t`` (s), not before ``state.t``."""
+    if t <= state.t:
+        return state
+    x, P, f = state.x, state.P, state.f
+    pieces = schedule.between(state.t, t)
+    ends = [s for s, _ in pieces[1:]] + [t]
+    for (t0, u), t1 in zip(pieces, ends, strict=True):
+        dt = t1 - t0
+        f, psi = lagged(model, f, u, dt)
+        F, Q = transition(model, dt, psi)
+        push = np.zeros_like(x)
+        push[:, 0] = model.bias_rate(t0, t1) * dt
+        x, P = predict(x, P, F, push, Q)
+    return replace(state, t=t, x=x, P=P, f=f)
+
+
+def observe(model: Model, state: State, reading: Probe) -> State:
+    """The state after a reading at its own time.  An implausible one is kept out, with the reason."""
+    z = reading.celsius
+    if not LOWEST <= z <= HIGHEST:
+        return _doubt(state, reading, "outside what a probe in a roast can show")
+    e = z - model.curve.value(reading.t)
+    R = model.noise(reading.t)
+    y, S = innovation(state.x, state.P, e, H, R)
+    w = state.weights
+    mean, spread = float(w @ y), float(np.sqrt(w @ S + w @ (y - w @ y) ** 2))
+    off = abs(mean) / spread
+    if off > GATE and not _borne_out(state, reading, model):
+        return _doubt(state, reading, f"{abs(mean):.0f} K off what was expected")
+    if off > GATE:  # two readings agree that the roast is elsewhere: believe them, and widen
+        P = state.P.copy()
+        P[:, 0, 0] += mean**2
+        P[:, 1, 1] += (0.5 * D0_SD) ** 2
+        held = state.held
+        doubtful = tuple(d for d in state.doubtful if held is None or d[0] != held[2])
+        state = replace(state, P=P, doubtful=doubtful)
+        y, S = innovation(state.x, state.P, e, H, R)
+        off = 0.0
+    if off > SOFT:
+        R = R + np.maximum(S * ((off / SOFT) ** 2 - 1), 0.0)
+    post = update(state.x, state.P, e, H, R)
+    log_w = state.log_w + TEMPER * (-0.5 * (np.log(post.S) + post.y**2 / post.S))
+    z_score = mean / spread
+    return replace(
+        state,
+        x=post.x,
+        P=post.P,
+        log_w=log_w - log_w.max(),
+        reading_t=reading.t,
+        held=None,
+        score=0.75 * state.score + 0.25 * min(z_score**2, 25.0),
+        surprise=0.6 * state.surprise + 0.4 * float(np.clip(z_score, -5, 5)),
+        count=state.count + 1,
+    )
+
+
+def _borne_out(state: State, reading: Probe, model: Model) -> bool:
+    if state.held is None or reading.t - state.held[0] > 90.0 or reading.t <= state.held[0]:
+        return False
+    t, value, _ = state.held
+    moved = model.curve.value(reading.t) - model.curve.value(t)
+    return bool(abs(reading.celsius - value - moved) <= AGREE + 0.03 * (reading.t - t))
+
+
+def _doubt(state: State, reading: Probe, reason: str) -> State:
+    inside = LOWEST <= reading.celsius <= HIGHEST
+    return replace(
+        state,
+        doubtful=(*state.doubtful, (reading.line, reason)),
+        held=(reading.t, reading.celsius, reading.line) if inside else state.held,
+    )
+
+
+def track(model: Model, schedule: Schedule, readings: Sequence[Probe], state: State) -> list[State]:
+    """The states after each reading, in order of time."""
+    out: list[State] = []
+    for reading in readings:
+        state = observe(model, advance(model, state, schedule, reading.t), reading)
+        out.append(state)
+    return out
+
+
+def summarise(model: Model, state: State) -> Estimate:
+    """The mixture's mean and standard deviation of temperature and rate of rise, at the state's time."""
+    w = state.weights
+    e, var = _mixture(w, state.x[:, 0], state.P[:, 0, 0])
+    phi = np.einsum("mci,mi->mc", state.f, np.stack([model.w, 1 - model.w], axis=1))
+    G = np.concatenate([-model.k[:, None], np.ones((len(w), 1)), phi], axis=1)  # e' = G x
+    rates = np.einsum("mi,mi->m", G, state.x)
+    rate, rate_var = _mixture(w, rates, np.einsum("mi,mij,mj->m", G, state.P, G))
+    t = state.t
+    return Estimate(
+        t,
+        model.curve.value(t) + e,
+        float(np.sqrt(var)),
+        model.curve.slope(t) + rate + model.bias_rate(t, t),
+        float(np.sqrt(rate_var)),
+        state.reading_t,
+        dict(state.doubtful),
+    )
+
+
+def _mixture(w: Array, means: Array, variances: Array) -> tuple[float, float]:
+    mean = float(w @ means)
+    return mean, float(w @ (variances + (means - mean) ** 2))

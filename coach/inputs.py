@@ -1,0 +1,153 @@
+"""The controls as inputs of the model: how far today's heat, air and drum speed are from the reference's, over time.
+
+Burner heat goes as the square root of gas pressure (flow through an orifice), so gas counts as
+sqrt(p / p_highest); air and drum speed count as a share of the highest planned dial value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.profile import Profile
+from coach.roast import Roast, Turned
+from coach.units import Control
+
+Array = NDArray[np.float64]
+ORDER: Final[tuple[Control, ...]] = ("gas", "air", "drum")
+OVERDUE: Final = 60.0
+"""A planned move not made this long after its time counts as left out, s."""
+PRESUMED_DELAY: Final = 12.0
+"""A planned move that is overdue by less is presumed to be made this much later than now, s."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """What turns a setting into an input: the highest planned value of each control."""
+
+    gas: float
+    air: float
+    drum: float
+
+    @classmethod
+    def of(cls, profile: Profile) -> Scale:
+        def top(control: Control) -> float:
+            limits = getattr(profile.document.limits, control)
+            values = [s.value for s in profile.steps if s.control == control]
+            if not values and limits is not None:
+                values = [limits[1]]
+            return max([v for v in values if v > 0], default=1.0)
+
+        return cls(top("gas"), top("air"), top("drum"))
+
+    def input(self, control: Control, value: float) -> float:
+        """The input that a setting (gas in kPa) amounts to, about 0..1."""
+        share = max(value, 0.0) / getattr(self, control)
+        return float(np.sqrt(share)) if control == "gas" else float(share)
+
+    def setting(self, control: Control, value: float) -> float:
+        """The setting (gas in kPa) for an input: the inverse of ``input``."""
+        share = max(value, 0.0)
+        return float((share * share if control == "gas" else share) * getattr(self, control))
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Input deviations of the three controls as steps: ``times`` (s, n) and ``values`` (n, 3), each holding until the
+    next; before the first they are zero."""
+
+    times: Array
+    values: Array
+
+    def at(self, t: float) -> Array:
+        """The deviation (3,) that holds from ``t`` on."""
+        i = int(np.searchsorted(self.times, t + 1e-9, side="right")) - 1
+        return np.zeros(3) if i < 0 else np.asarray(self.values[i])
+
+    def between(self, t0: float, t1: float) -> list[tuple[float, Array]]:
+        """Pieces of constant deviation that make up [t0, t1]: (start, deviation)."""
+        inner = self.times[(self.times > t0 + 1e-9) & (self.times < t1 - 1e-9)]
+        return [(float(s), self.at(float(s))) for s in (t0, *inner)]
+
+
+class Plan:
+    """The reference's own settings over time, as inputs."""
+
+    def __init__(self, profile: Profile) -> None:
+        self.profile = profile
+        self.scale = Scale.of(profile)
+
+    @cached_property
+    def _steps(self) -> dict[Control, list[tuple[float, float]]]:
+        return {
+            c: [(s.time, self.scale.input(c, s.value)) for s in self.profile.steps if s.control == c] for c in ORDER
+        }
+
+    def reference(self, control: Control, t: float) -> float | None:
+        """The reference's input at ``t`` (s); None where the plan never sets the control."""
+        steps = self._steps[control]
+        if not steps:
+            return None
+        found = steps[0][1]
+        for time, value in steps:
+            if time <= t + 1e-9:
+                found = value
+        return found
+
+    def schedule(self, roast: Roast, now: float, what_if: Sequence[tuple[float, Control, float]] = ()) -> Schedule:
+        """Deviations so far and from ``now`` on: planned moves are presumed made, what is off plan stays off until
+        the control's next planned move.  ``what_if`` adds future moves (time s, control, setting in core units)."""
+        changes: set[float] = {0.0}
+        today: dict[Control, list[tuple[float, float | None]]] = {}
+        for c in ORDER:
+            done = [(m.t, self.scale.input(c, m.value)) for m in roast.moves if m.control == c and m.t <= now]
+            coming = self._coming(c, roast.moves, now)
+            extra = [(t, self.scale.input(c, v)) for t, control, v in what_if if control == c]
+            if extra:
+                coming = [(t, v) for t, v in coming if t > extra[-1][0]]
+            today[c] = sorted([*done, *extra, *coming])
+            changes.update(max(t, 0.0) for t, _ in today[c])
+            changes.update(max(t, 0.0) for t, _ in self._steps[c])
+        times = np.array(sorted(changes))
+        values = np.zeros((len(times), 3))
+        for j, c in enumerate(ORDER):
+            if not today[c]:
+                continue
+            for i, t in enumerate(times):
+                values[i, j] = self._deviation(c, today[c], float(t))
+        return Schedule(times, values)
+
+    def _deviation(self, control: Control, moves: list[tuple[float, float | None]], t: float) -> float:
+        planned = self.reference(control, t)
+        actual = None
+        for time, value in moves:
+            if time <= t + 1e-9:
+                actual = value
+        if actual is None:
+            return 0.0
+        if planned is None:  # never planned: the first setting told is the reference's
+            planned = moves[0][1]
+        return actual - (planned or 0.0)
+
+    def _coming(self, control: Control, moves: Sequence[Turned], now: float) -> list[tuple[float, float]]:
+        made = [m for m in moves if m.control == control and m.t <= now]
+        out: list[tuple[float, float]] = []
+        if not made:
+            return out
+        last = made[-1]
+        for time, value in self._steps[control]:
+            if time > now:
+                out.append((time, value))
+            elif time > now - OVERDUE and not self._answered(made, time, last):
+                out = [(now + PRESUMED_DELAY, value)]
+        return out
+
+    @staticmethod
+    def _answered(made: list[Turned], time: float, last: Turned) -> bool:
+        """Whether a move near a planned time stands for it."""
+        return any(abs(m.t - time) <= 45.0 for m in made) or last.t > time

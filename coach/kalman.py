@@ -1,0 +1,49 @@
+"""The linear filter in the field's letters, for a bank of m models at once.  Nothing here knows about coffee.
+
+x (m, n) means, P (m, n, n) covariances, F (m, n, n) transitions, u (m, n) known inputs, Q (m, n, n) process noise,
+H (n,) one measurement row, R (m,) measurement noise, z the measurement; y (m,) innovations, S (m,) their variances.
+Equations: R. E. Kalman (1960); the Joseph form of the covariance update, P = (I - K H) P (I - K H)' + K R K', stays
+symmetric and positive where the short form loses both to rounding (Bucy and Joseph 1968).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+class Posterior(NamedTuple):
+    """Mean and covariance after a measurement, with the innovation and its variance."""
+
+    x: Array
+    P: Array
+    y: Array
+    S: Array
+
+
+def predict(x: Array, P: Array, F: Array, u: Array, Q: Array) -> tuple[Array, Array]:
+    """x = F x + u;  P = F P F' + Q."""
+    x = (F @ x[:, :, None])[:, :, 0] + u
+    P = F @ P @ np.swapaxes(F, 1, 2) + Q
+    return x, P
+
+
+def innovation(x: Array, P: Array, z: float, H: Array, R: Array) -> tuple[Array, Array]:
+    """y = z - H x;  S = H P H' + R."""
+    y = z - x @ H
+    S = np.einsum("i,mij,j->m", H, P, H) + R
+    return y, S
+
+
+def update(x: Array, P: Array, z: float, H: Array, R: Array) -> Posterior:
+    """K = P H' / S;  x = x + K y;  P in Joseph form."""
+    y, S = innovation(x, P, z, H, R)
+    K = (P @ H) / S[:, None]
+    x = x + K * y[:, None]
+    A = np.eye(len(H)) - K[:, :, None] * H
+    P = A @ P @ np.swapaxes(A, 1, 2) + R[:, None, None] * (K[:, :, None] * K[:, None, :])
+    return Posterior(x, P, y, S)

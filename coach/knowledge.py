@@ -1,0 +1,38 @@
+"""What earlier roasts taught: the bank of the machine, and the thresholds of the profile.  Values only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.bank import Bank, prior_bank
+from coach.threshold import Threshold
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class DropHabit:
+    """How this person drops: ``by_temperature`` is the weight (0..1) of keeping to a temperature rather than to a
+    development time; scatter of both, K and s; their centres, °C and s (None: as the profile says)."""
+
+    by_temperature: float = 0.5
+    temperature_sd: float = 1.5
+    development_sd: float = 8.0
+    temperature: float | None = None
+    development: float | None = None
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """Learnt from ``count`` roasts.  ``bias`` is the mean unexplained rate over roast time (s, K/s)."""
+
+    bank: Bank = field(default_factory=prior_bank)
+    thresholds: dict[str, Threshold] = field(default_factory=dict)
+    bias: tuple[Array, Array] | None = None
+    drop: DropHabit = DropHabit()
+    count: int = 0
+    charge_levels: tuple[float, ...] = ()
+    """Charge temperatures of the roasts learnt from, °C."""

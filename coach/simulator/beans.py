@@ -1,0 +1,86 @@
+"""Beans of the simulator: what a lot is, loaded from TOML.  All lots shipped are invented."""
+
+from __future__ import annotations
+
+import tomllib
+from importlib import resources
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from coach.simulator.crack import Crack
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class CrackSpec(_Frozen):
+    """How the beans crack, in bean temperature."""
+
+    onset: float = Field(ge=150, le=250)
+    """Bean temperature at the onset [°C] (common practice puts first crack near 200 °C on a probe; no source)."""
+    spread: float = Field(gt=0.5, le=15)
+    """Standard deviation between beans [K]."""
+    pops: float = Field(ge=0, le=5000)
+    """Audible pops of a batch."""
+    strays: float = Field(default=0.0, ge=0, le=50)
+    """Stray pops of a batch."""
+
+    def crack(self, *, shift: float = 0.0) -> Crack:
+        """As the simulator uses it, its onset shifted by some K."""
+        return Crack(self.onset + shift, self.spread, self.pops, self.strays)
+
+
+class Beans(_Frozen):
+    """One lot of green coffee."""
+
+    name: str
+    note: str = ""
+    density: float = Field(ge=800, le=1500)
+    """Density of a green bean [kg/m³]."""
+    size: float = Field(ge=4, le=10)
+    """Diameter of the sphere of equal volume [mm]; 6 to 7 is usual (from memory)."""
+    moisture: float = Field(ge=0.04, le=0.2)
+    """Moisture of the green, wet basis [kg/kg]: 0.08 to 0.125 by ICO Resolution 420, 0.10 to 0.12 by SCA."""
+    exotherm: float = Field(ge=0, le=232)
+    """Heat of roasting reactions [kJ/kg dry]; published sizes disagree."""
+    organic: float = Field(ge=0, le=1e-3)
+    """Loss of dry matter at 200 °C [1/s]."""
+    expansion: float = Field(default=0.6, ge=0, le=1.5)
+    """Growth in volume by the end of first crack, as a share; 0.4 to 0.8 is typical (from memory)."""
+    first: CrackSpec
+    second: CrackSpec
+
+
+def dry_basis(moisture: float) -> float:
+    """Moisture from wet basis w to dry basis X = w / (1 - w), both kg/kg."""
+    return moisture / (1.0 - moisture)
+
+
+def wet_basis(moisture: float) -> float:
+    """Moisture from dry basis X to wet basis w = X / (1 + X), both kg/kg."""
+    return moisture / (1.0 + moisture)
+
+
+def beans_names() -> list[str]:
+    """Names of the lots shipped, for :func:`load_beans`."""
+    folder = resources.files("coach.simulator") / "beans"
+    return sorted(f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml"))
+
+
+def load_beans(name: str | Path) -> Beans:
+    """A lot shipped, by name, or one from a TOML file of one's own, by path.
+
+    Raises FileNotFoundError if there is none, tomllib.TOMLDecodeError or pydantic.ValidationError if it is wrong.
+    """
+    return Beans.model_validate(tomllib.loads(_text(name, "beans")))
+
+
+def _text(name: str | Path, folder: str) -> str:
+    if isinstance(name, Path) or name.endswith(".toml"):
+        return Path(name).read_text(encoding="utf-8")
+    file = resources.files("coach.simulator") / folder / f"{name}.toml"
+    if not file.is_file():
+        raise FileNotFoundError(f"no {folder} called {name!r}")
+    return file.read_text(encoding="utf-8")

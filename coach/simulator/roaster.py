@@ -1,0 +1,430 @@
+"""The simulated roaster: a machine with beans, a clock of its own, controls and a probe.
+
+Time runs on a fixed inner grid of one second, anchored at the start, at each charge and at each drop.  A move takes
+effect on the next grid point (at once if it is made on one).  Between grid points the state is read off a straight
+line.  So any way of cutting time into calls of :meth:`SimulatedRoaster.advance` gives the same roast, bit for bit.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+
+from coach.simulator import physics
+from coach.simulator.beans import Beans, CrackSpec, dry_basis, load_beans
+from coach.simulator.crack import CrackKind, Pop, PopSource, crack_drive, cracked_share
+from coach.simulator.machine import Machine, conditions
+from coach.simulator.physics import Conditions, State
+from coach.units import Control, TemperatureUnit, from_celsius
+
+STEP: Final = 1.0
+"""Inner time step [s]."""
+YELLOW: Final = 150.0
+"""Bean temperature at which most beans look yellow [°C] (common practice, no source; quoted 140 to 165)."""
+
+Fault = Literal["gas supply", "probe offset", "probe lag", "probe stuck", "fan stalled"]
+
+
+@dataclass(frozen=True)
+class Milestones:
+    """What truly happened in a batch, in s since the roaster's start; None while it has not.  Hidden from the coach."""
+
+    charge: float
+    turning_point: float | None = None
+    yellow: float | None = None
+    first_crack: float | None = None
+    second_crack: float | None = None
+    drop: float | None = None
+
+
+class Sample(NamedTuple):
+    """The state on one grid point."""
+
+    time: float
+    state: State[float]
+
+
+class SimulatedRoaster:
+    """A roaster that behaves like one: see the module's docstring for its time.
+
+    Temperatures °C, times s since its start, gas kPa at the gauge, air and drum on the machine's dials.
+    """
+
+    def __init__(
+        self,
+        machine: Machine,
+        beans: Beans | None = None,
+        *,
+        batch_kg: float | None = None,
+        ambient: float = 22.0,
+        drum_soak: float | None = None,
+        seed: int = 0,
+        moisture: float | None = None,
+        bean_temperature: float | None = None,
+        gas_supply: float = 1.0,
+        probe_offset: float = 0.0,
+        probe_lag: float = 1.0,
+        probe_noise: float = 0.15,
+        crack_shift: float = 0.0,
+        second_shift: float = 0.0,
+        gas: float | None = None,
+        air: float | None = None,
+        drum: float | None = None,
+    ) -> None:
+        """A roaster with an empty drum at rest in heat.
+
+        Whatever is left out is as in the machine's demo plan.  drum_soak = temperature of the metal at the start;
+        moisture of the green, wet basis; bean_temperature of the green before charge (the room's if left out);
+        gas_supply multiplies the pressure behind the gauge (1 is as it should be); probe_offset adds to what the
+        dial shows [K]; probe_lag multiplies the probe's time constant; probe_noise = standard deviation of the
+        dial's flicker [K]; crack_shift and second_shift move the crack temperatures of the lot [K].
+        """
+        plan = machine.demo_plan
+        self.machine = machine
+        self.beans = beans if beans is not None else load_beans(plan.beans)
+        self.batch_kg = plan.batch_kg if batch_kg is None else batch_kg
+        self.green_moisture = self.beans.moisture if moisture is None else moisture
+        self.ambient = ambient
+        self._bean_temperature = ambient if bean_temperature is None else bean_temperature
+        self._shifts: dict[CrackKind, float] = {"first": crack_shift, "second": second_shift}
+        self._seed = seed
+        self._noise = probe_noise
+        self._controls: dict[Control, float] = {
+            "gas": plan.gas if gas is None else gas,
+            "air": plan.air if air is None else air,
+            "drum": plan.drum if drum is None else drum,
+        }
+        for control, value in self._controls.items():
+            self._check(control, value)
+        self._faults: dict[Fault, float] = {
+            "gas supply": gas_supply,
+            "probe offset": probe_offset,
+            "probe lag": probe_lag,
+            "probe stuck": 0.0,
+            "fan stalled": 0.0,
+        }
+        self._stuck_at: float | None = None
+        self._loaded = False
+        self._batch = 0
+        self._anchor, self._ticks, self._time = 0.0, 0, 0.0
+        self._pending: list[Callable[[], None]] = []
+        self._conditions = self._present_conditions()
+        soak = plan.soak if drum_soak is None else drum_soak
+        self._state = self._resting_state(soak)
+        self._next: State[float] | None = None
+        self._flicker: dict[int, float] = {}
+        self._truth: Milestones | None = None
+        self._pops: list[Pop] = []
+        self._peak = -physics.KELVIN
+        self._sources: list[PopSource] = []
+        self.history: list[Sample] = [Sample(0.0, self._state)]
+        """The state on every grid point passed, oldest first."""
+
+    # ── what a person does ──────────────────────────────────────────────────────────────────────────────────────
+
+    def set(self, control: Control, value: float) -> None:
+        """Move a control now: gas [kPa], air [dial], drum [rpm].  ValueError if the machine has no such setting."""
+        self._check(control, value)
+
+        def change() -> None:
+            self._controls[control] = value
+
+        self._soon(change)
+
+    def charge(self, *, batch_kg: float | None = None, beans: Beans | None = None) -> None:
+        """Drop the beans into the drum now.  RuntimeError if there are some in it."""
+        if self._loaded:
+            raise RuntimeError("the drum is full")
+        self._anchor_here()
+        self.batch_kg = self.batch_kg if batch_kg is None else batch_kg
+        if beans is not None:
+            self.beans, self.green_moisture = beans, beans.moisture
+        self._loaded = True
+        self._batch += 1
+        self._truth = Milestones(charge=self._time)
+        self._pops, self._peak = [], -physics.KELVIN
+        self._sources = self._fresh_sources()
+        self._conditions = self._present_conditions()
+        self._state = self._state._replace(
+            bean=self._bean_temperature, moisture=dry_basis(self.green_moisture), released=0.0, lost=0.0
+        )
+        self.history.append(Sample(self._time, self._state))
+
+    def drop(self) -> None:
+        """Let the beans out now.  RuntimeError if there are none.  Their state stays as it was at the drop."""
+        if not self._loaded or self._truth is None:
+            raise RuntimeError("the drum is empty")
+        self._anchor_here()
+        self._loaded = False
+        self._pops = self._pops[: _count(self._pops, self._time)]
+        known = {
+            name: None if (at := getattr(self._truth, name)) is None or at > self._time else at
+            for name in ("turning_point", "yellow", "first_crack", "second_crack")
+        }
+        self._truth = Milestones(charge=self._truth.charge, drop=self._time, **known)
+        self._conditions = self._present_conditions()
+
+    def advance(self, to: float) -> None:
+        """Let time pass until ``to`` [s since the start].  ValueError if that is in the past."""
+        if not to >= self._time or not math.isfinite(to):
+            raise ValueError(f"cannot advance from {self._time:g} to {to:g} s")
+        while self._grid(1) <= to + 1e-9:
+            state = self._ahead()
+            self._ticks += 1
+            self._state, self._next = state, None
+            self.history.append(Sample(self._grid(0), state))
+            self._apply_pending()
+        self._time = to
+        if to > self._grid(0) + 1e-9:
+            self._ahead()
+
+    def fault(self, name: Fault, value: float) -> None:
+        """Switch a fault on or off now.
+
+        gas supply: factor on the pressure behind the gauge, 1 is none.  probe offset: K added to the dial.  probe
+        lag: factor on the time constant, 1 is none.  probe stuck: 1 holds the dial where it is, 0 frees it.  fan
+        stalled: 1 leaves draught alone, 0 is none.
+        """
+        if name not in self._faults:
+            raise ValueError(f"no fault called {name!r}")
+        if name == "probe stuck":
+            self._stuck_at = self.indicated if value else None
+        if name in ("probe offset", "probe stuck"):
+            self._faults[name] = value
+            return
+
+        def change() -> None:
+            self._faults[name] = value
+
+        self._soon(change)
+
+    # ── what a person sees and hears ────────────────────────────────────────────────────────────────────────────
+
+    @property
+    def time(self) -> float:
+        """Seconds since the start."""
+        return self._time
+
+    @property
+    def roast_time(self) -> float | None:
+        """Seconds since the last charge; None before the first."""
+        return None if self._truth is None else self._time - self._truth.charge
+
+    def setting(self, control: Control) -> float:
+        """Where a control stands, once the present second is over."""
+        return self._controls[control]
+
+    @property
+    def probe(self) -> float:
+        """Temperature of the probe's tip [°C]: no offset, no flicker, no rounding."""
+        return self.state.probe
+
+    @property
+    def indicated(self) -> float:
+        """What the probe's electronics make of it [°C], with offset and flicker, or stuck."""
+        if self._stuck_at is not None:
+            return self._stuck_at
+        return self.probe + self._faults["probe offset"] + self._noise * self._wobble()
+
+    def display(self, resolution: float = 1.0, unit: TemperatureUnit = "C") -> float:
+        """The number on the dial, rounded to ``resolution`` of its ``unit``."""
+        return round(from_celsius(self.indicated, unit) / resolution) * resolution
+
+    def pops_until(self, t: float | None = None) -> list[Pop]:
+        """Every pop of this batch up to t, or to now."""
+        limit = self._time if t is None else min(t, self._time)
+        return self._pops[: _count(self._pops, limit)]
+
+    # ── what nobody sees ────────────────────────────────────────────────────────────────────────────────────────
+
+    @property
+    def state(self) -> State[float]:
+        """The whole state now."""
+        share = (self._time - self._grid(0)) / STEP
+        if self._next is None or share <= 0.0:
+            return self._state
+        return State(*[a + share * (b - a) for a, b in zip(self._state, self._next, strict=True)])
+
+    @property
+    def conditions(self) -> Conditions[float]:
+        """What the controls amount to now."""
+        return self._conditions
+
+    @property
+    def loaded(self) -> bool:
+        """Whether there are beans in the drum."""
+        return self._loaded
+
+    @property
+    def bean(self) -> float:
+        """True bean temperature [°C]."""
+        return self.state.bean
+
+    @property
+    def moisture(self) -> float:
+        """True moisture [kg/kg dry]."""
+        return self.state.moisture
+
+    @property
+    def mass_loss(self) -> float:
+        """Share of the green mass lost so far: water, and dry matter as gas and vapour."""
+        s = self.state
+        start = dry_basis(self.green_moisture)
+        return (start - s.moisture + s.lost) / (1.0 + start)
+
+    @property
+    def cracked_fraction(self) -> float:
+        """Share of the beans past first crack."""
+        spec = self.beans.first.crack(shift=self._shifts["first"])
+        return cracked_share(drive=self._peak, onset=spec.onset, spread=spec.spread) if self._batch else 0.0
+
+    @property
+    def volume(self) -> float:
+        """Volume of a bean relative to green: half the growth by heat and gas, half in the crack (own)."""
+        heated = min(1.0, max(0.0, (self.bean - 100.0) / 110.0))
+        return 1.0 + self.beans.expansion * 0.5 * (heated + self.cracked_fraction)
+
+    @property
+    def truth(self) -> Milestones | None:
+        """What truly happened in this batch so far."""
+        t = self._truth
+        if t is None:
+            return None
+        shown = {n: v if v is None or v <= self._time else None for n, v in vars(t).items() if n != "charge"}
+        return Milestones(charge=t.charge, **shown)
+
+    @property
+    def first_crack_onset(self) -> float | None:
+        """True onset of first crack [s since the start]; None while it has not come."""
+        return None if (t := self.truth) is None else t.first_crack
+
+    # ── inside ──────────────────────────────────────────────────────────────────────────────────────────────────
+
+    def _grid(self, ahead: int) -> float:
+        return self._anchor + (self._ticks + ahead) * STEP
+
+    def _check(self, control: Control, value: float) -> None:
+        low, high = self.machine.range(control)
+        if not low <= value <= high:
+            raise ValueError(f"{control} {value:g} is outside {low:g} to {high:g} on this machine")
+
+    def _soon(self, change: Callable[[], None]) -> None:
+        self._pending.append(change)
+        if self._next is None:
+            self._apply_pending()
+
+    def _apply_pending(self) -> None:
+        if self._pending:
+            for change in self._pending:
+                change()
+            self._pending.clear()
+            self._conditions = self._present_conditions()
+
+    def _present_conditions(self) -> Conditions[float]:
+        return conditions(
+            self.machine,
+            self.beans,
+            batch_kg=self.batch_kg if self._loaded else 0.0,
+            moisture=self.green_moisture,
+            gas=self._controls["gas"],
+            air=self._controls["air"],
+            drum=self._controls["drum"],
+            ambient=self.ambient,
+            gas_supply=self._faults["gas supply"],
+            fan_stalled=self._faults["fan stalled"] > 0.0,
+            probe_lag=self._faults["probe lag"],
+        )
+
+    def _resting_state(self, soak: float) -> State[float]:
+        c = self._conditions
+        return resting_state(
+            c, soak=soak, bean=self._bean_temperature, moisture=dry_basis(self.green_moisture)
+        )
+
+    def _anchor_here(self) -> None:
+        self._state = self.state
+        self._next = None
+        self._anchor, self._ticks = self._time, 0
+        self._apply_pending()
+
+    def _fresh_sources(self) -> list[PopSource]:
+        return [
+            PopSource(spec.crack(shift=self._shifts[kind]), kind, np.random.default_rng([self._seed, self._batch, n]))
+            for n, (kind, spec) in enumerate(_cracks(self.beans))
+        ]
+
+    def _ahead(self) -> State[float]:
+        """The state on the next grid point, worked out once."""
+        if self._next is None:
+            self._next = physics.step(self._state, self._conditions, STEP, empty=not self._loaded)
+            if self._loaded:
+                self._notice(self._state, self._next, self._grid(0))
+        return self._next
+
+    def _notice(self, a: State[float], b: State[float], t: float) -> None:
+        """Record what happens between two grid points."""
+        truth = self._truth
+        assert truth is not None
+        found: dict[str, float] = {}
+        if truth.turning_point is None and b.probe > a.probe:
+            found["turning_point"] = t
+        if truth.yellow is None and b.bean >= YELLOW:
+            found["yellow"] = t + STEP * (YELLOW - a.bean) / (b.bean - a.bean)
+        if b.bean > 120.0:
+            before = self._peak
+            drive = crack_drive(bean=b.bean, moisture=b.moisture)
+            if drive > before:
+                self._peak = drive
+                for kind, spec in _cracks(self.beans):
+                    onset = spec.onset + self._shifts[kind]
+                    name = f"{kind}_crack"
+                    if getattr(truth, name) is None and drive >= onset:
+                        share = (onset - before) / (drive - before) if before > 0.0 else 1.0
+                        found[name] = t + STEP * min(1.0, max(0.0, share))
+                pops = [p for source in self._sources for p in source.between(t, t + STEP, drive)]
+                self._pops.extend(sorted(pops))
+        if found:
+            self._truth = Milestones(**{**vars(truth), **found})
+
+    def _wobble(self) -> float:
+        """A unit flicker that depends on the time and the seed only."""
+        whole = math.floor(self._time)
+        share = self._time - whole
+        for second in (whole, whole + 1):
+            if second not in self._flicker:
+                rng = np.random.default_rng([self._seed, 7, second])
+                self._flicker[second] = float(rng.standard_normal())
+        return (1.0 - share) * self._flicker[whole] + share * self._flicker[whole + 1]
+
+
+def _count(pops: list[Pop], limit: float) -> int:
+    """How many of the pops come at or before the limit [s]."""
+    return bisect_right(pops, limit, key=_when)
+
+
+def _when(pop: Pop) -> float:
+    return pop.time
+
+
+def _cracks(beans: Beans) -> list[tuple[CrackKind, CrackSpec]]:
+    return [("first", beans.first), ("second", beans.second)]
+
+
+def resting_state(c: Conditions[float], *, soak: float, bean: float, moisture: float) -> State[float]:
+    """An empty drum whose metal is at ``soak`` [°C], burner and probe settled; the beans wait outside."""
+    flame = c.ambient + c.burner_set / c.capacity_rate
+    inlet = physics.stream_after(inlet=flame, body=soak, left=c.jacket_left)
+    return State(
+        bean=bean,
+        moisture=moisture,
+        released=0.0,
+        lost=0.0,
+        metal=soak,
+        probe=(1.0 - c.gas_share) * soak + c.gas_share * inlet,
+        burner=c.burner_set,
+    )

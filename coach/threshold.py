@@ -1,0 +1,93 @@
+"""At which probe temperature an event (yellow, first crack) happens: a Student-t, learnt from few roasts.
+
+A lagging probe reads lower on a steeper rise at the same bean temperature, so the level is
+
+    level = centre + slope * (rate - rate_0)        slope < 0 [s], rates [K/s]
+
+with ``centre`` and its scatter learnt by the normal-inverse-gamma rules (Gelman et al., Bayesian Data Analysis,
+3rd ed. 2013, section 3.3): the reference's own mark is the first observation, each logged roast one more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+from scipy.stats import chi2
+
+Array = NDArray[np.float64]
+
+SCATTER: Final = {"yellow": 3.0, "first crack": 1.3, "second crack": 2.0}
+"""Prior scatter of the level from roast to roast, K."""
+SCATTER_DF: Final = 4.0
+"""How many roasts the prior scatter is worth."""
+REFERENCE_DOUBT: Final = 1.0
+"""How much the reference's mark counts against a logged one (1: the same)."""
+SLOPE: Final = -12.0
+"""Prior slope of the level with the rate of rise, s: the lag of a probe."""
+SLOPE_SD: Final = 10.0
+NODES: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """The level as a Student-t: ``centre`` (°C) at ``rate_0`` (K/s), ``scale`` (K), ``df``; ``slope`` (s).
+
+    ``count`` is how many marks it was learnt from.
+    """
+
+    centre: float
+    scale: float
+    df: float
+    slope: float
+    rate_0: float
+    count: int
+
+    def level(self, rate: Array) -> Array:
+        """The level's centre for rates of rise (K/s), °C; the correction is kept within 3 K."""
+        return np.asarray(self.centre + np.clip(self.slope * (rate - self.rate_0), -3.0, 3.0))
+
+    @property
+    def scales(self) -> Array:
+        """Standard deviations whose equal mixture of normals stands for the Student-t (5,), K."""
+        return np.asarray(self.scale / np.sqrt(chi2.ppf(NODES, self.df) / self.df))
+
+
+def learn(event: str, levels: Sequence[float], rates: Sequence[float]) -> Threshold:
+    """The threshold from observed levels (°C) and rates of rise there (K/s); the reference's own stands first."""
+    y, r = np.asarray(levels, dtype=float), np.asarray(rates, dtype=float)
+    n, rate_0 = len(y), float(r[0])
+    s0 = SCATTER[event]
+    slope = _slope(y, r, s0)
+    z = y - slope * (r - rate_0)
+    centre = float(np.median(z)) if n > 4 else float(z.mean())
+    z = np.clip(z, centre - 3 * s0, centre + 3 * s0)  # one forgotten or mistaken call must not move it
+    centre = float(z.mean())
+    df = SCATTER_DF + n - 1
+    variance = (SCATTER_DF * s0**2 + float(((z - centre) ** 2).sum())) / df
+    return Threshold(centre, float(np.sqrt(variance * (1 + 1 / n))), df, slope, rate_0, n)
+
+
+def _slope(y: Array, r: Array, scatter: float) -> float:
+    """Ridge regression of the level on the rate, drawn to the prior slope."""
+    if len(y) < 3:
+        return SLOPE
+    dr, dy = r - r.mean(), y - y.mean()
+    precision = 1 / SLOPE_SD**2
+    return float((SLOPE * precision + dr @ dy / scatter**2) / (precision + dr @ dr / scatter**2))
+
+
+def crossed(mean: Array, variance: Array, weights: Array, level: Array, scales: Array) -> Array:
+    """The probability (h,) that a rising path has passed the level by each time.
+
+    mean, variance (m, h) of the path by member; weights (m,); level (h,) the threshold's centre; scales (s,).
+    For a path that rises much faster than it jitters, having passed is being above.
+    """
+    out = np.zeros(mean.shape[1])
+    for s in scales:
+        out += weights @ ndtr((mean - level) / np.sqrt(variance + s**2))
+    return np.asarray(np.maximum.accumulate(out / len(scales)))
