@@ -111,7 +111,7 @@ def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD) -> State:
     return State(0.0, x, P, np.zeros((m, 3, 2)), np.log(np.maximum(model.bank.weights, 1e-300)))
 
 
-def expm1_over(rate: Array, dt: float) -> Array:
+def expm1_over(rate: Array, dt: float | Array) -> Array:
     """(1 - exp(-rate dt)) / rate, well behaved as rate dt goes to 0."""
     x = rate * dt
     return np.asarray(dt * np.where(np.abs(x) < 1e-6, 1 - x / 2, -np.expm1(-x) / np.where(x == 0, 1, x)))

@@ -7,10 +7,12 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from coach.distribution import Distribution
-from coach.estimate import Model, State, expm1_over, summarise
-from coach.forecast_types import DropForecast, Estimate, EventForecast, Forecast, Path
+from coach.entries import Event
+from coach.estimate import Model, State, expm1_over
+from coach.forecast_types import DropForecast, EventForecast, Forecast, Path
 from coach.inputs import Schedule
 from coach.knowledge import Knowledge
 from coach.profile import Profile
@@ -32,7 +34,7 @@ FLOOR: Final = 0.35
 
 @dataclass(frozen=True)
 class Ahead:
-    """The way ahead by member: ``t`` (h,), ``mean`` (m, h) °C, ``var`` (m, h) K², ``weights`` (m,), and their mixture."""
+    """The way ahead by member: ``t`` (h,), ``mean`` (m, h) °C, ``var`` (m, h) K², ``weights`` (m,)."""
 
     t: Array
     mean: Array
@@ -55,19 +57,15 @@ class Tables:
         h = np.arange(self.LAST + 1, dtype=float)
         k, rate = model.k[:, None], 1.0 / model.tau[:, :, None]
         self.decay = np.exp(-k * h)
-        self.steady = np.asarray(expm1_over(k, h))  # type: ignore[arg-type]
-        self.drift = self.decay * expm1_over(1.0 / model.tau_d[:, None] - k, h)  # type: ignore[arg-type]
-        self.fading = self.decay[:, None, :] * expm1_over(rate - k[:, None, :], h)  # type: ignore[arg-type]
+        self.steady = np.asarray(expm1_over(k, h))
+        self.drift = self.decay * expm1_over(1.0 / model.tau_d[:, None] - k, h)
+        self.fading = self.decay[:, None, :] * expm1_over(rate - k[:, None, :], h)
         share = np.stack([model.w, 1 - model.w], axis=1)
         self.fading *= share[:, :, None]
         self.step = self.steady - self.fading.sum(axis=1)
         damp = np.exp(-(k + 1.0 / model.tau_d[:, None]) * h)
         q = (model.q_d**2)[:, None]
-        self.noise = q * h**3 / 3 * damp + (model.q_e**2)[:, None] * expm1_over(2 * k, h)  # type: ignore[arg-type]
-        if model.bias is None:
-            self.bias = np.zeros_like(h)
-        else:
-            self.bias = None  # type: ignore[assignment]
+        self.noise = q * h**3 / 3 * damp + (model.q_e**2)[:, None] * expm1_over(2 * k, h)
 
 
 def look_ahead(model: Model, tables: Tables, state: State, schedule: Schedule, curve_at: Array | None = None) -> Ahead:
@@ -132,7 +130,107 @@ def _density(ahead: Ahead, threshold: Threshold, level: Array) -> float:
     return float(ahead.weights @ (np.exp(-0.5 * z**2) / (s * np.sqrt(2 * np.pi))))
 
 
-def _normal(mean: float, sd: float) -> Distribution:
-    z = np.linspace(-3.5, 3.5, 57)
-    p = crossed(z[None, :], np.full((1, 57), 1e-12), np.ones(1), np.zeros(57), np.ones(1))
-    return Distribution(mean + sd * z, np.asarray((p - p[0]) / (p[-1] - p[0])))
+def project(
+    model: Model, tables: Tables, state: State, schedule: Schedule, profile: Profile, roast: Roast, knowledge: Knowledge
+) -> Forecast:
+    """The forecast at the state's time (roast time, s)."""
+    now = state.t
+    ahead = look_ahead(model, tables, state, schedule)
+    path = ahead.path
+    deviation = float(path.mean[0]) - profile.curve.value(now)
+    turned = now > profile.curve.turning_point[0] + 20
+    then = profile.curve.when(float(path.mean[0])) if turned else None
+    reasons: list[str] = []
+    cadence = getattr(profile.document.cadence, roast.phase, 60.0)
+    age = None if state.reading_t is None else now - state.reading_t
+    if age is None or (age > STALE * max(cadence, 30.0) and age > 150.0):
+        why = "no reading yet" if age is None else f"no reading for {int(age) // 60}:{int(age) % 60:02d}"
+        return Forecast(path=None if age is None else path, deviation=deviation, reasons=(why,))
+    found: dict[Event, EventForecast | None] = {"yellow": None, "first crack": None}
+    for name in found:
+        goal = profile.goals.get(name)
+        threshold = knowledge.thresholds.get(name)
+        marked = "first crack" in roast.marks or name in roast.marks
+        if goal is None or threshold is None or marked:
+            continue
+        window = (goal.time - goal.time_tolerance, goal.time + goal.time_tolerance)
+        said = event(ahead, path, threshold, now, window)
+        if isinstance(said, str):
+            reasons.append(f"{name}: {said}")
+        else:
+            found[name] = said
+    crack = found["first crack"]
+    drop = _drop(ahead, path, profile, roast, knowledge, crack)
+    stall, racing = _after_crack(path, profile, drop)
+    effects = {} if crack is None else {"shift": crack.time.median - profile.goals["first crack"].time}
+    return Forecast(
+        path=path, deviation=deviation, deviation_sd=float(path.sd[0]), lag=None if then is None else now - then,
+        yellow=found["yellow"], first_crack=crack, drop=drop, reasons=tuple(reasons), effects=effects,
+        stall=stall,
+        racing=racing,
+    )  # fmt: skip
+
+
+def _after_crack(path: Path, profile: Profile, drop: DropForecast | None) -> tuple[float | None, float | None]:
+    """Probabilities that the rate of rise in the second half of development lies under the floor, over the ceiling."""
+    crack = profile.goals.get("first crack")
+    if drop is None or crack is None:
+        return None, None
+    end = drop.time.median
+    start = max(path.t[0], end - 60.0)
+    t = np.linspace(start, max(end, start + 20.0), 5)
+    rate = float(np.mean(np.interp(t, path.t, path.rate)))
+    plan = profile.curve.slope(profile.drop_time - 30.0, 60.0)
+    sd = 0.012 + 0.00012 * max(end - path.t[0], 0.0)
+    stall = float(ndtr((max(FLOOR * plan, 0.01) - rate) / sd))
+    return stall, float(ndtr((rate - max(CEILING * plan, plan + 0.05)) / sd))
+
+
+def _drop(
+    ahead: Ahead, path: Path, profile: Profile, roast: Roast, knowledge: Knowledge, crack: EventForecast | None
+) -> DropForecast | None:
+    """Drop by the person's habit: a mixture of dropping at a temperature and dropping at a development time."""
+    if "drop" in roast.marks:
+        return None
+    habit, now = knowledge.drop, float(path.t[0])
+    target = profile.drop_temperature if habit.temperature is None else habit.temperature
+    at_target = crossed(ahead.mean, ahead.var + habit.temperature_sd**2, ahead.weights, np.full(len(path.t), target),
+                        np.zeros(1))  # fmt: skip
+    t_c = roast.marks.get("first crack")
+    development = profile.development if habit.development is None else habit.development
+    if t_c is None and crack is None:
+        return None
+    q = (np.arange(21) + 0.5) / 21
+    cracks = np.full(21, t_c) if t_c is not None else np.array([crack.time.quantile(x) for x in q])  # type: ignore[union-attr]
+    if profile.document.drop.by == "ratio" and profile.document.drop.ratio is not None and habit.development is None:
+        ratio = profile.document.drop.ratio
+        ends = cracks * ratio / (1 - ratio)
+    else:
+        ends = np.full(21, development if development is not None else 90.0)
+    times = np.maximum(cracks + ends, now + 1.0)
+    mean = np.interp(times, path.t, path.mean)
+    sd = np.interp(times, path.t, path.sd)
+    if t_c is None:  # at the crack the probe stands at the threshold, whenever that is
+        threshold = knowledge.thresholds["first crack"]
+        at_crack = np.interp(cracks, path.t, path.mean)
+        level = float(np.interp(crack.time.median, path.t, threshold.level(path.rate)))  # type: ignore[union-attr]
+        mean = level + (mean - at_crack)
+        sd = np.sqrt(threshold.scale**2 + (0.02 * ends) ** 2)
+    by_dev = 1.0 - habit.by_temperature
+    grid_t = path.t
+    p_dev = np.mean(ndtr((grid_t[:, None] - times) / habit.development_sd), axis=1)
+    p_t = np.maximum.accumulate(by_dev * p_dev + (1 - by_dev) * at_target)
+    grid = np.arange(target - 25.0, target + 25.25, 0.25)
+    p_temp_dev = np.mean(ndtr((grid[:, None] - mean) / np.sqrt(sd**2 + 0.3)), axis=1)
+    p_temp = by_dev * p_temp_dev + (1 - by_dev) * ndtr((grid - target) / habit.temperature_sd)
+    p_t = _from_now(p_t)
+    time = Distribution(grid_t, p_t)
+    dev = Distribution(grid_t - float(np.median(cracks)), p_t) if profile.goals.get("first crack") else None
+    return DropForecast(time, Distribution(grid, p_temp / p_temp[-1]), dev)
+
+
+def _from_now(p: Array) -> Array:
+    """Given that it hasn't happened yet."""
+    first = min(float(p[0]), 0.95)
+    p = np.clip((p - first) / (1 - first), 0.0, 1.0)
+    return np.asarray(p / max(float(p[-1]), 1e-9))

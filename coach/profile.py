@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
@@ -171,7 +172,7 @@ class ProfileDocument(_Part):
     def _problems(self) -> list[str]:
         out: list[str] = []
         times = [t for t, _ in self.reference]
-        for i, (a, b) in enumerate(zip(times, times[1:], strict=False)):
+        for i, (a, b) in enumerate(pairwise(times)):
             if b <= a:
                 out.append(f"reference: time {clock(b)} (point {i + 2}) does not come after {clock(a)}")
                 break

@@ -46,8 +46,8 @@ PHASES: Final[dict[tuple[Phase, Event], Phase]] = {
 
 @dataclass(frozen=True)
 class Probe:
-    """A reading in core units: ``t`` roast time (s; ``at`` while there is no charge), ``celsius``, its line, and when it
-    came in (same axis as ``t``)."""
+    """A reading in core units: ``t`` roast time (s; ``at`` while there is no charge), ``celsius``, its line, when it
+    came in (same axis as ``t``), and the value as typed."""
 
     t: float
     celsius: float

@@ -73,7 +73,7 @@ def normal_share(x: N) -> N:
 
 
 def steam_pressure(*, bean: N, moisture: N) -> N:
-    """Pressure of steam in the bean [kPa], saturation pressure times water activity; bean [°C], moisture [kg/kg dry]."""
+    """Pressure of steam in the bean [kPa], saturation times water activity; bean [°C], moisture [kg/kg dry]."""
     return saturation_pressure(temperature=bean) * water_activity(moisture=moisture)
 
 

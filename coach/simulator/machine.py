@@ -218,9 +218,7 @@ def conditions(
     )
 
 
-def _exchange(
-    machine: Machine, beans: Beans, *, batch_kg: float, flow: float, drum: float
-) -> tuple[float, float]:
+def _exchange(machine: Machine, beans: Beans, *, batch_kg: float, flow: float, drum: float) -> tuple[float, float]:
     """Conductances gas to beans and metal to beans [kW/K].
 
     The gas reaches the surface of the beans in the air; the fuller the drum the smaller their share, and there is a

@@ -336,9 +336,4 @@ def step(s: State[N], c: Conditions[N], dt: float, *, empty: bool = False) -> St
     k3 = f(State(*[y + half * k for y, k in zip(s, k2, strict=True)]), c)
     k4 = f(State(*[y + dt * k for y, k in zip(s, k3, strict=True)]), c)
     sixth = dt / 6.0
-    return State(
-        *[
-            y + sixth * (a + 2.0 * (b + d) + e)
-            for y, a, b, d, e in zip(s, k1, k2, k3, k4, strict=True)
-        ]
-    )
+    return State(*[y + sixth * (a + 2.0 * (b + d) + e) for y, a, b, d, e in zip(s, k1, k2, k3, k4, strict=True)])

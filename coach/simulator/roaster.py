@@ -342,9 +342,7 @@ class SimulatedRoaster:
 
     def _resting_state(self, soak: float) -> State[float]:
         c = self._conditions
-        return resting_state(
-            c, soak=soak, bean=self._bean_temperature, moisture=dry_basis(self.green_moisture)
-        )
+        return resting_state(c, soak=soak, bean=self._bean_temperature, moisture=dry_basis(self.green_moisture))
 
     def _anchor_here(self) -> None:
         self._state = self.state

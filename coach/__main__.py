@@ -1,0 +1,7 @@
+"""``python -m coach``."""
+
+import sys
+
+from coach.cli import main
+
+sys.exit(main())

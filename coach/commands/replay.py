@@ -1,0 +1,200 @@
+"""``coach replay ROAST --profile P --json``: a roast through the coach without a screen, entry by entry."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from coach.distribution import Distribution
+    from coach.forecast_types import EventForecast
+    from coach.knowledge import Knowledge
+    from coach.profile import Profile
+    from coach.session import Coach
+    from coach.situation import ActiveCue
+    from coach.units import TemperatureUnit
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("replay", help="a finished roast through the coach")
+    p.add_argument("roast", metavar="ROAST", help="a journal (.jsonl), or - for standard input")
+    p.add_argument("--profile", required=True, metavar="P")
+    p.add_argument("--logbook", metavar="DIR", help="earlier journals of the same profile to learn from")
+    p.add_argument("--json", action="store_true", help="one JSON object for each entry")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Replay; prints one object (or one line) for each entry."""
+    import json
+    import sys
+
+    from coach.errors import EntryError, JournalError
+    from coach.journal import read_lines, read_text
+    from coach.library import load_profile
+    from coach.roast import Numbered
+    from coach.session import Coach
+
+    profile = load_profile(args.profile)
+    knowledge = learn_from(args.logbook, profile, args.roast) if args.logbook else None
+    name = "standard input" if args.roast == "-" else args.roast
+    coach: Coach | None = None
+    for item in read_lines(_lines(args.roast, read_text), name):
+        if not isinstance(item, Numbered):
+            coach = Coach(profile, item, knowledge)
+            continue
+        assert coach is not None
+        sounded = coach.advance(item.entry.came)
+        try:
+            coach.receive(item.entry, item.line)
+        except EntryError as error:
+            raise JournalError(name, error.message, error.hint, line=item.line) from None
+        if args.json:
+            print(json.dumps(answer(coach, {c.name for c in sounded}), allow_nan=False), flush=args.roast == "-")
+        else:
+            print(sentence(coach))
+    sys.stdout.flush()
+    return 0
+
+
+def _lines(roast: str, read_text: Any) -> Iterator[str]:
+    import sys
+    from pathlib import Path
+
+    if roast == "-":
+        for raw in sys.stdin.buffer:
+            yield raw.decode("utf-8", "replace").rstrip("\n")
+        return
+    lines = read_text(Path(roast)).split("\n")
+    tail = lines.pop()
+    yield from lines
+    if tail.strip():
+        import json
+
+        try:
+            json.loads(tail)
+        except ValueError:
+            if not lines:
+                yield tail
+            print(f"coach: {roast}: a torn last line was left out.", file=sys.stderr)
+        else:
+            yield tail
+
+
+def learn_from(folder: str, profile: Profile, but: str) -> Knowledge:
+    """What the journals in a folder teach, the one that is replayed left out."""
+    from pathlib import Path
+
+    from coach.errors import JournalError
+    from coach.journal import read_journal
+    from coach.learn import from_roasts
+    from coach.roast import effective, fold
+
+    root = Path(folder)
+    if not root.is_dir():
+        raise JournalError(folder, "is no folder.", "Name a folder of journals.")
+    mine = _resolved(but)
+    found = []
+    for path in sorted(root.glob("*.jsonl")):
+        if mine is not None and path.resolve() == mine:
+            continue
+        try:
+            journal = read_journal(path)
+        except JournalError:
+            continue
+        if journal.header.run == "rehearsal":
+            continue
+        found.append((journal.header.started, journal.header.id, fold(journal.header, effective(journal.entries))))
+    found.sort(key=lambda f: (f[0], f[1]))
+    return from_roasts(profile, [f[2] for f in found])
+
+
+def _resolved(name: str) -> Path | None:
+    from pathlib import Path
+
+    return None if name == "-" else Path(name).resolve()
+
+
+def _spread(d: Distribution, base: float, unit: TemperatureUnit | None) -> dict[str, float]:
+    from coach.units import from_celsius
+
+    def show(x: float) -> float:
+        return round(x if unit is None else from_celsius(x, unit), 2)
+
+    return {"median": show(d.median), "q10": show(d.q10), "q25": show(d.q25), "q75": show(d.q75), "q90": show(d.q90)}
+
+
+def _event(f: EventForecast | None, unit: TemperatureUnit) -> dict[str, Any] | None:
+    from coach.units import from_celsius
+
+    if f is None:
+        return None
+    return {
+        **_spread(f.time, 0.0, None),
+        "temperature": round(from_celsius(f.temperature, unit), 2),
+        "p_early": None if f.p_early is None else round(f.p_early, 4),
+        "p_late": None if f.p_late is None else round(f.p_late, 4),
+    }
+
+
+def _cue(c: ActiveCue, sounded: set[str]) -> dict[str, Any]:
+    return {
+        "name": c.name,
+        "family": c.family,
+        "priority": c.priority,
+        "state": c.state,
+        "sounds": c.sounds or c.name in sounded,
+        "text": c.text,
+    }
+
+
+def answer(coach: Coach, sounded: set[str]) -> dict[str, Any]:
+    """One object of the headless replay, in the unit of the roast."""
+    from coach.units import from_celsius, from_kelvins
+
+    s, unit = coach.situation, coach.header.unit
+    e, f = s.estimate, s.forecast
+    return {
+        "at": round(s.t if s.t is not None else s.at, 3),
+        "phase": s.roast.phase,
+        "estimate": None
+        if e is None
+        else {
+            "temperature": round(from_celsius(e.temperature, unit), 3),
+            "sd": round(from_kelvins(e.temperature_sd, unit), 3),
+            "rate_of_rise": round(from_kelvins(e.rate * 60, unit), 3),
+            "rate_of_rise_sd": round(from_kelvins(e.rate_sd * 60, unit), 3),
+        },
+        "deviation": {
+            "temperature": None if f.deviation is None else round(from_kelvins(f.deviation, unit), 3),
+            "time": None if f.lag is None else round(f.lag, 2),
+        },
+        "first_crack": _event(f.first_crack, unit),
+        "yellow": _event(f.yellow, unit),
+        "drop": None
+        if f.drop is None
+        else {"time": _spread(f.drop.time, 0.0, None), "temperature": _spread(f.drop.temperature, 0.0, unit)},
+        "cues": [_cue(c, sounded) for c in coach.cues],
+        "advice": None if s.advice is None or s.advice.control is None else s.advice.text,
+        "reasons": list(f.reasons),
+        "doubtful": sorted(e.doubtful) if e is not None else [],
+    }
+
+
+def sentence(coach: Coach) -> str:
+    """One plain line for a person: time, temperature, crack."""
+    from coach.units import clock, from_celsius, number
+
+    s, unit = coach.situation, coach.header.unit
+    parts = [clock(s.t if s.t is not None else s.at), s.roast.phase]
+    if s.estimate is not None:
+        parts.append(f"{number(from_celsius(s.estimate.temperature, unit))} °{unit}")
+    if s.forecast.first_crack is not None:
+        d = s.forecast.first_crack.time
+        parts.append(f"crack {clock(d.median)} ({clock(d.q10)}-{clock(d.q90)})")
+    parts += [f"{c.priority}: {c.text}" for c in coach.cues]
+    return "  ".join(parts)

@@ -1,0 +1,347 @@
+"""The whole coach, headless: entries and time in, a situation and cues out.  Live, replay and rehearsal all use it.
+
+Moments are kept for each whole second of roast time.  A late or corrected entry folds again from its place; what has
+been heard is kept outside, so nothing sounds twice.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from coach.entries import ENTRY, Correction, Entry, Header, Mark, Move, Note, Pop, Reading
+from coach.errors import EntryError
+from coach.estimate import Model, State, advance, observe, start, summarise
+from coach.forecast import Tables, project
+from coach.forecast_types import Forecast
+from coach.inputs import OVERDUE, Plan
+from coach.knowledge import Knowledge
+from coach.learn import from_profile
+from coach.parse import Typed
+from coach.profile import Profile, Step
+from coach.roast import Numbered, Phase, Roast, effective, fold
+from coach.situation import ActiveCue, NextMove, Preheat, Situation
+from coach.units import clock
+from coach.watch import Heard, WatchState, announce, judge
+
+EVERY: Final = 5
+"""Between entries the forecast is renewed every so many seconds."""
+LONGEST: Final = 3600.0
+"""Ticks stop this long after charge, s."""
+
+
+@dataclass(frozen=True)
+class Moment:
+    """What was known on one whole second ``at``, and the forecast that then held."""
+
+    at: float
+    watch: WatchState
+    forecast: Forecast
+
+
+class Coach:
+    """One roast with its coach.  ``at`` is seconds since the journal's ``started``."""
+
+    def __init__(self, profile: Profile, header: Header, knowledge: Knowledge | None = None) -> None:
+        self.profile = profile
+        self.header = header
+        self.knowledge = knowledge or from_profile(profile)
+        self.entries: tuple[Numbered, ...] = ()
+        self.roast = Roast(header)
+        self.at = 0.0
+        self.heard = Heard()
+        self.cues: tuple[ActiveCue, ...] = ()
+        self.typing = False
+        self._plan = Plan(profile)
+        self._rounding: float | None = None
+        self._moments: list[Moment] = []
+        self._states: list[State] = []
+        self._set_model(1.0 if header.unit == "C" else 1 / 1.8)
+        self.situation = self._situation(0.0, Forecast(reasons=("no reading yet",)), self.roast)
+
+    def _set_model(self, rounding: float) -> None:
+        if rounding != self._rounding:
+            self._rounding = rounding
+            self._model = Model(self.knowledge.bank, self.profile.curve, rounding, bias=self.knowledge.bias)
+            self._tables = Tables(self._model)
+            self._states = []
+
+    # -- entries ------------------------------------------------------------------------------------------------
+
+    def entry_from(self, typed: Typed, now: float) -> Entry:
+        """A parsed line as an entry that came in at ``now``.  Raises EntryError when its time can't be."""
+        at = now
+        if typed.ago is not None:
+            at = now - typed.ago
+        elif typed.roast_time is not None:
+            if self.roast.charge_at is None:
+                raise EntryError("There is no roast time before charge.", "Say how long ago: 164 -10")
+            at = self.roast.charge_at + typed.roast_time
+        if at > now + 0.5:
+            raise EntryError(f"{clock(self.roast.time(at))} has not come yet.", f"It is {clock(self.roast.time(now))}.")
+        if at < 0 and self.roast.charge_at is None:
+            raise EntryError("That is before this roast was opened.", "Check the time.")
+        late = None if at == now else now
+        if typed.temperature is not None:
+            return Reading(at=at, typed=late, temperature=typed.temperature)
+        if typed.event is not None:
+            return Mark(at=at, typed=late, event=typed.event)
+        if typed.control is not None and typed.value is not None:
+            self._check_move(typed)
+            return Move(at=at, typed=late, control=typed.control, value=typed.value)
+        return Note(at=at, typed=late, text=typed.note or "")
+
+    def _check_move(self, typed: Typed) -> None:
+        assert typed.control is not None
+        assert typed.value is not None
+        limits = self.profile.document.limits
+        top = {"gas": limits.gas, "air": limits.air, "drum": limits.drum}[typed.control]
+        planned = [s.shown for s in self.profile.steps if s.control == typed.control]
+        highest = max([*planned, top[1] if top else 0.0], default=0.0)
+        if highest > 0 and typed.value > 3 * highest:
+            raise EntryError(
+                f"{typed.control} {typed.value:g} is far above {highest:g}, the highest of this profile.",
+                "Type the value on the gauge.",
+            )
+
+    def withdraw_last(self, now: float) -> Correction:
+        """The correction that withdraws the newest entry that stands.  Raises EntryError when there is none."""
+        standing = {n.line for n in effective(self.entries)}
+        lines = [n.line for n in self.entries if n.line in standing]
+        if not lines:
+            raise EntryError("Nothing to withdraw.", "")
+        return Correction(at=now, of=lines[-1], replace=None)
+
+    def check(self, entry: Entry) -> Roast:
+        """The roast as it would be with the entry.  Raises EntryError; changes nothing."""
+        line = len(self.entries) + 2 if not self.entries else self.entries[-1].line + 1
+        return fold(self.header, effective((*self.entries, Numbered(line, entry))))
+
+    def receive(self, entry: Entry, line: int | None = None) -> Numbered:
+        """Take an entry.  Raises EntryError, and is then as before."""
+        if line is None:
+            line = self.entries[-1].line + 1 if self.entries else 2
+        numbered = Numbered(line, entry)
+        entries = (*self.entries, numbered)
+        roast = fold(self.header, effective(entries))
+        old, self.entries, self.roast = self.roast, entries, roast
+        self.at = max(self.at, entry.came)
+        self._refold(old)
+        self._look()
+        return numbered
+
+    def _refold(self, old: Roast) -> None:
+        """Throw away what the change makes wrong, and work it out again up to now."""
+        if self.roast.readings and (len(self.roast.readings) <= 6 or len(self.roast.readings) < len(old.readings)):
+            self._set_model(_rounding(self.roast))
+        changed = _first_change(old, self.roast)
+        if changed is None:
+            return
+        if old.charge_at != self.roast.charge_at:
+            self._states, self._moments = [], []
+        else:
+            self._states = [s for s in self._states if s.t < changed]
+            cut = (self.roast.charge_at or 0.0) + changed
+            self._moments = [m for m in self._moments if m.at < cut]
+        self._tick()
+
+    # -- time ---------------------------------------------------------------------------------------------------
+
+    def advance(self, at: float) -> tuple[ActiveCue, ...]:
+        """Let time pass to ``at``; what sounded on the way."""
+        sounded: list[ActiveCue] = []
+        if at > self.at:
+            self.at = at
+            sounded = self._tick()
+        return tuple(sounded)
+
+    def _tick(self) -> list[ActiveCue]:
+        base = self.roast.charge_at or 0.0
+        first = 0 if not self._moments else round(self._moments[-1].at - base) + 1
+        last = int(np.floor(min(self.at - base, LONGEST) + 1e-6))
+        if "drop" in self.roast.marks:
+            last = min(last, int(self.roast.marks["drop"]) + 1)
+        sounded: list[ActiveCue] = []
+        live = self.heard.all[-1] if self.heard.all else -1e9
+        for n in range(first, last + 1):
+            at = base + n
+            view = _until(self.roast, float(n)) if n < last else self.roast
+            previous = self._moments[-1] if self._moments else None
+            fresh = previous is None or n % EVERY == 0 or _entry_between(self.roast, n - 1.0, float(n))
+            forecast = self._forecast(float(n), view) if fresh or previous is None else previous.forecast
+            situation = self._situation(at, forecast, view)
+            watch = judge(previous.watch if previous else WatchState(), situation)
+            if at > live and at > self.at - 2.0:
+                self.heard, cues = announce(watch, self.heard, situation)
+                sounded += [c for c in cues if c.sounds]
+                self.cues = cues
+            self.situation = situation
+            self._moments.append(Moment(at, watch, forecast))
+        return sounded
+
+    def _look(self) -> None:
+        """The situation right now, between two ticks."""
+        t = self.roast.time(self.at)
+        forecast = self._forecast(t, self.roast)
+        self.situation = self._situation(self.at, forecast, self.roast)
+        watch = judge(self._moments[-1].watch if self._moments else WatchState(), self.situation)
+        self.heard, self.cues = announce(watch, self.heard, self.situation)
+
+    # -- estimate and forecast -------------------------------------------------------------------------------------
+
+    def _state(self, t: float, roast: Roast) -> State:
+        """The filter at roast time ``t``; states after readings are kept and gone on from."""
+        i = bisect_right([s.t for s in self._states], t)
+        state = self._states[i - 1] if i else start(self._model)
+        schedule = self._plan.schedule(roast, t)
+        for reading in roast.readings:
+            if reading.t > t:
+                break
+            if reading.t <= state.t and (i or reading.t > 0 or state.reading_t is not None):
+                continue
+            state = observe(self._model, advance(self._model, state, schedule, reading.t), reading)
+            state = replace(state, t=max(reading.t, 1e-9))
+            self._states.append(state)
+            i += 1
+        return advance(self._model, state, schedule, t)
+
+    def _forecast(self, t: float, roast: Roast) -> Forecast:
+        if roast.charge_at is None or t < 0:
+            return Forecast(reasons=("before charge",))
+        if roast.phase == "cooling":
+            return Forecast(reasons=("dropped",))
+        state = self._state(t, roast)
+        return project(
+            self._model, self._tables, state, self._plan.schedule(roast, t), self.profile, roast, self.knowledge
+        )
+
+    def _situation(self, at: float, forecast: Forecast, roast: Roast) -> Situation:
+        t = None if roast.charge_at is None else at - roast.charge_at
+        estimate = None
+        if t is not None and t >= 0 and roast.readings:
+            end = min(t, roast.marks.get("drop", t))
+            estimate = summarise(self._model, self._state(end, roast))
+        return Situation(
+            at, t, self.profile, roast, estimate, forecast,
+            preheat=_preheat(roast, at, self.profile) if t is None else None,
+            next_move=None if t is None else self.next_move(t, roast, forecast),
+            typing=self.typing,
+        )  # fmt: skip
+
+    def next_move(self, t: float, roast: Roast, forecast: Forecast) -> NextMove | None:
+        """The first planned move that was neither made nor left out."""
+        for step in self.profile.steps:
+            due = self._due(step, t, roast, forecast)
+            if due is None or due < t - OVERDUE:
+                continue
+            made = [m for m in roast.moves if m.control == step.control and m.t <= t]
+            if any(abs(m.t - due) <= 45 and abs(m.value - step.value) < 1e-6 for m in made):
+                continue
+            if due <= t and any(m.t > due - 45 for m in made):
+                continue
+            if due <= 1 and made:
+                continue
+            return NextMove(step, due, due - t)
+        return None
+
+    def _due(self, step: Step, t: float, roast: Roast, forecast: Forecast) -> float | None:
+        if step.event is not None and step.event != "charge":
+            marked = roast.marks.get(step.event)
+            if marked is not None:
+                return marked + step.after
+            if step.event == "first crack" and forecast.first_crack is not None:
+                return forecast.first_crack.time.median + step.after
+            return max(step.time, t + 1)
+        if step.temperature is not None and forecast.path is not None:
+            above = forecast.path.mean >= step.temperature
+            if above.any():
+                i = int(np.argmax(above))
+                if i > 0:
+                    return float(forecast.path.t[i])
+                passed = [r.t for r in roast.readings if r.celsius >= step.temperature and r.t > 60]
+                return passed[0] if passed else t
+        return step.time
+
+
+def _rounding(roast: Roast) -> float:
+    unit = 1.0 if roast.header.unit == "C" else 1 / 1.8
+    return unit if all(abs(r.shown - round(r.shown)) < 1e-6 for r in roast.readings) else unit / 10
+
+
+def _first_change(old: Roast, new: Roast) -> float | None:
+    """The earliest roast time at which two folds differ; None when they are alike."""
+    if old.charge_at != new.charge_at:
+        return -1e9
+    times: list[float] = []
+    for a, b in ((old.readings, new.readings), (old.moves, new.moves), (old.replies, new.replies)):
+        if a == b:
+            continue
+        i = next((j for j, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))
+        for seq in (a, b):
+            if i < len(seq):
+                item = seq[i]
+                times.append(item[0] if isinstance(item, tuple) else item.t)
+    for event in set(old.marks) | set(new.marks):
+        if old.marks.get(event) != new.marks.get(event):
+            times += [m[event] for m in (old.marks, new.marks) if event in m]
+    return min(times, default=None)
+
+
+def _entry_between(roast: Roast, t0: float, t1: float) -> bool:
+    return (
+        any(t0 < r.t <= t1 for r in roast.readings[-200:])
+        or any(t0 < m.t <= t1 for m in roast.moves)
+        or any(t0 < m <= t1 for m in roast.marks.values())
+    )
+
+
+def _until(roast: Roast, t: float) -> Roast:
+    """The roast as it stood at roast time ``t``."""
+    marks = {e: m for e, m in roast.marks.items() if m <= t}
+    phase: Phase = "waiting" if roast.charge_at is None else "drying"
+    stages: tuple[tuple[str, Phase], ...] = (
+        ("yellow", "browning"),
+        ("first crack", "development"),
+        ("drop", "cooling"),
+    )
+    for event, name in stages:
+        if event in marks:
+            phase = name
+    return replace(
+        roast,
+        marks=marks,
+        readings=tuple(r for r in roast.readings if r.t <= t),
+        moves=tuple(m for m in roast.moves if m.t <= t),
+        replies=tuple(r for r in roast.replies if r[0] <= t),
+        phase=phase,
+    )
+
+
+def _preheat(roast: Roast, at: float, profile: Profile) -> Preheat | None:
+    """When the drum reaches charge temperature, from a straight line through the last three typed readings."""
+    last = roast.preheat[-3:]
+    if len(last) < 2 or last[-1].t - last[0].t < 5:
+        return None
+    t = np.array([r.t for r in last])
+    v = np.array([r.celsius for r in last])
+    rate = float(np.polyfit(t - t[-1], v, 1)[0])
+    gap = profile.charge_temperature - float(v[-1])
+    if abs(gap) > 1 and (rate == 0 or gap / rate < 0):
+        return None
+    left = 0.0 if abs(gap) <= 1 else gap / rate
+    sd = max(3.0, 0.15 * left + 1.0 / max(abs(rate), 0.02))
+    return Preheat(float(t[-1]) + left, sd, float(v[-1]), rate)
+
+
+def tap(now: float) -> Entry:
+    """A pop heard now."""
+    return Pop(at=now)
+
+
+def from_table(table: dict[str, object]) -> Entry:
+    """An entry from a plain table.  Raises pydantic's ValidationError."""
+    entry: Entry = ENTRY.validate_python(table)
+    return entry
