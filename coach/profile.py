@@ -177,7 +177,7 @@ class ProfileDocument(_Part):
                 out.append(f"reference: time {clock(b)} (point {i + 2}) does not come after {clock(a)}")
                 break
         celsius = [to_celsius(v, self.unit) for _, v in self.reference]
-        if max(celsius) < 100 or max(celsius) > 300 or min(celsius) < 0:
+        if max(celsius) < 160 or max(celsius) > 300 or min(celsius) < 0:
             out.append(
                 f"reference: temperatures from {min(celsius):.0f} to {max(celsius):.0f} °C are not those of a roast "
                 f'(is unit = "{self.unit}" right?)'

@@ -50,7 +50,7 @@ def roast_once(
     rng: np.random.Generator,
     extra: Sequence[tuple[float, Control, float]] = (),
 ) -> list[Entry]:
-    """The entries of one roast, charge at 60 s, in the order typed; ``extra`` moves are (roast time, control, value)."""
+    """The entries of one roast, charge at 60 s, in the order typed; ``extra`` moves: (roast time, control, value)."""
     plan, start = machine.demo_plan, 60.0
     out: list[Entry] = []
     roaster.advance(start)

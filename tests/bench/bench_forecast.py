@@ -60,9 +60,7 @@ def main() -> None:
                      float(f.time.q10 <= crack <= f.time.q90), float(f.time.q25 <= crack <= f.time.q75),
                      f.time.q90 - f.time.q10)
                 )  # fmt: skip
-    print(
-        f"{'lead':>5} {'n':>4} {'coach':>7} {'bias':>6} {'line':>7} {'lag':>7} {'plan':>7} {'80 %':>5} {'50 %':>5} width"
-    )
+    print(" lead    n   coach   bias    line     lag    plan  80 %  50 % width")
     for lead, values in rows.items():
         a = np.array(values)
         if not len(a):

@@ -1,0 +1,61 @@
+"""The chart as text: reference with its band, today's readings and line, the fan ahead and the crack window."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from coach.situation import Situation
+from coach.units import clock, from_celsius, number
+
+BAND, REFERENCE, FAN, TODAY, READING = "·", "─", "░", "━", "●"
+
+
+def chart(s: Situation, width: int, height: int) -> Text:
+    """The chart in ``width`` x ``height`` cells; every sign differs in shape, colour only helps."""
+    width, height = max(width - 6, 10), max(height - 1, 3)
+    curve = s.profile.curve
+    now = s.t if s.t is not None and s.t >= 0 else 0.0
+    end = max(curve.end + 30.0, now + 30.0)
+    values = curve.values
+    low, high = max(min(values) - 10, 0), max(values) + 14
+    grid = [[" "] * width for _ in range(height)]
+
+    def row(celsius: float) -> int:
+        return round((high - celsius) / (high - low) * (height - 1))
+
+    def put(x: int, y: int, sign: str) -> None:
+        if 0 <= y < height and 0 <= x < width:
+            grid[y][x] = sign
+
+    path = s.forecast.path
+    for x in range(width):
+        t = x / (width - 1) * end
+        r = curve.value(t)
+        half = s.profile.band(t, s.profile.planned_phase(t))
+        if t <= curve.end:
+            put(x, row(r + half), BAND)
+            put(x, row(r - half), BAND)
+            put(x, row(r), REFERENCE)
+        if path is not None and t > now and s.roast.phase != "cooling":
+            i = min(int((abs(path.t - t)).argmin()), len(path.t) - 1)
+            top, bottom = path.mean[i] + 1.28 * path.sd[i], path.mean[i] - 1.28 * path.sd[i]
+            for y in range(max(row(top), 0), min(row(bottom), height - 1) + 1):
+                put(x, y, FAN)
+    for reading in s.roast.readings:
+        put(round(reading.t / end * (width - 1)), row(reading.celsius), READING)
+    crack = s.forecast.first_crack
+    if crack is not None:
+        for q, sign in ((crack.time.q10, "["), (crack.time.median, "×"), (crack.time.q90, "]")):
+            put(round(q / end * (width - 1)), height - 1, sign)
+    styles = {BAND: "dim", REFERENCE: "#9a9a9a", FAN: "#56b4e9", READING: "bold #f0e442", "×": "bold", "[": "bold"}
+    out = Text()
+    for y, line in enumerate(grid):
+        celsius = high - y / (height - 1) * (high - low)
+        label = number(from_celsius(celsius, s.roast.header.unit), 0) if y % 3 == 0 else ""
+        out.append(f"{label:>4} ")
+        for sign in line:
+            out.append(sign, styles.get(sign, ""))
+        out.append("\n")
+    middle = width // 2
+    out.append("     0:00".ljust(middle + 3) + clock(end / 2).ljust(width - middle - 4) + clock(end))
+    return out

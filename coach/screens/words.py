@@ -1,0 +1,103 @@
+"""What the screen says, as plain lines: pure functions of a situation."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from coach.profile import Profile
+from coach.situation import ActiveCue, Situation
+from coach.units import clock, from_celsius, from_kelvins, number
+
+SIGNS = {"high": "▲▲", "medium": "▲", "low": "▸", "none": "·"}
+CAUTIONS = (
+    "Fire, gas, carbon monoxide and burns can hurt you. The maker's manual, local codes and licensed",
+    "practice come first. Stay with a running roaster, always. The coach advises and controls nothing:",
+    "what it says is a proposal to a person who knows the roaster. In an emergency follow your own plan.",
+)
+
+
+def brief(profile: Profile) -> list[str]:
+    """The page before charge: recipe, moves, checklist, cautions."""
+    d = profile.document
+    out = [f"{d.name}   {d.coffee}   {d.batch_kg:g} kg   {d.machine}", ""]
+    out.append(f"Charge at {number(d.charge_temperature)} °{d.unit}. Milestones:")
+    out += [f"  {clock(m.time):>6}  {m.event:14} {number(m.temperature)} °{d.unit}" for m in d.milestones]
+    out.append("Planned moves:")
+    for s in profile.steps:
+        out.append(f"  {clock(s.time):>6}  {s.control} {number(s.shown, 2)}{'  ' + s.note if s.note else ''}")
+    if d.checklist:
+        out += ["Check: " + "; ".join(d.checklist) + "."]
+    out += [f"{e}: {text}" for e, text in d.calls.items()]
+    return [*out, "", *CAUTIONS]
+
+
+def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | None]:
+    """What to do next, and in how many seconds (None: now, or no time for it)."""
+    if s.t is None:
+        if s.preheat is not None:
+            return "charge temperature", max(s.preheat.ready_at - s.at, 0.0)
+        return "type preheat readings; c marks charge", None
+    if s.roast.phase == "cooling":
+        return "dropped: cool; type  in 0.8  out 0.69  colour 58  cup TEXT", None
+    loud = [c for c in cues if c.family == "alarm" and c.priority in ("high", "medium") and c.state != "shelved"]
+    if loud:
+        return loud[0].action.upper(), None
+    steps: list[tuple[float, str]] = []
+    if s.next_move is not None:
+        steps.append((s.next_move.until, f"{s.next_move.step.control} to {number(s.next_move.step.shown, 2)}"))
+    f = s.forecast
+    if f.yellow is not None:
+        steps.append((f.yellow.time.median - s.t, "yellow"))
+    if f.first_crack is not None:
+        steps.append((f.first_crack.time.median - s.t, "first crack: listen"))
+    if f.drop is not None and s.roast.phase == "development":
+        steps.append((f.drop.time.median - s.t, "drop"))
+    if not steps:
+        return "type a reading", None
+    until, text = min(steps)
+    return text, max(until, 0.0)
+
+
+def status(s: Situation) -> list[str]:
+    """The lines of figures."""
+    unit, out = s.roast.header.unit, []
+    if s.t is None:
+        out.append(f"waiting for charge at {number(from_celsius(s.profile.charge_temperature, unit), 0)} °{unit}")
+        if s.preheat is not None:
+            out.append(f"ready in {clock(max(s.preheat.ready_at - s.at, 0))} ± {number(s.preheat.ready_sd, 0)} s")
+        return out
+    e, f = s.estimate, s.forecast
+    stale = "" if e is None or e.age is None or e.age < 120 else "  (old reading)"
+    rate = "–" if e is None or stale else f"{from_kelvins(e.rate * 60, unit):.1f} °{unit}/min"
+    began = max([t for ev, t in s.roast.marks.items() if ev in ("charge", "yellow", "first crack")], default=0.0)
+    out.append(f"rise {rate}   {s.roast.phase} {clock(s.t - began)}{stale}")
+    if f.deviation is not None:
+        lag = "" if f.lag is None else f", {abs(f.lag):.0f} s {'behind' if f.lag > 0 else 'ahead'}"
+        out.append(f"off plan {from_kelvins(f.deviation, unit):+.1f} °{unit}{lag}")
+    goal = s.profile.goals.get("first crack")
+    if "first crack" in s.roast.marks:
+        out.append(f"crack {clock(s.roast.marks['first crack'])}   development {clock(s.t - began)}")
+    elif f.first_crack is not None and goal is not None:
+        d = f.first_crack.time
+        off = d.median - goal.time
+        word = "on plan" if abs(off) < 3 else f"{abs(off):.0f} s {'late' if off > 0 else 'early'}"
+        out.append(f"crack {clock(d.median)} ({clock(d.q10)}-{clock(d.q90)})  {word}, plan {clock(goal.time)}")
+    if f.drop is not None:
+        t, x = f.drop.time, f.drop.temperature
+        out.append(
+            f"drop {clock(t.median)} ({clock(t.q10)}-{clock(t.q90)}) at {number(from_celsius(x.median, unit), 0)}"
+            f" ({number(from_celsius(x.q10, unit), 0)}-{number(from_celsius(x.q90, unit), 0)}) °{unit}"
+        )
+        if f.drop.development is not None and "first crack" not in s.roast.marks:
+            out.append(f"development then {clock(f.drop.development.median)}")
+    out += [f"can't say: {r}" for r in f.reasons]
+    return out
+
+
+def cue_lines(cues: Sequence[ActiveCue]) -> list[str]:
+    """The cues that stand: sign, priority, what, and the action asked for."""
+    out = []
+    for c in cues:
+        seen = " (seen)" if c.state == "acknowledged" else " (shelved)" if c.state == "shelved" else ""
+        out.append(f"{SIGNS[c.priority]} {c.priority if c.priority != 'none' else 'note'}: {c.text} → {c.action}{seen}")
+    return out

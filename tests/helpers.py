@@ -1,0 +1,32 @@
+"""A roast to test with: the bundled example and a clock in the test's hand."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+from coach.journal import Journal, read_journal
+from coach.library import load_profile
+from coach.live import LiveRoast
+
+ROOT = Path(__file__).parent.parent
+EXAMPLE = ROOT / "examples" / "invented-roast.jsonl"
+
+
+def example() -> Journal:
+    return read_journal(EXAMPLE)
+
+
+class Hand:
+    """A clock that stands until it is moved."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+def live(folder: Path, hand: Hand) -> LiveRoast:
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    return LiveRoast.open(profile, folder, hand, started=datetime(2026, 11, 2, 8, tzinfo=UTC), run="live")

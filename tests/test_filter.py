@@ -1,0 +1,57 @@
+"""The filter and the curve against general-purpose libraries."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from filterpy.kalman import KalmanFilter
+from scipy.interpolate import pchip_interpolate
+
+from coach.bank import prior_bank
+from coach.curve import Curve
+from coach.estimate import Model, advance, start
+from coach.inputs import Schedule
+from coach.kalman import predict, update
+
+
+def test_against_filterpy() -> None:
+    # R. Labbe's filterpy, a general Kalman implementation: constant velocity, 30 s steps
+    dt = 30.0
+    F = np.array([[1, dt], [0, 1]])
+    Q = 1e-5 * np.array([[dt**3 / 3, dt**2 / 2], [dt**2 / 2, dt]])
+    other = KalmanFilter(dim_x=2, dim_z=1)
+    other.x, other.P, other.F, other.Q = np.array([[150.0], [0.15]]), np.diag([4.0, 0.01]), F, Q
+    other.H, other.R = np.array([[1.0, 0.0]]), np.array([[1.0]])
+    x, P = np.array([[150.0, 0.15]]), np.diag([4.0, 0.01])[None]
+    for z in (154.0, 158.0, 161.5):
+        other.predict()
+        other.update(z)
+        x, P = predict(x, P, F[None], np.zeros((1, 2)), Q[None])
+        x, P, _, _ = update(x, P, z, np.array([1.0, 0.0]), np.ones(1))
+        assert x[0] == pytest.approx(other.x[:, 0], abs=1e-9)
+        assert P[0] == pytest.approx(other.P, abs=1e-9)
+    assert x[0] == pytest.approx([161.636092, 0.126609675], abs=1e-6)
+
+
+def test_curve_against_scipy() -> None:
+    t, v = [0.0, 60.0, 120.0, 300.0, 500.0], [200.0, 90.0, 110.0, 160.0, 197.0]
+    grid = np.linspace(0, 500, 251)
+    assert Curve(tuple(t), tuple(v)).at(grid) == pytest.approx(pchip_interpolate(t, v, grid))
+
+
+def test_step_response_against_integration() -> None:
+    # closed form of the lagged inputs against scipy's integrator on the same equations
+    from scipy.integrate import solve_ivp
+
+    model = Model(prior_bank(4), Curve((0.0, 600.0), (100.0, 200.0)), 1.0)
+    schedule = Schedule(np.array([0.0, 50.0]), np.array([[0.0, 0, 0], [0.3, 0, 0]]))
+    state = advance(model, start(model), schedule, 250.0)
+    for m in range(4):
+        k, w, (t1, t2) = model.k[m], model.w[m], model.tau[m]
+
+        def rate(_: float, y: np.ndarray, k: float = k, w: float = w, t1: float = t1, t2: float = t2) -> list[float]:
+            e, f1, f2 = y
+            return [-k * e + 0.25 * (w * f1 + (1 - w) * f2), (0.3 - f1) / t1, (0.3 - f2) / t2]
+
+        y = solve_ivp(rate, (50, 250), [0, 0, 0], rtol=1e-10, atol=1e-12).y[:, -1]
+        assert state.x[m, 0] == pytest.approx(y[0], rel=1e-6)

@@ -1,0 +1,85 @@
+"""The screen, driven by keys: a whole roast, mistakes, and the journal it leaves."""
+
+from __future__ import annotations
+
+import asyncio
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from helpers import Hand, example, live
+
+from coach.entries import Mark, Move, Reading
+from coach.journal import read_journal
+from coach.screens.app import RoastApp
+
+
+def keys_of(text: str) -> list[str]:
+    names = {" ": "space", ".": "full_stop", "-": "minus", "@": "at", ":": "colon", "/": "slash"}
+    return [names.get(c, c) for c in text]
+
+
+async def roast(app: RoastApp, hand: Hand, size: tuple[int, int], picture: Path | None = None) -> str:
+    seen = ""
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("enter")
+        for n in example().entries:
+            e = n.entry
+            hand.now = e.came
+            app.pulse()
+            if isinstance(e, Reading):
+                await pilot.press(*keys_of(f"{e.temperature:.0f}"), "enter")
+            elif isinstance(e, Move):
+                await pilot.press(*keys_of(f"{e.control[0]} {e.value:g}"), "enter")
+            elif isinstance(e, Mark):
+                await pilot.press({"first crack": "f"}.get(e.event, e.event[0]))
+            if 380 < e.came < 400 or not seen:
+                await pilot.pause()
+                if e.came > 300:
+                    seen = str(app.query_one("#figures").render())  # type: ignore[no-untyped-call]
+                    if picture is not None:
+                        picture.write_text(app.export_screenshot(title="coach"))
+    return seen
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (40, 12)])
+def test_whole_roast_by_keys(tmp_path: Path, size: tuple[int, int]) -> None:
+    hand = Hand()
+    app = RoastApp(live(tmp_path, hand), tick=1000)
+    seen = asyncio.run(roast(app, hand, size))
+    assert "crack" in seen
+    assert "drop" in seen
+    journal = read_journal(next(tmp_path.glob("*.jsonl")))
+    said = [n.entry for n in journal.entries]
+    meant = [n.entry for n in example().entries]
+    assert [getattr(e, "event", "") for e in said] == [getattr(e, "event", "") for e in meant]
+    assert [getattr(e, "temperature", 0) for e in said] == [getattr(e, "temperature", 0) for e in meant]
+    assert app.live.coach.roast.phase == "cooling"
+
+
+def test_mistakes_are_answered_and_nothing_is_lost(tmp_path: Path) -> None:
+    hand = Hand()
+    app = RoastApp(live(tmp_path, hand), tick=1000)
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter", "y")
+            assert "can't come before charge" in app.message
+            hand.now = 10.0
+            await pilot.press("c")
+            hand.now = 130.0
+            await pilot.press(*keys_of("95"), "enter", *keys_of("1a2"), "enter")
+            assert "not understood" in app.message
+            assert app.buffer == "1a2"
+            await pilot.press("escape", *keys_of("918"), "enter")
+            assert "not used" in app.message
+            await pilot.press("backspace")
+            await pilot.press(*keys_of("g 99"), "enter")
+            assert "far above" in app.message
+
+    asyncio.run(drive())
+    kinds = [n.entry.kind for n in read_journal(app.live.path).entries]  # type: ignore[attr-defined]
+    assert kinds == ["mark", "reading", "reading", "correction"]
