@@ -6,7 +6,6 @@ been heard is kept outside, so nothing sounds twice.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -143,7 +142,7 @@ class Coach:
         if old.charge_at != self.roast.charge_at:
             self._states, self._moments = [], []
         else:
-            self._states = [s for s in self._states if s.t < changed]
+            del self._states[sum(1 for r in old.readings if r.t < changed) :]
             cut = (self.roast.charge_at or 0.0) + changed
             self._moments = [m for m in self._moments if m.at < cut]
         self._tick()
@@ -193,19 +192,13 @@ class Coach:
     # -- estimate and forecast -------------------------------------------------------------------------------------
 
     def _state(self, t: float, roast: Roast) -> State:
-        """The filter at roast time ``t``; states after readings are kept and gone on from."""
-        i = bisect_right([s.t for s in self._states], t)
-        state = self._states[i - 1] if i else start(self._model)
+        """The filter at roast time ``t``; the state after each reading is kept and gone on from."""
+        count = sum(1 for r in roast.readings if r.t <= t)
         schedule = self._plan.schedule(roast, t)
-        for reading in roast.readings:
-            if reading.t > t:
-                break
-            if reading.t <= state.t and (i or reading.t > 0 or state.reading_t is not None):
-                continue
-            state = observe(self._model, advance(self._model, state, schedule, reading.t), reading)
-            state = replace(state, t=max(reading.t, 1e-9))
-            self._states.append(state)
-            i += 1
+        for reading in roast.readings[len(self._states) : count]:
+            state = self._states[-1] if self._states else start(self._model)
+            self._states.append(observe(self._model, advance(self._model, state, schedule, reading.t), reading))
+        state = self._states[count - 1] if count else start(self._model)
         return advance(self._model, state, schedule, t)
 
     def _forecast(self, t: float, roast: Roast) -> Forecast:

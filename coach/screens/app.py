@@ -75,6 +75,9 @@ class RoastApp(App[None]):
         self.refresh_all()
         self.set_interval(self._period, self.pulse)
 
+    def on_unmount(self) -> None:
+        self.live.close()
+
     def pulse(self) -> None:
         """Time goes on."""
         if self.brief_open:

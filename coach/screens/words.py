@@ -10,16 +10,16 @@ from coach.units import clock, from_celsius, from_kelvins, number
 
 SIGNS = {"high": "▲▲", "medium": "▲", "low": "▸", "none": "·"}
 CAUTIONS = (
-    "Fire, gas, carbon monoxide and burns can hurt you. The maker's manual, local codes and licensed",
-    "practice come first. Stay with a running roaster, always. The coach advises and controls nothing:",
-    "what it says is a proposal to a person who knows the roaster. In an emergency follow your own plan.",
+    "CAUTION: fire, gas, carbon monoxide and burns. The maker's manual, local",
+    "codes and licensed practice come first. Never leave a running roaster. The",
+    "coach advises and controls nothing; in an emergency follow your own plan.",
 )
 
 
 def brief(profile: Profile) -> list[str]:
     """The page before charge: recipe, moves, checklist, cautions."""
     d = profile.document
-    out = [f"{d.name}   {d.coffee}   {d.batch_kg:g} kg   {d.machine}", ""]
+    out = [f"{d.name}   {d.coffee}   {d.batch_kg:g} kg   {d.machine}", *CAUTIONS, ""]
     out.append(f"Charge at {number(d.charge_temperature)} °{d.unit}. Milestones:")
     out += [f"  {clock(m.time):>6}  {m.event:14} {number(m.temperature)} °{d.unit}" for m in d.milestones]
     out.append("Planned moves:")
@@ -28,7 +28,7 @@ def brief(profile: Profile) -> list[str]:
     if d.checklist:
         out += ["Check: " + "; ".join(d.checklist) + "."]
     out += [f"{e}: {text}" for e, text in d.calls.items()]
-    return [*out, "", *CAUTIONS]
+    return out
 
 
 def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | None]:
