@@ -4,7 +4,7 @@ Limits: IEC 60601-1-8 (as quoted by PUI Audio and a public generator of its soun
 NUREG-0700 4.2.6.3-16.  Nothing here reads the patterns the sounds are made from.
 """
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -58,7 +58,7 @@ def test_number_and_length_of_pulses(sound: Sound, edge: float) -> None:
 @pytest.mark.parametrize("edge", EDGES)
 def test_act_now_is_two_fives_grouped_three_and_two(edge: float) -> None:
     found = pulses(samples(Sound.ACT_NOW, RATE), RATE, edge)
-    gaps = [b[0] - a[1] for a, b in zip(found, found[1:], strict=False)]
+    gaps = [b[0] - a[1] for a, b in pairwise(found)]
     within = [gaps[i] for i in (0, 1, 3, 5, 6, 8)]
     assert all(0.050 <= g <= 0.125 for g in within)
     assert all(max(within) * 1.5 < gaps[i] < 0.350 for i in (2, 7))
@@ -69,7 +69,7 @@ def test_act_now_is_two_fives_grouped_three_and_two(edge: float) -> None:
 @pytest.mark.parametrize("name", [Sound.ALARM, Sound.GET_READY, Sound.PROMPT])
 def test_spacing_of_the_others(name: Sound, edge: float) -> None:
     found = pulses(samples(name, RATE), RATE, edge)
-    assert all(0.125 <= b[0] - a[1] <= 0.250 for a, b in zip(found, found[1:], strict=False))
+    assert all(0.125 <= b[0] - a[1] <= 0.250 for a, b in pairwise(found))
 
 
 def test_rise_by_either_way_of_measuring(sound: Sound) -> None:
@@ -152,7 +152,7 @@ def test_words_name_the_measured_pitch(sound: Sound) -> None:
 def timing(sound: Sound) -> tuple[float, ...]:
     """Onset to onset of all pulses, s to the nearest 10 ms."""
     onsets = [start for start, _ in pulses(samples(sound, RATE), RATE, 0.1)]
-    return tuple(round(b - a, 2) for a, b in zip(onsets, onsets[1:], strict=False))
+    return tuple(round(b - a, 2) for a, b in pairwise(onsets))
 
 
 def longest_run(flags: np.ndarray) -> int:
