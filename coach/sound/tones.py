@@ -7,12 +7,12 @@ Limits kept, and where they come from:
   75-200 ms, spacing 50-125 ms, 350-1300 ms between the fives; medium priority 3 pulses, pulse and spacing 125-250 ms.
 - MIL-STD-1472E 5.3.4.3.1 and .3, 5.3.6.5: four sounds at most, told apart in the first half second, half a second long
   or more.  NUREG-0700 4.2.6.3-16: three pulse rates at most, 1 to 8 a second, pitches 20 % apart.
-- Rise: sources for IEC 60601-1-8 differ (10-20 % or 10-40 % of the pulse); 15-20 % meets both.  The ramp is straight and
-  19.5 % of the pulse long, which is a 10 % to 90 % rise of 15.6 %: within the limits by either way of measuring.
+- Rise: sources for IEC 60601-1-8 differ (10-20 % or 10-40 % of the pulse); 15-20 % meets both.  The ramp is straight
+  and 19.5 % of the pulse long, a 10 % to 90 % rise of 15.6 %: within the limits by either way of measuring.
 
 Pulse and spacing stay within their limits whether edges are taken at the foot of the ramp or at half height.  NUREG's
-factor of two between rates holds for the first two rhythms only (6.7, 3.4, 2.2 a second): IEC's longest spacing stands in
-the way of a slower third.  So the pattern differs as well as the speed: 3 + 2 twice; two and one; even.
+factor of two between rates holds for the first two rhythms only (6.7, 3.4, 2.2 a second): IEC's longest spacing stands
+in the way of a slower third.  So the pattern differs as well as the speed: 3 + 2 twice; two and one; even.
 """
 
 from __future__ import annotations
