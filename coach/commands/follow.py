@@ -34,14 +34,14 @@ def run(args: argparse.Namespace) -> int:
     if path is not None:
         print(f"An unfinished roast was found: {path.name}. Enter goes on with it, n begins a new one.")
         if input().strip().lower() != "n":
-            RoastApp(LiveRoast.resume(path, profile, knowledge), resumed=True).run()
+            RoastApp(LiveRoast.resume(path, profile, knowledge), resumed=True, sound=True).run()
             return 0
     base = time.monotonic()
     live = LiveRoast.open(
         profile, folder, lambda: time.monotonic() - base, started=datetime.now(UTC), run="live", person=args.person,
         knowledge=knowledge,
     )  # fmt: skip
-    RoastApp(live).run()
+    RoastApp(live, sound=True).run()
     live.close()
     print(f"journal: {live.path}" if not live.trouble else live.trouble)
     return 0

@@ -51,6 +51,7 @@ def run(args: argparse.Namespace) -> int:
         live,
         source=Rehearsal(machine, seed=args.seed, auto=args.auto),
         tick=0.2,
+        sound=True,
         begin=lambda: begun.append(time.monotonic()),
     ).run()
     live.close()

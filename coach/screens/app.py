@@ -18,6 +18,7 @@ from coach.live import LiveRoast
 from coach.parse import parse
 from coach.screens.chart import chart
 from coach.screens.words import brief, cue_lines, next_action, status
+from coach.sound.speaker import Speaker
 from coach.units import clock, from_celsius
 
 MARK_KEYS = {"c": "charge", "y": "yellow", "f": "first crack", "s": "second crack", "d": "drop"}
@@ -43,7 +44,7 @@ class RoastApp(App[None]):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
 
-    def __init__(self, live: LiveRoast, *, source: Any = None, bell: Callable[[str], None] | None = None,
+    def __init__(self, live: LiveRoast, *, source: Any = None, sound: bool = False,
                  resumed: bool = False, tick: float = 0.25,
                  begin: Callable[[], None] | None = None) -> None:  # fmt: skip
         super().__init__()
@@ -52,7 +53,8 @@ class RoastApp(App[None]):
         self.buffer = ""
         self.message = "Going on with the roast where it stands." if resumed else ""
         self.brief_open = not resumed
-        self._sound = bell
+        self._speaker: Speaker | None = None
+        self._use_device = sound
         self._period = tick
         self._begin = begin
 
@@ -72,6 +74,8 @@ class RoastApp(App[None]):
         yield Static("", id="message", markup=False)
 
     def on_mount(self) -> None:
+        if self._use_device:
+            self._speaker = Speaker(self.bell)
         self.refresh_all()
         self.set_interval(self._period, self.pulse)
 
@@ -92,9 +96,9 @@ class RoastApp(App[None]):
         self.refresh_all()
 
     def _ring(self) -> None:
-        if self._sound is not None:
-            sounding = [c.name for c in self.live.coach.cues if c.sounds]
-            self._sound(sounding[0] if sounding else "")
+        sounding = [c.name for c in self.live.coach.cues if c.sounds]
+        if self._speaker is not None and sounding:
+            self._speaker.play(sounding[0])
         else:
             self.bell()
 
@@ -199,7 +203,14 @@ class RoastApp(App[None]):
         """The line that is typed into, and the message beside it."""
         prompt = "Enter goes on" if self.brief_open else f"› {self.buffer}▏ {'' if self.buffer else HELP}"
         self.query_one("#entry", Static).update(Text(prompt, no_wrap=True))
-        self.query_one("#message", Static).update(Text(self.live.trouble or self.message, no_wrap=True))
+        self.query_one("#message", Static).update(
+            Text(self.live.trouble or self.message or self._sound_word(), no_wrap=True)
+        )
+
+    def _sound_word(self) -> str:
+        if self._speaker is None:
+            return ""
+        return self._speaker.trouble or f"cues through: {self._speaker.output}"
 
     def refresh_all(self) -> None:
         """Everything."""

@@ -4,7 +4,7 @@ Limits: IEC 60601-1-8 (as quoted by PUI Audio and a public generator of its soun
 NUREG-0700 4.2.6.3-16.  Nothing here reads the patterns the sounds are made from.
 """
 
-from itertools import combinations, pairwise, pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
