@@ -75,8 +75,10 @@ def _band(s: Situation, sign: float) -> Verdict | None:
 
 
 def _safety(s: Situation) -> Verdict | None:
-    last = s.roast.readings[-1] if s.roast.readings else None
-    if last is None or last.celsius < s.profile.safety or last.celsius > 320:
+    doubtful = s.estimate.doubtful if s.estimate else {}
+    kept = [r for r in s.roast.readings if r.line not in doubtful]
+    last = kept[-1] if kept else None
+    if last is None or last.celsius < s.profile.safety:
         return None
     unit = s.roast.header.unit
     return Verdict(f"{number(from_celsius(last.celsius, unit), 0)} °{unit}: over the limit", key=last.t)

@@ -31,6 +31,10 @@ TEMPER: Final = 0.6
 """Power of the likelihood in the members' weights: the model is not the roaster."""
 DELAY_SD: Final = 1.6
 """How exactly a reading's time is known, s."""
+TURN_DOUBT: Final = 4.0
+"""Until the turning point the reference itself, drawn through a few readings, is this uncertain (K)."""
+TURN_FADES: Final = 45.0
+"""Time constant with which that doubt fades after the turning point, s."""
 H: Final = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
 
 
@@ -63,9 +67,12 @@ class Model:
         put(self, "q_e", p[:, 7])
 
     def noise(self, t: float) -> Array:
-        """Variance (m,) of a reading at ``t``: probe noise, rounding to whole degrees, and the doubt about its time."""
+        """Variance (m,) of a reading at ``t``: probe noise, rounding, the doubt about its time, and the doubt
+        about the reference near the turning point."""
         slope = self.curve.slope(t)
-        return np.asarray(self.sigma**2 + self.rounding**2 / 12.0 + (DELAY_SD * slope) ** 2)
+        since_turn = max(t - self.curve.turning_point[0], 0.0)
+        shape = TURN_DOUBT * float(np.exp(-since_turn / TURN_FADES))
+        return np.asarray(self.sigma**2 + self.rounding**2 / 12.0 + (DELAY_SD * slope) ** 2 + shape**2)
 
     def bias_rate(self, t0: float, t1: float) -> float:
         """Mean learnt unexplained rate between two times, K/s."""
