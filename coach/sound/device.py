@@ -156,9 +156,9 @@ def _silence() -> None:
     """Give ALSA and JACK, where they are, message handlers that do nothing."""
     if _handlers:
         return
-    alsa_says = ctypes.CFUNCTYPE(
-        None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p
-    )(lambda *_: None)
+    alsa_says = ctypes.CFUNCTYPE(None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p)(
+        lambda *_: None
+    )
     jack_says = ctypes.CFUNCTYPE(None, ctypes.c_char_p)(lambda *_: None)
     _handlers.extend((alsa_says, jack_says))  # the libraries keep the addresses: never freed
     for library, name, handler in (
