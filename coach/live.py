@@ -33,6 +33,8 @@ class LiveRoast:
         self._writer = writer
         self._unsaved: list[str] = []
         self._seen_at = 0.0
+        self._whole = 0
+        """Length of the journal (bytes) up to the last entry that is surely on disk."""
 
     @classmethod
     def open(
@@ -59,6 +61,7 @@ class LiveRoast:
         try:
             folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             writer.create(header)
+            live._whole = len(line_of(header).encode())
         except OSError as error:
             live._unsaved = [line_of(header)]
             live._complain(error)
@@ -82,7 +85,9 @@ class LiveRoast:
         for n in journal.entries:
             coach.advance(n.entry.came)
             coach.receive(n.entry, n.line)
-        return cls(coach, writer, lambda: time.monotonic() - base)
+        live = cls(coach, writer, lambda: time.monotonic() - base)
+        live._whole = path.stat().st_size
+        return live
 
     @property
     def path(self) -> Path:
@@ -99,26 +104,38 @@ class LiveRoast:
         self._write(line_of(entry))
         return self.coach.receive(entry)
 
-    def _write(self, text: str) -> None:
-        lines = [*self._unsaved, text]
+    def _write(self, *new: str) -> None:
+        lines = [*self._unsaved, *new]
         try:
-            if self._unsaved and not self.path.exists():
-                self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-                descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-                os.close(descriptor)
-                self._writer.reopen()
+            if self._unsaved:
+                self._mend()
             self._writer.append("".join(lines))
         except OSError as error:
             self._unsaved = lines
             self._complain(error)
             return
+        self._whole += len("".join(lines).encode())
         self._unsaved = []
         self.trouble = ""
+
+    def _mend(self) -> None:
+        """After a failed write: cut off what may have reached the disk of it, so that nothing stands there twice."""
+        with contextlib.suppress(OSError):
+            self._writer.close()
+        if self.path.exists():
+            os.truncate(self.path, self._whole)
+        else:
+            self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            os.close(os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        self._writer.reopen()
 
     def _complain(self, error: OSError) -> None:
         self.trouble = f"NOT ON DISK ({error.strerror or error}): {len(self._unsaved)} lines kept in memory"
 
     def close(self) -> None:
+        """Close the journal; what is not on disk is tried once more."""
+        if self._unsaved:
+            self._write()
         with contextlib.suppress(OSError):
             self._writer.close()
 
@@ -132,6 +149,8 @@ def unfinished(folder: Path, profile: Profile) -> Path | None:
             journal = read_journal(path)
             started = datetime.fromisoformat(journal.header.started)
         except (JournalError, EntryError, ValueError):
+            continue
+        if started.tzinfo is None:  # without a zone nobody can say how long ago that was
             continue
         age = (datetime.now(UTC) - started).total_seconds()
         dropped = any(getattr(n.entry, "event", "") == "drop" for n in journal.entries)

@@ -39,6 +39,7 @@ class RoastApp(App[None]):
     #dial { height: auto; color: #56b4e9; }
     #entry { height: 1; }
     #message { height: 1; color: #e69f00; }
+    #trouble { height: 1; text-style: bold reverse; }
     #brief { height: 1fr; padding: 1 2; }
     """
     ENABLE_COMMAND_PALETTE = False
@@ -51,6 +52,7 @@ class RoastApp(App[None]):
         self.live = live
         self.source = source
         self.buffer = ""
+        self._erased = False
         self.message = "Going on with the roast where it stands." if resumed else ""
         self.brief_open = not resumed
         self._speaker: Speaker | None = None
@@ -72,6 +74,7 @@ class RoastApp(App[None]):
             yield Static("", id="dial", markup=False)
         yield Static("", id="entry", markup=False)
         yield Static("", id="message", markup=False)
+        yield Static("", id="trouble", markup=False)
 
     def on_mount(self) -> None:
         if self._use_device:
@@ -117,6 +120,7 @@ class RoastApp(App[None]):
                     self._begin()
                 self.refresh_all()
             return
+        erased, self._erased = self._erased, key == "backspace"
         if key == "enter":
             self.submit()
         elif key == "escape":
@@ -124,8 +128,10 @@ class RoastApp(App[None]):
         elif key == "backspace":
             if self.buffer:
                 self.buffer = self.buffer[:-1]
+            elif erased:  # a held key must not eat the roast
+                self.message = "⌫ withdraws one entry. Escape, then ⌫ withdraws one more."
             else:
-                self._try(lambda: self._enter(self.live.coach.withdraw_last(self.live.now()), "withdrawn"))
+                self._try(self._withdraw)
         elif not self.buffer and sign in MARK_KEYS and not self._result_words():
             event_name = MARK_KEYS[sign]
             now = self.live.now()
@@ -143,6 +149,12 @@ class RoastApp(App[None]):
 
     def _result_words(self) -> bool:
         return self.live.coach.roast.phase == "cooling"
+
+    def _withdraw(self) -> None:
+        correction = self.live.coach.withdraw_last(self.live.now())
+        gone = next(n.entry for n in self.live.coach.entries if n.line == correction.of)
+        what = getattr(gone, "event", None) or getattr(gone, "temperature", None) or getattr(gone, "control", "")
+        self._enter(correction, f"withdrawn: {getattr(gone, 'kind', 'entry')} {what}".rstrip())
 
     def _seen(self) -> None:
         cues = [c for c in self.live.coach.cues if c.state == "unacknowledged" and c.family != "diagnostic"]
@@ -203,9 +215,9 @@ class RoastApp(App[None]):
         """The line that is typed into, and the message beside it."""
         prompt = "Enter goes on" if self.brief_open else f"› {self.buffer}▏ {'' if self.buffer else HELP}"
         self.query_one("#entry", Static).update(Text(prompt, no_wrap=True))
-        self.query_one("#message", Static).update(
-            Text(self.live.trouble or self.message or self._sound_word(), no_wrap=True)
-        )
+        self.query_one("#message", Static).update(Text(self.message or self._sound_word(), no_wrap=True))
+        self.query_one("#trouble", Static).update(Text(self.live.trouble, no_wrap=True))
+        self.query_one("#trouble").display = bool(self.live.trouble)
 
     def _sound_word(self) -> str:
         if self._speaker is None:
@@ -224,7 +236,8 @@ class RoastApp(App[None]):
         self.query_one("#clock", Digits).update(clock(s.t if s.t is not None else s.at))
         value = s.estimate.temperature if s.estimate else s.preheat.temperature if s.preheat else None
         age = s.estimate.age if s.estimate else None
-        old = value is None or (age is not None and age > 150)
+        modelled = s.estimate is not None and age is None  # no reading was used yet: nothing to show as measured
+        old = value is None or modelled or (age is not None and age > 150)
         self.query_one("#temperature", Digits).update("–" if old else f"{from_celsius(value or 0.0, unit):.0f}°{unit}")
         text, until = next_action(s, coach.cues)
         self.query_one("#until", Digits).update("" if until is None else f"-{clock(until)}")

@@ -67,16 +67,23 @@ def status(s: Situation) -> list[str]:
             out.append(f"ready in {clock(max(s.preheat.ready_at - s.at, 0))} ± {number(s.preheat.ready_sd, 0)} s")
         return out
     e, f = s.estimate, s.forecast
-    stale = "" if e is None or e.age is None or e.age < 120 else "  (old reading)"
+    stale = ""
+    if e is not None and (e.age is None or e.age >= 120):
+        stale = "  (no reading)" if e.age is None else "  (old reading)"
     rate = "–" if e is None or stale else f"{from_kelvins(e.rate * 60, unit):.1f} °{unit}/min"
-    began = max([t for ev, t in s.roast.marks.items() if ev in ("charge", "yellow", "first crack")], default=0.0)
+    end = s.roast.marks.get("drop", s.t)
+    if s.roast.phase == "cooling":
+        rate = "–"
+    starts = ("charge", "yellow", "first crack", "drop")
+    began = max([t for ev, t in s.roast.marks.items() if ev in starts], default=0.0)
     out.append(f"rise {rate}   {s.roast.phase} {clock(s.t - began)}{stale}")
     if f.deviation is not None:
         lag = "" if f.lag is None else f", {abs(f.lag):.0f} s {'behind' if f.lag > 0 else 'ahead'}"
         out.append(f"off plan {from_kelvins(f.deviation, unit):+.1f} °{unit}{lag}")
     goal = s.profile.goals.get("first crack")
-    if "first crack" in s.roast.marks:
-        out.append(f"crack {clock(s.roast.marks['first crack'])}   development {clock(s.t - began)}")
+    cracked = s.roast.marks.get("first crack")
+    if cracked is not None:
+        out.append(f"crack {clock(cracked)}   development {clock(end - cracked)}")
     elif f.first_crack is not None and goal is not None:
         d = f.first_crack.time
         off = d.median - goal.time
