@@ -1,64 +1,301 @@
-"""The edge that makes sound: a sound device, else the terminal bell.  Never raises, never waits."""
+"""The edge that makes sound: a sound device, else the terminal bell, else the screen alone.  Never raises, never waits.
+
+Three threads meet here.  The caller's puts a cue into the mixer, or asks for a bell.  The device's takes blocks out of
+the mixer.  A worker of our own watches over the device, rings the bell, and has the device opened by a helper thread,
+which may hang without anybody waiting for it.
+"""
 
 from __future__ import annotations
 
+import logging
+import queue
 import threading
 from collections.abc import Callable
-from typing import Any, Final
+from dataclasses import dataclass
+from enum import StrEnum
+from time import monotonic
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from coach.cues import CUES
+from coach.sound.device import DeviceError, OpenDevice, Stream, open_default
+from coach.sound.mixer import Mixer, Source
+from coach.sound.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, RATE, Samples, samples
 
-DEVICE: Final = "sound device"
-BELL: Final = "terminal bell"
+_log = logging.getLogger(__name__)
+_log.addHandler(logging.NullHandler())
+
+BEAT: Final = 0.2
+"""How often the worker looks after the device, s."""
+
+
+class Way(StrEnum):
+    """How cues go out, best first."""
+
+    DEVICE = "sound device"
+    BELL = "terminal bell"
+    SCREEN = "screen only"
+
+
+@dataclass(frozen=True)
+class Status:
+    """The way cues go out now, the device's name if there is one, and why it is no better way ('' if none is known)."""
+
+    way: Way
+    device: str = ""
+    why: str = ""
+
+    @property
+    def text(self) -> str:
+        """One line for the screen."""
+        if self.way is Way.DEVICE:
+            return f"{self.way} ({self.device})"
+        return f"{self.way}: {self.why}" if self.why else str(self.way)
+
+
+_Event = tuple[Literal["ring", "opened", "failed", "close"], object]
 
 
 class Speaker:
-    """Plays cues by name.  ``output`` says which way they go out now; ``bell`` is called where there is no device.
+    """Plays cues.  ``play`` returns at once and never raises, whatever the device does.
 
-    The device is looked for in the background, so that the first paint does not wait for it.
+    ``bell`` rings the terminal's bell; it is called from another thread, None if there is no bell.  ``open_device``
+    opens the device, None if none is wanted.  ``on_change`` is told every new Status, from another thread.  A device
+    that is missing, busy or lost is looked for again every ``retry`` seconds; one that takes no sound for ``patience``
+    seconds is lost.  The device is opened in the background, so that the first paint does not wait for it.
     """
 
-    def __init__(self, bell: Callable[[], None], load: Callable[[], Any] | None = None) -> None:
-        self.output = BELL
-        self.trouble = ""
+    def __init__(
+        self,
+        bell: Callable[[], object] | None = None,
+        open_device: OpenDevice | None = open_default,
+        *,
+        on_change: Callable[[Status], object] | None = None,
+        rate: int = RATE,
+        retry: float = 10.0,
+        patience: float = 1.0,
+    ) -> None:
+        self.rate = rate
         self._bell = bell
-        self._device: Any = None
-        self._load = load or _sounddevice
-        self._thread = threading.Thread(target=self._look, daemon=True)
-        self._thread.start()
+        self._open_device = open_device
+        self._on_change = on_change
+        self._retry = retry
+        self._patience = patience
+        self._mixer = Mixer(rate)
+        self._events: queue.SimpleQueue[_Event] = queue.SimpleQueue()
+        self._settled = threading.Event()
+        self._closed = False
+        self._stream: Stream | None = None
+        self._attempt = 0
+        self._opening_since: float | None = None
+        self._try_at = 0.0 if open_device is not None else float("inf")
+        self._taken_at = 0.0
+        self._to_mixer = open_device is not None
+        self._status = self._lesser("" if open_device is not None else "no sound device wanted")
+        self._worker = threading.Thread(target=self._work, name="speaker", daemon=True)
+        self._worker.start()
 
-    def _look(self) -> None:
-        try:
-            device = self._load()
-            device.check_output_settings()
-        except Exception as error:  # PortAudio reports its faults in many classes
-            self.trouble = f"no sound device ({type(error).__name__}): terminal bell"
-            return
-        self._device, self.output = device, DEVICE
+    # -- for the caller -----------------------------------------------------------------------------------------
+
+    @property
+    def status(self) -> Status:
+        """How cues go out now."""
+        return self._status
+
+    @property
+    def output(self) -> str:
+        """The way cues go out now: 'sound device', 'terminal bell' or 'screen only'."""
+        return self._status.way.value
+
+    @property
+    def trouble(self) -> str:
+        """Why cues don't go out through the device, or what else is wrong; '' if all is well or not yet known."""
+        status = self._status
+        if status.way is not Way.DEVICE and status.why:
+            return f"{status.why}: {status.way}"
+        return self._mixer.trouble
+
+    @property
+    def latency(self) -> float:
+        """From a block being mixed to its being heard, as the open device reports it, s; 0 without one."""
+        stream = self._stream
+        return stream.latency if stream is not None else 0.0
 
     def ready(self, timeout: float) -> str:
-        """Wait (s) until the device was looked for; the way out that was found."""
-        self._thread.join(timeout)
+        """Wait up to ``timeout`` seconds until the device was looked for; the way out that was found."""
+        self._settled.wait(timeout)
         return self.output
 
-    def play(self, cue: str) -> None:
-        """Sound a cue, by its name in the table.  A device that fails is given up for the bell, and said."""
-        row = CUES.get(cue)
-        if row is None or row.sound == "none":
+    def play(self, what: Samples | str, level: float = LEVEL) -> None:
+        """Sound this now, over whatever sounds already: samples at ``rate``, or the name of a cue or of a sound.
+
+        ``level`` (0.05 to 0.95) is for names.  A silent cue is silent; a name nobody knows rings the bell.
+        """
+        wave = self._named(what, level) if isinstance(what, str) else np.asarray(what, dtype=np.float32).ravel()
+        if wave is not None and not len(wave):
             return
-        if self._device is not None:
-            from coach.sound.tones import RATE, samples
+        if self._to_mixer and wave is not None:
+            self._mixer.add(wave)
+        else:
+            self._events.put(("ring", None))
 
+    def set_source(self, source: Source | None) -> None:
+        """A sound that goes on beneath the cues while there is a device; None stops it.
+
+        ``source(t0, frames)`` gives samples at ``rate``, shape (frames,), ``t0`` in seconds of sound since it was set.
+        It is called from the device's thread and has about 20 ms.  One that raises is dropped, and ``trouble`` says so.
+        """
+        self._mixer.set_source(source)
+
+    def close(self) -> None:
+        """Let go of the device; waits a second at most.  Nothing is played after this."""
+        self._closed = True
+        self._to_mixer = False
+        self._events.put(("close", None))
+        self._worker.join(1.0)
+
+    def _named(self, name: str, level: float) -> Samples | None:
+        """Samples of a cue or a sound: none for a silent cue, None if there is no such name."""
+        sound = CUES[name].sound if name in CUES else name
+        if sound == "none":
+            return np.zeros(0, dtype=np.float32)
+        try:
+            return samples(sound, self.rate, min(max(level, LOWEST_LEVEL), HIGHEST_LEVEL))
+        except ValueError:
+            return None
+
+    # -- the worker's thread ------------------------------------------------------------------------------------
+
+    def _work(self) -> None:
+        while True:
+            self._look_after()
             try:
-                self._device.play(samples(row.sound), RATE, blocking=False)
-                return
-            except Exception as error:
-                self._device, self.output = None, BELL
-                self.trouble = f"sound device lost ({type(error).__name__}): terminal bell"
-        self._bell()
+                kind, value = self._events.get(timeout=min(BEAT, self._patience / 2, self._retry))
+            except queue.Empty:
+                continue
+            if kind == "close":
+                break
+            if kind == "ring" and not self._closed:
+                self._ring()
+            elif kind == "opened":
+                self._opened(value)  # type: ignore[arg-type]
+            elif kind == "failed":
+                self._failed(value)  # type: ignore[arg-type]
+        if self._stream is not None:
+            self._start(self._dispose, self._stream).join(0.8)
 
+    def _look_after(self) -> None:
+        """Open the device when it is time to; notice one that was lost or does not answer."""
+        now = monotonic()
+        if not self._to_mixer and self._mixer.busy:  # put there while the device was being given up
+            self._mixer.forget()
+            self._ring()
+        if self._stream is not None:
+            try:
+                lost = "" if self._stream.alive else "stopped"
+            except Exception as error:  # a device that is gone may fail in any way
+                lost = type(error).__name__
+            if not lost and now - self._taken_at > self._patience:
+                lost = "takes no sound"
+            if lost:
+                old, self._stream = self._stream, None
+                self._without(f"sound device lost ({lost})")
+                self._begin(old)
+        elif self._opening_since is not None:
+            if self._to_mixer and now - self._opening_since > self._patience:
+                self._without("the sound device does not answer")
+        elif now >= self._try_at:
+            self._begin(None)
 
-def _sounddevice() -> Any:
-    import sounddevice
+    def _begin(self, old: Stream | None) -> None:
+        self._opening_since, self._try_at = monotonic(), float("inf")
+        self._attempt += 1
+        self._start(self._open, self._attempt, old)
 
-    return sounddevice
+    def _opened(self, stream: Stream) -> None:
+        self._opening_since = None
+        self._taken_at = monotonic()
+        if not self._to_mixer:
+            self._mixer.forget()  # nothing old sounds late
+        self._stream = stream
+        self._to_mixer = not self._closed
+        self._change(Status(Way.DEVICE, device=stream.name))
+        self._settled.set()
+
+    def _failed(self, error: Exception) -> None:
+        self._opening_since = None
+        for_good = isinstance(error, DeviceError) and error.for_good
+        self._try_at = float("inf") if for_good else monotonic() + self._retry
+        if self._to_mixer or not self._settled.is_set():
+            self._without(str(error) if isinstance(error, DeviceError) else f"no sound device ({type(error).__name__})")
+        self._settled.set()
+
+    def _without(self, why: str) -> None:
+        """No device from here on: the bell for what was not heard to its end."""
+        self._to_mixer = False
+        unheard = self._mixer.busy
+        self._mixer.forget()
+        self._change(self._lesser(why))
+        if unheard:
+            self._ring()
+
+    def _ring(self) -> None:
+        if self._bell is None:
+            return
+        try:
+            self._bell()
+        except Exception as error:  # the caller's code
+            self._bell = None
+            if self._status.way is Way.BELL:
+                why = f"{self._status.why}; " if self._status.why else ""
+                self._change(self._lesser(f"{why}the terminal bell failed ({type(error).__name__})"))
+
+    def _lesser(self, why: str) -> Status:
+        return Status(Way.SCREEN if self._bell is None else Way.BELL, why=why)
+
+    def _change(self, status: Status) -> None:
+        self._status = status
+        if self._on_change is None:
+            return
+        try:
+            self._on_change(status)
+        except Exception:  # the caller's code
+            _log.exception("told of %s", status)
+
+    # -- helper threads, and the device's -----------------------------------------------------------------------
+
+    @staticmethod
+    def _start(work: Callable[..., None], *args: object) -> threading.Thread:
+        thread = threading.Thread(target=work, args=args, daemon=True)
+        thread.start()
+        return thread
+
+    def _open(self, attempt: int, old: Stream | None) -> None:
+        assert self._open_device is not None
+        if old is not None:
+            self._dispose(old)
+        try:
+            stream = self._open_device(self.rate, lambda out: self._fill(attempt, out))
+        except Exception as error:  # whatever a device can think of
+            self._events.put(("failed", error))
+            return
+        if self._closed:
+            self._dispose(stream)
+        else:
+            self._events.put(("opened", stream))
+
+    @staticmethod
+    def _dispose(stream: Stream) -> None:
+        try:
+            stream.close()
+        except Exception:  # it was going away anyhow
+            _log.debug("closing the device", exc_info=True)
+
+    def _fill(self, attempt: int, out: NDArray[np.float32]) -> None:
+        if attempt != self._attempt:  # a device given up earlier that woke again
+            out.fill(0.0)
+            return
+        self._taken_at = monotonic()
+        out[:] = self._mixer.mix(len(out))[:, np.newaxis]

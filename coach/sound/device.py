@@ -1,0 +1,179 @@
+"""The sound device through PortAudio: looked for and opened without a word on the terminal."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any, Final, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+Fill = Callable[[NDArray[np.float32]], None]
+"""Called by the device for its next block, shape (frames, channels), to be filled in place."""
+
+BLOCK: Final = 1024
+"""Samples a block: 23 ms at 44.1 kHz, long enough for a busy interpreter to keep up."""
+LATENCY: Final = 0.06
+"""Length of the device's buffer asked for, s."""
+
+
+class DeviceError(Exception):
+    """The device can't be used, and why.  ``for_good``: looking again is no use."""
+
+    def __init__(self, message: str, for_good: bool = False) -> None:
+        super().__init__(message)
+        self.for_good = for_good
+
+
+class Stream(Protocol):
+    """An open, running device."""
+
+    name: str
+
+    @property
+    def alive(self) -> bool:
+        """False once the device has stopped by itself."""
+
+    @property
+    def latency(self) -> float:
+        """Time from a block being filled to its being heard, as the device reports it, s."""
+
+    def close(self) -> None:
+        """Stop at once.  May raise or hang if the device is gone."""
+
+
+OpenDevice = Callable[[int, Fill], Stream]
+"""``open(rate, fill)``: start the device.  Raises DeviceError, or anything else, when it can't; may take its time."""
+
+
+class PortAudioStream:
+    """A running PortAudio output stream."""
+
+    def __init__(self, stream: Any, name: str) -> None:
+        global _running
+        self.name = name
+        self._stream = stream
+        _running += 1
+
+    @property
+    def alive(self) -> bool:
+        """False once PortAudio has ended the stream."""
+        return bool(self._stream.active)
+
+    @property
+    def latency(self) -> float:
+        """The output latency PortAudio reports, s."""
+        return float(self._stream.latency)
+
+    def close(self) -> None:
+        """Abort and close."""
+        global _running
+        _running -= 1
+        try:
+            self._stream.abort()
+        finally:
+            self._stream.close()
+
+
+_looked = False
+_running = 0
+"""Streams open in this process: PortAudio looks for devices only when it starts, and restarting it would cut them."""
+
+
+def open_default(rate: int, fill: Fill) -> Stream:
+    """Open and start the system's default output.  Looks for devices afresh unless a stream is open, so that one
+    plugged in is found.  Raises DeviceError.
+    """
+    global _looked
+    with _quietly():
+        try:
+            import sounddevice as sd
+        except ImportError as error:
+            raise DeviceError(f"sounddevice can't be loaded ({error})", for_good=True) from error
+        except OSError as error:
+            raise DeviceError("the PortAudio library is not installed", for_good=True) from error
+        try:
+            if _looked and not _running:
+                sd._terminate()
+                sd._initialize()
+            _looked = True
+            name = str(sd.query_devices(kind="output")["name"])
+            return PortAudioStream(_start(sd, rate, fill), name)
+        except (sd.PortAudioError, ValueError, OSError) as error:
+            raise DeviceError(_reason(error)) from error
+
+
+def _start(sd: Any, rate: int, fill: Fill) -> Any:
+    """One channel, or two where the device has no single one."""
+
+    def callback(out: NDArray[np.float32], frames: int, time: Any, status: Any) -> None:
+        fill(out)
+
+    settings = {"samplerate": rate, "dtype": "float32", "blocksize": BLOCK, "latency": LATENCY, "callback": callback}
+    try:
+        stream = sd.OutputStream(channels=1, **settings)
+    except sd.PortAudioError:
+        stream = sd.OutputStream(channels=2, **settings)
+    try:
+        stream.start()
+    except Exception:
+        stream.close()
+        raise
+    return stream
+
+
+def _reason(error: Exception) -> str:
+    text = str(error.args[0]) if error.args else type(error).__name__
+    return "no sound device found" if "querying device" in text else text
+
+
+# -- quiet ------------------------------------------------------------------------------------------------------
+
+_handlers: list[Any] = []
+
+
+@contextmanager
+def _quietly() -> Iterator[None]:
+    """Keep the audio libraries' messages off the terminal without turning descriptor 2 away.
+
+    The screen is drawn through descriptor 2.  sounddevice points it at nothing while it looks for devices, and what is
+    drawn meanwhile is lost; so it is refused the copy it needs for that, in this thread only, and the libraries are
+    given handlers that say nothing instead.
+    """
+    _silence()
+    mine, real = threading.get_ident(), os.dup
+
+    def dup(fd: int, /) -> int:
+        if fd == 2 and threading.get_ident() == mine:
+            raise OSError("kept for the screen")
+        return real(fd)
+
+    os.dup = dup
+    try:
+        yield
+    finally:
+        os.dup = real
+
+
+def _silence() -> None:
+    """Give ALSA and JACK, where they are, message handlers that do nothing."""
+    if _handlers:
+        return
+    alsa_says = ctypes.CFUNCTYPE(None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p)(
+        lambda *_: None
+    )
+    jack_says = ctypes.CFUNCTYPE(None, ctypes.c_char_p)(lambda *_: None)
+    _handlers.extend((alsa_says, jack_says))  # the libraries keep the addresses: never freed
+    for library, name, handler in (
+        ("libasound.so.2", "snd_lib_error_set_handler", alsa_says),
+        ("libjack.so.0", "jack_set_error_function", jack_says),
+        ("libjack.so.0", "jack_set_info_function", jack_says),
+    ):
+        try:
+            getattr(ctypes.CDLL(library), name)(handler)
+        except (OSError, AttributeError):
+            continue
