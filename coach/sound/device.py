@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import os
+import platform
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -133,16 +134,14 @@ def _reason(error: Exception) -> str:
 
 # -- quiet ------------------------------------------------------------------------------------------------------
 
-_handlers: list[Any] = []
-
 
 @contextmanager
 def _quietly() -> Iterator[None]:
     """Keep the audio libraries' messages off the terminal without turning descriptor 2 away.
 
     The screen is drawn through descriptor 2.  sounddevice points it at nothing while it looks for devices, and what is
-    drawn meanwhile is lost; so it is refused the copy it needs for that, in this thread only, and the libraries are
-    given handlers that say nothing instead.
+    drawn meanwhile is lost; so it is refused the copy it needs for that, in this thread only, and C's own stream is
+    pointed at nothing instead.
     """
     _silence()
     mine, real = threading.get_ident(), os.dup
@@ -159,21 +158,21 @@ def _quietly() -> Iterator[None]:
         os.dup = real
 
 
+_silent = False
+
+
 def _silence() -> None:
-    """Give ALSA and JACK, where they are, message handlers that do nothing."""
-    if _handlers:
+    """Point C's ``stderr`` at nothing, for good: ALSA, JACK and PortAudio write to it, also when a device is lost.
+
+    Python writes to descriptor 2 itself and is not touched.  Only glibc, where the variable may be assigned (its
+    manual, 'Standard Streams').
+    """
+    global _silent
+    if _silent or platform.libc_ver()[0] != "glibc":
         return
-    alsa_says = ctypes.CFUNCTYPE(None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p)(
-        lambda *_: None
-    )
-    jack_says = ctypes.CFUNCTYPE(None, ctypes.c_char_p)(lambda *_: None)
-    _handlers.extend((alsa_says, jack_says))  # the libraries keep the addresses: never freed
-    for library, name, handler in (
-        ("libasound.so.2", "snd_lib_error_set_handler", alsa_says),
-        ("libjack.so.0", "jack_set_error_function", jack_says),
-        ("libjack.so.0", "jack_set_info_function", jack_says),
-    ):
-        try:
-            getattr(ctypes.CDLL(library), name)(handler)
-        except (OSError, AttributeError):
-            continue
+    libc = ctypes.CDLL(None)
+    libc.fopen.restype = ctypes.c_void_p
+    nothing = libc.fopen(os.devnull.encode(), b"w")
+    if nothing:
+        ctypes.c_void_p.in_dll(libc, "stderr").value = nothing
+        _silent = True

@@ -29,6 +29,8 @@ _log.addHandler(logging.NullHandler())
 
 BEAT: Final = 0.2
 """How often the worker looks after the device, s."""
+GRACE: Final = 3.0
+"""A device just opened may stay still this many patiences longer: an idle PulseAudio sink was seen to take 1.9 s."""
 
 
 class Way(StrEnum):
@@ -64,7 +66,8 @@ class Speaker:
     ``bell`` rings the terminal's bell; it is called from another thread, None if there is no bell.  ``open_device``
     opens the device, None if none is wanted.  ``on_change`` is told every new Status, from another thread.  A device
     that is missing, busy or lost is looked for again every ``retry`` seconds; one that takes no sound for ``patience``
-    seconds is lost.  The device is opened in the background, so that the first paint does not wait for it.
+    seconds is lost (four times that just after opening: an idle sound server may wake late).  The device is opened in
+    the background, so that the first paint does not wait for it.
     """
 
     def __init__(
@@ -92,6 +95,7 @@ class Speaker:
         self._opening_since: float | None = None
         self._try_at = 0.0 if open_device is not None else float("inf")
         self._taken_at = 0.0
+        self._opened_at = 0.0
         self._to_mixer = open_device is not None
         self._status = self._lesser("" if open_device is not None else "no sound device wanted")
         self._worker = threading.Thread(target=self._work, name="speaker", daemon=True)
@@ -197,7 +201,7 @@ class Speaker:
                 lost = "" if self._stream.alive else "stopped"
             except Exception as error:  # a device that is gone may fail in any way
                 lost = type(error).__name__
-            if not lost and now - self._taken_at > self._patience:
+            if not lost and now - max(self._taken_at, self._opened_at + GRACE * self._patience) > self._patience:
                 lost = "takes no sound"
             if lost:
                 old, self._stream = self._stream, None
@@ -216,7 +220,7 @@ class Speaker:
 
     def _opened(self, stream: Stream) -> None:
         self._opening_since = None
-        self._taken_at = monotonic()
+        self._taken_at = self._opened_at = monotonic()
         if not self._to_mixer:
             self._mixer.forget()  # nothing old sounds late
         self._stream = stream

@@ -1,0 +1,85 @@
+"""The sounds as they come out of a real PortAudio on a virtual card, and how soon.
+
+Skipped only where PortAudio (Debian: libportaudio2) or Linux's ALSA is not there; ALSA's file and null plugins come
+with its library.  Limits: IEC 60601-1-8 and MIL-STD-1472E, as in test_tones.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from coach.sound.tones import RATE, Sound
+from tests.sound.measure import harmonics, pitch, pulses
+from tests.sound.virtual import Heard, NoCardError, play_through
+
+COUNTS = {Sound.ACT_NOW: 10, Sound.ALARM: 3, Sound.GET_READY: 3, Sound.PROMPT: 2}
+PITCHES = {Sound.ACT_NOW: 925, Sound.ALARM: 710, Sound.GET_READY: 545, Sound.PROMPT: 415}
+
+
+@pytest.fixture(scope="module")
+def heard(tmp_path_factory: pytest.TempPathFactory) -> Heard:
+    if sys.platform != "linux":
+        pytest.skip("ALSA is Linux's")
+    try:
+        return play_through(tmp_path_factory.mktemp("card"), times=15, pace=8.0)
+    except NoCardError as error:
+        pytest.skip(str(error))
+
+
+@pytest.mark.parametrize("sound", list(Sound), ids=lambda s: s.value)
+def test_what_comes_out(heard: Heard, sound: Sound) -> None:
+    x = heard.sounds[sound]
+    assert len(pulses(x, RATE, 0.1)) == COUNTS[sound]
+    f0 = pitch(x, RATE)
+    assert f0 == pytest.approx(PITCHES[sound], rel=0.004)
+    audible = [f for f, db in harmonics(x, RATE, f0) if 300 <= f <= 4000 and abs(db) <= 15]
+    assert len(audible) >= 4
+    assert 0.1 < np.abs(x).max() < 1.0
+    assert 0.5 <= len(x) / RATE <= 3.0
+
+
+def test_from_play_to_the_first_sample_at_the_device(heard: Heard) -> None:
+    """Median under 150 ms, with the device's buffer counted in full."""
+    assert len(heard.delays) == 15
+    assert 0 < heard.latency < 0.15
+    assert statistics.median(heard.delays) + heard.latency < 0.150
+
+
+def test_looking_for_devices_says_nothing_on_the_terminal(tmp_path: Path) -> None:
+    """A configuration full of faults, which ALSA would complain about on the descriptor the screen is drawn through."""
+    broken = tmp_path / "alsa.conf"
+    broken.write_text('pcm.!default { type plug slave.pcm "nowhere" }\npcm.odd { type hw card 9 }\n')
+    code = """
+import os, threading, time
+from coach.sound.device import DeviceError, open_default
+done, drawn = threading.Event(), 0
+def draw():
+    global drawn
+    while not done.is_set():
+        drawn += os.write(2, b".")
+        time.sleep(0.0005)
+screen = threading.Thread(target=draw)
+screen.start()
+for _ in range(3):
+    try:
+        open_default(44100, lambda out: out.fill(0)).close()
+    except DeviceError:
+        pass
+done.set()
+screen.join()
+print(drawn)
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env=os.environ | {"ALSA_CONFIG_PATH": str(broken)},
+        capture_output=True, text=True, check=True, timeout=60,
+    )  # fmt: skip
+    assert int(done.stdout) > 20
+    assert done.stderr == "." * int(done.stdout)  # nothing of the screen's was lost, nothing else was written
