@@ -20,6 +20,7 @@ from coach.simulator.beans import Beans, CrackSpec, dry_basis, load_beans
 from coach.simulator.crack import CrackKind, Pop, PopSource, crack_drive, cracked_share
 from coach.simulator.machine import Machine, conditions
 from coach.simulator.physics import Conditions, State
+from coach.simulator.thermometer import without_cold_junction
 from coach.units import Control, TemperatureUnit, from_celsius
 
 STEP: Final = 1.0
@@ -27,7 +28,7 @@ STEP: Final = 1.0
 YELLOW: Final = 150.0
 """Bean temperature at which most beans look yellow [°C] (common practice, no source; quoted 140 to 165)."""
 
-Fault = Literal["gas supply", "probe offset", "probe lag", "probe stuck", "fan stalled"]
+Fault = Literal["gas supply", "probe offset", "probe lag", "probe stuck", "cold junction", "fan stalled"]
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ class SimulatedRoaster:
         self.ambient = ambient
         self._bean_temperature = ambient if bean_temperature is None else bean_temperature
         self._shifts: dict[CrackKind, float] = {"first": crack_shift, "second": second_shift}
-        self._seed = seed
+        self.seed = seed
         self._noise = probe_noise
         self._controls: dict[Control, float] = {
             "gas": plan.gas if gas is None else gas,
@@ -106,11 +107,13 @@ class SimulatedRoaster:
             "probe offset": probe_offset,
             "probe lag": probe_lag,
             "probe stuck": 0.0,
+            "cold junction": 0.0,
             "fan stalled": 0.0,
         }
         self._stuck_at: float | None = None
         self._loaded = False
-        self._batch = 0
+        self.batch = 0
+        """How many batches were charged."""
         self._anchor, self._ticks, self._time = 0.0, 0, 0.0
         self._pending: list[Callable[[], None]] = []
         self._conditions = self._present_conditions()
@@ -145,7 +148,7 @@ class SimulatedRoaster:
         if beans is not None:
             self.beans, self.green_moisture = beans, beans.moisture
         self._loaded = True
-        self._batch += 1
+        self.batch += 1
         self._truth = Milestones(charge=self._time)
         self._pops, self._peak = [], -physics.KELVIN
         self._sources = self._fresh_sources()
@@ -187,14 +190,15 @@ class SimulatedRoaster:
         """Switch a fault on or off now.
 
         gas supply: factor on the pressure behind the gauge, 1 is none.  probe offset: K added to the dial.  probe
-        lag: factor on the time constant, 1 is none.  probe stuck: 1 holds the dial where it is, 0 frees it.  fan
-        stalled: 1 leaves draught alone, 0 is none.
+        lag: factor on the time constant, 1 is none.  probe stuck: 1 holds the dial where it is, 0 frees it.  cold
+        junction: 1 loses the compensation of a type K probe, which then reads low by about the room's temperature.
+        fan stalled: 1 leaves draught alone, 0 is none.
         """
         if name not in self._faults:
             raise ValueError(f"no fault called {name!r}")
         if name == "probe stuck":
             self._stuck_at = self.indicated if value else None
-        if name in ("probe offset", "probe stuck"):
+        if name in ("probe offset", "probe stuck", "cold junction"):
             self._faults[name] = value
             return
 
@@ -229,7 +233,10 @@ class SimulatedRoaster:
         """What the probe's electronics make of it [°C], with offset and flicker, or stuck."""
         if self._stuck_at is not None:
             return self._stuck_at
-        return self.probe + self._faults["probe offset"] + self._noise * self._wobble()
+        sensed = self.probe
+        if self._faults["cold junction"]:
+            sensed = without_cold_junction(sensed, ambient=self.ambient)
+        return sensed + self._faults["probe offset"] + self._noise * self._wobble()
 
     def display(self, resolution: float = 1.0, unit: TemperatureUnit = "C") -> float:
         """The number on the dial, rounded to ``resolution`` of its ``unit``."""
@@ -281,7 +288,7 @@ class SimulatedRoaster:
     def cracked_fraction(self) -> float:
         """Share of the beans past first crack."""
         spec = self.beans.first.crack(shift=self._shifts["first"])
-        return cracked_share(drive=self._peak, onset=spec.onset, spread=spec.spread) if self._batch else 0.0
+        return cracked_share(drive=self._peak, onset=spec.onset, spread=spec.spread) if self.batch else 0.0
 
     @property
     def volume(self) -> float:
@@ -352,7 +359,7 @@ class SimulatedRoaster:
 
     def _fresh_sources(self) -> list[PopSource]:
         return [
-            PopSource(spec.crack(shift=self._shifts[kind]), kind, np.random.default_rng([self._seed, self._batch, n]))
+            PopSource(spec.crack(shift=self._shifts[kind]), kind, np.random.default_rng([self.seed, self.batch, n]))
             for n, (kind, spec) in enumerate(_cracks(self.beans))
         ]
 
@@ -395,7 +402,7 @@ class SimulatedRoaster:
         share = self._time - whole
         for second in (whole, whole + 1):
             if second not in self._flicker:
-                rng = np.random.default_rng([self._seed, 7, second])
+                rng = np.random.default_rng([self.seed, 7, second])
                 self._flicker[second] = float(rng.standard_normal())
         return (1.0 - share) * self._flicker[whole] + share * self._flicker[whole + 1]
 
