@@ -1,186 +1,345 @@
-"""When each cue is true: pure judgements of one situation, with the text that gives the evidence."""
+"""When each cue is true: pure judgements of one situation, with the text that gives the evidence.
+
+A verdict says how large a condition is, 1 being where it begins.  What can't be said (no reading, no forecast) is
+None and neither raises nor clears anything.  What lasts over time (two readings running, a cue being answered) is the
+watch's affair.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Final, Literal
 
+from coach.evidence import (
+    Direction,
+    age,
+    asks_for,
+    cadence,
+    clock_due,
+    degrees,
+    expected,
+    fresh,
+    last_doubtful,
+    listening,
+    made,
+    temperature_due,
+    tolerance,
+    turned,
+    used,
+    window,
+)
 from coach.forecast_types import EventForecast
+from coach.rules import RULES, Rules
 from coach.situation import Situation
-from coach.units import clock, from_celsius, from_kelvins, number
+from coach.units import clock, from_kelvins, number
 
-SURE: Final = 0.70
-"""A predictive cue sounds from this probability on (Wickens and Dixon 2007, TIES 8:201)."""
-MAYBE: Final = 0.40
-NEEDED: Final = 20.0
-"""Seconds that it takes to hear, decide, move and have the roast answer."""
-RECOVERY: Final = 45.0
-"""Seconds that a corrective move gets before its direction is asked for again."""
+DEADBAND: Final = 2.5
+"""1 % of a range of 250 °C, the usual first setting for temperatures (EEMUA 191, from memory), K."""
+
+LONGEST: Final = 120.0
+"""Drop by temperature is still called so long after the last reading, from the estimate alone, s."""
+EMPTY: Final = 15.0
+"""The empty drum may be so much hotter than charge temperature before the safety limit is taken to be passed, K."""
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """A condition that is true: its text, whether it may sound, and how bad it is (in bands; 1 at the edge)."""
+    """How one condition stands.
 
-    text: str
-    loud: bool = True
+    ``size``: 1 where it begins, None when it can't be said.  ``badness``: how bad it is in bands (or tolerances); half
+    of one more is 'clearly worse'.  ``silent``: true, but nothing can be done about it any more.  ``basis``: the
+    journal line of the reading it rests on.  ``key`` makes it a new episode.  ``mark``: worth a silent mark.
+    ``later``: the row's later priority holds.
+    """
+
+    size: float | None
+    text: str = ""
     badness: float = 1.0
-    key: float = 0.0
-    """What makes it a new episode (a move's due time, say)."""
+    silent: bool = False
+    basis: int | None = None
+    key: str = ""
+    mark: bool = False
+    later: bool = False
+    action: str = ""
+    evidence: Mapping[str, float] = field(default_factory=dict)
 
 
-def _window(f: EventForecast, plan: float) -> str:
-    return f"{clock(f.time.q10)}-{clock(f.time.q90)}, plan {clock(plan)}"
+UNKNOWN: Final = Verdict(None)
+NOT: Final = Verdict(0.0)
 
 
-def _moved(s: Situation, direction: float) -> bool:
-    """Whether gas was moved in a direction within the recovery time."""
+def _approach(left: float, lead: float, text: str, **more: float | str) -> Verdict:
+    """Something comes in ``left`` seconds: said within ``lead``, taken back beyond twice that."""
+    size = 1.0 if left <= lead else 0.8 if left <= 2 * lead else 0.0
+    key = more.pop("key", "")
+    return Verdict(size, text, key=str(key), evidence={"left": left, **{k: float(v) for k, v in more.items()}})
+
+
+# -- what may hurt, and drop ---------------------------------------------------------------------------------------
+
+
+def over_limit(s: Situation, rules: Rules = RULES) -> Verdict:
+    """A reading at or over the safety limit, raw; a doubtful one only when it could be true."""
+    seen = s.roast.readings if s.t is not None and s.t >= 0 else s.roast.preheat
+    seen = tuple(r for r in seen if r.t <= expected(s))
+    if not seen:
+        return UNKNOWN
+    last, limit = seen[-1], s.profile.safety
+    if s.roast.phase in ("waiting", "cooling") or not turned(s, last.t, rules):
+        limit = max(limit, s.profile.charge_temperature + EMPTY)
+    doubtful = s.estimate.doubtful if s.estimate is not None else {}
+    if last.line in doubtful and last.celsius >= limit:
+        before = seen[-2].celsius if len(seen) > 1 else None
+        near = s.estimate is not None and last.celsius - s.estimate.temperature <= rules.plausible
+        if not near and (before is None or before < limit):
+            return UNKNOWN
+    size = 1.0 + (last.celsius - limit) / DEADBAND
+    text = f"{degrees(s, last.celsius)} at {clock(last.t)}, limit {degrees(s, limit)}"
+    return Verdict(size, text, badness=size, basis=last.line, evidence={"temperature": last.celsius, "limit": limit})
+
+
+def drop_now(s: Situation, rules: Rules = RULES) -> Verdict:
+    """The profile's rule for drop; past the temperature's tolerance where it counts from a crack never marked."""
     assert s.t is not None
-    gas = [m for m in s.roast.moves if m.control == "gas" and m.t <= s.t]
-    if len(gas) < 2:
-        return False
-    change = gas[-1].value - gas[-2].value
-    return s.t - gas[-1].t <= RECOVERY and change * direction > 0
+    due = clock_due(s)
+    if due is not None:
+        time, text = due
+        size = 1.0 + (s.t - time) / s.profile.document.drop.time_tolerance
+        evidence = {"due": time, "over": s.t - time}
+    else:
+        if s.estimate is None or age(s) > LONGEST or not turned(s, s.t, rules):
+            return UNKNOWN
+        target = s.profile.drop_temperature
+        target += 0.0 if s.profile.document.drop.by == "temperature" else tolerance(s)
+        over = s.estimate.temperature - target
+        size = 1.0 + over / tolerance(s)
+        text = f"{degrees(s, s.estimate.temperature)}, drop at {degrees(s, target)}"
+        text += "" if fresh(s) else f" (last reading {clock(age(s))} ago)"
+        evidence = {"temperature": s.estimate.temperature, "over": over}
+    return Verdict(size, text, badness=size, later=size > 2.0, evidence=evidence)
 
 
-def _crack(s: Situation, early: bool) -> Verdict | None:
+def drop_near(s: Situation, rules: Rules = RULES) -> Verdict:
+    """Drop within the lead, by the same rule."""
+    assert s.t is not None
+    due = clock_due(s)
+    if due is not None:
+        return _approach(due[0] - s.t, rules.drop_lead, f"drop at {clock(due[0])}", due=due[0])
+    time = temperature_due(s) if s.profile.document.drop.by == "temperature" else None
+    if time is None or age(s) > LONGEST or not turned(s, s.t, rules):
+        return UNKNOWN
+    target = degrees(s, s.profile.drop_temperature)
+    return _approach(time - s.t, rules.drop_lead, f"drop at {target}, about {clock(time)}", due=time)
+
+
+# -- what will come ------------------------------------------------------------------------------------------------
+
+
+def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rules, badness: float) -> Verdict:
+    """A predictive verdict from a probability and the time left, s."""
+    if p is None or not fresh(s):
+        return UNKNOWN
+    readings = used(s)
+    late = left < rules.needed or (s.advice is not None and s.advice.kind == "too late")
+    if late:
+        text += f": too late to correct; next: {_next_decision(s)}"
+    return Verdict(
+        p / rules.sure,
+        text,
+        badness=badness,
+        silent=late,
+        basis=readings[-1].line if readings else None,
+        mark=p >= rules.maybe,
+        evidence={"p": p, "left": left},
+    )
+
+
+def _next_decision(s: Situation) -> str:
+    if s.forecast.drop is None:
+        return "drop"
+    time = s.forecast.drop.time
+    return f"drop {clock(time.q10)}-{clock(time.q90)} at {degrees(s, s.forecast.drop.temperature.median)}"
+
+
+def _crack(s: Situation, rules: Rules, early: bool) -> Verdict:
     f, goal = s.forecast.first_crack, s.profile.goals.get("first crack")
     if f is None or goal is None or s.t is None:
-        return None
+        return UNKNOWN
+    text = f"crack {window(f)}, plan {clock(goal.time)}"
+    off = (goal.time - f.time.median) if early else (f.time.median - goal.time)
     p = f.p_early if early else f.p_late
-    if p is None or p < MAYBE:
-        return None
-    left = f.time.median - s.t
-    text = "crack " + _window(f, goal.time)
-    if left < NEEDED:
-        return Verdict(text + ": too late to correct, look after drop", loud=False)
-    return Verdict(text, loud=p >= SURE and not _moved(s, -1.0 if early else 1.0), badness=p)
+    verdict = _probable(s, p, f.time.median - s.t, text, rules, off / goal.time_tolerance)
+    return _advised(s, verdict, "less heat" if early else "more heat")
 
 
-def _band(s: Situation, sign: float) -> Verdict | None:
-    if s.t is None or s.t < s.profile.curve.turning_point[0] + 20 or s.forecast.deviation is None:
-        return None
-    kept = [r for r in s.roast.readings if s.estimate is None or r.line not in s.estimate.doubtful]
-    if not kept or s.t - kept[-1].t > 120:
-        return None
-    width = s.profile.band(s.t, s.roast.phase)
-    off = [sign * (r.celsius - s.profile.curve.value(r.t)) / s.profile.band(r.t, s.roast.phase) for r in kept[-2:]]
-    if not (off[-1] > 2 or (len(off) == 2 and min(off) > 1)):
-        return None
+def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, what: str) -> Verdict:
+    if p is None or s.forecast.drop is None or s.t is None or s.estimate is None:
+        return UNKNOWN
     unit = s.roast.header.unit
-    shown = number(abs(from_kelvins(off[-1] * width, unit)), 0)
+    rate = f"{number(from_kelvins(s.estimate.rate * 60, unit))} °{unit}/min now"
+    text = f"{what} before drop: {round(100 * p)} % ({rate})"
+    spare = max(1.0 - rules.sure, 0.01)
+    verdict = _probable(s, p, s.forecast.drop.time.median - s.t, text, rules, 1 + (p - rules.sure) / spare)
+    return _advised(s, verdict, direction)
+
+
+def _advised(s: Situation, verdict: Verdict, direction: Direction) -> Verdict:
+    """With the advice as the action, where it is a move that doesn't go the other way."""
+    a = s.advice
+    if a is None or a.kind != "move" or a.control is None or asks_for(s, a) not in (direction, None):
+        return verdict
+    return Verdict(**{**verdict.__dict__, "action": a.text})
+
+
+# -- what is -------------------------------------------------------------------------------------------------------
+
+
+def _band(s: Situation, rules: Rules, sign: float) -> Verdict:
+    assert s.t is not None
+    readings = used(s)
+    if not readings or not turned(s, readings[-1].t, rules) or not fresh(s):
+        return UNKNOWN
+    last = readings[-1]
+    plan, half = s.profile.curve.value(last.t), s.profile.band(last.t, s.roast.phase)
+    off = sign * (last.celsius - plan)
+    unit = s.roast.header.unit
     side = "above" if sign > 0 else "below"
-    return Verdict(f"{shown} °{unit} {side} plan", loud=not _moved(s, -sign), badness=off[-1])
+    text = (
+        f"{degrees(s, last.celsius)} at {clock(last.t)}, {number(from_kelvins(abs(off), unit), 0)} {side} the plan's"
+        f" {degrees(s, plan)} (band {number(from_kelvins(half, unit))})"
+    )
+    verdict = Verdict(
+        off / half,
+        text,
+        badness=off / half,
+        basis=last.line,
+        later=s.roast.phase == "development",
+        evidence={"deviation": sign * off, "band": half},
+    )
+    return _advised(s, verdict, "less heat" if sign > 0 else "more heat")
 
 
-def _safety(s: Situation) -> Verdict | None:
-    doubtful = s.estimate.doubtful if s.estimate else {}
-    kept = [r for r in s.roast.readings if r.line not in doubtful]
-    last = kept[-1] if kept else None
-    if last is None or last.celsius < s.profile.safety:
-        return None
-    unit = s.roast.header.unit
-    return Verdict(f"{number(from_celsius(last.celsius, unit), 0)} °{unit}: over the limit", key=last.t)
+# -- what was planned ----------------------------------------------------------------------------------------------
 
 
-def _drop_due(s: Situation) -> float | None:
-    f = s.forecast.drop
-    return None if f is None or s.t is None else f.time.median
-
-
-def _drop(s: Situation, state: str) -> Verdict | None:
-    if s.roast.phase != "development" or s.t is None or s.forecast.drop is None:
-        return None
-    crack = s.roast.marks["first crack"]
-    rule, unit = s.profile.document.drop, s.roast.header.unit
-    temperature = s.estimate.temperature if s.estimate else 0.0
-    if rule.by == "temperature":
-        rate = max(s.estimate.rate if s.estimate else 0.0, 0.01)
-        left = (s.profile.drop_temperature - temperature) / rate
-        over = (temperature - s.profile.drop_temperature) / from_tolerance(s)
-        goal = f"drop at {number(rule.temperature, 0)} °{s.profile.unit}"
-        text = f"{number(from_celsius(temperature, unit), 0)} °{unit}, {goal}"
-    else:
-        due = crack / (1 - rule.ratio) if rule.by == "ratio" and rule.ratio else crack + (s.profile.development or 90.0)
-        left, over = due - s.t, (s.t - due) / rule.time_tolerance
-        text = f"development {clock(s.t - crack)}, drop at {clock(due)}"
-    if state == "near":
-        return Verdict(text) if 0 < left <= 30 else None
-    if state == "now":
-        return Verdict(text) if left <= 0 and over <= 1 else None
-    return Verdict(text) if over > 1 else None
-
-
-def from_tolerance(s: Situation) -> float:
-    """The tolerance of the drop temperature, K."""
-    from coach.units import to_kelvins
-
-    return to_kelvins(s.profile.document.drop.temperature_tolerance, s.profile.unit)
-
-
-def _near(s: Situation, which: str) -> Verdict | None:
-    f = s.forecast.yellow if which == "yellow" else s.forecast.first_crack
-    if f is None or s.t is None:
-        return None
-    left = f.time.median - s.t
-    lead = 30.0 if which == "yellow" else max(40.0, 1.5 * f.time.sd)
-    return Verdict(f"{which} {clock(f.time.q10)}-{clock(f.time.q90)}") if left <= lead else None
-
-
-def _move_due(s: Situation) -> Verdict | None:
+def move_due(s: Situation, rules: Rules = RULES) -> Verdict:
+    """The next planned move, with those due together with it."""
     m = s.next_move
-    if m is None or m.until > 10 or m.until < -60:
-        return None
-    return Verdict(f"{m.step.control} to {number(m.step.shown, 2)} at {clock(m.due)}", key=m.due)
+    if m is None or s.t is None:
+        return NOT
+    together = [m.step, *(x for x in s.profile.steps if 0 <= x.time - m.step.time <= 10.0 and not made(s, x))]
+    controls: dict[str, str] = {}
+    for step in together:
+        controls.setdefault(step.control, f"{step.control} to {number(step.shown, 2)}")
+    text = f"{', '.join(controls.values())} at {clock(m.due)}"
+    if m.until <= -10:
+        text += f", overdue by {clock(-m.until)}"
+    return _approach(m.until, rules.move_lead, text, key=f"{m.step.control} {m.step.time:g}", due=m.due)
 
 
-def _charge_near(s: Situation) -> Verdict | None:
+def charge_near(s: Situation, rules: Rules = RULES) -> Verdict:
+    """The drum near charge temperature."""
     if s.preheat is None:
-        return None
+        return UNKNOWN
     left = s.preheat.ready_at - s.at
-    return Verdict(f"charge temperature in {clock(max(left, 0))}") if left <= 30 else None
+    target = degrees(s, s.profile.charge_temperature)
+    text = f"{target} in {clock(left)}" if left > 0 else f"{target} reached"
+    return _approach(left, rules.charge_lead, text, sd=s.preheat.ready_sd)
 
 
-def _reading_due(s: Situation) -> Verdict | None:
-    if s.typing or s.t is None or s.t < 20:
-        return None
-    cadence = float(getattr(s.profile.document.cadence, s.roast.phase, 60.0))
-    last = s.roast.readings[-1].t if s.roast.readings else 0.0
-    return Verdict(f"last reading {clock(s.t - last)} ago", key=last) if s.t - last > cadence * 1.25 else None
+def _near(s: Situation, f: EventForecast | None, opens: float, lead: float, name: str) -> Verdict:
+    if f is None or s.t is None:
+        return UNKNOWN
+    text = f"{name} {window(f)}, about {degrees(s, f.temperature)}"
+    return _approach(opens - s.t, lead, text, median=f.time.median, sd=f.time.sd)
 
 
-def _doubtful(s: Situation) -> Verdict | None:
-    if s.estimate is None or not s.estimate.doubtful or s.t is None or not s.roast.readings:
-        return None
-    last = s.roast.readings[-1]
-    reason = s.estimate.doubtful.get(last.line)
-    return None if reason is None else Verdict(f"{number(last.shown)} kept out: {reason}", loud=False, key=last.t)
+def yellow_near(s: Situation, rules: Rules = RULES) -> Verdict:
+    """Yellow within the lead."""
+    f = s.forecast.yellow
+    return _near(s, f, f.time.median if f is not None else 0.0, rules.yellow_lead, "yellow")
 
 
-def _share(p: float | None, text: str) -> Verdict | None:
-    return None if p is None or p < MAYBE else Verdict(text, loud=p >= SURE, badness=p)
+def crack_near(s: Situation, rules: Rules = RULES) -> Verdict:
+    """The listening window opens."""
+    f, span = s.forecast.first_crack, listening(s, rules)
+    return _near(s, f, span[0] if span is not None else 0.0, rules.crack_lead, "listen: crack")
 
 
-CONDITIONS: Final[dict[str, Callable[[Situation], Verdict | None]]] = {
-    "over safety limit": _safety,
-    "drop overdue": lambda s: _drop(s, "overdue"),
-    "drop now": lambda s: _drop(s, "now"),
-    "drop near": lambda s: _drop(s, "near"),
-    "crack early": lambda s: _crack(s, True),
-    "crack late": lambda s: _crack(s, False),
-    "stalling": lambda s: None if _moved_after(s, 1.0) else _share(s.forecast.stall, "rise is dying before drop"),
-    "racing": lambda s: None if _moved_after(s, -1.0) else _share(s.forecast.racing, "rise too fast after crack"),
-    "too hot": lambda s: _band(s, 1.0),
-    "too cool": lambda s: _band(s, -1.0),
-    "move due": _move_due,
-    "charge near": _charge_near,
-    "yellow near": lambda s: _near(s, "yellow"),
-    "crack near": lambda s: _near(s, "first crack"),
-    "reading due": _reading_due,
-    "reading doubtful": _doubtful,
+def tapped_crack(s: Situation, rules: Rules = RULES) -> Verdict:
+    """First crack called from taps, waiting for a yes or a no."""
+    if s.tapped_onset is None or "first crack" in s.roast.marks:
+        return NOT
+    return Verdict(1.0, f"crack called from taps {clock(s.tapped_onset)}", evidence={"onset": s.tapped_onset})
+
+
+# -- what the coach needs ------------------------------------------------------------------------------------------
+
+
+def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
+    """No reading for too long; not while something is being typed."""
+    assert s.t is not None
+    if s.typing:
+        return UNKNOWN
+    readings = used(s)
+    last, every = (readings[-1].t if readings else 0.0), cadence(s)
+    due = last + rules.patience * every
+    if s.forecast.next_reading is not None:
+        due = max(s.forecast.next_reading, last + rules.shortest)
+    gap = s.t - last
+    text = f"no reading for {clock(gap)}" if readings else f"no reading since charge, {clock(gap)} ago"
+    key = f"{last:g}"
+    return Verdict(
+        1.0 if s.t >= due else 0.0, text, later=gap > 3 * every, key=key, evidence={"age": gap, "interval": every}
+    )
+
+
+def reading_doubtful(s: Situation, rules: Rules = RULES) -> Verdict:
+    """The last reading was kept out."""
+    found = last_doubtful(s)
+    if found is None:
+        return NOT
+    reading, reason = found
+    text = f"{number(reading.shown)} at {clock(reading.t)} kept out: {reason}"
+    return Verdict(1.0, text, basis=reading.line, key=str(reading.line), evidence={"temperature": reading.celsius})
+
+
+def gas_moved(s: Situation, rules: Rules = RULES) -> Verdict:
+    """A move that seems not to have been logged."""
+    when = s.forecast.gas_moved
+    if when is None:
+        return NOT
+    return Verdict(1.0, f"was the gas moved about {clock(when)}?", evidence={"time": when})
+
+
+def unlike(s: Situation, rules: Rules = RULES) -> Verdict:
+    """Inputs outside what was learnt from."""
+    if not s.forecast.odd:
+        return NOT
+    return Verdict(1.0, "outside what was learnt from: " + ", ".join(s.forecast.odd), key="; ".join(s.forecast.odd))
+
+
+Condition = Callable[[Situation, Rules], Verdict]
+Which = Literal["early", "late"]
+
+CONDITIONS: Final[dict[str, Condition]] = {
+    "over safety limit": over_limit,
+    "drop now": drop_now,
+    "drop near": drop_near,
+    "crack early": lambda s, r: _crack(s, r, True),
+    "crack late": lambda s, r: _crack(s, r, False),
+    "stalling": lambda s, r: _rise(s, r, s.forecast.stall, "more heat", "the rise dies"),
+    "racing": lambda s, r: _rise(s, r, s.forecast.racing, "less heat", "the rise runs away"),
+    "too hot": lambda s, r: _band(s, r, 1.0),
+    "too cool": lambda s, r: _band(s, r, -1.0),
+    "tapped crack": tapped_crack,
+    "move due": move_due,
+    "charge near": charge_near,
+    "yellow near": yellow_near,
+    "crack near": crack_near,
+    "reading due": reading_due,
+    "reading doubtful": reading_doubtful,
+    "gas moved": gas_moved,
+    "today is unlike": unlike,
 }
-
-
-def _moved_after(s: Situation, direction: float) -> bool:
-    return s.t is None or _moved(s, direction)

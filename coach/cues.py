@@ -1,74 +1,245 @@
-"""The one table of cues: what each asks for, why, and how it sounds.  A cue without an action makes no sound."""
+"""What each cue is: one table, from which the watch, the sounds, the screen and the documents are made.
+
+The test of an alarm is that of ANSI/ISA-18.2-2016: it needs a response.  So a row names what to do, what comes of
+leaving it, and how much time there is; a row without an action makes no sound.  Numbers without a source beside them
+are this project's own choice.
+"""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from coach.roast import Phase
 from coach.situation import Family, Priority
 
 SoundName = Literal["act now", "alarm", "get ready", "prompt", "none"]
-
+SOUNDS: Final[tuple[SoundName, ...]] = get_args(SoundName)
+"""Four sounds and silence: no more can be told apart for certain (MIL-STD-1472E 5.3.4.3.1).  The text says the rest."""
+RANK: Final[dict[Priority, int]] = {"high": 0, "medium": 1, "low": 2, "none": 3}
+"""Most urgent first."""
+AGAIN: Final[dict[Priority, float]] = {"high": 20.0, "medium": 60.0, "low": 60.0, "none": math.inf}
+"""Seconds after which an unanswered cue sounds once more."""
+CEILING: Final[dict[Priority, float]] = {"high": math.inf, "medium": 8, "low": 7, "none": 0}
+"""A cue stays silent when this many sounded in the last ten minutes.  Ten is the limit (ANSI/ISA-18.2-2016, 16.4.3);
+what these leave below it is kept for what is more urgent."""
+Answer = Literal["less heat", "more heat", "gas off", "none"]
+"""Which logged move answers a cue.  Readings and marks need no entry here: they end the condition itself."""
 ROASTING: Final[frozenset[Phase]] = frozenset({"drying", "browning", "development"})
 BEFORE_CRACK: Final[frozenset[Phase]] = frozenset({"drying", "browning"})
-AFTER_CRACK: Final[frozenset[Phase]] = frozenset({"development"})
-WAITING: Final[frozenset[Phase]] = frozenset({"waiting"})
+LATE: Final[frozenset[Phase]] = frozenset({"browning", "development"})
+EVERY: Final[frozenset[Phase]] = frozenset({"waiting", "drying", "browning", "development", "cooling"})
 
 
 @dataclass(frozen=True)
 class Cue:
-    """One row: family, priority and sound; the action asked for, the consequence of leaving it, the time there is (s),
-    and the phases in which it exists."""
+    """One row.
+
+    ``time_available`` (s) is what there is between the cue and the point of no use.  ``clear_at``: the condition is
+    over when its size falls below this, 1 being where it begins.  ``two``: it must hold for two different readings,
+    one being enough at twice the size.  ``predictive``: it speaks of what will come, so it sounds only if sure, in
+    time, and not dealt with already.  ``later``: family and priority when ``later_when``.  ``again``: whether it sounds
+    once more when unanswered.  ``masked_by``: cues of the same cause, or of one that makes this one idle.
+    ``ceiling``: sounds of the last ten minutes from which on it stays silent, where its priority alone allows more.
+    """
 
     name: str
     family: Family
     priority: Priority
     sound: SoundName
+    condition: str
     action: str
     consequence: str
     time_available: float
     phases: frozenset[Phase]
+    persistence: str = "at once"
+    deadband: str = ""
+    clear_at: float = 0.75
+    two: bool = False
+    predictive: bool = False
+    answer: Answer = "none"
+    again: bool = True
+    later: tuple[Family, Priority] | None = None
+    later_when: str = ""
+    masked_by: tuple[str, ...] = ()
+    ceiling: float = math.inf
 
-    def __post_init__(self) -> None:
-        if self.sound != "none" and not (self.action and self.consequence and self.time_available > 0):
-            raise ValueError(f"cue {self.name}: no action, no sound")
-        if self.family == "diagnostic" and self.sound != "none":
-            raise ValueError(f"cue {self.name}: a diagnostic is silent")
+    def speaks(self, later: bool) -> tuple[Family, Priority]:
+        """Family and priority that hold."""
+        return self.later if later and self.later is not None else (self.family, self.priority)
+
+    def room(self, priority: Priority) -> float:
+        """How many sounds the last ten minutes may not yet hold for this cue to sound."""
+        return min(self.ceiling, CEILING[priority])
+
+    @property
+    def available(self) -> str:
+        """The time available as the band that goes into the priority."""
+        if self.time_available <= 15:
+            return "under 15 s"
+        return "15-60 s" if self.time_available <= 60 else "over 60 s"
 
 
-CUES: Final[dict[str, Cue]] = {
-    c.name: c
-    for c in (
-        Cue("over safety limit", "alarm", "high", "act now", "heat off, follow your emergency plan",
-            "fire", 15, ROASTING),
-        Cue("drop overdue", "alarm", "high", "act now", "open the door", "over-roasted batch", 15, AFTER_CRACK),
-        Cue("drop now", "prompt", "high", "act now", "open the door", "over-roasted batch", 15, ROASTING),
-        Cue("crack early", "alarm", "medium", "alarm", "less heat now", "short browning", 60, BEFORE_CRACK),
-        Cue("crack late", "alarm", "medium", "alarm", "more heat now", "baked, flat cup", 60, BEFORE_CRACK),
-        Cue("stalling", "alarm", "medium", "alarm", "more heat", "baked, flat cup", 45, AFTER_CRACK),
-        Cue("racing", "alarm", "medium", "alarm", "less heat", "scorched, uneven", 45, AFTER_CRACK),
-        Cue("too hot", "alarm", "low", "alarm", "less heat or more air", "drift off the plan", 60, ROASTING),
-        Cue("too cool", "alarm", "low", "alarm", "more heat or less air", "drift off the plan", 60, ROASTING),
-        Cue("drop near", "prompt", "medium", "get ready", "hand to the door, look", "late drop", 30, ROASTING),
-        Cue("move due", "prompt", "low", "prompt", "make the move and log it", "drift off the plan", 30, ROASTING),
-        Cue("charge near", "prompt", "low", "prompt", "get the beans ready", "charged too hot", 30, WAITING),
-        Cue("yellow near", "prompt", "low", "prompt", "look and smell; mark yellow", "no call", 30,
-            frozenset({"drying"})),
-        Cue("crack near", "prompt", "low", "prompt", "listen; tap the pops", "a late call", 40, BEFORE_CRACK),
-        Cue("reading due", "prompt", "low", "prompt", "type a reading", "blind forecast", 60, ROASTING),
-        Cue("reading doubtful", "diagnostic", "none", "none", "type the reading again", "", 60, ROASTING),
-    )
-}  # fmt: skip
+_IDLE_AT_DROP: Final = ("over safety limit", "drop now")
+_FORECASTS: Final = "0.70 or more in two forecasts from different readings, 20 s or more left, no such move in 45 s"
+_UNSURE: Final = "under 0.525 (from 0.40 on a silent mark)"
+_READINGS: Final = "two readings running, or one beyond twice the band"
+_INSIDE: Final = "inside three quarters of the band"
 
-RANK: Final[dict[Priority, int]] = {"high": 0, "medium": 1, "low": 2, "none": 3}
-EXCLUDES: Final[dict[str, tuple[str, ...]]] = {
-    "over safety limit": tuple(n for n in CUES if n != "over safety limit"),
-    "drop overdue": ("drop now", "drop near", "too hot", "racing", "reading due"),
-    "drop now": ("drop near", "too hot", "too cool", "reading due"),
-    "crack early": ("too hot",),
-    "crack late": ("too cool",),
-    "stalling": ("too cool",),
-    "racing": ("too hot",),
-}
-"""One cause, one cue: while the first stands, the others keep quiet."""
+TABLE: Final[tuple[Cue, ...]] = (
+    Cue("over safety limit", "alarm", "high", "act now",
+        condition="a reading at or over the profile's safety limit",
+        action="heat off, follow your emergency plan",
+        consequence="fire", time_available=15, phases=EVERY,
+        persistence="one reading; a doubtful one if within 30 K of the estimate or borne out by the next",
+        deadband="2.5 K under the limit", clear_at=0.0, answer="gas off"),
+    Cue("drop now", "prompt", "high", "act now",
+        condition="the profile's rule for drop is met",
+        action="open the door",
+        consequence="over-roasted batch, past mending", time_available=15, phases=ROASTING,
+        deadband="one tolerance before the rule", clear_at=0.0,
+        later=("alarm", "high"), later_when="past the tolerance", masked_by=("over safety limit",)),
+    Cue("drop near", "prompt", "medium", "get ready",
+        condition="drop is due within 30 s",
+        action="hand to the door, look",
+        consequence="late drop", time_available=30, phases=ROASTING,
+        deadband="more than 60 s away", again=False, masked_by=_IDLE_AT_DROP),
+    Cue("crack early", "alarm", "medium", "alarm",
+        condition="first crack before its window is probable",
+        action="less heat now",
+        consequence="short browning", time_available=60, phases=BEFORE_CRACK,
+        persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
+        masked_by=_IDLE_AT_DROP),
+    Cue("crack late", "alarm", "medium", "alarm",
+        condition="first crack after its window is probable",
+        action="more heat now",
+        consequence="long browning, flat cup", time_available=60, phases=BEFORE_CRACK,
+        persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
+        masked_by=_IDLE_AT_DROP),
+    Cue("stalling", "alarm", "medium", "alarm",
+        condition="a rate of rise under the floor before drop is probable",
+        action="more heat now",
+        consequence="baked, flat cup", time_available=45, phases=LATE,
+        persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
+        masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
+    Cue("racing", "alarm", "medium", "alarm",
+        condition="a rate of rise over the ceiling until drop is probable",
+        action="less heat now",
+        consequence="scorched, uneven; drop hard to hit", time_available=45, phases=LATE,
+        persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
+        masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
+    Cue("too hot", "alarm", "low", "alarm",
+        condition="readings above the tolerance band, once past the turning point",
+        action="less heat",
+        consequence="drift ahead of the plan", time_available=90, phases=ROASTING,
+        persistence=_READINGS, deadband=_INSIDE, two=True, answer="less heat",
+        later=("alarm", "medium"), later_when="after first crack",
+        masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "racing")),
+    Cue("too cool", "alarm", "low", "alarm",
+        condition="readings below the tolerance band, once past the turning point",
+        action="more heat",
+        consequence="drift behind the plan", time_available=90, phases=ROASTING,
+        persistence=_READINGS, deadband=_INSIDE, two=True, answer="more heat",
+        later=("alarm", "medium"), later_when="after first crack",
+        masked_by=(*_IDLE_AT_DROP, "drop near", "crack late", "stalling")),
+    Cue("tapped crack", "prompt", "medium", "prompt",
+        condition="first crack is called from taps and not confirmed yet",
+        action="f confirms, n not yet",
+        consequence="development counted from nowhere", time_available=30, phases=BEFORE_CRACK,
+        deadband="the call is undone", masked_by=("over safety limit",)),
+    Cue("move due", "prompt", "low", "prompt",
+        condition="a planned move is due within 5 s, or overdue",
+        action="make the move and log it",
+        consequence="drift off the plan", time_available=30, phases=ROASTING,
+        deadband="the move is logged, or left out", masked_by=_IDLE_AT_DROP),
+    Cue("charge near", "prompt", "low", "prompt",
+        condition="the drum reaches charge temperature within 30 s",
+        action="get the beans ready",
+        consequence="charged too hot", time_available=30, phases=frozenset({"waiting"}),
+        deadband="more than 60 s away", again=False, masked_by=("over safety limit",), ceiling=6),
+    Cue("yellow near", "prompt", "low", "prompt",
+        condition="yellow is forecast within 20 s",
+        action="look and smell; mark yellow",
+        consequence="a call that later roasts are compared by is missing", time_available=30,
+        phases=frozenset({"drying"}),
+        deadband="more than 40 s away", again=False, masked_by=("over safety limit",), ceiling=6),
+    Cue("crack near", "prompt", "low", "get ready",
+        condition="the window in which to listen for first crack opens within 10 s",
+        action="listen; tap the pops",
+        consequence="a late call", time_available=40, phases=BEFORE_CRACK,
+        deadband="more than 20 s away", again=False, masked_by=("over safety limit", "tapped crack")),
+    Cue("reading due", "prompt", "low", "prompt",
+        condition="no reading for one and a half of the profile's intervals, or the forecast asks for one",
+        action="type a reading",
+        consequence="blind forecast", time_available=90, phases=ROASTING,
+        persistence="at once; not while something is being typed",
+        deadband="a reading is typed",
+        later=("prompt", "medium"), later_when="after three intervals without one",
+        masked_by=_IDLE_AT_DROP, ceiling=5),
+    Cue("reading doubtful", "diagnostic", "none", "none",
+        condition="the last reading can't be true, or is far from what was expected",
+        action="look again and retype it",
+        consequence="it stays out of the forecast", time_available=90, phases=ROASTING,
+        deadband="another reading, or this one withdrawn"),
+    Cue("gas moved", "diagnostic", "none", "none",
+        condition="the readings look as if a gas move were missing",
+        action="log the move, if there was one",
+        consequence="a forecast with the wrong heat", time_available=90, phases=ROASTING,
+        deadband="a gas move is logged, or the readings agree again"),
+    Cue("today is unlike", "diagnostic", "none", "none",
+        condition="something today lies outside all that was learnt from",
+        action="trust the forecast less",
+        consequence="an error larger than it says", time_available=90, phases=ROASTING,
+        deadband="inside again"),
+)  # fmt: skip
+
+
+def check(table: Iterable[Cue]) -> dict[str, Cue]:
+    """The rows by name; ValueError, naming all faults, when a row is incomplete or would sound without need."""
+    rows: dict[str, Cue] = {}
+    faults: list[str] = []
+    for row in table:
+        if row.name in rows:
+            faults.append(f"{row.name}: stands there twice")
+        rows[row.name] = row
+        faults.extend(f"{row.name}: {fault}" for fault in _faults(row))
+    for row in rows.values():
+        faults.extend(f"{row.name}: masked by '{m}', which is no cue" for m in row.masked_by if m not in rows)
+        faults.extend(f"{row.name} and {m} mask each other" for m in row.masked_by if _masks(rows, row.name, m))
+    if faults:
+        raise ValueError("; ".join(faults))
+    return rows
+
+
+def _masks(rows: dict[str, Cue], masker: str, masked: str) -> bool:
+    return masked in rows and masker in rows[masked].masked_by
+
+
+def _faults(row: Cue) -> list[str]:
+    texts = ("name", "condition", "consequence", "persistence", "deadband")
+    out = [f"no {name}" for name in texts if not getattr(row, name).strip()]
+    silent = row.sound == "none"
+    if not row.action.strip():
+        out.append("no action" if silent else "no action, no sound")
+    if row.sound not in SOUNDS:
+        out.append(f"unknown sound '{row.sound}'")
+    if not row.phases:
+        out.append("no phase")
+    if not row.time_available > 0:
+        out.append("no time available")
+    if (row.later is None) != (not row.later_when):
+        out.append("a later priority and when it holds go together")
+    for family, priority in filter(None, [(row.family, row.priority), row.later]):
+        if (family == "diagnostic") != silent or (priority == "none") != silent:
+            out.append("diagnostics, and only they, have neither sound nor priority")
+        if (priority == "high") != (row.sound == "act now"):
+            out.append("'act now' belongs to high priority, and to nothing else")
+        if (priority == "high") != (row.time_available <= 15):
+            out.append("under 15 s is high priority, and nothing else is")
+    return out
+
+
+CUES: Final[dict[str, Cue]] = check(TABLE)
+"""The table by name; within a priority what stands higher comes first."""

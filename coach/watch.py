@@ -1,150 +1,292 @@
-"""The life of cues: what stands, since when, what may sound now.  Values in, values out."""
+"""The life of cues: which stand, since when, and how they were answered.  Values in, values out.
+
+``judge`` follows the conditions from moment to moment and knows nothing of sounds, so a late or corrected entry can be
+followed again from its place.  ``announce`` decides what is heard now, given what was heard already.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, Literal
 
-from coach.conditions import CONDITIONS, Verdict
-from coach.cues import CUES, EXCLUDES, RANK
+from coach.announce import Heard, Pending, choose
+from coach.conditions import CONDITIONS, UNKNOWN, Verdict
+from coach.cues import CUES, RANK, Cue
+from coach.evidence import corrected, gas_off, listening
+from coach.lifecycle import TRANSITIONS, CueEvent
+from coach.rules import RULES, Rules
 from coach.situation import ActiveCue, CueState, Situation
 
-SPACING: Final = 5.0
-"""No two sounds start within this, s."""
-PER_MINUTE: Final = 60.0
-CEILING: Final = 10
-"""Sounding cues in any ten minutes; high priority is exempt."""
-REALARM: Final[dict[str, float]] = {"high": 20.0, "medium": 60.0, "low": 60.0, "none": 1e9}
-CONFIRM: Final = frozenset({"crack early", "crack late", "stalling", "racing"})
-"""Predictive cues: the same verdict from two forecasts on different readings before they sound."""
+__all__ = ["Heard", "Track", "WatchState", "announce", "judge", "review"]
+
+FAR: Final = 2.0
+"""At this size one reading is enough."""
+STANDING: Final = frozenset({"unacknowledged", "acknowledged"})
+Raise = Literal["trips", "worse", "not enough"]
 
 
 @dataclass(frozen=True)
-class Standing:
-    """A cue that is true: since when (``at``), its episode's key, how many readings bore it out, how bad when seen."""
+class Run:
+    """Whether the condition holds by the reading last used, and by the one before."""
 
-    since: float
-    key: float
-    verdict: Verdict
-    first_reading: float
-    confirmed: bool
-    seen_badness: float | None = None
-    shelved: bool = False
+    line: int | None = None
+    now: bool = False
+    before: bool = False
+
+    def with_verdict(self, verdict: Verdict) -> Run:
+        """After one more verdict; what can't be said changes nothing."""
+        if verdict.size is None:
+            return self
+        if verdict.basis == self.line:
+            return replace(self, now=verdict.size >= 1.0)
+        return Run(verdict.basis, verdict.size >= 1.0, self.now)
+
+
+@dataclass(frozen=True)
+class Track:
+    """One cue's life so far.  Times on the ``at`` axis, s.
+
+    ``since``: begin of the episode; ``raised``: when it last asked for an answer, and ``why``; ``ready``: since when
+    it could have been heard; ``answered``: how bad it was when answered (None: not yet) and ``by`` what; ``acted``:
+    when the last move that answers it was made; ``counted`` and ``replied``: moves and replies up to then were counted;
+    ``said``: the last verdict that could be said.
+    """
+
+    state: CueState = "normal"
+    since: float = 0.0
+    raised: float = 0.0
+    why: Raise = "trips"
+    ready: float = 0.0
+    key: str = ""
+    answered: float | None = None
+    by: Literal["seen", "acted", ""] = ""
+    answered_later: bool = False
+    acted: float | None = None
+    counted: float = -1e9
+    replied: float = -1e9
+    run: Run = Run()
+    verdict: Verdict = UNKNOWN
+    said: Verdict = UNKNOWN
+
+    def then(self, event: CueEvent) -> Track:
+        """After an event, by the table of states."""
+        return replace(self, state=TRANSITIONS[self.state, event])
+
+    @property
+    def stands(self) -> bool:
+        return self.state in STANDING
 
 
 @dataclass(frozen=True)
 class WatchState:
-    """What stands at one moment, by cue."""
+    """What stands at one moment, by cue; and for how long crack was listened for so far, s."""
 
-    standing: Mapping[str, Standing] = field(default_factory=dict)
+    tracks: Mapping[str, Track] = field(default_factory=dict)
+    at: float | None = None
+    listened: float = 0.0
+    hushed: bool = False
 
+    @classmethod
+    def start(cls) -> WatchState:
+        """Before anything was judged."""
+        return cls()
 
-@dataclass(frozen=True)
-class Heard:
-    """What was heard, which no correction takes back: per cue the times, and the episode last heard."""
-
-    times: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
-    episodes: Mapping[str, tuple[float, int]] = field(default_factory=dict)
-    all: tuple[float, ...] = ()
-
-
-def judge(state: WatchState, s: Situation) -> WatchState:
-    """Which cues stand now."""
-    out: dict[str, Standing] = {}
-    reading = s.estimate.reading_t if s.estimate and s.estimate.reading_t is not None else -1.0
-    for name, cue in CUES.items():
-        if s.roast.phase not in cue.phases:
-            continue
-        verdict = CONDITIONS[name](s)
-        if verdict is None:
-            continue
-        old = state.standing.get(name)
-        if old is None or old.key != verdict.key:
-            out[name] = Standing(s.at, verdict.key, verdict, reading, name not in CONFIRM)
-        else:
-            confirmed = old.confirmed or (verdict.loud and reading != old.first_reading)
-            first = old.first_reading if verdict.loud or old.confirmed else reading
-            out[name] = replace(old, verdict=verdict, confirmed=confirmed, first_reading=first)
-        out[name] = _replied(name, out[name], s)
-    for name, quiet in EXCLUDES.items():
-        if name in out and out[name].verdict.loud:
-            for other in quiet:
-                out.pop(other, None)
-    return WatchState(out)
+    def masked(self, row: Cue) -> bool:
+        """Whether a cue of the same cause stands."""
+        return any(m in self.tracks and self.tracks[m].stands for m in row.masked_by)
 
 
-def _replied(name: str, standing: Standing, s: Situation) -> Standing:
-    for t, reply in s.roast.replies:
-        if reply.cue != name or (s.t is not None and t > s.t):
-            continue
-        if reply.answer == "shelved":
-            standing = replace(standing, shelved=True)
-        elif reply.answer == "seen" and standing.seen_badness is None and reply.came >= standing.since - 1:
-            standing = replace(standing, seen_badness=standing.verdict.badness)
-    return standing
+def judge(state: WatchState, s: Situation, rules: Rules = RULES) -> WatchState:
+    """Which cues stand now.  Twice with the same situation is the same as once."""
+    tracks = {name: _follow(row, state.tracks.get(name, Track()), s, rules) for name, row in CUES.items()}
+    after = WatchState(tracks, s.at)
+    for name, row in CUES.items():
+        if tracks[name].state == "unacknowledged" and after.masked(row):
+            tracks[name] = replace(tracks[name], ready=s.at)
+    span = listening(s, rules) if s.t is not None else None
+    inside = span is not None and s.t is not None and span[0] <= s.t <= span[1]
+    passed = 0.0 if state.at is None else min(max(s.at - state.at, 0.0), 2.0)
+    listened = state.listened + (passed if inside else 0.0)
+    return replace(after, listened=listened, hushed=inside and listened <= rules.listening)
 
 
-def announce(state: WatchState, heard: Heard, s: Situation) -> tuple[Heard, tuple[ActiveCue, ...]]:
-    """The cues to show, and which of them sound now: at most one, spaced, limited, never the same twice a minute."""
-    order = sorted(state.standing, key=lambda n: (RANK[CUES[n].priority], state.standing[n].since))
-    chosen = next((n for n in order if _may_sound(n, state.standing[n], heard, s)), None)
-    if chosen is not None:
-        standing = state.standing[chosen]
-        key, count = heard.episodes.get(chosen, (float("nan"), 0))
-        same = key == _episode(standing)
-        heard = Heard(
-            {**heard.times, chosen: (*heard.times.get(chosen, ()), s.at)},
-            {**heard.episodes, chosen: (_episode(standing), count + 1 if same else 1)},
-            (*heard.all, s.at),
-        )
-    return heard, tuple(_shown(n, state.standing[n], heard, s, n == chosen) for n in order)
+def _follow(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
+    if s.roast.phase not in row.phases:
+        return _shelved(row, Track(replied=track.replied, state=track.state).then("suppress"), s)
+    track = track.then("release")
+    verdict = CONDITIONS[row.name](s, rules)
+    track = replace(track, run=track.run.with_verdict(verdict), verdict=verdict)
+    if verdict.size is not None:
+        if track.stands and verdict.key != track.key:
+            track = _cleared(track, s)
+        track = replace(track, said=verdict)
+        track = _tripped(row, track, s) if _trips(row, track) else track
+        if track.stands and verdict.size < row.clear_at:
+            track = _cleared(track, s)
+    if track.state == "returned" and s.at > track.ready:
+        track = track.then("settles")
+    track = _shelved(row, track, s)
+    if track.stands:
+        track = _answers(row, track, s, rules)
+    if track.stands and verdict.size is not None:
+        track = _comes_back(row, track, s, rules)
+    return track
 
 
-def _episode(standing: Standing) -> float:
-    return standing.key if standing.key else standing.since
-
-
-def _may_sound(name: str, standing: Standing, heard: Heard, s: Situation) -> bool:
-    cue = CUES[name]
-    if cue.sound == "none" or not standing.verdict.loud or not standing.confirmed or standing.shelved:
+def _trips(row: Cue, track: Track) -> bool:
+    """Whether a cue that doesn't stand begins: large enough, for long enough, and of use."""
+    verdict, run = track.verdict, track.run
+    assert verdict.size is not None
+    if track.stands or track.state == "shelved" or verdict.silent or verdict.size < 1.0:
         return False
-    if standing.seen_badness is not None and standing.verdict.badness < standing.seen_badness + 0.5:
-        return False
-    if heard.all and s.at - heard.all[-1] < SPACING:
-        return False
-    times = heard.times.get(name, ())
-    key, count = heard.episodes.get(name, (float("nan"), 0))
-    if key == _episode(standing):
-        if count >= 2 or s.at - times[-1] < REALARM[cue.priority]:
-            return False
-    elif times and s.at - times[-1] < PER_MINUTE and cue.priority != "high":
-        return False
-    if cue.priority != "high" and sum(1 for t in heard.all if t > s.at - 600) >= CEILING - 2:
-        return False
-    return not (cue.priority == "low" and name != "crack near" and _listening(s))
+    return not row.two or (run.now and run.before) or verdict.size >= FAR
 
 
-def _listening(s: Situation) -> bool:
-    """Whether crack is being listened for: low sounds would mask the pops."""
-    f = s.forecast.first_crack
-    if f is None or s.t is None:
-        return False
-    half = min(1.5 * f.time.sd, 30.0)
-    return abs(f.time.median - s.t) <= half
+def _tripped(row: Cue, track: Track, s: Situation) -> Track:
+    track = replace(
+        track,
+        since=s.at,
+        raised=s.at,
+        why="trips",
+        ready=s.at,
+        key=track.verdict.key,
+        answered=None,
+        by="",
+        acted=None,
+        counted=-1e9,
+    )
+    return track.then("trips")
 
 
-def _shown(name: str, standing: Standing, heard: Heard, s: Situation, sounds: bool) -> ActiveCue:
-    cue = CUES[name]
-    state: CueState = "unacknowledged"
-    if standing.shelved:
-        state = "shelved"
-    elif standing.seen_badness is not None:
-        state = "acknowledged"
-    action = cue.action
-    if s.advice is not None and s.advice.control is not None and name in ("crack early", "crack late"):
-        action = s.advice.text
-    return ActiveCue(
-        name, cue.family, cue.priority, state, sounds, standing.verdict.text, action, standing.since,
-        {"badness": standing.verdict.badness},
-    )  # fmt: skip
+def _cleared(track: Track, s: Situation) -> Track:
+    return replace(track, ready=s.at, answered=None, by="", acted=None).then("clears")
+
+
+# -- answers -------------------------------------------------------------------------------------------------------
+
+
+def _replies(row: Cue, s: Situation) -> list[tuple[float, str]]:
+    """Answers to this cue so far, on the ``at`` axis."""
+    base = s.roast.charge_at or 0.0
+    return [(t + base, r.answer) for t, r in s.roast.replies if r.cue == row.name and t + base <= s.at + 1e-6]
+
+
+def _shelved(row: Cue, track: Track, s: Situation) -> Track:
+    """Shelved for this roast; what is urgent can't be shelved, only seen."""
+    if row.priority == "high":
+        return track
+    shelved = any(answer == "shelved" for _, answer in _replies(row, s))
+    if shelved:
+        return track.then("shelve")
+    return replace(track, state="normal") if track.state == "shelved" else track
+
+
+def _answers(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
+    """What was said and done about a standing cue."""
+    base = s.roast.charge_at or 0.0
+    if row.answer != "none":
+        after = track.since - rules.response - base
+        when = gas_off(s, after) if row.answer == "gas off" else corrected(s, row.answer, after)
+        if when is not None and when + base > track.counted:
+            track = replace(track, acted=when + base, counted=when + base)
+            if track.by != "seen":
+                track = _answered(track, "acted")
+    came = [t for t, answer in _replies(row, s) if answer in ("seen", "shelved", "not yet")]
+    if came and came[-1] >= track.raised - 1e-6 and came[-1] > track.replied:
+        track = _answered(replace(track, replied=came[-1]), "seen")
+    return track
+
+
+def _answered(track: Track, event: Literal["seen", "acted"]) -> Track:
+    badness = track.said.badness
+    return replace(track, answered=badness, by=event, answered_later=track.said.later).then(event)
+
+
+def _comes_back(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
+    """An answered cue asks again: clearly worse, or the move had its time and it is still forecast."""
+    if track.state != "acknowledged" or track.verdict.silent or track.answered is None or track.verdict.size is None:
+        return track
+    high = row.speaks(track.verdict.later)[1] == "high"
+    recovering = track.acted is not None and s.at < track.acted + rules.response
+    if recovering and not high:
+        return track
+    why: Raise | None = None
+    if track.verdict.badness >= track.answered + rules.worse or (track.verdict.later and not track.answered_later):
+        why = "worse"
+    elif row.predictive and track.by == "acted" and track.verdict.size >= 1.0:
+        why = "not enough"
+    if why is None:
+        return track
+    return replace(track, raised=s.at, ready=s.at, why=why, answered=None, by="", acted=None).then(why)
+
+
+# -- what is heard and shown ---------------------------------------------------------------------------------------
+
+
+def announce(
+    state: WatchState, heard: Heard, s: Situation, demoted: Mapping[str, str] | None = None, rules: Rules = RULES
+) -> tuple[Heard, tuple[ActiveCue, ...]]:
+    """The cues to show, most urgent first, and the one of them, if any, that is to be heard now.
+
+    ``demoted`` names cues that were wrong too often, with the reason: they are shown and not heard.
+    """
+    demoted = demoted or {}
+    pending = [_pending(row, state.tracks[name]) for name, row in CUES.items() if _wants(row, state, demoted)]
+    heard, chosen = choose(pending, heard, s.at, state.hushed, rules)
+    shown = [
+        _shown(row, state.tracks[name], s, name == chosen, demoted.get(name, ""), rules)
+        for name, row in CUES.items()
+        if name in state.tracks and not state.masked(row)
+    ]
+    cues = [c for c in shown if c is not None]
+    order = {"unacknowledged": 0, "acknowledged": 1, "shelved": 2, "normal": 3}
+    cues.sort(key=lambda c: (order[c.state], RANK[c.priority], -c.since))
+    return heard, tuple(cues)
+
+
+def review(
+    state: WatchState, heard: Heard, s: Situation, demoted: Mapping[str, str] | None = None, rules: Rules = RULES
+) -> tuple[WatchState, Heard, tuple[ActiveCue, ...]]:
+    """``judge`` and ``announce`` in one."""
+    state = judge(state, s, rules)
+    heard, cues = announce(state, heard, s, demoted, rules)
+    return state, heard, cues
+
+
+def _wants(row: Cue, state: WatchState, demoted: Mapping[str, str]) -> bool:
+    track = state.tracks.get(row.name)
+    return (
+        track is not None
+        and track.state == "unacknowledged"
+        and row.sound != "none"
+        and row.name not in demoted
+        and track.verdict.size is not None
+        and not track.verdict.silent
+        and not state.masked(row)
+    )
+
+
+def _pending(row: Cue, track: Track) -> Pending:
+    slack = 60.0 if track.why == "trips" and row.priority != "high" else 2.0
+    return Pending(row, row.speaks(track.said.later)[1], track.raised - slack, track.ready, track.key, track.said.later)
+
+
+def _shown(row: Cue, track: Track, s: Situation, sounds: bool, demoted: str, rules: Rules) -> ActiveCue | None:
+    verdict = track.said
+    if track.stands or (track.state == "shelved" and (track.verdict.size or 0.0) >= 1.0):
+        family, priority = row.speaks(verdict.later)
+        text, state = verdict.text, track.state
+        if verdict.silent or row.sound == "none":
+            family, priority = "diagnostic", "none"
+        if track.verdict.size is None and row.two:
+            text += " (nothing newer is known)"
+        if demoted:
+            text += f" (not sounded: {demoted})"
+        action = "look to drop" if verdict.silent else verdict.action or row.action
+        return ActiveCue(row.name, family, priority, state, sounds, text, action, track.since, verdict.evidence)
+    now = track.verdict
+    if track.state == "normal" and row.two and now.size is not None and (now.mark or now.size >= 1.0):
+        action = "look to drop" if now.silent else "not sure yet: the next reading tells"
+        return ActiveCue(row.name, "diagnostic", "none", "normal", False, now.text, action, s.at, now.evidence)
+    return None

@@ -1,0 +1,117 @@
+"""Which of the cues that want to be heard is heard: one at a time, spaced, limited, never the same twice a minute.
+
+Rules, each tested: no two sounds start within 5 s, the more urgent one first; a cue that isn't urgent sounds at most
+once a minute; a high one twice at most, the second time as its only repetition, 20 s or more after the first; low ones
+are held while crack is being listened for; what waited too long stays on the screen.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from coach.cues import AGAIN, RANK, Cue
+from coach.rules import Rules
+from coach.situation import Priority
+
+MINUTE: Final = 60.0
+TEN_MINUTES: Final = 600.0
+PATIENCE: Final[dict[Priority, float]] = {"high": math.inf, "medium": 60.0, "low": 15.0, "none": 0.0}
+"""A cue that couldn't be heard within this stays silent: a prompt that comes late confuses more than it helps, s."""
+
+
+@dataclass(frozen=True)
+class Sounded:
+    """One sound: when (``at``, s), for which episode, and whether it was a repetition, or past the later limit."""
+
+    at: float
+    key: str
+    again: bool = False
+    later: bool = False
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What was heard, which no correction takes back: the sounds by cue, and all their times.
+
+    ``owed`` are the cues that stood unanswered at a restart: each is heard once more.
+    """
+
+    sounds: Mapping[str, tuple[Sounded, ...]] = field(default_factory=dict)
+    all: tuple[float, ...] = ()
+    owed: frozenset[str] = frozenset()
+
+    def after_restart(self, unanswered: Iterable[str]) -> Heard:
+        """After a replay with the sound off: the cues that stand unanswered sound once more, and then no more."""
+        return replace(self, owed=frozenset(unanswered))
+
+    def with_sound(self, name: str, sound: Sounded) -> Heard:
+        """With one more sound."""
+        sounds = {**self.sounds, name: (*self.sounds.get(name, ()), sound)}
+        return Heard(sounds, (*self.all, sound.at), self.owed - {name})
+
+    def last(self, name: str) -> float:
+        """When a cue was last heard."""
+        mine = self.sounds.get(name, ())
+        return mine[-1].at if mine else -math.inf
+
+
+@dataclass(frozen=True)
+class Pending:
+    """A cue that stands unanswered.
+
+    ``begun``: sounds from then on belong to it; ``ready``: since when it could have sounded.
+    """
+
+    row: Cue
+    priority: Priority
+    begun: float
+    ready: float
+    key: str
+    later: bool
+
+
+def choose(pending: Sequence[Pending], heard: Heard, at: float, hushed: bool, rules: Rules) -> tuple[Heard, str | None]:
+    """The cue to be heard now and what was heard then; None when all keep quiet."""
+    standing = {p.row.name for p in pending}
+    if heard.owed - standing:
+        heard = replace(heard, owed=heard.owed & standing)
+    if heard.all and at - heard.all[-1] < rules.spacing:
+        return heard, None
+    for p in sorted(pending, key=lambda p: RANK[p.priority]):
+        sound = _due(p, heard, at)
+        if sound is not None and not (hushed and p.priority == "low") and _room(p, heard, at):
+            return heard.with_sound(p.row.name, sound), p.row.name
+    return heard, None
+
+
+def _due(p: Pending, heard: Heard, at: float) -> Sounded | None:
+    """The sound that a cue has coming: its first, its only repetition, or the one owed after a restart."""
+    name = p.row.name
+    if name in heard.owed:
+        return Sounded(at, p.key, again=True, later=p.later)
+    mine = [x for x in heard.sounds.get(name, ()) if x.at >= p.begun and x.key == p.key]
+    if not mine:
+        if at - p.ready > PATIENCE[p.priority] or not _allowed(p, heard, at):
+            return None
+        return Sounded(at, p.key, later=p.later)
+    if not p.row.again or any(x.again for x in mine) or not _allowed(p, heard, at):
+        return None
+    if at - mine[-1].at >= AGAIN[p.priority] or (p.later and not mine[-1].later):
+        return Sounded(at, p.key, again=True, later=p.later)
+    return None
+
+
+def _allowed(p: Pending, heard: Heard, at: float) -> bool:
+    """Once a minute; for high ones a second time after 20 s, or as soon as the later limit is passed."""
+    recent = [x for x in heard.sounds.get(p.row.name, ()) if at - x.at < MINUTE]
+    if p.priority != "high" or not recent:
+        return not recent
+    worse = p.later and not recent[-1].later
+    return len(recent) == 1 and (worse or at - recent[-1].at >= AGAIN["high"])
+
+
+def _room(p: Pending, heard: Heard, at: float) -> bool:
+    return sum(1 for t in heard.all if at - t < TEN_MINUTES) < p.row.room(p.priority)

@@ -1,0 +1,191 @@
+"""What the conditions look at: readings that count, expected intervals, due times, corrective moves, wordings."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+
+from coach.forecast_types import EventForecast
+from coach.profile import Step
+from coach.roast import Probe, Turned
+from coach.rules import Rules
+from coach.situation import Advice, Situation
+from coach.units import clock, from_celsius, number, to_kelvins
+
+Direction = Literal["less heat", "more heat"]
+PLANNED_AFTER = 45.0
+"""A move to a planned value this long after its time, or 10 s before, is the planned one, s."""
+SHOWN_AHEAD = 0.6
+"""A reading may carry a time rounded to this much after now, s."""
+
+
+def expected(s: Situation) -> float:
+    """Now, on the axis of the roast's entries, with the slack of a rounded time."""
+    return (s.at if s.t is None else s.t) + SHOWN_AHEAD
+
+
+def used(s: Situation) -> tuple[Probe, ...]:
+    """The readings so far that were not kept out."""
+    doubtful = s.estimate.doubtful if s.estimate is not None else {}
+    now = expected(s)
+    return tuple(r for r in s.roast.readings if r.t <= now and r.line not in doubtful)
+
+
+def last_doubtful(s: Situation) -> tuple[Probe, str] | None:
+    """The last reading and why it was kept out; None when it was not."""
+    now = expected(s)
+    seen = [r for r in s.roast.readings if r.t <= now]
+    if not seen or s.estimate is None or seen[-1].line not in s.estimate.doubtful:
+        return None
+    return seen[-1], s.estimate.doubtful[seen[-1].line]
+
+
+def cadence(s: Situation) -> float:
+    """The interval at which the profile wants readings now, s; the plan's phase where yellow went unmarked."""
+    phase: str = s.roast.phase
+    if phase == "drying" and s.t is not None and s.profile.planned_phase(s.t) != "drying":
+        phase = "browning"
+    return float(getattr(s.profile.document.cadence, phase, s.profile.document.cadence.drying))
+
+
+def fresh(s: Situation) -> bool:
+    """Whether the last reading is young enough to speak of drift: two intervals, a minute at least."""
+    return age(s) <= max(2 * cadence(s), 60.0)
+
+
+def age(s: Situation) -> float:
+    """Seconds since the last reading that counts."""
+    readings = used(s)
+    return s.t - readings[-1].t if readings and s.t is not None else float("inf")
+
+
+def turned(s: Situation, t: float, rules: Rules) -> bool:
+    """Whether the probe has turned at ``t`` (s): before that it cools from the drum's temperature."""
+    return t >= s.roast.marks.get("turning point", s.profile.curve.turning_point[0] + rules.settle)
+
+
+def degrees(s: Situation, celsius: float) -> str:
+    """A temperature in whole degrees of the roast's unit."""
+    unit = s.roast.header.unit
+    return f"{number(from_celsius(celsius, unit), 0)} °{unit}"
+
+
+def window(f: EventForecast) -> str:
+    """The central 80 % of an event's time."""
+    return f"{clock(f.time.q10)}-{clock(f.time.q90)}"
+
+
+def tolerance(s: Situation) -> float:
+    """The tolerance of the drop temperature, K."""
+    return to_kelvins(s.profile.document.drop.temperature_tolerance, s.profile.unit)
+
+
+def clock_due(s: Situation) -> tuple[float, str] | None:
+    """When drop is due by the clock (roast time, s), and why; None where it goes by temperature."""
+    rule, crack = s.profile.document.drop, s.roast.marks.get("first crack")
+    if crack is None or rule.by == "temperature":
+        return None
+    now = s.t if s.t is not None else 0.0
+    if rule.by == "ratio" and rule.ratio is not None:
+        due = crack / (1.0 - rule.ratio)
+        share = round(100 * (now - crack) / now) if now > 0 else 0
+        return due, f"development {share} % of {number(100 * rule.ratio)} %, drop at {clock(due)}"
+    development = rule.development if rule.development is not None else s.profile.development
+    if development is None:
+        return None
+    return (
+        crack + development,
+        f"development {clock(now - crack)} of {clock(development)}, drop at {clock(crack + development)}",
+    )
+
+
+def temperature_due(s: Situation) -> float | None:
+    """When the probe reaches the drop temperature on its forecast way (roast time, s); None when it doesn't."""
+    if s.estimate is None or s.t is None:
+        return None
+    target, path = s.profile.drop_temperature, s.forecast.path
+    if s.estimate.temperature >= target:
+        return s.t
+    if path is None:
+        if s.estimate.rate <= 0:
+            return None
+        return s.t + (target - s.estimate.temperature) / s.estimate.rate
+    above = path.mean >= target
+    if not above.any():
+        return float("inf")
+    i = int(np.argmax(above))
+    if i == 0:
+        return float(path.t[0])
+    share = (target - path.mean[i - 1]) / (path.mean[i] - path.mean[i - 1])
+    return float(path.t[i - 1] + share * (path.t[i] - path.t[i - 1]))
+
+
+def listening(s: Situation, rules: Rules) -> tuple[float, float] | None:
+    """The window in which first crack is listened for (roast time, s): its forecast ± 1.5 sd, a minute at most."""
+    f = s.forecast.first_crack
+    if f is None or "first crack" in s.roast.marks:
+        return None
+    half = min(1.5 * f.time.sd, rules.listening / 2)
+    return f.time.median - half, f.time.median + half
+
+
+# -- moves ---------------------------------------------------------------------------------------------------------
+
+
+def asks_for(s: Situation, advice: Advice) -> Direction | None:
+    """Which way an advised gas move goes; None for other controls, or when the gas was never told."""
+    before = s.roast.setting("gas", expected(s))
+    if advice.control != "gas" or advice.value is None or before is None or advice.value == before:
+        return None
+    return "less heat" if advice.value < before else "more heat"
+
+
+def corrected(s: Situation, direction: Direction, after: float) -> float | None:
+    """When the last corrective move in a direction was made, from ``after`` on (roast time, s); None if none was.
+
+    A gas move against the setting before it, unless it is a planned one made at its time: that one is part of the
+    forecast already.  An air move counts when it is the advised one: what air does to heat differs between machines.
+    """
+    now, found = expected(s), None
+    gas = _planned(s, 0.0, "gas")
+    for move in s.roast.moves:
+        if move.t > now:
+            continue
+        if move.control == "gas":
+            change = 0.0 if gas is None else move.value - gas
+            gas = move.value
+            right = change < 0 if direction == "less heat" else change > 0
+        else:
+            a = s.advice
+            right = a is not None and a.control == move.control and a.value is not None and a.value == move.value
+        if right and move.t >= after and not _is_planned(s, move):
+            found = move.t
+    return found
+
+
+def gas_off(s: Situation, after: float) -> float | None:
+    """When the gas was last set to nothing, from ``after`` on (roast time, s); None if it stands at anything."""
+    moves = [m for m in s.roast.moves if m.control == "gas" and m.t <= expected(s)]
+    return moves[-1].t if moves and moves[-1].value <= 0 and moves[-1].t >= after else None
+
+
+def _planned(s: Situation, t: float, control: str) -> float | None:
+    found = None
+    for step in s.profile.steps:
+        if step.control == control and (found is None or step.time <= t):
+            found = step.value
+    return found
+
+
+def _is_planned(s: Situation, move: Turned) -> bool:
+    return any(_same(step, move) and -10.0 <= move.t - step.time <= PLANNED_AFTER for step in s.profile.steps)
+
+
+def made(s: Situation, step: Step) -> bool:
+    """Whether a planned move was made about its time."""
+    return any(_same(step, move) and abs(move.t - step.time) <= PLANNED_AFTER for move in s.roast.moves)
+
+
+def _same(step: Step, move: Turned) -> bool:
+    return step.control == move.control and abs(step.value - move.value) <= 1e-6 * max(1.0, abs(step.value))

@@ -1,0 +1,43 @@
+"""The numbers of the watch that a person may want to set: leads, probabilities, waiting times."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True)
+class Rules:
+    """Times in s, temperatures in K.  Those without a source are this project's choice."""
+
+    sure: float = 0.70
+    """A predictive cue sounds from this probability on: aids that are right less often were found worse than none
+    (Wickens and Dixon 2007, TIES 8:201; an order of magnitude rather than a constant)."""
+    maybe: float = 0.40
+    """From here on it is a silent mark on the screen."""
+    needed: float = 20.0
+    """What it takes to hear, decide and move, and for the roast to begin to answer."""
+    response: float = 45.0
+    """What a corrective move gets before its direction is asked for again."""
+    worse: float = 0.5
+    """An answered cue comes back when it is worse by so many bands."""
+    drop_lead: float = 30.0
+    charge_lead: float = 30.0
+    yellow_lead: float = 20.0
+    crack_lead: float = 10.0
+    move_lead: float = 5.0
+    settle: float = 30.0
+    """The band counts from so long after the reference's turning point, where no turning point is marked."""
+    patience: float = 1.5
+    """A reading is due after so many of the profile's intervals."""
+    shortest: float = 15.0
+    """However much the forecast wants one: no reading is asked for sooner after the last."""
+    plausible: float = 30.0
+    """A doubtful reading over the safety limit is believed when it lies this near to the estimate."""
+    listening: float = 60.0
+    """Low sounds are held so long at most, in all, while first crack is being listened for."""
+    spacing: float = 5.0
+    """No two sounds start within this."""
+
+
+RULES: Final = Rules()
