@@ -9,7 +9,7 @@ from scipy.interpolate import make_smoothing_spline
 from coach.entries import EVENTS
 from coach.errors import EntryError
 from coach.profile import ByPhase, DropTarget, Limits, Milestone, PlannedMove, ProfileDocument
-from coach.roast import Probe, Roast
+from coach.roast import Probe, Roast, typed_step
 from coach.units import from_celsius, from_kelvins
 
 Array = NDArray[np.float64]
@@ -71,12 +71,10 @@ def adopt(roast: Roast, name: str) -> ProfileDocument:
         raise EntryError(f"The roast has {len(unique)} usable readings.", "A reference needs at least six.")
     times = np.array(sorted(unique))
     values = np.array([float(np.mean(unique[t])) for t in sorted(unique)])
-    whole = all(abs(r.shown - round(r.shown)) < 1e-6 for r in kept)
-    rounding = (1.0 if unit == "C" else 1 / 1.8) * (1.0 if whole else 0.1)
     charge = next((r.celsius for r in reversed(roast.preheat)), None)
     if charge is None or not 60 <= charge <= 300:
         charge = values[0] if 60 <= values[0] <= 300 else 200.0
-    grid, curve = smooth(times, values, rounding)
+    grid, curve = smooth(times, values, typed_step(kept, unit))
     if grid[0] > 0.5:
         grid, curve = np.concatenate([[0.0], grid]), np.concatenate([[max(charge, curve[0])], curve])
     end = roast.marks.get("drop", float(grid[-1]))

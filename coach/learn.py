@@ -27,14 +27,6 @@ LEVELLED: Final = 0.35
 """Power of the logbook's likelihood: days differ by more than the model says."""
 
 
-def rounding_of(roast: Roast) -> float:
-    """The step in which readings are typed, K: whole degrees of the roast's unit, or a tenth of that."""
-    unit = 1.0 if roast.header.unit == "C" else 1 / 1.8
-    shown = [p.shown for p in roast.readings]
-    whole = all(abs(v - round(v)) < 1e-6 for v in shown)
-    return unit if whole else unit / 10
-
-
 @dataclass(frozen=True)
 class Past:
     """An earlier roast with its inputs, ready for the filter."""
@@ -55,10 +47,11 @@ def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
         return from_profile(profile)
     plan = Plan(profile)
     past = [Past(r, plan.schedule(r, r.readings[-1].t)) for r in usable]
-    bank, models = _weigh(profile, past)
-    tracks = _tracks(models, past)
+    bank = _weigh(profile, past).best(MEMBERS)
+    model = Model(bank, profile.curve, 1.0)
+    tracks = [track(model, p.schedule, p.roast.readings, start(model)) for p in past]
     return Knowledge(
-        bank=bank.best(MEMBERS),
+        bank=bank,
         thresholds=_thresholds(profile, past, tracks),
         drop=_habit(profile, past),
         count=len(usable),
@@ -66,25 +59,20 @@ def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
     )
 
 
-def _weigh(profile: Profile, past: Sequence[Past]) -> tuple[Bank, Model]:
+def _weigh(profile: Profile, past: Sequence[Past]) -> Bank:
     """A large bank weighted by how well each member foretold the earlier roasts; gains carried on from each."""
     bank = prior_bank(SCREENED)
     log_w = np.log(bank.weights)
     for p in past:
         flat = replace(bank, weights=np.full(bank.size, 1 / bank.size))
-        model = Model(flat, profile.curve, rounding_of(p.roast))
+        model = Model(flat, profile.curve, p.roast.rounding)
         states = track(model, p.schedule, p.roast.readings, start(model))
         last = states[-1]
         log_w = log_w + LEVELLED * last.log_w
         cov = last.P[:, 2:, 2:] + np.diag([0.015, 0.008, 0.005]) ** 2
         bank = replace(bank, gain=last.x[:, 2:], gain_cov=cov)
     weights = np.exp(log_w - log_w.max())
-    bank = replace(bank, weights=weights / weights.sum())
-    return bank, Model(bank.best(MEMBERS), profile.curve, 1.0)
-
-
-def _tracks(model: Model, past: Sequence[Past]) -> list[list[State]]:
-    return [track(model, p.schedule, p.roast.readings, start(model)) for p in past]
+    return replace(bank, weights=weights / weights.sum())
 
 
 def _level(profile: Profile, p: Past, states: Sequence[State], t: float) -> tuple[float, float] | None:

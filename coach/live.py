@@ -100,9 +100,9 @@ class LiveRoast:
 
     def enter(self, entry: Entry) -> Numbered:
         """Check, write to disk, then fold.  Raises EntryError; nothing is written then."""
-        self.coach.check(entry)
+        prepared = self.coach.prepare(entry)
         self._write(line_of(entry))
-        return self.coach.receive(entry)
+        return self.coach.take(prepared)
 
     def _write(self, *new: str) -> None:
         lines = [*self._unsaved, *new]

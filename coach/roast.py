@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal
 
 from pydantic import ValidationError
@@ -25,7 +25,7 @@ from coach.entries import (
     SoundCheck,
 )
 from coach.errors import EntryError
-from coach.units import Control, clock, to_celsius, to_kpa
+from coach.units import Control, TemperatureUnit, clock, to_celsius, to_kelvins, to_kpa
 
 Phase = Literal["waiting", "drying", "browning", "development", "cooling"]
 
@@ -98,11 +98,38 @@ class Roast:
         return found
 
     @property
+    def rounding(self) -> float:
+        """The step in which the readings are typed, K."""
+        return typed_step(self.readings, self.header.unit)
+
+    def until(self, t: float) -> Roast:
+        """The roast as it stood at roast time ``t`` (s), not before charge."""
+        marks = {e: m for e, m in self.marks.items() if m <= t}
+        phase: Phase = "waiting"
+        for event in EVENTS:
+            if event in marks:
+                phase = PHASES[phase, event]
+        return replace(
+            self,
+            marks=marks,
+            readings=tuple(r for r in self.readings if r.t <= t),
+            moves=tuple(m for m in self.moves if m.t <= t),
+            replies=tuple(r for r in self.replies if r[0] <= t),
+            phase=phase,
+        )
+
+    @property
     def development(self) -> float | None:
         """Development time at drop, s; None before drop or without first crack."""
         if "drop" in self.marks and "first crack" in self.marks:
             return self.marks["drop"] - self.marks["first crack"]
         return None
+
+
+def typed_step(readings: Iterable[Probe], unit: TemperatureUnit) -> float:
+    """The step in which readings are typed, K: whole degrees of ``unit``, or tenths if any has decimals."""
+    degree = to_kelvins(1.0, unit)
+    return degree if all(abs(r.shown - round(r.shown)) < 1e-6 for r in readings) else degree / 10
 
 
 @dataclass(frozen=True)

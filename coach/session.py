@@ -6,22 +6,22 @@ been heard is kept outside, so nothing sounds twice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from coach.entries import ENTRY, Correction, Entry, Header, Mark, Move, Note, Pop, Reading
+from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading
 from coach.errors import EntryError
 from coach.estimate import Model, State, advance, observe, start, summarise
 from coach.forecast import Tables, project
-from coach.forecast_types import Forecast
-from coach.inputs import OVERDUE, Plan
+from coach.forecast_types import Estimate, Forecast
+from coach.inputs import OVERDUE, Plan, Schedule
 from coach.knowledge import Knowledge
 from coach.learn import from_profile
 from coach.parse import Typed
 from coach.profile import Profile, Step
-from coach.roast import Numbered, Phase, Roast, effective, fold
+from coach.roast import Numbered, Roast, effective, fold
 from coach.situation import ActiveCue, NextMove, Preheat, Situation
 from coach.units import clock
 from coach.watch import Heard, WatchState, announce, judge
@@ -41,6 +41,14 @@ class Moment:
     forecast: Forecast
 
 
+@dataclass(frozen=True)
+class Prepared:
+    """The entries with one more, and the roast they amount to."""
+
+    entries: tuple[Numbered, ...]
+    roast: Roast
+
+
 class Coach:
     """One roast with its coach.  ``at`` is seconds since the journal's ``started``."""
 
@@ -58,8 +66,8 @@ class Coach:
         self._rounding: float | None = None
         self._moments: list[Moment] = []
         self._states: list[State] = []
-        self._set_model(1.0 if header.unit == "C" else 1 / 1.8)
-        self.situation = self._situation(0.0, Forecast(reasons=("no reading yet",)), self.roast)
+        self._set_model(self.roast.rounding)
+        self.situation = self._situation(0.0, self.roast, Forecast(reasons=("no reading yet",)))
 
     def _set_model(self, rounding: float) -> None:
         if rounding != self._rounding:
@@ -114,28 +122,30 @@ class Coach:
             raise EntryError("Nothing to withdraw.", "")
         return Correction(at=now, of=lines[-1], replace=None)
 
-    def check(self, entry: Entry) -> Roast:
-        """The roast as it would be with the entry.  Raises EntryError; changes nothing."""
-        line = len(self.entries) + 2 if not self.entries else self.entries[-1].line + 1
-        return fold(self.header, effective((*self.entries, Numbered(line, entry))))
-
-    def receive(self, entry: Entry, line: int | None = None) -> Numbered:
-        """Take an entry.  Raises EntryError, and is then as before."""
+    def prepare(self, entry: Entry, line: int | None = None) -> Prepared:
+        """An entry that fits the roast, ready to be taken.  Raises EntryError; changes nothing."""
         if line is None:
             line = self.entries[-1].line + 1 if self.entries else 2
-        numbered = Numbered(line, entry)
-        entries = (*self.entries, numbered)
-        roast = fold(self.header, effective(entries))
-        old, self.entries, self.roast = self.roast, entries, roast
-        self.at = max(self.at, entry.came)
+        entries = (*self.entries, Numbered(line, entry))
+        return Prepared(entries, fold(self.header, effective(entries)))
+
+    def take(self, prepared: Prepared) -> Numbered:
+        """Take an entry that was prepared after the one taken last."""
+        numbered = prepared.entries[-1]
+        old, self.entries, self.roast = self.roast, prepared.entries, prepared.roast
+        self.at = max(self.at, numbered.entry.came)
         self._refold(old)
         self._look()
         return numbered
 
+    def receive(self, entry: Entry, line: int | None = None) -> Numbered:
+        """Take an entry.  Raises EntryError, and is then as before."""
+        return self.take(self.prepare(entry, line))
+
     def _refold(self, old: Roast) -> None:
         """Throw away what the change makes wrong, and work it out again up to now."""
         if self.roast.readings and (len(self.roast.readings) <= 6 or len(self.roast.readings) < len(old.readings)):
-            self._set_model(_rounding(self.roast))
+            self._set_model(self.roast.rounding)
         changed = _first_change(old, self.roast)
         if changed is None:
             return
@@ -167,56 +177,54 @@ class Coach:
         live = self.heard.all[-1] if self.heard.all else -1e9
         for n in range(first, last + 1):
             at = base + n
-            view = _until(self.roast, float(n)) if n < last else self.roast
+            view = self.roast.until(float(n)) if n < last else self.roast
             previous = self._moments[-1] if self._moments else None
             fresh = previous is None or n % EVERY == 0 or _entry_between(self.roast, n - 1.0, float(n))
-            forecast = self._forecast(float(n), view) if fresh or previous is None else previous.forecast
-            situation = self._situation(at, forecast, view)
+            situation = self._situation(at, view, None if fresh or previous is None else previous.forecast)
             watch = judge(previous.watch if previous else WatchState(), situation)
             if at > live and at > self.at - 2.0:
                 self.heard, cues = announce(watch, self.heard, situation)
                 sounded += [c for c in cues if c.sounds]
                 self.cues = cues
             self.situation = situation
-            self._moments.append(Moment(at, watch, forecast))
+            self._moments.append(Moment(at, watch, situation.forecast))
         return sounded
 
     def _look(self) -> None:
         """The situation right now, between two ticks."""
-        t = self.roast.time(self.at)
-        forecast = self._forecast(t, self.roast)
-        self.situation = self._situation(self.at, forecast, self.roast)
+        self.situation = self._situation(self.at, self.roast)
         watch = judge(self._moments[-1].watch if self._moments else WatchState(), self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation)
 
     # -- estimate and forecast -------------------------------------------------------------------------------------
 
-    def _state(self, t: float, roast: Roast) -> State:
+    def _state(self, t: float, roast: Roast, schedule: Schedule) -> State:
         """The filter at roast time ``t``; the state after each reading is kept and gone on from."""
         count = sum(1 for r in roast.readings if r.t <= t)
-        schedule = self._plan.schedule(roast, t)
         for reading in roast.readings[len(self._states) : count]:
             state = self._states[-1] if self._states else start(self._model)
             self._states.append(observe(self._model, advance(self._model, state, schedule, reading.t), reading))
         state = self._states[count - 1] if count else start(self._model)
         return advance(self._model, state, schedule, t)
 
-    def _forecast(self, t: float, roast: Roast) -> Forecast:
-        if roast.charge_at is None or t < 0:
-            return Forecast(reasons=("before charge",))
-        if roast.phase == "cooling":
-            return Forecast(reasons=("dropped",))
-        state = self._state(t, roast)
-        return project(
-            self._model, self._tables, state, self._plan.schedule(roast, t), self.profile, roast, self.knowledge
-        )
-
-    def _situation(self, at: float, forecast: Forecast, roast: Roast) -> Situation:
+    def _situation(self, at: float, roast: Roast, forecast: Forecast | None = None) -> Situation:
+        """What is known at ``at``; the forecast is made anew where none is given that still holds."""
         t = None if roast.charge_at is None else at - roast.charge_at
-        estimate = None
-        if t is not None and t >= 0 and roast.readings:
-            end = min(t, roast.marks.get("drop", t))
-            estimate = summarise(self._model, self._state(end, roast))
+        if t is None or t < 0:
+            return self._joined(at, t, roast, None, forecast or Forecast(reasons=("before charge",)))
+        end = min(t, roast.marks.get("drop", t))
+        schedule = self._plan.schedule(roast, end)
+        state = self._state(end, roast, schedule)
+        if forecast is None and roast.phase == "cooling":
+            forecast = Forecast(reasons=("dropped",))
+        elif forecast is None:
+            forecast = project(self._model, self._tables, state, schedule, self.profile, roast, self.knowledge)
+        estimate = summarise(self._model, state) if roast.readings else None
+        return self._joined(at, t, roast, estimate, forecast)
+
+    def _joined(
+        self, at: float, t: float | None, roast: Roast, estimate: Estimate | None, forecast: Forecast
+    ) -> Situation:
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,
@@ -259,11 +267,6 @@ class Coach:
         return step.time
 
 
-def _rounding(roast: Roast) -> float:
-    unit = 1.0 if roast.header.unit == "C" else 1 / 1.8
-    return unit if all(abs(r.shown - round(r.shown)) < 1e-6 for r in roast.readings) else unit / 10
-
-
 def _first_change(old: Roast, new: Roast) -> float | None:
     """The earliest roast time at which two folds differ; None when they are alike."""
     if old.charge_at != new.charge_at:
@@ -291,28 +294,6 @@ def _entry_between(roast: Roast, t0: float, t1: float) -> bool:
     )
 
 
-def _until(roast: Roast, t: float) -> Roast:
-    """The roast as it stood at roast time ``t``."""
-    marks = {e: m for e, m in roast.marks.items() if m <= t}
-    phase: Phase = "waiting" if roast.charge_at is None else "drying"
-    stages: tuple[tuple[str, Phase], ...] = (
-        ("yellow", "browning"),
-        ("first crack", "development"),
-        ("drop", "cooling"),
-    )
-    for event, name in stages:
-        if event in marks:
-            phase = name
-    return replace(
-        roast,
-        marks=marks,
-        readings=tuple(r for r in roast.readings if r.t <= t),
-        moves=tuple(m for m in roast.moves if m.t <= t),
-        replies=tuple(r for r in roast.replies if r[0] <= t),
-        phase=phase,
-    )
-
-
 def _preheat(roast: Roast, at: float, profile: Profile) -> Preheat | None:
     """When the drum reaches charge temperature, from a straight line through the last three typed readings."""
     last = roast.preheat[-3:]
@@ -327,14 +308,3 @@ def _preheat(roast: Roast, at: float, profile: Profile) -> Preheat | None:
     left = 0.0 if abs(gap) <= 1 else gap / rate
     sd = max(3.0, 0.15 * left + 1.0 / max(abs(rate), 0.02))
     return Preheat(float(t[-1]) + left, sd, float(v[-1]), rate)
-
-
-def tap(now: float) -> Entry:
-    """A pop heard now."""
-    return Pop(at=now)
-
-
-def from_table(table: dict[str, object]) -> Entry:
-    """An entry from a plain table.  Raises pydantic's ValidationError."""
-    entry: Entry = ENTRY.validate_python(table)
-    return entry
