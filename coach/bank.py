@@ -39,8 +39,6 @@ E0_SD: Final = 10.0
 """Standard deviation of the deviation at charge, K."""
 D0_SD: Final = 0.02
 """Standard deviation of the disturbance at charge, K/s."""
-N: Final = 5
-"""States of the filter: e, d, b_gas, b_air, b_drum."""
 
 
 def from_unit(z: Array) -> Array:
@@ -80,18 +78,17 @@ class Bank:
 
 
 @cache
-def normal_points(count: int, dimensions: int = len(NAMES)) -> Array:
-    """Evenly spread standard-normal points (count, dimensions): a Sobol sequence through the normal quantiles."""
-    sobol = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(7))
+def normal_points(count: int) -> Array:
+    """Evenly spread standard-normal points (count, 8): a Sobol sequence through the normal quantiles."""
+    sobol = qmc.Sobol(len(NAMES), scramble=True, rng=np.random.default_rng(7))
     points = sobol.random(1 << (count - 1).bit_length())[:count]
     return np.asarray(norm.ppf(np.clip(points, 1e-4, 1 - 1e-4)))
 
 
-def prior_bank(count: int = 16, z: Array | None = None) -> Bank:
+def prior_bank(count: int = 16) -> Bank:
     """The bank that nothing has been learnt into yet.  One member stands at the centre of the prior."""
-    if z is None:
-        z = normal_points(count) * 0.9
-        z = np.vstack([np.zeros(z.shape[1]), z[: count - 1]])
+    z = normal_points(count) * 0.9
+    z = np.vstack([np.zeros(z.shape[1]), z[: count - 1]])
     m = len(z)
     return Bank(
         z,

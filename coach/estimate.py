@@ -47,20 +47,18 @@ class Model:
     rounding: float
     k: Array = field(init=False)
     tau: Array = field(init=False)
-    w: Array = field(init=False)
+    share: Array = field(init=False)
     q_d: Array = field(init=False)
     tau_d: Array = field(init=False)
     sigma: Array = field(init=False)
     q_e: Array = field(init=False)
-    bias: tuple[Array, Array] | None = None
-    """Mean unexplained rate of earlier roasts against the reference: times (s), K/s."""
 
     def __post_init__(self) -> None:
         p = self.bank.parameters
         put = object.__setattr__
         put(self, "k", p[:, 0])
         put(self, "tau", p[:, 1:3])
-        put(self, "w", p[:, 3])
+        put(self, "share", np.stack([p[:, 3], 1 - p[:, 3]], axis=1))
         put(self, "q_d", p[:, 4])
         put(self, "tau_d", p[:, 5])
         put(self, "sigma", p[:, 6])
@@ -73,12 +71,6 @@ class Model:
         since_turn = max(t - self.curve.turning_point[0], 0.0)
         shape = TURN_DOUBT * float(np.exp(-since_turn / TURN_FADES))
         return np.asarray(self.sigma**2 + self.rounding**2 / 12.0 + (DELAY_SD * slope) ** 2 + shape**2)
-
-    def bias_rate(self, t0: float, t1: float) -> float:
-        """Mean learnt unexplained rate between two times, K/s."""
-        if self.bias is None:
-            return 0.0
-        return float(np.interp((t0 + t1) / 2, *self.bias, left=0.0))
 
 
 @dataclass(frozen=True)
@@ -124,49 +116,65 @@ def expm1_over(rate: Array, dt: float | Array) -> Array:
     return np.asarray(dt * np.where(np.abs(x) < 1e-6, 1 - x / 2, -np.expm1(-x) / np.where(x == 0, 1, x)))
 
 
-def lagged(model: Model, f: Array, u: Array, dt: float) -> tuple[Array, Array]:
+@dataclass(frozen=True)
+class Response:
+    """What a model does over ``dt`` seconds, for h values of dt at once: to e from e itself (``decay``, (m, h)), from d
+    (``drift``), from a constant input of 1 without lags (``steady``), and from a lagged input's gap to its constant
+    value (``fading``, (m, 2, h), with the paths' shares in it); ``noise`` is the variance of e that comes in, K².
+
+    Closed forms: the lags give the integral of exp(-k (dt - s)) exp(-s / tau_i) ds.  The double integral of the noise
+    on d is taken with k and 1/tau_d small against 1/dt, damped by exp(-(k + 1/tau_d) dt): exact to first order, and
+    never more than the undamped one (dt^3/3: e.g. Bar-Shalom, Li and Kirubarajan 2001, 6.2.2).
+    """
+
+    decay: Array
+    drift: Array
+    steady: Array
+    fading: Array
+    noise: Array
+
+    @classmethod
+    def over(cls, model: Model, dt: Array) -> Response:
+        """The responses over times ``dt`` (h,), s."""
+        k, rd = model.k[:, None], 1.0 / model.tau_d[:, None]
+        decay = np.exp(-k * dt)
+        fading = decay[:, None, :] * expm1_over(1.0 / model.tau[:, :, None] - k[:, None, :], dt)
+        q = (model.q_d**2)[:, None]
+        noise = q * dt**3 / 3 * damping(model, dt) + (model.q_e**2)[:, None] * expm1_over(2 * k, dt)
+        return cls(decay, decay * expm1_over(rd - k, dt), expm1_over(k, dt), fading * model.share[:, :, None], noise)
+
+
+def damping(model: Model, dt: Array) -> Array:
+    """How the noise on d fades within ``dt`` (h,) s: (m, h)."""
+    return np.asarray(np.exp(-(model.k + 1.0 / model.tau_d)[:, None] * dt))
+
+
+def lagged(model: Model, f: Array, u: Array, dt: float, response: Response) -> tuple[Array, Array]:
     """The lagged inputs after ``dt`` seconds of constant deviation ``u`` (3,), and what they add to e per unit gain.
 
-    Returns f (m, 3, 2) and psi (m, 3): the closed form of the integral of exp(-k (dt - s)) phi(s) ds.
+    ``response`` is the model's over ``dt``.  Returns f (m, 3, 2) and psi (m, 3).
     """
-    rate = 1.0 / model.tau  # (m, 2)
-    decay = np.exp(-rate * dt)
     gap = f - u[None, :, None]
-    f_new = u[None, :, None] + gap * decay[:, None, :]
-    k = model.k
-    steady = expm1_over(k, dt)  # (m,)
-    fading = np.exp(-k * dt)[:, None] * expm1_over(rate - k[:, None], dt)  # (m, 2)
-    share = np.stack([model.w, 1 - model.w], axis=1)  # (m, 2)
-    psi = u[None, :] * steady[:, None] + np.einsum("mci,mi,mi->mc", gap, share, fading)
+    f_new = u[None, :, None] + gap * np.exp(-dt / model.tau)[:, None, :]
+    psi = u[None, :] * response.steady + np.einsum("mci,mi->mc", gap, response.fading[:, :, 0])
     return f_new, psi
 
 
-def transition(model: Model, dt: float, psi: Array) -> tuple[Array, Array]:
-    """F (m, 5, 5) and Q (m, 5, 5) over ``dt``."""
+def transition(model: Model, dt: float, psi: Array, response: Response) -> tuple[Array, Array]:
+    """F (m, 5, 5) and Q (m, 5, 5) over ``dt``: noise on d integrates into e as dt^2/2, dt (see Response)."""
     m = model.bank.size
-    k, rd = model.k, 1.0 / model.tau_d
     F = np.zeros((m, 5, 5))
-    F[:, 0, 0] = np.exp(-k * dt)
-    F[:, 0, 1] = np.exp(-k * dt) * expm1_over(rd - k, dt)
-    F[:, 1, 1] = np.exp(-rd * dt)
+    F[:, 0, 0] = response.decay[:, 0]
+    F[:, 0, 1] = response.drift[:, 0]
+    F[:, 1, 1] = np.exp(-dt / model.tau_d)
     F[:, 0, 2:] = psi
     F[:, 2, 2] = F[:, 3, 3] = F[:, 4, 4] = 1.0
-    return F, process_noise(model, dt)
-
-
-def process_noise(model: Model, dt: float) -> Array:
-    """Q (m, 5, 5) over ``dt``: white noise on e, and noise on d that integrates into e.
-
-    The double integral is taken with k and 1/tau_d small against 1/dt, damped by exp(-(k + 1/tau_d) dt): exact to first
-    order, and never more than the undamped one (dt^3/3, dt^2/2, dt: e.g. Bar-Shalom, Li and Kirubarajan 2001, 6.2.2).
-    """
-    damp = np.exp(-(model.k + 1.0 / model.tau_d) * dt)
-    q = model.q_d**2
-    Q = np.zeros((model.bank.size, 5, 5))
-    Q[:, 0, 0] = q * dt**3 / 3 * damp + model.q_e**2 * expm1_over(2 * model.k, dt)
-    Q[:, 0, 1] = Q[:, 1, 0] = q * dt**2 / 2 * damp
-    Q[:, 1, 1] = q * dt * damp
-    return Q
+    damped = model.q_d**2 * damping(model, np.array([dt]))[:, 0]
+    Q = np.zeros((m, 5, 5))
+    Q[:, 0, 0] = response.noise[:, 0]
+    Q[:, 0, 1] = Q[:, 1, 0] = damped * dt**2 / 2
+    Q[:, 1, 1] = damped * dt
+    return F, Q
 
 
 def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
@@ -178,11 +186,10 @@ def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
     ends = [s for s, _ in pieces[1:]] + [t]
     for (t0, u), t1 in zip(pieces, ends, strict=True):
         dt = t1 - t0
-        f, psi = lagged(model, f, u, dt)
-        F, Q = transition(model, dt, psi)
-        push = np.zeros_like(x)
-        push[:, 0] = model.bias_rate(t0, t1) * dt
-        x, P = predict(x, P, F, push, Q)
+        response = Response.over(model, np.array([dt]))
+        f, psi = lagged(model, f, u, dt, response)
+        F, Q = transition(model, dt, psi, response)
+        x, P = predict(x, P, F, Q)
     return replace(state, t=t, x=x, P=P, f=f)
 
 
@@ -256,7 +263,7 @@ def summarise(model: Model, state: State) -> Estimate:
     """The mixture's mean and standard deviation of temperature and rate of rise, at the state's time."""
     w = state.weights
     e, var = _mixture(w, state.x[:, 0], state.P[:, 0, 0])
-    phi = np.einsum("mci,mi->mc", state.f, np.stack([model.w, 1 - model.w], axis=1))
+    phi = np.einsum("mci,mi->mc", state.f, model.share)
     G = np.concatenate([-model.k[:, None], np.ones((len(w), 1)), phi], axis=1)  # e' = G x
     rates = np.einsum("mi,mi->m", G, state.x)
     rate, rate_var = _mixture(w, rates, np.einsum("mi,mij,mj->m", G, state.P, G))
@@ -265,7 +272,7 @@ def summarise(model: Model, state: State) -> Estimate:
         t,
         model.curve.value(t) + e,
         float(np.sqrt(var)),
-        model.curve.slope(t) + rate + model.bias_rate(t, t),
+        model.curve.slope(t) + rate,
         float(np.sqrt(rate_var)),
         state.reading_t,
         dict(state.doubtful),

@@ -11,13 +11,14 @@ from scipy.special import ndtr
 
 from coach.distribution import Distribution
 from coach.entries import Event
-from coach.estimate import Model, State, expm1_over
+from coach.estimate import Model, Response, State
 from coach.forecast_types import DropForecast, EventForecast, Forecast, Path
 from coach.inputs import Schedule
 from coach.knowledge import Knowledge
 from coach.profile import Profile
 from coach.roast import Roast
 from coach.threshold import Threshold, crossed
+from coach.units import clock
 
 Array = NDArray[np.float64]
 
@@ -49,33 +50,23 @@ class Ahead:
 
 
 class Tables:
-    """Responses of a model to unit inputs on a grid of whole seconds, worked out once for a roast."""
-
-    LAST: Final = 901
+    """A model's responses over the horizon and on a grid of whole seconds, worked out once for a roast."""
 
     def __init__(self, model: Model) -> None:
-        h = np.arange(self.LAST + 1, dtype=float)
-        k, rate = model.k[:, None], 1.0 / model.tau[:, :, None]
-        self.decay = np.exp(-k * h)
-        self.steady = np.asarray(expm1_over(k, h))
-        self.drift = self.decay * expm1_over(1.0 / model.tau_d[:, None] - k, h)
-        self.fading = self.decay[:, None, :] * expm1_over(rate - k[:, None, :], h)
-        share = np.stack([model.w, 1 - model.w], axis=1)
-        self.fading *= share[:, :, None]
-        self.step = self.steady - self.fading.sum(axis=1)
-        damp = np.exp(-(k + 1.0 / model.tau_d[:, None]) * h)
-        q = (model.q_d**2)[:, None]
-        self.noise = q * h**3 / 3 * damp + (model.q_e**2)[:, None] * expm1_over(2 * k, h)
+        self.ahead = Response.over(model, HORIZON)
+        seconds = Response.over(model, np.arange(HORIZON[-1] + 1.0))
+        self.step = seconds.steady - seconds.fading.sum(axis=1)
+        """What a unit step of input adds to e by each whole second after it, per unit gain (m, seconds)."""
 
 
-def look_ahead(model: Model, tables: Tables, state: State, schedule: Schedule, curve_at: Array | None = None) -> Ahead:
+def look_ahead(model: Model, tables: Tables, state: State, schedule: Schedule) -> Ahead:
     """The way ahead from a state, if the schedule is kept."""
     t = state.t + HORIZON
-    i = HORIZON.astype(int)
+    response = tables.ahead
     now = schedule.at(state.t)
     gap = state.f - now[None, :, None]  # (m, 3, 2)
-    psi = now[None, None, :] * tables.steady[:, i, None]
-    psi = psi + np.einsum("mca,mah->mhc", gap, tables.fading[:, :, i])
+    psi = now[None, None, :] * response.steady[:, :, None]
+    psi = psi + np.einsum("mca,mah->mhc", gap, response.fading)
     previous = now
     for s, u in zip(schedule.times, schedule.values, strict=True):
         if s <= state.t + 1e-9 or s > t[-1]:
@@ -85,16 +76,12 @@ def look_ahead(model: Model, tables: Tables, state: State, schedule: Schedule, c
         if not change.any():
             continue
         since = np.rint(t - s).astype(int)
-        response = np.where(since > 0, tables.step[:, np.maximum(since, 0)], 0.0)
-        psi = psi + response[:, :, None] * change
-    row = np.concatenate([tables.decay[:, i, None], tables.drift[:, i, None], psi], axis=2)  # (m, h, 5)
+        stepped = np.where(since > 0, tables.step[:, np.maximum(since, 0)], 0.0)
+        psi = psi + stepped[:, :, None] * change
+    row = np.concatenate([response.decay[:, :, None], response.drift[:, :, None], psi], axis=2)  # (m, h, 5)
     e = np.einsum("mhi,mi->mh", row, state.x)
-    var = np.einsum("mhi,mhi->mh", row @ state.P, row) + tables.noise[:, i]
-    if model.bias is not None:
-        push = np.interp(t, *model.bias, left=0.0)
-        e = e + np.concatenate([[0.0], np.cumsum(push[:-1] * np.diff(t))])
-    r = model.curve.at(t) if curve_at is None else curve_at
-    return Ahead(t, r + e, var, state.weights)
+    var = np.einsum("mhi,mhi->mh", row @ state.P, row) + response.noise
+    return Ahead(t, model.curve.at(t) + e, var, state.weights)
 
 
 def event(
@@ -144,7 +131,7 @@ def project(
     cadence = getattr(profile.document.cadence, roast.phase, 60.0)
     age = None if state.reading_t is None else now - state.reading_t
     if age is None or (age > STALE * max(cadence, 30.0) and age > 150.0):
-        why = "no reading yet" if age is None else f"no reading for {int(age) // 60}:{int(age) % 60:02d}"
+        why = "no reading yet" if age is None else f"no reading for {clock(int(age))}"
         return Forecast(path=None if age is None else path, deviation=deviation, reasons=(why,))
     found: dict[Event, EventForecast | None] = {"yellow": None, "first crack": None}
     for name in found:

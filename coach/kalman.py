@@ -1,6 +1,6 @@
 """The linear filter in the field's letters, for a bank of m models at once.  Nothing here knows about coffee.
 
-x (m, n) means, P (m, n, n) covariances, F (m, n, n) transitions, u (m, n) known inputs, Q (m, n, n) process noise,
+x (m, n) means, P (m, n, n) covariances, F (m, n, n) transitions, Q (m, n, n) process noise,
 H (n,) one measurement row, R (m,) measurement noise, z the measurement; y (m,) innovations, S (m,) their variances.
 Equations: R. E. Kalman (1960); the Joseph form of the covariance update, P = (I - K H) P (I - K H)' + K R K', stays
 symmetric and positive where the short form loses both to rounding (Bucy and Joseph 1968).
@@ -25,9 +25,9 @@ class Posterior(NamedTuple):
     S: Array
 
 
-def predict(x: Array, P: Array, F: Array, u: Array, Q: Array) -> tuple[Array, Array]:
-    """x = F x + u;  P = F P F' + Q."""
-    x = (F @ x[:, :, None])[:, :, 0] + u
+def predict(x: Array, P: Array, F: Array, Q: Array) -> tuple[Array, Array]:
+    """x = F x;  P = F P F' + Q."""
+    x = (F @ x[:, :, None])[:, :, 0]
     P = F @ P @ np.swapaxes(F, 1, 2) + Q
     return x, P
 

@@ -4,13 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
-from numpy.typing import NDArray
-
 from coach.bank import Bank, prior_bank
 from coach.threshold import Threshold
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -27,12 +22,9 @@ class DropHabit:
 
 @dataclass(frozen=True)
 class Knowledge:
-    """Learnt from ``count`` roasts.  ``bias`` is the mean unexplained rate over roast time (s, K/s)."""
+    """Learnt from ``count`` roasts."""
 
     bank: Bank = field(default_factory=prior_bank)
     thresholds: dict[str, Threshold] = field(default_factory=dict)
-    bias: tuple[Array, Array] | None = None
     drop: DropHabit = DropHabit()
     count: int = 0
-    charge_levels: tuple[float, ...] = ()
-    """Charge temperatures of the roasts learnt from, °C."""

@@ -55,7 +55,6 @@ def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
         thresholds=_thresholds(profile, past, tracks),
         drop=_habit(profile, past),
         count=len(usable),
-        charge_levels=tuple(r.readings[0].celsius for r in usable),
     )
 
 

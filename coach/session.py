@@ -72,7 +72,7 @@ class Coach:
     def _set_model(self, rounding: float) -> None:
         if rounding != self._rounding:
             self._rounding = rounding
-            self._model = Model(self.knowledge.bank, self.profile.curve, rounding, bias=self.knowledge.bias)
+            self._model = Model(self.knowledge.bank, self.profile.curve, rounding)
             self._tables = Tables(self._model)
             self._states = []
 

@@ -25,8 +25,6 @@ SCATTER: Final = {"yellow": 3.0, "first crack": 0.9, "second crack": 2.0}
 """Prior scatter of the level from roast to roast, K."""
 SCATTER_DF: Final = 4.0
 """How many roasts the prior scatter is worth."""
-REFERENCE_DOUBT: Final = 1.0
-"""How much the reference's mark counts against a logged one (1: the same)."""
 SLOPE: Final = -12.0
 """Prior slope of the level with the rate of rise, s: the lag of a probe."""
 SLOPE_SD: Final = 10.0

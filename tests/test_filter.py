@@ -26,7 +26,7 @@ def test_against_filterpy() -> None:
     for z in (154.0, 158.0, 161.5):
         other.predict()
         other.update(z)
-        x, P = predict(x, P, F[None], np.zeros((1, 2)), Q[None])
+        x, P = predict(x, P, F[None], Q[None])
         x, P, _, _ = update(x, P, z, np.array([1.0, 0.0]), np.ones(1))
         assert x[0] == pytest.approx(other.x[:, 0], abs=1e-9)
         assert P[0] == pytest.approx(other.P, abs=1e-9)
@@ -47,7 +47,7 @@ def test_step_response_against_integration() -> None:
     schedule = Schedule(np.array([0.0, 50.0]), np.array([[0.0, 0, 0], [0.3, 0, 0]]))
     state = advance(model, start(model), schedule, 250.0)
     for m in range(4):
-        k, w, (t1, t2) = model.k[m], model.w[m], model.tau[m]
+        k, w, (t1, t2) = model.k[m], model.share[m, 0], model.tau[m]
 
         def rate(_: float, y: np.ndarray, k: float = k, w: float = w, t1: float = t1, t2: float = t2) -> list[float]:
             e, f1, f2 = y
