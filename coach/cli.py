@@ -4,26 +4,24 @@ from __future__ import annotations
 
 import argparse
 import importlib
-import importlib.util
 import sys
 from collections.abc import Sequence
 from typing import Final
 
 from coach.errors import CoachError
 
-COMMANDS: Final = ("follow", "rehearse", "replay", "adopt", "cues", "schema", "log", "report", "trend", "brief")
+COMMANDS: Final = ("follow", "rehearse", "replay", "adopt", "cues")
 
 
 def parser() -> argparse.ArgumentParser:
-    """The parser with every command that is there."""
+    """The parser with every command."""
     top = argparse.ArgumentParser(
         prog="coach",
         description="A coach for people who roast coffee by hand. It advises; it controls nothing.",
     )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name in COMMANDS:
-        if importlib.util.find_spec(f"coach.commands.{name}") is not None:
-            importlib.import_module(f"coach.commands.{name}").add(commands)
+        importlib.import_module(f"coach.commands.{name}").add(commands)
     return top
 
 

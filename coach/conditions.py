@@ -8,8 +8,8 @@ watch's affair.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Final, Literal
+from dataclasses import dataclass, field, replace
+from typing import Final
 
 from coach.evidence import (
     Direction,
@@ -189,7 +189,7 @@ def _advised(s: Situation, verdict: Verdict, direction: Direction) -> Verdict:
     a = s.advice
     if a is None or a.kind != "move" or a.control is None or asks_for(s, a) not in (direction, None):
         return verdict
-    return Verdict(**{**verdict.__dict__, "action": a.text})
+    return replace(verdict, action=a.text)
 
 
 # -- what is -------------------------------------------------------------------------------------------------------
@@ -321,7 +321,6 @@ def unlike(s: Situation, rules: Rules = RULES) -> Verdict:
 
 
 Condition = Callable[[Situation, Rules], Verdict]
-Which = Literal["early", "late"]
 
 CONDITIONS: Final[dict[str, Condition]] = {
     "over safety limit": over_limit,

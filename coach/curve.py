@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -46,12 +45,6 @@ class Curve:
         if len(self.times) != len(self.values) or len(self.times) < 2:
             raise ValueError("a curve needs at least two points")
         object.__setattr__(self, "_spline", PchipInterpolator(self.times, self.values, extrapolate=False))
-
-    @classmethod
-    def through(cls, points: Sequence[tuple[float, float]]) -> Curve:
-        """A curve through (time, value) points in any order."""
-        ordered = sorted(points)
-        return cls(tuple(float(t) for t, _ in ordered), tuple(float(v) for _, v in ordered))
 
     @property
     def end(self) -> float:

@@ -57,7 +57,3 @@ class Distribution:
     def sd(self) -> float:
         """A robust standard deviation: the 80 % interval as if it were a normal's (1.2816 sd each side)."""
         return (self.q90 - self.q10) / 2.5631
-
-    def shifted(self, by: float) -> Distribution:
-        """The same distribution, later (or hotter) by ``by``."""
-        return Distribution(self.x + by, self.p)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-import numpy as np
-
+from coach.curve import crossing
 from coach.forecast_types import EventForecast
 from coach.profile import Step
 from coach.roast import Probe, Turned
@@ -111,14 +110,8 @@ def temperature_due(s: Situation) -> float | None:
         if s.estimate.rate <= 0:
             return None
         return s.t + (target - s.estimate.temperature) / s.estimate.rate
-    above = path.mean >= target
-    if not above.any():
-        return float("inf")
-    i = int(np.argmax(above))
-    if i == 0:
-        return float(path.t[0])
-    share = (target - path.mean[i - 1]) / (path.mean[i] - path.mean[i - 1])
-    return float(path.t[i - 1] + share * (path.t[i] - path.t[i - 1]))
+    found = crossing(path.t, path.mean, target)
+    return float("inf") if found is None else found
 
 
 def listening(s: Situation, rules: Rules) -> tuple[float, float] | None:

@@ -125,40 +125,35 @@ def read_text(path: Path) -> str:
         raise JournalError(str(path), "not a text file in UTF-8.", "Name a journal (.jsonl).") from None
 
 
+def whole_lines(text: str) -> tuple[list[str], bool]:
+    """The lines of a journal, and whether a torn last one (no newline at its end and not JSON) was left out.
+
+    A torn first line stays, so that reading it says what is wrong.
+    """
+    lines = text.split("\n")
+    tail = lines.pop()
+    if not tail.strip():
+        return lines, False
+    if lines and not _is_json(tail):
+        return lines, True
+    return [*lines, tail], False
+
+
 def read_journal(path: Path, *, check: bool = True) -> Journal:
-    """A whole journal; a torn last line (no newline at its end and not JSON) is dropped and said.
+    """A whole journal; a torn last line is dropped and said.
 
     With ``check`` the entries are also folded, so that a journal that can't be a roast is refused here.
     """
-    text = read_text(path)
-    lines = text.split("\n")
-    tail = lines.pop()
-    header: Header | None = None
-    entries: list[Numbered] = []
-    for item in read_lines(iter(lines), str(path)) if lines else iter(()):
-        if isinstance(item, Header):
-            header = item
-        else:
-            entries.append(item)
-    torn = False
-    if tail.strip():
-        try:
-            if header is None:
-                header = parse_header(tail, str(path))
-            else:
-                entries.append(Numbered(len(lines) + 1, parse_entry(tail, str(path), len(lines) + 1)))
-        except JournalError:
-            if header is None or _is_json(tail):
-                raise
-            torn = True
-    if header is None:
-        raise JournalError(str(path), "empty.", "A journal starts with a header line.")
+    lines, torn = whole_lines(read_text(path))
+    header, *entries = read_lines(iter(lines), str(path))
+    assert isinstance(header, Header)
+    numbered = tuple(e for e in entries if isinstance(e, Numbered))
     if check:
         try:
-            fold(header, effective(entries))
+            fold(header, effective(numbered))
         except EntryError as error:
             raise JournalError(str(path), error.message, error.hint) from None
-    return Journal(str(path), header, tuple(entries), torn)
+    return Journal(str(path), header, numbered, torn)
 
 
 def _is_json(text: str) -> bool:

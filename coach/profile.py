@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 
@@ -26,8 +26,6 @@ from coach.units import (
     to_kelvins,
     to_kpa,
 )
-
-FORMAT: Final = 1
 
 
 def _seconds(value: Any) -> Any:

@@ -9,14 +9,12 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Final, Literal, get_args
+from typing import Final, Literal
 
 TemperatureUnit = Literal["C", "F"]
 PressureUnit = Literal["kPa", "mbar", "inH2O", "mmH2O", "psi"]
 Control = Literal["gas", "air", "drum"]
 
-TEMPERATURE_UNITS: Final[tuple[TemperatureUnit, ...]] = get_args(TemperatureUnit)
-CONTROLS: Final[tuple[Control, ...]] = get_args(Control)
 KPA_PER: Final[dict[PressureUnit, float]] = {
     "kPa": 1.0,
     "mbar": 0.1,

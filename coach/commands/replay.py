@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from coach.distribution import Distribution
     from coach.forecast_types import EventForecast
     from coach.knowledge import Knowledge
@@ -34,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     import sys
 
     from coach.errors import EntryError, JournalError
-    from coach.journal import read_lines, read_text
+    from coach.journal import read_lines
     from coach.library import load_profile
     from coach.roast import Numbered
     from coach.session import Coach
@@ -43,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     knowledge = learn_from(args.logbook, profile, args.roast) if args.logbook else None
     name = "standard input" if args.roast == "-" else args.roast
     coach: Coach | None = None
-    for item in read_lines(_lines(args.roast, read_text), name):
+    for item in read_lines(_lines(args.roast), name):
         if not isinstance(item, Numbered):
             coach = Coach(profile, item, knowledge)
             continue
@@ -61,28 +59,20 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _lines(roast: str, read_text: Any) -> Iterator[str]:
+def _lines(roast: str) -> Iterator[str]:
     import sys
     from pathlib import Path
+
+    from coach.journal import read_text, whole_lines
 
     if roast == "-":
         for raw in sys.stdin.buffer:
             yield raw.decode("utf-8", "replace").rstrip("\n")
         return
-    lines = read_text(Path(roast)).split("\n")
-    tail = lines.pop()
+    lines, torn = whole_lines(read_text(Path(roast)))
     yield from lines
-    if tail.strip():
-        import json
-
-        try:
-            json.loads(tail)
-        except ValueError:
-            if not lines:
-                yield tail
-            print(f"coach: {roast}: a torn last line was left out.", file=sys.stderr)
-        else:
-            yield tail
+    if torn:
+        print(f"coach: {roast}: a torn last line was left out.", file=sys.stderr)
 
 
 def learn_from(folder: str, profile: Profile, but: str) -> Knowledge:
@@ -97,10 +87,10 @@ def learn_from(folder: str, profile: Profile, but: str) -> Knowledge:
     root = Path(folder)
     if not root.is_dir():
         raise JournalError(folder, "is no folder.", "Name a folder of journals.")
-    mine = _resolved(but)
+    mine = None if but == "-" else Path(but).resolve()
     found = []
     for path in sorted(root.glob("*.jsonl")):
-        if mine is not None and path.resolve() == mine:
+        if path.resolve() == mine:
             continue
         try:
             journal = read_journal(path)
@@ -113,13 +103,7 @@ def learn_from(folder: str, profile: Profile, but: str) -> Knowledge:
     return from_roasts(profile, [f[2] for f in found])
 
 
-def _resolved(name: str) -> Path | None:
-    from pathlib import Path
-
-    return None if name == "-" else Path(name).resolve()
-
-
-def _spread(d: Distribution, base: float, unit: TemperatureUnit | None) -> dict[str, float]:
+def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:
     from coach.units import from_celsius
 
     def show(x: float) -> float:
@@ -134,7 +118,7 @@ def _event(f: EventForecast | None, unit: TemperatureUnit) -> dict[str, Any] | N
     if f is None:
         return None
     return {
-        **_spread(f.time, 0.0, None),
+        **_spread(f.time, None),
         "temperature": round(from_celsius(f.temperature, unit), 2),
         "p_early": None if f.p_early is None else round(f.p_early, 4),
         "p_late": None if f.p_late is None else round(f.p_late, 4),
@@ -177,7 +161,7 @@ def answer(coach: Coach, sounded: set[str]) -> dict[str, Any]:
         "yellow": _event(f.yellow, unit),
         "drop": None
         if f.drop is None
-        else {"time": _spread(f.drop.time, 0.0, None), "temperature": _spread(f.drop.temperature, 0.0, unit)},
+        else {"time": _spread(f.drop.time, None), "temperature": _spread(f.drop.temperature, unit)},
         "cues": [_cue(c, sounded) for c in coach.cues],
         "advice": None if s.advice is None or s.advice.control is None else s.advice.text,
         "reasons": list(f.reasons),

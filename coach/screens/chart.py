@@ -7,7 +7,7 @@ from rich.text import Text
 from coach.situation import Situation
 from coach.units import clock, from_celsius, number
 
-BAND, REFERENCE, FAN, TODAY, READING = "·", "─", "░", "━", "●"
+BAND, REFERENCE, FAN, READING = "·", "─", "░", "●"
 
 
 def chart(s: Situation, width: int, height: int) -> Text:

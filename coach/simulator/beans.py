@@ -65,8 +65,7 @@ def wet_basis(moisture: float) -> float:
 
 def beans_names() -> list[str]:
     """Names of the lots shipped, for :func:`load_beans`."""
-    folder = resources.files("coach.simulator") / "beans"
-    return sorted(f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml"))
+    return shipped("beans")
 
 
 def load_beans(name: str | Path) -> Beans:
@@ -74,10 +73,17 @@ def load_beans(name: str | Path) -> Beans:
 
     Raises FileNotFoundError if there is none, tomllib.TOMLDecodeError or pydantic.ValidationError if it is wrong.
     """
-    return Beans.model_validate(tomllib.loads(_text(name, "beans")))
+    return Beans.model_validate(tomllib.loads(shipped_text(name, "beans")))
 
 
-def _text(name: str | Path, folder: str) -> str:
+def shipped(folder: str) -> list[str]:
+    """Names of the TOML files shipped in a folder of the simulator's."""
+    files = (resources.files("coach.simulator") / folder).iterdir()
+    return sorted(f.name.removesuffix(".toml") for f in files if f.name.endswith(".toml"))
+
+
+def shipped_text(name: str | Path, folder: str) -> str:
+    """A TOML file shipped, by name, or one of a person's own, by path.  Raises FileNotFoundError."""
     if isinstance(name, Path) or name.endswith(".toml"):
         return Path(name).read_text(encoding="utf-8")
     file = resources.files("coach.simulator") / folder / f"{name}.toml"

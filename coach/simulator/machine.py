@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import math
 import tomllib
-from importlib import resources
 from pathlib import Path
 from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from coach.simulator import physics
-from coach.simulator.beans import Beans, _text
+from coach.simulator.beans import Beans, shipped, shipped_text
 from coach.simulator.physics import Conditions
 from coach.units import Control
 
@@ -153,8 +152,7 @@ class Machine(_Frozen):
 
 def machine_names() -> list[str]:
     """Names of the machines shipped, for :func:`load_machine`."""
-    folder = resources.files("coach.simulator") / "machines"
-    return sorted(f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml"))
+    return shipped("machines")
 
 
 def load_machine(name: str | Path) -> Machine:
@@ -162,7 +160,7 @@ def load_machine(name: str | Path) -> Machine:
 
     Raises FileNotFoundError if there is none, tomllib.TOMLDecodeError or pydantic.ValidationError if it is wrong.
     """
-    return Machine.model_validate(tomllib.loads(_text(name, "machines")))
+    return Machine.model_validate(tomllib.loads(shipped_text(name, "machines")))
 
 
 def conditions(

@@ -15,7 +15,6 @@ class Rehearsal:
     def __init__(self, machine: Machine, *, seed: int = 0, auto: bool = False) -> None:
         self.roaster = SimulatedRoaster(machine, seed=seed)
         self.auto = auto
-        self._charge_at: float | None = None
         self._next_reading = 5.0
 
     def hear(self, entry: Entry, coach: Coach) -> None:
@@ -26,7 +25,6 @@ class Rehearsal:
             self.roaster.set(entry.control, min(max(value, low), high))
         elif isinstance(entry, Mark) and entry.event == "charge" and not self.roaster.loaded:
             self.roaster.charge()
-            self._charge_at = entry.at
             self._next_reading = entry.at + 20
         elif isinstance(entry, Mark) and entry.event == "drop" and self.roaster.loaded:
             self.roaster.drop()
