@@ -83,3 +83,27 @@ def test_mistakes_are_answered_and_nothing_is_lost(tmp_path: Path) -> None:
     asyncio.run(drive())
     kinds = [n.entry.kind for n in read_journal(app.live.path).entries]  # type: ignore[attr-defined]
     assert kinds == ["mark", "reading", "reading", "correction"]
+
+
+def test_what_sounded_within_a_pulse_of_two_seconds_is_played(tmp_path: Path) -> None:
+    hand = Hand()
+    app = RoastApp(live(tmp_path, hand), tick=1000)
+    played: list[str] = []
+
+    class Ear:
+        trouble = output = ""
+
+        def play(self, cue: str) -> None:
+            played.append(cue)
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            app._speaker = Ear()  # type: ignore[assignment]
+            await pilot.press("enter")
+            hand.now = 10.0
+            await pilot.press("c")
+            for hand.now in (99.0, 101.0):  # a reading is due 90 s after charge: between the two
+                app.pulse()
+
+    asyncio.run(drive())
+    assert played == ["reading due"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from rich.text import Text
@@ -18,6 +18,7 @@ from coach.live import LiveRoast
 from coach.parse import parse
 from coach.screens.chart import chart
 from coach.screens.words import brief, cue_lines, next_action, status
+from coach.situation import ActiveCue
 from coach.sound.speaker import Speaker
 from coach.units import clock, from_celsius
 
@@ -94,14 +95,16 @@ class RoastApp(App[None]):
             for entry in self.source.advance(now, self.live.coach):
                 self._enter(entry)
         self.live.coach.typing = bool(self.buffer)
-        if self.live.coach.advance(now):
-            self._ring()
+        self._ring(self.live.coach.advance(now))
         self.refresh_all()
 
-    def _ring(self) -> None:
-        sounding = [c.name for c in self.live.coach.cues if c.sounds]
-        if self._speaker is not None and sounding:
-            self._speaker.play(sounding[0])
+    def _ring(self, cues: Sequence[ActiveCue]) -> None:
+        """Sound the first of these that is to be heard."""
+        sounding = next((c.name for c in cues if c.sounds), None)
+        if sounding is None:
+            return
+        if self._speaker is not None:
+            self._speaker.play(sounding)
         else:
             self.bell()
 
@@ -205,8 +208,7 @@ class RoastApp(App[None]):
             self.message = f"{printable(said)}: {doubt}. Kept in the journal, not used. Type it again if it is wrong."
         elif said:
             self.message = f"logged {clock(self.live.coach.roast.time(entry.at))}  {printable(said)}"
-        if any(c.sounds for c in self.live.coach.cues):
-            self._ring()
+        self._ring(self.live.coach.cues)
         self.refresh_all()
 
     # -- showing ------------------------------------------------------------------------------------------------
