@@ -4,30 +4,36 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import pkgutil
 import sys
 from collections.abc import Sequence
-from typing import Final
 
+import coach.commands
 from coach.errors import CoachError
 
-COMMANDS: Final = ("follow", "rehearse", "replay", "adopt", "cues")
+
+def command_names() -> list[str]:
+    """Every command: the modules of ``coach.commands``."""
+    return sorted(m.name for m in pkgutil.iter_modules(coach.commands.__path__))
 
 
-def parser() -> argparse.ArgumentParser:
-    """The parser with every command."""
+def parser(only: str | None = None) -> argparse.ArgumentParser:
+    """The parser with every command, or with ``only`` one, so that nothing else is imported."""
     top = argparse.ArgumentParser(
         prog="coach",
         description="A coach for people who roast coffee by hand. It advises; it controls nothing.",
     )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name in COMMANDS:
+    names = command_names()
+    for name in [only] if only in names else names:
         importlib.import_module(f"coach.commands.{name}").add(commands)
     return top
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
-    args = parser().parse_args(argv)
+    argv = sys.argv[1:] if argv is None else argv
+    args = parser(argv[0] if argv else None).parse_args(argv)
     try:
         return int(args.run(args))
     except CoachError as error:
