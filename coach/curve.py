@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PchipInterpolator
 
 Array = NDArray[np.float64]
 
@@ -39,12 +42,16 @@ class Curve:
 
     times: tuple[float, ...]
     values: tuple[float, ...]
-    _spline: PchipInterpolator = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if len(self.times) != len(self.values) or len(self.times) < 2:
             raise ValueError("a curve needs at least two points")
-        object.__setattr__(self, "_spline", PchipInterpolator(self.times, self.values, extrapolate=False))
+
+    @cached_property
+    def _spline(self) -> PchipInterpolator:
+        from scipy.interpolate import PchipInterpolator  # a third of a second, which the first paint does not need
+
+        return PchipInterpolator(self.times, self.values, extrapolate=False)
 
     @property
     def end(self) -> float:
