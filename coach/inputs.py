@@ -6,7 +6,7 @@ sqrt(p / p_highest); air and drum speed count as a share of the highest planned 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.profile import Profile
+from coach.profile import Profile, Step
 from coach.roast import Roast, Turned
 from coach.units import Control
 
@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 ORDER: Final[tuple[Control, ...]] = ("gas", "air", "drum")
 OVERDUE: Final = 60.0
 """A planned move not made this long after its time counts as left out, s."""
+NEAR: Final = 45.0
+"""A move this close to a planned one's time is meant as that one, s."""
 PRESUMED_DELAY: Final = 12.0
 """A planned move that is overdue by less is presumed to be made this much later than now, s."""
 
@@ -73,6 +75,21 @@ class Schedule:
         """Pieces of constant deviation that make up [t0, t1]: (start, deviation)."""
         inner = self.times[(self.times > t0 + 1e-9) & (self.times < t1 - 1e-9)]
         return [(float(s), self.at(float(s))) for s in (t0, *inner)]
+
+
+def answered(step: Step, due: float, moves: Iterable[Turned], now: float) -> bool:
+    """Whether a move made until ``now`` stands for a planned one that is, or was, due at ``due`` (roast times, s).
+
+    That is a move of its control to its value within ``NEAR`` of the time, or, once that has come, to any value from
+    ``NEAR`` before on: the person has decided otherwise.  What is due at charge may have been set long before.
+    """
+    for move in moves:
+        if move.control != step.control or move.t > now:
+            continue
+        same = abs(move.value - step.value) <= 1e-6 * max(1.0, abs(step.value))
+        if (same and abs(move.t - due) <= NEAR) or (due <= now and move.t > due - NEAR) or due <= 1.0:
+            return True
+    return False
 
 
 class Plan:
@@ -135,19 +152,15 @@ class Plan:
         return actual - (planned or 0.0)
 
     def _coming(self, control: Control, moves: Sequence[Turned], now: float) -> list[tuple[float, float]]:
-        made = [m for m in moves if m.control == control and m.t <= now]
         out: list[tuple[float, float]] = []
-        if not made:
+        if not any(m.control == control and m.t <= now for m in moves):
             return out
-        last = made[-1]
-        for time, value in self._steps[control]:
-            if time > now:
-                out.append((time, value))
-            elif time > now - OVERDUE and not self._answered(made, time, last):
+        for step in self.profile.steps:
+            if step.control != control:
+                continue
+            value = self.scale.input(control, step.value)
+            if step.time > now:
+                out.append((step.time, value))
+            elif step.time > now - OVERDUE and not answered(step, step.time, moves, now):
                 out = [(now + PRESUMED_DELAY, value)]
         return out
-
-    @staticmethod
-    def _answered(made: list[Turned], time: float, last: Turned) -> bool:
-        """Whether a move near a planned time stands for it."""
-        return any(abs(m.t - time) <= 45.0 for m in made) or last.t > time

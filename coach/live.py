@@ -85,6 +85,7 @@ class LiveRoast:
         for n in journal.entries:
             coach.advance(n.entry.came)
             coach.receive(n.entry, n.line)
+        coach.restarted()
         live = cls(coach, writer, lambda: time.monotonic() - base)
         live._whole = path.stat().st_size
         return live

@@ -6,17 +6,19 @@ been heard is kept outside, so nothing sounds twice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
+from coach.curve import crossing
 from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading
 from coach.errors import EntryError
 from coach.estimate import Model, State, advance, observe, start, summarise
 from coach.forecast import Tables, project
 from coach.forecast_types import Estimate, Forecast
-from coach.inputs import OVERDUE, Plan, Schedule
+from coach.inputs import OVERDUE, Plan, Schedule, answered
 from coach.knowledge import Knowledge
 from coach.learn import from_profile
 from coach.parse import Typed
@@ -52,8 +54,15 @@ class Prepared:
 class Coach:
     """One roast with its coach.  ``at`` is seconds since the journal's ``started``."""
 
-    def __init__(self, profile: Profile, header: Header, knowledge: Knowledge | None = None) -> None:
+    def __init__(
+        self,
+        profile: Profile,
+        header: Header,
+        knowledge: Knowledge | None = None,
+        demoted: Mapping[str, str] | None = None,
+    ) -> None:
         self.profile = profile
+        self.demoted = demoted or {}
         self.header = header
         self.knowledge = knowledge or from_profile(profile)
         self.entries: tuple[Numbered, ...] = ()
@@ -134,28 +143,43 @@ class Coach:
         numbered = prepared.entries[-1]
         old, self.entries, self.roast = self.roast, prepared.entries, prepared.roast
         self.at = max(self.at, numbered.entry.came)
-        self._refold(old)
+        sounded = {c.name for c in self._refold(old)}
         self._look()
+        self.cues = tuple(replace(c, sounds=True) if c.name in sounded else c for c in self.cues)
         return numbered
 
     def receive(self, entry: Entry, line: int | None = None) -> Numbered:
         """Take an entry.  Raises EntryError, and is then as before."""
         return self.take(self.prepare(entry, line))
 
-    def _refold(self, old: Roast) -> None:
-        """Throw away what the change makes wrong, and work it out again up to now."""
+    def learn(self, knowledge: Knowledge) -> None:
+        """Go on with other knowledge, as if it had been there from the start; what was heard stays heard."""
+        self.knowledge, self._rounding = knowledge, None
+        self._set_model(self.roast.rounding)
+        self._moments = []
+        self._tick()
+        self._look()
+
+    def restarted(self) -> None:
+        """After a roast was read back with the sound off: what stands unanswered is heard once more."""
+        self.heard = self.heard.after_restart(
+            c.name for c in self.cues if c.state == "unacknowledged" and c.family != "diagnostic"
+        )
+
+    def _refold(self, old: Roast) -> list[ActiveCue]:
+        """Throw away what the change makes wrong, and work it out again up to now; what sounded in doing so."""
         if self.roast.readings and (len(self.roast.readings) <= 6 or len(self.roast.readings) < len(old.readings)):
             self._set_model(self.roast.rounding)
         changed = _first_change(old, self.roast)
         if changed is None:
-            return
+            return []
         if old.charge_at != self.roast.charge_at:
             self._states, self._moments = [], []
         else:
             del self._states[sum(1 for r in old.readings if r.t < changed) :]
             cut = (self.roast.charge_at or 0.0) + changed
             self._moments = [m for m in self._moments if m.at < cut]
-        self._tick()
+        return self._tick()
 
     # -- time ---------------------------------------------------------------------------------------------------
 
@@ -183,7 +207,7 @@ class Coach:
             situation = self._situation(at, view, None if fresh or previous is None else previous.forecast)
             watch = judge(previous.watch if previous else WatchState(), situation)
             if at > live and at > self.at - 2.0:
-                self.heard, cues = announce(watch, self.heard, situation)
+                self.heard, cues = announce(watch, self.heard, situation, self.demoted)
                 sounded += [c for c in cues if c.sounds]
                 self.cues = cues
             self.situation = situation
@@ -194,7 +218,7 @@ class Coach:
         """The situation right now, between two ticks."""
         self.situation = self._situation(self.at, self.roast)
         watch = judge(self._moments[-1].watch if self._moments else WatchState(), self.situation)
-        self.heard, self.cues = announce(watch, self.heard, self.situation)
+        self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
 
     # -- estimate and forecast -------------------------------------------------------------------------------------
 
@@ -238,14 +262,8 @@ class Coach:
             due = self._due(step, t, roast, forecast)
             if due is None or due < t - OVERDUE:
                 continue
-            made = [m for m in roast.moves if m.control == step.control and m.t <= t]
-            if any(abs(m.t - due) <= 45 and abs(m.value - step.value) < 1e-6 for m in made):
-                continue
-            if due <= t and any(m.t > due - 45 for m in made):
-                continue
-            if due <= 1 and made:
-                continue
-            return NextMove(step, due, due - t)
+            if not answered(step, due, roast.moves, t):
+                return NextMove(step, due, due - t)
         return None
 
     def _due(self, step: Step, t: float, roast: Roast, forecast: Forecast) -> float | None:
@@ -257,11 +275,10 @@ class Coach:
                 return forecast.first_crack.time.median + step.after
             return max(step.time, t + 1)
         if step.temperature is not None and forecast.path is not None:
-            above = forecast.path.mean >= step.temperature
-            if above.any():
-                i = int(np.argmax(above))
-                if i > 0:
-                    return float(forecast.path.t[i])
+            due = crossing(forecast.path.t, forecast.path.mean, step.temperature)
+            if due is not None and due > forecast.path.t[0]:
+                return due
+            if due is not None:
                 passed = [r.t for r in roast.readings if r.celsius >= step.temperature and r.t > 60]
                 return passed[0] if passed else t
         return step.time

@@ -19,7 +19,7 @@ def run(args: argparse.Namespace) -> int:
     import time
     from datetime import UTC, datetime
 
-    from coach.commands.replay import learn_from
+    from coach.earlier import learn_from
     from coach.errors import CoachError
     from coach.library import load_profile, logbook_folder
     from coach.live import LiveRoast, unfinished
@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     if not sys.stdin.isatty():
         raise CoachError("coach follow needs a terminal.", "For a file use: coach replay ROAST --profile P --json")
     folder = logbook_folder()
-    knowledge = learn_from(str(folder), profile, "-") if folder.is_dir() else None
+    knowledge = learn_from(folder, profile, own=True) if folder.is_dir() else None
     path = unfinished(folder, profile)
     if path is not None:
         print(f"An unfinished roast was found: {path.name}. Enter goes on with it, n begins a new one.")

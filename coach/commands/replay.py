@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from coach.distribution import Distribution
     from coach.forecast_types import EventForecast
-    from coach.knowledge import Knowledge
-    from coach.profile import Profile
     from coach.session import Coach
     from coach.situation import ActiveCue
     from coach.units import TemperatureUnit
@@ -30,7 +28,9 @@ def run(args: argparse.Namespace) -> int:
     """Replay; prints one object (or one line) for each entry."""
     import json
     import sys
+    from pathlib import Path
 
+    from coach.earlier import learn_from
     from coach.errors import EntryError, JournalError
     from coach.journal import read_lines
     from coach.library import load_profile
@@ -38,7 +38,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.session import Coach
 
     profile = load_profile(args.profile)
-    knowledge = learn_from(args.logbook, profile, args.roast) if args.logbook else None
+    but = None if args.roast == "-" else Path(args.roast)
+    knowledge = learn_from(Path(args.logbook), profile, but=but) if args.logbook else None
     name = "standard input" if args.roast == "-" else args.roast
     coach: Coach | None = None
     for item in read_lines(_lines(args.roast), name):
@@ -73,34 +74,6 @@ def _lines(roast: str) -> Iterator[str]:
     yield from lines
     if torn:
         print(f"coach: {roast}: a torn last line was left out.", file=sys.stderr)
-
-
-def learn_from(folder: str, profile: Profile, but: str) -> Knowledge:
-    """What the journals in a folder teach, the one that is replayed left out."""
-    from pathlib import Path
-
-    from coach.errors import JournalError
-    from coach.journal import read_journal
-    from coach.learn import from_roasts
-    from coach.roast import effective, fold
-
-    root = Path(folder)
-    if not root.is_dir():
-        raise JournalError(folder, "is no folder.", "Name a folder of journals.")
-    mine = None if but == "-" else Path(but).resolve()
-    found = []
-    for path in sorted(root.glob("*.jsonl")):
-        if path.resolve() == mine:
-            continue
-        try:
-            journal = read_journal(path)
-        except JournalError:
-            continue
-        if journal.header.run == "rehearsal":
-            continue
-        found.append((journal.header.started, journal.header.id, fold(journal.header, effective(journal.entries))))
-    found.sort(key=lambda f: (f[0], f[1]))
-    return from_roasts(profile, [f[2] for f in found])
 
 
 def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:

@@ -1,0 +1,97 @@
+"""The coach over time: what sounds when, what a restart repeats, what it learns from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from coach.earlier import earlier_roasts, learn_from
+from coach.entries import Header, Mark, Move, Reading
+from coach.journal import JournalWriter, line_of, read_journal
+from coach.knowledge import Knowledge
+from coach.library import load_profile
+from coach.profile import Profile
+from coach.session import Coach
+from tests.helpers import EXAMPLE, ROOT
+
+
+def profile() -> Profile:
+    return load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+
+
+def coach() -> Coach:
+    return Coach(profile(), Header(id="x", started="2026-11-02T08:00:00+00:00"))
+
+
+def test_a_cue_that_falls_due_while_an_entry_is_folded_is_told_as_sounding() -> None:
+    c = coach()
+    c.advance(60.0)
+    c.receive(Mark(at=60.0, event="charge"))  # the gas of the plan was never set
+    assert [x.name for x in c.cues if x.sounds] == ["move due"]
+    assert c.heard.all == (60.0,)
+
+
+def test_after_a_restart_what_stands_unanswered_sounds_once_more_and_then_not_again() -> None:
+    c = coach()
+    c.receive(Mark(at=60.0, event="charge"))
+    c.advance(61.0)
+    c.restarted()
+    heard = [x.name for at in range(70, 100) for x in c.advance(float(at))]
+    assert heard == ["move due"]
+
+
+def test_a_restart_says_nothing_of_what_was_answered() -> None:
+    c = coach()
+    c.receive(Mark(at=60.0, event="charge"))
+    for step in profile().steps:
+        if step.time == 0:
+            c.receive(Move(at=62.0, control=step.control, value=step.shown))
+    c.restarted()
+    assert not [x for at in range(70, 100) for x in c.advance(float(at)) if x.name == "move due"]
+
+
+def test_knowledge_that_comes_later_gives_what_it_would_have_given_from_the_start() -> None:
+    journal = read_journal(EXAMPLE)
+    late, early = (Coach(profile(), journal.header, k) for k in (None, Knowledge(count=3)))
+    for c in (late, early):
+        for n in journal.entries[:20]:
+            c.advance(n.entry.came)
+            c.receive(n.entry, n.line)
+    assert late.situation.forecast.first_crack != early.situation.forecast.first_crack
+    late.learn(Knowledge(count=3))
+    assert str(late.situation.forecast.first_crack) == str(early.situation.forecast.first_crack)
+
+
+def copied(folder: Path, name: str, number: int, **changes: object) -> None:
+    journal = read_journal(EXAMPLE)
+    header = journal.header.model_copy(update={"id": f"r{number}", "profile": name, "run": "live", **changes})
+    writer = JournalWriter(folder / f"r{number}.jsonl")
+    writer.create(header)
+    writer.append("".join(line_of(n.entry) for n in journal.entries))
+    writer.close()
+
+
+def test_a_logbook_teaches_only_what_belongs_to_the_profile(tmp_path: Path) -> None:
+    copied(tmp_path, profile().name, 1)
+    copied(tmp_path, "Another profile", 2)
+    copied(tmp_path, profile().name, 3, run="rehearsal")
+    (tmp_path / "torn.jsonl").write_text("{")
+    assert [r.header.id for r in earlier_roasts(tmp_path, profile=profile().name)] == ["r1"]
+    assert learn_from(tmp_path, profile(), own=True).count == 1
+    assert learn_from(tmp_path, profile()).count == 2
+    assert learn_from(tmp_path, profile(), but=tmp_path / "r1.jsonl").count == 1
+
+
+def test_the_newest_roasts_are_learnt_from(tmp_path: Path) -> None:
+    for number in range(1, 6):
+        copied(tmp_path, "P", number, started=f"2026-11-0{number}T08:00:00+00:00")
+    assert [r.header.id for r in earlier_roasts(tmp_path, most=2)] == ["r4", "r5"]
+
+
+def test_a_reading_in_doubt_is_kept_out_and_said() -> None:
+    c = coach()
+    c.receive(Mark(at=0.0, event="charge"))
+    for t, value in ((30, 120), (60, 100), (90, 101), (120, 180)):
+        c.advance(float(t))
+        c.receive(Reading(at=float(t), temperature=value))
+    assert c.situation.estimate is not None
+    assert list(c.situation.estimate.doubtful) == [6]
