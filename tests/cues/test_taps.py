@@ -1,0 +1,207 @@
+"""First crack from taps: worked vectors, run lengths, and what a person's hands do to them.
+
+Run lengths of a counted-data CUSUM (Lucas 1985, Technometrics 27:129) are those printed for an R package's ``arl``
+(IAcsSPCR, read).  They hold the Markov chain here to account; the same chain with fine time steps then says what the
+product's continuous form must give.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from coach.entries import Entry, Header, Mark, Pop, Reply
+from coach.profile import Taps
+from coach.roast import Numbered, Roast, effective, fold
+from coach.taps import CUE, Call, call_from, first_call, presses, sums, tapped_onset
+
+USUAL = Taps(stray=1.0, cracking=8.0, threshold=5.0)
+CRACKING = (0.0, 50.0, 60.0, 66.0, 71.0)
+STRAYS = (0.0, 22.0, 48.0, 75.0, 101.0)
+
+
+# -- worked vectors (computed by hand from S = max(0, S - 7/60 dt) + ln 8) -------------------------------------------
+
+
+def test_the_sum_of_the_worked_vectors() -> None:
+    assert sums(CRACKING, USUAL) == pytest.approx([2.079, 2.079, 2.992, 4.372, 5.868], abs=6e-4)
+    assert sums(STRAYS, USUAL) == pytest.approx([2.0794] * 5, abs=1e-4)
+
+
+def test_cracking_is_called_and_dated_back() -> None:
+    assert first_call(CRACKING, USUAL) == Call(at=71.0, onset=50.0)
+    assert tapped_onset(CRACKING, USUAL) == 50.0
+    assert first_call(CRACKING[:-1], USUAL) is None
+
+
+def test_strays_are_never_called() -> None:
+    assert first_call(STRAYS, USUAL) is None
+
+
+@pytest.mark.parametrize("first", [0.0, 3.0, 200.0])
+def test_five_strays_in_a_minute_are_not_called(first: float) -> None:
+    assert tapped_onset([first + 15.0 * k for k in range(5)], Taps()) is None
+
+
+def test_a_call_stands_when_the_taps_end_and_later_taps_do_not_move_it() -> None:
+    assert first_call((*CRACKING, 73.0, 74.0, 300.0, 301.0), USUAL) == Call(71.0, 50.0)
+
+
+def test_settings_are_the_persons_own_definition() -> None:
+    assert first_call(CRACKING, Taps(threshold=6.0)) is None
+    assert first_call(CRACKING, Taps(threshold=2.0)) == Call(0.0, 0.0)
+    assert first_call((0, 9, 12, 14, 15.5, 16.5), Taps(stray=4.0, cracking=40.0, threshold=4.0)) == Call(15.5, 9.0)
+
+
+@pytest.mark.parametrize("cracking", [1.0, 0.5])
+def test_nothing_is_called_when_cracking_is_no_faster_than_strays(cracking: float) -> None:
+    assert first_call([k / 2 for k in range(100)], Taps(stray=1.0, cracking=cracking)) is None
+
+
+# -- what the hand does ----------------------------------------------------------------------------------------------
+
+
+def test_a_key_held_down_is_one_tap() -> None:
+    held = [100.0 + 0.033 * k for k in range(90)]
+    assert presses(held) == (100.0,)
+    assert first_call(held, USUAL) is None
+    rounded = [round(t, 1) for t in held]
+    assert presses(rounded) == (100.0,)
+
+
+def test_quick_taps_are_all_counted() -> None:
+    assert presses([5.0, 5.2, 5.4, 5.6]) == (5.0, 5.2, 5.4, 5.6)
+
+
+@given(st.lists(st.floats(0, 600, allow_nan=False), max_size=60), st.floats(0, 300, allow_nan=False))
+def test_order_does_not_matter_and_later_times_shift_the_call(taps: list[float], by: float) -> None:
+    taps = [round(t, 1) for t in taps]
+    call = first_call(sorted(taps), USUAL)
+    assert first_call(list(reversed(taps)), USUAL) == call
+    shifted = first_call([t + round(by, 1) for t in taps], USUAL)
+    assert (shifted is None) == (call is None)
+    if call is not None and shifted is not None:
+        assert shifted.onset - call.onset == pytest.approx(round(by, 1))
+        assert call.onset in taps
+        assert call.at in taps
+        assert call.onset <= call.at
+
+
+# -- undo, and the mark ----------------------------------------------------------------------------------------------
+
+
+def test_not_yet_undoes_and_starts_anew() -> None:
+    assert tapped_onset(CRACKING, USUAL, not_yet=[75.0]) is None
+    assert tapped_onset((*CRACKING, 80.0), USUAL, not_yet=[75.0]) is None  # the taps before count no more
+    assert tapped_onset((*CRACKING, 90.0, 92.0, 94.0), USUAL, not_yet=[75.0]) == 90.0
+    assert tapped_onset((*CRACKING, 90.0, 92.0, 94.0), USUAL, not_yet=[75.0, 91.0]) is None
+
+
+def roast(*entries: Entry) -> Roast:
+    header = Header(id="taps", started=datetime(2026, 1, 5, 8, tzinfo=UTC).isoformat())
+    numbered = [Numbered(i + 2, e) for i, e in enumerate(entries)]
+    return fold(header, effective(numbered))
+
+
+def pops(*times: float) -> list[Pop]:
+    return [Pop(at=60.0 + t) for t in times]
+
+
+def test_taps_of_a_roast_count_from_yellow_on() -> None:
+    charge, yellow = Mark(at=60.0, event="charge"), Mark(at=60.0 + 280.0, event="yellow")
+    early, late = pops(270, 272, 274, 276), pops(420, 424, 427, 429)
+    assert call_from(roast(charge, *early), USUAL) == Call(274.0, 270.0)
+    assert call_from(roast(charge, *early, yellow), USUAL) is None
+    assert call_from(roast(charge, yellow, *early, *late), USUAL) == Call(427.0, 420.0)
+
+
+def test_a_mark_of_first_crack_overrides() -> None:
+    charge, late = Mark(at=60.0, event="charge"), pops(420, 424, 427, 429)
+    assert call_from(roast(charge, *late), USUAL) is not None
+    assert call_from(roast(charge, *late, Mark(at=60.0 + 431, event="first crack")), USUAL) is None
+
+
+def test_only_not_yet_to_this_cue_undoes() -> None:
+    charge, late = Mark(at=60.0, event="charge"), pops(420, 424, 427, 429)
+    seen, other = Reply(at=490.5, cue=CUE, answer="seen"), Reply(at=490.5, cue="move due", answer="not yet")
+    assert call_from(roast(charge, *late, seen, other), USUAL) is not None
+    undone = Reply(at=490.5, cue=CUE, answer="not yet")
+    assert call_from(roast(charge, *late, undone), USUAL) is None
+    again = pops(440, 441, 443, 444)
+    assert call_from(roast(charge, *late, undone, *again), USUAL) == Call(443.0, 440.0)
+
+
+# -- run lengths -----------------------------------------------------------------------------------------------------
+
+
+def chain_arl(mean: float, k: float, h: float, step: float, head: float = 0.0) -> float:
+    """Average run length of S = max(0, S + c - k), c Poisson, signal at S >= h: Markov chain (Brook and Evans 1972,
+    Biometrika 59:539).  ``step``: lattice on which all of k, h and 1 lie."""
+    n = round(h / step)
+    p = np.zeros((n, n))
+    for i in range(n):
+        for c in range(60):
+            j = max(0, i + round((c - k) / step))
+            if j < n:
+                p[i, j] += stats.poisson.pmf(c, mean)
+    lengths = np.linalg.solve(np.eye(n) - p, np.ones(n))
+    return float(lengths[round(head / step)])
+
+
+@pytest.mark.parametrize(
+    ("mean", "head", "printed"),
+    [(1.88, 0.0, 37.20), (1.88, 3.0, 29.19), (3.2, 0.0, 5.49), (3.2, 3.0, 3.33)],
+)
+def test_the_chain_gives_the_printed_run_lengths(mean: float, head: float, printed: float) -> None:
+    """IAcsSPCR's worked example: h 6, k 2, in control 1.88; out of control 3.2; head start 3."""
+    assert chain_arl(mean, 2.0, 6.0, 1.0, head) == pytest.approx(printed, abs=0.01)
+
+
+def simulated(rate: float, length: float, runs: int, seed: int) -> list[Call | None]:
+    """Calls from taps at a steady rate (a minute) over ``length`` s."""
+    rng = np.random.default_rng(seed)
+    out = []
+    for _ in range(runs):
+        taps = np.sort(rng.uniform(0, length, rng.poisson(rate * length / 60)))
+        out.append(first_call(taps.tolist(), USUAL))
+    return out
+
+
+def fine_chain(rate: float) -> float:
+    """The chain with time steps of about a third of a second: the continuous form's mean time to a call, s.
+
+    In units of one tap's gain the sum falls by ``fall`` a second.
+    """
+    fall = (USUAL.cracking - USUAL.stray) / 60 / math.log(USUAL.cracking / USUAL.stray)
+    step = 1 / 50
+    dt = step / fall
+    n = math.ceil(USUAL.threshold / math.log(8.0) / step)
+    p = np.zeros((n, n))
+    for i in range(n):
+        for c in range(6):
+            j = max(0, i - 1) + 50 * c
+            if j < n:
+                p[i, j] += stats.poisson.pmf(c, rate / 60 * dt)
+    return float(dt * np.linalg.solve(np.eye(n) - p, np.ones(n))[0])
+
+
+def test_run_lengths_of_the_continuous_form() -> None:
+    """Against the chain: time to a call when it cracks (8 a minute)."""
+    delays = [c.at for c in simulated(8.0, 600.0, 3000, seed=1) if c is not None]
+    assert len(delays) == 3000
+    expected = fine_chain(8.0)
+    assert expected == pytest.approx(30.0, abs=1.5)  # computed earlier by simulation: 30 s
+    assert np.mean(delays) == pytest.approx(expected, abs=float(4 * np.std(delays) / math.sqrt(3000) + 0.3))
+    assert fine_chain(1.0) / 60 == pytest.approx(57.0, abs=3.0)  # likewise: 57 minutes
+
+
+def test_false_calls_in_six_minutes_of_strays() -> None:
+    """9.8 % ± 1 over 10 000 runs at one stray a minute (computed earlier with another program)."""
+    false = sum(c is not None for c in simulated(1.0, 360.0, 10_000, seed=2)) / 10_000
+    assert false == pytest.approx(0.098, abs=0.01)
