@@ -15,12 +15,11 @@ import numpy as np
 from coach.curve import crossing
 from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading
 from coach.errors import EntryError
-from coach.estimate import Model, State, advance, observe, start, summarise
-from coach.forecast import Tables, project
 from coach.forecast_types import Estimate, Forecast
-from coach.inputs import OVERDUE, Plan, Schedule, answered
+from coach.inputs import OVERDUE, answered
 from coach.knowledge import Knowledge
 from coach.learn import from_profile
+from coach.outlook import Outlook
 from coach.parse import Typed
 from coach.profile import Profile, Step
 from coach.roast import Numbered, Roast, effective, fold
@@ -71,19 +70,14 @@ class Coach:
         self.heard = Heard()
         self.cues: tuple[ActiveCue, ...] = ()
         self.typing = False
-        self._plan = Plan(profile)
-        self._rounding: float | None = None
         self._moments: list[Moment] = []
-        self._states: list[State] = []
-        self._set_model(self.roast.rounding)
+        self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
         self.situation = self._situation(0.0, self.roast, Forecast(reasons=("no reading yet",)))
 
-    def _set_model(self, rounding: float) -> None:
-        if rounding != self._rounding:
-            self._rounding = rounding
-            self._model = Model(self.knowledge.bank, self.profile.curve, rounding)
-            self._tables = Tables(self._model)
-            self._states = []
+    def _look_with(self, rounding: float) -> None:
+        """See readings as typed in steps of ``rounding`` K."""
+        if rounding != self._outlook.rounding:
+            self._outlook = Outlook(self.profile, self.knowledge, rounding)
 
     # -- entries ------------------------------------------------------------------------------------------------
 
@@ -154,8 +148,8 @@ class Coach:
 
     def learn(self, knowledge: Knowledge) -> None:
         """Go on with other knowledge, as if it had been there from the start; what was heard stays heard."""
-        self.knowledge, self._rounding = knowledge, None
-        self._set_model(self.roast.rounding)
+        self.knowledge = knowledge
+        self._outlook = Outlook(self.profile, knowledge, self._outlook.rounding)
         self._moments = []
         self._tick()
         self._look()
@@ -169,14 +163,15 @@ class Coach:
     def _refold(self, old: Roast) -> list[ActiveCue]:
         """Throw away what the change makes wrong, and work it out again up to now; what sounded in doing so."""
         if self.roast.readings and (len(self.roast.readings) <= 6 or len(self.roast.readings) < len(old.readings)):
-            self._set_model(self.roast.rounding)
+            self._look_with(self.roast.rounding)
         changed = _first_change(old, self.roast)
         if changed is None:
             return []
         if old.charge_at != self.roast.charge_at:
-            self._states, self._moments = [], []
+            self._outlook.keep(0)
+            self._moments = []
         else:
-            del self._states[sum(1 for r in old.readings if r.t < changed) :]
+            self._outlook.keep(sum(1 for r in old.readings if r.t < changed))
             cut = (self.roast.charge_at or 0.0) + changed
             self._moments = [m for m in self._moments if m.at < cut]
         return self._tick()
@@ -220,30 +215,14 @@ class Coach:
         watch = judge(self._moments[-1].watch if self._moments else WatchState(), self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
 
-    # -- estimate and forecast -------------------------------------------------------------------------------------
-
-    def _state(self, t: float, roast: Roast, schedule: Schedule) -> State:
-        """The filter at roast time ``t``; the state after each reading is kept and gone on from."""
-        count = sum(1 for r in roast.readings if r.t <= t)
-        for reading in roast.readings[len(self._states) : count]:
-            state = self._states[-1] if self._states else start(self._model)
-            self._states.append(observe(self._model, advance(self._model, state, schedule, reading.t), reading))
-        state = self._states[count - 1] if count else start(self._model)
-        return advance(self._model, state, schedule, t)
+    # -- the situation ------------------------------------------------------------------------------------------
 
     def _situation(self, at: float, roast: Roast, forecast: Forecast | None = None) -> Situation:
         """What is known at ``at``; the forecast is made anew where none is given that still holds."""
         t = None if roast.charge_at is None else at - roast.charge_at
         if t is None or t < 0:
             return self._joined(at, t, roast, None, forecast or Forecast(reasons=("before charge",)))
-        end = min(t, roast.marks.get("drop", t))
-        schedule = self._plan.schedule(roast, end)
-        state = self._state(end, roast, schedule)
-        if forecast is None and roast.phase == "cooling":
-            forecast = Forecast(reasons=("dropped",))
-        elif forecast is None:
-            forecast = project(self._model, self._tables, state, schedule, self.profile, roast, self.knowledge)
-        estimate = summarise(self._model, state) if roast.readings else None
+        estimate, forecast = self._outlook.at(t, roast, forecast)
         return self._joined(at, t, roast, estimate, forecast)
 
     def _joined(
