@@ -26,6 +26,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.library import load_profile, logbook_folder
     from coach.live import LiveRoast
     from coach.screens.app import RoastApp
+    from coach.simulator.clock import RehearsalClock
     from coach.simulator.machine import load_machine, machine_names
     from coach.simulator.rehearsal import Rehearsal
 
@@ -38,21 +39,17 @@ def run(args: argparse.Namespace) -> int:
     batch = profile.document.batch_kg
     named = [m for m in machines if m.name == profile.document.machine]
     machine = (named or sorted(machines, key=lambda m: abs(m.demo_plan.batch_kg - batch)))[0]
-    begun: list[float] = []
-
-    def clock() -> float:
-        return (time.monotonic() - begun[0]) * args.speed if begun else 0.0
-
+    clock = RehearsalClock(time.monotonic, args.speed)
     live = LiveRoast.open(
         profile, logbook_folder(), clock, started=datetime.now(UTC),
         run="rehearsal", person=args.person,
     )  # fmt: skip
     RoastApp(
         live,
-        source=Rehearsal(machine, seed=args.seed, auto=args.auto),
+        source=Rehearsal(machine, seed=args.seed, auto=args.auto, clock=clock),
         tick=0.2,
         sound=True,
-        begin=lambda: begun.append(time.monotonic()),
+        begin=clock.begin,
     ).run()
     live.close()
     print(f"journal: {live.path}" if not live.trouble else live.trouble)

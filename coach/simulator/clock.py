@@ -1,0 +1,52 @@
+"""The clock of a rehearsal: seconds since it began, at a speed; it can be paused and put forward."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+SLOWEST: Final = 1.0
+FASTEST: Final = 20.0
+"""Times real time."""
+
+
+class RehearsalClock:
+    """Calling it gives seconds since :meth:`begin`.  It never runs backwards.
+
+    ``timer`` gives real seconds from any start, and never runs backwards either (``time.monotonic``).  ``speed`` is
+    how many seconds pass for each real one, 1 to 20, else ValueError.
+    """
+
+    def __init__(self, timer: Callable[[], float], speed: float = 1.0) -> None:
+        if not SLOWEST <= speed <= FASTEST:
+            raise ValueError(f"speed {speed:g} is outside {SLOWEST:g} to {FASTEST:g}")
+        self.speed = speed
+        self._timer = timer
+        self._passed = 0.0
+        self._since: float | None = None
+
+    def __call__(self) -> float:
+        if self._since is None:
+            return self._passed
+        return self._passed + (self._timer() - self._since) * self.speed
+
+    def begin(self) -> None:
+        """Let time run from here on."""
+        if self._since is None:
+            self._since = self._timer()
+
+    def stop(self) -> None:
+        """Let it stand."""
+        self._passed = self()
+        self._since = None
+
+    @property
+    def paused(self) -> bool:
+        """Whether it stands (as it does before it began)."""
+        return self._since is None
+
+    def forward(self, seconds: float) -> None:
+        """Put it forward by this many seconds.  ValueError if they are negative."""
+        if not seconds >= 0.0:
+            raise ValueError("a clock of a rehearsal does not run back")
+        self._passed += seconds

@@ -1,0 +1,305 @@
+"""A simulated person at a simulated roaster: reads the dial now and then, types late, sometimes wrongly, makes the
+planned moves late, looks at the trier, listens, and calls the marks with a delay of their own.
+
+The person sees the dials and the plan, and knows nothing of the beans.  Two things are shortened: yellow and first
+crack are called some time after they truly came, the delay drawn from the person's habits, instead of out of the
+colours and pops themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+
+from coach.entries import Entry, Event, Mark, Move, Reading
+from coach.profile import Profile
+from coach.simulator.machine import Machine
+from coach.simulator.roaster import SimulatedRoaster
+from coach.units import Control, PressureUnit, TemperatureUnit, from_celsius, from_kpa, to_celsius
+
+
+@dataclass(frozen=True)
+class Habits:
+    """How a person works: seconds between readings, delay of typing (s), moves late by up to (s), share of mistypes,
+    delay of calling crack (s, its sd beside it), development aimed at (s; the recipe's if None) and its scatter, delay
+    of calling yellow and its sd (s), K by which the charge may miss its temperature, step of the readings (degrees)."""
+
+    every: float = 30.0
+    jitter: float = 6.0
+    delay: float = 2.0
+    late: float = 6.0
+    typo: float = 0.0
+    call_delay: float = 4.0
+    call_sd: float = 2.0
+    development: float | None = 90.0
+    development_sd: float = 4.0
+    unit: TemperatureUnit = "C"
+    yellow_delay: float = 4.0
+    yellow_sd: float = 6.0
+    charge_within: float = 1.0
+    rounding: float = 1.0
+
+
+@dataclass(frozen=True)
+class Step:
+    """One planned move: its roast time (s), or the dial (°C) or the mark and the seconds after it that bring it."""
+
+    time: float
+    control: Control
+    value: float
+    """kPa, or the position on the dial."""
+    temperature: float | None = None
+    event: Event | None = None
+    after: float = 0.0
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """What the person follows: when or at which dial (°C) to charge, the moves, the development (s)."""
+
+    steps: tuple[Step, ...]
+    development: float
+    charge_at: float | None = None
+    charge_temperature: float | None = None
+    exact: tuple[Step, ...] = ()
+    """Moves besides, made on time."""
+
+
+def recipe_of_machine(machine: Machine, *, charge_at: float) -> Recipe:
+    """The machine's demo plan, charged at a time (s since the roaster's start)."""
+    steps = tuple(Step(m.at, m.control, m.value) for m in machine.demo_plan.moves)
+    return Recipe(steps, development=90.0, charge_at=charge_at)
+
+
+def recipe_of_profile(profile: Profile) -> Recipe:
+    """A profile, charged when the dial reads its charge temperature."""
+    steps = tuple(
+        Step(s.time, s.control, s.value, s.temperature, s.event if s.event != "charge" else None, s.after)
+        for s in profile.steps
+    )
+    return Recipe(steps, profile.development or 90.0, charge_temperature=profile.charge_temperature)
+
+
+class Hands(Protocol):
+    """What a person can do to the roaster."""
+
+    roaster: SimulatedRoaster
+
+    def set(self, control: Control, value: float) -> None:
+        """Move a control: gas [kPa], air and drum [dial]."""
+
+    def charge(self) -> None:
+        """Drop the beans into the drum."""
+
+    def drop(self) -> None:
+        """Let them out."""
+
+
+@dataclass
+class BareHands:
+    """Hands straight on the roaster."""
+
+    roaster: SimulatedRoaster
+
+    def set(self, control: Control, value: float) -> None:
+        """See :class:`Hands`."""
+        self.roaster.set(control, value)
+
+    def charge(self) -> None:
+        """See :class:`Hands`."""
+        self.roaster.charge()
+
+    def drop(self) -> None:
+        """See :class:`Hands`."""
+        self.roaster.drop()
+
+
+PATIENCE = 240.0
+"""Seconds after which the person charges, wherever the dial stands."""
+LIFT = 3.0
+"""Seconds from the last look at the dial to the beans in the drum."""
+
+
+@dataclass
+class Person:
+    """One person with one batch.  ``second`` is to be called once for each whole second, in order."""
+
+    habits: Habits
+    recipe: Recipe
+    rng: np.random.Generator
+    pressure_unit: PressureUnit = "kPa"
+    by: str = ""
+    """Written into every entry, so that it can be told from those of a person of flesh; '' for none."""
+    charged: float | None = None
+    """When the beans went in, s since the roaster's start; None before."""
+    marks: dict[Event, float] = field(default_factory=dict)
+    """What was called, s since the roaster's start."""
+    _todo: list[tuple[float, Step]] = field(default_factory=list)
+    _waiting: list[Step] = field(default_factory=list)
+    _pending: list[Entry] = field(default_factory=list)
+    _next_reading: float = 5.0
+    _charge_at: float | None = None
+    _calls: dict[Event, float] = field(default_factory=dict)
+
+    def second(self, t: float, hands: Hands) -> list[Entry]:
+        """What the person does and types at t (s since the roaster's start), the roaster being there."""
+        out: list[Entry] = []
+        if "drop" in self.marks:
+            return out
+        if self.charged is None:
+            out += self._before(t, hands)
+        else:
+            out += self._moves(t, hands)
+            self._read(t, hands)
+            out += self._call(t, hands)
+        out += [e for e in self._pending if e.at <= t]
+        self._pending = [e for e in self._pending if e.at > t]
+        return out
+
+    def take_over(self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Sequence[Step]) -> None:
+        """Go on with a batch that another began; all times s since the roaster's start, ``made`` what was moved.
+
+        Steps long past are left to whoever was there; the next reading comes at once.
+        """
+        self._begin(charged)
+        self.marks.update(marks)
+        for step in made:
+            found = next((d for d in self._todo if d[1].control == step.control and d[1].value == step.value), None)
+            if found is not None:
+                self._todo.remove(found)
+        self._todo = [d for d in self._todo if d[0] > t - 30.0]
+        self._next_reading = t + 1.0
+        for event in self.marks:
+            self._due_after(event)
+
+    # ── before the charge ───────────────────────────────────────────────────────────────────────────────────────
+
+    def _before(self, t: float, hands: Hands) -> list[Entry]:
+        out: list[Entry] = []
+        recipe, h = self.recipe, self.habits
+        if self._charge_at is not None:
+            if t >= self._charge_at:
+                hands.charge()
+                out.append(self._mark(t, "charge"))
+                self._begin(t)
+            return out
+        dial = hands.roaster.display(h.rounding, h.unit)
+        if recipe.charge_at is not None:
+            ready = t >= recipe.charge_at - LIFT
+        else:
+            goal = from_celsius(recipe.charge_temperature or 0.0, h.unit)
+            ready = (t >= 10.0 and abs(dial - goal) <= h.charge_within) or t >= PATIENCE
+        if ready:
+            self._charge_at = t + LIFT
+            out.append(self._reading(t, dial))
+            out += [self._move(t, c, hands.roaster.setting(c)) for c in ("gas", "air")]
+        elif recipe.charge_at is None and t >= self._next_reading:
+            out.append(self._reading(t, dial))
+            self._next_reading = t + 20.0
+        return out
+
+    def _begin(self, t: float) -> None:
+        self.charged = self.marks["charge"] = t
+        for step in self.recipe.steps:
+            if step.temperature is not None or step.event is not None:
+                self._waiting.append(step)
+            else:
+                self._todo.append((t + step.time + float(self.rng.uniform(0, self.habits.late)), step))
+        self._todo += [(t + step.time, step) for step in self.recipe.exact]
+        self._todo.sort(key=_due)
+        self._next_reading = t + 20.0
+
+    # ── the roast ───────────────────────────────────────────────────────────────────────────────────────────────
+
+    def _moves(self, t: float, hands: Hands) -> list[Entry]:
+        out: list[Entry] = []
+        assert self.charged is not None
+        if t > self.charged + 100.0:  # past the turning point the dial means the beans
+            dial = to_celsius(hands.roaster.display(self.habits.rounding, self.habits.unit), self.habits.unit)
+            for step in [s for s in self._waiting if s.temperature is not None and dial >= s.temperature]:
+                self._later(t, step)
+        while self._todo and self._todo[0][0] <= t:
+            _, step = self._todo.pop(0)
+            if abs(hands.roaster.setting(step.control) - step.value) > 1e-9 or step.time > 5.0:
+                hands.set(step.control, step.value)
+                out.append(self._move(t, step.control, step.value))
+        return out
+
+    def _later(self, due: float, step: Step) -> None:
+        self._waiting.remove(step)
+        self._todo.append((due + float(self.rng.uniform(0, self.habits.late)), step))
+        self._todo.sort(key=_due)
+
+    def _due_after(self, event: Event) -> None:
+        for step in [s for s in self._waiting if s.event == event]:
+            self._later(self.marks[event] + step.after, step)
+
+    def _read(self, t: float, hands: Hands) -> None:
+        h = self.habits
+        if t < self._next_reading:
+            return
+        shown = hands.roaster.display(h.rounding, h.unit)
+        if self.rng.random() < h.typo:
+            shown = mistyped(shown, self.rng)
+        delay = max(0.0, float(self.rng.normal(h.delay, 1.0)))
+        self._pending.append(self._reading(round(t + delay, 1), shown))
+        self._next_reading = t + max(8.0, float(self.rng.normal(h.every, h.jitter)))
+
+    def _call(self, t: float, hands: Hands) -> list[Entry]:
+        h, truth = self.habits, hands.roaster.truth
+        out: list[Entry] = []
+        assert truth is not None
+        if "yellow" not in self._calls and truth.yellow is not None:
+            self._calls["yellow"] = truth.yellow + max(0.0, float(self.rng.normal(h.yellow_delay, h.yellow_sd)))
+        if "first crack" not in self._calls and truth.first_crack is not None:
+            delay = max(0.0, float(self.rng.normal(h.call_delay, h.call_sd)))
+            self._calls["first crack"] = self.marks.get("first crack", truth.first_crack + delay)
+            aim = self.recipe.development if h.development is None else h.development
+            develop = max(20.0, float(self.rng.normal(aim, h.development_sd)))
+            self._calls["drop"] = self._calls["first crack"] + develop
+        for event in ("yellow", "first crack", "drop"):
+            if event not in self.marks and event in self._calls and self._calls[event] <= t:
+                if event == "yellow" and "first crack" in self.marks:
+                    continue
+                out.append(self._mark(t, event))
+                if event == "drop":
+                    hands.drop()
+                    break
+        return out
+
+    # ── entries ─────────────────────────────────────────────────────────────────────────────────────────────────
+
+    def _mark(self, t: float, event: Event) -> Mark:
+        self.marks[event] = t
+        if event != "charge":
+            self._due_after(event)
+        return Mark(at=t, event=event, **self._signed())
+
+    def _move(self, t: float, control: Control, value: float) -> Move:
+        shown = round(from_kpa(value, self.pressure_unit), 4) if control == "gas" else value
+        return Move(at=t, control=control, value=shown, **self._signed())
+
+    def _reading(self, t: float, shown: float) -> Reading:
+        return Reading(at=t, temperature=shown, **self._signed())
+
+    def _signed(self) -> dict[str, Any]:
+        return {"by": self.by} if self.by else {}
+
+
+def _due(planned: tuple[float, Step]) -> float:
+    return planned[0]
+
+
+def mistyped(value: float, rng: np.random.Generator) -> float:
+    """A reading as clumsy fingers give it: a digit doubled, swapped or left out."""
+    text = f"{value:.0f}"
+    kind = int(rng.integers(3))
+    i = int(rng.integers(len(text) - 1))
+    if kind == 0:
+        return float(text[: i + 1] + text[i] + text[i + 1 :])
+    if kind == 1:
+        return float(text[:i] + text[i + 1] + text[i] + text[i + 2 :])
+    return float(text[:i] + text[i + 1 :])
