@@ -125,8 +125,8 @@ class DropTarget(_Part):
 class Taps(_Part):
     """How taps become a call of first crack: stray and cracking pops a minute, and the threshold of the decision."""
 
-    stray: Annotated[float, Field(gt=0, le=60)] = 1.0
-    cracking: Annotated[float, Field(gt=0, le=600)] = 8.0
+    stray: Annotated[float, Field(gt=0, le=60)] = 4.0
+    cracking: Annotated[float, Field(gt=0, le=600)] = 12.0
     threshold: Annotated[float, Field(gt=0, le=50)] = 5.0
 
 
