@@ -1,0 +1,177 @@
+"""``coach log``: the finished roasts; lists, filters, opens one."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from coach.logbook.index import Index
+    from coach.logbook.summary import Summary
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("log", help="list the roasts of the logbook, or open one")
+    p.add_argument(
+        "roast", nargs="?", metavar="ROAST", help="open this one: a file, (the beginning of) a name, or last"
+    )
+    p.add_argument("--profile", default="", metavar="TEXT", help="only roasts of a profile with this in its name")
+    p.add_argument("--coffee", default="", metavar="TEXT")
+    p.add_argument("--person", default="", metavar="TEXT")
+    p.add_argument("--machine", default="", metavar="TEXT")
+    p.add_argument("--since", default="", metavar="DATE", help="2026-11-02, 2026-11 or 2026")
+    p.add_argument("--until", default="", metavar="DATE")
+    p.add_argument("--ended", default="", metavar="HOW", help="dropped, unfinished, accepted, refused, unreadable, ...")
+    p.add_argument("--rehearsals", action="store_true", help="rehearsals too")
+    p.add_argument("--limit", type=int, default=30, help="how many, newest first (0: all)")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.add_argument("--json", action="store_true", help="one JSON object for each roast")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """List, or open one."""
+    from dataclasses import asdict
+    from pathlib import Path
+
+    from coach.library import logbook_folder
+    from coach.logbook.find import Filter, find_roast
+    from coach.logbook.index import load_summary
+
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    if args.roast:
+        path = find_roast(args.roast, folder)
+        if args.json:
+            import json
+
+            print(json.dumps(asdict(load_summary(path, str(path)))))
+        else:
+            print("\n".join(opened(path)))
+        return 0
+    wanted = Filter(
+        args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals
+    )
+    where, values = wanted.sql()
+    if not folder.is_dir():
+        print(f"No roasts yet: {_safe(str(folder))} is made by your first roast.")
+        return 0
+    with ready(folder) as index:
+        rows = list(index.rows(where, values, args.limit or None))
+        count = index.count(where, values)
+        if args.json:
+            import json
+
+            for row in rows:
+                print(json.dumps(asdict(row)))
+            return 0
+        print("\n".join(listing(rows)))
+        print(_closing(len(rows), count, index.count("ended = 'unreadable'")))
+    return 0
+
+
+def ready(folder: Path) -> Index:
+    """The index of a folder, brought up to date; a long read shows its progress on standard error."""
+    import sys
+
+    from coach.logbook.index import Index
+
+    shown = False
+
+    def progress(done: int, of: int) -> None:
+        nonlocal shown
+        if of > 500:
+            shown = True
+            end = "\r" if sys.stderr.isatty() and done < of else "\n"
+            if sys.stderr.isatty() or done == of or done % 2000 == 0:
+                print(f"reading journals: {done} of {of}", end=end, file=sys.stderr, flush=True)
+
+    index = Index.of(folder)
+    index.refresh(progress)
+    return index
+
+
+def _safe(text: str) -> str:
+    from coach.library import printable
+
+    return printable(text)
+
+
+def _closing(shown: int, count: int, unreadable: int) -> str:
+    text = f"{count} roast{'s' if count != 1 else ''}"
+    if shown < count:
+        text += f", the newest {shown} shown (--limit 0: all)"
+    if unreadable:
+        text += f"; {unreadable} can't be read: coach log --ended unreadable"
+    return text
+
+
+def listing(rows: list[Summary]) -> list[str]:
+    """The rows as lines of a table."""
+    from coach.logbook.table import cut, number_text, table, time_text
+    from coach.units import from_celsius
+
+    if not rows:
+        return ["No roast is like that."]
+    if all(r.ended == "unreadable" for r in rows):
+        return table(("roast", "why it can't be read"), [(r.name, cut(r.problem, 90)) for r in rows])
+    body = []
+    for r in rows:
+        hot = None if r.drop_temperature is None else from_celsius(r.drop_temperature, r.unit)  # type: ignore[arg-type]
+        verdict = {True: ", accepted", False: ", refused", None: ""}[r.accepted]
+        kind = ", rehearsal" if r.run == "rehearsal" else ""
+        body.append(
+            (
+                r.started[:16].replace("T", " "), cut(r.name, 24), cut(r.profile, 24), cut(r.person, 10),
+                time_text(r.crack_time), time_text(r.drop_time), number_text(hot, 0, f"°{r.unit}"),
+                number_text(r.loss, 1, "%"), number_text(r.cup_score, 2), r.ended + verdict + kind,
+            )
+        )  # fmt: skip
+    head = ("started", "roast", "profile", "person", "crack", "drop", "at", "loss", "cup", "ended")
+    return table(head, body, frozenset({4, 5, 6, 7, 8}))
+
+
+def opened(path: Path) -> list[str]:
+    """One roast, short: header, marks, results, notes."""
+    from coach.journal import read_journal
+    from coach.library import printable
+    from coach.logbook.summary import summarise
+    from coach.logbook.table import number_text, time_text
+    from coach.roast import effective, fold
+    from coach.units import clock, from_celsius
+
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    s = summarise(roast, path.name)
+    h = journal.header
+    lines = [f"{printable(h.id)}: {printable(h.profile) or 'no profile'}"]
+    about = [h.started[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
+    lines.append("  " + ", ".join(printable(x) for x in about if x and x != "–"))
+    rows = (
+        ("charge", 0.0 if roast.charge_at is not None else None, s.charge_temperature),
+        ("turning point", s.turning_time, s.turning_temperature),
+        ("yellow", s.yellow_time, s.yellow_temperature),
+        ("first crack", s.crack_time, s.crack_temperature),
+        ("drop", s.drop_time, s.drop_temperature),
+    )
+    for name, t, celsius in rows:
+        hot = None if celsius is None else from_celsius(celsius, h.unit)
+        lines.append(f"  {name:<14} {time_text(t):>6}  {number_text(hot, 0, '°' + h.unit):>7}")
+    share = "" if s.ratio is None else f" ({100 * s.ratio:.0f} % of the roast)"
+    lines.append(f"  {'development':<14} {time_text(s.development):>6}{share}")
+    if roast.result is not None:
+        r = roast.result
+        given = {
+            "in": number_text(r.weight_in, 3, "kg"), "out": number_text(r.weight_out, 3, "kg"),
+            "loss": number_text(s.loss, 1, "%"), "colour": number_text(r.colour, 1, r.colour_scale or ""),
+            "cup": number_text(r.cup_score, 2), "notes": r.cup_notes or "–",
+            "verdict": {True: "accepted", False: "refused", None: "–"}[r.accepted],
+        }  # fmt: skip
+        lines.append("  result: " + ", ".join(f"{k} {printable(v)}" for k, v in given.items() if v != "–"))
+    lines += [f"  note {clock(t)}  {printable(text)}" for t, text in roast.notes]
+    lines.append(f"  {s.readings} readings, {len(roast.moves)} moves, {len(roast.pops)} pops; {s.ended}")
+    if journal.torn:
+        lines.append("  a torn last line was left out")
+    return lines

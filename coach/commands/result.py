@@ -1,0 +1,32 @@
+"""``coach result ROAST out=0.69 score=85``: what is known after drop, added to the journal."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("result", help="add weights, colour and cup to a finished roast")
+    p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
+    p.add_argument("given", nargs="+", metavar="NAME=VALUE", help="in, out, colour, scale, score, notes, accepted, ...")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Append, and say how the roast now stands."""
+    from datetime import UTC, datetime
+    from pathlib import Path
+
+    from coach.commands.log import opened
+    from coach.library import logbook_folder
+    from coach.logbook.find import find_roast
+    from coach.logbook.results import add_results, parse_results
+
+    given, doubts = parse_results(args.given)
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    path = find_roast(args.roast, folder)
+    add_results(path, given, doubts, datetime.now(UTC))
+    print("\n".join(opened(path)))
+    return 0

@@ -1,0 +1,53 @@
+"""``coach trend PROFILE``: from one roast to the next, on the terminal or as a page."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("trend", help="how alike the roasts of a profile are")
+    p.add_argument("profile", metavar="PROFILE")
+    p.add_argument("--since", default="", metavar="DATE", help="only roasts from then on: a new machine, lot or season")
+    p.add_argument("--until", default="", metavar="DATE")
+    p.add_argument("--only", default="", metavar="TEXT", help="draw only the charts with this in their name")
+    p.add_argument("--plain", action="store_true", help="draw without braille dots")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Chart the dropped live roasts of a profile."""
+    import os
+    import shutil
+    import sys
+    from pathlib import Path
+
+    from coach.commands.log import ready
+    from coach.errors import CoachError
+    from coach.library import load_profile, logbook_folder, printable
+    from coach.logbook.find import Filter, of_profile
+    from coach.logbook.trend import trend
+    from coach.logbook.trend_text import text
+
+    profile = load_profile(args.profile)
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    Filter(since=args.since, until=args.until).sql()  # says so when one is no date
+    if not folder.is_dir():
+        raise CoachError(f"{printable(str(folder))} holds no roasts yet.", "Roast first, or name a --folder.")
+    with ready(folder) as index:
+        roasts = [
+            r
+            for r in of_profile(index, profile.name)
+            if r.started >= args.since and (not args.until or r.started[: len(args.until)] <= args.until)
+        ]
+    if not roasts:
+        raise CoachError(
+            f"The logbook has no finished roast of '{printable(profile.name)}'.", "coach log lists what there is."
+        )
+    found = trend(profile, roasts)
+    wide = shutil.get_terminal_size((100, 24)).columns
+    plain = args.plain or os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
+    print("\n".join(text(found, min(wide, 120), plain, args.only)))
+    return 0

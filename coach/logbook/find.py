@@ -1,0 +1,96 @@
+"""Which roasts are meant: filters over the index, and the one roast that a name stands for."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from coach.errors import CoachError, JournalError
+
+if TYPE_CHECKING:
+    from coach.logbook.index import Index
+    from coach.logbook.summary import Summary
+
+_DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
+ENDED = ("dropped", "unfinished", "not charged", "unreadable", "accepted", "refused")
+
+
+@dataclass(frozen=True)
+class Filter:
+    """What a roast must be to be listed: texts are found anywhere in the field, without regard to case; dates are
+    YYYY, YYYY-MM or YYYY-MM-DD, both ends included."""
+
+    profile: str = ""
+    coffee: str = ""
+    person: str = ""
+    machine: str = ""
+    since: str = ""
+    until: str = ""
+    ended: str = ""
+    rehearsals: bool = False
+
+    def sql(self) -> tuple[str, tuple[Any, ...]]:
+        """The filter as SQL over the columns of the index.  Raises CoachError on what is no date or no ending."""
+        parts: list[str] = [] if self.rehearsals else ["run <> 'rehearsal'"]
+        values: list[Any] = []
+        for field in ("profile", "coffee", "person", "machine"):
+            wanted = getattr(self, field)
+            if wanted:
+                parts.append(f"instr(lower({field}), ?) > 0")
+                values.append(wanted.lower())
+        for word, date in (("--since", self.since), ("--until", self.until)):
+            if date and not _DATE.fullmatch(date):
+                raise CoachError(f"{word} '{date[:20]}' is no date.", "Write 2026-11-02, 2026-11 or 2026.")
+        if self.since:
+            parts.append("started >= ?")
+            values.append(self.since)
+        if self.until:
+            parts.append("substr(started, 1, ?) <= ?")
+            values += [len(self.until), self.until]
+        if self.ended:
+            if self.ended not in ENDED:
+                raise CoachError(f"--ended '{self.ended[:20]}' is not known.", "Known: " + ", ".join(ENDED) + ".")
+            if self.ended in ("accepted", "refused"):
+                parts.append("accepted = ?")
+                values.append(self.ended == "accepted")
+            else:
+                parts.append("ended = ?")
+                values.append(self.ended)
+        return " AND ".join(parts), tuple(values)
+
+
+def of_profile(index: Index, name: str) -> list[Summary]:
+    """The live roasts of one profile (its exact name) that were dropped, oldest first."""
+    rows = index.rows("profile = ? AND run = 'live' AND ended = 'dropped'", (name,))
+    return list(rows)[::-1]
+
+
+def find_roast(name: str, folder: Path) -> Path:
+    """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
+    the newest live one that was charged.  Raises JournalError that says what there is."""
+    from coach.library import printable
+
+    path = Path(name).expanduser()
+    if path.suffix == ".jsonl" or path.exists():
+        return path
+    if not folder.is_dir():
+        raise JournalError(printable(name)[:80], "no such roast, and there is no logbook yet.", "Name a journal file.")
+    if name == "last":
+        from coach.logbook.index import Index
+
+        with Index.of(folder) as index:
+            index.refresh()
+            newest = next(iter(index.rows("run = 'live' AND ended IN ('dropped', 'unfinished')", limit=1)), None)
+        if newest is None:
+            raise JournalError(str(folder), "holds no roast.", "Roast one first.")
+        return folder / newest.file
+    found = sorted(p for p in folder.rglob("*.jsonl") if p.name.startswith(name) and name)
+    exact = [p for p in found if p.stem == name]
+    if len(exact or found) == 1:
+        return (exact or found)[0]
+    if found:
+        some = ", ".join(printable(p.stem) for p in found[:4])
+        raise JournalError(printable(name)[:80], f"{len(found)} roasts begin like that: {some}.", "Type more of it.")
+    raise JournalError(printable(name)[:80], "no such roast in the logbook.", "List them with: coach log")

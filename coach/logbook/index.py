@@ -1,0 +1,171 @@
+"""An index over the journals of a folder, so that lists and trends are fast.
+
+The journals are the truth; the index is derived and can be deleted at any time.  It lies in this machine's cache
+folder, never beside the journals: so a folder that several machines sync holds no file that two of them write, and
+reading a logbook needs no lock.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import platform
+import sqlite3
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, Final
+
+from coach.errors import CoachError, JournalError
+from coach.logbook.summary import COLUMNS, Summary, summarise
+
+SCHEMA: Final = 1
+"""Raised when a row holds something else than before: an older index is then built anew."""
+BATCH: Final = 500
+Progress = Callable[[int, int], None]
+"""Told how many journals of how many have been read."""
+
+
+def cache_folder() -> Path:
+    """This machine's cache: $COACH_CACHE, or ``coach`` in the user's cache folder."""
+    given = os.environ.get("COACH_CACHE")
+    if given:
+        return Path(given).expanduser()
+    cache = os.environ.get("XDG_CACHE_HOME")
+    return (Path(cache).expanduser() if cache else Path.home() / ".cache") / "coach"
+
+
+def index_file(folder: Path) -> Path:
+    """The index of a folder on this machine (a home that several machines mount has one for each)."""
+    name = f"{platform.node()}\n{folder.resolve()}"
+    return cache_folder() / f"logbook-{hashlib.sha256(name.encode()).hexdigest()[:16]}.sqlite3"
+
+
+def load_summary(path: Path, name: str) -> Summary:
+    """The row of one journal, read from disk; an unreadable one gives a row that says why."""
+    from coach.journal import read_journal
+    from coach.roast import effective, fold
+
+    try:
+        journal = read_journal(path, check=False)
+        return summarise(fold(journal.header, effective(journal.entries)), name)
+    except CoachError as error:
+        return Summary(file=name, problem=error.message.removeprefix(str(path)).lstrip(",: "))
+
+
+def scan(folder: Path) -> dict[str, tuple[int, int]]:
+    """The journals of a folder and its subfolders: name relative to it -> (mtime in ns, size in bytes)."""
+    found: dict[str, tuple[int, int]] = {}
+    todo = [(folder, "")]
+    while todo:
+        place, prefix = todo.pop()
+        try:
+            with os.scandir(place) as entries:
+                for entry in entries:
+                    if entry.name.startswith("."):
+                        continue
+                    if entry.is_dir(follow_symlinks=False):
+                        todo.append((Path(entry.path), f"{prefix}{entry.name}/"))
+                    elif entry.name.endswith(".jsonl"):
+                        with contextlib.suppress(OSError):  # gone between the listing and here
+                            stat = entry.stat()
+                            found[prefix + entry.name] = (stat.st_mtime_ns, stat.st_size)
+        except OSError as error:
+            if place == folder:
+                raise JournalError(
+                    str(folder), f"can't be listed ({error.strerror}).", "Name a folder of journals."
+                ) from None
+    return found
+
+
+class Index:
+    """The rows of a folder.  ``file`` None keeps it in memory."""
+
+    def __init__(self, folder: Path, file: Path | None) -> None:
+        self.folder = folder
+        self._db = self._open(file)
+
+    @classmethod
+    def of(cls, folder: Path) -> Index:
+        """The index of a folder in this machine's cache, or in memory where there can be none."""
+        file = index_file(folder)
+        try:
+            file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            return cls(folder, file)
+        except (OSError, sqlite3.Error):
+            return cls(folder, None)
+
+    def _open(self, file: Path | None) -> sqlite3.Connection:
+        if file is not None:
+            try:
+                return self._prepare(sqlite3.connect(file, timeout=5.0))
+            except sqlite3.DatabaseError as error:
+                if isinstance(error, sqlite3.OperationalError) and "locked" in str(error):
+                    raise
+                file.unlink(missing_ok=True)  # damaged, or from another version: it is derived
+                return self._prepare(sqlite3.connect(file, timeout=5.0))
+        return self._prepare(sqlite3.connect(":memory:"))
+
+    def _prepare(self, db: sqlite3.Connection) -> sqlite3.Connection:
+        db.execute("PRAGMA synchronous=OFF")
+        if db.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
+            db.execute("DROP TABLE IF EXISTS roast")
+            columns = ", ".join(c if c != "file" else "file PRIMARY KEY" for c in COLUMNS)
+            db.execute(f"CREATE TABLE roast (mtime, size, {columns}) WITHOUT ROWID")
+            db.execute(f"PRAGMA user_version={SCHEMA}")
+            db.commit()
+        return db
+
+    def refresh(self, progress: Progress | None = None) -> int:
+        """Bring the index up to the folder; returns how many journals were read.  Raises JournalError."""
+        found = scan(self.folder)
+        known = {name: (m, s) for name, m, s in self._db.execute("SELECT file, mtime, size FROM roast")}
+        gone = [(name,) for name in known if name not in found]
+        todo = sorted(name for name, stamp in found.items() if known.get(name) != stamp)
+        self._db.executemany("DELETE FROM roast WHERE file = ?", gone)
+        for done in range(0, len(todo), BATCH):
+            batch = todo[done : done + BATCH]
+            self._db.executemany(_INSERT, [self._row(name, found[name]) for name in batch])
+            self._db.commit()
+            if progress is not None:
+                progress(done + len(batch), len(todo))
+        if gone:
+            self._db.commit()
+        return len(todo)
+
+    def _row(self, name: str, stamp: tuple[int, int]) -> tuple[Any, ...]:
+        summary = load_summary(self.folder / name, name)
+        return (*stamp, *(getattr(summary, c) for c in COLUMNS))
+
+    def rows(self, where: str = "", values: tuple[Any, ...] = (), limit: int | None = None) -> Iterator[Summary]:
+        """Rows, newest first.  ``where`` is SQL over the columns of Summary, with ? for each of ``values``."""
+        text = f"SELECT {', '.join(COLUMNS)} FROM roast {'WHERE ' + where if where else ''} ORDER BY started DESC, file"
+        if limit is not None:
+            text += f" LIMIT {int(limit)}"
+        for row in self._db.execute(text, values):
+            yield summary_of(row)
+
+    def count(self, where: str = "", values: tuple[Any, ...] = ()) -> int:
+        """How many rows there are."""
+        text = f"SELECT COUNT(*) FROM roast {'WHERE ' + where if where else ''}"
+        return int(self._db.execute(text, values).fetchone()[0])
+
+    def close(self) -> None:
+        self._db.close()
+
+    def __enter__(self) -> Index:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+_INSERT: Final = f"INSERT OR REPLACE INTO roast VALUES ({', '.join('?' * (len(COLUMNS) + 2))})"
+
+
+def summary_of(row: tuple[Any, ...]) -> Summary:
+    """A row of the table as a Summary."""
+    given = dict(zip(COLUMNS, row, strict=True))
+    if given["accepted"] is not None:
+        given["accepted"] = bool(given["accepted"])
+    return Summary(**given)

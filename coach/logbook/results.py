@@ -1,0 +1,143 @@
+"""Results that come after drop: ``out=0.69 score=85`` becomes one more line of the journal."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from pydantic import ValidationError
+
+from coach.entries import Entry, Header, Note, Result
+from coach.errors import CoachError, JournalError
+from coach.journal import JournalWriter, line_of, read_journal
+from coach.roast import effective, explain, fold
+
+WEIGHTS: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.028349523125}
+"""kg per unit (international avoirdupois pound and ounce: NIST Special Publication 811, Appendix B.8)."""
+WORDS: Final = {
+    "in": "weight_in",
+    "out": "weight_out",
+    "colour": "colour",
+    "color": "colour",
+    "scale": "colour_scale",
+    "score": "cup_score",
+    "cup": "cup_score",
+    "notes": "cup_notes",
+    "note": "cup_notes",
+    "person": "person",
+    "accepted": "accepted",
+    "doubt": "doubt",
+}
+RUNNING: Final = 3 * 3600.0
+"""A roast without drop that was opened less than this ago (s) belongs to whoever runs it."""
+EXAMPLE: Final = "for example: in=0.8 out=0.69 colour=58 scale='our meter' score=85 notes='plum' accepted=yes"
+
+
+def parse_results(words: Sequence[str]) -> tuple[dict[str, Any], list[str]]:
+    """The fields of a Result, and doubts to be handed over, from words like ``out=0.69``.  Raises CoachError."""
+    given: dict[str, Any] = {}
+    doubts: list[str] = []
+    for word in words:
+        name, equals, text = word.partition("=")
+        field = WORDS.get(name.strip().lower())
+        if not equals or field is None:
+            known = ", ".join(w for w in WORDS if w not in ("color", "cup", "note"))
+            raise CoachError(f"'{word[:40]}' is not understood.", f"Give name=value with one of {known}; {EXAMPLE}")
+        text = text.strip()
+        if not text:
+            raise CoachError(f"{name}= has no value.", EXAMPLE[0].upper() + EXAMPLE[1:])
+        if field == "doubt":
+            doubts.append(text)
+            continue
+        if field in given:
+            raise CoachError(f"{name} is given twice.", "Give it once.")
+        given[field] = _value(name, field, text)
+    return given, doubts
+
+
+def _value(name: str, field: str, text: str) -> Any:
+    if field in ("colour_scale", "cup_notes", "person"):
+        return text
+    if field == "accepted":
+        answer = {"yes": True, "y": True, "no": False, "n": False}.get(text.lower())
+        if answer is None:
+            raise CoachError(f"accepted={text[:20]} is not understood.", "Write accepted=yes or accepted=no.")
+        return answer
+    unit = 1.0
+    if field.startswith("weight"):
+        match = re.fullmatch(r"(.*?)\s*(kg|g|lb|oz)", text)
+        if match:
+            text, unit = match[1], WEIGHTS[match[2]]
+    try:
+        if not re.fullmatch(r"-?\d+([.,]\d+)?", text, re.ASCII):
+            raise ValueError(text)
+        return round(float(text.replace(",", ".")) * unit, 6)
+    except ValueError:
+        kind = "a weight (kg, or with g, lb, oz)" if field.startswith("weight") else "a number"
+        raise CoachError(f"{name}={text[:20]} is not {kind}.", f"{EXAMPLE[0].upper()}{EXAMPLE[1:]}") from None
+
+
+def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: datetime) -> list[Entry]:
+    """Append what is known after drop to a journal; its earlier lines stay as they are.
+
+    The moment of adding stands in the field ``entered`` too, since ``at`` reaches no further than 1e6 s.  ``now`` is
+    aware.  Raises CoachError when the result can't be (a heavier batch than went in), JournalError when the journal
+    can't be read or written, or the roast may still be running.
+    """
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    after = max([n.entry.came for n in journal.entries], default=0.0)
+    at = round(max(_since(journal.header, now), after), 1)
+    if at > 1e6:  # older than what the format's clock reaches
+        at = round(min(after + 1.0, 1e6), 1)
+    running = roast.charge_at is not None and "drop" not in roast.marks
+    if running and 0 <= _since(journal.header, now) < RUNNING:
+        raise JournalError(str(path), "this roast may still be running: it has no drop.", "Mark its drop first.")
+    entries: list[Entry] = []
+    entered = now.isoformat(timespec="seconds")
+    try:
+        if given:
+            entries.append(Result.model_validate({"at": at, "entered": entered, **given}))
+        entries += [Note.model_validate({"at": at, "entered": entered, "text": f"doubt: {d}"}) for d in doubts]
+    except ValidationError as error:
+        raise CoachError(f"The result can't be taken: {explain(error)}.", "Check the value.") from None
+    _check(roast.result, roast.header.batch_kg, given)
+    writer = JournalWriter(path)
+    try:
+        writer.reopen()
+        writer.append("".join(line_of(e) for e in entries))
+    except OSError as error:
+        raise JournalError(str(path), f"can't be written ({error.strerror}).", "Check the file's rights.") from None
+    finally:
+        writer.close()
+    return entries
+
+
+def _since(header: Header, now: datetime) -> float:
+    try:
+        started = datetime.fromisoformat(header.started)
+    except ValueError:
+        return 0.0
+    return (now - (started if started.tzinfo else started.replace(tzinfo=UTC))).total_seconds()
+
+
+def _check(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:
+    """The weights must fit each other, the colour must have a scale."""
+    before = old.model_dump() if old is not None else {}
+    weight_in = given.get("weight_in") or before.get("weight_in") or batch_kg
+    weight_out = given.get("weight_out") or before.get("weight_out")
+    if weight_in and weight_out and weight_out > weight_in:
+        raise CoachError(
+            f"{weight_out:g} kg can't come out of {weight_in:g} kg.",
+            "Give both: in=0.8 out=0.69 (kg; or with a unit: out=690g).",
+        )
+    if weight_in and weight_out and weight_out < 0.5 * weight_in:
+        raise CoachError(
+            f"{weight_out:g} kg out of {weight_in:g} kg is a loss of more than half.",
+            "Check the units (kg; or with a unit: out=690g).",
+        )
+    if "colour" in given and not (given.get("colour_scale") or before.get("colour_scale")):
+        raise CoachError("A colour without its scale says nothing.", "Name the meter or scale: scale='our meter'")

@@ -1,0 +1,174 @@
+"""Control charts for single values: individuals, EWMA, CUSUM, capability.  Pure; plain floats in, plain values out.
+
+Sources: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2 (charts) and 6.1.6 (capability); Montgomery,
+Introduction to Statistical Quality Control (CUSUM with a head count of its run).  Values whose source is the maker of
+this file are marked so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from math import erf, pi, sqrt
+from statistics import NormalDist, fmean, stdev
+from typing import Final
+
+D2: Final = 2.0 / sqrt(pi)
+"""Mean range of two values of a standard normal: 1.12838 (tables round it to 1.128)."""
+D4: Final = 1.0 + 3.0 * sqrt(2.0 - D2**2) / D2
+"""Upper limit factor of a moving range of two: 3.2665."""
+
+
+@dataclass(frozen=True)
+class Individuals:
+    """An individuals chart: centre, sigma from the mean moving range, limits, limit of the moving range."""
+
+    centre: float
+    sigma: float
+    lower: float
+    upper: float
+    range_upper: float
+
+
+def individuals(x: Sequence[float], *, d2: float = D2, width: float = 3.0) -> Individuals:
+    """Limits of an individuals chart from at least two values: mean ± ``width`` × mean moving range / d2.
+
+    Source: NIST 6.3.2.2, which uses d2 = 1.128.  Raises ValueError under two values.
+    """
+    if len(x) < 2:
+        raise ValueError("an individuals chart needs two values")
+    centre = fmean(x)
+    ranges = fmean(abs(b - a) for a, b in pairwise(x))
+    sigma = ranges / d2
+    return Individuals(centre, sigma, centre - width * sigma, centre + width * sigma, D4 * ranges)
+
+
+def ewma(x: Sequence[float], *, target: float, weight: float) -> list[float]:
+    """z_i = w x_i + (1 - w) z_(i-1), from z_0 = ``target``.  Source: NIST 6.3.2.4."""
+    out: list[float] = []
+    z = target
+    for value in x:
+        z = weight * value + (1 - weight) * z
+        out.append(z)
+    return out
+
+
+def ewma_half_width(i: int | None, *, sigma: float, weight: float, width: float) -> float:
+    """Half width of the EWMA's limits after ``i`` values (None: in the long run): width sigma sqrt(w/(2-w) ...).
+
+    Source: NIST 6.3.2.4.
+    """
+    settled = weight / (2 - weight)
+    if i is not None:
+        settled *= 1 - (1 - weight) ** (2 * i)
+    return width * sigma * sqrt(settled)
+
+
+@dataclass(frozen=True)
+class Cusum:
+    """Upper and lower sums after a value, and for how many values each has been above zero."""
+
+    high: float
+    low: float
+    run_high: int
+    run_low: int
+
+
+def cusum(x: Sequence[float], *, target: float, slack: float) -> list[Cusum]:
+    """Tabular CUSUM: S+ = max(0, S+ + x - target - slack), S- = max(0, S- + target - slack - x).
+
+    ``slack`` in the unit of x.  Source: NIST 6.3.2.3, Montgomery.
+    """
+    out: list[Cusum] = []
+    high = low = 0.0
+    run_high = run_low = 0
+    for value in x:
+        high = max(0.0, high + value - target - slack)
+        low = max(0.0, low + target - slack - value)
+        run_high = run_high + 1 if high > 0 else 0
+        run_low = run_low + 1 if low > 0 else 0
+        out.append(Cusum(high, low, run_high, run_low))
+    return out
+
+
+@dataclass(frozen=True)
+class Capability:
+    """How a process fits its tolerances; ``cp`` knows the spread only, ``cpk`` the centre too."""
+
+    cp: float
+    cpk: float
+    mean: float
+    sd: float
+    count: int
+
+
+def capability_of(mean: float, sd: float, lower: float, upper: float, count: int = 0) -> Capability:
+    """Cp = (upper - lower) / 6 sd; Cpk = min(upper - mean, mean - lower) / 3 sd.  Source: NIST 6.1.6."""
+    if sd <= 0 or upper <= lower:
+        raise ValueError("capability needs a spread and tolerances")
+    return Capability((upper - lower) / (6 * sd), min(upper - mean, mean - lower) / (3 * sd), mean, sd, count)
+
+
+def capability(x: Sequence[float], lower: float, upper: float) -> Capability | None:
+    """The capability that values show; None under two values or when they don't vary."""
+    if len(x) < 2 or stdev(x) <= 0:
+        return None
+    return capability_of(fmean(x), stdev(x), lower, upper, len(x))
+
+
+def cpk_interval(cpk: float, count: int, share: float = 0.95) -> tuple[float, float]:
+    """About where the true Cpk lies: cpk ± z sqrt(1/(9n) + cpk²/(2(n-1))).  Source: NIST 6.1.6."""
+    z = NormalDist().inv_cdf(0.5 + share / 2)
+    half = z * sqrt(1 / (9 * count) + cpk**2 / (2 * (count - 1)))
+    return cpk - half, cpk + half
+
+
+def ewma_run_length(weight: float, width: float, states: int = 101) -> float:
+    """Mean number of values until an EWMA chart with fixed limits signals in a stable process (known sigma).
+
+    Markov chain over ``states`` cells between the limits (Brook and Evans 1972; Lucas and Saccucci 1990).
+    """
+    import numpy as np
+
+    limit = ewma_half_width(None, sigma=1.0, weight=weight, width=width)
+    cell = 2 * limit / states
+    middles = -limit + (np.arange(states) + 0.5) * cell
+    edges = -limit + np.arange(states + 1) * cell
+    steps = (edges[None, :] - (1 - weight) * middles[:, None]) / weight
+    below = np.vectorize(lambda v: 0.5 * (1 + erf(v / sqrt(2))))(steps)
+    chain = np.diff(below, axis=1)
+    lengths = np.linalg.solve(np.eye(states) - chain, np.ones(states))
+    return float(lengths[states // 2])
+
+
+@lru_cache(maxsize=64)
+def ewma_width(weight: float, run_length: float) -> float:
+    """The limit width at which a stable process is signalled once in ``run_length`` values."""
+    from scipy.optimize import brentq
+
+    return float(brentq(lambda w: ewma_run_length(weight, w) - run_length, 1.0, 5.0, xtol=1e-4))
+
+
+@lru_cache(maxsize=4096)
+def normal_score(value: float, mean: float, sd: float, count: int) -> float:
+    """How unusual one more value is after ``count`` others, as a standard-normal score that allows for few of them.
+
+    Q = Phi^-1( t_(n-1)( (x - mean) / (sd sqrt(1 + 1/n)) ) ): in a stable normal process the Qs of successive values are
+    independent standard normals whatever n is (Quesenberry 1991, Journal of Quality Technology 23:213; from memory).
+    """
+    from scipy.special import ndtri, stdtr
+
+    z = (value - mean) / (sd * sqrt(1 + 1 / count))
+    p = float(stdtr(count - 1, -abs(z)))
+    score = -float(ndtri(max(p, 1e-300)))
+    return score if z >= 0 else -score
+
+
+@lru_cache(maxsize=4096)
+def value_limit(score: float, sd: float, count: int) -> float:
+    """How far from the mean of ``count`` values one more must lie to have a ``normal_score`` of ``score``."""
+    from scipy.special import ndtr, stdtrit
+
+    return float(-stdtrit(count - 1, float(ndtr(-score)))) * sd * sqrt(1 + 1 / count)

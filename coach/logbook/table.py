@@ -1,0 +1,67 @@
+"""Plain tables and numbers for the terminal.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from unicodedata import east_asian_width
+
+from coach.library import printable
+from coach.units import clock, number
+
+
+def width(text: str) -> int:
+    """How many cells of a terminal a text takes."""
+    return sum(2 if east_asian_width(c) in "WF" else 1 for c in text)
+
+
+def cut(text: str, cells: int) -> str:
+    """A printable text in at most ``cells`` cells, with … where it was cut."""
+    text = printable(text)
+    if width(text) <= cells:
+        return text
+    out = ""
+    for c in text:
+        if width(out + c) > cells - 1:
+            break
+        out += c
+    return out + "…"
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset()) -> list[str]:
+    """Lines of a table: a head, then rows; columns in ``right`` are set flush right."""
+    clean = [[printable(cell) for cell in row] for row in (head, *rows)]
+    widths = [max(width(row[i]) for row in clean) for i in range(len(head))]
+    lines = []
+    for row in clean:
+        cells = [
+            " " * (widths[i] - width(c)) + c if i in right else c + " " * (widths[i] - width(c))
+            for i, c in enumerate(row)
+        ]
+        lines.append("  ".join(cells).rstrip())
+    return lines
+
+
+def time_text(seconds: float | None) -> str:
+    """``m:ss``, or a dash."""
+    return "–" if seconds is None else clock(seconds)
+
+
+def number_text(value: float | None, digits: int = 1, unit: str = "") -> str:
+    """A number with its unit, or a dash."""
+    return "–" if value is None else number(value, digits) + (f" {unit}" if unit else "")
+
+
+def signed(value: float, digits: int = 1) -> str:
+    """A difference with its sign; a zero has none.
+
+    >>> signed(3.04), signed(-0.01), signed(-2.5)
+    ('+3', '0', '−2.5')
+    """
+    text = number(abs(value), digits)
+    return "0" if text == "0" else ("+" if value > 0 else "−") + text
+
+
+def signed_clock(seconds: float) -> str:
+    """A difference of times with its sign: +0:12, −1:05, 0:00."""
+    text = clock(abs(seconds))
+    return text if text == "0:00" else ("+" if seconds > 0 else "−") + text

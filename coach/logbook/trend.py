@@ -1,0 +1,237 @@
+"""From one roast to the next: which quantities are charted, the few rules, and what they say.  Pure.
+
+Each roast is judged by the roasts before it (those that signalled left out), so the limits are wide while there are
+few and settle as they grow.  The widths are chosen so that in a process that changes nothing, and whose values are
+independent and near normal, at most one roast in fifty is signalled, all charts taken together.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist, fmean, stdev
+from typing import Final, Literal
+
+from coach.logbook.spc import (
+    Capability,
+    capability,
+    ewma_half_width,
+    ewma_width,
+    normal_score,
+    value_limit,
+)
+from coach.logbook.summary import Summary
+from coach.profile import Profile
+
+ENOUGH: Final = 20
+"""Under so many roasts limits are provisional, and only single roasts far off are signalled."""
+FIRST: Final = 5
+"""Roasts before the first that can be judged."""
+FALSE_SIGNALS: Final = 1 / 80
+"""Share of stable roasts that may be signalled, all charts together: under 1 in 50, with some to spare for values
+that are rounded and not quite normal."""
+WEIGHT: Final = 0.2
+"""Weight of the newest roast in the EWMA."""
+RULES: Final = (
+    "one roast outside the limits",
+    "the weighted mean of the latest roasts outside its limits (from 20 roasts on)",
+)
+Kind = Literal["time", "temperature", "percent", "number"]
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """What is charted: its name, the column of the logbook, what kind of number it is."""
+
+    name: str
+    column: str
+    kind: Kind
+
+
+QUANTITIES: Final = (
+    Quantity("charge temperature", "charge_temperature", "temperature"),
+    Quantity("turning point", "turning_time", "time"),
+    Quantity("yellow", "yellow_time", "time"),
+    Quantity("crack time", "crack_time", "time"),
+    Quantity("crack temperature", "crack_temperature", "temperature"),
+    Quantity("development", "development", "time"),
+    Quantity("drop temperature", "drop_temperature", "temperature"),
+    Quantity("weight loss", "loss", "percent"),
+    Quantity("colour", "colour", "number"),
+)
+LEAST_SPREAD: Final[dict[Kind, float]] = {"time": 1.0, "temperature": 0.5, "percent": 0.1, "number": 0.3}
+"""No chart's spread counts as smaller: values are typed in steps (s, K, percent points, points of a scale)."""
+Why = Literal["", "outside", "drifted"]
+
+
+@dataclass(frozen=True)
+class Point:
+    """One roast on one chart: the value, the centre and limits that held for it (None: not enough before it), the
+    EWMA with its limits in the unit of the value, and why it is signalled."""
+
+    roast: Summary
+    value: float
+    centre: float | None = None
+    lower: float | None = None
+    upper: float | None = None
+    ewma: float | None = None
+    ewma_lower: float | None = None
+    ewma_upper: float | None = None
+    why: Why = ""
+
+
+@dataclass(frozen=True)
+class Chart:
+    """One quantity over the roasts.  ``target`` and ``tolerance`` are the profile's, None where it has none."""
+
+    quantity: Quantity
+    points: tuple[Point, ...]
+    target: float | None = None
+    tolerance: float | None = None
+    capability: Capability | None = None
+
+    @property
+    def provisional(self) -> bool:
+        return len(self.points) < ENOUGH
+
+    @property
+    def signals(self) -> tuple[Point, ...]:
+        return tuple(p for p in self.points if p.why)
+
+
+@dataclass(frozen=True)
+class Trend:
+    """All charts of one profile; ``scale`` is the colour scale that the colour chart is of."""
+
+    profile: Profile
+    roasts: tuple[Summary, ...]
+    charts: tuple[Chart, ...]
+    scale: str = ""
+
+    @property
+    def provisional(self) -> bool:
+        return len(self.roasts) < ENOUGH
+
+
+def widths(charts: int) -> tuple[float, float]:
+    """Limit widths of the two rules, in sigmas, with ``charts`` charts: each rule may signal its half of the share.
+
+    By the union bound the share holds also when the quantities move together.
+    """
+    share = FALSE_SIGNALS / max(charts, 1) / 2
+    return NormalDist().inv_cdf(1 - share / 2), ewma_width(WEIGHT, 1 / share)
+
+
+def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0.0) -> tuple[Point, ...]:
+    """The points of a chart that is one of ``charts``; its spread counts as ``least`` or more.
+
+    A signalled roast does not count into the limits of later ones; after a drift was signalled the EWMA starts anew.
+    """
+    single, running = widths(charts)
+    good: list[float] = []
+    points: list[Point] = []
+    z, n = 0.0, 0
+    for roast, value in values:
+        if len(good) < FIRST or (spread := max(stdev(good), least)) <= 0:
+            points.append(Point(roast, value))
+            good.append(value)
+            continue
+        centre = fmean(good)
+        score = normal_score(value, centre, spread, len(good))
+        half = value_limit(single, spread, len(good))
+        # what the EWMA has taken in, it keeps within the limit of a single roast
+        z = WEIGHT * min(max(score, -single), single) + (1 - WEIGHT) * z
+        n += 1
+        wide = ewma_half_width(None, sigma=1.0, weight=WEIGHT, width=running)
+        why: Why = ""
+        if abs(score) > single:
+            why = "outside"
+        elif len(good) >= ENOUGH - 1 and abs(z) > wide:
+            why = "drifted"
+        points.append(
+            Point(
+                roast, value, centre, centre - half, centre + half,
+                centre + z * spread, centre - wide * spread, centre + wide * spread, why,
+            )
+        )  # fmt: skip
+        if why == "drifted":
+            z = 0.0
+        if why != "outside":
+            good.append(value)
+    return tuple(points)
+
+
+def trend(profile: Profile, roasts: Sequence[Summary]) -> Trend:
+    """The charts of a profile's roasts, oldest first."""
+    scales = Counter(r.colour_scale for r in roasts if r.colour is not None)
+    scale = scales.most_common(1)[0][0] if scales else ""
+    series: list[tuple[Quantity, list[tuple[Summary, float]]]] = []
+    for q in QUANTITIES:
+        rows = [(r, getattr(r, q.column)) for r in roasts]
+        values = [(r, v) for r, v in rows if v is not None and (q.column != "colour" or r.colour_scale == scale)]
+        if values:
+            series.append((q, values))
+    charts = []
+    for q, values in series:
+        target, tolerance = tolerance_of(profile, q)
+        fit = None
+        if target is not None and tolerance is not None:
+            fit = capability([v for _, v in values], target - tolerance, target + tolerance)
+        charts.append(Chart(q, judge(values, len(series), LEAST_SPREAD[q.kind]), target, tolerance, fit))
+    return Trend(profile, tuple(roasts), tuple(charts), scale)
+
+
+def tolerance_of(profile: Profile, quantity: Quantity) -> tuple[float | None, float | None]:
+    """The profile's target and tolerance (half width) of a quantity, in °C, K or s."""
+    from coach.units import to_kelvins
+
+    document, goals, unit = profile.document, profile.goals, profile.unit
+    name = quantity.column
+    if name == "charge_temperature":
+        return profile.charge_temperature, to_kelvins(document.charge_tolerance, unit)
+    if name == "drop_temperature":
+        return profile.drop_temperature, to_kelvins(document.drop.temperature_tolerance, unit)
+    if name == "development":
+        planned = profile.development
+        return (planned, document.drop.time_tolerance) if planned is not None else (None, None)
+    event = {"turning_time": "turning point", "yellow_time": "yellow"}.get(name, "first crack")
+    if name in ("turning_time", "yellow_time", "crack_time", "crack_temperature"):
+        goal = goals.get(event)  # type: ignore[call-overload]
+        if goal is None:
+            return None, None
+        if name == "crack_temperature":
+            return goal.temperature, goal.temperature_tolerance
+        return goal.time, goal.time_tolerance
+    return None, None
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two quantities of the same roasts side by side, to be looked at; nothing is claimed of them."""
+
+    across: Quantity
+    up: Quantity
+    points: tuple[tuple[float, float], ...]
+
+
+CUP: Final = Quantity("cup score", "cup_score", "number")
+PAIRS: Final = (
+    ("development", "cup_score"),
+    ("colour", "cup_score"),
+    ("drop_temperature", "colour"),
+    ("drop_temperature", "loss"),
+    ("charge_temperature", "crack_time"),
+)
+
+
+def pairs(t: Trend, wanted: tuple[str, str] | None = None) -> list[Pair]:
+    """What moved with what: pairs of columns with at least three roasts that have both."""
+    by_column = {q.column: q for q in (*QUANTITIES, CUP)}
+    out = []
+    for a, b in [wanted] if wanted else PAIRS:
+        rows = [(getattr(r, a), getattr(r, b)) for r in t.roasts if "colour" not in (a, b) or r.colour_scale == t.scale]
+        points = tuple((x, y) for x, y in rows if x is not None and y is not None)
+        if len(points) >= 3:
+            out.append(Pair(by_column[a], by_column[b], points))
+    return out

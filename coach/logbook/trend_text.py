@@ -1,0 +1,159 @@
+"""A trend in words and in plots for the terminal.  Pure."""
+
+from __future__ import annotations
+
+from statistics import fmean, stdev
+
+from coach.library import printable
+from coach.logbook.dots import Canvas, framed, spread
+from coach.logbook.spc import cpk_interval
+from coach.logbook.table import signed, signed_clock, table
+from coach.logbook.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
+from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
+
+
+def show(q: Quantity, value: float, unit: TemperatureUnit, digits: int = 1) -> str:
+    """A value of a quantity as a person reads it."""
+    if q.kind == "time":
+        return clock(value)
+    if q.kind == "temperature":
+        return f"{number(from_celsius(value, unit), digits)} °{unit}"
+    return number(value, digits) + (" %" if q.kind == "percent" else "")
+
+
+def show_width(q: Quantity, value: float, unit: TemperatureUnit) -> str:
+    """A difference or spread of a quantity."""
+    if q.kind == "time":
+        return f"{number(value)} s"
+    if q.kind == "temperature":
+        return f"{number(from_kelvins(value, unit), 1)} °{unit}"
+    return number(value, 2) + (" points" if q.kind == "percent" else "")
+
+
+def difference(q: Quantity, value: float, unit: TemperatureUnit) -> str:
+    """A difference with its sign."""
+    if q.kind == "time":
+        return signed_clock(value)
+    if q.kind == "temperature":
+        return f"{signed(from_kelvins(value, unit))} °{unit}"
+    return signed(value) + (" points" if q.kind == "percent" else "")
+
+
+def signal_text(chart: Chart, p: Point, unit: TemperatureUnit) -> str:
+    """Why a roast is signalled."""
+    q = chart.quantity
+    assert p.centre is not None
+    assert p.lower is not None
+    assert p.upper is not None
+    head = f"{p.roast.day} {printable(p.roast.name)}: {q.name} {show(q, p.value, unit)}"
+    if p.why == "outside":
+        limit, word = (p.upper, "above") if p.value > p.upper else (p.lower, "below")
+        return f"{head} lies {word} {show(q, limit, unit)}, the limit set by the roasts before"
+    assert p.ewma is not None
+    word = "up" if p.ewma > p.centre else "down"
+    return f"{head}: the latest roasts together have gone {word} from {show(q, p.centre, unit)}"
+
+
+def plot(chart: Chart, unit: TemperatureUnit, width: int, height: int, plain: bool = False) -> list[str]:
+    """Values (o, signalled X), their limits as lines, the weighted mean as a line of dots."""
+    points = chart.points[-(2 * width) :]
+    first = len(chart.points) - len(points) + 1
+    every = [p.value for p in points]
+    for p in points:
+        every += [v for v in (p.lower, p.upper) if v is not None and abs(v - points[-1].value) < 8 * _room(points)]
+    canvas = Canvas(width, height, (first, max(first + len(points) - 1, first + 1)), spread(every))
+    for name in ("lower", "upper", "ewma"):
+        known = [(first + i, getattr(p, name)) for i, p in enumerate(points) if getattr(p, name) is not None]
+        if len(known) > 1:
+            canvas.line(known)
+    if chart.target is not None:
+        canvas.dashed(chart.target)
+    for i, p in enumerate(points):
+        canvas.sign(first + i, p.value, "X" if p.why else "o")
+    q = chart.quantity
+    return framed(
+        canvas, show(q, canvas.y1, unit, 0), show(q, canvas.y0, unit, 0), f"roast {first}",
+        str(first + len(points) - 1), plain,
+    )  # fmt: skip
+
+
+def _room(points: tuple[Point, ...]) -> float:
+    values = [p.value for p in points]
+    return max(stdev(values) if len(values) > 1 else 0.0, 1e-9)
+
+
+def overview(t: Trend) -> list[str]:
+    """All charts as a table: count, mean, spread, plan, Cp and Cpk."""
+    unit = t.profile.unit
+    rows = []
+    for c in t.charts:
+        q, values = c.quantity, [p.value for p in c.points]
+        fit = c.capability
+        mean = fmean(values)
+        low, high = cpk_interval(fit.cpk, fit.count) if fit is not None else (0.0, 0.0)
+        rows.append(
+            (
+                q.name + (f" ({printable(t.scale)})" if q.column == "colour" and t.scale else ""),
+                str(len(values)) + (" prov." if c.provisional else ""),
+                show(q, mean, unit),
+                show_width(q, stdev(values), unit) if len(values) > 1 else "–",
+                "–" if c.target is None else show(q, c.target, unit),
+                "–" if c.target is None else difference(q, mean - c.target, unit),
+                "–" if c.tolerance is None else f"± {show_width(q, c.tolerance, unit)}",
+                "–" if fit is None else f"{fit.cp:.2f}",
+                "–" if fit is None else f"{fit.cpk:.2f} ({low:.1f} to {high:.1f})",
+                str(len(c.signals)) if c.signals else "",
+            )
+        )
+    head = ("", "roasts", "mean", "sd", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
+    return table(head, rows, frozenset({1, 2, 3, 4, 5, 6, 7, 9}))
+
+
+def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list[str]:
+    """The whole trend for a terminal of ``width`` columns; ``only`` draws the charts with this in their name."""
+    unit = t.profile.unit
+    count = len(t.roasts)
+    span = f", {t.roasts[0].day} to {t.roasts[-1].day}" if t.roasts else ""
+    out = [f"{printable(t.profile.name)}: {count} roast{'s' if count != 1 else ''}{span}"]
+    if not t.charts:
+        return [*out, "Nothing to chart yet."]
+    if t.provisional:
+        out.append(f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled.")
+    out += ["", *overview(t), ""]
+    signals = [(p.roast.started, signal_text(c, p, unit)) for c in t.charts for p in c.signals]
+    out += [s for _, s in sorted(signals)[-12:]] or ["No roast is signalled."]
+    out += ["", *rules_text()]
+    for c in t.charts:
+        if only and only not in c.quantity.name:
+            continue
+        if len(c.points) < 2:
+            continue
+        out += ["", c.quantity.name + (" (provisional)" if c.provisional else "")]
+        out += plot(c, unit, max(width - 12, 20), 8, plain)
+    for pair in pairs(t):
+        if only and only not in pair.across.name + pair.up.name:
+            continue
+        out += ["", f"{pair.up.name} against {pair.across.name}: {len(pair.points)} roasts (a picture, no finding)"]
+        out += scatter(pair, unit, min(max(width - 12, 20), 60), 8, plain)
+    return out
+
+
+def rules_text() -> list[str]:
+    """The rules, with what they cost."""
+    share = round(1 / FALSE_SIGNALS)
+    return [
+        "Signalled are: " + "; ".join(RULES) + ".",
+        f"Where nothing changes about 1 roast in {share} is signalled by chance, all charts together.",
+        "o a roast, X a signalled one; lines: limits and weighted mean; single dots: the plan.",
+    ]
+
+
+def scatter(pair: Pair, unit: TemperatureUnit, width: int, height: int, plain: bool = False) -> list[str]:
+    """What moved with what, as points."""
+    canvas = Canvas(width, height, spread(x for x, _ in pair.points), spread(y for _, y in pair.points))
+    for x, y in pair.points:
+        canvas.sign(x, y, "o")
+    return framed(
+        canvas, show(pair.up, canvas.y1, unit), show(pair.up, canvas.y0, unit),
+        show(pair.across, canvas.x0, unit), show(pair.across, canvas.x1, unit), plain,
+    )  # fmt: skip

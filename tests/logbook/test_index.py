@@ -1,0 +1,265 @@
+"""The logbook: index, filters, results added later, the commands."""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from helpers import EXAMPLE
+
+from coach.cli import main
+from coach.errors import CoachError, JournalError
+from coach.journal import read_journal
+from coach.logbook.find import Filter, find_roast
+from coach.logbook.index import Index, cache_folder, index_file, load_summary
+from coach.logbook.results import add_results, parse_results
+from coach.logbook.summary import Summary, dry_basis, kept, temperature_at, turning_point, weight_loss
+from coach.roast import Probe, effective, fold
+
+NOW = datetime(2026, 11, 3, 8, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+
+
+def roast(folder: Path, name: str, **header: object) -> Path:
+    folder.mkdir(parents=True, exist_ok=True)
+    first, rest = EXAMPLE.read_text().split("\n", 1)
+    path = folder / f"{name}.jsonl"
+    path.write_text(json.dumps({**json.loads(first), "id": name, **header}) + "\n" + rest)
+    return path
+
+
+def test_summary_of_the_example() -> None:
+    s = load_summary(EXAMPLE, "invented-roast.jsonl")
+    assert (s.ended, s.crack_time, s.drop_time, s.development) == ("dropped", 487.0, 575.0, 88.0)
+    assert s.charge_temperature == 222.0
+    assert s.yellow_temperature == pytest.approx(146.6, abs=1.0)
+    assert s.turning_temperature is not None
+    assert 80 < s.turning_temperature < 86
+    assert s.ratio == pytest.approx(88 / 575)
+    assert (s.loss, s.problem) == (None, "")
+
+
+def test_index_follows_the_folder(tmp_path: Path) -> None:
+    folder = tmp_path / "book"
+    a, b = roast(folder, "a", person="Ada"), roast(folder / "deep", "b", person="Ben")
+    (folder / "c.jsonl").write_text("{}\n")
+    with Index.of(folder) as index:
+        assert index.refresh() == 3
+        assert index.refresh() == 0
+        assert {r.file: r.ended for r in index.rows()} == {
+            "a.jsonl": "dropped", "c.jsonl": "unreadable", "deep/b.jsonl": "dropped",
+        }  # fmt: skip
+        assert next(index.rows("file = 'c.jsonl'")).problem.startswith("line 1, kind: the first line is not")
+    b.unlink()
+    with a.open("a") as file:
+        file.write('{"at": 700, "kind": "result", "weight_out": 0.68}\n')
+    with Index.of(folder) as index:
+        assert index.refresh() == 1
+        rows = {r.file: r for r in index.rows()}
+        assert set(rows) == {"a.jsonl", "c.jsonl"}
+        assert rows["a.jsonl"].loss == pytest.approx(15.0)
+    assert not [p for p in folder.rglob("*") if p.suffix not in ("", ".jsonl")], "nothing but journals in the folder"
+
+
+def test_a_damaged_or_older_index_is_built_anew(tmp_path: Path) -> None:
+    folder = tmp_path / "book"
+    roast(folder, "a")
+    file = index_file(folder)
+    file.parent.mkdir(parents=True)
+    file.write_bytes(b"not a database" * 100)
+    with Index.of(folder) as index:
+        assert index.refresh() == 1
+    with sqlite3.connect(file) as db:
+        db.execute("PRAGMA user_version=99")
+    db.close()
+    with Index.of(folder) as index:
+        assert index.refresh() == 1
+    assert file.parent == cache_folder()
+
+
+def test_without_a_cache_folder_the_index_is_in_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "file" / "below"))
+    roast(tmp_path / "book", "a")
+    with Index.of(tmp_path / "book") as index:
+        assert index.refresh() == 1
+        assert index.count() == 1
+
+
+def test_rows_equal_what_the_journals_say(tmp_path: Path) -> None:
+    folder = tmp_path / "book"
+    path = roast(folder, "a")
+    add_results(path, {"weight_out": 0.69, "accepted": False}, [], NOW)
+    with Index.of(folder) as index:
+        index.refresh()
+        assert next(index.rows()) == load_summary(path, "a.jsonl")
+
+
+@pytest.mark.parametrize(
+    ("wanted", "names"),
+    [
+        (Filter(), {"a", "b"}),
+        (Filter(person="ada"), {"a"}),
+        (Filter(since="2026-11"), {"b"}),
+        (Filter(until="2026-10"), {"a"}),
+        (Filter(until="2026-11-02"), {"a", "b"}),
+        (Filter(ended="accepted"), {"b"}),
+        (Filter(rehearsals=True), {"a", "b", "r"}),
+        (Filter(coffee="'; DROP TABLE roast; --"), set()),
+        (Filter(coffee="%"), set()),
+    ],
+)
+def test_filters(tmp_path: Path, wanted: Filter, names: set[str]) -> None:
+    folder = tmp_path / "book"
+    roast(folder, "a", person="Ada", started="2026-10-31T08:00:00+00:00")
+    add_results(roast(folder, "b", person="Ben"), {"accepted": True}, [], NOW)
+    roast(folder, "r", run="rehearsal")
+    with Index.of(folder) as index:
+        index.refresh()
+        assert {r.name for r in index.rows(*wanted.sql())} == names
+
+
+def test_results_are_added_and_earlier_lines_stay(tmp_path: Path) -> None:
+    path = roast(tmp_path, "a")
+    before = path.read_bytes()
+    given, doubts = parse_results(["out=690g", "score=85,5", "colour=58", "scale=our meter", "notes==1+1", "doubt=air"])
+    add_results(path, given, doubts, NOW)
+    add_results(path, {"cup_score": 86.0}, [], NOW)
+    assert path.read_bytes().startswith(before)
+    journal = read_journal(path)
+    done = fold(journal.header, effective(journal.entries))
+    assert done.result is not None
+    assert (done.result.weight_out, done.result.cup_score, done.result.cup_notes) == (0.69, 86.0, "=1+1")
+    assert done.notes[-1][1] == "doubt: air"
+    assert load_summary(path, "a").loss == pytest.approx(13.75)
+
+
+def test_result_after_a_torn_line(tmp_path: Path) -> None:
+    path = roast(tmp_path, "a")
+    whole = path.read_bytes()
+    path.write_bytes(whole + b'{"at": 700, "ki')
+    add_results(path, {"weight_out": 0.69}, [], NOW)
+    assert path.read_bytes().startswith(whole)
+    assert not read_journal(path).torn
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["weight=3"], "name=value"),
+        (["out"], "name=value"),
+        (["out="], "no value"),
+        (["out=many"], "not a weight"),
+        (["score=1e3"], "not a number"),
+        (["accepted=perhaps"], "accepted=yes"),
+        (["out=1", "out=2"], "twice"),
+        (["out=0.9"], "can't come out"),
+        (["out=690"], "can't come out"),
+        (["out=0.2"], "more than half"),
+        (["colour=58"], "scale"),
+        (["score=5000"], "cup_score"),
+    ],
+)
+def test_wrong_results_are_refused_in_words(tmp_path: Path, words: list[str], says: str) -> None:
+    path = roast(tmp_path, "a")
+    before = path.read_bytes()
+    with pytest.raises(CoachError, match=says):
+        add_results(path, *parse_results(words), NOW)
+    assert path.read_bytes() == before
+
+
+def test_a_running_roast_takes_no_results(tmp_path: Path) -> None:
+    path = roast(tmp_path, "a")
+    lines = [x for x in path.read_text().splitlines(keepends=True) if '"drop"' not in x]
+    path.write_text("".join(lines))
+    with pytest.raises(JournalError, match="still be running"):
+        add_results(path, {"cup_score": 80.0}, [], datetime(2026, 11, 2, 8, 20, tzinfo=UTC))
+    add_results(path, {"cup_score": 80.0}, [], NOW)
+
+
+def test_find_roast(tmp_path: Path) -> None:
+    folder = tmp_path / "book"
+    roast(folder, "20261102-a")
+    roast(folder, "20261102-b", started="2026-11-03T08:00:00+00:00")
+    assert find_roast("20261102-a", folder).stem == "20261102-a"
+    assert find_roast("last", folder).stem == "20261102-b"
+    with pytest.raises(JournalError, match="2 roasts begin"):
+        find_roast("2026", folder)
+    with pytest.raises(JournalError, match="no such roast"):
+        find_roast("x", folder)
+    with pytest.raises(JournalError, match="no logbook yet"):
+        find_roast("x", tmp_path / "none")
+
+
+def probe(t: float, celsius: float) -> Probe:
+    return Probe(t, celsius, 1, t, celsius)
+
+
+def test_reading_values() -> None:
+    readings = [
+        probe(0, 200),
+        probe(30, 90),
+        probe(60, 80),
+        probe(90, 84),
+        probe(120, 96),
+        probe(150, 11),
+        probe(180, 122),
+    ]
+    good = kept(readings)
+    assert [r.t for r in good] == [0, 30, 60, 90, 120, 180]
+    assert temperature_at(good, 105) == pytest.approx(90.0)
+    assert temperature_at(good, 150) == pytest.approx(109.0)
+    assert temperature_at(good, 400) is None
+    turned = turning_point(good)
+    assert turned is not None
+    assert 50 < turned[0] < 75
+    assert turned[1] < 80
+    # the vertex of an exact parabola is found exactly
+    exact = [probe(t, 80 + (t - 70) ** 2 / 100) for t in (20, 60, 90, 140)]
+    assert turning_point(exact) == pytest.approx((70.0, 80.0))
+
+
+def test_weights_and_moisture_basis() -> None:
+    assert weight_loss(0.8, 0.69) == pytest.approx(13.75)
+    assert weight_loss(0.8, 0.9) is None
+    # wet to dry basis: 11 % -> 0.1236, 12 % -> 0.1364 (X = w / (1 - w))
+    assert (dry_basis(0.11), dry_basis(0.12)) == pytest.approx((0.1236, 0.1364), abs=5e-5)
+
+
+def test_log_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["log"]) == 0
+    assert "No roasts yet" in capsys.readouterr().out
+    folder = tmp_path / "home" / "roasts"
+    roast(folder, "a", person="Ada\x1b[31m")
+    (folder / "z.jsonl").write_text("{}\n")
+    assert main(["log"]) == 0
+    out = capsys.readouterr().out
+    assert "\x1b" not in out
+    assert "1 can't be read" in out
+    assert main(["log", "--ended", "unreadable"]) == 0
+    assert "header" in capsys.readouterr().out
+    assert main(["log", "last"]) == 0
+    assert "first crack" in capsys.readouterr().out
+    assert main(["log", "a", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["crack_time"] == 487.0
+    for bad in (["--since", "May"], ["--ended", "well"], ["nowhere"], ["--folder", os.devnull]):
+        assert main(["log", *bad]) == (0 if bad[0] == "--folder" else 2)
+    assert main(["result", "a", "out=0.69"]) == 0
+    assert "13.8 %" in capsys.readouterr().out
+
+
+def test_a_summary_names_the_roast() -> None:
+    assert Summary(file="deep/b.jsonl").name == "b"

@@ -1,0 +1,109 @@
+"""The trend of a profile, in words and as plots for the terminal."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from helpers import EXAMPLE
+
+from coach.cli import main
+from coach.library import load_profile
+from coach.logbook.dots import Canvas
+from coach.logbook.index import load_summary
+from coach.logbook.summary import Summary
+from coach.logbook.trend import pairs, trend
+from coach.logbook.trend_text import text
+
+
+def roasts(count: int, seed: int = 1) -> list[Summary]:
+    """Stable invented roasts around the example."""
+    rng = np.random.default_rng(seed)
+    base = load_summary(EXAMPLE, "x.jsonl")
+    out = []
+    for i in range(count):
+        crack = 487.0 + round(float(rng.normal(0, 6)))
+        development = 88.0 + round(float(rng.normal(0, 3)))
+        out.append(
+            replace(
+                base, file=f"r{i:03d}.jsonl", started=f"2026-{1 + i // 28:02d}-{1 + i % 28:02d}T08:00:00+00:00",
+                crack_time=crack, development=development, drop_time=crack + development,
+                drop_temperature=208.6 + float(rng.normal(0, 0.8)), loss=14.0 + float(rng.normal(0, 0.3)),
+                colour=58.0 + float(rng.normal(0, 1)), colour_scale="our meter", cup_score=84 + float(rng.normal(0, 1)),
+            )
+        )  # fmt: skip
+    return out
+
+
+def test_a_late_crack_is_signalled_and_said() -> None:
+    profile = load_profile("larch-hill")
+    rows = roasts(30)
+    rows[25] = replace(rows[25], crack_time=540.0)
+    found = trend(profile, rows)
+    crack = next(c for c in found.charts if c.quantity.name == "crack time")
+    assert [p.roast.name for p in crack.signals] == ["r025"]
+    assert crack.capability is not None
+    assert crack.capability.count == 30
+    said = "\n".join(text(found))
+    assert "crack time 9:00 lies above" in said
+    assert "PROVISIONAL" not in said
+    assert "about 1 roast in 80" in said
+
+
+def test_under_twenty_is_provisional_and_none_at_all_is_said() -> None:
+    profile = load_profile("larch-hill")
+    said = text(trend(profile, roasts(8)))
+    assert any(line.startswith("PROVISIONAL") for line in said)
+    assert "Nothing to chart yet." in text(trend(profile, []))
+    assert len(text(trend(profile, roasts(1)))) > 5
+
+
+def test_colours_of_another_scale_are_left_out() -> None:
+    rows = [*roasts(6), replace(roasts(1)[0], colour=3.0, colour_scale="another")]
+    found = trend(load_profile("larch-hill"), rows)
+    assert found.scale == "our meter"
+    assert len(next(c for c in found.charts if c.quantity.name == "colour").points) == 6
+    assert all(len(p.points) == 6 for p in pairs(found) if "colour" in (p.across.column, p.up.column))
+
+
+def test_pairs_show_their_count_and_claim_nothing() -> None:
+    said = "\n".join(text(trend(load_profile("larch-hill"), roasts(12))))
+    assert "cup score against development: 12 roasts (a picture, no finding)" in said
+    assert "correl" not in said
+
+
+@pytest.mark.parametrize("width", [40, 80, 120])
+def test_lines_fit_the_terminal(width: int) -> None:
+    lines = text(trend(load_profile("larch-hill"), roasts(50)), width)
+    assert all(len(x) <= width for x in lines if "│" in x)
+    plain = text(trend(load_profile("larch-hill"), roasts(50)), width, plain=True)
+    assert not any("\u2800" <= c <= "\u28ff" or c == "│" for x in plain for c in x)
+
+
+def test_dots() -> None:
+    canvas = Canvas(2, 1, (0, 3), (0, 3))
+    canvas.dot(0, 3)
+    canvas.dot(3, 0)
+    canvas.dot(9, 9)
+    assert canvas.lines() == ["\u2801\u2880"]
+    canvas.sign(0, 3, "X")
+    assert canvas.lines() == ["X\u2880"]
+
+
+def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    folder = tmp_path / "book"
+    assert main(["trend", "larch-hill", "--folder", str(folder)]) == 2
+    folder.mkdir()
+    assert main(["trend", "larch-hill", "--folder", str(folder)]) == 2
+    for i in range(3):
+        (folder / f"{i}.jsonl").write_text(EXAMPLE.read_text())
+    assert main(["trend", "larch-hill", "--folder", str(folder)]) == 0
+    assert "3 roasts" in capsys.readouterr().out
+    assert main(["trend", "larch-hill", "--folder", str(folder), "--since", "soon"]) == 2
