@@ -53,7 +53,7 @@ def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
     return Knowledge(
         bank=bank,
         thresholds=_thresholds(profile, past, tracks),
-        drop=_habit(profile, past),
+        drop=_habit(profile, past, tracks),
         count=len(usable),
     )
 
@@ -104,17 +104,17 @@ def _thresholds(profile: Profile, past: Sequence[Past], tracks: Sequence[Sequenc
     return out
 
 
-def _habit(profile: Profile, past: Sequence[Past]) -> DropHabit:
+def _habit(profile: Profile, past: Sequence[Past], tracks: Sequence[Sequence[State]]) -> DropHabit:
+    """How the person dropped: the filtered temperature and the development at each drop, and which was kept to."""
     temperatures, developments = [], []
-    for p in past:
+    for p, states in zip(past, tracks, strict=True):
         r = p.roast
-        if "drop" not in r.marks or "first crack" not in r.marks or r.readings[-1].t < r.marks["drop"] - 40:
+        if "drop" not in r.marks or "first crack" not in r.marks:
             continue
-        last = [x for x in r.readings if x.t <= r.marks["drop"] + 5]
-        if len(last) < 2:
+        found = _level(profile, p, states, r.marks["drop"])
+        if found is None:
             continue
-        rate = (last[-1].celsius - last[-2].celsius) / max(last[-1].t - last[-2].t, 1.0)
-        temperatures.append(last[-1].celsius + rate * (r.marks["drop"] - last[-1].t))
+        temperatures.append(found[0])
         developments.append(r.marks["drop"] - r.marks["first crack"])
     base = DropHabit(by_temperature=1.0 if profile.document.drop.by == "temperature" else 0.0)
     if len(temperatures) < 3:

@@ -22,6 +22,8 @@ class Outlook:
         self.plan = Plan(profile)
         self.model = Model(knowledge.bank, profile.curve, rounding)
         self.tables = Tables(self.model)
+        self.seen: Roast | None = None
+        """The roast that the kept states were worked out from, where the caller wants it remembered."""
         self._states: list[State] = []
 
     def keep(self, count: int) -> None:

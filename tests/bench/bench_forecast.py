@@ -1,77 +1,106 @@
-"""The forecast of first crack against what a person does in their head, on workshops the estimator knows nothing of.
+"""The forecast against what a person could say, and against the best that is possible, on simulated workshops.
 
-Run: python tests/bench/bench_forecast.py [workshops] [earlier roasts] [size of the days' differences]
+Run: python tests/bench/bench_forecast.py [--workshops 200] [--live 5] [--earlier 4] [--size 1] [--every 30]
+     [--report] [--jobs 2]
+
+Prints, by lead: errors of the coach, of each baseline and of the floor, coverage, CRPS, all from one run.  Without
+``--report`` the workshops are those of development.
 """
 
 from __future__ import annotations
 
+import argparse
+import os
 import sys
 import time
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from workshops import workshops
+from workshops import DEVELOPMENT, REPORT, workshop
 
 from coach.learn import from_roasts
-from coach.session import Coach
+from coach.trust import BASELINES, Case, cases, scores
 
-LEADS = (180, 150, 120, 90, 60, 30)
+
+def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Case], float, float, int]:
+    """The cases of one workshop; seconds spent on the forecasts and on learning; how many live roasts."""
+    seed, number, earlier, live, size, every = job
+    w = workshop(seed, number, earlier, live, size, every)
+    if w is None:
+        return [], 0.0, 0.0, 0
+    t0 = time.perf_counter()
+    past = [d.roast for d in w.earlier]
+    knowledge = from_roasts(w.profile, past)
+    t1 = time.perf_counter()
+    found: list[Case] = []
+    for day in w.live:
+        found += cases(w.profile, knowledge, day.header, day.entries, past, (day.times, day.probe))
+    return found, time.perf_counter() - t1, t1 - t0, len(w.live)
+
+
+def gather(
+    seed: int, count: int, earlier: int, live: int, size: float, every: float | None, jobs: int
+) -> tuple[list[Case], float, float, int]:
+    """All cases of ``count`` workshops."""
+    work = [(seed, n, earlier, live, size, every) for n in range(count)]
+    if jobs > 1:
+        with ProcessPoolExecutor(jobs) as pool:
+            results = list(pool.map(one, work, chunksize=4))
+    else:
+        results = [one(j) for j in work]
+    found = [c for r in results for c in r[0]]
+    return found, sum(r[1] for r in results), sum(r[2] for r in results), sum(r[3] for r in results)
+
+
+def show(found: list[Case]) -> None:
+    """The table."""
+    print("                      n silent |  coach   bias |  floor " + " ".join(f"{b[:8]:>8s}" for b in BASELINES)
+          + " | in 80 % in 50 %  width | CRPS best other")  # fmt: skip
+    for s in scores(found):
+        best = min(s.others_crps.get(b, np.inf) for b in BASELINES)
+        row = " ".join(f"{s.others[b]:8.2f}" for b in BASELINES)
+        print(
+            f"{s.what:16s} {s.lead:4d} {s.n:5d} {s.silent:4d} | {s.mae:6.2f} {s.bias:+6.2f} | "
+            f"{s.others.get('floor', np.nan):6.2f} {row} | {s.in_80.value:7.3f} {s.in_50.value:7.3f} {s.width_80:6.1f}"
+            f" | {s.crps:5.2f} {best:5.2f}"
+        )
+    for s in scores(found):
+        if s.what == "first crack" and s.lead in (150, 90):
+            best = min(s.others[b] for b in BASELINES if b != "straight line")
+            print(
+                f"ratios at {s.lead} s: to the straight line {s.mae / s.others['straight line']:.3f}, to the best "
+                f"other baseline {s.mae / best:.3f}, to the floor {s.mae / s.others['floor']:.3f}"
+            )
 
 
 def main() -> None:
-    """Prints MAE by lead of the coach and of three baselines, and the coverage of the 80 and 50 % intervals."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 20
-    earlier = int(sys.argv[2]) if len(sys.argv) > 2 else 4
-    size = float(sys.argv[3]) if len(sys.argv) > 3 else 1.0
-    rows: dict[int, list[tuple[float, ...]]] = {lead: [] for lead in LEADS}
-    spent, entries = 0.0, 0
-    for profile, past, live in workshops(11, count, earlier, 4, size):
-        knowledge = from_roasts(profile, [d.roast for d in past])
-        level = profile.goals["first crack"].temperature
-        for day in live:
-            crack = day.roast.marks["first crack"]
-            base = day.roast.charge_at or 0.0
-            coach = Coach(profile, day.header, knowledge)
-            queue = list(day.entries)
-            for lead in LEADS:
-                now = base + crack - lead
-                while queue and queue[0].entry.came <= now:
-                    t0 = time.perf_counter()
-                    n = queue.pop(0)
-                    coach.receive(n.entry, n.line)
-                    spent += time.perf_counter() - t0
-                    entries += 1
-                coach.advance(now)
-                f = coach.situation.forecast.first_crack
-                if f is None:
-                    continue
-                estimate = coach.situation.estimate
-                doubtful = estimate.doubtful if estimate else {}
-                r = [x for x in coach.roast.readings if x.line not in doubtful][-2:]
-                slope = max((r[1].celsius - r[0].celsius) / (r[1].t - r[0].t), 0.01)
-                line = r[1].t + (level - r[1].celsius) / slope
-                lag = coach.situation.forecast.lag or 0.0
-                plan = profile.goals["first crack"].time
-                rows[lead].append(
-                    (f.time.median - crack, line - crack, plan + lag - crack, plan - crack,
-                     float(f.time.q10 <= crack <= f.time.q90), float(f.time.q25 <= crack <= f.time.q75),
-                     f.time.q90 - f.time.q10)
-                )  # fmt: skip
-    print(" lead    n   coach   bias    line     lag    plan  80 %  50 % width")
-    for lead, values in rows.items():
-        a = np.array(values)
-        if not len(a):
-            print(lead, "nothing said")
-            continue
-        mae = np.abs(a[:, :4]).mean(axis=0)
-        print(
-            f"{lead:5d} {len(a):4d} {mae[0]:7.1f} {a[:, 0].mean():6.1f} {mae[1]:7.1f} {mae[2]:7.1f} {mae[3]:7.1f} "
-            f"{a[:, 4].mean():5.2f} {a[:, 5].mean():5.2f} {a[:, 6].mean():5.1f}"
-        )
-    print(f"mean time of an entry with its ticks: {1000 * spent / max(entries, 1):.1f} ms over {entries} entries")
+    """Run and print."""
+    p = argparse.ArgumentParser()
+    p.add_argument("--workshops", type=int, default=200)
+    p.add_argument("--live", type=int, default=5)
+    p.add_argument("--earlier", type=int, default=4)
+    p.add_argument("--size", type=float, default=1.0)
+    p.add_argument("--every", type=float, default=30.0, help="seconds between readings; 0 draws 15 to 60")
+    p.add_argument("--report", action="store_true")
+    p.add_argument("--jobs", type=int, default=2)
+    a = p.parse_args()
+    t0 = time.perf_counter()
+    seed = REPORT if a.report else DEVELOPMENT
+    found, spent, learnt, roasts = gather(seed, a.workshops, a.earlier, a.live, a.size, a.every or None, a.jobs)
+    print(f"{roasts} roasts of {a.workshops} workshops, {a.earlier} earlier ones each, size {a.size:g}, "
+          f"{'reporting' if a.report else 'development'} seed")  # fmt: skip
+    show(found)
+    print(
+        f"{time.perf_counter() - t0:.0f} s in all on {a.jobs} processes; forecasts {spent:.0f} s, "
+        f"learning {learnt:.0f} s"
+    )
 
 
 if __name__ == "__main__":

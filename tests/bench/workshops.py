@@ -1,87 +1,204 @@
-"""Simulated workshops for the benchmarks: a machine, a coffee and days that differ.  The estimator sees none of it."""
+"""Simulated workshops for the benchmarks: a machine, a probe, a coffee, a plan, and days that differ.
+
+The estimator sees the entries and nothing else.  Machines, lots and plans are drawn around the four shipped ones; what
+differs from day to day, and by how much, stands in ``_day``.  ``size`` multiplies the days' differences.
+"""
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from coach.adopt import adopt
-from coach.entries import Entry, Header
+from coach.entries import Entry, Header, Reading
 from coach.profile import Profile
 from coach.roast import Numbered, Roast, effective, fold
-from coach.simulator.machine import Machine, load_machine
+from coach.simulator.beans import Beans, load_beans
+from coach.simulator.machine import Machine, load_machine, machine_names
 from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
+
+DEVELOPMENT = 11
+"""Seed of the workshops that the priors and rules were made on."""
+REPORT = 20261
+"""Seed of the workshops that are reported: nothing was chosen by looking at them."""
 
 
 @dataclass(frozen=True)
 class Day:
-    """One live roast: its entries in the order typed and their fold."""
+    """One live roast: its entries in the order typed, their fold, and what nobody sees: the probe's true way
+    (roast time s, °C; (n,) each) and when the crack truly began (roast time, s)."""
 
     header: Header
     entries: tuple[Numbered, ...]
     roast: Roast
+    times: NDArray[np.float64]
+    probe: NDArray[np.float64]
+    onset: float
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """One person's place: the proven roast as a profile, the days before and the days to be forecast."""
+
+    profile: Profile
+    earlier: list[Day]
+    live: list[Day]
+
+
+def _around(rng: np.random.Generator, sd: float) -> float:
+    return float(np.exp(rng.normal(0, sd)))
 
 
 def _machine(rng: np.random.Generator) -> Machine:
-    table = load_machine("brambleforge-1").model_dump()
+    names = machine_names()
+    table = load_machine(names[int(rng.integers(len(names)))]).model_dump()
     for part, name, sd in (
         ("drum", "metal", 0.2),
-        ("drum", "contact", 0.06),
+        ("drum", "contact", 0.08),
         ("drum", "jacket", 0.06),
-        ("burner", "full_heat", 0.04),
+        ("drum", "airborne", 0.08),
+        ("drum", "loss", 0.2),
+        ("burner", "full_heat", 0.05),
         ("burner", "lag", 0.3),
-        ("probe", "lag", 0.3),
+        ("probe", "lag", 0.35),
+        ("probe", "gas_share", 0.3),
     ):
-        table[part][name] *= float(np.exp(rng.normal(0, sd)))
+        table[part][name] *= _around(rng, sd)
+    plan = table["demo_plan"]
+    plan["gas"] = min(plan["gas"] * _around(rng, 0.04), table["burner"]["full_pressure"])
+    plan["soak"] += float(rng.normal(0, 4))
+    for move in plan["moves"]:
+        move["at"] = max(move["at"] + float(rng.normal(0, 20)), 60.0)
+        if move["control"] == "gas":
+            move["value"] = min(move["value"] * _around(rng, 0.06), table["burner"]["full_pressure"])
     return Machine.model_validate(table)
 
 
-def _day(machine: Machine, rng: np.random.Generator, habits: Habits, size: float, number: int) -> Day | None:
+def _beans(machine: Machine, rng: np.random.Generator) -> Beans:
+    table = load_beans(machine.demo_plan.beans).model_dump()
+    table["size"] *= _around(rng, 0.03)
+    table["exotherm"] = min(table["exotherm"] * _around(rng, 0.3), 230.0)
+    table["organic"] *= _around(rng, 0.15)
+    table["moisture"] = float(np.clip(table["moisture"] + rng.normal(0, 0.006), 0.08, 0.14))
+    table["first"]["onset"] += float(rng.normal(0, 2.0))
+    table["first"]["spread"] *= _around(rng, 0.2)
+    return Beans.model_validate(table)
+
+
+def _other_day(machine: Machine, rng: np.random.Generator, size: float) -> Machine:
+    """The plan as it is really made on a day: moves late by half a minute at times, and now and then left out."""
+    table = machine.model_dump()
+    kept = []
+    for move in table["demo_plan"]["moves"]:
+        if rng.random() < 0.06 * size:
+            continue
+        if rng.random() < 0.15 * size:
+            move["at"] += float(rng.uniform(10, 40))
+        kept.append(move)
+    table["demo_plan"]["moves"] = kept
+    return Machine.model_validate(table)
+
+
+def _day(
+    machine: Machine, beans: Beans, rng: np.random.Generator, habits: Habits, size: float, number: int
+) -> Day | None:
     plan = machine.demo_plan
     roaster = SimulatedRoaster(
         machine,
+        beans,
         seed=int(rng.integers(1 << 30)),
         batch_kg=plan.batch_kg * float(1 + size * rng.normal(0, 0.015)),
         ambient=22.0 + size * float(rng.normal(0, 3)),
         drum_soak=plan.soak + size * float(rng.normal(0, 4)),
-        moisture=float(np.clip(0.108 + size * rng.normal(0, 0.003), 0.08, 0.14)),
+        moisture=float(np.clip(beans.moisture + size * rng.normal(0, 0.003), 0.07, 0.15)),
         gas_supply=float(np.exp(size * rng.normal(0, 0.02))),
         probe_offset=size * float(rng.normal(0, 0.3)),
         crack_shift=size * float(rng.normal(0, 0.7)),
     )
     extra = []
     if rng.random() < 0.5 * min(size, 1.0):
-        extra.append((float(rng.uniform(200, 420)), "gas", plan.gas * float(np.exp(rng.normal(0, 0.2 * size)))))
-    entries = roast_once(machine, roaster, habits, rng, extra)
-    if not any(getattr(e, "event", "") == "drop" for e in entries):
+        gas = min(plan.gas * _around(rng, 0.2 * size), machine.burner.full_pressure)
+        extra.append((float(rng.uniform(200, 420)), "gas", gas))
+    entries = roast_once(_other_day(machine, rng, size), roaster, habits, rng, extra)  # type: ignore[arg-type]
+    if not any(getattr(e, "event", "") == "drop" for e in entries) or roaster.truth is None:
         return None
-    return day_of(entries, habits.unit, number)
+    if size > 0.5 and rng.random() < 0.15:
+        entries = _gap(entries, rng)
+    charge = roaster.truth.charge
+    inside = [s for s in roaster.history if s.time >= charge]
+    times = np.array([s.time - charge for s in inside])
+    return day_of(entries, habits.unit, number, times, np.array([s.state.probe for s in inside]),
+                  (roaster.truth.first_crack or 0.0) - charge)  # fmt: skip
 
 
-def day_of(entries: list[Entry], unit: str, number: int) -> Day:
+def _gap(entries: list[Entry], rng: np.random.Generator) -> list[Entry]:
+    """Without the readings of one to three minutes."""
+    start = float(rng.uniform(150, 500))
+    end = start + float(rng.uniform(60, 180))
+    return [e for e in entries if not (isinstance(e, Reading) and start <= e.at <= end)]
+
+
+def day_of(
+    entries: list[Entry],
+    unit: str,
+    number: int,
+    times: NDArray[np.float64] | None = None,
+    probe: NDArray[np.float64] | None = None,
+    onset: float = 0.0,
+) -> Day:
     """A day from its entries."""
     header = Header(id=f"day-{number}", unit=unit, started=f"2026-01-{number % 28 + 1:02d}T08:00:00+00:00")  # type: ignore[arg-type]
     numbered = tuple(Numbered(i + 2, e) for i, e in enumerate(entries))
-    return Day(header, numbered, fold(header, effective(numbered)))
+    nothing = np.zeros(0)
+    return Day(
+        header,
+        numbered,
+        fold(header, effective(numbered)),
+        nothing if times is None else times,
+        nothing if probe is None else probe,
+        onset,
+    )
+
+
+def workshop(
+    seed: int, number: int, earlier: int, live: int, size: float = 1.0, every: float | None = 30.0
+) -> Workshop | None:
+    """One workshop, always the same for the same arguments; None where the recipe drawn doesn't roast.
+
+    ``every``: seconds between readings; None draws it from 15 to 60 for each workshop.
+    """
+    rng = np.random.default_rng([seed, number])
+    for _ in range(20):
+        machine = _machine(rng)
+        beans = _beans(machine, rng)
+        unit: str = "F" if rng.random() < 0.4 else "C"
+        interval = float(rng.uniform(15, 60)) if every is None else every
+        habits = Habits(unit=unit, every=interval, jitter=interval / 5, typo=0.01, call_sd=float(rng.uniform(1, 3)))  # type: ignore[arg-type]
+        reference = _day(machine, beans, rng, Habits(unit=unit, every=20), 0.3, 0)  # type: ignore[arg-type]
+        if reference is not None and 390 <= reference.roast.marks["first crack"] <= 780:
+            break
+    else:
+        return None
+    profile = Profile.from_document(adopt(reference.roast, f"workshop {number}"))
+    days: list[Day] = []
+    for tried in range(1, 3 * (earlier + live)):
+        day = _day(machine, beans, rng, habits, size, tried)
+        if day is not None:
+            days.append(day)
+        if len(days) == earlier + live:
+            break
+    return Workshop(profile, days[:earlier], days[earlier:])
 
 
 def workshops(
-    seed: int, count: int, earlier: int, live: int, size: float = 1.0
+    seed: int, count: int, earlier: int, live: int, size: float = 1.0, every: float | None = 30.0
 ) -> Iterator[tuple[Profile, list[Day], list[Day]]]:
     """(profile, earlier days, live days) of ``count`` workshops."""
-    for w in range(count):
-        rng = np.random.default_rng([seed, w])
-        machine = _machine(rng)
-        habits = Habits(unit="F" if rng.random() < 0.4 else "C", typo=0.01, call_sd=float(rng.uniform(1, 3)))
-        numbers = itertools.count(1)
-        reference = _day(machine, rng, Habits(unit=habits.unit, every=20), 0.3, next(numbers))
-        if reference is None:
-            continue
-        profile = Profile.from_document(adopt(reference.roast, f"workshop {w}"))
-        days = [_day(machine, rng, habits, size, next(numbers)) for _ in range(earlier + live)]
-        kept = [d for d in days if d is not None]
-        yield profile, kept[:earlier], kept[earlier:]
+    for number in range(count):
+        w = workshop(seed, number, earlier, live, size, every)
+        if w is not None:
+            yield w.profile, w.earlier, w.live

@@ -1,0 +1,94 @@
+"""Scores of forecasts against what happened: proper rules, coverage, and the exact odds of a count.  Pure.
+
+CRPS: the integral of (F(x) - 1{x >= y})^2, in the unit of the forecast; it generalises the absolute error and rewards
+honest distributions (Gneiting and Raftery 2007, J. Am. Stat. Assoc. 102:359).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import pi, sqrt
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
+from scipy.special import ndtr
+from scipy.stats import binomtest
+
+from coach.distribution import Distribution
+
+Array = NDArray[np.float64]
+
+
+def crps(forecast: Distribution, happened: float) -> float:
+    """CRPS of a piecewise-linear distribution, exactly; beyond its ends it is 0 and 1."""
+    x, p = forecast.x, forecast.p
+    y = float(happened)
+    below = _square(x, p, -np.inf, y) + max(y - float(x[-1]), 0.0)
+    above = _square(x, 1.0 - p, y, np.inf) + max(float(x[0]) - y, 0.0)
+    return below + above
+
+
+def _square(x: Array, f: Array, low: float, high: float) -> float:
+    """The integral of f(x)^2 from ``low`` to ``high`` within the grid, f linear between its points."""
+    a, b = max(low, float(x[0])), min(high, float(x[-1]))
+    if b <= a:
+        return 0.0
+    grid = np.concatenate([[a], x[(x > a) & (x < b)], [b]])
+    g = np.interp(grid, x, f)
+    return float(np.sum(np.diff(grid) * (g[:-1] ** 2 + g[:-1] * g[1:] + g[1:] ** 2) / 3.0))
+
+
+def crps_normal(mean: Array, sd: Array | float, happened: Array) -> Array:
+    """CRPS of N(mean, sd): sd (z (2 Phi(z) - 1) + 2 phi(z) - 1/sqrt(pi)) (Gneiting and Raftery 2007, eq. 21)."""
+    z = (happened - mean) / sd
+    phi = np.exp(-0.5 * z**2) / sqrt(2 * pi)
+    return np.asarray(sd * (z * (2 * ndtr(z) - 1) + 2 * phi - 1 / sqrt(pi)))
+
+
+def best_normal_crps(errors: Array) -> tuple[float, float]:
+    """The lowest mean CRPS that a point forecast reaches with one normal spread, told afterwards; and that spread.
+
+    ``errors`` (n,): said minus happened.
+    """
+    errors = np.asarray(errors, dtype=float)
+    if not errors.size:
+        return float("nan"), float("nan")
+    zero = np.zeros_like(errors)
+    top = max(2.0 * float(np.abs(errors).max()), 1e-3)
+    found = minimize_scalar(lambda s: float(crps_normal(errors, s, zero).mean()), bounds=(1e-4, top), method="bounded")
+    return float(found.fun), float(found.x)
+
+
+def interval_score(low: float, high: float, happened: float, share: float) -> float:
+    """Score of a central interval that is to hold a ``share``: its width, and 2/(1 - share) for each unit missed by."""
+    miss = max(low - happened, 0.0) + max(happened - high, 0.0)
+    return high - low + 2.0 / (1.0 - share) * miss
+
+
+def log_score(density: float) -> float:
+    """Minus the logarithm of the density at what happened."""
+    return float("inf") if density <= 0 else -float(np.log(density))
+
+
+class Share(NamedTuple):
+    """``hits`` of ``n``, and the exact (Clopper and Pearson) 95 % interval of the share."""
+
+    hits: int
+    n: int
+    low: float
+    high: float
+
+    @property
+    def value(self) -> float:
+        return self.hits / self.n if self.n else float("nan")
+
+
+def share(hits: Sequence[bool] | Array) -> Share:
+    """How often something held, with its exact binomial interval."""
+    n, k = len(hits), int(np.count_nonzero(hits))
+    if n == 0:
+        return Share(0, 0, 0.0, 1.0)
+    interval = binomtest(k, n).proportion_ci(0.95, method="exact")
+    return Share(k, n, float(interval.low), float(interval.high))

@@ -1,0 +1,290 @@
+"""How far the forecast can be trusted: forecasts as they were made, against what then happened.  Pure.
+
+A forecast is made at some time (the *lead*) before the event, from the entries that had come in by then.  Beside it
+stand what a person could say without the coach: the plan, the mean of past roasts, the reference shifted by today's
+lag, lag and pace, and a straight line through the last two readings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.curve import Curve, crossing
+from coach.distribution import Distribution
+from coach.entries import Header
+from coach.errors import EntryError
+from coach.knowledge import Knowledge
+from coach.outlook import Outlook
+from coach.profile import Profile
+from coach.roast import Numbered, Probe, Roast, effective, fold
+from coach.scores import Share, best_normal_crps, crps, share
+
+Array = NDArray[np.float64]
+What = Literal["first crack", "drop time", "drop temperature"]
+
+CRACK_LEADS: Final = (180, 150, 120, 90, 60, 30)
+DROP_LEADS: Final = (90, 60, 30)
+"""Seconds before the event at which forecasts are looked at."""
+BASELINES: Final = ("plan", "past roasts", "lag", "lag and pace", "straight line")
+FAR: Final = 30.0
+"""A reading further from the reference than this is taken for a mistype when a finished roast is looked back on, K."""
+FEW: Final = 10
+"""Below this many roasts a share says next to nothing."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """One forecast and what happened, s of roast time or °C; ``others`` are the baselines' and the floor's points."""
+
+    what: What
+    lead: int
+    said: Distribution | None
+    happened: float
+    others: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Score:
+    """All cases of one kind and lead: errors in s or K.  ``silent`` counts moments at which nothing was said."""
+
+    what: What
+    lead: int
+    n: int
+    silent: int
+    mae: float
+    bias: float
+    crps: float
+    in_80: Share
+    in_50: Share
+    width_80: float
+    width_50: float
+    others: Mapping[str, float]
+    """MAE of each baseline, and of the floor where it is known."""
+    others_crps: Mapping[str, float]
+    """The mean CRPS of each with its own best normal spread, told afterwards."""
+
+
+def cases(
+    profile: Profile,
+    knowledge: Knowledge,
+    header: Header,
+    entries: Sequence[Numbered],
+    past: Sequence[Roast] = (),
+    truth: tuple[Array, Array] | None = None,
+) -> list[Case]:
+    """The forecasts of one finished roast at each lead.  ``truth`` is the probe's true way (roast time s, °C), where it
+    is known (a simulator); else the readings stand for it."""
+    roast = fold(header, effective(entries))
+    if roast.charge_at is None or len(roast.readings) < 4:
+        return []
+    way = truth if truth is not None else _way(roast, profile.curve)
+    out: list[Case] = []
+    outlook = Outlook(profile, knowledge, roast.rounding)
+    crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
+    moments: list[tuple[float, int, bool]] = []
+    if crack is not None and "first crack" in profile.goals:
+        moments += [(crack - lead, lead, False) for lead in CRACK_LEADS]
+    if drop is not None:
+        moments += [(drop - lead, lead, True) for lead in DROP_LEADS]
+    for t, lead, at_drop in sorted(moments):
+        seen = _seen(header, entries, roast.charge_at + t)
+        if seen is None or t < 30:
+            continue
+        outlook.keep(_alike(outlook, seen))
+        estimate, forecast = outlook.at(t, seen)
+        doubtful = estimate.doubtful if estimate else {}
+        readings = [r for r in seen.readings if r.line not in doubtful and r.t <= t]
+        if len(readings) < 2:
+            continue
+        if not at_drop and crack is not None:
+            said = forecast.first_crack.time if forecast.first_crack else None
+            others = _crack_others(profile, readings, t, past)
+            floor = _floor(knowledge, way)
+            out.append(Case("first crack", lead, said, crack, others if floor is None else {**others, "floor": floor}))
+        elif drop is not None:
+            d = forecast.drop
+            times, heats = _drop_others(profile, readings, t, seen, past)
+            out.append(Case("drop time", lead, d.time if d else None, drop, times))
+            hot = float(np.interp(drop, *way))
+            out.append(Case("drop temperature", lead, d.temperature if d else None, hot, heats))
+    return out
+
+
+def _seen(header: Header, entries: Sequence[Numbered], at: float) -> Roast | None:
+    """The roast as it was known at ``at``."""
+    try:
+        return fold(header, effective([n for n in entries if n.entry.came <= at]))
+    except EntryError:
+        return None
+
+
+def _alike(outlook: Outlook, roast: Roast) -> int:
+    """How many of the states kept still hold: those before anything that changed since they were worked out."""
+    before = outlook.seen
+    outlook.seen = roast
+    if before is None:
+        return 0
+    count = 0
+    for a, b in zip(before.readings, roast.readings, strict=False):
+        if a != b:
+            break
+        count += 1
+    late = [m.t for m in roast.moves if m not in before.moves] + [m.t for m in before.moves if m not in roast.moves]
+    if late:
+        count = min(count, sum(1 for r in roast.readings[:count] if r.t < min(late)))
+    return count
+
+
+def _way(roast: Roast, curve: Curve) -> tuple[Array, Array]:
+    """The roast's own readings as the way the probe went (roast time s, °C), up to its drop, without mistyped ones."""
+    points: dict[float, float] = {}
+    for r in roast.readings:
+        if abs(r.celsius - curve.value(r.t)) <= FAR:
+            points[r.t] = r.celsius
+    t, v = np.array(list(points)), np.array(list(points.values()))
+    if len(t) < 2:
+        return np.zeros(1), np.full(1, np.nan)
+    end = max(roast.marks.get("drop", t[-1]), float(t[-1]))
+    if end > t[-1]:
+        slope = float(np.polyfit(t[-4:], v[-4:], 1)[0])
+        t, v = np.append(t, end), np.append(v, v[-1] + slope * (end - t[-1]))
+    grid = np.arange(t[0], end + 0.5, 1.0)
+    return grid, np.interp(grid, t, v)
+
+
+def _floor(knowledge: Knowledge, way: tuple[Array, Array]) -> float | None:
+    """When the crack would have been said to come by someone who knew the probe's whole way, and not the beans."""
+    threshold = knowledge.thresholds.get("first crack")
+    if threshold is None or len(way[0]) < 120:
+        return None
+    t, v = way
+    rate = (np.interp(t + 15, t, v) - np.interp(t - 15, t, v)) / np.clip(
+        np.minimum(t + 15, t[-1]) - np.maximum(t - 15, t[0]), 1.0, None
+    )
+    late = t > 150.0
+    gap = v[late] - threshold.level(rate[late])
+    found = crossing(t[late], gap, 0.0)
+    if found is not None:
+        return found
+    slope = max(float(rate[-1]), 0.02)
+    return float(t[-1]) - float(gap[-1]) / slope
+
+
+# -- what a person could say -------------------------------------------------------------------------------------------
+
+
+def _on_reference(curve: Curve, readings: Sequence[Probe]) -> float | None:
+    """The reference's time at the temperature of the last reading."""
+    return curve.when(readings[-1].celsius)
+
+
+def _pace(curve: Curve, readings: Sequence[Probe]) -> float:
+    """How fast today goes along the reference, by the last three readings: 1 as it did, 2 twice as fast."""
+    first, last = readings[max(-3, -len(readings))], readings[-1]
+    a, b = curve.when(first.celsius), curve.when(last.celsius)
+    if a is None or b is None or last.t - first.t < 5:
+        return 1.0
+    return float(np.clip((b - a) / (last.t - first.t), 0.5, 2.0))
+
+
+def _line(readings: Sequence[Probe]) -> tuple[float, float, float]:
+    """Time, temperature and slope (K/s, at least 0.01) of the line through the last two readings."""
+    a, b = readings[-2], readings[-1]
+    return b.t, b.celsius, max((b.celsius - a.celsius) / max(b.t - a.t, 1.0), 0.01)
+
+
+def _crack_others(profile: Profile, readings: Sequence[Probe], now: float, past: Sequence[Roast]) -> dict[str, float]:
+    goal = profile.goals["first crack"]
+    then = _on_reference(profile.curve, readings)
+    last = readings[-1].t
+    t, v, slope = _line(readings)
+    made = [r.marks["first crack"] for r in past if "first crack" in r.marks]
+    plain = goal.time if then is None else goal.time + last - then
+    paced = goal.time if then is None else last + (goal.time - then) / _pace(profile.curve, readings)
+    return {
+        "plan": goal.time,
+        "past roasts": float(np.mean([*made, goal.time])),
+        "lag": max(plain, now),
+        "lag and pace": max(paced, now),
+        "straight line": max(t + (goal.temperature - v) / slope, now),
+    }
+
+
+def _drop_others(
+    profile: Profile, readings: Sequence[Probe], now: float, roast: Roast, past: Sequence[Roast]
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Baselines of the drop's time and temperature.  All but the plan know the planned development."""
+    curve = profile.curve
+    then = _on_reference(curve, readings)
+    last = readings[-1].t
+    lag = 0.0 if then is None else last - then
+    pace = _pace(curve, readings)
+    crack = roast.marks.get("first crack")
+    planned, development = profile.drop_time, profile.development or 90.0
+    made = [r for r in past if "drop" in r.marks and "first crack" in r.marks]
+    mean_time = float(np.mean([*(r.marks["drop"] for r in made), planned]))
+    mean_heat = float(np.mean([*(float(np.interp(r.marks["drop"], *_way(r, curve))) for r in made if r.readings),
+                               profile.drop_temperature]))  # fmt: skip
+    level = profile.goals["first crack"].temperature if "first crack" in profile.goals else profile.drop_temperature
+    t, v, slope = _line(readings)
+    ends = {
+        "plan": planned,
+        "past roasts": mean_time,
+        "lag": planned + lag,
+        "lag and pace": planned if then is None else last + (planned - then) / pace,
+        "straight line": t + (level - v) / slope + development,
+    }
+    times = {k: max(crack + development if crack is not None and k != "plan" else e, now) for k, e in ends.items()}
+    dev = readings[-1].celsius - curve.value(last)
+    end = times["lag"]
+    heats = {
+        "plan": profile.drop_temperature,
+        "past roasts": mean_heat,
+        "lag": curve.value(end) + dev,
+        "lag and pace": v if then is None else curve.value(then + (times["lag and pace"] - last) * pace),
+        "straight line": v + slope * (times["straight line"] - t),
+    }
+    return times, heats
+
+
+# -- scores ------------------------------------------------------------------------------------------------------------
+
+
+def scores(found: Sequence[Case]) -> list[Score]:
+    """All cases, by kind and lead."""
+    kinds = sorted({(c.what, -c.lead) for c in found})
+    return [_score(w, -lead, [c for c in found if c.what == w and c.lead == -lead]) for w, lead in kinds]
+
+
+def _score(what: What, lead: int, found: Sequence[Case]) -> Score:
+    told = [c for c in found if c.said is not None]
+    said = [c.said for c in told if c.said is not None]
+    y = np.array([c.happened for c in told])
+    errors = np.array([d.median for d in said]) - y
+    names = [*BASELINES, "floor"]
+    off = {k: np.array([c.others[k] - c.happened for c in told if k in c.others]) for k in names}
+    off = {k: e for k, e in off.items() if e.size}
+    return Score(
+        what=what,
+        lead=lead,
+        n=len(told),
+        silent=len(found) - len(told),
+        mae=_mean(np.abs(errors)),
+        bias=_mean(errors),
+        crps=_mean(np.array([crps(d, h) for d, h in zip(said, y, strict=True)])),
+        in_80=share([d.q10 <= h <= d.q90 for d, h in zip(said, y, strict=True)]),
+        in_50=share([d.q25 <= h <= d.q75 for d, h in zip(said, y, strict=True)]),
+        width_80=_mean(np.array([d.q90 - d.q10 for d in said])),
+        width_50=_mean(np.array([d.q75 - d.q25 for d in said])),
+        others={k: _mean(np.abs(e)) for k, e in off.items()},
+        others_crps={k: best_normal_crps(e)[0] for k, e in off.items()},
+    )
+
+
+def _mean(values: Array) -> float:
+    return float(values.mean()) if values.size else float("nan")
