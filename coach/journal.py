@@ -18,6 +18,11 @@ from coach.entries import ENTRY, KINDS, Entry, Header
 from coach.errors import EntryError, JournalError
 from coach.roast import Numbered, effective, explain, fold
 
+try:
+    import fcntl
+except ImportError:  # not on every system
+    fcntl = None  # type: ignore[assignment]
+
 MAX_LINE: Final = 100_000
 MAX_BYTES: Final = 64 * 1024 * 1024
 
@@ -164,6 +169,33 @@ def _is_json(text: str) -> bool:
     return True
 
 
+def lock(descriptor: int) -> None:
+    """Keep other coaches from writing this journal while the file is open.  Raises BlockingIOError if one has it."""
+    if fcntl is None:
+        return
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        raise
+    except OSError:  # a file system without locks
+        return
+
+
+def in_use(path: Path) -> bool:
+    """Whether another coach has this journal open for writing."""
+    try:
+        descriptor = os.open(path, os.O_WRONLY)
+    except OSError:
+        return False
+    try:
+        lock(descriptor)
+    except BlockingIOError:
+        return True
+    finally:
+        os.close(descriptor)
+    return False
+
+
 class JournalWriter:
     """Appends lines to one journal; each is on disk (fsync) when ``append`` returns.
 
@@ -176,13 +208,40 @@ class JournalWriter:
 
     def create(self, header: Header) -> None:
         """A new journal with its header.  Raises FileExistsError rather than overwrite one."""
-        descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o600)
+        self.start(self.path, line_of(header))
+
+    def start(self, path: Path, text: str) -> None:
+        """A new journal at ``path`` with some whole lines.  Raises FileExistsError rather than overwrite one."""
+        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o600)
+        self.path = path
         self._file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
-        self._put(line_of(header))
+        lock(descriptor)
+        self._put(text)
         self._sync_folder()
 
+    def stat(self) -> os.stat_result:
+        """The open file's state.  Raises OSError when none is open."""
+        if self._file is None:
+            raise OSError("journal is not open")
+        return os.fstat(self._file.fileno())
+
     def reopen(self) -> bool:
-        """Go on with a journal; a torn last line is cut off.  Returns whether there was one."""
+        """Go on with a journal; a torn last line is cut off.  Returns whether there was one.
+
+        Raises BlockingIOError while another coach has it open.
+        """
+        descriptor = os.open(self.path, os.O_WRONLY | os.O_APPEND)
+        file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
+        try:
+            lock(descriptor)
+            torn = self._cut()
+        except BaseException:
+            file.close()
+            raise
+        self._file = file
+        return torn
+
+    def _cut(self) -> bool:
         data = self.path.read_bytes()
         keep = data.rfind(b"\n") + 1
         torn = keep != len(data)
@@ -196,8 +255,6 @@ class JournalWriter:
                     file.write(b"\n")
                 file.flush()
                 os.fsync(file.fileno())
-        descriptor = os.open(self.path, os.O_WRONLY | os.O_APPEND)
-        self._file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
         return torn
 
     def append(self, text: str) -> None:

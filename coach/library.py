@@ -8,15 +8,16 @@ import re
 import tempfile
 import tomllib
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import tomli_w
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from coach.errors import ProfileError
 from coach.profile import Profile, ProfileDocument
 
 MAX_BYTES: Final = 4 * 1024 * 1024
+M = TypeVar("M", bound=BaseModel)
 
 
 def home() -> Path:
@@ -68,12 +69,18 @@ def printable(text: str) -> str:
 
 def read_document(path: Path) -> ProfileDocument:
     """A profile file.  Raises ProfileError that names the file, the field and what to do; all faults at once."""
+    table, shown = read_table(path, "profile")
+    return check_document(table, shown)
+
+
+def read_table(path: Path, what: str) -> tuple[dict[str, Any], str]:
+    """A TOML file (``what`` it should be, for the message) as a table, and its name safe to show; or ProfileError."""
     shown = printable(str(path))
     try:
         if path.is_dir():
-            raise ProfileError(shown, "is a folder.", "Name a profile file (.toml).")
+            raise ProfileError(shown, "is a folder.", f"Name a {what} (.toml).")
         if path.stat().st_size > MAX_BYTES:
-            raise ProfileError(shown, "larger than 4 MB.", "That is no profile.")
+            raise ProfileError(shown, "larger than 4 MB.", f"That is no {what}.")
         data = path.read_bytes()
     except FileNotFoundError:
         raise ProfileError(shown, "not found.", "Check the name.") from None
@@ -81,25 +88,29 @@ def read_document(path: Path) -> ProfileDocument:
         reason = getattr(error, "strerror", None) or str(error)
         raise ProfileError(shown, f"can't be read ({reason}).", "Check the file's rights.") from None
     try:
-        table: dict[str, Any] = tomllib.loads(data.decode("utf-8"))
+        return tomllib.loads(data.decode("utf-8")), shown
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise ProfileError(shown, f"not TOML: {_short(error)}.", "Correct it at that place.") from None
-    return check_document(table, shown)
 
 
 def check_document(table: dict[str, Any], shown: str) -> ProfileDocument:
     """A profile from a table.  Raises ProfileError with all its faults."""
+    return checked(ProfileDocument, table, shown, "Correct the profile.")
+
+
+def checked(model: type[M], table: dict[str, Any], shown: str, hint: str) -> M:
+    """A table as a model.  Raises ProfileError with all its faults, each with its field."""
     try:
-        return ProfileDocument.model_validate(table)
+        return model.model_validate(table)
     except ValidationError as error:
         faults = []
         for e in error.errors(include_url=False, include_context=False, include_input=False)[:8]:
             where = ".".join(str(p) for p in e["loc"])
             text = str(e["msg"]).removeprefix("Value error, ")
             faults.append(f"{where}: {text}" if where else text)
-        raise ProfileError(shown, printable("; ".join(faults)) + ".", "Correct the profile.") from None
+        raise ProfileError(shown, printable("; ".join(faults)) + ".", hint) from None
     except RecursionError:
-        raise ProfileError(shown, "nested too deeply.", "Correct the profile.") from None
+        raise ProfileError(shown, "nested too deeply.", hint) from None
 
 
 def _short(error: Exception) -> str:

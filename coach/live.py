@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 import secrets
 from collections.abc import Callable
-from datetime import UTC, datetime
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
+from typing import Final, Never
 
 from coach.entries import Entry, Header, RoastKind
 from coach.errors import EntryError, JournalError
-from coach.journal import JournalWriter, line_of, read_journal
+from coach.journal import JournalWriter, in_use, line_of, parse_header, read_journal
 from coach.knowledge import Knowledge
 from coach.profile import Profile
 from coach.roast import Numbered
+from coach.roastclock import Now, elapsed, right_now, stopwatch
+from coach.scribe import Scribe
 from coach.session import Coach
+from coach.situation import ActiveCue
+from coach.units import TemperatureUnit
 
-RESUMABLE = 3 * 3600.0
+RESUMABLE: Final = 3 * 3600.0
 """A roast without a drop mark that was opened less than this ago (s) is offered again."""
+PATIENCE: Final = 0.05
+"""An entry that is not on disk after this (s) is shown as being saved, and the roast goes on."""
 
 Clock = Callable[[], float]
 
@@ -26,15 +32,15 @@ Clock = Callable[[], float]
 class LiveRoast:
     """One roast on disk and in the coach.  ``clock()`` gives seconds since the roast was opened."""
 
-    def __init__(self, coach: Coach, writer: JournalWriter, clock: Clock) -> None:
+    read_only = False
+
+    def __init__(self, coach: Coach, scribe: Scribe, clock: Clock, *, word: str = "") -> None:
         self.coach = coach
         self.clock = clock
-        self.trouble = ""
-        self._writer = writer
-        self._unsaved: list[str] = []
+        self.scribe = scribe
+        self.word = word
+        """What the person should know about how this roast was opened."""
         self._seen_at = 0.0
-        self._whole = 0
-        """Length of the journal (bytes) up to the last entry that is surely on disk."""
 
     @classmethod
     def open(
@@ -47,52 +53,65 @@ class LiveRoast:
         run: RoastKind,
         person: str = "",
         knowledge: Knowledge | None = None,
+        unit: TemperatureUnit | None = None,
+        now: Now | None = None,
     ) -> LiveRoast:
-        """A new roast.  When the journal can't be made the roast goes on in memory, and ``trouble`` says so."""
+        """A new roast, typed in ``unit`` (the profile's if none is given).
+
+        When the journal can't be made the roast goes on in memory, and ``trouble`` says so.  ``now`` is the moment on
+        all clocks at which ``clock`` stood at 0, so that a restart can find the time again.
+        """
         document = profile.document
         stamp = started.strftime("%Y%m%d-%H%M%S")
+        clocks = {} if now is None or not now.boot else {"boot": now.boot, "uptime": round(now.uptime, 3)}
         header = Header(
-            id=f"{stamp}-{secrets.token_hex(3)}", profile=document.name, unit=document.unit,
+            id=f"{stamp}-{secrets.token_hex(3)}", profile=document.name, unit=unit or document.unit,
             pressure_unit=document.pressure_unit, started=started.isoformat(), run=run, person=person,
-            machine=document.machine, coffee=document.coffee, batch_kg=document.batch_kg,
+            machine=document.machine[:200], coffee=document.coffee[:200], batch_kg=document.batch_kg,
+            **clocks,  # type: ignore[arg-type]
         )  # fmt: skip
         writer = JournalWriter(folder / f"{header.id}.jsonl")
-        live = cls(Coach(profile, header, knowledge), writer, clock)
+        coach, fault = Coach(profile, header, knowledge), None
         try:
             folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             writer.create(header)
-            live._whole = len(line_of(header).encode())
         except OSError as error:
-            live._unsaved = [line_of(header)]
-            live._complain(error)
-        return live
+            fault = error
+        return cls(coach, Scribe(writer, [line_of(header)], fault=fault), clock)
 
     @classmethod
     def resume(cls, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> LiveRoast:
-        """Go on with a roast: the clock stands where it really is, by the wall clock.  Raises JournalError."""
+        """Go on with a roast: the clock stands where it really is.  Raises JournalError."""
         writer = JournalWriter(path)
         try:
-            writer.reopen()
+            torn = writer.reopen()
+        except BlockingIOError:
+            raise JournalError(str(path), "is open in another coach.", "Type there, or close that one.") from None
         except OSError as error:
             raise JournalError(str(path), f"can't be opened ({error.strerror}).", "Check its rights.") from None
-        journal = read_journal(path)
-        started = datetime.fromisoformat(journal.header.started)
-        offset = (datetime.now(UTC) - started).total_seconds()
-        import time
-
-        base = time.monotonic() - offset
-        coach = Coach(profile, journal.header, knowledge)
-        for n in journal.entries:
-            coach.advance(n.entry.came)
-            coach.receive(n.entry, n.line)
-        coach.restarted()
-        live = cls(coach, writer, lambda: time.monotonic() - base)
-        live._whole = path.stat().st_size
-        return live
+        try:
+            coach, clock, word = _again(path, profile, knowledge)
+            text = path.read_bytes().decode("utf-8")
+        except BaseException:
+            writer.close()
+            raise
+        if torn:
+            word = "A torn last line was cut off: type that entry again. " + word
+        return cls(coach, Scribe(writer, [text]), clock, word=word.strip())
 
     @property
     def path(self) -> Path:
-        return self._writer.path
+        return self.scribe.path
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong with the journal, in words; '' if nothing is."""
+        return self.scribe.trouble
+
+    @property
+    def pending(self) -> int:
+        """Entries that are not yet surely on disk."""
+        return self.scribe.pending
 
     def now(self) -> float:
         """Seconds since the roast was opened; never runs backwards."""
@@ -100,63 +119,144 @@ class LiveRoast:
         return self._seen_at
 
     def enter(self, entry: Entry) -> Numbered:
-        """Check, write to disk, then fold.  Raises EntryError; nothing is written then."""
+        """Check, hand to the disk, then fold.  Raises EntryError; nothing is written then.
+
+        Normally the entry is on disk before it is folded; when the disk fails or is slow the roast goes on in memory,
+        and ``pending`` and ``trouble`` say so.
+        """
         prepared = self.coach.prepare(entry)
-        self._write(line_of(entry))
+        self.scribe.put(line_of(entry))
+        self.scribe.wait(PATIENCE)
         return self.coach.take(prepared)
 
-    def _write(self, *new: str) -> None:
-        lines = [*self._unsaved, *new]
-        try:
-            if self._unsaved:
-                self._mend()
-            self._writer.append("".join(lines))
-        except OSError as error:
-            self._unsaved = lines
-            self._complain(error)
-            return
-        self._whole += len("".join(lines).encode())
-        self._unsaved = []
-        self.trouble = ""
-
-    def _mend(self) -> None:
-        """After a failed write: cut off what may have reached the disk of it, so that nothing stands there twice."""
-        with contextlib.suppress(OSError):
-            self._writer.close()
-        if self.path.exists():
-            os.truncate(self.path, self._whole)
-        else:
-            self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            os.close(os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
-        self._writer.reopen()
-
-    def _complain(self, error: OSError) -> None:
-        self.trouble = f"NOT ON DISK ({error.strerror or error}): {len(self._unsaved)} lines kept in memory"
+    def poll(self) -> tuple[ActiveCue, ...]:
+        """What came in by itself: nothing, the entries are typed here."""
+        return ()
 
     def close(self) -> None:
         """Close the journal; what is not on disk is tried once more."""
-        if self._unsaved:
-            self._write()
-        with contextlib.suppress(OSError):
-            self._writer.close()
+        self.scribe.close()
 
 
-def unfinished(folder: Path, profile: Profile) -> Path | None:
-    """The newest roast of this profile that was opened lately and has no drop; None if there is none."""
+class Onlooker:
+    """A roast that another coach has open: this one reads its journal as it grows and writes nothing."""
+
+    read_only = True
+    pending = 0
+
+    def __init__(self, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> None:
+        """Raises JournalError when the journal can't be read."""
+        self.path = path
+        self.trouble = ""
+        self.coach, self.clock, _ = _again(path, profile, knowledge)
+        self.word = "Open in another coach: this one only looks on."
+        self._size = 0
+        self._seen_at = 0.0
+
+    def now(self) -> float:
+        """Seconds since the roast was opened; never runs backwards."""
+        self._seen_at = max(self._seen_at, round(self.clock(), 1))
+        return self._seen_at
+
+    def enter(self, entry: Entry) -> Numbered:
+        """Raises EntryError: nothing can be entered here."""
+        self.refuse()
+
+    def refuse(self) -> Never:
+        """Raises EntryError that says why nothing is taken."""
+        raise EntryError("This coach only looks on: the roast is open in another one.", "Type there.")
+
+    def poll(self) -> tuple[ActiveCue, ...]:
+        """Take the entries that the other coach has written since."""
+        try:
+            size = self.path.stat().st_size
+        except OSError as error:
+            self.trouble = f"The journal can't be read ({error.strerror})."
+            return ()
+        if size == self._size:
+            return ()
+        self._size = size
+        try:
+            entries = read_journal(self.path, check=False).entries
+        except JournalError as error:
+            self.trouble = str(error)
+            return ()
+        self.trouble = ""
+        sounded: list[ActiveCue] = []
+        for n in entries[len(self.coach.entries) :]:
+            sounded += self.coach.advance(n.entry.came)
+            try:
+                self.coach.receive(n.entry, n.line)
+            except EntryError as error:
+                self.trouble = str(error)
+                break
+        return tuple(sounded)
+
+    def close(self) -> None:
+        """Nothing to close."""
+
+
+def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[Coach, Clock, str]:
+    """The coach after all that a journal holds, the roast's clock, and a word about it.  Raises JournalError."""
+    journal = read_journal(path)
+    last = max((n.entry.came for n in journal.entries), default=0.0)
+    try:
+        offset, word = elapsed(journal.header, last, right_now())
+    except ValueError:
+        raise JournalError(
+            str(path), "its start is no time with a zone.", "Correct it.", line=1, field="started"
+        ) from None
+    coach = Coach(profile, journal.header, knowledge)
+    for n in journal.entries:
+        coach.advance(n.entry.came)
+        coach.receive(n.entry, n.line)
+    coach.restarted()
+    return coach, stopwatch(offset), word
+
+
+@dataclass(frozen=True)
+class Offer:
+    """An unfinished roast: its journal, how long ago it was opened (s), its entries, and if another coach has it."""
+
+    path: Path
+    age: float
+    entries: int
+    charged: bool
+    in_use: bool
+
+
+def unfinished(folder: Path, profile: Profile, now: Now | None = None) -> Offer | None:
+    """The newest live roast of this profile that was opened lately and has no drop; None if there is none.
+
+    Of several files of one roast (a synced folder leaves such copies) the fullest counts.
+    """
+    now = right_now() if now is None else now
+    best: dict[str, Offer] = {}
     if not folder.is_dir():
         return None
-    for path in sorted(folder.glob("*.jsonl"), reverse=True)[:20]:
-        try:
-            journal = read_journal(path)
-            started = datetime.fromisoformat(journal.header.started)
-        except (JournalError, EntryError, ValueError):
-            continue
-        if started.tzinfo is None:  # without a zone nobody can say how long ago that was
-            continue
-        age = (datetime.now(UTC) - started).total_seconds()
-        dropped = any(getattr(n.entry, "event", "") == "drop" for n in journal.entries)
-        charged = any(getattr(n.entry, "event", "") == "charge" for n in journal.entries)
-        live = journal.header.run == "live"
-        if live and charged and not dropped and 0 <= age < RESUMABLE and journal.header.profile == profile.name:
-            return path
-    return None
+    for path in sorted(folder.glob("*.jsonl"), reverse=True)[:40]:
+        found = _offer(path, profile, now)
+        if found is not None and (found[0] not in best or found[1].entries > best[found[0]].entries):
+            best[found[0]] = found[1]
+    return min(best.values(), key=lambda o: o.age, default=None)
+
+
+def _offer(path: Path, profile: Profile, now: Now) -> tuple[str, Offer] | None:
+    try:
+        with path.open(encoding="utf-8", errors="replace") as file:
+            header = parse_header(file.readline(100_000), str(path))
+        if header.run != "live" or header.profile != profile.name:
+            return None
+        if not -RESUMABLE < elapsed(header, -RESUMABLE, now)[0] < RESUMABLE:
+            return None
+        journal = read_journal(path)
+        last = max((n.entry.came for n in journal.entries), default=0.0)
+        age, _ = elapsed(header, last, now)
+    except (JournalError, EntryError, ValueError, OSError):
+        return None
+    events = {getattr(n.entry, "event", "") for n in journal.entries}
+    said = sum(n.entry.kind != "sound check" for n in journal.entries)  # type: ignore[attr-defined]
+    busy = in_use(path)
+    if "drop" in events or not -1 < age < RESUMABLE or not (said or busy):
+        return None
+    return header.id, Offer(path, age, len(journal.entries), "charge" in events, busy)

@@ -1,6 +1,7 @@
 """One typed line becomes an entry: ``198``, ``164@5:45``, ``164-10``, ``fc``, ``gas 0.9``, ``g.9@6:00``, ``/a note``.
 
-A time can be given to anything: ``@m:ss`` is roast time, ``-n`` after a space or a number is n seconds ago.
+A time can be given to anything: ``@m:ss`` is roast time, ``-n`` after a space or a number is n seconds ago, and so is
+``@-n``.  A time alone, ``@5:45`` or ``@-10``, is for the entry made last.
 """
 
 from __future__ import annotations
@@ -44,8 +45,9 @@ EXAMPLES: Final = "198 · 198@5:45 · 198 -10 · y · g 0.9 · /note"
 class Typed:
     """What a line says, before it has a place in a roast.
 
-    Exactly one of ``temperature``, ``event``, ``control`` (with ``value``) and ``note`` is set.  ``roast_time`` (s)
-    or ``ago`` (s) says when it happened; both None means now.
+    One of ``temperature``, ``event``, ``control`` (with ``value``) and ``note`` is set; none when only a time was
+    typed, which is then meant for the entry made last.  ``roast_time`` (s) or ``ago`` (s) says when it happened;
+    both None means now.
     """
 
     temperature: float | None = None
@@ -56,10 +58,16 @@ class Typed:
     roast_time: float | None = None
     ago: float | None = None
 
+    @property
+    def only_time(self) -> bool:
+        """Whether nothing but a time was typed."""
+        return self.temperature is None and self.event is None and self.control is None and self.note is None
+
 
 _NUMBER = r"(?:\d+(?:[.,]\d*)?|[.,]\d+)"
 _WHEN = re.compile(r"^(?P<rest>.*?)\s*@\s*(?P<clock>\S.*)$")
 _AGO = re.compile(rf"^(?P<rest>.*(?:\s|\d|[a-z]))\s*-\s*(?P<ago>{_NUMBER})\s*s?$")
+_BACK = re.compile(rf"^-\s*(?P<ago>{_NUMBER})\s*s?$")
 _READING = re.compile(rf"^(?P<number>{_NUMBER})$")
 _MOVE = re.compile(rf"^(?P<word>[a-z]+)\s*(?P<number>{_NUMBER})$")
 
@@ -68,6 +76,13 @@ def _float(text: str) -> float:
     if len(text) > 12:
         raise EntryError(f"'{text[:12]}…' is too long for a number.", "Type it again.")
     return float(text.replace(",", "."))
+
+
+def _seconds_ago(text: str) -> float:
+    ago = _float(text)
+    if ago > 3600:
+        raise EntryError(f"{ago:g} seconds ago is more than an hour.", "Give the roast time: 164@5:45")
+    return ago
 
 
 def parse(line: str) -> Typed:
@@ -87,14 +102,17 @@ def parse(line: str) -> Typed:
     ago: float | None = None
     if match := _WHEN.match(text):
         text = match["rest"]
-        try:
-            roast_time = parse_clock(match["clock"])
-        except ValueError as error:
-            raise EntryError(f"{error}.", "") from None
+        if (back := _BACK.match(match["clock"])) is not None:
+            ago = _seconds_ago(back["ago"])
+        else:
+            try:
+                roast_time = parse_clock(match["clock"])
+            except ValueError as error:
+                raise EntryError(f"{error}.", "") from None
+        if not text.strip():
+            return Typed(roast_time=roast_time, ago=ago)
     elif match := _AGO.match(text):
-        text, ago = match["rest"].strip(), _float(match["ago"])
-        if ago > 3600:
-            raise EntryError(f"{ago:g} seconds ago is more than an hour.", "Give the roast time: 164@5:45")
+        text, ago = match["rest"].strip(), _seconds_ago(match["ago"])
     return _body(text.strip(), roast_time, ago)
 
 

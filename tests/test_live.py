@@ -65,7 +65,9 @@ def test_resume_goes_on_by_the_wall_clock(tmp_path: Path) -> None:
     roast.close()
     with roast.path.open("a") as file:
         file.write('{"at": 90.0, "kin')
-    path = unfinished(tmp_path, profile)
+    offer = unfinished(tmp_path, profile)
+    assert offer is not None
+    path = offer.path
     assert path == roast.path
     again = LiveRoast.resume(path, profile)
     assert again.now() == pytest.approx(200, abs=20)
@@ -115,7 +117,7 @@ def test_held_backspace_withdraws_one_entry_at_most_and_errors_show_beside_disk_
             await pilot.press("escape", *["backspace"] * 6)
             assert not app.live.coach.roast.readings
             assert "charge" in app.live.coach.roast.marks
-            app.live.trouble = "NOT ON DISK"
+            app.live.scribe._moved = "NOT ON DISK"
             await pilot.press(*"1a2", "enter")
             await pilot.pause()
             assert "not understood" in str(app.query_one("#message").render())  # type: ignore[no-untyped-call]

@@ -96,6 +96,9 @@ def test_what_sounded_within_a_pulse_of_two_seconds_is_played(tmp_path: Path) ->
         def play(self, cue: str) -> None:
             played.append(cue)
 
+        def close(self) -> None:
+            pass
+
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             app._speaker = Ear()  # type: ignore[assignment]

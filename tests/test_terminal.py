@@ -87,7 +87,7 @@ def test_killed_and_gone_on_with(tmp_path: Path) -> None:
     assert [n.entry.kind for n in j.entries] == ["mark", "reading"]
     again = spawn(tmp_path, "follow", PROFILE)
     again.expect("unfinished roast")
-    again.send("\r")
+    again.send("u")
     again.expect("Going on")
     again.send("101\r")
     wait_for_lines(again, tmp_path, 3)

@@ -10,38 +10,20 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p = commands.add_parser("follow", help="follow a profile in a live roast")
     p.add_argument("profile", metavar="PROFILE")
     p.add_argument("--person", default="")
+    p.add_argument("--unit", choices=["C", "F"], help="the unit in which readings are typed, if not the profile's")
     p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Open the screen; an unfinished roast of this profile is gone on with."""
-    import sys
-    import time
-    from datetime import UTC, datetime
-
-    from coach.earlier import learn_from
-    from coach.errors import CoachError
+    """Open the screen.  An unfinished roast of this profile is offered on it."""
     from coach.library import load_profile, logbook_folder
-    from coach.live import LiveRoast, unfinished
     from coach.screens.app import RoastApp
+    from coach.screens.desk import Desk
+    from coach.screens.terminal import check_terminal, show
+    from coach.settings import load_settings
 
-    profile = load_profile(args.profile)
-    if not sys.stdin.isatty():
-        raise CoachError("coach follow needs a terminal.", "For a file use: coach replay ROAST --profile P --json")
-    folder = logbook_folder()
-    knowledge = learn_from(folder, profile, own=True) if folder.is_dir() else None
-    path = unfinished(folder, profile)
-    if path is not None:
-        print(f"An unfinished roast was found: {path.name}. Enter goes on with it, n begins a new one.")
-        if input().strip().lower() != "n":
-            RoastApp(LiveRoast.resume(path, profile, knowledge), resumed=True, sound=True).run()
-            return 0
-    base = time.monotonic()
-    live = LiveRoast.open(
-        profile, folder, lambda: time.monotonic() - base, started=datetime.now(UTC), run="live", person=args.person,
-        knowledge=knowledge,
-    )  # fmt: skip
-    RoastApp(live, sound=True).run()
-    live.close()
-    print(f"journal: {live.path}" if not live.trouble else live.trouble)
-    return 0
+    settings = load_settings()
+    profile = settings.applied(load_profile(args.profile))
+    check_terminal("follow", "For a file use: coach replay ROAST --profile P --json")
+    desk = Desk(profile, logbook_folder(), person=args.person, unit=args.unit or settings.unit)
+    return show(RoastApp(desk=desk, sound=True, settings=settings))

@@ -2,12 +2,45 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from rich.text import Text
 
+from coach.screens.palette import CHART
 from coach.situation import Situation
 from coach.units import clock, from_celsius, number
 
 BAND, REFERENCE, FAN, READING = "·", "─", "░", "●"
+STYLES = {
+    BAND: CHART["band"], REFERENCE: CHART["reference"], FAN: CHART["fan"], READING: f"bold {CHART['reading']}",
+    "×": "bold", "[": "bold", "]": "bold",
+}  # fmt: skip
+
+
+class Charted:
+    """The chart, drawn anew only when what it shows has changed."""
+
+    def __init__(self) -> None:
+        self._of: tuple[object, ...] = ()
+        self._text = Text()
+
+    def at(self, s: Situation, width: int, height: int) -> Text:
+        """The chart of a moment; time alone moves nothing on it until the next forecast or the end of its axis."""
+        path = s.forecast.path
+        late = s.t is not None and s.t + 30.0 > s.profile.curve.end + 30.0
+        of = (
+            s.profile, s.roast.readings, s.roast.phase, s.roast.header.unit, width, height,
+            None if path is None else (path.t, path.mean, path.sd), s.forecast.first_crack, s.t if late else None,
+        )  # fmt: skip
+        if len(of) != len(self._of) or any(a is not b and not _same(a, b) for a, b in zip(of, self._of, strict=True)):
+            self._of, self._text = of, chart(s, width, height)
+        return self._text
+
+
+def _same(a: object, b: object) -> bool:
+    if isinstance(a, tuple) and isinstance(b, tuple):
+        return len(a) == len(b) and all(x is y for x, y in zip(a, b, strict=True))
+    return isinstance(a, (int, float, str)) and a == b
 
 
 def chart(s: Situation, width: int, height: int) -> Text:
@@ -47,14 +80,13 @@ def chart(s: Situation, width: int, height: int) -> Text:
     if crack is not None:
         for q, sign in ((crack.time.q10, "["), (crack.time.median, "×"), (crack.time.q90, "]")):
             put(round(q / end * (width - 1)), height - 1, sign)
-    styles = {BAND: "dim", REFERENCE: "#9a9a9a", FAN: "#56b4e9", READING: "bold #f0e442", "×": "bold", "[": "bold"}
-    out = Text()
+    out = Text(no_wrap=True)
     for y, line in enumerate(grid):
         celsius = high - y / (height - 1) * (high - low)
         label = number(from_celsius(celsius, s.roast.header.unit), 0) if y % 3 == 0 else ""
         out.append(f"{label:>4} ")
-        for sign in line:
-            out.append(sign, styles.get(sign, ""))
+        for sign, run in groupby(line):
+            out.append("".join(run), STYLES.get(sign, ""))
         out.append("\n")
     middle = width // 2
     out.append("     0:00".ljust(middle + 3) + clock(end / 2).ljust(width - middle - 4) + clock(end))

@@ -3,32 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
-from coach.profile import Profile
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, from_kelvins, number
 
 SIGNS = {"high": "▲▲", "medium": "▲", "low": "▸", "none": "·"}
-CAUTIONS = (
-    "CAUTION: fire, gas, carbon monoxide and burns. The maker's manual, local",
-    "codes and licensed practice come first. Never leave a running roaster. The",
-    "coach advises and controls nothing; in an emergency follow your own plan.",
-)
-
-
-def brief(profile: Profile) -> list[str]:
-    """The page before charge: recipe, moves, checklist, cautions."""
-    d = profile.document
-    out = [f"{d.name}   {d.coffee}   {d.batch_kg:g} kg   {d.machine}", *CAUTIONS, ""]
-    out.append(f"Charge at {number(d.charge_temperature)} °{d.unit}. Milestones:")
-    out += [f"  {clock(m.time):>6}  {m.event:14} {number(m.temperature)} °{d.unit}" for m in d.milestones]
-    out.append("Planned moves:")
-    for s in profile.steps:
-        out.append(f"  {clock(s.time):>6}  {s.control} {number(s.shown, 2)}{'  ' + s.note if s.note else ''}")
-    if d.checklist:
-        out += ["Check: " + "; ".join(d.checklist) + "."]
-    out += [f"{e}: {text}" for e, text in d.calls.items()]
-    return out
 
 
 def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | None]:
@@ -58,6 +38,25 @@ def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | N
     return text, max(until, 0.0)
 
 
+def freshness(s: Situation) -> Literal["fresh", "old", "none"]:
+    """How far the last reading can be shown as what is: old after two expected intervals, none after three."""
+    if s.estimate is None or s.estimate.age is None:
+        return "none"
+    expected = float(getattr(s.profile.document.cadence, s.roast.phase, s.profile.document.cadence.development))
+    return "none" if s.estimate.age >= 3 * expected else "old" if s.estimate.age >= 2 * expected else "fresh"
+
+
+def temperature(s: Situation) -> str:
+    """The probe as it stands, in whole degrees of the roast's unit; a dash where nobody knows."""
+    unit = s.roast.header.unit
+    if s.t is None:
+        last = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
+        return "–" if last is None else f"{from_celsius(last, unit):.0f}°{unit}"
+    if s.estimate is None or freshness(s) == "none":
+        return "–"
+    return f"{from_celsius(s.estimate.temperature, unit):.0f}°{unit}"
+
+
 def status(s: Situation) -> list[str]:
     """The lines of figures."""
     unit, out = s.roast.header.unit, []
@@ -67,13 +66,12 @@ def status(s: Situation) -> list[str]:
             out.append(f"ready in {clock(max(s.preheat.ready_at - s.at, 0))} ± {number(s.preheat.ready_sd, 0)} s")
         return out
     e, f = s.estimate, s.forecast
-    stale = ""
-    if e is not None and (e.age is None or e.age >= 120):
-        stale = "  (no reading)" if e.age is None else "  (old reading)"
-    rate = "–" if e is None or stale else f"{from_kelvins(e.rate * 60, unit):.1f} °{unit}/min"
+    fresh = freshness(s)
+    stale = {"fresh": "", "old": "  (old reading)", "none": "  (no reading)"}[fresh]
+    rate = "–" if e is None or fresh != "fresh" else f"{from_kelvins(e.rate * 60, unit):.1f} °{unit}/min"
     end = s.roast.marks.get("drop", s.t)
     if s.roast.phase == "cooling":
-        rate = "–"
+        rate, stale = "–", ""
     starts = ("charge", "yellow", "first crack", "drop")
     began = max([t for ev, t in s.roast.marks.items() if ev in starts], default=0.0)
     out.append(f"rise {rate}   {s.roast.phase} {clock(s.t - began)}{stale}")
@@ -97,8 +95,16 @@ def status(s: Situation) -> list[str]:
         )
         if f.drop.development is not None and "first crack" not in s.roast.marks:
             out.append(f"development then {clock(f.drop.development.median)}")
+    out += [x for x in (s.advice.text if s.advice else "", s.sensitivity) if x]
     out += [f"can't say: {r}" for r in f.reasons]
     return out
+
+
+def tapped(s: Situation, confirm: str, deny: str) -> str:
+    """What to do about a crack that was called from taps; '' where none is."""
+    if s.tapped_onset is None or "first crack" in s.roast.marks or s.roast.phase == "cooling":
+        return ""
+    return f"crack from taps at {clock(s.tapped_onset)}: {confirm} confirms, {deny} not yet"
 
 
 def cue_lines(cues: Sequence[ActiveCue]) -> list[str]:

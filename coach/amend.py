@@ -1,0 +1,33 @@
+"""Giving the entry made last another time."""
+
+from __future__ import annotations
+
+from coach.entries import Correction
+from coach.errors import EntryError
+from coach.parse import Typed
+from coach.roast import effective
+from coach.session import Coach
+from coach.units import clock
+
+
+def retimed(coach: Coach, typed: Typed, now: float) -> Correction:
+    """The correction that puts the newest standing entry at the time typed (s roast time, or s ago).
+
+    Raises EntryError when there is none or the time can't be.
+    """
+    standing = {n.line: n.entry for n in effective(coach.entries)}
+    line = max(standing, default=None)
+    if line is None:
+        raise EntryError("There is no entry to give a time to.", "Type it first.")
+    entry = standing[line]
+    if typed.ago is not None:
+        at = now - typed.ago
+    elif coach.roast.charge_at is not None:
+        at = coach.roast.charge_at + (typed.roast_time or 0.0)
+    else:
+        raise EntryError("There is no roast time before charge.", "Say how long ago: @-10")
+    if at > now + 0.5:
+        raise EntryError(f"{clock(coach.roast.time(at))} has not come yet.", f"It is {clock(coach.roast.time(now))}.")
+    if at < 0:
+        raise EntryError("That is before this roast was opened.", "Check the time.")
+    return Correction(at=now, of=line, replace={"at": round(at, 1), "typed": max(entry.came, round(at, 1))})

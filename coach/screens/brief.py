@@ -1,0 +1,124 @@
+"""The page before the roast: recipe, planned moves, cautions, checklist, the sound check, and an unfinished roast."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Final
+
+from coach.cues import CUES, SOUNDS
+from coach.profile import PlannedMove, ProfileDocument
+from coach.units import TemperatureUnit, clock, from_celsius, number, to_celsius
+
+if TYPE_CHECKING:
+    from coach.live import Offer
+
+CAUTIONS: Final = (
+    "CAUTION: fire, gas, carbon monoxide and burns. The maker's manual, local",
+    "codes and licensed practice come first. Never leave a running roaster. The",
+    "coach advises and controls nothing; in an emergency follow your own plan.",
+)
+AUDIBLE: Final = tuple(s for s in SOUNDS if s != "none")
+"""The sounds that the sound check plays, one after the other."""
+BETWEEN: Final = 3.0
+"""From one sound of the check to the next, s."""
+
+
+def brief(d: ProfileDocument, unit: TemperatureUnit | None = None) -> list[str]:
+    """Recipe, moves, checklist, cautions; temperatures in ``unit`` (the profile's if none is given)."""
+    shown = unit or d.unit
+
+    def degrees(value: float) -> str:
+        return f"{number(from_celsius(to_celsius(value, d.unit), shown))} °{shown}"
+
+    head = [d.name, d.coffee, f"{d.batch_kg:g} kg", d.machine, "invented data" if d.invented else ""]
+    out = ["   ".join(h for h in head if h), *CAUTIONS, ""]
+    if shown != d.unit:
+        out += [f"Readings are typed in °{shown}; the profile was written in °{d.unit}.", ""]
+    out.append(f"Charge at {degrees(d.charge_temperature)}. Milestones:")
+    out += [f"  {clock(m.time):>6}  {m.event:14} {degrees(m.temperature)}" for m in d.milestones]
+    if d.moves:
+        out.append(f"Planned moves (gas in {d.pressure_unit}):")
+    out += [
+        f"  {_when(m, degrees):>12}  {m.control} {number(m.value, 2)}{'  ' + m.note if m.note else ''}" for m in d.moves
+    ]
+    out.append(_drop(d, degrees(d.drop.temperature)))
+    out.append(f"Safety limit {degrees(d.limits.safety)}: heat off, and your own emergency plan.")
+    if d.checklist:
+        out += ["Check before charge:", *(f"  [ ] {c}" for c in d.checklist)]
+    out += [f"{e}: {text}" for e, text in d.calls.items()]
+    return [*out, *d.notes]
+
+
+def _when(move: PlannedMove, degrees: Callable[[float], str]) -> str:
+    if move.at_time is not None:
+        return clock(move.at_time)
+    if move.at_temperature is not None:
+        return f"at {degrees(move.at_temperature)}"
+    return f"{move.at_event}" + (f" +{clock(move.after)}" if move.after else "")
+
+
+def _drop(d: ProfileDocument, temperature: str) -> str:
+    if d.drop.by == "development" and d.drop.development is not None:
+        return f"Drop {clock(d.drop.development)} after first crack (about {temperature})."
+    if d.drop.by == "ratio" and d.drop.ratio is not None:
+        return f"Drop when development is {d.drop.ratio:.0%} of the roast (about {temperature})."
+    return f"Drop at {temperature}."
+
+
+def offer_line(offer: Offer) -> str:
+    """The unfinished roast that was found, and the key for it."""
+    stage = "in mid-roast" if offer.charged else "before charge"
+    what = f"{offer.entries} entries, opened {clock(offer.age)} ago, {stage}"
+    if offer.in_use:
+        return f"u  looks on at the roast that another coach has open ({what})"
+    return f"u  goes on with the unfinished roast ({what})"
+
+
+def sounds_of(sound: str) -> str:
+    """Which cues a sound stands for."""
+    return ", ".join(name for name, cue in CUES.items() if cue.sound == sound)
+
+
+class SoundCheck:
+    """The sound check: each sound in turn, then the question whether they were heard.
+
+    ``state`` is "off", "playing", "asking" or "done".
+    """
+
+    def __init__(self) -> None:
+        self.state = "off"
+        self.heard: bool | None = None
+        self._next = 0.0
+        self._count = 0
+
+    def start(self, now: float) -> None:
+        """Begin (again)."""
+        self.state, self._count, self._next = "playing", 0, now
+
+    def due(self, now: float) -> str | None:
+        """The sound to be played now."""
+        if self.state != "playing" or now < self._next:
+            return None
+        if self._count == len(AUDIBLE):
+            self.state = "asking"
+            return None
+        self._count += 1
+        self._next = now + BETWEEN
+        return AUDIBLE[self._count - 1]
+
+    def answer(self, heard: bool) -> None:
+        """What the person says."""
+        self.state, self.heard = "done", heard
+
+    def line(self, way: str) -> str:
+        """The line about it on the page; ``way`` is how the sounds go out."""
+        if self.state == "playing" and self._count:
+            name = AUDIBLE[self._count - 1]
+            return f"Sound {self._count} of {len(AUDIBLE)}: {name} ({sounds_of(name)})"
+        if self.state == "asking":
+            return "Were all of them heard?  y yes   n no   h once more"
+        if self.state == "done":
+            return (
+                f"Sound check: {'heard' if self.heard else 'NOT HEARD: keep the screen in view'} ({way}).  h once more"
+            )
+        return f"h  plays every cue's sound, so that you know them ({way})"

@@ -1,0 +1,67 @@
+"""What stands behind the brief: how a roast is opened, what was found unfinished, and what earlier roasts teach.
+
+The brief is painted before any of this is loaded (the estimator's libraries take longer to import than a first paint
+may last), so everything here is imported when it is asked for; ``look`` and ``learn`` run in a thread.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coach.errors import CoachError
+from coach.profile import Profile
+from coach.units import TemperatureUnit
+
+if TYPE_CHECKING:
+    from coach.knowledge import Knowledge
+    from coach.live import LiveRoast, Offer, Onlooker
+
+
+class Desk:
+    """Opens live roasts of one profile, typed in ``unit`` (the profile's if none is given)."""
+
+    def __init__(
+        self, profile: Profile, folder: Path, *, person: str = "", unit: TemperatureUnit | None = None
+    ) -> None:
+        self.profile = profile
+        self.folder = folder
+        self.person = person
+        self.unit = unit
+
+    def look(self) -> Offer | None:
+        """An unfinished roast of this profile, None if there is none."""
+        from coach.live import unfinished
+
+        return unfinished(self.folder, self.profile)
+
+    def learn(self) -> tuple[Knowledge | None, str]:
+        """What earlier roasts of this profile teach, and what went wrong in finding out ('' if nothing)."""
+        from coach.earlier import learn_from
+
+        if not self.folder.is_dir():
+            return None, ""
+        try:
+            return learn_from(self.folder, self.profile, own=True), ""
+        except CoachError as error:
+            return None, f"earlier roasts are not used: {error}"
+
+    def open(self, knowledge: Knowledge | None) -> LiveRoast:
+        """A new roast; its clock runs from now on."""
+        from datetime import UTC, datetime
+
+        from coach.live import LiveRoast
+        from coach.roastclock import right_now, stopwatch
+
+        return LiveRoast.open(
+            self.profile, self.folder, stopwatch(), started=datetime.now(UTC), run="live", person=self.person,
+            knowledge=knowledge, unit=self.unit, now=right_now(),
+        )  # fmt: skip
+
+    def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
+        """Go on with an unfinished roast, or look on where another coach has it.  Raises JournalError."""
+        from coach.live import LiveRoast, Onlooker
+
+        if offer.in_use:
+            return Onlooker(offer.path, self.profile, knowledge)
+        return LiveRoast.resume(offer.path, self.profile, knowledge)

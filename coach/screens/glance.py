@@ -1,0 +1,89 @@
+"""The glance view: a sign, one number, one word and the next action, big enough to be read from three metres."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rich.text import Text
+
+from coach.screens.blocks import big, fitting, rows, width
+from coach.screens.words import next_action
+from coach.situation import ActiveCue, Situation
+from coach.units import clock, from_celsius, number
+
+
+@dataclass(frozen=True)
+class Glance:
+    """What the view shows: ``sign`` (▲ too hot or early, ▼ too cool or late, ! act now, ▸ a prompt, = as planned),
+    ``number``, ``word`` and ``action``."""
+
+    sign: str
+    number: str
+    word: str
+    action: str
+
+
+def glance(s: Situation, cues: Sequence[ActiveCue]) -> Glance:
+    """The sign, number, word and action of a moment."""
+    text, until = next_action(s, cues)
+    unit = s.roast.header.unit
+    if s.t is None:
+        ready = s.preheat
+        shown = "-" if ready is None else number(from_celsius(ready.temperature, unit), 0) + "°"
+        return Glance("=", shown, "WAIT" if until is None or until > 10 else "CHARGE", text)
+    if s.roast.phase == "cooling":
+        return Glance("✓", clock(s.roast.marks["drop"]), "DROPPED", text)
+    standing = [c for c in cues if c.state not in ("acknowledged", "shelved") and c.family != "diagnostic"]
+    urgent = next((c for c in standing if c.priority in ("high", "medium")), None)
+    shown = clock(until) if until is not None else clock(s.t)
+    if urgent is not None and urgent.priority == "high":
+        e = s.estimate
+        shown = shown if e is None else number(from_celsius(e.temperature, unit), 0) + "°"
+        return Glance("!", shown, _word(urgent.name), urgent.action)
+    if urgent is not None:
+        return Glance(_direction(urgent.name, s), shown, _word(urgent.name), urgent.action)
+    if until is not None and until <= 0 and standing:
+        return Glance("▸", clock(s.t), "NOW", text)
+    return Glance("▸" if standing else _direction("", s), shown, _word(s.roast.phase), text)
+
+
+def _word(name: str) -> str:
+    return {"over safety limit": "HEAT OFF", "drop now": "DROP", "drop near": "DROP NEAR", "crack early": "EARLY",
+            "crack late": "LATE"}.get(name, name.upper())  # fmt: skip
+
+
+def _direction(name: str, s: Situation) -> str:
+    if name.endswith(("early", "over")):
+        return "▲"
+    if name.endswith(("late", "under")):
+        return "▼"
+    off = s.forecast.deviation
+    band = s.profile.band(s.t or 0.0, s.roast.phase)
+    if off is None or abs(off) <= band:
+        return "=" if not name else "▸"
+    return "▲" if off > 0 else "▼"
+
+
+def glance_text(g: Glance, columns: int, lines: int) -> Text:
+    """The view in ``columns`` x ``lines`` cells: sign and number as big as fit, word and action below them."""
+    small = 1 if lines >= 14 else 0
+    left = lines - 2 * (rows(1) + 1) * small - (0 if small else 2)
+    top = f"{g.sign} {g.number}"
+    scale = fitting(top, columns, max(left, 1)) or fitting(g.number, columns, max(left, 1))
+    out = big(top if width(top, max(scale, 1)) <= columns else g.number, scale) if scale else [top]
+    for text in (g.word, g.action):
+        wide = fitting(text, columns, rows(1), 1) if small else 0
+        block = big(text, 1) if wide else _wrapped(text.upper(), columns)
+        out += ["", *block]
+    return Text("\n".join(line[:columns] for line in out[:lines]), style="bold", no_wrap=True)
+
+
+def _wrapped(text: str, columns: int) -> list[str]:
+    """A text too long for one line of big letters: in big letters over two lines where that fits, else plain."""
+    words = text.split()
+    for i in range(len(words) - 1, 0, -1):
+        first, second = " ".join(words[:i]), " ".join(words[i:])
+        if width(first) <= columns and width(second) <= columns:
+            return [*big(first), *big(second)]
+    return [text]

@@ -1,0 +1,93 @@
+"""What each key does, as the settings give it, and the words for the same where single keys are switched off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final, get_args
+
+from coach.entries import Event
+from coach.settings import Action, Settings
+
+MARKS: Final[Mapping[Action, Event]] = {
+    "charge": "charge",
+    "yellow": "yellow",
+    "first_crack": "first crack",
+    "second_crack": "second crack",
+    "drop": "drop",
+}
+TEXTS: Final[Mapping[Action, str]] = {
+    "charge": "charge, now",
+    "yellow": "yellow",
+    "first_crack": "first crack (also confirms a crack called from taps)",
+    "second_crack": "second crack",
+    "drop": "drop",
+    "pop": "one pop heard: tap each, and the crack is called from the taps",
+    "seen": "seen: the most urgent cue keeps quiet until it is clearly worse",
+    "mute": "mute: the most urgent cue keeps quiet for this roast",
+    "not_yet": "not yet: the crack called from taps was none",
+    "glance": "the glance view, to be read from three metres; the same key returns",
+    "help": "this page; the same key, or Esc, returns",
+    "look": "a look at the trier (rehearsal)",
+    "pause": "pause and go on (rehearsal and replay)",
+    "jump": "jump to a minute before the crack (rehearsal)",
+}
+WORDS: Final[Mapping[str, Action]] = {
+    **{a.replace("_", " "): a for a in get_args(Action) if a not in MARKS},
+    "?": "help",
+}
+"""Typed words that do the same as a key; the marks are words of the entry line anyhow."""
+BEFORE_DROP: Final = frozenset({*MARKS, "pop", "look", "jump", "not_yet"})
+"""Actions whose keys are letters of a typed result once the roast has been dropped."""
+BOUNCE: Final = 0.15
+"""The same key again within this is a held or a bouncing one, s."""
+
+
+class KeyMap:
+    """Which action a typed sign does."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.single = settings.single_keys
+        self._keys = settings.keys
+        self._by_sign: dict[str, Action] = {
+            sign: a for a in get_args(Action) if (sign := settings.keys.sign(a)) and self.single
+        }
+
+    def action(self, sign: str, phase: str) -> Action | None:
+        """What a sign on an empty line does in this phase; None when it is the beginning of a typed line."""
+        action = self._by_sign.get(sign)
+        if phase == "cooling" and action in BEFORE_DROP:
+            return None
+        return action
+
+    def name(self, action: Action) -> str:
+        """How to call for an action: its key, or the word to type."""
+        key: str = getattr(self._keys, action)
+        return key if key and self.single else f"{action.replace('_', ' ')} Enter"
+
+    def short_help(self, width: int, phase: str) -> str:
+        """As much of the keys as fits into ``width`` columns, the way to the full page last and always there."""
+        marks = " ".join(self.name(a) for a in MARKS)
+        if phase == "cooling":
+            parts = ["in 0.8", "out 0.69", "colour 58", "score 85", "cup TEXT", "^q leave"]
+        elif not self.single:
+            parts = ["198 Enter reading", "c y f s d Enter marks", "g a r VALUE", "⌫ undo", "/ note"]
+        else:
+            parts = ["198 Enter", f"{marks} marks", "g a r moves", "⌫ undo", f"{self.name('seen')} seen",
+                     f"{self.name('pop')} pop", "/ note"]  # fmt: skip
+        end = f"{self.name('help')} help"
+        while parts and len("  ".join([*parts, end])) > width:
+            parts.pop()
+        return "  ".join([*parts, end])
+
+
+class Bounce:
+    """Tells a key that is held down, or bounces, from one that is pressed again."""
+
+    def __init__(self) -> None:
+        self._last: dict[str, float] = {}
+
+    def again(self, key: str, now: float) -> bool:
+        """Whether this press (at ``now``, s) is the same as the one just before."""
+        last = self._last.get(key)
+        self._last[key] = now
+        return last is not None and now - last < BOUNCE

@@ -1,0 +1,40 @@
+"""Signs a terminal can show: the full set, or plain ASCII where the terminal has no more."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from typing import Final, Literal
+
+ASCII: Final = str.maketrans(
+    {
+        "·": ".", "─": "-", "░": ":", "●": "o", "×": "x", "▲": "^", "▼": "v", "▸": ">", "›": ">", "▏": "_", "⌫": "Bksp",
+        "→": "->", "–": "-", "°": " ", "±": "+-", "…": "...", "█": "#", "▀": "#", "▄": "#", "↑": "Up", "↓": "Down",
+        "\ufffd": "?", "≈": "~", "≤": "<=", "≥": ">=",
+    }
+)  # fmt: skip
+
+
+def plain(wanted: Literal["auto", "full", "ascii"], encoding: str | None, environ: Mapping[str, str]) -> bool:
+    """Whether to show plain ASCII: as the person wants it, else if the terminal's encoding has no block characters."""
+    if wanted != "auto":
+        return wanted == "ascii"
+    try:
+        "█▀▄░●─×°▏".encode(encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return True
+    return environ.get("TERM") == "linux"  # the console's own font has no dots and bars
+
+
+def terminal_encoding() -> str:
+    """The encoding of the terminal's text."""
+    import locale
+
+    if os.environ.get("PYTHONUTF8") == "1":
+        return "utf-8"
+    return locale.getencoding()
+
+
+def to_plain(text: str) -> str:
+    """Text in ASCII alone; what has no likeness becomes '?'."""
+    return text.translate(ASCII).encode("ascii", "replace").decode("ascii")

@@ -1,0 +1,83 @@
+"""Where entries may come from beside the keyboard: a simulated roaster, or a journal that is played back.
+
+``Source`` is what every one of them does; the others are abilities that a source may have or not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Protocol, runtime_checkable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.entries import Entry
+from coach.session import Coach
+
+
+class Source(Protocol):
+    """Hears what is entered, gives entries of its own as time passes, and shows a line of dials."""
+
+    def hear(self, entry: Entry, coach: Coach) -> None:
+        """Told of each entry after it was taken."""
+
+    def advance(self, now: float, coach: Coach) -> Sequence[Entry]:
+        """Let time pass to ``now`` (s since the roast was opened); what is to be entered."""
+        ...
+
+    def line(self, coach: Coach) -> str:
+        """One line for the screen, '' for none."""
+        ...
+
+
+class Seen(Protocol):
+    """What a look at the beans shows: words, smell, and a colour ('#rrggbb')."""
+
+    @property
+    def words(self) -> str: ...
+    @property
+    def smell(self) -> str: ...
+    @property
+    def colour(self) -> str: ...
+
+
+@runtime_checkable
+class Looks(Protocol):
+    """The beans can be looked at."""
+
+    def look(self, coach: Coach) -> Seen:
+        """A look at the trier now."""
+        ...
+
+
+@runtime_checkable
+class Pauses(Protocol):
+    """Time can be stopped."""
+
+    @property
+    def paused(self) -> bool:
+        """Whether it stands."""
+        ...
+
+    def toggle_pause(self) -> object:
+        """Stop it, or let it go on."""
+        ...
+
+
+@runtime_checkable
+class Jumps(Protocol):
+    """Time can be put forward."""
+
+    def jump(self, coach: Coach) -> object:
+        """Go forward to where it becomes interesting; entries on the way come from ``advance``."""
+        ...
+
+
+@runtime_checkable
+class Sounds(Protocol):
+    """There is something to be heard all the time."""
+
+    @property
+    def sound(self) -> Callable[[float, int], NDArray[np.float32]] | None:
+        """Samples at a time (s), or None if there is nothing to hear."""
+        ...

@@ -1,0 +1,92 @@
+"""The parts of the screen: each shows a text and paints only when that changes."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.widgets import Digits, Static
+
+from coach.screens.signs import to_plain
+
+
+class Pane(Static):
+    """A text.  With ``grows`` its height follows the text, else one line or what the layout gives."""
+
+    def __init__(self, ident: str, *, grows: bool = False, ascii_only: bool = False) -> None:
+        super().__init__("", id=ident, markup=False)
+        self.shown: Text | None = None
+        self._grows = grows
+        self._ascii = ascii_only
+        self._height = 0
+
+    def show(self, text: Text | str) -> None:
+        """Show this; nothing is done when it stands there already."""
+        new = text if isinstance(text, Text) else Text(text, no_wrap=not self._grows)
+        if self._ascii:
+            new = _plain(new)
+        if new == self.shown:
+            return
+        height = new.plain.count("\n") + 1 if new.plain else 0
+        self.shown = new
+        layout = self._grows and (
+            height != self._height or any(len(x) > self.size.width for x in new.plain.split("\n"))
+        )
+        self._height = height
+        self.update(new, layout=layout or bool(self._grows and self.size.height == 0))
+        if self._grows:
+            self.display = bool(new.plain)
+
+
+class Number(Digits):
+    """Big digits."""
+
+    def show(self, text: str) -> None:
+        """Show this; nothing is done when it stands there already."""
+        if text != self.value:
+            self.update(text)
+
+
+class Page(VerticalScroll):
+    """A page that can be longer than the screen."""
+
+    def __init__(self, ident: str, *, ascii_only: bool = False) -> None:
+        super().__init__(id=ident)
+        self.can_focus = False
+        self.body = Pane(f"{ident}-text", grows=True, ascii_only=ascii_only)
+
+    def compose(self) -> ComposeResult:
+        yield self.body
+
+    @property
+    def more(self) -> bool:
+        """Whether there is something below what is shown."""
+        return self.max_scroll_y > round(self.scroll_offset.y)
+
+    def turn(self, key: str) -> bool:
+        """Scroll by a key; whether it was one for that."""
+        step = {"up": -1, "down": 1, "pageup": -max(self.size.height - 2, 1), "pagedown": max(self.size.height - 2, 1),
+                "home": -10_000, "end": 10_000}.get(key)  # fmt: skip
+        if step is None:
+            return False
+        self.scroll_to(y=self.scroll_offset.y + step, animate=False, force=True, immediate=True)
+        return True
+
+
+def _plain(text: Text) -> Text:
+    out = Text(no_wrap=text.no_wrap or False, style=text.style)
+    for piece in text.split("\n", include_separator=True, allow_blank=True):
+        for span_text, style in _runs(piece):
+            out.append(to_plain(span_text), style)
+    return out
+
+
+def _runs(text: Text) -> list[tuple[str, str]]:
+    edges = sorted({0, len(text), *(s.start for s in text.spans), *(s.end for s in text.spans)})
+    runs = []
+    for a, b in pairwise(edges):
+        style = " ".join(str(s.style) for s in text.spans if s.start <= a and s.end >= b)
+        runs.append((text.plain[a:b], style))
+    return runs

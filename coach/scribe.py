@@ -1,0 +1,165 @@
+"""The journal's writer in a thread of its own: a slow disk never holds up the screen, and nothing is lost meanwhile.
+
+What is put here is kept until it is surely on disk.  A write that fails is tried again every few seconds; a folder that
+went away is made anew and the whole journal written again; a file that another program put in the journal's place is
+left alone, and the journal goes on under a name of its own beside it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import threading
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from coach.journal import JournalWriter
+
+RETRY: Final = 2.0
+"""A failed write is tried again after this, and the journal's place is looked at this often, s."""
+SLOW: Final = 1.0
+"""A write that takes longer is said, s."""
+
+
+class Scribe:
+    """Keeps one journal on disk.  ``put`` returns at once; ``wait`` says whether all is on disk.
+
+    ``lines`` is what stands in the journal when the scribe takes over; ``writer`` is open on it.
+    """
+
+    def __init__(self, writer: JournalWriter, lines: Sequence[str], *, fault: OSError | None = None) -> None:
+        self._writer = writer
+        self._saved = list(lines) if fault is None else []
+        self._new: list[str] = [] if fault is None else list(lines)
+        self._sound = fault is None
+        self._fault = "" if fault is None else _words(fault)
+        self._moved = ""
+        self._since = time.monotonic()
+        self._asked = 0
+        self._tried = 0
+        self._closing = False
+        self._change = threading.Condition()
+        self._thread = threading.Thread(target=self._work, name="journal", daemon=True)
+        self._thread.start()
+
+    @property
+    def path(self) -> Path:
+        """Where the journal is."""
+        return self._writer.path
+
+    @property
+    def pending(self) -> int:
+        """Lines that are not yet surely on disk."""
+        return len(self._new)
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong with the disk, in words; '' if nothing is."""
+        count = len(self._new)
+        if self._fault:
+            return f"NOT ON DISK ({self._fault}): {count} line{'s' * (count != 1)} kept in memory, tried again"
+        if count and time.monotonic() - self._since > SLOW:
+            return f"NOT YET ON DISK: {count} line{'s' * (count != 1)} wait for a slow disk"
+        return self._moved
+
+    def put(self, *lines: str) -> None:
+        """Whole lines to be written after those put before."""
+        with self._change:
+            if not self._new:
+                self._since = time.monotonic()
+            self._new += lines
+            self._asked += 1
+            self._change.notify_all()
+
+    def wait(self, seconds: float) -> bool:
+        """Wait until what was put so far was tried, or ``seconds``; whether all is on disk."""
+        with self._change:
+            asked = self._asked
+            self._change.wait_for(lambda: self._tried >= asked, seconds)
+            return not self._new
+
+    def close(self, seconds: float = 5.0) -> bool:
+        """Write what is left (one try more) and let go of the file; whether all is on disk."""
+        with self._change:
+            self._closing = True
+            self._asked += 1
+            self._change.notify_all()
+        self._thread.join(seconds)
+        return not self._new
+
+    # -- the thread ---------------------------------------------------------------------------------------------
+
+    def _work(self) -> None:
+        closing = False
+        while not closing:
+            with self._change:
+                self._change.wait_for(lambda: self._asked > self._tried, RETRY)
+                batch, asked, closing = list(self._new), self._asked, self._closing
+            self._turn(batch)
+            with self._change:
+                self._tried = asked
+                self._change.notify_all()
+        with contextlib.suppress(OSError):
+            self._writer.close()
+
+    def _turn(self, batch: list[str]) -> None:
+        try:
+            if not self._sound:
+                self._mend()
+            elif not self._in_place():
+                self._move()
+            if batch:
+                self._sound = False
+                self._writer.append("".join(batch))
+        except OSError as error:
+            self._sound = False
+            self._fault = _words(error)
+            return
+        with self._change:
+            self._sound = True
+            self._fault = ""
+            self._saved += batch
+            del self._new[: len(batch)]
+            self._since = time.monotonic()
+
+    def _in_place(self) -> bool:
+        """Whether the open file is still the one under the journal's name."""
+        try:
+            return os.path.samestat(os.stat(self.path), self._writer.stat())
+        except FileNotFoundError:
+            return False
+
+    def _mend(self) -> None:
+        """After a failed write: cut off what may have reached the disk of it, so that nothing stands there twice."""
+        with contextlib.suppress(OSError):
+            self._writer.close()
+        if self.path.exists():
+            whole = sum(len(line.encode()) for line in self._saved)
+            if self.path.stat().st_size >= whole:
+                os.truncate(self.path, whole)
+                self._writer.reopen()
+                return
+        self._move()
+
+    def _move(self) -> None:
+        """The journal is gone, or another file stands in its place: write all of it again, over nothing."""
+        with contextlib.suppress(OSError):
+            self._writer.close()
+        first = self._writer.path
+        first.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        for n in range(1, 1000):
+            path = first if n == 1 else first.with_name(f"{first.stem}-own{n}.jsonl")
+            try:
+                self._writer.start(path, "".join(self._saved))
+            except FileExistsError:
+                continue
+            word = "written anew" if n == 1 else f"another file took its place: it goes on as {path.name}"
+            self._moved = f"The journal was moved or removed: {word}"
+            return
+        raise FileExistsError(17, "no free name", str(first))
+
+
+def _words(error: OSError) -> str:
+    return error.strerror or str(error) or type(error).__name__

@@ -1,0 +1,122 @@
+"""A person's settings: ``settings.toml`` in the coach's folder.  Each has a default; a missing file is all of them.
+
+Printable single keys can be given to other actions, or all switched off (WCAG 2.2, 2.1.4 Character Key Shortcuts).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Final, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+from coach.profile import ByPhase, Profile
+from coach.units import TemperatureUnit
+
+Action = Literal[
+    "charge", "yellow", "first_crack", "second_crack", "drop", "pop", "seen", "mute", "not_yet",
+    "glance", "help", "look", "pause", "jump",
+]  # fmt: skip
+NAMED_KEYS: Final = {"space": " "}
+TAKEN: Final = "gar/@-+.,0123456789"
+"""Signs that begin a typed line: gas, air, drum, note, a time, a number."""
+
+Key = Annotated[str, Field(max_length=20)]
+
+
+class Keys(BaseModel):
+    """One printable key for each action; '' gives it none."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    charge: Key = "c"
+    yellow: Key = "y"
+    first_crack: Key = "f"
+    second_crack: Key = "s"
+    drop: Key = "d"
+    pop: Key = "space"
+    seen: Key = "n"
+    mute: Key = "m"
+    not_yet: Key = "x"
+    glance: Key = "v"
+    help: Key = "?"
+    look: Key = "t"
+    pause: Key = "p"
+    jump: Key = "j"
+
+    @field_validator("*")
+    @classmethod
+    def _one_sign(cls, key: str) -> str:
+        sign = NAMED_KEYS.get(key, key)
+        if key and (len(sign) != 1 or not sign.isprintable()):
+            raise ValueError(f"'{key}' is no single key: give one letter or sign, 'space', or '' for none")
+        if sign and sign in TAKEN:
+            raise ValueError(f"'{key}' begins a typed line (g a r / @ - digits): give another")
+        return key
+
+    @model_validator(mode="after")
+    def _each_once(self) -> Keys:
+        seen: dict[str, str] = {}
+        for action, key in self:
+            if key and key in seen:
+                raise ValueError(f"'{key}' is given to both {seen[key]} and {action}")
+            seen[key] = action
+        return self
+
+    def sign(self, action: Action) -> str:
+        """The character that does an action, '' for none."""
+        key: str = getattr(self, action)
+        return NAMED_KEYS.get(key, key)
+
+
+class Settings(BaseModel):
+    """Everything a person can set.
+
+    ``signs``: "full" block and line characters, "ascii" plain ones, "auto" by what the terminal can show.
+    ``cadence``: seconds between readings by phase, in place of the profile's.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    unit: TemperatureUnit | None = None
+    sound: bool = True
+    speech: bool = False
+    glance: bool = False
+    single_keys: bool = True
+    signs: Literal["auto", "full", "ascii"] = "auto"
+    cadence: ByPhase | None = None
+    keys: Keys = Keys()
+
+    @field_validator("cadence")
+    @classmethod
+    def _not_a_flood(cls, cadence: ByPhase | None) -> ByPhase | None:
+        if cadence is not None and min(cadence.drying, cadence.browning, cadence.development) < 5:
+            raise ValueError("readings oftener than every 5 s can't be typed")
+        return cadence
+
+    def applied(self, profile: Profile) -> Profile:
+        """The profile with the person's own cadence, where one is set."""
+        if self.cadence is None:
+            return profile
+        return Profile.from_document(profile.document.model_copy(update={"cadence": self.cadence}))
+
+
+def settings_file() -> Path:
+    """Where the settings are."""
+    from coach.library import home
+
+    return home() / "settings.toml"
+
+
+def load_settings(path: Path | None = None) -> Settings:
+    """The settings of a file (the person's own if none is named); the defaults where there is none.
+
+    Raises ProfileError that names the file, each field and what to do.
+    """
+    from coach.library import checked, read_table
+
+    path = settings_file() if path is None else path
+    if not path.exists() and not path.is_symlink():
+        return Settings()
+    table, shown = read_table(path, "settings file")
+    return checked(Settings, table, shown, "Correct it, or remove the line.")
