@@ -1,0 +1,36 @@
+"""``coach export ROAST --output FILE``: a roast as comma-separated values."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("export", help="write a roast as comma-separated values")
+    p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
+    p.add_argument("--output", metavar="FILE", help="where to write it; without it: to standard output")
+    p.add_argument("--overwrite", action="store_true")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the sheet."""
+    import sys
+    from pathlib import Path
+
+    from coach.journal import read_journal
+    from coach.library import logbook_folder, printable, save_text
+    from coach.logbook.find import find_roast
+    from coach.logbook.sheet_out import sheet
+
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    text = sheet(read_journal(find_roast(args.roast, folder)))
+    if args.output is None:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(text.encode("utf-8"))
+        return 0
+    save_text(Path(args.output), text, overwrite=args.overwrite)
+    print(f"{printable(args.output)}: {text.count(chr(13))} records")
+    return 0

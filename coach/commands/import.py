@@ -1,0 +1,226 @@
+"""``coach import FILE``: a sheet of comma-separated values becomes a roast, or at once a profile."""  # noqa: N999
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from coach.logbook.sheet_in import Columns, Sheet, Taken
+    from coach.units import PressureUnit
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("import", help="make a roast, or a profile, from a sheet (CSV)")
+    p.add_argument("file", metavar="FILE")
+    columns = p.add_argument_group("which column is what (its name, or its number from 1); asked where it's needed")
+    columns.add_argument("--time", metavar="COLUMN")
+    columns.add_argument("--temperature", metavar="COLUMN", help="the bean probe")
+    for name in ("event", "gas", "air", "drum", "note"):
+        columns.add_argument(f"--{name}", metavar="COLUMN")
+    how = p.add_argument_group("how things are written")
+    how.add_argument("--unit", choices=("C", "F"))
+    how.add_argument("--time-unit", choices=("m:ss", "s", "min", "m.ss"))
+    how.add_argument("--pressure-unit", choices=("kPa", "mbar", "inH2O", "mmH2O", "psi"))
+    how.add_argument("--delimiter", choices=("comma", "semicolon", "tab", "bar", "space"))
+    how.add_argument("--decimal", choices=("point", "comma"))
+    p.add_argument(
+        "--mark", action="append", default=[], metavar="EVENT=TIME", help="first crack=8:07; may be repeated"
+    )
+    p.add_argument("--leave-out", action="append", default=[], type=int, metavar="LINE", help="a line not to take")
+    about = p.add_argument_group("about the roast")
+    about.add_argument("--date", default="", help="2026-10-05, or 2026-10-05T08:30; without it: today")
+    for name in ("person", "machine", "coffee"):
+        about.add_argument(f"--{name}", default="")
+    about.add_argument("--batch", type=float, metavar="KG")
+    p.add_argument("--profile", metavar="NAME", help="make a profile of this name instead of a roast")
+    p.add_argument("--output", metavar="FILE", help="where to write it; without it: into your own folder")
+    p.add_argument("--overwrite", action="store_true")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Read, check, write; says what it made."""
+    from pathlib import Path
+
+    from pydantic import ValidationError
+
+    from coach.adopt import adopt
+    from coach.errors import CoachError, EntryError
+    from coach.library import dump_document, logbook_folder, printable, profile_folder, save_text
+    from coach.logbook.imported import entries_of, header_of, journal_text, roast_of
+    from coach.logbook.sheet_in import DELIMITERS, SheetError, read_sheet, take
+    from coach.roast import explain
+
+    path = printable(args.file)
+    data = _bytes(args.file)
+    sheet = read_sheet(data, path, DELIMITERS.get(args.delimiter or "", ""))
+    columns, pressure_unit = choose(args, sheet)
+    taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out))
+    if args.batch is None:
+        raise CoachError(f"{path}: the weight of the batch is not given.", "Give it in kg: --batch 0.8")
+    try:
+        header = header_of(
+            data, Path(args.file).name, unit=columns.unit, pressure_unit=pressure_unit,
+            started=_started(args.date), person=args.person, machine=args.machine, coffee=args.coffee,
+            batch_kg=args.batch,
+        )  # fmt: skip
+        entries = entries_of(taken)
+        roast = roast_of(header, entries)
+        document = adopt(roast, args.profile or "trial")
+    except EntryError as error:
+        raise SheetError(path, error.message, error.hint) from None
+    except ValidationError as error:
+        raise SheetError(path, printable(f"makes no roast: {explain(error)}."), "Correct the sheet.") from None
+    said = [*taken.said]
+    if "first crack" not in taken.marks:
+        said.append("No first crack is marked: add it with --mark 'first crack=8:07', or crack can't be forecast.")
+    if "drop" not in taken.marks:
+        said.append("No drop is marked: the last reading counts as the end.")
+    if args.profile:
+        target = Path(args.output) if args.output else profile_folder() / f"{_stem(args.profile)}.toml"
+        save_text(target, dump_document(document), overwrite=args.overwrite)
+        next_step = f"follow it with  coach follow {printable(str(target))}"
+    else:
+        target = Path(args.output) if args.output else logbook_folder() / f"{header.id}.jsonl"
+        save_text(target, journal_text(header, entries), overwrite=args.overwrite)
+        next_step = f"make it a profile with  coach adopt {printable(str(target))} --name NAME --output FILE"
+    print(f"{printable(str(target))}: {_count(taken)}; {next_step}")
+    for text in said:
+        print(f"  {text}")
+    return 0
+
+
+def _count(taken: Taken) -> str:
+    from coach.units import clock
+
+    marks = ", ".join(f"{e} {clock(t)}" for e, t in sorted(taken.marks.items(), key=lambda m: m[1])) or "no marks"
+    return f"{len(taken.readings)} readings, {len(taken.moves)} moves, {marks}"
+
+
+def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUnit]:
+    """Columns and units: from the options, from the columns' names, or asked.  Raises SheetError when it can't ask."""
+    from coach.logbook.cells import TIME_UNITS, pressure_unit_in, temperature_unit_in, time_unit_in, time_unit_of
+    from coach.logbook.sheet_in import Columns, column
+    from coach.units import KPA_PER
+
+    def place(name: str) -> str:
+        return (
+            getattr(args, name)
+            or _usual(sheet, name)
+            or _ask(f"Which column is the {name}? ", sheet, f"--{name} COLUMN", f"which column is the {name}")
+        )
+
+    time, hot = place("time"), place("temperature")
+    time_at, hot_at = column(sheet, time, "time"), column(sheet, hot, "temperature")
+    unit: Any = (
+        args.unit
+        or temperature_unit_in(sheet.names[hot_at])
+        or _ask("Unit of the temperatures, C or F? ", sheet, "--unit C", "the unit of the temperatures")
+    )
+    time_unit: Any = (
+        args.time_unit
+        or time_unit_of([cells[time_at] for _, cells in sheet.rows])
+        or time_unit_in(sheet.names[time_at])
+        or _ask("Times in m:ss, s, min or m.ss? ", sheet, "--time-unit s", "how times are written")
+    )
+    pressure: Any = args.pressure_unit or "kPa"
+    if args.gas is not None and args.pressure_unit is None:
+        named = pressure_unit_in(sheet.names[column(sheet, args.gas, "gas")])
+        pressure = named or _ask(
+            f"Unit of the gas, {', '.join(KPA_PER)}? ", sheet, "--pressure-unit kPa", "the unit of the gas"
+        )
+    _one_of(sheet, unit, ("C", "F"), "--unit")
+    _one_of(sheet, time_unit, TIME_UNITS, "--time-unit")
+    _one_of(sheet, pressure, tuple(KPA_PER), "--pressure-unit")
+    columns = Columns(
+        time, hot, unit, time_unit, args.event, args.gas, args.air, args.drum, args.note,
+        decimal="," if args.decimal == "comma" else ".",
+    )  # fmt: skip
+    return columns, pressure
+
+
+def _usual(sheet: Sheet, name: str) -> str | None:
+    """The one column that is named so, with or without its unit."""
+    import re
+
+    bare = [re.sub(r"\s*[(\[].*$|(?<!typed)_[cfs]$", "", n.lower()).strip() for n in sheet.names]
+    found = [i for i, n in enumerate(bare) if n in (name, f"roast_{name}")]
+    return str(found[0] + 1) if len(found) == 1 else None
+
+
+def _ask(question: str, sheet: Sheet, option: str, what: str) -> Any:
+    """An answer from the person; without a terminal SheetError says which option to give."""
+    import sys
+
+    from coach.library import printable
+    from coach.logbook.sheet_in import SheetError
+
+    names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
+    if not sys.stdin.isatty():
+        raise SheetError(
+            sheet.path, f"it does not say {what}.", f"Give {option}; the columns are: {names}.", line=sheet.head
+        )
+    print(f"Columns: {names}")
+    return input(question).strip()
+
+
+def _one_of(sheet: Sheet, given: str, known: tuple[str, ...], option: str) -> None:
+    from coach.logbook.sheet_in import SheetError
+
+    if given not in known:
+        raise SheetError(sheet.path, f"{option} '{given[:10]}' is not known.", "Known: " + ", ".join(known) + ".")
+
+
+def _marks(given: list[str]) -> dict[Any, str]:
+    from coach.errors import CoachError
+    from coach.parse import MARK_WORDS
+
+    out: dict[Any, str] = {}
+    for text in given:
+        name, _, time = text.partition("=")
+        event = MARK_WORDS.get(" ".join(name.lower().split()))
+        if event is None or not time:
+            raise CoachError(f"--mark '{text[:30]}' is not understood.", "Write --mark 'first crack=8:07'")
+        if event in out:
+            raise CoachError(f"--mark gives {event} twice.", "Give it once.")
+        out[event] = time
+    return out
+
+
+def _started(date: str) -> str:
+    from datetime import datetime
+
+    from coach.errors import CoachError
+
+    if not date:
+        return datetime.now().astimezone().isoformat(timespec="seconds")
+    try:
+        return datetime.fromisoformat(date).astimezone().isoformat(timespec="seconds")
+    except (ValueError, OverflowError):
+        raise CoachError(f"--date '{date[:20]}' is no date.", "Write 2026-10-05 or 2026-10-05T08:30") from None
+
+
+def _stem(name: str) -> str:
+    import re
+
+    return re.sub(r"[^\w]+", "-", name.lower()).strip("-") or "profile"
+
+
+def _bytes(name: str) -> bytes:
+    from pathlib import Path
+
+    from coach.library import printable
+    from coach.logbook.sheet_in import MAX_BYTES, SheetError
+
+    path, shown = Path(name).expanduser(), printable(name)
+    try:
+        if path.is_dir():
+            raise SheetError(shown, "is a folder.", "Name a file.")
+        with path.open("rb") as file:
+            return file.read(MAX_BYTES + 1)
+    except FileNotFoundError:
+        raise SheetError(shown, "not found.", "Check the name.") from None
+    except OSError as error:
+        raise SheetError(shown, f"can't be read ({error.strerror}).", "Check the file's rights.") from None

@@ -1,0 +1,104 @@
+"""Numbers and times in the cells of a sheet: one way of writing each, said beforehand; all else is refused.  Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Final, Literal, get_args
+
+from coach.errors import FileError
+
+TimeUnit = Literal["m:ss", "s", "min", "m.ss"]
+TIME_UNITS: Final[tuple[TimeUnit, ...]] = get_args(TimeUnit)
+"""How times are written: 5:45 (or 0:05:45); 345; 5.75 (decimal minutes); 5.45 (minutes and seconds with a point)."""
+
+
+def parse_number(text: str, decimal: str, path: str, line: int, name: str) -> float:
+    """A number with one decimal sign and no thousands sign; a unit sign behind it is allowed.  Raises FileError."""
+    bare = re.sub(r"\s*(°\s*[CF]?|[CF]|kPa|mbar|psi|%)$", "", text.strip()).replace("−", "-")
+    if re.fullmatch(rf"[-+]?\d+(?:\{decimal}\d+)?", bare, re.ASCII) and len(bare) <= 15:
+        return float(bare.replace(",", "."))
+    other = "," if decimal == "." else "."
+    if re.fullmatch(rf"[-+]?\d+\{other}\d+", bare, re.ASCII):
+        hint = f"Is that a decimal {'comma' if other == ',' else 'point'}? Then give --decimal {_word(other)}"
+    else:
+        hint = "Correct the cell, or leave the line out: --leave-out LINE"
+    raise FileError(path, f"'{_short(text)}' is not a number.", hint, line=line, field=_short(name))
+
+
+def parse_time(text: str, unit: TimeUnit, decimal: str, path: str, line: int, name: str) -> float:
+    """A time as written, s.  Raises FileError."""
+    bare = text.strip().replace("−", "-")
+    sign = -1.0 if bare.startswith("-") else 1.0
+    bare = bare.lstrip("+-")
+    point = re.escape(decimal)
+    if unit == "m:ss":
+        match = re.fullmatch(rf"(?:(\d{{1,2}}):)?(\d{{1,3}}):([0-5]\d)(?:{point}(\d{{1,6}}))?", bare, re.ASCII)
+        if match and not (match[1] and int(match[2]) > 59):
+            return sign * (int(match[1] or 0) * 3600 + int(match[2]) * 60 + float(f"{match[3]}.{match[4] or 0}"))
+    elif unit == "m.ss":
+        match = re.fullmatch(r"(\d{1,3})[.,]([0-5]\d)", bare, re.ASCII) or re.fullmatch(r"(\d{1,3})()", bare, re.ASCII)
+        if match:
+            return sign * (int(match[1]) * 60 + int(match[2] or 0))
+    elif re.fullmatch(rf"\d{{1,6}}(?:{point}\d{{1,9}})?", bare, re.ASCII):
+        return sign * float(bare.replace(",", ".")) * (60.0 if unit == "min" else 1.0)
+    how = {"m:ss": "minutes:seconds like 5:45", "s": "seconds", "min": "decimal minutes", "m.ss": "m.ss like 5.45"}
+    hint = "Correct the cell, or say how times are written: --time-unit " + ", ".join(TIME_UNITS)
+    if unit != "m:ss" and re.fullmatch(r"\d+:[0-5]\d", bare):
+        hint = "Give --time-unit m:ss"
+    elif re.search(r"\d{4}-\d\d|\d\d?[./]\d\d?[./]\d{2,4}", bare):
+        hint = "Give the time since charge, not a date."
+    message = f"'{_short(text)}' is not a time in {how[unit]}." if bare else "no time."
+    raise FileError(path, message, hint, line=line, field=_short(name))
+
+
+def times_of(cells: Sequence[tuple[int, str]], unit: TimeUnit, decimal: str, path: str) -> list[float]:
+    """The times of all rows, s; they must not run backwards.  Raises FileError with the line."""
+    times = [(line, parse_time(text, unit, decimal, path, line, "time")) for line, text in cells]
+    for (_, a), (line, b) in pairwise(times):
+        if b < a:
+            raise FileError(path, "the time runs backwards.", "Put the rows in order, or correct it.", line=line)
+    if times and not -3600 <= times[0][1] <= times[-1][1] <= 7200:
+        hint = "Times count from charge; is --time-unit right?"
+        raise FileError(path, "a time outside two hours around charge.", hint, line=times[-1][0])
+    return [t for _, t in times]
+
+
+def temperature_unit_in(name: str) -> str | None:
+    """C or F, where a column's name says so: Bean (°C), temperature_F, probe degC, bean Celsius."""
+    match = re.search(r"(?:°\s*|[(\[_ ]deg(?:rees)?[ _]*|[(\[_ ])([cf])(?:elsius|ahrenheit)?[)\]]?$", name.lower())
+    return match[1].upper() if match else None
+
+
+def time_unit_in(name: str) -> TimeUnit | None:
+    """How times are written, where a column's name says so: time (m:ss), roast_time_s, Zeit [min]."""
+    lower = name.lower()
+    if "m:ss" in lower:
+        return "m:ss"
+    if re.search(r"[(\[_ ](s|sec|seconds)[)\]]?$", lower):
+        return "s"
+    return "min" if re.search(r"[(\[_ ](min|minutes)[)\]]?$", lower) else None
+
+
+def pressure_unit_in(name: str) -> str | None:
+    """The pressure unit, where a column's name says so: gas (mbar), gas_kPa."""
+    known = {"kpa": "kPa", "mbar": "mbar", "inh2o": "inH2O", "mmh2o": "mmH2O", "psi": "psi"}
+    match = re.search(r"[(\[_ ](kpa|mbar|inh2o|mmh2o|psi)[)\]]?$", name.lower())
+    return known[match[1]] if match else None
+
+
+def time_unit_of(cells: Sequence[str]) -> TimeUnit | None:
+    """The unit that the cells themselves leave no doubt about: only m:ss does."""
+    given = [c for c in cells if c]
+    return "m:ss" if given and all(re.fullmatch(r"[-+−]?\d+(:\d+)?:\d\d([.,]\d+)?", c) for c in given) else None
+
+
+def _word(sign: str) -> str:
+    return "comma" if sign == "," else "point"
+
+
+def _short(text: str) -> str:
+    from coach.library import printable
+
+    return printable(text)[:30]

@@ -1,0 +1,59 @@
+"""What was taken from a sheet becomes a journal, as if it had been typed.  Pure."""
+
+from __future__ import annotations
+
+import hashlib
+
+from coach.entries import Entry, Header, Mark, Move, Note, Reading
+from coach.journal import line_of
+from coach.logbook.sheet_in import Taken
+from coach.roast import Numbered, Roast, effective, fold
+from coach.units import PressureUnit, TemperatureUnit
+
+LEAD: float = 60.0
+"""Charge is laid so long (s) after the journal's start, so that what stands before charge has a place."""
+
+
+def entries_of(taken: Taken) -> list[Entry]:
+    """The entries in order of time."""
+    first = min([t for t, _ in taken.readings] + [t for t, _, _ in taken.moves] + [0.0])
+    base = LEAD + max(0.0, -first)
+    out: list[Entry] = [Mark(at=base, event="charge")]
+    out += [Mark(at=round(base + t, 3), event=e) for e, t in taken.marks.items()]
+    out += [Reading(at=round(base + t, 3), temperature=v) for t, v in taken.readings]
+    out += [Move(at=round(base + t, 3), control=c, value=v) for t, c, v in taken.moves]
+    out += [Note(at=round(base + t, 3), text=text) for t, text in taken.notes]
+    return sorted(out, key=lambda e: e.at)
+
+
+def header_of(
+    data: bytes,
+    source: str,
+    *,
+    unit: TemperatureUnit,
+    pressure_unit: PressureUnit,
+    started: str,
+    profile: str = "",
+    person: str = "",
+    machine: str = "",
+    coffee: str = "",
+    batch_kg: float | None = None,
+) -> Header:
+    """The header; the same sheet gets the same id, so that it is not imported twice unnoticed."""
+    stamp = "".join(c for c in started[:10] if c.isdigit())
+    table = {
+        "id": f"{stamp}-sheet-{hashlib.sha256(data).hexdigest()[:8]}", "profile": profile, "unit": unit,
+        "pressure_unit": pressure_unit, "started": started, "person": person, "machine": machine, "coffee": coffee,
+        "batch_kg": batch_kg, "imported_from": source,
+    }  # fmt: skip
+    return Header.model_validate(table)
+
+
+def journal_text(header: Header, entries: list[Entry]) -> str:
+    """The whole journal as it stands on disk."""
+    return line_of(header) + "".join(line_of(e) for e in entries)
+
+
+def roast_of(header: Header, entries: list[Entry]) -> Roast:
+    """The roast that the entries amount to.  Raises EntryError when they can't be one."""
+    return fold(header, effective([Numbered(i + 2, e) for i, e in enumerate(entries)]))

@@ -1,0 +1,275 @@
+"""A sheet of comma-separated values becomes the entries of a roast: which column is what, in which unit, is said by
+the person or stands in the column's name; nothing is guessed in silence.  Pure: bytes in, entries out.
+
+Format: RFC 4180, and what hands and spreadsheets make of it (other delimiters, decimal commas, a byte order mark,
+line feeds alone).  What can't be told for certain is refused with its line.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Final, Literal
+
+from coach.entries import EVENTS, Event
+from coach.errors import FileError
+from coach.logbook.cells import TimeUnit, parse_number, parse_time, times_of
+from coach.parse import MARK_WORDS
+from coach.units import Control, TemperatureUnit, clock, to_celsius
+
+MAX_BYTES: Final = 16 * 1024 * 1024
+MAX_ROWS: Final = 20_000
+DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|", "space": " "}
+Decimal = Literal[".", ","]
+
+
+class SheetError(FileError):
+    """A sheet can't be taken."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The cells: names of the columns, then rows, each with its line in the file (the names stand in ``head``)."""
+
+    path: str
+    names: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    delimiter: str
+    head: int = 1
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Which column is what (by name or number from 1), and in which units; None: not there."""
+
+    time: str
+    temperature: str
+    unit: TemperatureUnit
+    time_unit: TimeUnit
+    event: str | None = None
+    gas: str | None = None
+    air: str | None = None
+    drum: str | None = None
+    note: str | None = None
+    decimal: Decimal = "."
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What the sheet says: times in s after charge, values as they stand there; ``said`` is for the person."""
+
+    readings: tuple[tuple[float, float], ...]
+    marks: Mapping[Event, float]
+    moves: tuple[tuple[float, Control, float], ...]
+    notes: tuple[tuple[float, str], ...]
+    said: tuple[str, ...] = field(default=())
+
+
+def decode(data: bytes, path: str) -> str:
+    """The text of a sheet: UTF-8, or UTF-16 with its mark.  Raises SheetError."""
+    if len(data) > MAX_BYTES:
+        raise SheetError(path, "larger than 16 MB.", "That is no sheet of one roast.")
+    if not data.strip(b"\xef\xbb\xbf \t\r\n"):
+        raise SheetError(path, "empty.", "Give a sheet with a line of column names and one line for each reading.")
+    try:
+        text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise SheetError(path, "not text in UTF-8.", "Save it again as 'CSV UTF-8'.", line=line) from None
+    if "\0" in text:
+        line = text[: text.index("\0")].count("\n") + 1
+        raise SheetError(path, "holds a zero byte.", "That is no text; export the sheet again as CSV.", line=line)
+    return text
+
+
+def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
+    """The cells of a sheet; the delimiter is the one that its first line shows where none is given.
+
+    Raises SheetError: no text, an open quote, rows of unequal length, names twice.
+    """
+    text = decode(data, path)
+    mark = delimiter or _delimiter(text, path)
+    rows: list[tuple[int, tuple[str, ...]]] = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
+    line = 1
+    try:
+        for record in reader:
+            if any(c.strip() for c in record):
+                rows.append((line, tuple(c.strip() for c in record)))
+            line = reader.line_num + 1
+            if len(rows) > MAX_ROWS:
+                raise SheetError(path, f"more than {MAX_ROWS} rows.", "Give one roast, a row for each reading.")
+    except csv.Error as error:
+        what = "a quote that is never closed" if "end of data" in str(error) else str(error)
+        raise SheetError(path, f"{what}.", "Quotes go around a whole cell.", line=line) from None
+    if not rows:
+        raise SheetError(path, "holds no cells.", "Give a line of column names and one line for each reading.")
+    (head, names), body = rows[0], rows[1:]
+    if len(names) < 2:
+        raise SheetError(path, "only one column.", "Say how cells are set apart: --delimiter semicolon", line=head)
+    seen: set[str] = set()
+    for name in names:
+        if name and name.lower() in seen:
+            raise SheetError(path, f"two columns are named '{_short(name)}'.", "Rename one.", line=head)
+        seen.add(name.lower())
+    if all(_is_number(n) for n in names if n):
+        raise SheetError(path, "has no column names.", "Put a first line such as time,temperature (°C).", line=head)
+    for number, cells in body:
+        if len(cells) != len(names):
+            hint = "Is the decimal sign the delimiter too? Put quotes around such cells, or use --delimiter."
+            raise SheetError(path, f"{len(cells)} cells, but there are {len(names)} columns.", hint, line=number)
+    if not body:
+        raise SheetError(path, "has column names and nothing under them.", "Give one line for each reading.")
+    return Sheet(path, names, tuple(body), mark, head)
+
+
+def _delimiter(text: str, path: str) -> str:
+    """The delimiter of the first line that isn't empty.  Raises SheetError when two could be meant."""
+    first = next(line for line in text.splitlines() if line.strip())
+    bare = re.sub(r'"[^"]*"', "", first)
+    found = [(bare.count(d), d) for d in (",", ";", "\t", "|") if d in bare]
+    if not found:
+        raise SheetError(path, "only one column.", "Say how cells are set apart: --delimiter semicolon", line=1)
+    if len(found) > 1:
+        names = " or ".join(k for k, v in DELIMITERS.items() if v in bare and v != " ")
+        raise SheetError(path, f"cells may be set apart by {names}.", "Say which: --delimiter semicolon", line=1)
+    return found[0][1]
+
+
+def _is_number(text: str) -> bool:
+    return re.fullmatch(r"[-+]?[\d.,:]+", text) is not None
+
+
+def _short(text: str) -> str:
+    from coach.library import printable
+
+    return printable(text)[:40]
+
+
+def column(sheet: Sheet, wanted: str, what: str) -> int:
+    """The place of a column by its name or number.  Raises SheetError that lists the columns."""
+    lower = [n.lower() for n in sheet.names]
+    if wanted.strip().lower() in lower:
+        return lower.index(wanted.strip().lower())
+    if wanted.isascii() and wanted.isdigit() and 1 <= int(wanted) <= len(sheet.names):
+        return int(wanted) - 1
+    names = ", ".join(_short(n) for n in sheet.names[:20])
+    raise SheetError(sheet.path, f"no column '{_short(wanted)}' for {what}.", f"There are: {names}.", line=sheet.head)
+
+
+def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: frozenset[int] = frozenset()) -> Taken:
+    """The roast that a sheet holds.  ``marks`` are given beside it (their times as the sheet writes them);
+    ``leave_out`` are lines of the file not to be taken.  Raises SheetError with the line and what to do."""
+    path = sheet.path
+    at = {name: column(sheet, wanted, name) for name, wanted in _wanted(columns)}
+    if len({i for n, i in at.items()}) != len(at):
+        raise SheetError(path, "one column is named for two things.", "Give each its own.", line=sheet.head)
+    for line in sorted(leave_out - {n for n, _ in sheet.rows}):
+        raise SheetError(path, f"--leave-out {line}: there is no such row.", "Name a line of the file.", line=line)
+    rows = [(n, c) for n, c in sheet.rows if n not in leave_out and any(c[i] for i in at.values())]
+    times = times_of([(n, c[at["time"]]) for n, c in rows], columns.time_unit, columns.decimal, path)
+    found: dict[Event, float] = {}
+    for event, text in marks.items():
+        found[event] = parse_time(text, columns.time_unit, ".", path, 0, f"--mark {event}")
+    readings: list[tuple[int, float, float]] = []
+    moves: list[tuple[float, Control, float]] = []
+    notes: list[tuple[float, str]] = []
+    settings: dict[Control, float] = {}
+    blank = 0
+    for (line, cells), t in zip(rows, times, strict=True):
+        text = cells[at["temperature"]]
+        used = False
+        if text:
+            value = parse_number(text, columns.decimal, path, line, sheet.names[at["temperature"]])
+            readings.append((line, t, value))
+            used = True
+        if "event" in at and cells[at["event"]]:
+            _mark(found, cells[at["event"]], t, path, line)
+            used = True
+        controls: tuple[Control, ...] = ("gas", "air", "drum")
+        for control in controls:
+            if control in at and cells[at[control]]:
+                value = parse_number(cells[at[control]], columns.decimal, path, line, control)
+                if value < 0:
+                    raise SheetError(path, f"{control} {value:g} is below zero.", "Correct the cell.", line=line)
+                if settings.get(control) != value:
+                    moves.append((t, control, value))
+                settings[control] = value
+                used = True
+        if "note" in at and cells[at["note"]]:
+            notes.append((t, cells[at["note"]][:4000]))
+            used = True
+        blank += not used
+    said = [f"{blank} row(s) with a time and nothing else were passed over."] if blank else []
+    start = found.pop("charge", 0.0)
+    if start:
+        said.append(f"Charge stands at {clock(start)} in the sheet; times count from there.")
+    for (_, t0, v0), (line, t1, v1) in pairwise(readings):
+        if t0 == t1 and v0 != v1:
+            message = f"two readings at {clock(t1)}: {v0:g} and {v1:g}."
+            raise SheetError(path, message, "Correct one, or --leave-out its line.", line=line)
+    _check_marks(found, start, path)
+    _check_readings(readings, start, columns, path)
+    return Taken(
+        tuple((t - start, v) for _, t, v in readings),
+        {e: t - start for e, t in found.items()},
+        tuple((t - start, c, v) for t, c, v in moves),
+        tuple((t - start, n) for t, n in notes),
+        tuple(said),
+    )
+
+
+def _wanted(columns: Columns) -> list[tuple[str, str]]:
+    names = ("time", "temperature", "event", "gas", "air", "drum", "note")
+    return [(n, getattr(columns, n)) for n in names if getattr(columns, n) is not None]
+
+
+def _mark(found: dict[Event, float], text: str, t: float, path: str, line: int) -> None:
+    event = MARK_WORDS.get(" ".join(text.lower().replace("_", " ").replace("-", " ").split()))
+    if event is None:
+        known = ", ".join(EVENTS)
+        raise SheetError(path, f"the event '{_short(text)}' is not known.", f"Known: {known}.", line=line)
+    if event in found:
+        hint = "Leave one out: --leave-out LINE, or don't give it with --mark."
+        raise SheetError(path, f"{event} stands there twice ({clock(found[event])}).", hint, line=line)
+    found[event] = t
+
+
+def _check_marks(found: Mapping[Event, float], start: float, path: str) -> None:
+    ordered = [e for e in EVENTS if e in found]
+    for a, b in pairwise(ordered):
+        if found[a] > found[b]:
+            message = f"{b} ({clock(found[b])}) comes before {a} ({clock(found[a])})."
+            raise SheetError(path, message, "Correct the events.")
+    if ordered and found[ordered[0]] < start:
+        raise SheetError(path, f"{ordered[0]} comes before charge.", "Correct the events.")
+
+
+def _check_readings(readings: list[tuple[int, float, float]], start: float, columns: Columns, path: str) -> None:
+    after = [(n, t, v) for n, t, v in readings if t >= start]
+    if len(after) < 6:
+        raise SheetError(path, f"{len(after)} readings after charge.", "A roast needs at least six to be followed.")
+    for line, t, value in readings:
+        if not -20 <= to_celsius(value, columns.unit) <= 320:
+            message = f"{value:g} °{columns.unit} is no temperature of a roast (at {clock(t)})."
+            raise SheetError(path, message, "Correct it, or --leave-out that line; is --unit right?", line=line)
+    top = max(to_celsius(v, columns.unit) for _, _, v in after)
+    if not 160 <= top <= 300:
+        message = f"the hottest reading is {top:.0f} °C if this is °{columns.unit}: not that of a roast."
+        raise SheetError(path, message, "Is --unit right, and is it the bean probe's column?")
+    span = after[-1][1] - after[0][1]
+    if not 120 <= span <= 3600:
+        message = f"the readings reach over {clock(span)}: not a roast."
+        raise SheetError(path, message, "Is --time-unit right?")
+    for (_, t0, v0), (line, t1, v1) in pairwise(after):
+        jump = to_celsius(v1, columns.unit) - to_celsius(v0, columns.unit)
+        fall = 5.0 if t0 < start + 120 else 1.0
+        if t1 > start + 45 and (jump > 8 + 0.8 * (t1 - t0) or jump < -6 - fall * (t1 - t0)):
+            message = f"{v1:g} °{columns.unit} at {clock(t1 - start)}, after {v0:g} at {clock(t0 - start)}, can't be."
+            raise SheetError(
+                path, message, "Correct the mistyped one, or leave its line out: --leave-out LINE", line=line
+            )

@@ -1,0 +1,296 @@
+"""Sheets out and in: RFC 4180, units, decimal commas, and sheets that can't be taken."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import io
+import json
+import re
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from helpers import EXAMPLE, example
+
+from coach.cli import main
+from coach.entries import Correction, Note, Reading
+from coach.errors import FileError
+from coach.journal import Journal, read_journal
+from coach.library import load_profile
+from coach.logbook.cells import parse_time, pressure_unit_in, temperature_unit_in, time_unit_in
+from coach.logbook.index import load_summary
+from coach.logbook.sheet_in import read_sheet
+from coach.logbook.sheet_out import names, safe, sheet
+from coach.roast import Numbered
+
+GOOD = """time,temperature (°C),event,gas (kPa)
+0:00,200,charge,1.6
+0:30,120,,
+1:10,85,,
+2:00,100.5,,
+3:00,122,,
+4:00,145,yellow,
+5:00,165,,1.2
+6:00,179,,
+7:00,189,,
+8:00,196.5,first crack,
+9:00,204,,
+9:30,208,drop,
+"""
+COMMAS = re.sub(r"(\d)\.(\d)", r"\1,\2", GOOD.replace(",", ";"))
+OPTIONS = ["--event", "event", "--gas", "gas (kPa)", "--batch", "0.8", "--date", "2026-10-05"]
+
+
+@pytest.fixture(autouse=True)
+def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+
+
+def take_in(folder: Path, text: str | bytes, *options: str, output: str = "out.jsonl") -> tuple[int, Path]:
+    file, out = folder / "sheet.csv", folder / output
+    file.write_bytes(text.encode() if isinstance(text, str) else text)
+    return main(["import", str(file), "--output", str(out), *options]), out
+
+
+def test_a_sheet_becomes_a_roast(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out = take_in(tmp_path, GOOD, *OPTIONS)
+    assert code == 0
+    assert "12 readings, 2 moves, charge" not in capsys.readouterr().out
+    s = load_summary(out, "out.jsonl")
+    assert (s.yellow_time, s.crack_time, s.drop_time) == (240.0, 480.0, 570.0)
+    assert s.drop_temperature == pytest.approx(208.0)
+    assert s.day == "2026-10-05"
+    assert take_in(tmp_path, GOOD, *OPTIONS)[0] == 2, "nothing is overwritten unasked"
+
+
+def test_a_sheet_becomes_a_profile_at_once(tmp_path: Path) -> None:
+    code, out = take_in(tmp_path, GOOD, *OPTIONS, "--profile", "October sheet", output="p.toml")
+    assert code == 0
+    profile = load_profile(str(out))
+    assert profile.goals["first crack"].time == 480.0
+    assert profile.goals["first crack"].temperature == pytest.approx(196.5, abs=0.7)
+    assert [s.value for s in profile.steps] == [1.6, 1.2]
+    assert profile.document.batch_kg == 0.8
+
+
+@pytest.mark.parametrize(
+    ("text", "options"),
+    [
+        (GOOD.replace("\n", "\r\n"), OPTIONS),
+        ("\ufeff" + GOOD, OPTIONS),
+        (GOOD.replace(",", ";"), OPTIONS),
+        (GOOD.replace(",", "\t"), OPTIONS),
+        (COMMAS, [*OPTIONS, "--decimal", "comma"]),
+        (GOOD.encode("utf-16"), OPTIONS),
+        (GOOD.replace("0:30,", '"0:30",').replace("200", '"200"'), OPTIONS),
+        (GOOD.rstrip("\n"), OPTIONS),
+        (GOOD.replace("3:00", "0:03:00"), OPTIONS),
+        (GOOD.replace("time,", "1,").replace("1,temp", "when,temp"), [*OPTIONS, "--time", "1"]),
+        (GOOD.replace("first crack", "fc").replace("yellow", "Y"), OPTIONS),
+        (GOOD + "\n\n", OPTIONS),
+        (GOOD + ",,,\n", OPTIONS),
+    ],
+)  # fmt: skip
+def test_ways_to_write_the_same_sheet(tmp_path: Path, text: str | bytes, options: list[str]) -> None:
+    code, out = take_in(tmp_path, text, *options)
+    assert code == 0
+    assert take_in(tmp_path, GOOD, *OPTIONS, output="plain.jsonl")[0] == 0
+    assert out.read_text().splitlines()[1:] == (tmp_path / "plain.jsonl").read_text().splitlines()[1:]
+
+
+def times(unit: str) -> str:
+    """The good sheet with its times written another way."""
+    rows = [r.split(",") for r in GOOD.splitlines()]
+    for r in rows[1:]:
+        t = parse_time(r[0], "m:ss", ".", "", 0, "")
+        r[0] = {"s": f"{t:g}", "min": f"{t / 60:.6f}", "m.ss": r[0].replace(":", ".")}[unit]
+    return "\n".join(",".join(r) for r in rows) + "\n"
+
+
+@pytest.mark.parametrize("unit", ["s", "min", "m.ss"])
+def test_ways_to_write_times(tmp_path: Path, unit: str, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out = take_in(tmp_path, times(unit), *OPTIONS, "--time-unit", unit)
+    assert code == 0
+    assert load_summary(out, "x").crack_time == pytest.approx(480.0)
+    assert take_in(tmp_path, times(unit), *OPTIONS, output="b.jsonl")[0] == 2, "never guessed"
+    assert "how times are written" in capsys.readouterr().err
+
+
+def rows(*changes: tuple[str, str]) -> str:
+    text = GOOD
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return text
+
+
+COLD = re.sub(r",(1[2-9]\d|20[0-9])(\.\d)?,", ",119,", GOOD)
+F_ONLY = GOOD.replace(" (°C)", "")
+MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
+    ("nothing in it", b"", [], "empty"),
+    ("only a mark", b"\xef\xbb\xbf\r\n", [], "empty"),
+    ("a picture", b"\x89PNG\r\n\x1a\n\x00\x00\xff", [], "UTF-8"),
+    ("another code page", GOOD.encode("latin-1"), OPTIONS, "UTF-8"),
+    ("zero bytes", GOOD.replace("120", "1\x0020"), OPTIONS, "line 3: holds a zero byte"),
+    ("names only", GOOD.splitlines()[0], OPTIONS, "nothing under them"),
+    ("no names", "0:00,200\n0:30,120\n", OPTIONS, "no column names"),
+    ("one column", "time\n0:00\n0:30\n", OPTIONS, "only one column"),
+    ("two delimiters", GOOD.replace("time,temperature", "time;temperature"), OPTIONS, "comma or semicolon"),
+    ("names twice", rows(("event", "time")), ["--batch", "1"], "two columns are named 'time'"),
+    ("a quote left open", rows(("120", '"120')), OPTIONS, "quote that is never closed"),
+    ("text after a quote", rows(("120", '"12"0')), OPTIONS, "line 3"),
+    ("a cell too many", rows(("0:30,120,,", "0:30,120,,,")), OPTIONS, "line 3: 5 cells, but there are 4"),
+    ("a decimal comma among commas", rows(("100.5", "100,5")), OPTIONS, "line 5: 5 cells"),
+    ("a cell too few", rows(("0:30,120,,", "0:30,120")), OPTIONS, "line 3: 2 cells"),
+    ("no such column", GOOD, [*OPTIONS, "--air", "breeze"], "no column 'breeze'"),
+    ("one column for two", GOOD, [*OPTIONS, "--air", "event"], "two things"),
+    ("no unit", F_ONLY, OPTIONS, "the unit of the temperatures"),
+    ("the wrong unit", GOOD, [*OPTIONS, "--unit", "F"], "if this is °F"),
+    ("Fahrenheit as Celsius", rows(("208", "406")), OPTIONS, "406 °C is no temperature of a roast"),
+    ("a decimal comma", rows(("1.6", '"1,6"')), OPTIONS, "--decimal comma"),
+    ("a thousands sign", rows(("122", '"1,122.0"')), OPTIONS, "line 6, temperature (°C): '1,122.0' is not a number"),
+    ("a word for a number", rows(("122", "hot")), OPTIONS, "line 6, temperature (°C): 'hot' is not a number"),
+    ("not a number", rows(("122", "NaN")), OPTIONS, "'NaN' is not a number"),
+    ("infinity", rows(("122", "1e999")), OPTIONS, "'1e999' is not a number"),
+    ("other digits", rows(("122", "١٢٢")), OPTIONS, "is not a number"),
+    ("no time", rows(("3:00", "")), [*OPTIONS, "--time-unit", "m:ss"], "line 6, time: no time"),
+    ("seconds of 75", rows(("3:00", "3:75")), [*OPTIONS, "--time-unit", "m:ss"], "line 6, time: '3:75'"),
+    ("a date", rows(("3:00", "2026-10-05")), [*OPTIONS, "--time-unit", "m:ss"], "not a date"),
+    ("time runs backwards", rows(("3:00", "1:30")), OPTIONS, "line 6: the time runs backwards"),
+    ("two readings at once", rows(("3:00", "2:00")), OPTIONS, "line 6: two readings at 2:00"),
+    ("minutes for seconds", times("min"), [*OPTIONS, "--time-unit", "s"], "not a roast"),
+    ("seconds for minutes", times("s"), [*OPTIONS, "--time-unit", "min"], "two hours"),
+    ("m.ss for minutes", times("min"), [*OPTIONS, "--time-unit", "m.ss"], "is not a time in m.ss"),
+    ("milliseconds", times("s").replace("570,", "570000,"), [*OPTIONS, "--time-unit", "s"], "two hours"),
+    ("an unknown event", rows(("yellow", "golden")), OPTIONS, "line 7: the event 'golden' is not known"),
+    ("an event twice", rows((",,1.2", ",yellow,1.2")), OPTIONS, "line 8: yellow stands there twice"),
+    ("drop before crack", rows((",drop,\n", ",,\n"), ("yellow", "drop")), OPTIONS, "first crack (8:00)"),
+    ("crack before yellow", rows(("first crack", "y"), ("yellow", "fc")), OPTIONS, "first crack (4:00)"),
+    ("a mistyped reading", rows(("179", "279")), OPTIONS, "line 9: 279 °C at 6:00"),
+    ("a digit left out", rows(("189", "19")), OPTIONS, "line 10: 19 °C at 7:00"),
+    ("two digits swapped", rows(("165", "156"), ("145", "154")), OPTIONS, ""),
+    ("too hot to be", rows(("208", "2008")), OPTIONS, "2008 °C is no temperature"),
+    ("too few readings", "\n".join(GOOD.splitlines()[:5]) + "\n", OPTIONS, "readings after charge"),
+    ("a cold curve", COLD, OPTIONS, "not that of a roast"),
+    ("gas below zero", rows(("1.2", "-1.2")), OPTIONS, "line 8: gas -1.2 is below zero"),
+    ("gas of no unit", GOOD.replace("gas (kPa)", "gas"), ["--gas", "gas", "--batch", "0.8"], "the unit of the gas"),
+    ("no weight", GOOD, ["--event", "event"], "weight of the batch"),
+    ("a weight below zero", GOOD, [*OPTIONS, "--batch", "-3"], "batch_kg"),
+    ("no such date", GOOD, [*OPTIONS, "--date", "5 May"], "no date"),
+    ("no such line", GOOD, [*OPTIONS, "--leave-out", "99"], "no such row"),
+    ("an unknown mark", GOOD, [*OPTIONS, "--mark", "smell=3:00"], "not understood"),
+    ("a mark given twice over", GOOD, [*OPTIONS, "--mark", "yellow=4:05"], "yellow stands there twice"),
+]  # fmt: skip
+NOT_TOLD = {"two digits swapped"}
+"""A sheet that is wrong in a way that a true roast could also be: it can't be told, and is taken."""
+
+
+@pytest.mark.parametrize(("name", "text", "options", "says"), MALFORMED, ids=[m[0] for m in MALFORMED])
+def test_malformed_sheets(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, text: str | bytes, options: list[str], says: str
+) -> None:
+    code, out = take_in(tmp_path, text, *options, "--profile", "p", output="p.toml")
+    error = capsys.readouterr().err
+    if name in NOT_TOLD:
+        assert code == 0
+        return
+    assert code == 2
+    assert not out.exists()
+    assert says in error
+    assert error.count("\n") == 1
+    assert re.search(r"[.:?,)] [A-Z].{6,}$", error.rstrip()), "it says what to do"
+
+
+def test_there_are_more_than_thirty_malformed_sheets() -> None:
+    assert len([m for m in MALFORMED if m[0] not in NOT_TOLD]) >= 50
+
+
+def test_a_line_can_be_left_out_and_marks_given(tmp_path: Path) -> None:
+    text = rows(("179", "279"), ("first crack", ""))
+    code, out = take_in(tmp_path, text, *OPTIONS, "--leave-out", "9", "--mark", "first crack=8:02")
+    assert code == 0
+    s = load_summary(out, "x")
+    assert (s.crack_time, s.readings) == (482.0, 11)
+
+
+@given(st.lists(st.sampled_from('0123456789:.,;"\n\r\tabC°-x '), max_size=120).map("".join))
+def test_any_text_is_read_or_refused_in_words(text: str) -> None:
+    with contextlib.suppress(FileError):  # any other exception fails
+        assert len(read_sheet(text.encode(), "x.csv").names) >= 2
+
+
+# RFC 4180, section 2, rules 1 to 7: what is written is read back by another reader, cell for cell.
+@given(st.lists(st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=30), max_size=5))
+def test_notes_survive_rfc_4180(notes: list[str]) -> None:
+    base = example()
+    entries = (*base.entries, *(Numbered(100 + i, Note(at=700.0, text=t)) for i, t in enumerate(notes)))
+    text = sheet(Journal("x", base.header, entries))
+    assert text.endswith("\r\n")
+    read = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    assert {len(r) for r in read} == {len(names(base.header))}
+    assert [r[-1] for r in read[len(base.entries) + 1 :]] == [safe(t) for t in notes]
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\t=1", "=cmd|' /C calc'!A0"])
+def test_texts_are_no_formulas(text: str) -> None:
+    assert safe(text) == "'" + text
+    assert safe("plum, and -1") == "plum, and -1"
+
+
+def test_export_shows_both_clocks_raw_and_corrected(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    base = example()
+    target = next(n for n in base.entries if isinstance(n.entry, Reading) and n.entry.at > 300)
+    other = next(n for n in base.entries if isinstance(n.entry, Reading) and n.entry.at > 400)
+    late = Reading(at=320.0, typed=340.0, temperature=151.0)
+    entries = (
+        *base.entries, Numbered(50, Correction(at=640.0, of=target.line, replace={"temperature": 149.5})),
+        Numbered(51, Correction(at=641.0, of=other.line, replace=None)), Numbered(52, late),
+    )  # fmt: skip
+    table = list(csv.DictReader(io.StringIO(sheet(Journal("x", base.header, entries)), newline="")))
+    by_line = {int(r["line"]): r for r in table}
+    fixed, gone, came_late = by_line[target.line], by_line[other.line], by_line[52]
+    assert (fixed["status"], fixed["temperature_C"]) == ("corrected", "149.5")
+    assert fixed["value_as_typed"] == f"{target.entry.temperature:g}"  # type: ignore[attr-defined]
+    assert (gone["status"], gone["temperature_C"], gone["wall_clock"]) == ("withdrawn", "", "")
+    assert (came_late["roast_time_s"], came_late["typed_s"]) == ("260", "280")
+    assert came_late["wall_clock"] == "2026-11-02T08:05:20+00:00"
+    assert by_line[50]["status"] == "correction"
+    assert main(["export", str(EXAMPLE), "--output", str(tmp_path / "x.csv")]) == 0
+    assert main(["export", str(EXAMPLE), "--output", str(tmp_path / "x.csv")]) == 2
+    assert "exists already" in capsys.readouterr().err
+
+
+def test_what_was_exported_comes_in_again(tmp_path: Path) -> None:
+    out = tmp_path / "x.csv"
+    assert main(["export", str(EXAMPLE), "--output", str(out)]) == 0
+    options = ["--event", "event", "--gas", "gas_kPa", "--air", "air", "--note", "text", "--batch", "0.8"]
+    assert main(["import", str(out), "--output", str(tmp_path / "y.jsonl"), *options]) == 0
+    a, b = load_summary(EXAMPLE, "x"), load_summary(tmp_path / "y.jsonl", "x")
+    for name in (
+        "charge_temperature",
+        "turning_time",
+        "yellow_temperature",
+        "crack_time",
+        "drop_temperature",
+    ):
+        assert getattr(a, name) == getattr(b, name)
+    header = json.loads((tmp_path / "y.jsonl").read_text().splitlines()[0])
+    assert header["imported_from"] == "x.csv"
+    assert read_journal(tmp_path / "y.jsonl").header.run == "live"
+
+
+def test_units_in_names() -> None:
+    for name in ("bean (°C)", "temperature_C", "probe [degC]", "Bean Celsius", "bt °C"):
+        assert temperature_unit_in(name) == "C"
+    assert temperature_unit_in("probe (F)") == "F"
+    assert [temperature_unit_in(n) for n in ("half", "basic", "temp", "c")] == [None, None, None, None]
+    assert [time_unit_in(n) for n in ("time (m:ss)", "roast_time_s", "Zeit [min]")] == ["m:ss", "s", "min"]
+    assert [time_unit_in(n) for n in ("times", "time", "minutes ago x")] == [None, None, None]
+    assert (pressure_unit_in("gas (mbar)"), pressure_unit_in("gas")) == ("mbar", None)
