@@ -6,13 +6,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from coach.entries import Entry
-from coach.session import Coach
+
+if TYPE_CHECKING:
+    from coach.session import Coach
 
 
 class Source(Protocol):

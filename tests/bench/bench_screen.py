@@ -1,0 +1,195 @@
+"""What the screen costs, driven in a real pseudo-terminal: ``python tests/bench/bench_screen.py [runs]``.
+
+First paint (command to painted brief), key to painted screen in mid-roast with the chart on, an entry folded, idle load
+and memory.  Linux only (/proc).  Prints figures; the goals stand beside them.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import statistics
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pexpect
+import pyte
+
+ROOT = Path(__file__).resolve().parents[2]
+EXAMPLE = ROOT / "examples" / "invented-roast.jsonl"
+INTO = 400.0
+"""How far the roast is in which keys are timed, s on the journal's axis."""
+
+
+class Terminal:
+    """The program in a pseudo-terminal, and what stands on its screen."""
+
+    def __init__(self, args: list[str], home: Path, columns: int = 100, rows: int = 34) -> None:
+        env = {**os.environ, "COACH_HOME": str(home), "TERM": "xterm-256color", "COLORTERM": "truecolor"}
+        env.pop("NO_COLOR", None)
+        self.started = time.perf_counter()
+        self.child: Any = pexpect.spawn(
+            sys.executable, ["-m", "coach", *args], dimensions=(rows, columns), env=env, timeout=5
+        )
+        self.child.delaybeforesend = None
+        self.screen = pyte.Screen(columns, rows)
+        self._stream = pyte.ByteStream(self.screen)
+
+    def read(self, seconds: float) -> float | None:
+        """Feed what comes next; when it came, None if nothing did."""
+        try:
+            data = self.child.read_nonblocking(65536, timeout=seconds)
+        except (pexpect.TIMEOUT, pexpect.EOF):
+            return None
+        came = time.perf_counter()
+        self._stream.feed(data)
+        return came
+
+    def until(self, text: str, seconds: float = 20.0) -> float:
+        """Wait until a text stands on the screen; when what completed it came."""
+        end = time.perf_counter() + seconds
+        while time.perf_counter() < end:
+            came = self.read(0.5)
+            if came is not None and any(text in line for line in self.screen.display):
+                return came
+        raise AssertionError("\n".join([f"no '{text}' on the screen", *self.screen.display]))
+
+    def settle(self, seconds: float) -> None:
+        """Read for a while."""
+        end = time.perf_counter() + seconds
+        while time.perf_counter() < end:
+            self.read(0.05)
+
+    def leave(self) -> None:
+        """Ctrl+q."""
+        self.child.sendcontrol("q")
+        self.child.expect(pexpect.EOF)
+        self.child.close()
+
+    def ticks(self) -> float:
+        """Processor time used so far, s."""
+        fields = Path(f"/proc/{self.child.pid}/stat").read_text().rsplit(")", 1)[1].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+    def memory(self) -> float:
+        """Resident memory, MB."""
+        status = Path(f"/proc/{self.child.pid}/status").read_text()
+        return int(status.split("VmRSS:")[1].split()[0]) / 1000
+
+
+def mid_roast(home: Path) -> None:
+    """A journal of an unfinished roast that is ``INTO`` seconds old."""
+    header, *entries = EXAMPLE.read_text().splitlines()
+    started = (datetime.now(UTC) - timedelta(seconds=INTO)).isoformat()
+    (home / "roasts").mkdir(parents=True, exist_ok=True)
+    lines = [json.dumps({**json.loads(header), "id": "bench", "started": started})]
+    lines += [e for e in entries if json.loads(e).get("typed", json.loads(e)["at"]) < INTO - 1]
+    (home / "roasts" / "bench.jsonl").write_text("\n".join(lines) + "\n")
+
+
+def first_paint(runs: int) -> list[float]:
+    """Seconds from the command to the painted brief; the first run only warms up."""
+    out = []
+    for _ in range(runs + 1):
+        with tempfile.TemporaryDirectory() as home:
+            t = Terminal(["follow", "larch-hill"], Path(home))
+            out.append(t.until("CAUTION") - t.started)
+            t.settle(0.5)
+            t.leave()
+    return out[1:]
+
+
+def quantile(values: list[float], q: float) -> float:
+    """The q-quantile of some values."""
+    return sorted(values)[min(int(q * len(values)), len(values) - 1)]
+
+
+def keys_and_load(presses: int, idle: float) -> None:
+    """Key to paint, idle load and memory in mid-roast."""
+    with tempfile.TemporaryDirectory() as home:
+        mid_roast(Path(home))
+        t = Terminal(["follow", "larch-hill"], Path(home))
+        t.until("unfinished roast")
+        t.child.send("u")
+        t.until("NEXT")
+        t.settle(3.0)
+        before, began = t.ticks(), time.perf_counter()
+        t.settle(idle)
+        load = (t.ticks() - before) / (time.perf_counter() - began)
+        delays = []
+        for n in range(presses):
+            digit = str(n % 9 + 1)
+            line = next(y for y, x in enumerate(t.screen.display) if x.startswith("›"))
+            was = t.screen.display[line]
+            sent = time.perf_counter()
+            t.child.send(digit)
+            while True:
+                came = t.read(2.0)
+                assert came is not None, "no answer to a key"
+                if t.screen.display[line] != was:
+                    break
+            delays.append((came - sent) * 1000)
+            if n % 6 == 5:
+                t.child.send("\x1b")
+                t.settle(0.3)
+            else:
+                t.settle(0.037)
+        print(
+            f"key to painted screen ({presses} keys): median {statistics.median(delays):.1f} ms (goal < 30), "
+            f"p99 {quantile(delays, 0.99):.1f} ms (goal < 80), worst {max(delays):.1f} ms"
+        )
+        print(f"idle load in mid-roast: {load:.1%} of one core over {idle:.0f} s (goal < 5 %)")
+        print(f"resident memory: {t.memory():.0f} MB (goal < 150)")
+        t.leave()
+
+
+def entries() -> None:
+    """An entry written, folded, estimated and forecast, without the screen."""
+    from coach.journal import read_journal
+    from coach.library import load_profile
+    from coach.live import LiveRoast
+
+    journal, profile = read_journal(EXAMPLE), load_profile("larch-hill")
+    with tempfile.TemporaryDirectory() as folder:
+        now = [0.0]
+        live = LiveRoast.open(profile, Path(folder), lambda: now[0], started=datetime.now(UTC), run="live")
+        spent, folded = [], []
+        for n in journal.entries:
+            now[0] = n.entry.came
+            live.coach.advance(n.entry.came)
+            began = time.perf_counter()
+            live.enter(n.entry)
+            spent.append((time.perf_counter() - began) * 1000)
+        live.close()
+        from coach.session import Coach
+
+        coach = Coach(profile, journal.header)
+        for n in journal.entries:
+            coach.advance(n.entry.came)
+            began = time.perf_counter()
+            coach.receive(n.entry, n.line)
+            folded.append((time.perf_counter() - began) * 1000)
+    print(
+        f"one entry ({len(spent)} of them): folded, estimated and forecast median {statistics.median(folded):.1f} ms "
+        f"(goal < 10), with fsync {statistics.median(spent):.1f} ms, worst {max(spent):.1f} ms"
+    )
+
+
+def main() -> None:
+    """All of it."""
+    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 5
+    paints = first_paint(runs)
+    print(
+        f"first paint of 'coach follow', warm, {runs} runs: median {statistics.median(paints):.2f} s, "
+        f"worst {max(paints):.2f} s (goal < 1.0)"
+    )
+    keys_and_load(40 * runs, 4.0 * runs)
+    entries()
+
+
+if __name__ == "__main__":
+    main()
