@@ -14,7 +14,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from coach.entries import Entry, Event, Mark, Move, Reading
+from coach.entries import Entry, Event, Mark, Move, Note, Reading
 from coach.profile import Profile
 from coach.simulator.machine import Machine
 from coach.simulator.roaster import SimulatedRoaster
@@ -131,12 +131,16 @@ class Person:
     recipe: Recipe
     rng: np.random.Generator
     pressure_unit: PressureUnit = "kPa"
+    trim: float = 1.0
+    """Factor on every planned gas pressure, for one who corrects."""
     by: str = ""
     """Written into every entry, so that it can be told from those of a person of flesh; '' for none."""
     charged: float | None = None
     """When the beans went in, s since the roaster's start; None before."""
     marks: dict[Event, float] = field(default_factory=dict)
     """What was called, s since the roaster's start."""
+    planned_gas: float | None = None
+    """What the plan has the gas at now [kPa]; None before its first gas move."""
     _todo: list[tuple[float, Step]] = field(default_factory=list)
     _waiting: list[Step] = field(default_factory=list)
     _pending: list[Entry] = field(default_factory=list)
@@ -170,6 +174,9 @@ class Person:
             found = next((d for d in self._todo if d[1].control == step.control and d[1].value == step.value), None)
             if found is not None:
                 self._todo.remove(found)
+        gone = [step.value for due, step in self._todo if due <= t - 30.0 and step.control == "gas"]
+        gone += [step.value for step in made if step.control == "gas"]
+        self.planned_gas = gone[-1] if gone else None
         self._todo = [d for d in self._todo if d[0] > t - 30.0]
         self._next_reading = t + 1.0
         for event in self.marks:
@@ -195,7 +202,7 @@ class Person:
         if ready:
             self._charge_at = t + LIFT
             out.append(self._reading(t, dial))
-            out += [self._move(t, c, hands.roaster.setting(c)) for c in ("gas", "air")]
+            out += [self.move(t, c, hands.roaster.setting(c)) for c in ("gas", "air")]
         elif recipe.charge_at is None and t >= self._next_reading:
             out.append(self._reading(t, dial))
             self._next_reading = t + 20.0
@@ -223,10 +230,30 @@ class Person:
                 self._later(t, step)
         while self._todo and self._todo[0][0] <= t:
             _, step = self._todo.pop(0)
-            if abs(hands.roaster.setting(step.control) - step.value) > 1e-9 or step.time > 5.0:
-                hands.set(step.control, step.value)
-                out.append(self._move(t, step.control, step.value))
+            value = step.value
+            if step.control == "gas":
+                self.planned_gas = value
+                value = self._trimmed(hands)
+            if abs(hands.roaster.setting(step.control) - value) > 1e-9 or step.time > 5.0:
+                hands.set(step.control, value)
+                out.append(self.move(t, step.control, value))
         return out
+
+    def gas(self, t: float, hands: Hands) -> list[Entry]:
+        """Set the gas to the plan's times the trim, and log it."""
+        value = self._trimmed(hands)
+        if abs(hands.roaster.setting("gas") - value) < 1e-9:
+            return []
+        hands.set("gas", value)
+        return [self.move(t, "gas", value)]
+
+    def _trimmed(self, hands: Hands) -> float:
+        planned = hands.roaster.setting("gas") if self.planned_gas is None else self.planned_gas
+        return min(round(planned * self.trim, 2), hands.roaster.machine.burner.full_pressure)
+
+    def note(self, t: float, text: str) -> Note:
+        """A note."""
+        return Note(at=t, text=text, **self._signed())
 
     def _later(self, due: float, step: Step) -> None:
         self._waiting.remove(step)
@@ -278,7 +305,8 @@ class Person:
             self._due_after(event)
         return Mark(at=t, event=event, **self._signed())
 
-    def _move(self, t: float, control: Control, value: float) -> Move:
+    def move(self, t: float, control: Control, value: float) -> Move:
+        """A move as it is logged; value in kPa or as on the dial."""
         shown = round(from_kpa(value, self.pressure_unit), 4) if control == "gas" else value
         return Move(at=t, control=control, value=shown, **self._signed())
 

@@ -9,20 +9,27 @@ from __future__ import annotations
 
 import copy
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Final, Literal
+from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
-from coach.entries import Correction, Entry, Mark, Move
+from coach.drills.handover import COLLEAGUE, colleague_of, is_over
+from coach.drills.inject import Injector, roaster_of
+from coach.drills.model import PLAN, Drill
+from coach.drills.people import draught
+from coach.drills.score import HINT
+from coach.drills.truth import Truth, truth_of
+from coach.entries import Correction, Entry, Mark, Move, Note
 from coach.session import Coach
 from coach.simulator.clock import RehearsalClock
+from coach.simulator.hands import Act, LoggedHands, perform
 from coach.simulator.machine import Machine
+from coach.simulator.noise import RoasterSound
 from coach.simulator.person import Habits, Person, Step, recipe_of_profile
-from coach.simulator.roaster import Fault, SimulatedRoaster
+from coach.simulator.roaster import SimulatedRoaster
 from coach.simulator.trier import EMPTY, Look, look_at
-from coach.units import Control, from_celsius, from_kpa, number, to_kpa
+from coach.units import from_celsius, from_kpa, number, to_kpa
 
 BEFORE_CRACK: Final = 60.0
 """A jump ends this many seconds before first crack."""
@@ -30,72 +37,15 @@ TOGETHER: Final = 1.0
 """What lies no further apart than this is the same moment [s]."""
 HELPER: Final = "simulated person"
 """Who typed the entries of a jump, as their field ``by`` says."""
-
-
-@dataclass(frozen=True)
-class Act:
-    """Something done to the roaster at a time (s since its start)."""
-
-    time: float
-    what: Literal["set", "charge", "drop", "fault"]
-    control: Control | None = None
-    fault: Fault | None = None
-    value: float = 0.0
-
-
-@dataclass
-class LoggedHands:
-    """Hands on the roaster that remember what they did."""
-
-    roaster: SimulatedRoaster
-    acts: list[Act] = field(default_factory=list)
-
-    def set(self, control: Control, value: float) -> None:
-        """Move a control: gas [kPa], air and drum [dial]; as far as it goes."""
-        low, high = self.roaster.machine.range(control)
-        self.do(Act(self.roaster.time, "set", control, value=min(max(value, low), high)))
-
-    def charge(self) -> None:
-        """Drop the beans into the drum; nothing happens if there are some in it."""
-        if not self.roaster.loaded:
-            self.do(Act(self.roaster.time, "charge"))
-
-    def drop(self) -> None:
-        """Let the beans out; nothing happens if there are none."""
-        if self.roaster.loaded:
-            self.do(Act(self.roaster.time, "drop"))
-
-    def fault(self, fault: Fault, value: float) -> None:
-        """Switch a fault on or off."""
-        self.do(Act(self.roaster.time, "fault", fault=fault, value=value))
-
-    def do(self, act: Act) -> None:
-        """Do it now and remember it."""
-        self.acts.append(act)
-        perform(self.roaster, act)
-
-
-def perform(roaster: SimulatedRoaster, act: Act) -> None:
-    """Do it on a roaster that stands at the act's time."""
-    if act.what == "charge":
-        roaster.charge()
-    elif act.what == "drop":
-        roaster.drop()
-    elif act.what == "fault" and act.fault is not None:
-        roaster.fault(act.fault, act.value)
-    elif act.control is not None:
-        roaster.set(act.control, act.value)
-
-
-def _among(act: Act, acts: list[Act]) -> bool:
-    return any(a.what == act.what and abs(a.time - act.time) <= TOGETHER for a in acts)
+UNHEARD: Final = 15
+"""After this many looks at the dials without the speaker taking sound, pops are shown instead."""
 
 
 class Rehearsal:
     """The simulated roaster behind the screen.  With ``auto`` a simulated person works it and types.
 
-    ``build`` makes the roaster afresh, the same each time; the machine's demo plan and ``seed`` if left out.
     ``clock`` is the clock of the rehearsal, to pause it and put it forward; without one neither is possible.
+    ``sound`` is a source for the speaker: drum, fan and pops.  ``silent`` says that the drill wants no cue heard.
     """
 
     def __init__(
@@ -106,43 +56,59 @@ class Rehearsal:
         auto: bool = False,
         clock: RehearsalClock | None = None,
         habits: Habits | None = None,
-        build: Callable[[], SimulatedRoaster] | None = None,
+        drill: Drill | None = None,
+        hints: bool = True,
     ) -> None:
         self.auto = auto
         self.seed = seed
-        self.hands = LoggedHands(build() if build is not None else SimulatedRoaster(machine, seed=seed))
-        self._build = build or (lambda: SimulatedRoaster(machine, seed=seed))
+        self.drill = drill
+        self.hints = hints
+        self.machine = machine
+        self.sound = RoasterSound(seed)
+        self.silent = drill is not None and not drill.sound
+        self.stopped = False
+        self.hands = LoggedHands(roaster_of(machine, drill, seed=seed))
+        self._injector = None if drill is None else Injector(drill, seed)
         self._clock = clock
         self._habits = habits or Habits(development=None)
         self._person: Person | None = None
         self._helps_until = 0.0
         self._second = 0
         self._own: list[Entry] = []
+        self._heard_to = 0.0
+        self._taken, self._untaken = 0, UNHEARD
+        self._said = ""
 
     @property
     def roaster(self) -> SimulatedRoaster:
         """The roaster as it stands."""
         return self.hands.roaster
 
+    @property
+    def truth(self) -> Truth:
+        """What truly happened so far.  Not for the person's eyes before the end."""
+        return truth_of(self.roaster, tuple(self._injector.happened) if self._injector is not None else ())
+
     # ── what the screen calls ───────────────────────────────────────────────────────────────────────────────────
 
     def advance(self, now: float, coach: Coach) -> list[Entry]:
-        """Let the roaster run to ``now`` [s]; what the simulated person, if there is one, typed meanwhile."""
+        """Let the roaster run to ``now`` [s]; what a simulated person, if there is one, typed meanwhile."""
         out: list[Entry] = []
+        if self._second == 0 and self.drill is not None and self.drill.handover is not None:
+            out += self._hand_over(coach)
         while self._second + 1 <= now:
-            self._second += 1
-            t = float(self._second)
-            self.roaster.advance(max(t, self.roaster.time))
+            t = self._next_second()
             if self.auto or t <= self._helps_until:
                 out += self._person_for(coach).second(t, self.hands)
-            elif self._person is not None:
+            else:
                 self._person = None
         self.roaster.advance(max(now, self.roaster.time))
         self._own += out
+        self._let_hear()
         return out
 
     def hear(self, entry: Entry, coach: Coach) -> None:
-        """What was typed acts on the roaster; what the simulated person typed has acted already."""
+        """What was typed acts on the roaster; what a simulated person typed has acted already."""
         if any(entry is e for e in self._own):
             self._own = [e for e in self._own if e is not entry]
             return
@@ -150,28 +116,35 @@ class Rehearsal:
         if isinstance(entry, Move):
             value = to_kpa(entry.value, coach.header.pressure_unit) if entry.control == "gas" else entry.value
             self.hands.set(entry.control, value)
+            if entry.control == "gas" and entry.value == 0.0:
+                self._stop()
         elif isinstance(entry, Mark) and entry.event in ("charge", "drop"):
             self._happened(coach)
         elif isinstance(entry, Correction):
             self._corrected(entry, coach)
+        elif isinstance(entry, Note):
+            self._read(entry.text.strip().lower())
 
     def line(self, coach: Coach) -> str:
-        """The dials as a person sees them."""
+        """The dials as a person sees them; below them what there is to be said."""
         r, unit = self.roaster, coach.header.unit
         gas = number(from_kpa(r.setting("gas"), coach.header.pressure_unit), 2)
         parts = [
             f"SIMULATED ROASTER  dial {r.display(1.0, unit):.0f} °{unit}",
             f"gas {gas} {coach.header.pressure_unit}",
             f"air {number(r.setting('air'))}",
+            f"draught {draught(r):.1f}",
         ]
-        pops = sum(1 for p in r.pops_until() if p.time > r.time - 10.0)
-        if pops:
-            parts.append(f"pops in 10 s: {pops}")
+        if not self._is_heard():
+            pops = sum(1 for p in r.pops_until() if p.time > r.time - 5.0)
+            parts.append("pops " + "*" * min(pops, 12) if pops else "")
         if coach.roast.charge_at is None:
             parts.append(f"(charge at {from_celsius(coach.profile.charge_temperature, unit):.0f})")
-        if self.paused:
+        if self._injector is not None and self._injector.alarm:
+            parts.append("SMOKE ALARM IN THE ROOM (rehearsed)")
+        if self.paused and not self.stopped:
             parts.append("PAUSED")
-        return "  ".join(parts)
+        return "\n".join(["  ".join(p for p in parts if p), *([self._said] if self._said else [])])
 
     def look(self, coach: Coach) -> Look:
         """What the trier shows now.  A second look within five seconds shows the same handful."""
@@ -179,7 +152,7 @@ class Rehearsal:
         if not r.loaded:
             return EMPTY
         rng = np.random.default_rng([r.seed, 11, r.batch, math.floor(r.time / 5.0)])
-        return look_at(bean=r.bean, rng=rng)
+        return look_at(bean=r.bean, rng=rng, smoke=self._injector is not None and self._injector.alarm)
 
     @property
     def paused(self) -> bool:
@@ -187,8 +160,8 @@ class Rehearsal:
         return self._clock is not None and self._clock.paused
 
     def toggle_pause(self) -> None:
-        """Let it stand, or go on."""
-        if self._clock is None:
+        """Let it stand, or go on.  One that was stopped for good stays so."""
+        if self._clock is None or self.stopped:
             return
         if self._clock.paused:
             self._clock.begin()
@@ -200,7 +173,7 @@ class Rehearsal:
 
         The simulated person works and types in between; the next ``advance`` gives those entries.
         """
-        if self._clock is None:
+        if self._clock is None or self.stopped:
             return "There is no clock to put forward."
         now = self.roaster.time
         if coach.roast.phase in ("development", "cooling"):
@@ -217,6 +190,58 @@ class Rehearsal:
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────────────────────
 
+    def _next_second(self) -> float:
+        self._second += 1
+        t = float(self._second)
+        self.roaster.advance(max(t, self.roaster.time))
+        if self._injector is not None:
+            self._injector.second(t, self.hands)
+        return t
+
+    def _hand_over(self, coach: Coach) -> list[Entry]:
+        """The colleague's part of the roast, all at once."""
+        assert self.drill is not None
+        assert self.drill.handover is not None
+        colleague = colleague_of(self.drill, coach.profile, self.seed)
+        assert colleague is not None
+        out: list[Entry] = []
+        begun = self.roaster.time
+        while not is_over(self.drill, colleague, float(self._second)):
+            out += colleague.second(self._next_second(), self.hands)
+        if self._clock is not None:
+            self._clock.forward(self._second - begun)
+        self._said = f"You take over. {COLLEAGUE.capitalize()}: {self.drill.handover.says}"
+        return out
+
+    def _let_hear(self) -> None:
+        r = self.roaster
+        speed = self._clock.speed if self._clock is not None else 1.0
+        since = max(self._heard_to, r.time - 2.0 * speed)
+        self.sound.hear([p for p in r.pops_until() if p.time > since], since=since, speed=speed)
+        self._heard_to = r.time
+        self.sound.air = draught(r) / 10.0
+        self.sound.drum = r.setting("drum") / r.machine.drum.usual
+
+    def _is_heard(self) -> bool:
+        self._untaken = self._untaken + 1 if self.sound.taken == self._taken else 0
+        self._taken = self.sound.taken
+        return self._untaken < UNHEARD
+
+    def _read(self, text: str) -> None:
+        """A note may ask for a hint, or stop a safety drill."""
+        if text == HINT and self.drill is not None:
+            self._said = f"Hint: {self.drill.hint}" if self.hints else "No hints at this stage."
+        elif text.startswith("stop"):
+            self._stop()
+
+    def _stop(self) -> None:
+        if self.drill is None or self.drill.kind != "safety":
+            return
+        self.stopped = True
+        self._said = f"STOPPED. {PLAN} The rehearsal ends here: leave with ^q."
+        if self._clock is not None:
+            self._clock.stop()
+
     def _person_for(self, coach: Coach) -> Person:
         if self._person is None:
             self._person = self._new_person(coach, self.roaster.time)
@@ -224,11 +249,9 @@ class Rehearsal:
 
     def _new_person(self, coach: Coach, t: float) -> Person:
         rng = np.random.default_rng([self.seed, 13, int(t)])
-        habits = self._habits
-        if habits.unit != coach.header.unit:
-            habits = Habits(**{**vars(habits), "unit": coach.header.unit})
+        habits = replace(self._habits, unit=coach.header.unit)
         by = "" if self.auto else HELPER
-        person = Person(habits, recipe_of_profile(coach.profile), rng, coach.header.pressure_unit, by)
+        person = Person(habits, recipe_of_profile(coach.profile), rng, coach.header.pressure_unit, by=by)
         charge = coach.roast.charge_at
         if charge is not None:
             marks = [(event, charge + at) for event, at in coach.roast.marks.items()]
@@ -241,12 +264,14 @@ class Rehearsal:
         known = self.roaster.first_crack_onset
         if known is not None:
             return known
-        hands = copy.deepcopy(self.hands)
+        hands, injector = copy.deepcopy(self.hands), copy.deepcopy(self._injector)
         t = self._second + 1.0
         person = copy.deepcopy(self._person) if self.auto and self._person else self._new_person(coach, t)
         end = t + 1800.0
         while t < end and hands.roaster.first_crack_onset is None:
             hands.roaster.advance(max(t, hands.roaster.time))
+            if injector is not None:
+                injector.second(t, hands)
             person.second(t, hands)
             t += 1.0
         return hands.roaster.first_crack_onset
@@ -257,7 +282,8 @@ class Rehearsal:
             t = coach.roast.time(self.roaster.time)
             for control in {target.control, (entry.replace or {}).get("control", target.control)}:
                 value = coach.roast.setting(control, t)
-                self.hands.set(control, self._build().setting(control) if value is None else value)
+                at_start = roaster_of(self.machine, self.drill, seed=self.seed).setting(control)
+                self.hands.set(control, at_start if value is None else value)
         elif isinstance(target, Mark) and target.event in ("charge", "drop"):
             self._happened(coach)
 
@@ -274,11 +300,22 @@ class Rehearsal:
             for act in missing:
                 self.hands.do(Act(now, act.what))
             return
-        others = [a for a in self.hands.acts if a.what not in ("charge", "drop")]
-        acts = sorted([*said, *others], key=lambda a: a.time)
-        roaster = self._build()
+        kept = [a for a in self.hands.acts if a.what not in ("charge", "drop")]
+        if self._injector is not None and not all(_among(a, said) for a in done if a.what == "charge"):
+            self._injector.again()  # what was injected into a charge that never was
+            kept = [a for a in kept if a.what != "fault"]
+        acts = sorted([*said, *kept], key=_when)
+        roaster = roaster_of(self.machine, self.drill, seed=self.seed)
         for act in acts:
             roaster.advance(max(act.time, roaster.time))
             perform(roaster, act)
         roaster.advance(max(now, roaster.time))
         self.hands.roaster, self.hands.acts = roaster, acts
+
+
+def _among(act: Act, acts: list[Act]) -> bool:
+    return any(a.what == act.what and abs(a.time - act.time) <= TOGETHER for a in acts)
+
+
+def _when(act: Act) -> float:
+    return act.time

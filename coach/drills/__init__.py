@@ -1,0 +1,1 @@
+"""Drills: what is injected into a rehearsal, scripted people to try them on, and the score."""

@@ -1,0 +1,33 @@
+"""The simulated colleague from whom a person takes over."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from coach.drills.model import Drill
+from coach.profile import Profile
+from coach.simulator.person import Habits, Person, recipe_of_profile
+
+COLLEAGUE: Final = "simulated colleague"
+"""Who typed the entries before the handover, as their field ``by`` says."""
+
+
+def colleague_of(drill: Drill, profile: Profile, seed: int) -> Person | None:
+    """Who works until the handover: by the plan, without the moves that are left out.  None without a handover."""
+    if drill.handover is None:
+        return None
+    recipe = recipe_of_profile(profile)
+    later = [s for s in recipe.steps if s.time > 5.0]
+    gone = [later[i - 1] for i in drill.handover.left_out if 0 < i <= len(later)]
+    recipe = replace(recipe, steps=tuple(s for s in recipe.steps if s not in gone))
+    habits = Habits(late=3.0, development=None, unit=profile.unit, charge_within=2.0)
+    rng = np.random.default_rng([seed, 41])
+    return Person(habits, recipe, rng, profile.document.pressure_unit, by=COLLEAGUE)
+
+
+def is_over(drill: Drill, colleague: Person, t: float) -> bool:
+    """Whether the colleague hands over at t [s since the roaster's start]."""
+    return drill.handover is not None and colleague.charged is not None and t - colleague.charged >= drill.handover.at

@@ -1,0 +1,73 @@
+"""A drill without a screen: a scripted person, the roaster, the journal that comes of it, and its score."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coach.drills.handover import COLLEAGUE, colleague_of, is_over
+from coach.drills.inject import Injector, roaster_of
+from coach.drills.model import Drill
+from coach.drills.people import person_of
+from coach.drills.score import Score, score
+from coach.drills.truth import Truth, truth_of
+from coach.entries import Entry, Header, Move
+from coach.profile import Profile
+from coach.roast import Numbered, Roast, effective, fold
+from coach.simulator.hands import LoggedHands
+from coach.simulator.machine import Machine
+from coach.simulator.person import Step
+from coach.units import to_kpa
+
+LONGEST = 1300.0
+"""Seconds from the start after which nobody goes on."""
+
+
+@dataclass(frozen=True)
+class Done:
+    """One drill done."""
+
+    entries: tuple[Numbered, ...]
+    roast: Roast
+    truth: Truth
+    score: Score
+
+
+def run_drill(drill: Drill, profile: Profile, machine: Machine, who: str, seed: int) -> Done:
+    """Let the 'expert' or the 'novice' go through a drill; the same every time for a seed."""
+    hands = LoggedHands(roaster_of(machine, drill, seed=seed))
+    injector = Injector(drill, seed)
+    person, mind = person_of(who, profile, drill, seed)
+    colleague = colleague_of(drill, profile, seed)
+    entries: list[Entry] = []
+    t = 0.0
+    while t < LONGEST and "drop" not in person.marks and not mind.stopped:
+        t += 1.0
+        hands.roaster.advance(t)
+        injector.second(t, hands)
+        if colleague is not None:
+            entries += colleague.second(t, hands)
+            if is_over(drill, colleague, t):
+                assert colleague.charged is not None
+                made = [Step(e.at, e.control, hands_value(e, profile)) for e in entries if isinstance(e, Move)]
+                person.take_over(t, colleague.charged, colleague.marks.items(), made)
+                colleague = None
+            continue
+        entries += mind.think(t, person, hands, injector)
+        if not mind.stopped:
+            entries += person.second(t, hands)
+    ordered = sorted(entries, key=lambda e: e.at)
+    numbered = tuple(Numbered(i + 2, e) for i, e in enumerate(ordered))
+    document = profile.document
+    header = Header(
+        id=f"drill-{seed}", started="2026-01-01T08:00:00+00:00", unit=profile.unit,
+        pressure_unit=document.pressure_unit, profile=profile.name, run="rehearsal", person=who,
+    )  # fmt: skip
+    roast = fold(header, effective(numbered))
+    truth = truth_of(hands.roaster, tuple(injector.happened))
+    own = [n.line for n in numbered if getattr(n.entry, "by", "") != COLLEAGUE]
+    return Done(numbered, roast, truth, score(roast, numbered, truth, profile, drill, own=own))
+
+
+def hands_value(move: Move, profile: Profile) -> float:
+    """The value of a move, kPa or as on the dial."""
+    return to_kpa(move.value, profile.document.pressure_unit) if move.control == "gas" else move.value

@@ -1,0 +1,96 @@
+"""Brings a drill about: the roaster of the day, and what happens to it on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from coach.drills.model import Drill, Inject
+from coach.simulator.beans import Beans
+from coach.simulator.hands import LoggedHands
+from coach.simulator.machine import Machine
+from coach.simulator.roaster import SimulatedRoaster
+
+
+def roaster_of(machine: Machine, drill: Drill | None, *, seed: int, beans: Beans | None = None) -> SimulatedRoaster:
+    """The roaster as it stands on the day of a drill (a day like the plan's without one); the same for a seed."""
+    if drill is None:
+        return SimulatedRoaster(machine, beans, seed=seed)
+    day, plan = drill.day, machine.demo_plan
+    return SimulatedRoaster(
+        machine,
+        beans,
+        seed=seed,
+        drum_soak=plan.soak + day.soak,
+        ambient=22.0 + day.ambient,
+        moisture=day.moisture,
+        batch_kg=plan.batch_kg * day.batch,
+        crack_shift=day.crack_shift,
+        gas_supply=day.gas_supply,
+    )
+
+
+@dataclass(frozen=True)
+class Happened:
+    """One thing that was injected, at a time (s since the roaster's start)."""
+
+    time: float
+    inject: Inject
+
+
+class Injector:
+    """Injects what a drill says.  ``second`` is called once for each whole second, the roaster being there."""
+
+    def __init__(self, drill: Drill, seed: int) -> None:
+        self.drill = drill
+        rng = np.random.default_rng([seed, 17])
+        self._times = [float(rng.uniform(*i.between)) if i.between is not None else i.at for i in drill.inject]
+        self.happened: list[Happened] = []
+        self.alarm = False
+        """Whether the smoke alarm sounds in the room."""
+        self._open = list(range(len(drill.inject)))
+        self._ends: list[tuple[float, Inject]] = []
+
+    def again(self) -> None:
+        """As before the charge."""
+        self.happened, self._ends, self.alarm = [], [], False
+        self._open = list(range(len(self.drill.inject)))
+
+    def second(self, t: float, hands: LoggedHands) -> None:
+        """Inject what is due at t [s since the roaster's start]."""
+        for due, inject in [e for e in self._ends if e[0] <= t]:
+            self._ends.remove((due, inject))
+            self._end(inject, hands)
+        if hands.roaster.truth is None or not hands.roaster.loaded:
+            return
+        for i in [i for i in self._open if self._due(i, t, hands.roaster)]:
+            self._open.remove(i)
+            self._do(self.drill.inject[i], t, hands)
+
+    def _due(self, i: int, t: float, roaster: SimulatedRoaster) -> bool:
+        inject, truth, time = self.drill.inject[i], roaster.truth, self._times[i]
+        assert truth is not None
+        if time is not None:
+            return t - truth.charge >= time
+        if inject.at_crack is not None:
+            return truth.first_crack is not None and t >= truth.first_crack + inject.at_crack
+        turned = truth.turning_point is not None and t > truth.turning_point
+        return turned and inject.at_temperature is not None and roaster.probe >= inject.at_temperature
+
+    def _do(self, inject: Inject, t: float, hands: LoggedHands) -> None:
+        self.happened.append(Happened(t, inject))
+        if inject.what == "smoke alarm":
+            self.alarm = True
+        elif inject.control is not None:
+            hands.set(inject.control, hands.roaster.setting(inject.control) * inject.value)
+        elif inject.fault is not None:
+            hands.fault(inject.fault, inject.value)
+        if inject.lasts is not None:
+            self._ends.append((t + inject.lasts, inject))
+
+    def _end(self, inject: Inject, hands: LoggedHands) -> None:
+        if inject.what == "smoke alarm":
+            self.alarm = False
+        elif inject.fault is not None:
+            hands.fault(inject.fault, 1.0 if inject.fault in ("gas supply", "probe lag") else 0.0)

@@ -1,0 +1,192 @@
+"""What a drill is, as its TOML file says; where drills are found."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Annotated, Any, Final, Literal, get_args
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+
+from coach.errors import FileError
+from coach.library import home, printable
+from coach.simulator.roaster import Fault
+from coach.units import Control, parse_clock
+
+Kind = Literal["day", "fault", "shift", "safety"]
+PLAN: Final = (
+    "Stop, and follow your own emergency plan. Your site's plan, the maker's manual and the local fire code say what "
+    "comes next; this program does not, and never will."
+)
+"""What is said at the end of every drill of kind 'safety'."""
+
+
+class DrillError(FileError):
+    """A drill file is wrong, or there is none of that name."""
+
+
+def _seconds(value: Any) -> Any:
+    return parse_clock(value) if isinstance(value, str) else value
+
+
+Seconds = Annotated[float, BeforeValidator(_seconds), Field(ge=0, le=3600, allow_inf_nan=False)]
+Number = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class _Frozen(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Day(_Frozen):
+    """How the day differs from the plan, from the start on."""
+
+    soak: float = Field(default=0.0, ge=-60, le=60)
+    """K by which the drum metal is hotter at the start."""
+    ambient: float = Field(default=0.0, ge=-20, le=20)
+    """K by which the room is warmer than 22 °C."""
+    moisture: float | None = Field(default=None, ge=0.06, le=0.16)
+    """Of the green, wet basis; None: the lot's own."""
+    batch: float = Field(default=1.0, ge=0.5, le=1.3)
+    """Charge relative to the plan's."""
+    crack_shift: float = Field(default=0.0, ge=-10, le=10)
+    """K by which the crack temperature of the lot lies higher."""
+    gas_supply: float = Field(default=1.0, ge=0.3, le=2)
+    """Factor on the pressure behind the gauge."""
+
+
+class Inject(_Frozen):
+    """One thing that happens during the roast.  Exactly one of ``at``, ``between``, ``at_temperature``, ``at_crack``
+    says when: a roast time; a random one between two; the first time the true probe temperature reaches a value (°C);
+    seconds after the true onset of first crack (0 or more)."""
+
+    what: Fault | Control | Literal["smoke alarm"]
+    """A fault of the roaster; a control that somebody else moves; an alarm in the room."""
+    value: Number = 1.0
+    """For a fault what the roaster takes; for a control a factor on where it stands."""
+    at: Seconds | None = None
+    between: tuple[Seconds, Seconds] | None = None
+    at_temperature: float | None = Field(default=None, ge=50, le=300)
+    at_crack: Seconds | None = None
+    lasts: Seconds | None = None
+    """Seconds until a fault ends; None: it stays."""
+
+    @property
+    def control(self) -> Control | None:
+        """The control that is moved, if it is one."""
+        return next((c for c in get_args(Control) if c == self.what), None)
+
+    @property
+    def fault(self) -> Fault | None:
+        """The fault of the roaster, if it is one."""
+        return next((f for f in get_args(Fault) if f == self.what), None)
+
+    @model_validator(mode="after")
+    def _one_time(self) -> Inject:
+        given = [self.at, self.between, self.at_temperature, self.at_crack]
+        if sum(g is not None for g in given) != 1:
+            raise ValueError("give exactly one of at, between, at_temperature, at_crack")
+        if self.between is not None and not self.between[0] < self.between[1]:
+            raise ValueError("between needs an earlier and a later time")
+        if self.lasts is not None and self.control is not None:
+            raise ValueError("a control stays where it was moved")
+        return self
+
+
+class Handover(_Frozen):
+    """The person takes over from a simulated colleague."""
+
+    at: Seconds
+    """Roast time."""
+    left_out: tuple[int, ...] = ()
+    """Which of the planned moves after charge (1 is the first) the colleague forgot."""
+    says: str = Field(default="", max_length=300)
+
+
+class Notice(_Frozen):
+    """What in the journal shows that the person noticed.  Any one of what is given is enough."""
+
+    note: bool = False
+    """A note, whatever it says."""
+    more: Control | None = None
+    less: Control | None = None
+    """A move of that control above or below where it stood."""
+    stop: bool = False
+    """Gas to 0, or a note that begins with 'stop'."""
+    reading: bool = False
+    """The first reading."""
+
+
+class Drill(_Frozen):
+    """A drill."""
+
+    format: Literal[1]
+    invented: Literal[True]
+    title: str = Field(max_length=60)
+    kind: Kind
+    brief: str = Field(max_length=600)
+    """Told before; gives nothing away."""
+    hint: str = Field(max_length=300)
+    """Told on request; costs points."""
+    reveal: str = Field(max_length=900)
+    """Told after: what it was, and what a good hand does."""
+    sound: bool = True
+    """False: no cue is heard."""
+    day: Day = Day()
+    inject: tuple[Inject, ...] = ()
+    handover: Handover | None = None
+    notice: Notice | None = None
+    notice_from: Literal["injection", "charge", "start", "handover", "limit"] = "injection"
+    """From when on the time to notice counts; limit: the true probe passes the profile's safety limit."""
+
+    @model_validator(mode="after")
+    def _fits(self) -> Drill:
+        if self.kind == "safety" and (self.notice is None or self.notice != Notice(stop=True)):
+            raise ValueError("a safety drill is about stopping, and about nothing else (notice = {stop = true})")
+        if self.notice is not None and self.notice_from == "injection" and not self.inject:
+            raise ValueError("nothing is injected that could be noticed")
+        if self.notice_from == "handover" and self.handover is None:
+            raise ValueError("there is no handover to count from")
+        return self
+
+
+def bundled_drills() -> Path:
+    """The folder of the drills that come with the program."""
+    inside = Path(__file__).parent.parent / "examples" / "drills"
+    return inside if inside.is_dir() else Path(__file__).parent.parent.parent / "examples" / "drills"
+
+
+def drill_folders() -> tuple[Path, ...]:
+    """Where drills are looked for: the person's own, then those that come with the program."""
+    return home() / "drills", bundled_drills()
+
+
+def drill_names() -> list[str]:
+    """Names of all drills there are."""
+    return sorted({p.stem for folder in drill_folders() if folder.is_dir() for p in folder.glob("*.toml")})
+
+
+def load_drill(name: str) -> Drill:
+    """A drill by name, or from a file by path.  Raises DrillError in words."""
+    path = Path(name).expanduser()
+    if path.suffix != ".toml":
+        known = [f / f"{name}.toml" for f in drill_folders()] if re.fullmatch(r"[\w][\w .-]*", name) else []
+        found = next((p for p in known if p.is_file()), None)
+        if found is None:
+            raise DrillError(printable(name)[:80], "no such drill.", "There are: " + ", ".join(drill_names()) + ".")
+        path = found
+    shown = printable(str(path))
+    try:
+        table = tomllib.loads(path.read_bytes().decode("utf-8"))
+    except OSError as error:
+        raise DrillError(shown, f"can't be read ({error.strerror}).", "Check the name.") from None
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise DrillError(shown, f"not TOML: {printable(str(error))[:160]}.", "Correct it there.") from None
+    try:
+        return Drill.model_validate(table)
+    except ValidationError as error:
+        faults = [
+            ".".join(str(p) for p in e["loc"]) + ": " + str(e["msg"]).removeprefix("Value error, ")
+            for e in error.errors(include_url=False, include_context=False, include_input=False)[:6]
+        ]
+        raise DrillError(shown, printable("; ".join(faults)) + ".", "Correct the drill.") from None

@@ -1,0 +1,220 @@
+"""Two scripted people to try drills on: one who works as a good hand does, one who has just begun.
+
+Both see what a person sees: the dial, the gauges, the trier, alarms, their own log and the plan.  Neither knows what
+is injected.  How each works is our own idea of it: that the first beats the second says something about the score and
+the drills, nothing about people.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+
+from coach.drills.inject import Injector
+from coach.drills.model import Drill
+from coach.entries import Entry
+from coach.profile import Profile
+from coach.simulator.person import Habits, Hands, Person, recipe_of_profile
+from coach.simulator.physics import AIR_HEAT_CAPACITY
+from coach.simulator.roaster import SimulatedRoaster
+
+STILL = 2.5
+"""Draught, 0 to 10, below which a person sees that the fan stands still."""
+
+
+def draught(roaster: SimulatedRoaster) -> float:
+    """What the draught gauge shows, 0 to 10: the flow through the drum as a share of full air (own)."""
+    full = roaster.machine.air.flow_highest
+    return 10.0 * roaster.conditions.capacity_rate / (full * AIR_HEAT_CAPACITY)
+
+
+class Mind(Protocol):
+    """What a person thinks and does besides following the plan, once a second."""
+
+    stopped: bool
+    """Whether the person has stopped for good."""
+
+    def think(self, t: float, person: Person, hands: Hands, injector: Injector) -> list[Entry]:
+        """What is done and typed at t [s since the roaster's start]."""
+
+
+@dataclass
+class Expert:
+    """Glances at dial and gauges every five seconds; corrects early and a little; compares gauge and log; knows a
+    dial that stands still, and one that is off when the beans turn yellow; stops when it is not safe."""
+
+    profile: Profile
+    rng: np.random.Generator
+    glances: list[tuple[float, float]] = field(default_factory=list)
+    offset: float = 0.0
+    corrected: float = -1e9
+    said: set[str] = field(default_factory=set)
+    alarmed: float | None = None
+    stopped: bool = False
+    _left: float | None = None
+
+    def think(self, t: float, person: Person, hands: Hands, injector: Injector) -> list[Entry]:
+        """See :class:`Mind`."""
+        r = hands.roaster
+        if person.charged is None:
+            return self._wait(t, person, hands)
+        if self.stopped or "drop" in person.marks:
+            return []
+        out = self._safety(t, person, hands, injector, after=float(self.rng.uniform(1.0, 4.0)))
+        if out or self.stopped or t % 5.0 != 0.0:
+            return out
+        out += self._gauge(t, person, hands)
+        now = t - person.charged
+        self.glances.append((now, r.display(1.0, "C")))
+        if now < 95.0:
+            return out
+        out += self._dial(t, person, hands)
+        if "dial stands still" in self.said or len(self.glances) < 8:
+            return out
+        out += self._correct(t, now, person, hands)
+        return out
+
+    def _wait(self, t: float, person: Person, hands: Hands) -> list[Entry]:
+        """Before the charge: less gas while the drum is too hot."""
+        hot = hands.roaster.display(1.0, "C") > self.profile.charge_temperature + 2.0
+        if hot and hands.roaster.setting("gas") > 0.25:
+            hands.set("gas", 0.2)
+            return [person.move(t, "gas", 0.2)]
+        return []
+
+    def _safety(self, t: float, person: Person, hands: Hands, injector: Injector, after: float) -> list[Entry]:
+        over = hands.roaster.display(1.0, "C") >= self.profile.safety and t - (person.charged or 0.0) > 100.0
+        if self.alarmed is None and (over or injector.alarm or draught(hands.roaster) < STILL):
+            self.alarmed = t + after
+        if self.alarmed is None or t < self.alarmed:
+            return []
+        return self.stop(t, person, hands)
+
+    def stop(self, t: float, person: Person, hands: Hands) -> list[Entry]:
+        """Gas off, and say so."""
+        self.stopped = True
+        hands.set("gas", 0.0)
+        return [person.move(t, "gas", 0.0), person.note(t, "stop")]
+
+    def _gauge(self, t: float, person: Person, hands: Hands) -> list[Entry]:
+        """The gauge against one's own log."""
+        stands = hands.roaster.setting("gas")
+        if person.planned_gas is None or self._left is None:
+            self._left = stands
+            return []
+        out: list[Entry] = []
+        due = min(round(person.planned_gas * person.trim, 2), hands.roaster.machine.burner.full_pressure)
+        if abs(stands - due) > 0.02:
+            out = [person.note(t, "the gauge is not where I set it"), person.move(t, "gas", stands)]
+            out += person.gas(t, hands)
+        return out
+
+    def _dial(self, t: float, person: Person, hands: Hands) -> list[Entry]:
+        recent = [v for _, v in self.glances][-8:]
+        if len(self.glances) >= 2 and "dial stands still" not in self.said:
+            (t0, v0), (t1, v1) = self.glances[-2], self.glances[-1]
+            jump = v1 - v0 - float(self.profile.curve.value(t1) - self.profile.curve.value(t0))
+            if abs(jump) > 3.5:
+                self.offset += jump
+                return self._say(t, person, "the dial jumped")
+        goal = self.profile.goals.get("yellow")
+        if len(recent) == 8 and max(recent) == min(recent) and "first crack" not in person.marks:
+            person.trim = 1.0
+            return [*self._say(t, person, "dial stands still"), *person.gas(t, hands)]
+        if "dial stands still" in self.said and len(set(recent[-3:])) > 1:
+            self.said.discard("dial stands still")
+            self.glances.clear()
+        yellow = person.marks.get("yellow")
+        if goal is not None and yellow is not None and 0.0 <= t - yellow < 5.0 and recent:
+            off = recent[-1] - goal.temperature
+            if abs(off - self.offset) > 4.0:
+                self.offset = off
+                return self._say(t, person, "the dial is off")
+        return []
+
+    def _say(self, t: float, person: Person, text: str) -> list[Entry]:
+        if text in self.said:
+            return []
+        self.said.add(text)
+        return [person.note(t, text)]
+
+    def _correct(self, t: float, now: float, person: Person, hands: Hands) -> list[Entry]:
+        """A little more or less gas, by where the deviation will be a minute on."""
+        if person.planned_gas is None:
+            person.planned_gas = hands.roaster.setting("gas")
+        if t - self.corrected < 40.0:
+            return []
+        times = np.array([g[0] for g in self.glances][-8:])
+        off = np.array([g[1] for g in self.glances][-8:]) - self.offset - self.profile.curve.at(times)
+        slope, level = np.polyfit(times - times[-1], off, 1)
+        ahead = float(level + 70.0 * slope)
+        rising = float(self.profile.curve.slope(now)) * 15.0 > 1.5
+        if rising and len({v for _, v in self.glances[-4:]}) == 1:
+            return []  # a dial that does not move says nothing
+        if ahead > 14.0 and person.trim <= 0.65:
+            return self.stop(t, person, hands)  # the heat does not follow the valve
+        trim = float(np.clip(person.trim * np.clip(1.0 - 0.045 * ahead, 0.75, 1.3), 0.4, 2.2))
+        if abs(ahead) < 1.5 or abs(trim - person.trim) < 0.06:
+            return []
+        person.trim = trim
+        self.corrected = t
+        return person.gas(t, hands)
+
+
+@dataclass
+class Novice:
+    """Looks at the dial when typing only; corrects late and too much; reacts to alarms after a while; notes nothing."""
+
+    profile: Profile
+    rng: np.random.Generator
+    corrected: float = -1e9
+    alarmed: float | None = None
+    stopped: bool = False
+
+    def think(self, t: float, person: Person, hands: Hands, injector: Injector) -> list[Entry]:
+        """See :class:`Mind`."""
+        if person.charged is None or self.stopped or "drop" in person.marks:
+            return []
+        r, now = hands.roaster, t - person.charged
+        over = r.display(1.0, "C") >= self.profile.safety and now > 100.0
+        if self.alarmed is None and (over or injector.alarm or draught(r) < STILL):
+            self.alarmed = t + float(self.rng.uniform(25.0, 120.0))
+        if self.alarmed is not None and t >= self.alarmed:
+            self.stopped = True
+            hands.set("gas", 0.0)
+            return [person.move(t, "gas", 0.0)]
+        if now < 150.0 or t - self.corrected < 120.0 or t % 10.0 != 0.0:
+            return []
+        off = r.display(1.0, "C") - float(self.profile.curve.value(now))
+        if abs(off) < 6.0:
+            return []
+        self.corrected = t
+        if person.planned_gas is None:
+            person.planned_gas = r.setting("gas")
+        person.trim = 0.7 if off > 0 else 1.35
+        return person.gas(t, hands)
+
+
+EXPERT = Habits(
+    every=18.0, jitter=3.0, delay=1.5, late=3.0, typo=0.0, call_delay=3.0, call_sd=1.5, development=None,
+    development_sd=2.0, yellow_delay=3.0, yellow_sd=3.0, charge_within=2.0,
+)  # fmt: skip
+NOVICE = Habits(
+    every=50.0, jitter=12.0, delay=3.0, late=25.0, typo=0.03, call_delay=12.0, call_sd=6.0, development=None,
+    development_sd=12.0, yellow_delay=12.0, yellow_sd=15.0, charge_within=15.0,
+)  # fmt: skip
+
+
+def person_of(who: str, profile: Profile, drill: Drill, seed: int) -> tuple[Person, Mind]:
+    """The 'expert' or the 'novice', for one roast.  ValueError for anybody else."""
+    if who not in ("expert", "novice"):
+        raise ValueError(f"nobody is called {who!r}")
+    rng = np.random.default_rng([seed, 31, who == "expert"])
+    habits = EXPERT if who == "expert" else NOVICE
+    unit, pressure = profile.unit, profile.document.pressure_unit
+    habits = Habits(**{**vars(habits), "unit": unit})
+    person = Person(habits, recipe_of_profile(profile), rng, pressure)
+    mind = np.random.default_rng([seed, 37, who == "expert"])
+    return person, Expert(profile, mind) if who == "expert" else Novice(profile, mind)

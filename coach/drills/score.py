@@ -1,0 +1,300 @@
+"""The score of a rehearsal: a pure function of what was typed, what truly happened, and the drill.
+
+Each part is a share from 0 to 1 with a weight; points are their weighted mean times 100, less what hints and needless
+moves cost.  Parts that a drill gives no occasion for are left out.  Every number here is this project's own choice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from coach.drills.model import Drill, Notice
+from coach.drills.truth import Truth
+from coach.entries import Note
+from coach.profile import Profile
+from coach.roast import Numbered, Roast
+from coach.units import clock
+
+HINT: Final = "hint"
+"""The text of the note by which a hint is asked for."""
+HINT_COST: Final = 5.0
+MOVE_COST: Final = 1.0
+FREE_MOVES: Final = 4
+"""Moves beyond the plan's that cost nothing."""
+TURNED: Final = 100.0
+"""From this roast time on readings are compared with the band [s]."""
+SEEN_AT_ONCE, TOO_LATE = 15.0, 150.0
+"""Noticing within the first is worth everything, after the second nothing [s]."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of a score: a share 0..1, its weight, and in words what was found."""
+
+    name: str
+    share: float
+    weight: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Score:
+    """What a rehearsal is worth, and its figures.
+
+    Seconds: ``crack_off`` true onset less plan, ``call_off`` the call less the true onset, ``yellow_off`` likewise,
+    ``develop_off`` true development less plan, ``notice`` from when there was something to notice; None where not
+    known.  ``drop_off`` K, true probe at drop less plan (which moves with the crack of the lot).  ``inside`` share of
+    time inside the band.
+    """
+
+    points: float
+    parts: tuple[Part, ...]
+    crack_off: float | None = None
+    call_off: float | None = None
+    yellow_off: float | None = None
+    develop_off: float | None = None
+    drop_off: float | None = None
+    inside: float | None = None
+    notice: float | None = None
+    moves: int = 0
+    readings: int = 0
+    hints: int = 0
+    obeyed: int = 0
+    ignored: int = 0
+    wrongly_obeyed: int = 0
+
+
+@dataclass(frozen=True)
+class Answered:
+    """How a cue that sounded was answered."""
+
+    cue: str
+    at: float
+    """s since the journal's start."""
+    how: str
+    """'obeyed', 'ignored' or 'wrongly obeyed'."""
+
+
+def score(
+    roast: Roast,
+    entries: Sequence[Numbered],
+    truth: Truth,
+    profile: Profile,
+    drill: Drill | None = None,
+    cues: Sequence[Answered] = (),
+    own: Sequence[int] | None = None,
+) -> Score:
+    """The score of one rehearsal.
+
+    ``roast`` is the fold of ``entries`` as they stand; ``own`` the lines the person typed (all if None): readings,
+    moves and hints of a simulated colleague do not count.
+    """
+    mine = [n for n in entries if own is None or n.line in set(own)]
+    lines = {n.line for n in mine}
+    hints = sum(1 for n in mine if isinstance(n.entry, Note) and n.entry.text.strip().lower() == HINT)
+    noticed = _noticed(roast, mine, truth, profile, drill)
+    if drill is not None and drill.kind == "safety":
+        text = "never stopped" if noticed is None else f"stopped after {noticed:.0f} s"
+        part = Part("stopping", fall(noticed, SEEN_AT_ONCE, TOO_LATE), 1.0, text)
+        points = max(0.0, 100.0 * part.share - HINT_COST * hints)
+        return Score(round(points, 1), (part,), notice=noticed, hints=hints)
+    start = max(TURNED, drill.handover.at) if drill is not None and drill.handover is not None else TURNED
+    shift = drill.day.crack_shift if drill is not None else 0.0
+    figures = _figures(roast, truth, profile, shift)
+    parts = _curve_parts(figures, profile, shift)
+    inside = _inside(truth, profile, start)
+    parts.append(Part("inside the band", inside, 25.0, f"{100 * inside:.0f} % of the time"))
+    regular = _regular(roast, lines, profile, start)
+    parts.append(Part("readings", regular, 10.0, f"a fresh reading for {100 * regular:.0f} % of the time"))
+    if drill is not None and drill.notice is not None:
+        text = "not noticed" if noticed is None else f"noticed after {noticed:.0f} s"
+        parts.append(Part("noticing", fall(noticed, SEEN_AT_ONCE, TOO_LATE), 25.0, text))
+    obeyed, ignored, wrongly = (sum(c.how == how for c in cues) for how in ("obeyed", "ignored", "wrongly obeyed"))
+    if obeyed + ignored + wrongly:
+        text = f"{obeyed} obeyed, {ignored} ignored, {wrongly} wrongly obeyed"
+        parts.append(Part("cues", obeyed / (obeyed + ignored + wrongly), 10.0, text))
+    moves = sum(1 for m in roast.moves if m.line in lines and m.t > 5.0)
+    planned = sum(1 for s in profile.steps if s.time > max(5.0, start if start > TURNED else 0.0))
+    cost = HINT_COST * hints + MOVE_COST * max(0, moves - planned - FREE_MOVES)
+    points = 100.0 * sum(p.share * p.weight for p in parts) / sum(p.weight for p in parts) - cost
+    return Score(
+        round(max(0.0, points), 1),
+        tuple(parts),
+        **figures,
+        inside=inside,
+        notice=noticed,
+        moves=moves,
+        readings=sum(1 for r in roast.readings if r.line in lines),
+        hints=hints,
+        obeyed=obeyed,
+        ignored=ignored,
+        wrongly_obeyed=wrongly,
+    )
+
+
+def fall(off: float | None, full: float, none: float) -> float:
+    """1 up to ``full``, 0 from ``none`` on, straight between; 0 if there is nothing."""
+    if off is None:
+        return 0.0
+    return float(np.clip((none - abs(off)) / (none - full), 0.0, 1.0))
+
+
+# ── parts ───────────────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _figures(roast: Roast, truth: Truth, profile: Profile, shift: float) -> dict[str, float | None]:
+    base, goal = truth.charge, profile.goals.get("first crack")
+
+    def called(event: str, true: float | None) -> float | None:
+        said = roast.marks.get(event)  # type: ignore[call-overload]
+        return None if said is None or true is None or roast.charge_at is None else roast.charge_at + said - true
+
+    crack = None if truth.first_crack is None or base is None else truth.first_crack - base
+    develop = None if truth.drop is None or truth.first_crack is None else truth.drop - truth.first_crack
+    return {
+        "crack_off": None if crack is None or goal is None else crack - goal.time,
+        "call_off": called("first crack", truth.first_crack),
+        "yellow_off": called("yellow", truth.yellow),
+        "develop_off": None if develop is None or profile.development is None else develop - profile.development,
+        "drop_off": None if truth.drop is None else truth.probe_at(truth.drop) - profile.drop_temperature - shift,
+    }
+
+
+def _curve_parts(f: dict[str, float | None], profile: Profile, shift: float) -> list[Part]:
+    goal = profile.goals.get("first crack")
+    tolerance = goal.time_tolerance if goal is not None else 20.0
+    drop = profile.document.drop
+    kelvins = drop.temperature_tolerance / (1.8 if profile.unit == "F" else 1.0)
+    on_time = Part("first crack", fall(f["crack_off"], 5.0, 3 * tolerance), 15.0, _off(f["crack_off"], "s"))
+    return [
+        *([] if shift else [on_time]),  # a lot that cracks elsewhere can't crack when the plan says
+        Part("call of crack", fall(f["call_off"], 3.0, 30.0), 15.0, _off(f["call_off"], "s", "the true onset")),
+        Part("call of yellow", fall(f["yellow_off"], 5.0, 60.0), 5.0, _off(f["yellow_off"], "s", "the true yellow")),
+        Part("development", fall(f["develop_off"], 3.0, 3 * drop.time_tolerance), 10.0, _off(f["develop_off"], "s")),
+        Part("drop temperature", fall(f["drop_off"], 1.0, 4 * kelvins), 10.0, _off(f["drop_off"], "K")),
+    ]
+
+
+def _off(value: float | None, unit: str, than: str = "plan") -> str:
+    if value is None:
+        return "did not come"
+    if unit == "K":
+        return f"{value:+.1f} K against {than}"
+    return f"{abs(value):.0f} s {'after' if value >= 0 else 'before'} {than}" if than != "plan" else f"{value:+.0f} s"
+
+
+def _end(truth: Truth) -> float | None:
+    return truth.drop if truth.drop is not None else float(truth.times[-1]) if truth.charge is not None else None
+
+
+def _inside(truth: Truth, profile: Profile, start: float) -> float:
+    """Share of the whole seconds from ``start`` to drop in which the true probe was inside the band."""
+    end = _end(truth)
+    if truth.charge is None or end is None or end - truth.charge <= start:
+        return 0.0
+    t = np.arange(start, end - truth.charge)
+    probe = np.interp(truth.charge + t, truth.times, truth.probe)
+    plan = profile.curve.at(t)
+    band = np.array([profile.band(float(x), profile.planned_phase(float(x))) for x in t])
+    return float((np.abs(probe - plan) <= band).mean())
+
+
+def _regular(roast: Roast, lines: set[int], profile: Profile, start: float) -> float:
+    """Share of the time in which a reading of the person's was no older than one and a half of the intervals."""
+    end = roast.marks.get("drop")
+    if end is None or end <= start:
+        return 0.0
+    times = sorted(r.t for r in roast.readings if r.line in lines)
+    fresh, t = 0.0, start
+    cadence = profile.document.cadence
+    while t < end:
+        before = [x for x in times if x <= t]
+        allowed = 1.5 * float(getattr(cadence, profile.planned_phase(t)))
+        fresh += bool(before) and t - before[-1] <= allowed
+        t += 1.0
+    return fresh / (end - start)
+
+
+# ── noticing ────────────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _noticed(
+    roast: Roast, mine: Sequence[Numbered], truth: Truth, profile: Profile, drill: Drill | None
+) -> float | None:
+    """Seconds from when there was something to notice until the person showed it; None if never."""
+    if drill is None or drill.notice is None:
+        return None
+    since = _since(truth, profile, drill)
+    if since is None:
+        return None
+    begun = since
+    if drill.notice_from == "limit" and truth.happened:  # whoever stops before the limit has noticed in time
+        begun = truth.happened[0].time
+    elif drill.notice_from == "charge" and truth.charge is not None:
+        begun = truth.charge
+    base = roast.charge_at or 0.0
+    lines = {n.line for n in mine}
+    times = [n.entry.came for n in mine if _note(n, drill.notice)]
+    times += [base + m for m in _moves(roast, lines, profile, drill.notice, begun - base)]
+    if drill.notice.reading:
+        times += [base + r.t for r in roast.readings if r.line in lines]
+    after = [t for t in times if t >= begun]
+    return max(0.0, min(after) - since) if after else None
+
+
+def _since(truth: Truth, profile: Profile, drill: Drill) -> float | None:
+    if drill.notice_from == "start":
+        return 0.0
+    if drill.notice_from == "injection":
+        return truth.happened[0].time if truth.happened else None
+    if truth.charge is None:
+        return None
+    if drill.notice_from == "handover" and drill.handover is not None:
+        return truth.charge + drill.handover.at
+    if drill.notice_from == "limit":
+        over = np.flatnonzero((truth.probe >= profile.safety) & (truth.times > truth.charge + TURNED))
+        return float(truth.times[over[0]]) if len(over) else float(truth.times[-1])
+    return truth.charge + TURNED  # before the probe has turned nothing can be seen
+
+
+def _note(n: Numbered, notice: Notice) -> bool:
+    if not isinstance(n.entry, Note):
+        return False
+    text = n.entry.text.strip().lower()
+    return (notice.note and text != HINT) or (notice.stop and text.startswith("stop"))
+
+
+def _moves(roast: Roast, lines: set[int], profile: Profile, notice: Notice, after: float) -> list[float]:
+    """Roast times of the moves that show it; before the first move a control stands where the plan starts."""
+    out: list[float] = []
+    before: dict[str, float] = {s.control: s.value for s in reversed(profile.steps) if s.time <= 5.0}
+    for move in sorted(roast.moves, key=lambda m: m.t):
+        old = before.get(move.control)
+        before[move.control] = move.value
+        if move.line not in lines or move.t < after:
+            continue
+        more = notice.more == move.control and old is not None and move.value > old
+        less = notice.less == move.control and old is not None and move.value < old
+        if more or less or (notice.stop and move.control == "gas" and move.value == 0.0):
+            out.append(move.t)
+    return out
+
+
+# ── in words ────────────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def lines_of(result: Score, truth: Truth, drill: Drill | None) -> list[str]:
+    """The score as it is printed after a rehearsal."""
+    out = [f"SCORE {result.points:.0f} of 100"]
+    width = max(len(p.name) for p in result.parts)
+    out += [f"  {p.name:<{width}}  {100 * p.share:3.0f} %  {p.text}" for p in result.parts]
+    counted = [f"{result.readings} readings", f"{result.moves} moves", f"{result.hints} hints"]
+    if drill is None or drill.kind != "safety":
+        out.append("  " + ", ".join(counted))
+    if truth.charge is not None and truth.first_crack is not None:
+        out.append(f"  true first crack {clock(truth.first_crack - truth.charge)}")
+    return out
