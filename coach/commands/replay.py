@@ -21,6 +21,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--profile", required=True, metavar="P")
     p.add_argument("--logbook", metavar="DIR", help="earlier journals of the same profile to learn from")
     p.add_argument("--json", action="store_true", help="one JSON object for each entry")
+    p.add_argument("--screen", action="store_true", help="on the screen, as time passes; nothing is written")
+    p.add_argument("--speed", type=float, default=1.0, help="with --screen: 1 to 20 times real time")
     p.set_defaults(run=run)
 
 
@@ -37,6 +39,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.roast import Numbered
     from coach.session import Coach
 
+    if args.screen:
+        return _on_screen(args)
     profile = load_profile(args.profile)
     but = None if args.roast == "-" else Path(args.roast)
     knowledge = learn_from(Path(args.logbook), profile, but=but) if args.logbook else None
@@ -58,6 +62,34 @@ def run(args: argparse.Namespace) -> int:
             print(sentence(coach))
     sys.stdout.flush()
     return 0
+
+
+def _on_screen(args: argparse.Namespace) -> int:
+    """Play the roast back on the screen."""
+    import time
+    from pathlib import Path
+
+    from coach.earlier import learn_from
+    from coach.errors import CoachError
+    from coach.journal import read_journal
+    from coach.library import load_profile
+    from coach.screens.app import RoastApp
+    from coach.screens.playback import replayed
+    from coach.screens.terminal import check_terminal, show
+    from coach.session import Coach
+    from coach.settings import load_settings
+    from coach.simulator.clock import RehearsalClock
+
+    if not 1 <= args.speed <= 20:
+        raise CoachError(f"--speed {args.speed:g} is not possible.", "Give 1 to 20.")
+    if args.roast == "-" or args.json:
+        raise CoachError("--screen goes with a journal's file, and without --json.", "Leave one of them out.")
+    profile, journal = load_profile(args.profile), read_journal(Path(args.roast))
+    check_terminal("replay --screen", "Without --screen it prints a line for each entry.")
+    knowledge = learn_from(Path(args.logbook), profile, but=Path(args.roast)) if args.logbook else None
+    watch = RehearsalClock(time.monotonic, args.speed)
+    live, source = replayed(journal, Coach(profile, journal.header, knowledge), watch)
+    return show(RoastApp(live, source=source, sound=True, begin=watch.begin, settings=load_settings()))
 
 
 def _lines(roast: str) -> Iterator[str]:
