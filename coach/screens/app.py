@@ -64,7 +64,7 @@ class RoastApp(App[None]):
     #chart {{ height: 1fr; }}
     #dial {{ height: auto; max-height: 2; color: {SKY}; }}
     #entry {{ height: 1; }}
-    #message {{ height: 1; color: {ORANGE}; }}
+    #message {{ height: auto; min-height: 1; max-height: 2; color: {ORANGE}; }}
     #trouble {{ height: auto; max-height: 2; text-style: bold reverse; }}
     #brief, #help {{ height: 1fr; padding: 0 1; scrollbar-size: 0 0; }}
     #glance {{ height: 1fr; }}
@@ -149,7 +149,7 @@ class RoastApp(App[None]):
             yield Pane("chart", ascii_only=plain_only)
             yield Pane("dial", grows=True, ascii_only=plain_only)
         yield Pane("entry", ascii_only=plain_only)
-        yield Pane("message", ascii_only=plain_only)
+        yield Pane("message", grows=True, ascii_only=plain_only)
         yield Pane("trouble", grows=True, ascii_only=plain_only)
 
     def on_mount(self) -> None:
@@ -436,7 +436,7 @@ class RoastApp(App[None]):
             action()
         except CoachError as error:
             self.message = printable(str(error))
-            if line:
+            if line and not self.live.read_only:
                 self.line.text = line[:200]
             return False
         return True
@@ -476,7 +476,7 @@ class RoastApp(App[None]):
             room = max(self.size.width - len(self.line.text) - 5, 10)
             hint = "" if self.line.text else self.keys.short_help(room, self.live.coach.roast.phase)
             self._pane("entry").show(Text(f"› {self.line.text[-(self.size.width - 4) :]}▏ {hint}", no_wrap=True))
-        self._pane("message").show(Text(self._said(), no_wrap=True))
+        self._pane("message").show(Text(self._said() or " "))
         trouble = self._live.trouble if self._live is not None else ""
         self._pane("trouble").show(Text(f" {printable(trouble)}") if trouble else "")
 
@@ -515,7 +515,9 @@ class RoastApp(App[None]):
             self.query_one("#help", Page).body.show(Text("\n".join(help_lines(self.keys))))
         elif self.view == "glance":
             coach, pane = self.live.coach, self._pane("glance")
-            pane.show(glance_text(glance(coach.situation, coach.cues), self.size.width, max(self.size.height - 3, 3)))
+            seen = glance(coach.situation, coach.cues)
+            room = self.size.width, max(self.size.height - 3, 3)
+            pane.show(glance_text(seen, *room, whole=self.ascii_only))
         else:
             self._show_roast()
         self.refresh_entry()
@@ -524,7 +526,8 @@ class RoastApp(App[None]):
         coach = self.live.coach
         s = coach.situation
         text, until = next_action(s, coach.cues)
-        now, left = clock(s.t if s.t is not None else s.at), "" if until is None else f"-{clock(until)}"
+        now = clock(s.t if s.t is not None else s.at)
+        left = "" if until is None else f"-{clock(until)}" if until >= 0.5 else "0:00"
         if self.ascii_only:
             self._pane("plain-top").show(Text(f" {now}    {temperature(s)}    {left}", style="bold"))
         else:
@@ -533,7 +536,8 @@ class RoastApp(App[None]):
             probe.show(temperature(s))
             probe.set_class(freshness(s) == "old", "old")
             self.query_one("#until", Number).show(left)
-        self._pane("next").show(f" NEXT: {text}" + ("" if until is None else f" in {clock(until)}"))
+        due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
+        self._pane("next").show(f" NEXT: {text}{due}")
         self._pane("figures").show("\n".join(status(s)))
         self._pane("cues").show("\n".join(cue_lines(coach.cues)[:4]))
         self._pane("dial").show("" if self.source is None else printable(self.source.line(coach)))

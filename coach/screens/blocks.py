@@ -68,6 +68,7 @@ def big(text: str, scale: int = 1) -> list[str]:
     ]
 
 
-def fitting(text: str, columns: int, lines: int, most: int = 4) -> int:
-    """The largest scale at which a text fits; 0 when none does."""
-    return next((s for s in range(most, 0, -1) if width(text, s) <= columns and rows(s) <= lines), 0)
+def fitting(text: str, columns: int, lines: int, most: int = 4, *, whole: bool = False) -> int:
+    """The largest scale at which a text fits; 0 when none does.  ``whole``: one that needs no half blocks."""
+    scales = range(most - most % 2, 0, -2) if whole else range(most, 0, -1)
+    return next((s for s in scales if width(text, s) <= columns and rows(s) <= lines), 0)

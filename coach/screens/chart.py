@@ -65,15 +65,15 @@ def chart(s: Situation, width: int, height: int) -> Text:
         t = x / (width - 1) * end
         r = curve.value(t)
         half = s.profile.band(t, s.profile.planned_phase(t))
-        if t <= curve.end:
-            put(x, row(r + half), BAND)
-            put(x, row(r - half), BAND)
-            put(x, row(r), REFERENCE)
         if path is not None and t > now and s.roast.phase != "cooling":
             i = min(int((abs(path.t - t)).argmin()), len(path.t) - 1)
             top, bottom = path.mean[i] + 1.28 * path.sd[i], path.mean[i] - 1.28 * path.sd[i]
             for y in range(max(row(top), 0), min(row(bottom), height - 1) + 1):
                 put(x, y, FAN)
+        if t <= curve.end:
+            put(x, row(r + half), BAND)
+            put(x, row(r - half), BAND)
+            put(x, row(r), REFERENCE)
     for reading in s.roast.readings:
         put(round(reading.t / end * (width - 1)), row(reading.celsius), READING)
     crack = s.forecast.first_crack

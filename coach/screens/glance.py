@@ -65,25 +65,31 @@ def _direction(name: str, s: Situation) -> str:
     return "▲" if off > 0 else "▼"
 
 
-def glance_text(g: Glance, columns: int, lines: int) -> Text:
-    """The view in ``columns`` x ``lines`` cells: sign and number as big as fit, word and action below them."""
-    small = 1 if lines >= 14 else 0
-    left = lines - 2 * (rows(1) + 1) * small - (0 if small else 2)
-    top = f"{g.sign} {g.number}"
-    scale = fitting(top, columns, max(left, 1)) or fitting(g.number, columns, max(left, 1))
-    out = big(top if width(top, max(scale, 1)) <= columns else g.number, scale) if scale else [top]
-    for text in (g.word, g.action):
-        wide = fitting(text, columns, rows(1), 1) if small else 0
-        block = big(text, 1) if wide else _wrapped(text.upper(), columns)
-        out += ["", *block]
-    return Text("\n".join(line[:columns] for line in out[:lines]), style="bold", no_wrap=True)
+def glance_text(g: Glance, columns: int, lines: int, *, whole: bool = False) -> Text:
+    """The view in ``columns`` x ``lines`` cells: sign and number as big as fit, word and action below them.
+
+    ``whole``: for a terminal without half blocks, where word and action are plain text if there is not much room.
+    """
+    out: list[str] = []
+    below = max((s for s in ((2,) if whole else (2, 1)) if lines >= 4 * (rows(s) + 1)), default=0)
+    words = [x for text in (g.word, g.action) for x in ["", *_big_or_plain(text, columns, below, 2 if whole else 1)]]
+    top, left = f"{g.sign} {g.number}", max(lines - len(words), 1)
+    for text in (top, g.number):
+        scale = fitting(text, columns, left, whole=whole)
+        if scale:
+            out = big(text, scale)
+            break
+    return Text("\n".join(line[:columns] for line in [*(out or [top]), *words][:lines]), style="bold", no_wrap=True)
 
 
-def _wrapped(text: str, columns: int) -> list[str]:
-    """A text too long for one line of big letters: in big letters over two lines where that fits, else plain."""
+def _big_or_plain(text: str, columns: int, scale: int, smallest: int) -> list[str]:
+    """A text in the largest letters up to ``scale`` that fit one line, else in two lines of small ones, else plain."""
+    for size in range(scale, smallest - 1, -1) if scale else ():
+        if width(text, size) <= columns:
+            return big(text, size)
     words = text.split()
-    for i in range(len(words) - 1, 0, -1):
+    for i in range(len(words) - 1, 0, -1) if scale and smallest == 1 else ():
         first, second = " ".join(words[:i]), " ".join(words[i:])
         if width(first) <= columns and width(second) <= columns:
             return [*big(first), *big(second)]
-    return [text]
+    return [text.upper()]

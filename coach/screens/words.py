@@ -75,7 +75,7 @@ def status(s: Situation) -> list[str]:
     starts = ("charge", "yellow", "first crack", "drop")
     began = max([t for ev, t in s.roast.marks.items() if ev in starts], default=0.0)
     out.append(f"rise {rate}   {s.roast.phase} {clock(s.t - began)}{stale}")
-    if f.deviation is not None:
+    if f.deviation is not None and fresh != "none":
         lag = "" if f.lag is None else f", {abs(f.lag):.0f} s {'behind' if f.lag > 0 else 'ahead'}"
         out.append(f"off plan {from_kelvins(f.deviation, unit):+.1f} °{unit}{lag}")
     goal = s.profile.goals.get("first crack")
