@@ -1,0 +1,244 @@
+"""``coach ledger``: how the cues of the last roasts turned out, and what another tolerance would have done."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from coach.ledger_book import Page
+    from coach.ledger_outcome import Line
+    from coach.ledger_sums import Sum
+    from coach.profile import Profile
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("ledger", help="how often the cues were right, and how early")
+    p.add_argument("--profile", required=True, metavar="P")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.add_argument("--last", type=int, default=20, metavar="N", help="the newest N roasts (20)")
+    p.add_argument("--roast", metavar="ROAST", help="every cue of one roast: a file, a name, or last")
+    p.add_argument(
+        "--judge", nargs=2, metavar=("CUE", "OUTCOME"),
+        help="with --roast: your own word on a cue: useful, late, 'already acting', false or unknown",
+    )  # fmt: skip
+    p.add_argument("--time", metavar="M:SS", help="with --judge: which one, where the cue came more than once")
+    p.add_argument(
+        "--what-if", nargs=2, metavar=("crack|band", "VALUE"),
+        help="what another tolerance would have done: seconds for the crack, degrees for the band's widest part",
+    )  # fmt: skip
+    p.add_argument("--json", action="store_true")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the ledger."""
+    from pathlib import Path
+
+    from coach.errors import CoachError
+    from coach.library import load_profile, logbook_folder
+
+    if args.last < 1:
+        raise CoachError("--last needs a number of roasts.", "For example: --last 20")
+    if args.judge and not args.roast:
+        raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
+    profile = load_profile(args.profile)
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    if args.what_if:
+        return _what_if(args, folder, profile)
+    if args.roast:
+        return _one(args, folder, profile)
+    return _all(args, folder, profile)
+
+
+# -- all roasts ----------------------------------------------------------------------------------------------------
+
+
+def _all(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
+    import json
+
+    from coach.ledger_book import pages
+    from coach.ledger_sums import sums
+
+    if not folder.is_dir() and not args.folder:
+        print("No roasts yet: the ledger begins with your first.")
+        return 0
+    found = pages(folder, profile, most=args.last, progress=_progress)
+    totals = sums(p.lines for p in found)
+    if args.json:
+        print(json.dumps([{**as_json(s), "demoted": s.demoted or None} for s in totals.values()], indent=1))
+        return 0
+    print(f"{profile.name}: {len(found)} finished roasts")
+    if not found:
+        return 0
+    print(table(totals))
+    missed = [(p, m) for p in found for m in p.missed]
+    if missed:
+        warned = sum(1 for p, m in missed if any(x.cue == m.cue and x.heard for x in p.lines))
+        print(f"Crack outside its window: {len(missed)} of {len(found)} roasts, {warned} of them warned of.")
+    print("Right: 'useful' of useful, late and false, over each cue's last 20. Silent below 0.70 of 10 or more.")
+    return 0
+
+
+def table(totals: dict[str, Sum]) -> str:
+    """Precision and lead by cue, as a person reads it."""
+    out = [f"{'cue':18} {'times':>5} {'scored':>6} {'right':>5} {'lead':>6}"]
+    for s in totals.values():
+        right = "–" if s.precision is None else f"{s.precision:.2f}"
+        lead = "–" if s.lead is None else f"{s.lead:.0f} s"
+        note = f"   SILENT: {s.demoted}" if s.demoted else ""
+        out.append(f"{s.cue:18} {s.lines:5} {s.scored:6} {right:>5} {lead:>6}{note}")
+    return "\n".join(out)
+
+
+def as_json(thing: Any) -> dict[str, Any]:
+    """A sum or a line as plain values."""
+    from dataclasses import asdict
+    from math import isfinite
+
+    def plain(value: Any) -> Any:
+        if isinstance(value, float):
+            return round(value, 3) if isfinite(value) else None
+        if isinstance(value, dict):
+            return {k: plain(v) for k, v in value.items()}
+        return value
+
+    return {k: plain(v) for k, v in asdict(thing).items()}
+
+
+def _progress(done: int, of: int) -> None:
+    import sys
+
+    if sys.stderr.isatty():
+        print(f"\rgoing through roast {done + 1} of {of} ...", end="", file=sys.stderr, flush=True)
+        if done + 1 == of:
+            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
+
+
+# -- one roast -----------------------------------------------------------------------------------------------------
+
+
+def _one(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
+    import json
+
+    from coach.logbook.find import find_roast
+
+    path = find_roast(args.roast, folder)
+    if args.judge:
+        judge(path, args.judge[0], args.judge[1], args.time)
+    page = page_of(path, profile)
+    if args.json:
+        print(json.dumps([as_json(line) for line in page.lines], indent=1))
+    else:
+        print("\n".join(row(line) for line in page.lines) or "No cue stood in this roast.")
+    return 0
+
+
+def page_of(path: Path, profile: Profile) -> Page:
+    """The ledger of one journal, whatever its profile's name.  Raises JournalError."""
+    from coach.journal import read_journal
+    from coach.ledger import walk
+    from coach.ledger_book import Page, kept
+    from coach.ledger_outcome import judged, misses
+    from coach.roast import effective, fold
+
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    episodes = kept(path, profile)
+    if episodes is None:
+        episodes = walk(profile, journal.header, journal.entries).episodes
+    return Page(path, journal.header, roast, judged(episodes, roast, profile), misses(roast, profile))
+
+
+def row(line: Line) -> str:
+    """One line of the ledger."""
+    from coach.library import printable
+    from coach.units import clock
+
+    heard = "silent" if not line.heard else "heard" if line.heard == 1 else f"heard {line.heard}x"
+    if line.demoted:
+        heard += ", kept silent"
+    reply = line.reply or "no reply"
+    if line.delay is not None:
+        reply += f" after {line.delay:.0f} s"
+    lead = "" if line.lead is None else f", {abs(line.lead):.0f} s {'before' if line.lead >= 0 else 'after'} it"
+    text = f"{clock(line.when):>6}  {line.cue} ({line.priority}, {heard}): {printable(line.text)}"
+    return f"{text}\n        {line.outcome}: {line.why}{lead}; {reply}"
+
+
+def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
+    """Put the person's own word on a cue into the journal.  Raises CoachError on a word or a cue nobody knows."""
+    from datetime import UTC, datetime
+
+    from coach.cues import CUES
+    from coach.entries import Reply
+    from coach.errors import CoachError, JournalError
+    from coach.journal import JournalWriter, line_of, read_journal
+    from coach.ledger_outcome import OUTCOMES
+    from coach.roast import effective, fold
+    from coach.units import parse_clock
+
+    if cue not in CUES:
+        raise CoachError(f"No cue is called '{cue[:40]}'.", "coach cues lists them all.")
+    if outcome not in OUTCOMES:
+        raise CoachError(f"'{outcome[:40]}' is no outcome.", "Say " + ", ".join(OUTCOMES) + ".")
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    try:
+        now = (datetime.now(UTC) - datetime.fromisoformat(journal.header.started)).total_seconds()
+    except (ValueError, TypeError):  # a start that is no time, or has no zone: the last entry is the best that is known
+        now = 0.0
+    last = max([n.entry.came for n in journal.entries], default=0.0)
+    typed = min(max(round(now, 1), last), 1e6)
+    at = typed
+    if time is not None:
+        try:
+            at = (roast.charge_at or 0.0) + parse_clock(time)
+        except ValueError:
+            raise CoachError(f"'{time[:20]}' is no time.", "Write m:ss.") from None
+    entry = Reply(at=min(at, typed), typed=typed, cue=cue, answer=outcome)
+    writer = JournalWriter(path)
+    try:
+        writer.reopen()
+        writer.append(line_of(entry))
+        writer.close()
+    except BlockingIOError:
+        raise JournalError(str(path), "another coach has this roast open.", "Close it there first.") from None
+    except OSError as error:
+        raise JournalError(str(path), f"can't be written ({error.strerror}).", "Check its rights.") from None
+
+
+# -- another tolerance ---------------------------------------------------------------------------------------------
+
+
+def _what_if(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
+    import json
+
+    from coach.errors import CoachError
+    from coach.ledger_book import pasts
+    from coach.ledger_whatif import TOLERANCES, present, what_if_tolerance, with_tolerance
+
+    name, text = args.what_if
+    if name not in TOLERANCES:
+        raise CoachError(f"'{name[:20]}' is no tolerance.", "Say crack or band.")
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        raise CoachError(f"'{text[:20]}' is no number.", "For example: --what-if crack 15") from None
+    with_tolerance(profile, name, value)
+    found = pasts(folder, profile, min(args.last, 20))
+    if not found:
+        raise CoachError("No finished roast of this profile yet.", "Roast some first.")
+    now = present(profile, name)
+    assert now is not None
+    unit = "s" if name == "crack" else f"°{profile.unit}"
+    tried = [(f"now, ±{now:g} {unit}", now), (f"with ±{value:g} {unit}", value)]
+    answers = [(label, what_if_tolerance(found, profile, name, v)) for label, v in tried]
+    if args.json:
+        print(json.dumps([{**as_json(w), "text": w.text} for _, w in answers], indent=1))
+    else:
+        print("\n".join(f"{label}: {w.text}" for label, w in answers))
+    return 0

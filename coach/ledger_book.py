@@ -1,0 +1,147 @@
+"""The ledgers of the roasts in a logbook folder.  Reads journals and the cues kept with them."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from coach.earlier import header_of
+from coach.entries import Header
+from coach.errors import CoachError, EntryError, FileError, JournalError
+from coach.journal import Journal, read_journal
+from coach.learn import from_roasts
+from coach.ledger import Episode, walk
+from coach.ledger_file import load_cues, read_cues, write_cues
+from coach.ledger_outcome import Line, Miss, judged, misses
+from coach.ledger_sums import demotions
+from coach.ledger_whatif import Past
+from coach.library import dump_document
+from coach.logbook.index import cache_folder
+from coach.profile import Profile
+from coach.roast import Roast, effective, fold
+
+MOST: Final = 40
+"""So many of the newest roasts are looked at."""
+REVISION: Final = 1
+"""Raised when a walk gives other episodes than before: what was kept of older ones is then worked out anew."""
+
+
+@dataclass(frozen=True)
+class Page:
+    """One roast in the ledger: its file, its fold, its lines, and what left its tolerance."""
+
+    path: Path
+    header: Header
+    roast: Roast
+    lines: tuple[Line, ...]
+    missed: tuple[Miss, ...]
+
+
+@dataclass(frozen=True)
+class _Read:
+    path: Path
+    journal: Journal
+    roast: Roast
+
+
+def finished(folder: Path, profile: Profile, most: int = MOST) -> list[_Read]:
+    """The newest finished live roasts of a profile, oldest first; journals that can't be read are passed over.
+
+    Raises JournalError when there is no such folder.
+    """
+    if not folder.is_dir():
+        raise JournalError(str(folder), "is no folder.", "Name a folder of journals.")
+    found: list[tuple[str, str, Path]] = []
+    for path in folder.rglob("*.jsonl"):
+        header = header_of(path)
+        if header is not None and header.run == "live" and header.profile == profile.name:
+            found.append((header.started, header.id, path))
+    out: list[_Read] = []
+    for _, _, path in sorted(found, reverse=True):
+        if len(out) == most:
+            break
+        with contextlib.suppress(JournalError, EntryError):
+            journal = read_journal(path, check=False)
+            roast = fold(journal.header, effective(journal.entries))
+            if roast.charge_at is not None and "drop" in roast.marks:
+                out.append(_Read(path, journal, roast))
+    return out[::-1]
+
+
+def pages(
+    folder: Path,
+    profile: Profile,
+    *,
+    most: int = MOST,
+    work_out: bool = True,
+    progress: Callable[[int, int], None] | None = None,
+) -> list[Page]:
+    """The ledger of each finished roast of a profile, oldest first.
+
+    Where the cues heard were not kept, the journal is gone through once more with what the roasts before it teach:
+    about a second each, the first time.  Without ``work_out`` such roasts are left out unless that was done before.
+    """
+    read = finished(folder, profile, most)
+    out: list[Page] = []
+    for i, r in enumerate(read):
+        episodes = kept(r.path, profile)
+        if episodes is None and work_out:
+            if progress is not None:
+                progress(i, len(read))
+            with contextlib.suppress(EntryError):
+                knowledge = from_roasts(profile, [x.roast for x in read[:i]]) if i else None
+                episodes = walk(profile, r.journal.header, r.journal.entries, knowledge).episodes
+                with contextlib.suppress(OSError, FileError):
+                    write_cues(_cached(r.path), episodes, "journal", _basis(r.path, profile))
+        if episodes is not None:
+            lines = judged(episodes, r.roast, profile)
+            out.append(Page(r.path, r.journal.header, r.roast, lines, misses(r.roast, profile)))
+    return out
+
+
+def kept(journal: Path, profile: Profile) -> tuple[Episode, ...] | None:
+    """The episodes kept of a roast: those really heard, else those worked out before from the same journal and profile;
+    None when there are neither."""
+    with contextlib.suppress(FileError):
+        heard = load_cues(journal)
+        if heard is not None:
+            return tuple(k.episode() for k in heard.episodes)
+    with contextlib.suppress(FileError, OSError):
+        cached = read_cues(_cached(journal))
+        if cached is not None and cached.basis == _basis(journal, profile):
+            return tuple(k.episode() for k in cached.episodes)
+    return None
+
+
+def silenced(folder: Path, profile: Profile) -> dict[str, str]:
+    """The cues that were wrong too often in a person's last roasts of a profile, with the reason: quick, from what was
+    kept; nothing where there is no logbook yet."""
+    try:
+        return demotions([p.lines for p in pages(folder, profile, work_out=False)])
+    except (CoachError, OSError):
+        return {}
+
+
+def pasts(folder: Path, profile: Profile, most: int) -> list[Past]:
+    """The newest finished roasts of a profile with what was known before each, oldest first."""
+    read = finished(folder, profile, most)
+    return [
+        Past(r.journal.header, r.journal.entries, from_roasts(profile, [x.roast for x in read[:i]]) if i else None)
+        for i, r in enumerate(read)
+    ]
+
+
+def _cached(journal: Path) -> Path:
+    name = hashlib.sha256(str(journal.resolve()).encode()).hexdigest()[:20]
+    return cache_folder() / "cues" / f"{name}.json"
+
+
+def _basis(journal: Path, profile: Profile) -> str:
+    """What a walk rests on: the journal's bytes and the profile."""
+    digest = hashlib.sha256(journal.read_bytes())
+    digest.update(dump_document(profile.document).encode())
+    return f"{REVISION}-{digest.hexdigest()[:20]}"

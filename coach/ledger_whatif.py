@@ -1,0 +1,154 @@
+"""What another tolerance would have done: the last roasts gone through once more with the profile changed.
+
+Pure, but not quick: about a second for each roast and tolerance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from coach.entries import Header
+from coach.errors import CoachError
+from coach.knowledge import Knowledge
+from coach.ledger import walk
+from coach.ledger_outcome import Miss, misses
+from coach.profile import Profile
+from coach.roast import Numbered, Roast
+from coach.units import clock
+
+Tolerance = Literal["crack", "band"]
+"""The window of first crack, s; the band of the curve, in the profile's degrees."""
+TOLERANCES: Final[tuple[Tolerance, ...]] = ("crack", "band")
+CUES_OF: Final[dict[Tolerance, tuple[str, ...]]] = {
+    "crack": ("crack early", "crack late"),
+    "band": ("too hot", "too cool"),
+}
+SAME_CAUSE: Final = {
+    "too hot": ("too hot", "crack early", "racing"),
+    "too cool": ("too cool", "crack late", "stalling"),
+}
+"""One cause, one cue: which of these is heard depends on what else is forecast."""
+SLACK: Final = 15.0
+"""An excursion is known when the reading is typed: a cue this long after the reading comes with it, s."""
+RUN: Final = 2
+"""So many readings running outside the band are a real excursion (one may be a slip of the eye)."""
+
+
+@dataclass(frozen=True)
+class Past:
+    """One earlier roast, and what was known before it (None: what the profile alone teaches)."""
+
+    header: Header
+    entries: tuple[Numbered, ...]
+    knowledge: Knowledge | None = None
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """Over so many roasts: how many cues would have sounded, how many of them before a real miss of the same kind in
+    the same roast, and in how many roasts a real miss would have come without a cue."""
+
+    tolerance: Tolerance
+    value: float
+    roasts: int
+    cues: int
+    before_a_miss: int
+    missed: int
+
+    @property
+    def text(self) -> str:
+        """One sentence."""
+        n = "cue" if self.cues == 1 else "cues"
+        m = "miss" if self.missed == 1 else "misses"
+        return (
+            f"over your last {self.roasts}: {self.cues} {n}, {self.before_a_miss} before a real miss, "
+            f"{self.missed} {m} without a cue"
+        )
+
+
+def present(profile: Profile, tolerance: Tolerance) -> float | None:
+    """The tolerance as the profile has it (the band: its widest); None where the profile has none."""
+    if tolerance == "crack":
+        goal = profile.goals.get("first crack")
+        return None if goal is None else goal.time_tolerance
+    band = profile.document.band
+    return max(band.drying, band.browning, band.development)
+
+
+def with_tolerance(profile: Profile, tolerance: Tolerance, value: float) -> Profile:
+    """The profile with another tolerance.  CoachError when it has nothing to be changed, or the value can't be.
+
+    A band is widened or narrowed in all phases alike, so that the widest is ``value``; one given point by point is
+    scaled by the same factor.
+    """
+    document, old = profile.document, present(profile, tolerance)
+    if old is None:
+        raise CoachError("This profile has no first crack.", "Only the band can be changed.")
+    if not 0 < value <= (600 if tolerance == "crack" else 100):
+        raise CoachError(f"A tolerance of {value:g} can't be.", "Give seconds for the crack, degrees for the band.")
+    if tolerance == "crack":
+        milestones = [
+            m.model_copy(update={"time_tolerance": value}) if m.event == "first crack" else m
+            for m in document.milestones
+        ]
+        return Profile.from_document(document.model_copy(update={"milestones": milestones}))
+    by = value / old
+    band = document.band.model_copy(
+        update={k: getattr(document.band, k) * by for k in ("drying", "browning", "development")}
+    )
+    points = [(t, w * by) for t, w in document.band_pointwise]
+    return Profile.from_document(document.model_copy(update={"band": band, "band_pointwise": points}))
+
+
+def what_if_tolerance(roasts: Sequence[Past], profile: Profile, tolerance: Tolerance, value: float) -> WhatIf:
+    """What a tolerance would have done over earlier roasts.
+
+    A cue counts as before a real miss when, in the same roast, what it warns of then lay outside that same tolerance,
+    later than the cue.  A roast in which somebody acted on the cue and so kept the crack in its window counts as a cue
+    without a miss: the past can't be run without the move.
+    """
+    changed = with_tolerance(profile, tolerance, value)
+    cues = before = missed = count = 0
+    for past in roasts:
+        gone = walk(changed, past.header, past.entries, past.knowledge)
+        real = {m.cue: (m, t) for m, t in _real(gone.roast, changed, tolerance)}
+        count += 1
+        base = gone.roast.charge_at or 0.0
+        warned: set[str] = set()
+        for e in gone.episodes:
+            if not e.sounds:
+                continue
+            found = [m for m, (_, t) in real.items() if _warns(e.cue, m) and e.begun - base <= t + SLACK]
+            warned.update(found)
+            if e.cue in CUES_OF[tolerance]:
+                cues += 1
+                before += bool(found)
+        missed += len(set(real) - warned)
+    return WhatIf(tolerance, value, count, cues, before, missed)
+
+
+def _warns(cue: str, miss: str) -> bool:
+    return cue in SAME_CAUSE.get(miss, (miss,))
+
+
+def _real(roast: Roast, profile: Profile, tolerance: Tolerance) -> Iterator[tuple[Miss, float]]:
+    """The misses of a roast and when each was there (roast time, s)."""
+    if tolerance == "crack":
+        for miss in misses(roast, profile):
+            yield miss, roast.marks["first crack"]
+        return
+    run = {"too hot": 0, "too cool": 0}
+    turned = roast.marks.get("turning point", profile.curve.turning_point[0] + 30.0)
+    said: set[str] = set()
+    for r in roast.readings:
+        if r.t < turned or r.t > roast.marks.get("drop", float("inf")):
+            continue
+        half = profile.band(r.t, roast.until(r.t).phase)
+        size = (r.celsius - profile.curve.value(r.t)) / half
+        for cue, sign in (("too hot", 1.0), ("too cool", -1.0)):
+            run[cue] = run[cue] + 1 if sign * size >= 1 else 0
+            if run[cue] >= RUN and cue not in said:
+                said.add(cue)
+                yield Miss(cue, f"{cue} at {clock(r.t)}", abs(size)), r.t

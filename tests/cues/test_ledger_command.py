@@ -1,0 +1,118 @@
+"""``coach ledger`` over a small logbook."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from coach.cli import main
+from coach.entries import Header
+from coach.journal import line_of, read_journal
+from coach.ledger import walk
+from coach.ledger_book import pages, silenced
+from coach.ledger_file import cue_path, save_cues
+from tests.cues.test_ledger import PROFILE, ROOT, shifted
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three roasts, the middle one 45 s ahead; their cues kept, as a coach that ran them would."""
+    folder = tmp_path_factory.mktemp("book")
+    for i, by in enumerate((0.0, -45.0, 0.0)):
+        past = shifted(by)
+        header = past.header.model_copy(update={"id": f"roast-{i}", "started": f"2026-11-0{i + 1}T08:00:00+00:00"})
+        path = folder / f"roast-{i}.jsonl"
+        path.write_text(line_of(header) + "".join(line_of(n.entry) for n in past.entries))
+        save_cues(path, walk(PROFILE, past.header, past.entries).episodes)
+    return folder
+
+
+@pytest.fixture
+def own(book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+    return Path(shutil.copytree(book, tmp_path / "book"))
+
+
+def ledger(folder: Path, *more: str) -> int:
+    return main(["ledger", "--profile", str(ROOT / "profiles" / "larch-hill.toml"), "--folder", str(folder), *more])
+
+
+def test_the_table(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert ledger(own) == 0
+    out = capsys.readouterr().out
+    assert "3 finished roasts" in out
+    assert "Crack outside its window: 1 of 3 roasts, 1 of them warned of." in out
+    assert ledger(own, "--json") == 0
+    rows = {r["cue"]: r for r in json.loads(capsys.readouterr().out)}
+    assert rows["crack early"]["right"] == rows["crack early"]["scored"] >= 1
+    assert rows["drop near"]["lines"] == 3
+    assert ledger(own, "--last", "1") == 0
+    assert "1 finished roasts" in capsys.readouterr().out
+
+
+def test_one_roast_and_the_persons_own_word(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert ledger(own, "--roast", str(own / "roast-1.jsonl")) == 0
+    before = capsys.readouterr().out
+    assert "crack early (medium, heard" in before
+    assert "useful: crack 7:22" in before
+    assert ledger(own, "--roast", str(own / "roast-1.jsonl"), "--judge", "crack early", "false") == 0
+    after = capsys.readouterr().out
+    assert "false: your word" in after
+    assert read_journal(own / "roast-1.jsonl").entries[-1].entry.answer == "false"  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--judge", "crack early", "false"], "needs a roast"),
+        (["--roast", "roast-1", "--judge", "nothing", "false"], "No cue is called"),
+        (["--roast", "roast-1", "--judge", "crack early", "great"], "is no outcome"),
+        (["--roast", "roast-1", "--judge", "crack early", "false", "--time", "soon"], "is no time"),
+        (["--what-if", "luck", "3"], "is no tolerance"),
+        (["--what-if", "crack", "wide"], "is no number"),
+        (["--what-if", "crack", "0"], "can't be"),
+        (["--last", "0"], "needs a number"),
+    ],
+)
+def test_refusals(own: Path, words: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:
+    journal = (own / "roast-1.jsonl").read_bytes()
+    assert ledger(own, *words) == 2
+    assert said in capsys.readouterr().err
+    assert (own / "roast-1.jsonl").read_bytes() == journal
+
+
+def test_what_if(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert ledger(own, "--what-if", "crack", "120", "--last", "2") == 0
+    now, then = capsys.readouterr().out.splitlines()
+    assert now.startswith("now, ±20 s: over your last 2: ")
+    assert then == "with ±120 s: over your last 2: 0 cues, 0 before a real miss, 0 misses without a cue"
+
+
+def test_a_roast_whose_cues_were_not_kept_is_gone_through_once(own: Path, tmp_path: Path) -> None:
+    cue_path(own / "roast-1.jsonl").unlink()
+    assert [p.path.stem for p in pages(own, PROFILE, work_out=False)] == ["roast-0", "roast-2"]
+    asked: list[int] = []
+    found = pages(own, PROFILE, progress=lambda done, of: asked.append(done))
+    assert (len(found), asked) == (3, [1])
+    assert len(pages(own, PROFILE, work_out=False)) == 3  # kept in the cache now
+    (tmp_path / "cache" / "cues").joinpath(next((tmp_path / "cache" / "cues").iterdir()).name).write_text("torn")
+    assert len(pages(own, PROFILE, work_out=False)) == 2
+
+
+def test_other_profiles_rehearsals_and_broken_files_are_left_out(own: Path) -> None:
+    (own / "torn.jsonl").write_text("{")
+    header = Header(id="x", profile="another", started="2026-11-05T08:00:00+00:00")
+    (own / "other.jsonl").write_text(line_of(header))
+    (own / "practice.jsonl").write_text(
+        line_of(header.model_copy(update={"profile": PROFILE.name, "run": "rehearsal"}))
+    )
+    cue_path(own / "roast-0.jsonl").write_text("torn")
+    assert [p.path.stem for p in pages(own, PROFILE, work_out=False)] == ["roast-1", "roast-2"]
+
+
+def test_without_a_logbook_nothing_is_silenced(tmp_path: Path) -> None:
+    assert silenced(tmp_path / "nowhere", PROFILE) == {}
