@@ -474,7 +474,11 @@ class RoastApp(App[None]):
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
         else:
             room = max(self.size.width - len(self.line.text) - 5, 10)
-            hint = "" if self.line.text else self.keys.short_help(room, self.live.coach.roast.phase)
+            hint = (
+                ""
+                if self.line.text
+                else self.keys.short_help(room, self.live.coach.roast.phase, ascii_only=self.ascii_only)
+            )
             self._pane("entry").show(Text(f"› {self.line.text[-(self.size.width - 4) :]}▏ {hint}", no_wrap=True))
         self._pane("message").show(Text(self._said() or " "))
         trouble = self._live.trouble if self._live is not None else ""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rich.text import Text
 
 from coach.screens.blocks import big, fitting, rows, width
-from coach.screens.words import next_action
+from coach.screens.words import next_action, urgent
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, number
 
@@ -35,14 +35,14 @@ def glance(s: Situation, cues: Sequence[ActiveCue]) -> Glance:
     if s.roast.phase == "cooling":
         return Glance("✓", clock(s.roast.marks["drop"]), "DROPPED", text)
     standing = [c for c in cues if c.state not in ("acknowledged", "shelved") and c.family != "diagnostic"]
-    urgent = next((c for c in standing if c.priority in ("high", "medium")), None)
+    now = urgent(cues)
     shown = clock(until) if until is not None else clock(s.t)
-    if urgent is not None and urgent.priority == "high":
+    if now is not None and now.priority == "high":
         e = s.estimate
         shown = shown if e is None else number(from_celsius(e.temperature, unit), 0) + "°"
-        return Glance("!", shown, _word(urgent.name), urgent.action)
-    if urgent is not None:
-        return Glance(_direction(urgent.name, s), shown, _word(urgent.name), urgent.action)
+        return Glance("!", shown, _word(now.name), now.action)
+    if now is not None:
+        return Glance(_direction(now.name, s), shown, _word(now.name), now.action)
     if until is not None and until <= 0 and standing:
         return Glance("▸", clock(s.t), "NOW", text)
     return Glance("▸" if standing else _direction("", s), shown, _word(s.roast.phase), text)

@@ -64,15 +64,16 @@ class KeyMap:
         key: str = getattr(self._keys, action)
         return key if key and self.single else f"{action.replace('_', ' ')} Enter"
 
-    def short_help(self, width: int, phase: str) -> str:
+    def short_help(self, width: int, phase: str, *, ascii_only: bool = False) -> str:
         """As much of the keys as fits into ``width`` columns, the way to the full page last and always there."""
+        undo = "Bksp undo" if ascii_only else "⌫ undo"
         marks = " ".join(self.name(a) for a in MARKS)
         if phase == "cooling":
             parts = ["in 0.8", "out 0.69", "colour 58", "score 85", "cup TEXT", "^q leave"]
         elif not self.single:
-            parts = ["198 Enter reading", "c y f s d Enter marks", "g a r VALUE", "⌫ undo", "/ note"]
+            parts = ["198 Enter reading", "c y f s d Enter marks", "g a r VALUE", undo, "/ note"]
         else:
-            parts = ["198 Enter", f"{marks} marks", "g a r moves", "⌫ undo", f"{self.name('seen')} seen",
+            parts = ["198 Enter", f"{marks} marks", "g a r moves", undo, f"{self.name('seen')} seen",
                      f"{self.name('pop')} pop", "/ note"]  # fmt: skip
         end = f"{self.name('help')} help"
         while parts and len("  ".join([*parts, end])) > width:

@@ -19,9 +19,6 @@ def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | N
         return "type preheat readings; c marks charge", None
     if s.roast.phase == "cooling":
         return "dropped: cool; type  in 0.8  out 0.69  colour 58  cup TEXT", None
-    loud = [c for c in cues if c.family == "alarm" and c.priority in ("high", "medium") and c.state != "shelved"]
-    if loud:
-        return loud[0].action.upper(), None
     steps: list[tuple[float, str]] = []
     if s.next_move is not None:
         steps.append((s.next_move.until, f"{s.next_move.step.control} to {number(s.next_move.step.shown, 2)}"))
@@ -32,10 +29,27 @@ def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | N
         steps.append((f.first_crack.time.median - s.t, "first crack: listen"))
     if f.drop is not None and s.roast.phase == "development":
         steps.append((f.drop.time.median - s.t, "drop"))
+    now = urgent(cues)
+    if now is not None:
+        until, text = min(steps, default=(0.0, ""))
+        then = f"   then {text} in {clock(until)}" if text and until > 0 and now.priority != "high" else ""
+        return now.action.upper() + then, None
     if not steps:
         return "type a reading", None
     until, text = min(steps)
     return text, max(until, 0.0)
+
+
+def urgent(cues: Sequence[ActiveCue]) -> ActiveCue | None:
+    """The cue that comes before everything planned: of high priority, or an alarm of medium."""
+    return next(
+        (
+            c
+            for c in cues
+            if c.state != "shelved" and (c.priority == "high" or (c.family, c.priority) == ("alarm", "medium"))
+        ),
+        None,
+    )
 
 
 def freshness(s: Situation) -> Literal["fresh", "old", "none"]:
@@ -96,7 +110,8 @@ def status(s: Situation) -> list[str]:
         if f.drop.development is not None and "first crack" not in s.roast.marks:
             out.append(f"development then {clock(f.drop.development.median)}")
     out += [x for x in (s.advice.text if s.advice else "", s.sensitivity) if x]
-    out += [f"can't say: {r}" for r in f.reasons]
+    if s.roast.phase != "cooling":
+        out += [f"can't say: {r}" for r in f.reasons]
     return out
 
 

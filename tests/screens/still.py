@@ -1,0 +1,166 @@
+"""A roast that stands still: situations made by hand, so that the screen is tested apart from what is forecast."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from coach.distribution import Distribution
+from coach.entries import Header, Mark, Move, Reading
+from coach.forecast_types import DropForecast, Estimate, EventForecast, Forecast
+from coach.forecast_types import Path as Way
+from coach.library import load_profile
+from coach.live import LiveRoast
+from coach.profile import Profile
+from coach.roast import Numbered, effective, fold
+from coach.screens.app import RoastApp
+from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def profile() -> Profile:
+    return load_profile(str(ROOT / "tests" / "screens" / "still.toml"))
+
+
+def spread(middle: float, half: float) -> Distribution:
+    """A triangle-like distribution around ``middle``."""
+    return Distribution(np.linspace(middle - half, middle + half, 5), np.array([0.0, 0.2, 0.5, 0.8, 1.0]))
+
+
+class Clock:
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+class StillCoach:
+    """What the screen reads of a coach, and nothing else."""
+
+    def __init__(self, situation: Situation, cues: tuple[ActiveCue, ...] = ()) -> None:
+        self.situation = situation
+        self.cues = cues
+        self.roast = situation.roast
+        self.header = situation.roast.header
+        self.profile = situation.profile
+        self.entries: tuple[Numbered, ...] = ()
+        self.typing = False
+
+    def advance(self, at: float) -> tuple[ActiveCue, ...]:
+        return ()
+
+
+def roast_of(unit: str, *entries: Any) -> Any:
+    header = Header(id="still", profile="Still", unit=unit, started="2026-11-02T08:00:00+00:00")  # type: ignore[arg-type]
+    return fold(header, effective([Numbered(i + 2, e) for i, e in enumerate(entries)]))
+
+
+def waiting() -> Situation:
+    roast = roast_of("C", Reading(at=20.0, temperature=190.0), Reading(at=50.0, temperature=205.0))
+    return Situation(
+        60.0, None, profile(), roast, None, Forecast(reasons=("before charge",)),
+        preheat=Preheat(84.0, 4.0, 205.0, 0.5),
+    )  # fmt: skip
+
+
+def before_first_reading() -> Situation:
+    roast = roast_of("C", Mark(at=10.0, event="charge"))
+    estimate = Estimate(20.0, 140.0, 30.0, -1.0, 0.5, None)
+    return Situation(30.0, 20.0, profile(), roast, estimate, Forecast(reasons=("no reading yet",)))
+
+
+READINGS = ((90, 82), (120, 92), (150, 103), (180, 114), (210, 124), (240, 134), (270, 143), (300, 151), (330, 160))
+
+
+def mid_roast() -> Situation:
+    roast = roast_of(
+        "C",
+        Mark(at=0.0, event="charge"),
+        Move(at=1.0, control="gas", value=1.6),
+        Mark(at=262.0, event="yellow"),
+        *(Reading(at=float(t), temperature=float(v)) for t, v in READINGS),
+    )
+    t = np.arange(345.0, 620.0, 5.0)
+    way = Way(t, 165.0 + (t - 345.0) * 0.21, 0.5 + (t - 345.0) * 0.02, np.full(len(t), 0.21))
+    shape = profile()
+    return Situation(
+        345.0, 345.0, shape, roast,
+        Estimate(345.0, 165.2, 0.6, 0.27, 0.02, 330.0),
+        Forecast(
+            path=way,
+            first_crack=EventForecast(spread(474.0, 24.0), 196.0, 0.74, 0.01),
+            drop=DropForecast(spread(570.0, 30.0), spread(207.0, 3.0), spread(90.0, 6.0)),
+            deviation=3.2, deviation_sd=0.6, lag=-12.4,
+        ),
+        next_move=NextMove(shape.steps[-2], 368.0, 23.0),
+        advice=Advice("gas to 1.1 now: crack 8:14 instead of 7:54", "gas", 1.1),
+        sensitivity="each 0.1 of gas: crack 9 s, felt in 40 s",
+    )  # fmt: skip
+
+
+def with_cues() -> tuple[ActiveCue, ...]:
+    return (
+        ActiveCue("crack early", "alarm", "medium", "unacknowledged", False,
+                  "crack 7:37-8:12, plan 8:30", "less heat now", 340.0),
+        ActiveCue("move due", "prompt", "low", "acknowledged", False, "gas to 1.2 at 6:08", "make the move", 338.0),
+    )  # fmt: skip
+
+
+def crack() -> Situation:
+    s = mid_roast()
+    roast = roast_of(
+        "C",
+        Mark(at=0.0, event="charge"),
+        Mark(at=262.0, event="yellow"),
+        Mark(at=480.0, event="first crack"),
+        *(Reading(at=float(t), temperature=float(v)) for t, v in (*READINGS, (400, 178), (450, 190), (490, 198))),
+    )
+    forecast = replace(s.forecast, first_crack=None, path=None, deviation=-0.4, lag=2.0)
+    return Situation(
+        500.0, 500.0, s.profile, roast, Estimate(500.0, 199.6, 0.5, 0.15, 0.02, 490.0), forecast,
+    )  # fmt: skip
+
+
+def drop_now() -> tuple[ActiveCue, ...]:
+    return (
+        ActiveCue("drop now", "prompt", "high", "unacknowledged", False, "development 1:30", "open the door", 499.0),
+    )
+
+
+def cooling() -> Situation:
+    roast = roast_of(
+        "C",
+        Mark(at=0.0, event="charge"),
+        Mark(at=262.0, event="yellow"),
+        Mark(at=480.0, event="first crack"),
+        Mark(at=570.0, event="drop"),
+        *(Reading(at=float(t), temperature=float(v)) for t, v in READINGS),
+    )
+    return Situation(
+        600.0, 600.0, profile(), roast, Estimate(570.0, 207.0, 0.5, 0.1, 0.02, 560.0), Forecast(reasons=("dropped",))
+    )
+
+
+def tapped_crack() -> Situation:
+    s = crack()
+    roast = replace(s.roast, marks={k: v for k, v in s.roast.marks.items() if k != "first crack"}, phase="browning")
+    return replace(s, roast=roast, tapped_onset=492.0)
+
+
+def app_of(folder: Path, situation: Situation, cues: tuple[ActiveCue, ...] = (), **options: Any) -> RoastApp:
+    """The screen of a situation; Enter leaves the brief."""
+    live = LiveRoast.open(situation.profile, folder, Clock(), started=datetime(2026, 11, 2, 8, tzinfo=UTC), run="live")
+    live.coach = StillCoach(situation, cues)  # type: ignore[assignment]
+    return RoastApp(live, tick=1000, **options)
+
+
+def text_of(app: RoastApp) -> str:
+    """What stands on the screen, a line each, without trailing blanks."""
+    strips = app.screen._compositor.render_strips()
+    return "\n".join(strip.text.rstrip() for strip in strips) + "\n"
