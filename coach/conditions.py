@@ -271,7 +271,8 @@ def tapped_crack(s: Situation, rules: Rules = RULES) -> Verdict:
     """First crack called from taps, waiting for a yes or a no."""
     if s.tapped_onset is None or "first crack" in s.roast.marks:
         return NOT
-    return Verdict(1.0, f"crack called from taps {clock(s.tapped_onset)}", evidence={"onset": s.tapped_onset})
+    text = f"crack called from taps {clock(s.tapped_onset)}"
+    return Verdict(1.0, text, key=f"{s.tapped_onset:g}", evidence={"onset": s.tapped_onset})
 
 
 # -- what the coach needs ------------------------------------------------------------------------------------------
@@ -286,7 +287,7 @@ def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
     last, every = (readings[-1].t if readings else 0.0), cadence(s)
     due = last + rules.patience * every
     if s.forecast.next_reading is not None:
-        due = max(s.forecast.next_reading, last + rules.shortest)
+        due = min(due, max(s.forecast.next_reading, last + rules.shortest))
     gap = s.t - last
     text = f"no reading for {clock(gap)}" if readings else f"no reading since charge, {clock(gap)} ago"
     key = f"{last:g}"

@@ -3,7 +3,7 @@
 Normal (A), unacknowledged (B), acknowledged (C), returned (D), shelved (E), suppressed (F).  Out of service (G) is
 not used.  What differs from the standard's figure, for one person with busy hands and a roast of ten minutes: acting
 acknowledges; a cue that returned to normal acknowledges itself without a sound; shelving holds for the whole roast;
-nothing latches.
+nothing latches.  A cue left unanswered stays as it is; that it is heard once more is the affair of ``announce``.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Final, Literal, get_args
 from coach.situation import CueState
 
 CueEvent = Literal[
-    "trips", "clears", "seen", "acted", "shelve", "worse", "not enough", "unanswered", "suppress", "release", "settles"
+    "trips", "clears", "seen", "acted", "shelve", "worse", "not enough", "suppress", "release", "settles"
 ]
 STATES: Final[tuple[CueState, ...]] = get_args(CueState)
 EVENTS: Final[tuple[CueEvent, ...]] = get_args(CueEvent)
@@ -35,7 +35,6 @@ _ROWS: Final[dict[CueEvent, tuple[CueState, ...]]] = {
     "shelve":           (_S, _S, _S, _S, _S, _S),  # not again in this roast
     "worse":            (_N, _U, _U, _R, _S, _F),  # clearly worse than when it was answered
     "not enough":       (_N, _U, _U, _R, _S, _F),  # the move had its time, and it is still forecast
-    "unanswered":       (_N, _U, _A, _R, _S, _F),  # nobody answered: it sounds once more
     "suppress":         (_F, _F, _F, _F, _S, _F),  # the phase in which it exists is over
     "release":          (_N, _U, _A, _R, _S, _N),  # the phase in which it exists has come
     "settles":          (_N, _U, _A, _N, _S, _F),  # returned to normal, and nobody needs to say so

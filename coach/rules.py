@@ -24,7 +24,7 @@ class Rules:
     drop_lead: float = 30.0
     charge_lead: float = 30.0
     yellow_lead: float = 20.0
-    crack_lead: float = 10.0
+    crack_lead: float = 20.0
     move_lead: float = 5.0
     settle: float = 30.0
     """The band counts from so long after the reference's turning point, where no turning point is marked."""

@@ -229,13 +229,14 @@ def announce(
 ) -> tuple[Heard, tuple[ActiveCue, ...]]:
     """The cues to show, most urgent first, and the one of them, if any, that is to be heard now.
 
-    ``demoted`` names cues that were wrong too often, with the reason: they are shown and not heard.
+    ``demoted`` names cues that were wrong too often, with the reason: they are shown and not heard.  What is urgent is
+    heard all the same.
     """
     demoted = demoted or {}
     pending = [_pending(row, state.tracks[name]) for name, row in CUES.items() if _wants(row, state, demoted)]
     heard, chosen = choose(pending, heard, s.at, state.hushed, rules)
     shown = [
-        _shown(row, state.tracks[name], s, name == chosen, demoted.get(name, ""), rules)
+        _shown(row, state.tracks[name], s, name == chosen, demoted.get(name, "") if row.priority != "high" else "")
         for name, row in CUES.items()
         if name in state.tracks and not state.masked(row)
     ]
@@ -260,7 +261,7 @@ def _wants(row: Cue, state: WatchState, demoted: Mapping[str, str]) -> bool:
         track is not None
         and track.state == "unacknowledged"
         and row.sound != "none"
-        and row.name not in demoted
+        and (row.name not in demoted or row.priority == "high")
         and track.verdict.size is not None
         and not track.verdict.silent
         and not state.masked(row)
@@ -272,7 +273,7 @@ def _pending(row: Cue, track: Track) -> Pending:
     return Pending(row, row.speaks(track.said.later)[1], track.raised - slack, track.ready, track.key, track.said.later)
 
 
-def _shown(row: Cue, track: Track, s: Situation, sounds: bool, demoted: str, rules: Rules) -> ActiveCue | None:
+def _shown(row: Cue, track: Track, s: Situation, sounds: bool, demoted: str) -> ActiveCue | None:
     verdict = track.said
     if track.stands or (track.state == "shelved" and (track.verdict.size or 0.0) >= 1.0):
         family, priority = row.speaks(verdict.later)
