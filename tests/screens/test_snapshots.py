@@ -1,6 +1,6 @@
 """Every view at two sizes, as plain text, against what is stored beside this file.
 
-After an intended change: ``COACH_SNAPSHOTS=write python -m pytest tests/screens/test_snapshots.py``, then read the diff.
+After an intended change run this file with COACH_SNAPSHOTS=write in the environment, then read the diff.
 """
 
 from __future__ import annotations

@@ -1,0 +1,91 @@
+"""The colours against published formulas.
+
+Contrast: relative luminance and contrast ratio of WCAG 2.2 (W3C Recommendation 2023), with the ratios the standard and
+its techniques print.  Colour vision: the matrices of Machado, Oliveira and Fernandes 2009 (IEEE TVCG 15:1291, table 1,
+severity 1.0; from memory, each row sums to 1 as it must for white to stay white), on linear RGB, and the difference
+of CIE 1976 L*a*b* (ISO/CIE 11664-4).
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from coach.screens.palette import CHART, SIGN_PAIRS, TEXT_PAIRS
+
+Array = NDArray[np.float64]
+DEFICIENT = {
+    "protanopia": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
+    "deuteranopia": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.01182, 0.04294, 0.968881]],
+    "tritanopia": [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.3039]],
+}
+
+
+def linear(colour: str) -> Array:
+    c = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255
+    return np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
+
+
+def contrast(a: str, b: str) -> float:
+    x, y = sorted((float(linear(c) @ [0.2126, 0.7152, 0.0722]) for c in (a, b)), reverse=True)
+    return (x + 0.05) / (y + 0.05)
+
+
+def lab(rgb: Array) -> Array:
+    to_xyz = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+    f = np.cbrt(to_xyz @ np.clip(rgb, 0, 1) / [0.9505, 1.0, 1.089])
+    return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "ratio"),
+    [
+        ("#000000", "#ffffff", 21.0),  # WCAG 2.2, definition of contrast ratio: 1 to 21
+        ("#ffffff", "#ffffff", 1.0),
+        ("#777777", "#ffffff", 4.48),  # the grey that just fails 4.5:1 on white, as in the understanding documents
+        ("#767676", "#ffffff", 4.54),  # and the one that just passes
+    ],
+)
+def test_the_formula_gives_the_published_ratios(a: str, b: str, ratio: float) -> None:
+    assert contrast(a, b) == pytest.approx(ratio, abs=0.005)
+
+
+def test_text_and_signs_stand_out() -> None:
+    low = {pair: contrast(*pair) for pair in TEXT_PAIRS if contrast(*pair) < 4.5}
+    assert not low, "WCAG 2.2, 1.4.3: text 4.5:1"
+    assert all(contrast(*pair) >= 3.0 for pair in SIGN_PAIRS), "WCAG 2.2, 1.4.11: graphics 3:1"
+
+
+def test_every_colour_of_the_screen_is_a_checked_one() -> None:
+    import re
+    from pathlib import Path
+
+    import coach.screens
+
+    known = {c for pair in (*TEXT_PAIRS, *SIGN_PAIRS) for c in pair}
+    for path in Path(coach.screens.__file__).parent.glob("*.py"):
+        used = set(re.findall(r"#[0-9a-f]{6}\b", path.read_text()))
+        assert used <= known, path.name
+
+
+@pytest.mark.parametrize("kind", list(DEFICIENT))
+def test_chart_colours_are_told_apart_with_deficient_colour_vision(kind: str) -> None:
+    matrix = np.array(DEFICIENT[kind])
+    assert matrix.sum(axis=1) == pytest.approx(1.0, abs=2e-6)
+    for (a, x), (b, y) in combinations(CHART.items(), 2):
+        if {a, b} == {"reference", "band"}:  # both are the plan: they differ in shape and lightness
+            continue
+        difference = float(np.linalg.norm(lab(matrix @ linear(x)) - lab(matrix @ linear(y))))
+        assert difference > 15.0, (a, b, kind)
+
+
+def test_nothing_blinks() -> None:
+    from pathlib import Path
+
+    import coach.screens
+
+    for path in Path(coach.screens.__file__).parent.glob("*.py"):
+        assert "blink" not in path.read_text().lower()
