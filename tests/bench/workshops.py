@@ -13,13 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.adopt import adopt
-from coach.entries import Entry, Header, Reading
+from coach.entries import Entry, Header, Move, Reading
 from coach.profile import Profile
 from coach.roast import Numbered, Roast, effective, fold
 from coach.simulator.beans import Beans, load_beans
 from coach.simulator.machine import Machine, load_machine, machine_names
 from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
+from coach.units import Control
 
 DEVELOPMENT = 11
 """Seed of the workshops that the priors and rules were made on."""
@@ -29,8 +30,8 @@ REPORT = 20261
 
 @dataclass(frozen=True)
 class Day:
-    """One live roast: its entries in the order typed, their fold, and what nobody sees: the probe's true way
-    (roast time s, °C; (n,) each) and when the crack truly began (roast time, s)."""
+    """One live roast: its entries in the order typed, their fold, and what nobody sees: the way of the dial
+    without its flicker (roast time s, °C; (n,) each) and when the crack truly began (roast time, s)."""
 
     header: Header
     entries: tuple[Numbered, ...]
@@ -104,35 +105,53 @@ def _other_day(machine: Machine, rng: np.random.Generator, size: float) -> Machi
 
 
 def _day(
-    machine: Machine, beans: Beans, rng: np.random.Generator, habits: Habits, size: float, number: int
+    machine: Machine,
+    beans: Beans,
+    rng: np.random.Generator,
+    habits: Habits,
+    size: float,
+    number: int,
+    profile: Profile | None = None,
 ) -> Day | None:
     plan = machine.demo_plan
-    roaster = SimulatedRoaster(
-        machine,
-        beans,
-        seed=int(rng.integers(1 << 30)),
-        batch_kg=plan.batch_kg * float(1 + size * rng.normal(0, 0.015)),
-        ambient=22.0 + size * float(rng.normal(0, 3)),
-        drum_soak=plan.soak + size * float(rng.normal(0, 4)),
-        moisture=float(np.clip(beans.moisture + size * rng.normal(0, 0.003), 0.07, 0.15)),
-        gas_supply=float(np.exp(size * rng.normal(0, 0.02))),
-        probe_offset=size * float(rng.normal(0, 0.3)),
-        crack_shift=size * float(rng.normal(0, 0.7)),
-    )
-    extra = []
-    if rng.random() < 0.5 * min(size, 1.0):
-        gas = min(plan.gas * _around(rng, 0.2 * size), machine.burner.full_pressure)
-        extra.append((float(rng.uniform(200, 420)), "gas", gas))
-    entries = roast_once(_other_day(machine, rng, size), roaster, habits, rng, extra)  # type: ignore[arg-type]
+    today = _other_day(machine, rng, size)
+    offset = size * float(rng.normal(0, 0.3))
+    seeds = int(rng.integers(1 << 30)), int(rng.integers(1 << 30))
+    batch = plan.batch_kg * float(1 + size * rng.normal(0, 0.015))
+    ambient, soak = 22.0 + size * float(rng.normal(0, 3)), plan.soak + size * float(rng.normal(0, 4))
+    moisture = float(np.clip(beans.moisture + size * rng.normal(0, 0.003), 0.07, 0.15))
+    supply, shift = float(np.exp(size * rng.normal(0, 0.02))), size * float(rng.normal(0, 0.7))
+    corrects, looks, whim = rng.random() < 0.5, float(rng.uniform(200, 420)), size * float(rng.normal(0, 0.06))
+
+    def roast(extra: list[tuple[float, Control, float]]) -> tuple[SimulatedRoaster, list[Entry]]:
+        roaster = SimulatedRoaster(
+            machine, beans, seed=seeds[0], batch_kg=batch, ambient=ambient, drum_soak=soak, moisture=moisture,
+            gas_supply=supply, probe_offset=offset, crack_shift=shift,
+        )  # fmt: skip
+        return roaster, roast_once(today, roaster, habits, np.random.default_rng(seeds[1]), extra)
+
+    roaster, entries = roast([])
+    charge = 0.0 if roaster.truth is None else roaster.truth.charge
+    if profile is not None and corrects:  # the person looks once how far off it is, and corrects the gas by feel
+        seen = next((s.state.probe for s in roaster.history if s.time >= charge + looks), None)
+        before = [m.value for m in entries if isinstance(m, Move) and m.control == "gas" and m.at <= charge + looks]
+        if seen is not None and before:
+            factor = float(np.exp(-0.03 * (seen + offset - profile.curve.value(looks)) + whim))
+            gas = min(before[-1] * factor, machine.burner.full_pressure)
+            roaster, entries = roast([(looks, "gas", gas)])
     if not any(getattr(e, "event", "") == "drop" for e in entries) or roaster.truth is None:
         return None
     if size > 0.5 and rng.random() < 0.15:
         entries = _gap(entries, rng)
-    charge = roaster.truth.charge
     inside = [s for s in roaster.history if s.time >= charge]
-    times = np.array([s.time - charge for s in inside])
-    return day_of(entries, habits.unit, number, times, np.array([s.state.probe for s in inside]),
-                  (roaster.truth.first_crack or 0.0) - charge)  # fmt: skip
+    return day_of(
+        entries,
+        habits.unit,
+        number,
+        np.array([s.time - charge for s in inside]),
+        np.array([s.state.probe + offset for s in inside]),
+        (roaster.truth.first_crack or 0.0) - charge,
+    )
 
 
 def _gap(entries: list[Entry], rng: np.random.Generator) -> list[Entry]:
@@ -186,7 +205,7 @@ def workshop(
     profile = Profile.from_document(adopt(reference.roast, f"workshop {number}"))
     days: list[Day] = []
     for tried in range(1, 3 * (earlier + live)):
-        day = _day(machine, beans, rng, habits, size, tried)
+        day = _day(machine, beans, rng, habits, size, tried, profile)
         if day is not None:
             days.append(day)
         if len(days) == earlier + live:
