@@ -1,0 +1,337 @@
+"""Keys, pastes and the page before the roast, driven on the real screen with a clock in the test's hand."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from helpers import ROOT, Hand, live
+from textual.events import Paste
+
+from coach.entries import Mark, Reading
+from coach.journal import read_journal
+from coach.library import load_profile
+from coach.live import LiveRoast
+from coach.roastclock import right_now
+from coach.screens.app import RoastApp
+from coach.screens.brief import AUDIBLE, BETWEEN
+from coach.screens.desk import Desk
+
+Drive = Callable[[Any], Awaitable[None]]
+
+
+class Bench:
+    """The screen on an own roast: ``hand`` is its clock, also for keys that bounce."""
+
+    def __init__(self, folder: Path, **options: Any) -> None:
+        self.hand = Hand()
+        self.app = RoastApp(live(folder, self.hand), tick=1000, **options)
+        self.app.monotonic = self.hand
+        self.coach = self.app.live.coach
+
+    def run(self, drive: Drive, *, charged: bool = True, size: tuple[int, int] = (80, 24)) -> None:
+        async def whole() -> None:
+            async with self.app.run_test(size=size) as pilot:
+                await pilot.press("enter")
+                if charged:
+                    self.hand.now = 10.0
+                    await pilot.press("c")
+                await drive(pilot)
+
+        asyncio.run(whole())
+
+    def at(self, now: float) -> None:
+        self.hand.now = now
+
+
+def test_a_mark_gets_its_time_afterwards(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(280.0)
+        await pilot.press("y", "at", "minus", "1", "2", "enter")
+        assert b.coach.roast.marks["yellow"] == pytest.approx(258.0)
+        b.at(300.0)
+        await pilot.press("at", "4", "colon", "0", "5", "enter")
+        assert b.coach.roast.marks["yellow"] == pytest.approx(245.0)
+        await pilot.press("at", "9", "colon", "0", "0", "enter")
+        assert "has not come yet" in b.app.message
+
+    b.run(drive)
+
+
+def test_a_refused_mark_can_be_given_its_time_and_gives_way_to_a_reading(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(500.0)
+        await pilot.press("f")
+        b.at(510.0)
+        await pilot.press("y")
+        assert "y@4:10" in b.app.message
+        await pilot.press("at", "4", "colon", "0", "0", "enter")
+        assert b.coach.roast.marks["yellow"] == pytest.approx(240.0)
+        await pilot.press("backspace")
+        b.at(520.0)
+        await pilot.press("y")
+        await pilot.press(*"198", "enter")
+        assert [r.shown for r in b.coach.roast.readings] == [198]
+
+    b.run(drive)
+
+
+def test_held_and_bouncing_keys(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        for n in range(30):  # a held space bar: one pop
+            b.at(400.0 + n * 0.033)
+            await pilot.press("space")
+        assert len(b.coach.roast.pops) == 1
+        for n in range(5):  # tapped: five
+            b.at(410.0 + n * 0.4)
+            await pilot.press("space")
+        assert len(b.coach.roast.pops) == 6
+        b.at(420.0)
+        await pilot.press("f")
+        b.at(420.1)
+        await pilot.press("f")
+        assert b.app.message.startswith("logged")
+        await pilot.press(*["1"] * 300)
+        assert len(b.app.buffer) == 200
+        await pilot.press("escape", *["enter"] * 5)
+        assert b.app.message == ""
+
+    b.run(drive)
+
+
+def test_pasted_lines_are_entered_one_by_one(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(200.0)
+        b.app.post_message(Paste("110@1:40\r\n118@2:00\n\n126@2:30\n13"))
+        await pilot.pause()
+        assert [r.shown for r in b.coach.roast.readings] == [110, 118, 126]
+        assert b.app.buffer == "13"
+        await pilot.press("escape")
+        b.app.post_message(Paste("130@3:00\nno such thing\n133@3:05\n"))
+        await pilot.pause()
+        assert [r.shown for r in b.coach.roast.readings][-1] == 130
+        assert "not understood" in b.app.message
+        assert "1 more not taken" in b.app.message
+
+    b.run(drive)
+
+
+def test_a_paste_of_ten_thousand_signs(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        for junk in ("x" * 10_000, "\x1b[31m\x00\u202e" * 2500, "9\n" * 5000, "\n" * 10_000):
+            b.app.post_message(Paste(junk))
+            await pilot.pause()
+            assert len(b.app.buffer) <= 200
+            assert "\x1b" not in b.app.buffer + b.app.message
+            await pilot.press("escape")
+        await pilot.press(*"150", "enter")
+        assert b.coach.roast.readings[-1].shown == 150
+
+    b.run(drive)
+
+
+def test_cues_are_muted_and_taps_undone(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(11.0)
+        b.app.pulse()
+        b.at(12.0)
+        b.app.pulse()
+        assert b.coach.cues
+        first = b.coach.cues[0].name
+        await pilot.press("m")
+        assert b.app.message.endswith(f"mute for this roast: {first}")
+        await pilot.press("x")
+        assert "No crack was called" in b.app.message
+
+    b.run(drive)
+
+
+def test_help_returns_and_never_eats_a_mark(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("question_mark")
+        assert b.app.view == "help"
+        await pilot.press("pagedown", "escape")
+        assert b.app.view == "roast"
+        b.at(300.0)
+        await pilot.press("question_mark")
+        b.at(301.0)
+        await pilot.press("y")
+        assert b.app.view == "roast"
+        assert "yellow" in b.coach.roast.marks
+
+    b.run(drive)
+
+
+def test_results_after_drop(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(500.0)
+        await pilot.press("f")
+        b.at(590.0)
+        await pilot.press("d")
+        b.at(600.0)
+        for line in ("in 0.8", "out 0,69", "colour 58", "score 85", "cup sweet and clean"):
+            await pilot.press(*["space" if c == " " else "comma" if c == "," else "full_stop" if c == "." else c
+                                for c in line], "enter")  # fmt: skip
+        result = b.coach.roast.result
+        assert (result.weight_in, result.weight_out, result.colour, result.cup_score) == (0.8, 0.69, 58, 85)
+        assert result.cup_notes == "sweet and clean"
+        await pilot.press(*"out", "space", *"many", "enter")
+        assert "no value for out" in b.app.message
+
+    b.run(drive)
+
+
+def test_sound_check_is_recorded_with_the_roast(tmp_path: Path) -> None:
+    hand = Hand()
+    app = RoastApp(live(tmp_path, hand), tick=1000)
+    app.monotonic = hand
+    rung = []
+    app.bell = lambda: rung.append(hand.now)  # type: ignore[method-assign]
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("h")
+            for n in range(len(AUDIBLE) + 1):
+                hand.now = n * BETWEEN + 0.1
+                app.pulse()
+            assert app.check.state == "asking"
+            await pilot.press("y", "enter")
+
+    asyncio.run(drive())
+    assert len(rung) == len(AUDIBLE)
+    (entry,) = (n.entry for n in read_journal(app.live.path).entries)
+    assert (entry.kind, entry.heard, entry.output) == ("sound check", True, "terminal bell")  # type: ignore[attr-defined]
+
+
+def unfinished_roast(folder: Path, *entries: Any) -> LiveRoast:
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    folder.mkdir(exist_ok=True)
+    roast = LiveRoast.open(
+        profile, folder, lambda: 0.0, started=datetime.now(UTC), run="live", now=right_now()
+    )  # fmt: skip
+    for entry in entries:
+        roast.enter(entry)
+    return roast
+
+
+def follow(folder: Path, drive: Drive, **options: Any) -> RoastApp:
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    app = RoastApp(desk=Desk(profile, folder, **options), tick=1000)
+
+    async def whole() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+            await drive(pilot)
+
+    asyncio.run(whole())
+    return app
+
+
+def test_an_unfinished_roast_is_offered_also_before_charge(tmp_path: Path) -> None:
+    roast = unfinished_roast(tmp_path, Reading(at=0.0, temperature=180.0))
+    roast.close()
+
+    async def drive(pilot: Any) -> None:
+        assert pilot.app.offer is not None
+        assert not pilot.app.offer.charged
+        assert "before charge" in str(pilot.app.query_one("#brief-text").render())
+        await pilot.press("u")
+        await pilot.press(*"185", "enter")
+
+    app = follow(tmp_path, drive)
+    assert app.live.path == roast.path
+    assert [n.entry.temperature for n in read_journal(roast.path).entries] == [180.0, 185.0]  # type: ignore[attr-defined]
+    assert len(list(tmp_path.glob("*.jsonl"))) == 1
+
+
+def test_enter_begins_a_new_roast_beside_an_unfinished_one(tmp_path: Path) -> None:
+    roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"))
+    roast.close()
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter", "c")
+
+    app = follow(tmp_path, drive)
+    assert app.live.path != roast.path
+    assert len(list(tmp_path.glob("*.jsonl"))) == 2
+
+
+def test_nothing_is_written_before_the_brief_is_left(tmp_path: Path) -> None:
+    async def drive(pilot: Any) -> None:
+        await pilot.press("down", "pagedown")
+
+    follow(tmp_path, drive)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_roast_open_elsewhere_is_only_looked_at(tmp_path: Path) -> None:
+    roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"))
+    try:
+
+        async def drive(pilot: Any) -> None:
+            assert pilot.app.offer.in_use
+            await pilot.press("u")
+            await pilot.press(*"150", "enter")
+            assert "only looks on" in pilot.app.message
+            roast.enter(Reading(at=100.0, temperature=96.0))
+            pilot.app.pulse()
+            assert [r.shown for r in pilot.app.live.coach.roast.readings] == [96.0]
+
+        follow(tmp_path, drive)
+    finally:
+        roast.close()
+    assert [n.entry.kind for n in read_journal(roast.path).entries] == ["mark", "reading"]  # type: ignore[attr-defined]
+
+
+def test_readings_typed_in_another_unit(tmp_path: Path) -> None:
+    """The header's unit decides: 203 °F is 95 °C, and the journal holds what was typed."""
+
+    async def drive(pilot: Any) -> None:
+        assert "431.6 °F" in str(pilot.app.query_one("#brief-text").render())  # charge at 222 °C
+        await pilot.press("enter", "c")
+        pilot.app.live.clock = lambda: 120.0
+        await pilot.press(*"203", "enter")
+        coach = pilot.app.live.coach
+        assert coach.roast.readings[0].celsius == pytest.approx(95.0)
+        assert not coach.situation.estimate.doubtful
+        await pilot.pause()
+        assert "°F/min" in str(pilot.app.query_one("#figures").render())
+
+    app = follow(tmp_path, drive, unit="F")
+    journal = read_journal(app.live.path)
+    assert journal.header.unit == "F"
+    assert journal.entries[-1].entry.temperature == 203  # type: ignore[attr-defined]
+
+
+def test_what_earlier_roasts_teach_reaches_the_coach_before_charge(tmp_path: Path) -> None:
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    text = (ROOT / "examples" / "invented-roast.jsonl").read_text()
+    (tmp_path / "20261102-080000-a.jsonl").write_text(text)
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        assert pilot.app.live.coach.knowledge.count == 1
+
+    follow(tmp_path, drive)
+    assert profile.name in text
