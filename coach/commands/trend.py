@@ -12,6 +12,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--since", default="", metavar="DATE", help="only roasts from then on: a new machine, lot or season")
     p.add_argument("--until", default="", metavar="DATE")
     p.add_argument("--only", default="", metavar="TEXT", help="draw only the charts with this in their name")
+    p.add_argument("--html", metavar="FILE", help="write a page instead")
+    p.add_argument("--overwrite", action="store_true")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.set_defaults(run=run)
@@ -26,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.commands.log import ready
     from coach.errors import CoachError
-    from coach.library import load_profile, logbook_folder, printable
+    from coach.library import load_profile, logbook_folder, printable, save_text
     from coach.logbook.find import Filter, of_profile
     from coach.logbook.trend import trend
     from coach.logbook.trend_text import text
@@ -47,6 +49,12 @@ def run(args: argparse.Namespace) -> int:
             f"The logbook has no finished roast of '{printable(profile.name)}'.", "coach log lists what there is."
         )
     found = trend(profile, roasts)
+    if args.html:
+        from coach.logbook.trend_page import trend_page
+
+        save_text(Path(args.html), trend_page(found), overwrite=args.overwrite)
+        print(f"{printable(args.html)}: {len(roasts)} roasts")
+        return 0
     wide = shutil.get_terminal_size((100, 24)).columns
     plain = args.plain or os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
     print("\n".join(text(found, min(wide, 120), plain, args.only)))

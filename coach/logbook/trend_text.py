@@ -82,10 +82,10 @@ def _room(points: tuple[Point, ...]) -> float:
     return max(stdev(values) if len(values) > 1 else 0.0, 1e-9)
 
 
-def overview(t: Trend) -> list[str]:
-    """All charts as a table: count, mean, spread, plan, Cp and Cpk."""
+def overview_rows(t: Trend) -> list[tuple[str, ...]]:
+    """All charts, a row each: count, mean, spread, plan, Cp and Cpk."""
     unit = t.profile.unit
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for c in t.charts:
         q, values = c.quantity, [p.value for p in c.points]
         fit = c.capability
@@ -105,8 +105,13 @@ def overview(t: Trend) -> list[str]:
                 str(len(c.signals)) if c.signals else "",
             )
         )
+    return rows
+
+
+def overview(t: Trend) -> list[str]:
+    """All charts as a table."""
     head = ("", "roasts", "mean", "sd", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
-    return table(head, rows, frozenset({1, 2, 3, 4, 5, 6, 7, 9}))
+    return table(head, overview_rows(t), frozenset({1, 2, 3, 4, 5, 6, 7, 9}))
 
 
 def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list[str]:

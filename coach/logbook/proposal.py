@@ -1,0 +1,142 @@
+"""What to try next time: one small change, worked out with the coach's own model, never made by itself.  Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import floor
+from typing import Final
+
+import numpy as np
+
+from coach.estimate import advance, start
+from coach.forecast import look_ahead
+from coach.inputs import NEAR, Schedule
+from coach.knowledge import Knowledge
+from coach.outlook import Outlook
+from coach.profile import Profile, Step
+from coach.roast import Roast
+from coach.units import clock, number
+
+SHARE: Final = 0.2
+"""At most this share of the gap is closed in one step: much of one roast's gap is chance, and what is chased of that is
+added to the next one's."""
+BITES: Final = 120.0
+"""A gas move acts in full about so long before first crack, s."""
+SMALL: Final = 0.5
+"""A gap below this share of the tolerance asks for nothing."""
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One change, or the reason for none.
+
+    ``value`` and ``planned`` are gas settings in the profile's unit; ``shift`` is what the change would do to first
+    crack, s; ``gap`` is how late (+) or early (-) crack came, s.
+    """
+
+    text: str
+    gap: float | None = None
+    at: float | None = None
+    planned: float | None = None
+    value: float | None = None
+    shift: float | None = None
+
+
+def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
+    """What to try in the next roast of this profile."""
+    goal, crack = profile.goals.get("first crack"), roast.marks.get("first crack")
+    if goal is None or crack is None:
+        return Proposal("Without a first crack in plan and roast there is nothing to go by.")
+    gap = crack - goal.time
+    word = "late" if gap > 0 else "early"
+    if abs(gap) < SMALL * goal.time_tolerance:
+        return Proposal(f"First crack came within {clock(abs(gap))} of the plan: change nothing.", gap)
+    missed = _missed(profile, roast, crack)
+    if missed is not None:
+        return Proposal(f"First crack came {clock(abs(gap))} {word}, and {missed}. Make the plan's moves first.", gap)
+    step = _step(profile, goal.time)
+    if step is None:
+        return Proposal(f"First crack came {clock(abs(gap))} {word}; the plan has no gas move that could act.", gap)
+    return _worked_out(profile, knowledge, step, gap, word)
+
+
+def _missed(profile: Profile, roast: Roast, crack: float) -> str | None:
+    """The first planned gas move that was made otherwise, in words."""
+    for step in profile.steps:
+        if step.control != "gas" or step.time > crack - 60:
+            continue
+        unit = profile.document.pressure_unit
+        made = [m for m in roast.moves if m.control == "gas"]
+        same = [m for m in made if abs(m.value - step.value) <= 1e-6 * max(1.0, step.value)]
+        near = [m for m in same if step.time <= 1 or abs(m.t - step.time) <= 20]
+        if near:
+            continue
+        close = [m for m in same if abs(m.t - step.time) <= 3 * NEAR]
+        if close:
+            off = close[0].t - step.time
+            return f"gas {number(step.shown, 3)} {unit} was set {clock(abs(off))} {'late' if off > 0 else 'early'}"
+        if made:
+            return f"gas {number(step.shown, 3)} {unit} at {clock(step.time)} was not set"
+    return None
+
+
+def _step(profile: Profile, crack: float) -> Step | None:
+    """The last planned gas setting that acts before first crack."""
+    steps = [s for s in profile.steps if s.control == "gas" and s.time <= crack - BITES and s.value > 0]
+    return steps[-1] if steps else None
+
+
+def _worked_out(profile: Profile, knowledge: Knowledge, step: Step, gap: float, word: str) -> Proposal:
+    slope = crack_shift(profile, knowledge, step, 1.05)
+    document = profile.document
+    unit = document.pressure_unit
+    tick = document.limits.gas_step or 10 ** floor(_digits(step.shown))
+    nothing = f"First crack came {clock(abs(gap))} {word}; "
+    if slope is None or slope >= -0.5:
+        return Proposal(nothing + "the model can't say what gas would do: change nothing.", gap)
+    wanted = -SHARE * gap
+    share = 0.05 * wanted / slope  # of the setting; the model is near linear so close to the plan
+    ticks = floor(abs(share) * step.shown / tick + 1e-9)
+    if ticks == 0:
+        return Proposal(
+            nothing + f"a fifth of that is less than one step of gas ({number(tick, 3)} {unit}): change nothing yet.",
+            gap,
+        )
+    value = step.shown + (1 if share > 0 else -1) * ticks * tick
+    limits = document.limits.gas
+    if limits is not None and not limits[0] <= value <= limits[1]:
+        return Proposal(nothing + "gas is at the end of its range.", gap)
+    shift = slope * (value / step.shown - 1) / 0.05
+    return Proposal(
+        nothing + f"try gas {number(value, 3)} instead of {number(step.shown, 3)} {unit} at {clock(step.time)}: "
+        f"by the model about {number(abs(shift), 0)} s {'earlier' if shift < 0 else 'later'}, "
+        f"{round(100 * abs(shift / gap))} % of the gap.",
+        gap, step.time, step.shown, value, shift,
+    )  # fmt: skip
+
+
+def _digits(value: float) -> float:
+    """The power of ten of the step in which a setting is written: 1.6 -> -1, 0.45 -> -2."""
+    text = f"{value:.4f}".rstrip("0")
+    return -float(len(text.split(".")[1])) if "." in text else 0.0
+
+
+def crack_shift(profile: Profile, knowledge: Knowledge, step: Step, factor: float) -> float | None:
+    """How much later (s) first crack comes when one planned gas step is ``factor`` times as high until the next one.
+
+    The model's answer to the step alone, at the plan's crack temperature; None where the plan rises too little there.
+    """
+    goal = profile.goals["first crack"]
+    slope = profile.curve.slope(goal.time, 30.0)
+    if slope < 0.01:
+        return None
+    outlook = Outlook(profile, knowledge, 1.0)
+    scale = outlook.plan.scale
+    change = scale.input("gas", step.value * factor) - scale.input("gas", step.value)
+    after = min((s.time for s in profile.steps if s.control == "gas" and s.time > step.time), default=1e6)
+    schedule = Schedule(np.array([step.time, after]), np.array([[change, 0.0, 0.0], [0.0, 0.0, 0.0]]))
+    begin = max(step.time - 1.0, 0.0)
+    none = Schedule(np.zeros(0), np.zeros((0, 3)))
+    path = look_ahead(outlook.model, advance(outlook.model, start(outlook.model), none, begin), schedule).path
+    deviation = float(np.interp(goal.time, path.t, path.mean)) - profile.curve.value(goal.time)
+    return -deviation / slope

@@ -1,0 +1,134 @@
+"""The review of a roast as one page that prints on one sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from coach.logbook.foretold import Foretold
+from coach.logbook.page import clean, figure, items, page, paragraph, table
+from coach.logbook.review import Review, degrees
+from coach.logbook.roast_drawing import roast_svg
+from coach.logbook.table import cut, number_text, signed, signed_clock, time_text
+from coach.units import TemperatureUnit, clock, from_kelvins, number
+
+MOST_CUES: Final = 10
+MOST_NOTES: Final = 3
+NOTE_CELLS: Final = 100
+"""What goes onto the one sheet; the journal has all of it, and the page says how much was left out."""
+
+
+def report(r: Review) -> str:
+    """The page."""
+    h = r.roast.header
+    unit = h.unit
+    about = [
+        h.started[:16].replace("T", " "), h.person, h.machine, h.coffee,
+        number_text(h.batch_kg, 3, "kg") if h.batch_kg else "", "rehearsal" if h.run == "rehearsal" else "",
+    ]  # fmt: skip
+    body = [
+        f"<h1>{clean(cut(r.profile.name, 60))}</h1>",
+        paragraph(" · ".join(cut(x, 40) for x in [h.id, *about] if x)),
+        paragraph("Invented demonstration data." if r.profile.document.invented else "", "small"),
+        figure(
+            roast_svg(r, MOST_CUES),
+            "Full lines and dots: today. Dashed: the reference with its band. Dotted lines: planned events. "
+            "Triangles: cues heard (filled: alarms), numbered as in the table. "
+            "Below: gas, and the difference from the reference at the same time and at the same place between events.",
+        ),
+        f'<div class="side"><div>{_milestones(r, unit)}</div><div>{_phases(r)}</div></div>',
+        "<h2>Largest differences</h2>",
+        items(r.differences, ordered=True) or "<p>None that counts.</p>",
+        f'<div class="side"><div>{_foretold(r.foretold, unit, r.learnt_from)}{_next(r)}{_notes(r)}</div>',
+        f"<div>{_cues(r)}</div></div>",
+    ]
+    return page(f"Roast {h.id}: {r.profile.name}", [b for b in body if b])
+
+
+def _milestones(r: Review, unit: TemperatureUnit) -> str:
+    rows = []
+    for m in r.milestones:
+        far = m.late is not None and m.time_tolerance is not None and abs(m.late) > m.time_tolerance
+        hot = m.hotter is not None and m.temperature_tolerance is not None and abs(m.hotter) > m.temperature_tolerance
+        rows.append(
+            (
+                m.event, time_text(m.planned), time_text(m.actual),
+                "–" if m.late is None else signed_clock(m.late) + (" !" if far else ""),
+                "–" if m.planned_celsius is None else degrees(m.planned_celsius, unit),
+                "–" if m.celsius is None else degrees(m.celsius, unit),
+                "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1) + (" !" if hot else ""),
+            )
+        )  # fmt: skip
+    head = ("event", "plan", "today", "off", "plan", "today", "off")
+    return table("Milestones (! outside tolerance)", head, rows, frozenset(range(1, 7)))
+
+
+def _phases(r: Review) -> str:
+    s = r.summary
+    drop, planned_drop = s.drop_time, r.profile.drop_time
+    rows = []
+    for p in r.phases:
+        rows.append(
+            (
+                p.name, time_text(p.planned), time_text(p.actual),
+                "–" if p.planned is None or p.actual is None else signed_clock(p.actual - p.planned),
+                "–" if p.planned is None else f"{100 * p.planned / planned_drop:.0f} %",
+                "–" if p.actual is None or not drop else f"{100 * p.actual / drop:.1f} %",
+            )
+        )  # fmt: skip
+    head = ("phase", "plan", "today", "off", "plan share", "today")
+    result = r.roast.result
+    facts = [("weight in", number_text(s.weight_in, 3, "kg")), ("weight out", number_text(s.weight_out, 3, "kg"))]
+    facts.append(("weight loss", number_text(s.loss, 1, "%")))
+    if result is not None and result.colour is not None:
+        facts.append((f"colour ({cut(result.colour_scale or '', 20)})", number_text(result.colour, 1)))
+    facts.append(("cup score", number_text(s.cup_score, 2)))
+    if result is not None and result.accepted is not None:
+        facts.append(("verdict", "accepted" if result.accepted else "refused"))
+    text = "; ".join(f"{name} {value}" for name, value in facts)
+    cup = paragraph(cut(f"Cup: {result.cup_notes}", 160), "small") if result is not None and result.cup_notes else ""
+    return table("Phases", head, rows, frozenset(range(1, 6))) + paragraph(text[0].upper() + text[1:] + ".") + cup
+
+
+def _foretold(rows: Sequence[Foretold], unit: TemperatureUnit, learnt: int) -> str:
+    found = []
+    for f in rows:
+        name = f"{f.event}, {clock(f.lead)} before"
+        if f.median is None or f.low is None or f.high is None or f.error is None:
+            found.append((name, "–", "–", "–", cut(f.why, 24)))
+            continue
+        inside = "inside" if f.inside else "OUTSIDE"
+        found.append((name, clock(f.median), f"{clock(f.low)}–{clock(f.high)}", signed_clock(f.error), inside))
+    if not found:
+        return "<h2>Forecasts</h2><p>No first crack or drop was marked.</p>"
+    basis = f"learnt from {learnt} earlier roast{'s' if learnt != 1 else ''}" if learnt else "before any learning"
+    head = ("forecast", "time", "4 in 5 within", "came", "")
+    return table(f"Forecasts as made ({basis})", head, found, frozenset({1, 2, 3}))
+
+
+def _cues(r: Review) -> str:
+    heard = [c for c in r.cues if c.counts and c.when >= 0]
+    if not heard:
+        return "<h2>Cues</h2><p>None was heard.</p>"
+    rows = []
+    for i, c in enumerate(heard[:MOST_CUES], 1):
+        acted = "" if c.delay is None or not c.reply else f", {c.reply} after {number(c.delay, 0)} s"
+        rows.append(
+            (f"{i} {c.cue}", clock(c.when), c.outcome + (" (your word)" if c.own else ""), cut(c.why + acted, 34))
+        )
+    more = f" ({len(heard) - MOST_CUES} more in the journal)" if len(heard) > MOST_CUES else ""
+    return table(f"Cues heard{more}", ("cue", "at", "it was", "because"), rows, frozenset({1}))
+
+
+def _next(r: Review) -> str:
+    small = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
+    return "<h2>To try next</h2>" + paragraph(r.proposal.text) + paragraph(small, "small")
+
+
+def _notes(r: Review) -> str:
+    notes = r.roast.notes
+    if not notes:
+        return ""
+    shown = [cut(f"{clock(t)} {text}", NOTE_CELLS) for t, text in notes[:MOST_NOTES]]
+    left = len(notes) - len(shown)
+    return "<h2>Notes</h2>" + items(shown) + (paragraph(f"{left} more in the journal.", "small") if left else "")

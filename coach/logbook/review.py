@@ -1,0 +1,286 @@
+"""One roast looked back on: against its reference, by the clock and by its events.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.entries import Event
+from coach.logbook.align import warp
+from coach.logbook.foretold import Foretold
+from coach.logbook.proposal import Proposal
+from coach.logbook.summary import Summary, kept, summarise
+from coach.logbook.table import signed, signed_clock
+from coach.profile import Profile
+from coach.roast import Roast
+from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
+
+if TYPE_CHECKING:
+    from coach.ledger_outcome import Line
+
+Array = NDArray[np.float64]
+ON_TIME: Final = 15.0
+"""A move this far off its time or less was made as planned, s."""
+SHOWN: tuple[Event, ...] = ("charge", "turning point", "yellow", "first crack", "second crack", "drop")
+
+
+@dataclass(frozen=True)
+class Milestone:
+    """One event: times in s, temperatures in °C; None where plan or roast has none."""
+
+    event: Event
+    planned: float | None
+    actual: float | None
+    planned_celsius: float | None
+    celsius: float | None
+    time_tolerance: float | None = None
+    temperature_tolerance: float | None = None
+
+    @property
+    def late(self) -> float | None:
+        """Seconds later (+) or earlier (-) than planned."""
+        return None if self.planned is None or self.actual is None else self.actual - self.planned
+
+    @property
+    def hotter(self) -> float | None:
+        """K above (+) or below (-) the plan."""
+        if self.planned_celsius is None or self.celsius is None:
+            return None
+        return self.celsius - self.planned_celsius
+
+
+@dataclass(frozen=True)
+class PhaseSpan:
+    """How long a phase took, s; None where its ends are not marked."""
+
+    name: str
+    planned: float | None
+    actual: float | None
+
+
+@dataclass(frozen=True)
+class Review:
+    """All that the review shows.
+
+    ``t`` (n,) s and ``celsius`` (n,) are the readings without mistyped ones; the two ``off`` arrays are their
+    difference (K) from the reference at the same time, and at the same place between events.
+    """
+
+    profile: Profile
+    roast: Roast
+    summary: Summary
+    milestones: tuple[Milestone, ...]
+    phases: tuple[PhaseSpan, ...]
+    t: Array
+    celsius: Array
+    off_by_clock: Array
+    off_by_events: Array
+    differences: tuple[str, ...]
+    foretold: tuple[Foretold, ...] = ()
+    cues: tuple[Line, ...] = ()
+    proposal: Proposal = field(default_factory=lambda: Proposal(""))
+    learnt_from: int = 0
+
+
+def review(
+    profile: Profile,
+    roast: Roast,
+    *,
+    file: str = "",
+    foretold: Sequence[Foretold] = (),
+    cues: Sequence[Line] = (),
+    proposal: Proposal | None = None,
+    learnt_from: int = 0,
+) -> Review:
+    """A finished (or broken-off) roast against its profile."""
+    summary = summarise(roast, file)
+    readings = kept(roast.readings)
+    t = np.array([r.t for r in readings])
+    celsius = np.array([r.celsius for r in readings])
+    planned = plan_events(profile)
+    happened = dict(roast.marks)
+    if summary.turning_time is not None:
+        happened.setdefault("turning point", summary.turning_time)
+    rows = milestones(profile, summary)
+    return Review(
+        profile, roast, summary, rows, phases(planned, happened), t, celsius,
+        celsius - profile.curve.at(t) if len(t) else t,
+        celsius - profile.curve.at(warp(t, happened, planned)) if len(t) else t,
+        tuple(differences(profile, roast, rows, t, celsius)[:3]),
+        tuple(foretold), tuple(cues), proposal or Proposal(""), learnt_from,
+    )  # fmt: skip
+
+
+def plan_events(profile: Profile) -> dict[Event, float]:
+    """The times of the plan's events, s."""
+    events: dict[Event, float] = {"charge": 0.0}
+    events.update({e: g.time for e, g in profile.goals.items()})
+    events.setdefault("turning point", profile.curve.turning_point[0])
+    events.setdefault("drop", profile.drop_time)
+    return events
+
+
+def milestones(profile: Profile, s: Summary) -> tuple[Milestone, ...]:
+    """The table of milestones: what plan or roast has."""
+    found: dict[Event, tuple[float | None, float | None]] = {
+        "charge": (0.0 if s.ended in ("dropped", "unfinished") else None, s.charge_temperature),
+        "turning point": (s.turning_time, s.turning_temperature),
+        "yellow": (s.yellow_time, s.yellow_temperature),
+        "first crack": (s.crack_time, s.crack_temperature),
+        "drop": (s.drop_time, s.drop_temperature),
+    }
+    out = []
+    for event, (time, celsius) in found.items():
+        goal = profile.goals.get(event)
+        if event == "charge":
+            tolerance = profile.document.charge_tolerance / (1.8 if profile.unit == "F" else 1.0)
+            out.append(Milestone(event, 0.0, time, profile.charge_temperature, celsius, None, tolerance))
+        elif goal is not None:
+            out.append(
+                Milestone(
+                    event, goal.time, time, goal.temperature, celsius, goal.time_tolerance, goal.temperature_tolerance
+                )
+            )
+        elif time is not None:
+            out.append(Milestone(event, None, time, None, celsius))
+    return tuple(out)
+
+
+def phases(planned: dict[Event, float], happened: dict[Event, float]) -> tuple[PhaseSpan, ...]:
+    """Drying, browning and development, planned and actual."""
+    spans: tuple[tuple[str, Event, Event], ...] = (
+        ("drying", "charge", "yellow"),
+        ("browning", "yellow", "first crack"),
+        ("development", "first crack", "drop"),
+    )
+
+    def long(events: dict[Event, float], a: Event, b: Event) -> float | None:
+        return events[b] - events[a] if a in events and b in events else None
+
+    return tuple(PhaseSpan(name, long(planned, a, b), long(happened, a, b)) for name, a, b in spans)
+
+
+def differences(profile: Profile, roast: Roast, rows: Sequence[Milestone], t: Array, celsius: Array) -> list[str]:
+    """What was otherwise than planned, in words, the largest (against its tolerance) first."""
+    unit = roast.header.unit
+    found: list[tuple[float, str]] = []
+    for m in rows:
+        late, hotter = m.late, m.hotter
+        if late is not None and m.time_tolerance and m.actual is not None and m.planned is not None and abs(late) >= 1:
+            text = f"{m.event} came {clock(abs(late))} {'later' if late > 0 else 'earlier'} than planned"
+            found.append((abs(late) / m.time_tolerance, f"{text} ({clock(m.actual)}, plan {clock(m.planned)})"))
+        if hotter is not None and m.temperature_tolerance and m.celsius is not None and m.planned_celsius is not None:
+            what = f"{degrees(m.celsius, unit)}, plan {degrees(m.planned_celsius, unit)}"
+            word = "hotter" if hotter > 0 else "cooler"
+            text = f"the probe read {number(from_kelvins(abs(hotter), unit))} °{unit} {word} at {m.event} ({what})"
+            if abs(hotter) >= 0.5:
+                found.append((abs(hotter) / m.temperature_tolerance, text))
+    found += _development(profile, roast)
+    found += _farthest(profile, roast, t, celsius)
+    found += _moves(profile, roast)
+    return [text[0].upper() + text[1:] + "." for _, text in sorted(found, key=lambda f: -f[0])]
+
+
+def _development(profile: Profile, roast: Roast) -> list[tuple[float, str]]:
+    actual, planned = roast.development, profile.development
+    if actual is None or planned is None or abs(actual - planned) < 1:
+        return []
+    word = "longer" if actual > planned else "shorter"
+    text = f"development was {clock(abs(actual - planned))} {word} ({clock(actual)}, plan {clock(planned)})"
+    return [(abs(actual - planned) / profile.document.drop.time_tolerance, text)]
+
+
+def _farthest(profile: Profile, roast: Roast, t: Array, celsius: Array) -> list[tuple[float, str]]:
+    """The reading farthest outside the band, past the turning point."""
+    late = t > profile.curve.turning_point[0] + 30
+    if not late.any():
+        return []
+    off = (celsius - profile.curve.at(t))[late]
+    band = np.array([profile.band(float(x), profile.planned_phase(float(x))) for x in t[late]])
+    i = int(np.argmax(np.abs(off) / band))
+    unit = roast.header.unit
+    text = (
+        f"at {clock(float(t[late][i]))} the probe was {number(from_kelvins(abs(float(off[i])), unit))} °{unit} "
+        f"{'above' if off[i] > 0 else 'below'} the reference"
+    )
+    return [(abs(float(off[i])) / float(band[i]), text)]
+
+
+def _moves(profile: Profile, roast: Roast) -> list[tuple[float, str]]:
+    """Planned moves made at another time, or not at all."""
+    out = []
+    end = roast.marks.get("drop", roast.readings[-1].t if roast.readings else 0.0)
+    for step in profile.steps:
+        due = step.time
+        if step.event in ("first crack", "yellow") and step.event in roast.marks:
+            due = roast.marks[step.event] + step.after
+        if due <= 1 or due > end or step.temperature is not None:
+            continue
+        unit = f" {profile.document.pressure_unit}" if step.control == "gas" else ""
+        name = f"{step.control} {number(step.shown, 3)}{unit}"
+        made = [m for m in roast.moves if m.control == step.control]
+        same = [
+            m for m in made if abs(m.value - step.value) <= 1e-6 * max(1.0, abs(step.value)) and abs(m.t - due) < 150
+        ]
+        if not same:
+            out.append((1.2, f"{name}, planned for {clock(due)}, was not set"))
+            continue
+        off = min((m.t - due for m in same), key=abs)
+        if abs(off) > ON_TIME:
+            word = "later" if off > 0 else "earlier"
+            out.append((abs(off) / 30.0, f"{name} was set {clock(abs(off))} {word} than planned ({clock(due)})"))
+    return out
+
+
+def degrees(celsius: float, unit: TemperatureUnit, digits: int = 0) -> str:
+    """A temperature with its unit."""
+    return f"{number(from_celsius(celsius, unit), digits)} °{unit}"
+
+
+def text(r: Review) -> list[str]:
+    """The review in plain lines for a terminal."""
+    from coach.logbook.table import number_text, table, time_text
+
+    unit = r.roast.header.unit
+
+    def warm(celsius: float | None) -> str:
+        return "–" if celsius is None else degrees(celsius, unit)
+
+    rows = [
+        (
+            m.event, time_text(m.planned), time_text(m.actual), "–" if m.late is None else signed_clock(m.late),
+            warm(m.planned_celsius), warm(m.celsius),
+            "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1),
+        )
+        for m in r.milestones
+    ]  # fmt: skip
+    head = ("", "plan", "today", "off", "plan", "today", "off")
+    out = table(head, rows, frozenset(range(1, 7)))
+    out.append("")
+    for p in r.phases:
+        out.append(f"{p.name:<12} {time_text(p.actual):>6}  (plan {time_text(p.planned)})")
+    s = r.summary
+    share = None if s.ratio is None else 100 * s.ratio
+    out.append(f"development {number_text(share, 1, '%')} of the roast; weight loss {number_text(s.loss, 1, '%')}")
+    out += ["", *(f"{i}. {d}" for i, d in enumerate(r.differences, 1))]
+    for f in r.foretold:
+        out.append(foretold_text(f))
+    if r.proposal.text:
+        out += ["", f"Next time: {r.proposal.text}"]
+    return out
+
+
+def foretold_text(f: Foretold) -> str:
+    """One forecast against what happened, in words."""
+    head = f"{clock(f.lead)} before {f.event}: "
+    if f.median is None or f.low is None or f.high is None or f.error is None:
+        return head + f"no forecast ({f.why})"
+    where = "inside" if f.inside else "OUTSIDE"
+    return head + (
+        f"foretold {clock(f.median)} ({clock(f.low)} to {clock(f.high)}), came {clock(f.actual)}: "
+        f"{signed_clock(f.error)}, {where}"
+    )

@@ -1,0 +1,86 @@
+"""Everything a review needs, gathered from disk: the journal, its profile, the roasts before it, its cues."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coach.errors import CoachError, JournalError
+
+if TYPE_CHECKING:
+    from coach.ledger_outcome import Line
+    from coach.logbook.review import Review
+    from coach.profile import Profile
+    from coach.roast import Roast
+
+
+def profile_of(name: str, path: Path) -> Profile:
+    """The profile of this name, newest version: the person's own, then the demo ones.  Raises JournalError."""
+    from coach.library import bundled_profiles, load_profile, printable, profile_folder, read_document
+    from coach.profile import Profile
+
+    found: list[Profile] = []
+    for folder in (profile_folder(), bundled_profiles()):
+        for file in sorted(folder.glob("*.toml")) if folder.is_dir() else []:
+            try:
+                document = read_document(file)
+            except CoachError:
+                continue
+            if document.name == name:
+                found.append(Profile.from_document(document))
+        if found:
+            return max(found, key=lambda p: p.document.version)
+    if name.endswith(".toml"):
+        return load_profile(name)
+    raise JournalError(
+        str(path), f"its profile '{printable(name)[:60]}' is not among yours.", "Name its file: --profile FILE"
+    )
+
+
+def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = True) -> Review:
+    """The review of a journal.  ``logbook`` holds the earlier roasts that the coach had learnt from.
+
+    Raises JournalError.
+    """
+    from coach.journal import read_journal
+    from coach.learn import from_profile, from_roasts
+    from coach.logbook.foretold import foretold
+    from coach.logbook.proposal import proposal
+    from coach.logbook.review import review
+    from coach.roast import effective, fold
+
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    if profile is None:
+        profile = profile_of(journal.header.profile, path)
+    if roast.charge_at is None or not roast.readings:
+        raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
+    before = earlier(logbook, profile.name, journal.header.started, path)
+    knowledge = from_roasts(profile, before) if before else from_profile(profile)
+    lines: tuple[Line, ...] = ()
+    if cues:
+        from coach.ledger import walk
+        from coach.ledger_file import load_cues
+        from coach.ledger_outcome import judged
+
+        kept = load_cues(path)
+        episodes = (
+            tuple(k.episode() for k in kept.episodes)
+            if kept is not None
+            else walk(profile, journal.header, journal.entries, knowledge).episodes
+        )
+        lines = judged(episodes, roast, profile)
+    return review(
+        profile, roast, file=path.name,
+        foretold=foretold(profile, journal.header, journal.entries, roast, knowledge),
+        cues=lines, proposal=proposal(profile, roast, knowledge), learnt_from=len(before),
+    )  # fmt: skip
+
+
+def earlier(logbook: Path, name: str, started: str, but: Path) -> list[Roast]:
+    """The live roasts of a profile that were started before, oldest first."""
+    from coach.earlier import earlier_roasts
+
+    if not logbook.is_dir():
+        return []
+    return [r for r in earlier_roasts(logbook, profile=name, but=but) if r.header.started < started]

@@ -1,0 +1,119 @@
+"""The picture of a roast against its reference: curve, band, readings, marks, moves, cues; and the difference below."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from coach.logbook.drawing import ACCENT, DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
+from coach.logbook.review import Review, plan_events
+from coach.units import TemperatureUnit, from_celsius, from_kelvins, from_kpa, number
+
+
+def roast_svg(r: Review, most_cues: int) -> str:
+    """Two panels: temperatures over time, and the difference from the reference by the clock and by events."""
+    unit = r.roast.header.unit
+    end = max(r.profile.curve.end, float(r.t[-1]) if len(r.t) else 0.0, r.roast.marks.get("drop", 0.0)) + 20
+    with drawing(7.6, 3.6, 3, 1, sharex=True, height_ratios=(4.6, 1.0, 1.5)) as (figure, axes):
+        top, controls, off = axes
+        _curves(top, r, unit, end)
+        _marks(top, r, unit)
+        _cues(top, r, most_cues)
+        _controls(controls, r, end)
+        _differences(off, r, unit, end)
+        clock_axis(off.xaxis, end)
+        off.set_xlim(-20, end)
+        off.set_xlabel("time since charge (m:ss)", labelpad=1)
+        return svg(figure, "roast", "Today's readings against the reference with its band, moves, marks and cues")
+
+
+def _curves(ax: Any, r: Review, unit: TemperatureUnit, end: float) -> None:
+    grid = np.arange(0.0, r.profile.curve.end + 1, 2.0)
+    reference = r.profile.curve.at(grid)
+    half = np.array([r.profile.band(float(t), r.profile.planned_phase(float(t))) for t in grid])
+
+    def show(x: Any) -> Any:
+        return from_celsius(x, unit)
+
+    ax.fill_between(grid, show(reference - half), show(reference + half), color=LIGHT, linewidth=0, label="band")
+    ax.plot(grid, show(reference), color=MIDDLE, linestyle=(0, (5, 2)), label="reference")
+    ax.plot(r.t, show(r.celsius), color=DARK, linewidth=0.8)
+    ax.plot(r.t, show(r.celsius), "o", color=DARK, markersize=2.6, label="readings")
+    ax.set_ylabel(f"probe (°{unit})")
+    low, high = float(min(reference.min(), *r.celsius)), float(max(reference[-1], *r.celsius[len(r.t) // 3 :]))
+    ax.set_ylim(show(low - 12), show(max(high, r.profile.charge_temperature) + 14))
+    yellow = r.profile.goals.get("yellow")
+    left = (yellow.time if yellow is not None else r.profile.curve.end / 2) + 15
+    ax.legend(loc="lower left", bbox_to_anchor=(left, ax.get_ylim()[0]), bbox_transform=ax.transData, handlelength=2.4)
+
+
+def _marks(ax: Any, r: Review, unit: TemperatureUnit) -> None:
+    """Each event: a full line where it came, a dotted one where it was planned."""
+    planned = plan_events(r.profile)
+    low, high = ax.get_ylim()
+    for m in r.milestones:
+        if m.event == "charge":
+            continue
+        if m.event in planned:
+            ax.axvline(planned[m.event], color=MIDDLE, linestyle=":", linewidth=0.9)
+        if m.actual is not None:
+            ax.axvline(m.actual, color=DARK, linewidth=0.7)
+            place = (m.actual - 3, low + 0.03 * (high - low))
+            ax.text(*place, m.event, rotation=90, ha="right", va="bottom", fontsize=7)
+
+
+def _cues(ax: Any, r: Review, most: int) -> None:
+    """What was heard: numbered triangles at the top; the numbers are those of the table."""
+    low, high = ax.get_ylim()
+    heard = [c for c in r.cues if c.counts and c.when >= 0]
+    for i, c in enumerate(heard[:most], 1):
+        y = high - (0.03 + 0.07 * (i % 2)) * (high - low)
+        filled = c.family == "alarm"
+        ax.plot(
+            [c.when], [y], "v", color=DARK if filled else "white", markeredgecolor=DARK, markersize=5, clip_on=False
+        )
+        ax.text(c.when + 5, y, str(i), fontsize=6.5, va="center")
+
+
+def _controls(ax: Any, r: Review, end: float) -> None:
+    """Gas as made (full) and as planned (dashed); air as numbers."""
+    unit = r.profile.document.pressure_unit
+
+    def steps(moves: list[tuple[float, float]]) -> tuple[list[float], list[float]]:
+        xs = [max(t, -20.0) for t, _ in moves] + [end]
+        return xs, [v for _, v in moves] + [moves[-1][1]]
+
+    made = [(m.t, from_kpa(m.value, unit)) for m in r.roast.moves if m.control == "gas"]
+    plan = [(s.time, s.shown) for s in r.profile.steps if s.control == "gas"]
+    if plan:
+        ax.step(*steps(plan), where="post", color=MIDDLE, linestyle=(0, (5, 2)))
+    if made:
+        ax.step(*steps(made), where="post", color=DARK)
+    ax.set_ylabel(f"gas ({unit})")
+    top = max([v for _, v in [*made, *plan]], default=1.0)
+    ax.set_ylim(0, top * 1.75)
+    air = [m for m in r.roast.moves if m.control == "air" and m.t <= end]
+    for m in air:
+        ax.text(max(m.t, -18), top * 1.42, f"air {number(m.shown, 2)}", fontsize=6.5)
+
+
+def _differences(ax: Any, r: Review, unit: TemperatureUnit, end: float) -> None:
+    past = r.t > r.profile.curve.turning_point[0] + 10
+    t = r.t[past]
+    grid = np.arange(0.0, end, 5.0)
+    half = np.array([from_kelvins(r.profile.band(float(x), r.profile.planned_phase(float(x))), unit) for x in grid])
+    ax.fill_between(grid, -half, half, color=LIGHT, linewidth=0)
+    ax.axhline(0, color=MIDDLE, linewidth=0.7)
+    ax.plot(
+        t,
+        from_kelvins(1.0, unit) * r.off_by_clock[past],
+        "o-",
+        color=DARK,
+        markersize=2,
+        linewidth=0.9,
+        label="by the clock",
+    )
+    ax.plot(t, from_kelvins(1.0, unit) * r.off_by_events[past], color=ACCENT, linestyle=(0, (2, 1)), label="by events")
+    ax.set_ylabel(f"off (°{unit})")
+    ax.legend(loc="lower left", ncols=2, handlelength=2.6, borderaxespad=0.1)

@@ -1,0 +1,127 @@
+"""The trend of a profile as one page: a table, then a chart for each quantity, then what moved with what."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from coach.logbook.drawing import ACCENT, DARK, LIGHT, MIDDLE, drawing, svg
+from coach.logbook.page import clean, figure, items, page, paragraph, table
+from coach.logbook.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
+from coach.logbook.trend_text import overview_rows, signal_text
+from coach.units import TemperatureUnit, from_celsius
+
+HEAD = ("", "roasts", "mean", "sd", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
+
+
+def trend_page(t: Trend) -> str:
+    """The page."""
+    unit, count = t.profile.unit, len(t.roasts)
+    span = f", {t.roasts[0].day} to {t.roasts[-1].day}" if t.roasts else ""
+    signals = sorted((p.roast.started, signal_text(c, p, unit)) for c in t.charts for p in c.signals)
+    body = [
+        f"<h1>{clean(t.profile.name)}: from roast to roast</h1>",
+        paragraph(f"{count} roast{'s' if count != 1 else ''}{span}."),
+    ]
+    if t.provisional:
+        text = f"Provisional: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled."
+        body.append(f'<p class="box"><strong>{clean(text)}</strong></p>')
+    body += [
+        table("All quantities", HEAD, overview_rows(t), frozenset({1, 2, 3, 4, 5, 6, 7, 8, 9})),
+        "<h2>Signals</h2>",
+        items(s for _, s in signals[-20:]) or "<p>No roast is signalled.</p>",
+        paragraph(f"Signalled are: {'; '.join(RULES)}. Where nothing changes about 1 roast in "
+                  f"{round(1 / FALSE_SIGNALS)} is signalled by chance, all charts together.", "small"),
+        "<h2>Charts</h2>",
+        paragraph("Dots: roasts (ringed squares: signalled). Thin lines: limits, set by the roasts before. Thick grey "
+                  "line: weighted mean of the latest roasts. Dashed, with a light band: plan and tolerance.", "small"),
+        '<div class="side">',
+    ]  # fmt: skip
+    for i, c in enumerate(t.charts):
+        if len(c.points) > 1:
+            name = c.quantity.name + _sign(c.quantity, unit)
+            name += f" ({t.scale})" if c.quantity.column == "colour" and t.scale else ""
+            note = " (provisional)" if c.provisional else ""
+            body.append(figure(chart_svg(c, unit, f"chart{i}"), f"{name}: {len(c.points)} roasts{note}"))
+    body.append("</div>")
+    found = pairs(t)
+    if found:
+        body += ["<h2>What moved with what</h2>", paragraph("Pictures to look at; nothing is claimed.", "small")]
+        body.append('<div class="side">')
+        for i, p in enumerate(found):
+            caption = f"{p.up.name} against {p.across.name}: {len(p.points)} roasts"
+            body.append(figure(pair_svg(p, unit, f"pair{i}"), caption))
+        body.append("</div>")
+    return page(f"Trend: {t.profile.name}", [b for b in body if b])
+
+
+def _scaled(q: Quantity, value: float | None, unit: TemperatureUnit) -> float | None:
+    if value is None:
+        return None
+    return from_celsius(value, unit) if q.kind == "temperature" else value
+
+
+def _sign(q: Quantity, unit: TemperatureUnit) -> str:
+    return f" (°{unit})" if q.kind == "temperature" else " (%)" if q.kind == "percent" else ""
+
+
+def _values(c: Chart, name: str, unit: TemperatureUnit) -> tuple[list[int], list[float]]:
+    """Numbers of the roasts and values of one attribute of their points."""
+    known = [(i, _scaled(c.quantity, getattr(p, name), unit)) for i, p in enumerate(c.points, 1)]
+    return [i for i, v in known if v is not None], [v for _, v in known if v is not None]
+
+
+def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> str:
+    """One quantity over the roasts."""
+    q = c.quantity
+    with drawing(3.7, 1.7) as (figure_, ax):
+        if c.target is not None and c.tolerance is not None:
+            low, high = (_scaled(q, c.target + sign * c.tolerance, unit) for sign in (-1, 1))
+            ax.axhspan(low, high, color=LIGHT, linewidth=0, alpha=0.6)
+        if c.target is not None:
+            ax.axhline(_scaled(q, c.target, unit), color=MIDDLE, linestyle=(0, (5, 2)), linewidth=0.8)
+        for side in ("lower", "upper"):
+            ax.step(*_values(c, side, unit), where="mid", color=DARK, linewidth=0.7)
+        ax.plot(*_values(c, "ewma", unit), color="#8a8a8a", linewidth=2.2)
+        ax.plot(*_values(c, "value", unit), "o-", color=DARK, markersize=2.4, linewidth=0.4)
+        out = [(i, p) for i, p in enumerate(c.points, 1) if p.why]
+        if out:
+            shown = [_scaled(q, p.value, unit) for _, p in out]
+            ax.plot([i for i, _ in out], shown, "s", markersize=6, color="none", markeredgecolor=ACCENT)
+        _focus(ax, c, unit)
+        _axis(ax.yaxis, q)
+        ax.set_xlabel("roast", labelpad=0)
+        return svg(figure_, name, f"{q.name} from roast to roast")
+
+
+def _focus(ax: Any, c: Chart, unit: TemperatureUnit) -> None:
+    """The range in which values and settled limits lie: the first, wide limits may leave the picture."""
+    points: list[Point] = list(c.points)
+    shown = [p.value for p in points]
+    if c.target is not None and c.tolerance is not None:
+        shown += [c.target - c.tolerance, c.target + c.tolerance]
+    for p in points[-max(len(points) // 2, 1) :]:
+        shown += [v for v in (p.lower, p.upper) if v is not None]
+    low, high = (_scaled(c.quantity, v, unit) or 0.0 for v in (min(shown), max(shown)))
+    room = 0.06 * (high - low) or 1.0
+    ax.set_ylim(low - room, high + room)
+
+
+def _axis(axis: Any, q: Quantity) -> None:
+    if q.kind == "time":
+        from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+        axis.set_major_locator(MaxNLocator(5, steps=[1, 1.5, 2, 3, 6, 10]))
+        axis.set_major_formatter(FuncFormatter(lambda s, _: f"{int(max(s, 0)) // 60}:{int(max(s, 0)) % 60:02d}"))
+
+
+def pair_svg(p: Pair, unit: TemperatureUnit, name: str) -> str:
+    """What moved with what, as points."""
+    with drawing(3.7, 1.9) as (figure_, ax):
+        xs = [_scaled(p.across, x, unit) for x, _ in p.points]
+        ys = [_scaled(p.up, y, unit) for _, y in p.points]
+        ax.plot(xs, ys, "o", color=DARK, markersize=2.6, alpha=0.75)
+        _axis(ax.xaxis, p.across)
+        _axis(ax.yaxis, p.up)
+        for q, label in ((p.across, ax.set_xlabel), (p.up, ax.set_ylabel)):
+            label(q.name + _sign(q, unit), labelpad=1)
+        return svg(figure_, name, f"{p.up.name} against {p.across.name}")

@@ -1,0 +1,244 @@
+"""Looking back on a roast: alignment, differences, forecasts as made, proposal, and the page in a real browser."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from browser import PAPERS, faults, fetches, needs_browser, printed
+from helpers import EXAMPLE, example
+
+from coach.cli import main
+from coach.entries import Header, Note
+from coach.journal import read_journal
+from coach.learn import from_profile
+from coach.library import load_profile
+from coach.logbook.align import mean_events, warp
+from coach.logbook.foretold import as_known, foretold
+from coach.logbook.page import clean, table
+from coach.logbook.proposal import SHARE, crack_shift, proposal
+from coach.logbook.report import report
+from coach.logbook.review import Review, differences, review, text
+from coach.logbook.reviewed import gather
+from coach.profile import Profile
+from coach.roast import Roast, effective, fold
+
+
+@pytest.fixture(scope="module")
+def profile() -> Profile:
+    return load_profile("larch-hill")
+
+
+@cache
+def bundled() -> Review:
+    return gather(EXAMPLE, None, Path("nowhere"))
+
+
+@pytest.fixture(scope="module")
+def found() -> Review:
+    return bundled()
+
+
+def shifted(seconds: float) -> Roast:
+    """The example with everything after yellow later by up to so many seconds, in proportion."""
+    roast = fold(example().header, effective(example().entries))
+
+    def move(t: float) -> float:
+        return t if t < 244 else t + seconds * min((t - 244) / (487 - 244), 1.0)
+
+    return replace(
+        roast,
+        marks={e: move(t) for e, t in roast.marks.items()},
+        readings=tuple(replace(r, t=move(r.t)) for r in roast.readings),
+    )
+
+
+def test_warp_takes_event_to_event_and_is_the_identity_without_any() -> None:
+    a = {"charge": 0.0, "yellow": 200.0, "first crack": 500.0}
+    b = {"charge": 0.0, "yellow": 240.0, "first crack": 480.0}
+    t = np.array([0.0, 100.0, 200.0, 350.0, 500.0, 560.0])
+    assert warp(t, a, b) == pytest.approx([0, 120, 240, 360, 480, 540])  # type: ignore[arg-type]
+    assert warp(t, {}, b) == pytest.approx(t)  # type: ignore[arg-type]
+    assert warp(warp(t, a, b), b, a) == pytest.approx(t)  # type: ignore[arg-type]
+    assert mean_events([a, b, {"yellow": 220.0}]) == {"yellow": 220.0}  # type: ignore[list-item]
+
+
+def test_a_roast_stretched_between_its_events_lies_on_the_reference_by_events(profile: Profile) -> None:
+    r = review(profile, shifted(40.0))
+    late = r.t > 300
+    assert np.abs(r.off_by_clock[late]).max() > 4
+    assert np.abs(r.off_by_events[late]).max() < 2.0
+    crack = next(m for m in r.milestones if m.event == "first crack")
+    assert crack.late == pytest.approx(40.0)
+    assert r.differences[0].startswith(("First crack came 0:40 later", "At ", "Drop came 0:40 later"))
+    assert any(d == "First crack came 0:40 later than planned (8:47, plan 8:07)." for d in r.differences)
+    assert len(r.differences) == 3
+    by_phase = {p.name: (p.actual or 0) - (p.planned or 0) for p in r.phases}
+    assert by_phase == pytest.approx({"drying": 0.0, "browning": 40.0, "development": 0.0})
+
+
+def test_moves_that_were_not_made_are_said(profile: Profile) -> None:
+    roast = fold(example().header, effective(example().entries))
+    without = replace(roast, moves=tuple(m for m in roast.moves if not (m.control == "gas" and m.t > 300)))
+    said = differences(profile, without, (), np.zeros(0), np.zeros(0))
+    assert said == [
+        "Gas 1.2 kPa, planned for 5:35, was not set.",
+        "Gas 0.9 kPa, planned for 8:04, was not set.",
+    ]
+
+
+def test_forecasts_use_only_what_had_been_typed(profile: Profile) -> None:
+    journal = example()
+    roast = fold(journal.header, effective(journal.entries))
+    knowledge = from_profile(profile)
+    whole = foretold(profile, journal.header, journal.entries, roast, knowledge)
+    assert [(f.event, f.lead) for f in whole][:3] == [
+        ("first crack", 180.0),
+        ("first crack", 120.0),
+        ("first crack", 60.0),
+    ]
+    cut = [n for n in journal.entries if n.entry.came <= roast.charge_at + 487 - 60]  # type: ignore[operator]
+    again = foretold(profile, journal.header, cut, roast, knowledge)
+    assert again[:3] == whole[:3]
+    assert all(f.error is not None and abs(f.error) < 30 for f in whole)
+    assert as_known(journal.header, journal.entries, -1.0) is not None
+    assert as_known(journal.header, journal.entries, 30.0).charge_at is None  # type: ignore[union-attr]
+
+
+def test_the_proposal_closes_at_most_a_fifth_of_the_gap(profile: Profile) -> None:
+    knowledge = from_profile(profile)
+    for seconds in (-60.0, -35.0, 35.0, 60.0, 90.0):
+        roast = shifted(seconds)
+        roast = replace(roast, moves=tuple(replace(m, t=m.t if m.t < 400 else 484.0) for m in roast.moves))
+        p = proposal(profile, roast, knowledge)
+        assert p.gap == pytest.approx(seconds)
+        if p.value is None:
+            assert "change nothing" in p.text
+            continue
+        assert p.shift is not None
+        assert p.planned is not None
+        assert 0 < -p.shift / seconds <= SHARE + 1e-9
+        assert (p.value > p.planned) == (seconds > 0)
+    assert proposal(profile, shifted(60.0), knowledge).value is not None
+    assert "change nothing" in proposal(profile, shifted(3.0), knowledge).text
+    more = crack_shift(profile, knowledge, profile.steps[0], 1.05)
+    assert more is not None
+    assert more < 0, "more gas, earlier crack"
+
+
+def test_moves_first_when_the_plan_was_not_followed(profile: Profile) -> None:
+    roast = shifted(60.0)
+    late = replace(roast, moves=tuple(replace(m, t=m.t + (50 if m.t > 300 else 0)) for m in roast.moves))
+    p = proposal(profile, late, from_profile(profile))
+    assert p.value is None
+    assert "Make the plan's moves first" in p.text
+
+
+def test_the_text_and_the_page_say_the_same(found: Review) -> None:
+    said = "\n".join(text(found))
+    html = report(found)
+    for d in found.differences:
+        assert d in said
+        assert clean(d) in html
+    assert "first crack, 3:00 before" in html
+    assert "yellow near" in html
+    assert "useful" in html
+    assert html == report(found), "the same page each time"
+
+
+def test_the_page_is_small_runs_nothing_and_fetches_nothing(found: Review) -> None:
+    html = report(found)
+    assert len(html.encode()) < 500_000
+    assert fetches(html) == []
+    assert "default-src 'none'" in html
+
+
+NASTY = '<script>alert(1)</script><img src=x onerror=alert(1)> & "quotes" \x1b[31m\u202e =1+1'
+
+
+def worst() -> Review:
+    """As full as a page gets, and full of what must be escaped."""
+    journal = example()
+    roast = fold(journal.header, effective(journal.entries))
+    header = Header.model_validate(
+        {**journal.header.model_dump(), "id": NASTY[:100], "person": NASTY, "coffee": NASTY, "machine": NASTY}
+    )
+    notes = tuple((600.0 + i, f"{NASTY} {'and on it goes ' * 60}") for i in range(30))
+    base = bundled()
+    cues = tuple(replace(base.cues[i % len(base.cues)], text=NASTY, why=NASTY, heard=2) for i in range(30))
+    roast = replace(roast, header=header, notes=notes)
+    document = base.profile.document.model_copy(update={"name": NASTY[:110]})
+    full = replace(
+        base, roast=roast, cues=cues, differences=tuple(f"{NASTY} {d}" for d in base.differences),
+        profile=replace(base.profile, document=document),
+    )  # fmt: skip
+    return replace(full, summary=replace(full.summary, colour_scale=NASTY, colour=58.0))
+
+
+def test_everything_is_escaped() -> None:
+    html = report(worst())
+    assert "<script" not in html
+    assert "<img" not in html
+    assert "\x1b" not in html
+    assert fetches(html) == []
+    assert "&lt;script&gt;" in html
+    assert "<td>&lt;b&gt;</td>" in table("", ("a", "b"), [("x", "<b>")])
+
+
+@needs_browser
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+@pytest.mark.parametrize("full", [False, True])
+def test_the_page_prints_on_one_sheet(tmp_path: Path, found: Review, paper: str, full: bool) -> None:
+    count, size = printed(tmp_path, report(worst() if full else found), paper)
+    assert size == pytest.approx(PAPERS[paper], abs=1)
+    assert count == 1
+
+
+@needs_browser
+def test_the_page_has_no_serious_accessibility_fault(tmp_path: Path, found: Review) -> None:
+    assert [(f["id"], f["nodes"][0]["html"]) for f in faults(tmp_path, report(found))] == []
+
+
+@needs_browser
+def test_the_accessibility_check_can_fail(tmp_path: Path) -> None:
+    page = "<!DOCTYPE html><html><head></head><body><main><h1>x</h1><img src='data:,'></main></body></html>"
+    assert {f["id"] for f in faults(tmp_path, page)} >= {"html-has-lang", "image-alt"}
+
+
+def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    out = tmp_path / "r.html"
+    assert main(["report", str(EXAMPLE), "--output", str(out)]) == 0
+    assert "</html>" in out.read_text()
+    assert main(["report", str(EXAMPLE), "--output", str(out)]) == 2
+    assert main(["report", str(EXAMPLE), "--text"]) == 0
+    assert "Next time:" in capsys.readouterr().out
+    lines = EXAMPLE.read_text().splitlines()
+    broken = tmp_path / "b.jsonl"
+    broken.write_text("\n".join(lines[:2]) + "\n")
+    assert main(["report", str(broken)]) == 2
+    assert "no charge" in capsys.readouterr().err
+    stranger = tmp_path / "s.jsonl"
+    stranger.write_text(json.dumps({**json.loads(lines[0]), "profile": "gone"}) + "\n" + "\n".join(lines[1:]) + "\n")
+    assert main(["report", str(stranger)]) == 2
+    assert "--profile FILE" in capsys.readouterr().err
+
+
+def test_a_broken_off_roast_can_be_looked_back_on(tmp_path: Path) -> None:
+    lines = EXAMPLE.read_text().splitlines(keepends=True)
+    cut = tmp_path / "cut.jsonl"
+    cut.write_text("".join(lines[:25]))
+    r = gather(cut, None, Path("nowhere"))
+    assert r.summary.ended == "unfinished"
+    assert "</html>" in report(r)
+    assert read_journal(cut).header.id == "invented-larch-hill"
+    assert Note(at=1.0, text="x").text == "x"
