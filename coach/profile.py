@@ -159,6 +159,10 @@ class ProfileDocument(_Part):
     notes: list[Line] = []
     checklist: list[Line] = []
     sources: list[Line] = []
+    parent: Line = ""
+    """Name and version of the profile that this one was made from."""
+    provisional: bool = False
+    """A first guess, or learnt from few roasts."""
 
     @model_validator(mode="after")
     def _hangs_together(self) -> ProfileDocument:
