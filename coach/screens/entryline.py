@@ -22,7 +22,7 @@ class EntryLine:
     def type(self, sign: str) -> None:
         """One more sign."""
         self.offered = False
-        if len(self.text) < LONGEST:
+        if len(self.text) < LONGEST and sign.isprintable():
             self.text += sign
 
     def offer(self, letter: str) -> None:

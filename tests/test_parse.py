@@ -1,0 +1,130 @@
+"""Typed lines: what they mean, and that nothing anybody can type breaks the parser or the roast."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coach.amend import retimed
+from coach.entries import Header, Mark, Reading
+from coach.errors import EntryError
+from coach.library import load_profile
+from coach.parse import Typed, parse
+from coach.screens.entryline import LONGEST, EntryLine
+from coach.screens.results import result_of
+from coach.session import Coach
+from coach.units import clock
+
+ODD = "0123456789 @:-.,/abcdfginosuty\n\r\t\x00\x1b\x7f\x85\u2028\u202e\ufeff\u0661é°\U0001f600\ud800"
+"""Signs of typed lines, and ones that terminals, files or numbers trip over."""
+
+
+@pytest.mark.parametrize(
+    ("line", "meant"),
+    [
+        ("198", Typed(temperature=198.0)),
+        ("198,5", Typed(temperature=198.5)),
+        (" 198.5 ", Typed(temperature=198.5)),
+        ("164@5:45", Typed(temperature=164.0, roast_time=345.0)),
+        ("164 @ 5:45", Typed(temperature=164.0, roast_time=345.0)),
+        ("164 -10", Typed(temperature=164.0, ago=10.0)),
+        ("164-10s", Typed(temperature=164.0, ago=10.0)),
+        ("164@-10", Typed(temperature=164.0, ago=10.0)),
+        ("FC", Typed(event="first crack")),
+        ("first  crack @ 8:05", Typed(event="first crack", roast_time=485.0)),
+        ("y -5", Typed(event="yellow", ago=5.0)),
+        ("g.9", Typed(control="gas", value=0.9)),
+        ("air 3@2:00", Typed(control="air", value=3.0, roast_time=120.0)),
+        ("/smells of  toast", Typed(note="smells of  toast")),
+        ("@5:45", Typed(roast_time=345.0)),
+        ("@ -10", Typed(ago=10.0)),
+    ],
+)
+def test_meanings(line: str, meant: Typed) -> None:
+    assert parse(line) == meant
+
+
+@pytest.mark.parametrize(
+    ("line", "word"),
+    [
+        ("", "Nothing typed"),
+        ("-40", "below zero"),
+        ("g -1", "can't be below zero"),
+        ("g", "gas to what"),
+        ("1a2", "not understood"),
+        ("198@", "not understood"),
+        ("198@5:75", "not a time"),
+        ("198@x", "not a time"),
+        ("164 -9999", "more than an hour"),
+        ("9" * 40, "too long"),
+        ("١٩٨", "not understood"),
+        ("/", "empty note"),
+        ("198 199", "not understood"),
+    ],
+)
+def test_refusals_say_what_is_wrong(line: str, word: str) -> None:
+    with pytest.raises(EntryError) as caught:
+        parse(line)
+    assert word in str(caught.value)
+
+
+@given(st.text(max_size=120) | st.text(alphabet="0123456789@:-., gyfcsd/", max_size=30))
+def test_any_line_is_an_entry_or_a_refusal(line: str) -> None:
+    try:
+        typed = parse(line)
+    except EntryError:
+        return
+    said = [typed.temperature is not None, typed.event is not None, typed.control is not None, typed.note is not None]
+    assert sum(said) == (0 if typed.only_time else 1)
+    assert (typed.control is None) == (typed.value is None)
+    for number in (typed.temperature, typed.value, typed.roast_time, typed.ago):
+        assert number is None or (math.isfinite(number) and number >= 0)
+
+
+@given(st.text(alphabet=ODD, max_size=60))
+def test_any_result_line_is_a_result_or_a_refusal(line: str) -> None:
+    try:
+        entry = result_of(line, 600.0)
+    except EntryError:
+        return
+    assert entry is None or entry.at == 600.0
+
+
+@given(st.integers(0, 3599), st.integers(0, 400), st.integers(0, 9))
+def test_what_is_written_is_read(seconds: int, whole: int, tenth: int) -> None:
+    value = whole + tenth / 10
+    assert parse(f"{value}@{clock(seconds)}") == Typed(temperature=value, roast_time=float(seconds))
+    assert parse(f"{value} -{seconds}") == Typed(temperature=value, ago=float(seconds))
+
+
+@given(st.lists(st.text(alphabet=ODD, max_size=400), max_size=8), st.text(alphabet=ODD, max_size=50))
+def test_any_paste_is_lines_and_a_rest(pieces: list[str], before: str) -> None:
+    line = EntryLine()
+    for sign in before:
+        line.type(sign)
+    whole = line.paste("\n".join(pieces))
+    assert len(line.text) <= LONGEST
+    for text in [*whole, line.text]:
+        assert len(text) <= LONGEST + 1
+        assert not any(c in text for c in "\n\r\x1b\x00")
+    assert all(x.strip() for x in whole)
+
+
+def test_the_entry_made_last_gets_another_time() -> None:
+    coach = Coach(load_profile("larch-hill"), Header(id="x", started="2026-11-02T08:00:00+00:00"))
+    with pytest.raises(EntryError, match="no entry"):
+        retimed(coach, parse("@-10"), 5.0)
+    coach.receive(Mark(at=10.0, event="charge"))
+    coach.receive(Reading(at=130.0, temperature=95.0))
+    coach.receive(retimed(coach, parse("@1:50"), 140.0))
+    (reading,) = coach.roast.readings
+    assert (reading.t, reading.came) == (110.0, 120.0)
+    coach.receive(retimed(coach, parse("@-5"), 140.0))
+    assert coach.roast.readings[0].t == 125.0
+    with pytest.raises(EntryError, match="not come yet"):
+        retimed(coach, parse("@9:00"), 140.0)
+    with pytest.raises(EntryError, match="before this roast"):
+        retimed(coach, parse("@-300"), 140.0)
