@@ -1,56 +1,138 @@
-"""``coach rehearse PROFILE``: the same screen on a simulated roaster."""
+"""``coach rehearse PROFILE``: the same screen on a simulated roaster; drill, score and history."""
 
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from coach.drills.model import Drill
+    from coach.live import LiveRoast
+    from coach.profile import Profile
+    from coach.simulator.machine import Machine
+    from coach.simulator.rehearsal import Rehearsal
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("rehearse", help="rehearse a profile on a simulated roaster")
     p.add_argument("profile", metavar="PROFILE")
+    p.add_argument("--drill", default="", metavar="NAME", help="inject something (see: coach drills), or 'random'")
+    p.add_argument("--machine", default="", metavar="FILE", help="a machine (.toml, see: coach fit) or a shipped one")
     p.add_argument("--speed", type=float, default=1.0, help="1 to 20 times real time")
-    p.add_argument("--seed", type=int, default=1)
-    p.add_argument("--auto", action="store_true", help="a simulated person types")
-    p.add_argument("--person", default="")
+    p.add_argument("--seed", type=int, default=1, help="the same seed gives the same roaster and the same drill")
+    p.add_argument("--auto", action="store_true", help="a simulated person types; nothing goes into the history")
+    p.add_argument("--person", default="", metavar="NAME", help="whose history it goes into")
+    p.add_argument("--stage", default="", metavar="STAGE", help="rehearse, guided or 'cues only'")
     p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Open the screen on a simulated roaster."""
+    """Open the screen on a simulated roaster; then reveal the drill and tell the score."""
     import sys
     import time
     from datetime import UTC, datetime
 
+    from coach.drills.history import STAGES, history_file, progress, read_records
     from coach.errors import CoachError
     from coach.library import load_profile, logbook_folder
     from coach.live import LiveRoast
     from coach.screens.app import RoastApp
     from coach.simulator.clock import RehearsalClock
-    from coach.simulator.machine import load_machine, machine_names
     from coach.simulator.rehearsal import Rehearsal
 
     if not 1 <= args.speed <= 20:
         raise CoachError(f"--speed {args.speed:g} is not possible.", "Give 1 to 20.")
+    if args.stage and args.stage not in STAGES:
+        raise CoachError(f"There is no stage '{args.stage[:40]}'.", "There are: " + ", ".join(STAGES) + ".")
+    if args.seed < 0:
+        raise CoachError(f"--seed {args.seed} is not possible.", "Give 0 or more.")
     profile = load_profile(args.profile)
+    drill_name, drill = _drill(args.drill, args.seed)
+    machine = _machine(args.machine, profile)
+    stage = args.stage or progress(read_records(history_file(args.person))).stage
     if not sys.stdin.isatty():
         raise CoachError("coach rehearse needs a terminal.", "")
-    machines = [load_machine(n) for n in machine_names()]
-    batch = profile.document.batch_kg
-    named = [m for m in machines if m.name == profile.document.machine]
-    machine = (named or sorted(machines, key=lambda m: abs(m.demo_plan.batch_kg - batch)))[0]
     clock = RehearsalClock(time.monotonic, args.speed)
     live = LiveRoast.open(
         profile, logbook_folder(), clock, started=datetime.now(UTC),
         run="rehearsal", person=args.person,
     )  # fmt: skip
-    RoastApp(
-        live,
-        source=Rehearsal(machine, seed=args.seed, auto=args.auto, clock=clock),
-        tick=0.2,
-        sound=True,
-        begin=clock.begin,
-    ).run()
+    source = Rehearsal(machine, profile=profile, seed=args.seed, auto=args.auto, clock=clock, drill=drill, stage=stage)
+    RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin).run()
     live.close()
     print(f"journal: {live.path}" if not live.trouble else live.trouble)
+    _tell(args, source, live, drill_name, stage)
     return 0
+
+
+def _drill(name: str, seed: int) -> tuple[str, Drill | None]:
+    """The drill asked for; a random one, but none of the safety drills, which nobody should meet unprepared."""
+    import numpy as np
+
+    from coach.drills.model import drill_names, load_drill
+
+    if not name:
+        return "", None
+    if name == "random":
+        names = [n for n in drill_names() if load_drill(n).kind != "safety"]
+        name = names[int(np.random.default_rng([seed, 5]).integers(len(names)))]
+    return name, load_drill(name)
+
+
+def _machine(name: str, profile: Profile) -> Machine:
+    """The machine asked for, else the profile's, else the shipped one nearest in size."""
+    import tomllib
+
+    from pydantic import ValidationError
+
+    from coach.errors import CoachError
+    from coach.simulator.machine import load_machine, machine_names
+
+    if name:
+        try:
+            return load_machine(name)
+        except FileNotFoundError:
+            raise CoachError(
+                f"No machine '{name[:80]}'.", "Name a file (.toml) or one of: " + ", ".join(machine_names()) + "."
+            ) from None
+        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValidationError) as error:
+            text = " ".join(str(error).split())[:200]
+            raise CoachError(f"{name[:80]} is no machine: {text}.", "Make one with coach fit.") from None
+    machines = [load_machine(n) for n in machine_names()]
+    named = [m for m in machines if m.name == profile.document.machine]
+    batch = profile.document.batch_kg
+    return (named or sorted(machines, key=lambda m: abs(m.demo_plan.batch_kg - batch)))[0]
+
+
+def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str) -> None:
+    """Reveal and score; the history is added to if the roast was carried through by a person."""
+    from coach.drills.history import add_record, history_file, progress, read_records, record_of, sentences
+    from coach.drills.model import PLAN
+    from coach.drills.score import lines_of, score
+    from coach.roast import effective
+
+    coach, drill, truth = live.coach, source.drill, source.truth
+    if drill is not None:
+        print(f"\nDRILL {drill.title} ({name}): {drill.reveal}")
+        if drill.kind == "safety":
+            print(PLAN)
+    if coach.roast.phase != "cooling" and not source.stopped:
+        print("Not carried through: no score.")
+        return
+    own = [n.line for n in coach.entries if not getattr(n.entry, "by", "")]
+    result = score(coach.roast, effective(coach.entries), truth, coach.profile, drill, own=own)
+    print("\n" + "\n".join(lines_of(result, truth, drill)))
+    if args.auto:
+        return
+    header = coach.header
+    record = record_of(
+        result, started=header.started, journal=header.id, profile=header.profile, machine=source.machine.name,
+        drill=name, seed=args.seed, stage=stage, speed=args.speed,
+    )  # fmt: skip
+    path = history_file(args.person)
+    try:
+        add_record(path, record)
+        print("\n" + "\n".join(sentences(progress(read_records(path)))))
+    except OSError as error:
+        print(f"The history can't be written ({error.strerror}): {path}")

@@ -34,7 +34,7 @@ class Done:
 
 def run_drill(drill: Drill, profile: Profile, machine: Machine, who: str, seed: int) -> Done:
     """Let the 'expert' or the 'novice' go through a drill; the same every time for a seed."""
-    hands = LoggedHands(roaster_of(machine, drill, seed=seed))
+    hands = LoggedHands(roaster_of(machine, drill, seed=seed, profile=profile))
     injector = Injector(drill, seed)
     person, mind = person_of(who, profile, drill, seed)
     colleague = colleague_of(drill, profile, seed)

@@ -3,31 +3,58 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
-from coach.drills.model import Drill, Inject
+from coach.drills.model import Day, Drill, Inject
+from coach.profile import Profile
 from coach.simulator.beans import Beans
 from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
 from coach.simulator.roaster import SimulatedRoaster
+from coach.units import Control
+
+BELOW_CHARGE: Final = 20.0
+"""The drum metal of a machine that is not the profile's own starts so far below charge temperature [K] (own)."""
 
 
-def roaster_of(machine: Machine, drill: Drill | None, *, seed: int, beans: Beans | None = None) -> SimulatedRoaster:
-    """The roaster as it stands on the day of a drill (a day like the plan's without one); the same for a seed."""
-    if drill is None:
-        return SimulatedRoaster(machine, beans, seed=seed)
-    day, plan = drill.day, machine.demo_plan
+def roaster_of(
+    machine: Machine,
+    drill: Drill | None = None,
+    *,
+    seed: int,
+    profile: Profile | None = None,
+    beans: Beans | None = None,
+) -> SimulatedRoaster:
+    """The roaster as it stands on the day of a drill (a day like the plan's without one); the same for a seed.
+
+    It starts with the profile's charge and first settings, as far as the machine has them, the drum a little below
+    charge temperature; as in the machine's own demo plan without a profile, or with one made on this machine.
+    """
+    day, plan = drill.day if drill is not None else Day(), machine.demo_plan
+    batch, soak = plan.batch_kg, plan.soak
+    first: dict[Control, float | None] = {"gas": None, "air": None, "drum": None}
+    if profile is not None and profile.document.machine != machine.name:
+        low, high = 0.3 * machine.capacity_kg, 1.1 * machine.capacity_kg
+        batch = min(max(profile.document.batch_kg, low), high)
+        soak = min(max(profile.charge_temperature - BELOW_CHARGE, 120.0), 280.0)
+        for step in reversed([s for s in profile.steps if s.time <= 5.0]):
+            bottom, top = machine.range(step.control)
+            first[step.control] = min(max(step.value, bottom), top)
     return SimulatedRoaster(
         machine,
         beans,
         seed=seed,
-        drum_soak=plan.soak + day.soak,
+        drum_soak=soak + day.soak,
         ambient=22.0 + day.ambient,
         moisture=day.moisture,
-        batch_kg=plan.batch_kg * day.batch,
+        batch_kg=batch * day.batch,
         crack_shift=day.crack_shift,
         gas_supply=day.gas_supply,
+        gas=first["gas"],
+        air=first["air"],
+        drum=first["drum"],
     )
 
 

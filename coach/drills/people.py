@@ -7,7 +7,7 @@ the drills, nothing about people.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -67,9 +67,9 @@ class Expert:
             return out
         out += self._gauge(t, person, hands)
         now = t - person.charged
-        self.glances.append((now, r.display(1.0, "C")))
-        if now < 95.0:
+        if now < 85.0:  # around the turning point the dial says little
             return out
+        self.glances.append((now, r.display(1.0, "C")))
         out += self._dial(t, person, hands)
         if "dial stands still" in self.said or len(self.glances) < 8:
             return out
@@ -129,7 +129,7 @@ class Expert:
         yellow = person.marks.get("yellow")
         if goal is not None and yellow is not None and 0.0 <= t - yellow < 5.0 and recent:
             off = recent[-1] - goal.temperature
-            if abs(off - self.offset) > 4.0:
+            if abs(off - self.offset) > 5.0:
                 self.offset = off
                 return self._say(t, person, "the dial is off")
         return []
@@ -144,7 +144,7 @@ class Expert:
         """A little more or less gas, by where the deviation will be a minute on."""
         if person.planned_gas is None:
             person.planned_gas = hands.roaster.setting("gas")
-        if t - self.corrected < 40.0:
+        if t - self.corrected < 45.0:
             return []
         times = np.array([g[0] for g in self.glances][-8:])
         off = np.array([g[1] for g in self.glances][-8:]) - self.offset - self.profile.curve.at(times)
@@ -155,8 +155,8 @@ class Expert:
             return []  # a dial that does not move says nothing
         if ahead > 14.0 and person.trim <= 0.65:
             return self.stop(t, person, hands)  # the heat does not follow the valve
-        trim = float(np.clip(person.trim * np.clip(1.0 - 0.045 * ahead, 0.75, 1.3), 0.4, 2.2))
-        if abs(ahead) < 1.5 or abs(trim - person.trim) < 0.06:
+        trim = float(np.clip(person.trim * np.clip(1.0 - 0.032 * ahead, 0.75, 1.3), 0.4, 2.2))
+        if abs(ahead) < 2.0 or abs(trim - person.trim) < 0.06:
             return []
         person.trim = trim
         self.corrected = t
@@ -199,11 +199,11 @@ class Novice:
 
 EXPERT = Habits(
     every=18.0, jitter=3.0, delay=1.5, late=3.0, typo=0.0, call_delay=3.0, call_sd=1.5, development=None,
-    development_sd=2.0, yellow_delay=3.0, yellow_sd=3.0, charge_within=2.0,
+    development_sd=2.0, yellow_delay=3.0, yellow_sd=3.0, charge_within=2.0, catch_up=120.0,
 )  # fmt: skip
 NOVICE = Habits(
     every=50.0, jitter=12.0, delay=3.0, late=25.0, typo=0.03, call_delay=12.0, call_sd=6.0, development=None,
-    development_sd=12.0, yellow_delay=12.0, yellow_sd=15.0, charge_within=15.0,
+    development_sd=12.0, yellow_delay=12.0, yellow_sd=15.0, charge_within=15.0, catch_up=10.0,
 )  # fmt: skip
 
 
@@ -213,8 +213,9 @@ def person_of(who: str, profile: Profile, drill: Drill, seed: int) -> tuple[Pers
         raise ValueError(f"nobody is called {who!r}")
     rng = np.random.default_rng([seed, 31, who == "expert"])
     habits = EXPERT if who == "expert" else NOVICE
+    if who == "novice" and not drill.sound:  # leans on the cues: without them looks less often, and later
+        habits = replace(habits, every=1.6 * habits.every, late=2.0 * habits.late)
     unit, pressure = profile.unit, profile.document.pressure_unit
-    habits = Habits(**{**vars(habits), "unit": unit})
-    person = Person(habits, recipe_of_profile(profile), rng, pressure)
+    person = Person(replace(habits, unit=unit), recipe_of_profile(profile), rng, pressure)
     mind = np.random.default_rng([seed, 37, who == "expert"])
     return person, Expert(profile, mind) if who == "expert" else Novice(profile, mind)

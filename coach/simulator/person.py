@@ -25,7 +25,8 @@ from coach.units import Control, PressureUnit, TemperatureUnit, from_celsius, fr
 class Habits:
     """How a person works: seconds between readings, delay of typing (s), moves late by up to (s), share of mistypes,
     delay of calling crack (s, its sd beside it), development aimed at (s; the recipe's if None) and its scatter, delay
-    of calling yellow and its sd (s), K by which the charge may miss its temperature, step of the readings (degrees)."""
+    of calling yellow and its sd (s), K by which the charge may miss its temperature, step of the readings (degrees),
+    and how late a planned move that somebody else left out is still made (s)."""
 
     every: float = 30.0
     jitter: float = 6.0
@@ -41,6 +42,7 @@ class Habits:
     yellow_sd: float = 6.0
     charge_within: float = 1.0
     rounding: float = 1.0
+    catch_up: float = 30.0
 
 
 @dataclass(frozen=True)
@@ -166,7 +168,7 @@ class Person:
     def take_over(self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Sequence[Step]) -> None:
         """Go on with a batch that another began; all times s since the roaster's start, ``made`` what was moved.
 
-        Steps long past are left to whoever was there; the next reading comes at once.
+        Steps long past (see ``Habits.catch_up``) stay undone; the next reading comes at once.
         """
         self._begin(charged)
         self.marks.update(marks)
@@ -174,10 +176,10 @@ class Person:
             found = next((d for d in self._todo if d[1].control == step.control and d[1].value == step.value), None)
             if found is not None:
                 self._todo.remove(found)
-        gone = [step.value for due, step in self._todo if due <= t - 30.0 and step.control == "gas"]
+        gone = [step.value for due, step in self._todo if due <= t - self.habits.catch_up and step.control == "gas"]
         gone += [step.value for step in made if step.control == "gas"]
         self.planned_gas = gone[-1] if gone else None
-        self._todo = [d for d in self._todo if d[0] > t - 30.0]
+        self._todo = [d for d in self._todo if d[0] > t - self.habits.catch_up]
         self._next_reading = t + 1.0
         for event in self.marks:
             self._due_after(event)

@@ -21,6 +21,7 @@ from coach.drills.people import draught
 from coach.drills.score import HINT
 from coach.drills.truth import Truth, truth_of
 from coach.entries import Correction, Entry, Mark, Move, Note
+from coach.profile import Profile
 from coach.session import Coach
 from coach.simulator.clock import RehearsalClock
 from coach.simulator.hands import Act, LoggedHands, perform
@@ -37,6 +38,8 @@ TOGETHER: Final = 1.0
 """What lies no further apart than this is the same moment [s]."""
 HELPER: Final = "simulated person"
 """Who typed the entries of a jump, as their field ``by`` says."""
+HINTS_AT: Final = "rehearse"
+"""The stage at which hints are given."""
 UNHEARD: Final = 15
 """After this many looks at the dials without the speaker taking sound, pops are shown instead."""
 
@@ -45,7 +48,8 @@ class Rehearsal:
     """The simulated roaster behind the screen.  With ``auto`` a simulated person works it and types.
 
     ``clock`` is the clock of the rehearsal, to pause it and put it forward; without one neither is possible.
-    ``sound`` is a source for the speaker: drum, fan and pops.  ``silent`` says that the drill wants no cue heard.
+    ``profile`` is the one that is rehearsed; ``stage`` the person's, '' for none.  ``sound`` is a source for the
+    speaker: drum, fan and pops.  ``silent`` says that the drill wants no cue heard.
     """
 
     def __init__(
@@ -56,18 +60,20 @@ class Rehearsal:
         auto: bool = False,
         clock: RehearsalClock | None = None,
         habits: Habits | None = None,
+        profile: Profile | None = None,
         drill: Drill | None = None,
-        hints: bool = True,
+        stage: str = "",
     ) -> None:
         self.auto = auto
         self.seed = seed
         self.drill = drill
-        self.hints = hints
+        self.stage = stage
         self.machine = machine
+        self.profile = profile
         self.sound = RoasterSound(seed)
         self.silent = drill is not None and not drill.sound
         self.stopped = False
-        self.hands = LoggedHands(roaster_of(machine, drill, seed=seed))
+        self.hands = LoggedHands(self._fresh())
         self._injector = None if drill is None else Injector(drill, seed)
         self._clock = clock
         self._habits = habits or Habits(development=None)
@@ -77,7 +83,7 @@ class Rehearsal:
         self._own: list[Entry] = []
         self._heard_to = 0.0
         self._taken, self._untaken = 0, UNHEARD
-        self._said = ""
+        self._said = f"DRILL: {drill.brief}" if drill is not None else ""
 
     @property
     def roaster(self) -> SimulatedRoaster:
@@ -126,7 +132,7 @@ class Rehearsal:
             self._read(entry.text.strip().lower())
 
     def line(self, coach: Coach) -> str:
-        """The dials as a person sees them; below them what there is to be said."""
+        """The dials as a person sees them, and what there is to be said."""
         r, unit = self.roaster, coach.header.unit
         gas = number(from_kpa(r.setting("gas"), coach.header.pressure_unit), 2)
         parts = [
@@ -144,7 +150,7 @@ class Rehearsal:
             parts.append("SMOKE ALARM IN THE ROOM (rehearsed)")
         if self.paused and not self.stopped:
             parts.append("PAUSED")
-        return "\n".join(["  ".join(p for p in parts if p), *([self._said] if self._said else [])])
+        return "  ".join([*(p for p in parts if p), *([f"· {self._said}"] if self._said else [])])
 
     def look(self, coach: Coach) -> Look:
         """What the trier shows now.  A second look within five seconds shows the same handful."""
@@ -190,6 +196,9 @@ class Rehearsal:
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────────────────────
 
+    def _fresh(self) -> SimulatedRoaster:
+        return roaster_of(self.machine, self.drill, seed=self.seed, profile=self.profile)
+
     def _next_second(self) -> float:
         self._second += 1
         t = float(self._second)
@@ -210,7 +219,7 @@ class Rehearsal:
             out += colleague.second(self._next_second(), self.hands)
         if self._clock is not None:
             self._clock.forward(self._second - begun)
-        self._said = f"You take over. {COLLEAGUE.capitalize()}: {self.drill.handover.says}"
+        self._said = f"DRILL: {self.drill.brief} {COLLEAGUE.capitalize()}: {self.drill.handover.says}"
         return out
 
     def _let_hear(self) -> None:
@@ -230,7 +239,9 @@ class Rehearsal:
     def _read(self, text: str) -> None:
         """A note may ask for a hint, or stop a safety drill."""
         if text == HINT and self.drill is not None:
-            self._said = f"Hint: {self.drill.hint}" if self.hints else "No hints at this stage."
+            self._said = (
+                f"Hint: {self.drill.hint}" if self.stage in ("", HINTS_AT) else f"No hints at the stage '{self.stage}'."
+            )
         elif text.startswith("stop"):
             self._stop()
 
@@ -282,7 +293,7 @@ class Rehearsal:
             t = coach.roast.time(self.roaster.time)
             for control in {target.control, (entry.replace or {}).get("control", target.control)}:
                 value = coach.roast.setting(control, t)
-                at_start = roaster_of(self.machine, self.drill, seed=self.seed).setting(control)
+                at_start = self._fresh().setting(control)
                 self.hands.set(control, at_start if value is None else value)
         elif isinstance(target, Mark) and target.event in ("charge", "drop"):
             self._happened(coach)
@@ -305,7 +316,7 @@ class Rehearsal:
             self._injector.again()  # what was injected into a charge that never was
             kept = [a for a in kept if a.what != "fault"]
         acts = sorted([*said, *kept], key=_when)
-        roaster = roaster_of(self.machine, self.drill, seed=self.seed)
+        roaster = self._fresh()
         for act in acts:
             roaster.advance(max(act.time, roaster.time))
             perform(roaster, act)

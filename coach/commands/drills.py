@@ -1,0 +1,29 @@
+"""``coach drills``: the drills there are, without giving away what they inject."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("drills", help="list the drills for a rehearsal")
+    p.add_argument("drill", nargs="?", metavar="NAME", help="show the file of one: what it injects and what is right")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """List them; or tell all about one."""
+    from coach.drills.model import PLAN, drill_names, load_drill
+
+    if args.drill:
+        drill = load_drill(args.drill)
+        print(f"{drill.title} ({drill.kind})\n  before: {drill.brief}\n  after:  {drill.reveal}")
+        if drill.kind == "safety":
+            print(f"  {PLAN}")
+        return 0
+    print("coach rehearse PROFILE --drill NAME   (or --drill random: which one is told after)")
+    for name in drill_names():
+        drill = load_drill(name)
+        print(f"  {name:20} {drill.kind:7} {drill.title}")
+    return 0

@@ -1,0 +1,43 @@
+"""``coach progress``: the rehearsals of each person, the stage reached, and how first crack is called."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("progress", help="rehearsals of each person, and how far they have come")
+    p.add_argument("--person", metavar="NAME", help="one person only")
+    p.add_argument("--last", type=int, default=10, metavar="N", help="list so many rehearsals (0: all)")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print them."""
+    from coach.drills.history import history_file, history_folder, progress, read_records, sentences
+    from coach.errors import CoachError
+
+    if args.person is not None:
+        paths = [history_file(args.person)]
+    else:
+        paths = sorted(history_folder().glob("*.jsonl")) if history_folder().is_dir() else []
+    shown = 0
+    for path in paths:
+        records = read_records(path)
+        if not records:
+            continue
+        shown += 1
+        print(f"{path.stem}: {len(records)} rehearsals")
+        for line in sentences(progress(records)):
+            print(f"  {line}")
+        for r in records[-args.last :] if args.last > 0 else records:
+            call = "" if r.call_off is None else f"  call {r.call_off:+.0f} s"
+            hints = f"  {r.hints} hints" if r.hints else ""
+            print(
+                f"  {r.started[:10]}  {r.points:3.0f}  {r.stage:9}  {r.drill or 'no drill':20} {r.profile}{call}{hints}"
+            )
+    if not shown:
+        who = f" of {args.person}" if args.person else ""
+        raise CoachError(f"There is no rehearsal{who} yet.", "coach rehearse PROFILE --person NAME")
+    return 0

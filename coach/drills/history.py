@@ -1,0 +1,160 @@
+"""The rehearsals of each person, and how far they have come.
+
+One JSON Lines file for each person, one line for each rehearsal that was carried through.  The rules of the three
+stages are this project's own choice.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, Literal, get_args
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from coach.drills.score import Score
+from coach.errors import JournalError
+from coach.journal import read_text, whole_lines
+from coach.library import home
+
+Stage = Literal["rehearse", "guided", "cues only"]
+STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
+"""Rehearse: hints may be asked for.  Guided: by the coach's screen and cues, no hints.  Cues only: by what is heard."""
+GOOD: Final = 75.0
+"""Points of a rehearsal that counts towards the next stage, if no hint was asked for."""
+NEEDED, OF_LAST = 3, 4
+"""So many good ones among the last so many of a stage lead to the next."""
+POOR: Final = 50.0
+BACK_AFTER: Final = 3
+"""So many poor ones running lead back one stage."""
+RECENT: Final = 5
+"""Calls of crack that the bias is taken over."""
+
+
+class Record(BaseModel):
+    """One rehearsal.  Times s, as in :class:`coach.drills.score.Score`."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    format: Literal[1] = 1
+    started: str
+    journal: str = ""
+    profile: str = ""
+    machine: str = ""
+    drill: str = ""
+    seed: int = 0
+    stage: Stage = "rehearse"
+    speed: float = 1.0
+    points: float = Field(ge=0, le=100)
+    hints: int = 0
+    crack_off: float | None = None
+    call_off: float | None = None
+    notice: float | None = None
+    inside: float | None = None
+
+
+def record_of(result: Score, **rest: object) -> Record:
+    """A record of a score; the rest by the names of :class:`Record`."""
+    kept = {n: getattr(result, n) for n in ("points", "hints", "crack_off", "call_off", "notice", "inside")}
+    return Record.model_validate({**kept, **rest})
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where a person stands: the stage, how many good rehearsals it still takes, and the bias of calling crack.
+
+    ``bias`` and ``scatter`` [s] over the last calls, ``calls`` of them; None with fewer than two.
+    """
+
+    stage: Stage
+    missing: int
+    bias: float | None = None
+    scatter: float | None = None
+    calls: int = 0
+
+
+def progress(records: Sequence[Record]) -> Progress:
+    """What the records, oldest first, amount to."""
+    at, window, poor = 0, list[bool](), 0
+    for r in records:
+        if STAGES.index(r.stage) < at:  # easier than what the person can do: says nothing
+            continue
+        window = [*window, r.points >= GOOD and r.hints == 0][-OF_LAST:]
+        poor = poor + 1 if r.points < POOR else 0
+        if sum(window) >= NEEDED and at < len(STAGES) - 1:
+            at, window, poor = at + 1, [], 0
+        elif poor >= BACK_AFTER and at > 0:
+            at, window, poor = at - 1, [], 0
+    calls = [r.call_off for r in records if r.call_off is not None][-RECENT:]
+    known = len(calls) >= 2
+    return Progress(
+        STAGES[at],
+        max(0, NEEDED - sum(window)) if at < len(STAGES) - 1 else 0,
+        float(np.mean(calls)) if known else None,
+        float(np.std(calls, ddof=1)) if known else None,
+        len(calls),
+    )
+
+
+def sentences(done: Progress) -> list[str]:
+    """Progress in words."""
+    out = [f"stage: {done.stage}"]
+    if done.missing:
+        following = STAGES[STAGES.index(done.stage) + 1]
+        out[0] += f"; {done.missing} more of {GOOD:.0f} points or better without a hint lead to '{following}'"
+    if done.bias is not None and done.scatter is not None:
+        word = "late" if done.bias > 0 else "early"
+        how = "on time" if abs(done.bias) < 1.5 else f"{abs(done.bias):.0f} s {word}"
+        out.append(f"you call first crack {how} (last {done.calls} calls, scatter {done.scatter:.0f} s)")
+    return out
+
+
+# ── on disk ─────────────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def history_folder() -> Path:
+    """Where the histories lie."""
+    return home() / "rehearsals"
+
+
+def history_file(person: str, folder: Path | None = None) -> Path:
+    """The history of a person; of nobody in particular for ''."""
+    name = re.sub(r"[^\w-]+", "-", person.strip().lower()).strip("-")[:60]
+    return (folder or history_folder()) / f"{name or 'nobody'}.jsonl"
+
+
+def add_record(path: Path, record: Record) -> None:
+    """Append a record; it is on disk when this returns.  Raises OSError as the system gives it."""
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    line = json.dumps(record.model_dump(exclude_none=True), ensure_ascii=False, allow_nan=False) + "\n"
+    before = path.read_bytes()[-1:] if path.exists() else b"\n"
+    descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
+    with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+        file.write(line if before in (b"\n", b"") else "\n" + line)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def read_records(path: Path) -> list[Record]:
+    """A person's records, oldest first; none if there is no history.  A torn last line is dropped.
+
+    Raises JournalError that names the line when another can't be read.
+    """
+    if not path.exists():
+        return []
+    out = []
+    for n, line in enumerate(whole_lines(read_text(path))[0], start=1):
+        if not line.strip():
+            continue
+        try:
+            out.append(Record.model_validate_json(line))
+        except ValidationError as error:
+            first = error.errors(include_url=False, include_context=False, include_input=False)[0]
+            where = ".".join(str(p) for p in first["loc"])
+            raise JournalError(str(path), f"{where} {first['msg']}.", "Remove that line.", line=n) from None
+    return out
