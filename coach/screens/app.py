@@ -223,7 +223,7 @@ class RoastApp(App[None]):
     def _ring(self, cues: Sequence[ActiveCue]) -> None:
         """Sound the first of these that is to be heard."""
         sounding = next((c for c in cues if c.sounds), None)
-        if sounding is None:
+        if sounding is None or getattr(self.source, "silent", False):  # a drill without sound
             return
         if self._speaker is not None:
             self._speaker.play(sounding.name)
