@@ -1,0 +1,106 @@
+"""``coach merge PROFILE [ROAST ...]``: accepted roasts become the profile's next version."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from coach.profile import Profile
+    from coach.roast import Roast
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("merge", help="make accepted roasts into the next version of their profile")
+    p.add_argument("profile", metavar="PROFILE")
+    p.add_argument("roasts", nargs="*", metavar="ROAST", help="without any: all accepted roasts of it in the logbook")
+    p.add_argument("--output", metavar="FILE", help="where to write it; without it: beside your profiles, as NAME-vN")
+    p.add_argument("--show", action="store_true", help="only show what would change")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Merge, show the differences, write."""
+    from pathlib import Path
+
+    from pydantic import ValidationError
+
+    from coach.errors import CoachError, EntryError
+    from coach.library import dump_document, find_profile, load_profile, logbook_folder, printable, save_text
+    from coach.logbook.versions import ENOUGH, changes, merge
+    from coach.profile import Profile
+    from coach.roast import explain
+
+    parent = load_profile(args.profile)
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    roasts = chosen(parent, args.roasts, folder)
+    try:
+        document = merge(parent, roasts)
+    except EntryError as error:
+        raise CoachError(error.message, error.hint) from None
+    except ValidationError as error:
+        raise CoachError(f"The roasts make no profile: {explain(error)}.", "Leave out what is unlike.") from None
+    new = Profile.from_document(document)
+    names = ", ".join(printable(r.header.id) for r in roasts)
+    print(f"{printable(parent.name)}: version {parent.document.version} -> {document.version}, from {names}")
+    for line in changes(parent, new) or ["nothing that counts is different"]:
+        print(f"  {line}")
+    if len(roasts) < ENOUGH:
+        print(f"  PROVISIONAL: {len(roasts)} of the {ENOUGH} roasts that a learned band needs")
+    if args.show:
+        return 0
+    target = Path(args.output) if args.output else next_file(find_profile(args.profile), document.version)
+    save_text(target, dump_document(document))
+    print(f"{printable(str(target))}: the versions before it stay as they are")
+    return 0
+
+
+def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
+    """The roasts, oldest first: those named, or all accepted ones of the profile.  Raises CoachError."""
+    from coach.commands.log import ready
+    from coach.errors import CoachError
+    from coach.journal import read_journal
+    from coach.library import printable
+    from coach.logbook.find import find_roast
+    from coach.roast import effective, fold
+
+    if names:
+        paths = [find_roast(n, folder) for n in names]
+    elif folder.is_dir():
+        with ready(folder) as index:
+            where = "profile = ? AND run = 'live' AND ended = 'dropped' AND accepted = 1"
+            paths = [folder / r.file for r in index.rows(where, (parent.name,))]
+    else:
+        paths = []
+    if not paths:
+        raise CoachError(
+            f"There is no accepted roast of '{printable(parent.name)}'.", "Accept one: coach result ROAST accepted=yes"
+        )
+    out = []
+    for path in dict.fromkeys(p.resolve() for p in paths):
+        journal = read_journal(path)
+        roast = fold(journal.header, effective(journal.entries))
+        shown = printable(path.stem)
+        if roast.header.run == "rehearsal":
+            raise CoachError(f"{shown} is a rehearsal.", "Only roasts of real beans make a profile.")
+        if roast.header.profile != parent.name:
+            raise CoachError(f"{shown} followed '{printable(roast.header.profile)}'.", "Name roasts of this profile.")
+        if roast.result is None or roast.result.accepted is not True:
+            raise CoachError(f"{shown} is not accepted.", f"If it should be: coach result {shown} accepted=yes")
+        out.append(roast)
+    return sorted(out, key=lambda r: r.header.started)
+
+
+def next_file(current: Path, version: int) -> Path:
+    """Where the next version of a profile file goes: among the person's own, its name with -vN."""
+    import re
+
+    from coach.library import bundled_profiles, profile_folder
+
+    stem = re.sub(r"-v\d+$", "", current.stem)
+    inside = current.resolve().parent == bundled_profiles().resolve()
+    return (profile_folder() if inside else current.parent) / f"{stem}-v{version}.toml"

@@ -1,0 +1,38 @@
+"""``coach scale PROFILE --batch KG``: a first guess at a profile for another batch weight."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("scale", help="a first guess at a profile for another batch weight")
+    p.add_argument("profile", metavar="PROFILE")
+    p.add_argument("--batch", type=float, required=True, metavar="KG")
+    p.add_argument("--output", required=True, metavar="FILE")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Scale, show the differences, write."""
+    import math
+    from pathlib import Path
+
+    from coach.errors import CoachError, EntryError
+    from coach.library import dump_document, load_profile, printable, save_text
+    from coach.logbook.versions import changes, scaled
+    from coach.profile import Profile
+
+    if not math.isfinite(args.batch) or args.batch <= 0:
+        raise CoachError(f"--batch {args.batch:g} is no weight.", "Give it in kg: --batch 0.8")
+    parent = load_profile(args.profile)
+    try:
+        document = scaled(parent, args.batch)
+    except EntryError as error:
+        raise CoachError(error.message, error.hint) from None
+    save_text(Path(args.output), dump_document(document))
+    print(f"{printable(args.output)}: A FIRST GUESS, not proven; roast it as a trial")
+    for line in changes(parent, Profile.from_document(document)):
+        print(f"  {printable(line)}")
+    return 0

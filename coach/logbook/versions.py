@@ -1,0 +1,313 @@
+"""Versions of a profile: several accepted roasts, laid over each other by their events, become its next version.  Pure.
+
+The new line is the mean of the roasts at the same place between events.  The learned band is their spread there, and
+with it what the scatter of the events' own times makes of it by the clock: the watch compares by the clock, so the
+spread after alignment alone would call every roast that runs a few seconds late out of band.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import t as student
+
+from coach.adopt import adopt
+from coach.entries import EVENTS, Event
+from coach.errors import EntryError
+from coach.logbook.align import mean_events, warp
+from coach.logbook.table import signed, signed_clock
+from coach.profile import ByPhase, Milestone, PlannedMove, Profile, ProfileDocument
+from coach.roast import Roast
+from coach.units import Control, clock, from_celsius, from_kelvins, number
+
+Array = NDArray[np.float64]
+ENOUGH: Final = 8
+"""With fewer roasts the band is provisional, and nowhere narrower than the parent's."""
+COVER: Final = 0.90
+"""The band holds one more roast with this probability at each time, if roasts stay as they were."""
+NARROWEST: Final = 1.5
+"""No band is narrower, K: whole degrees typed a little late scatter that much around their own curve."""
+READING: Final = 0.5
+"""Scatter of single readings around the roast's own smoothed curve (rounding, late typing), K."""
+STEP: Final = 10.0
+"""Distance of the points of line and band, s."""
+
+
+@dataclass(frozen=True)
+class Laid:
+    """Roasts laid over each other: ``t`` (n,) s on the mean roast's axis, ``values`` (roasts, n) °C, mean events (s),
+    and the standard deviation of each event's time (s)."""
+
+    t: Array
+    values: Array
+    events: dict[Event, float]
+    scatter: dict[Event, float]
+
+    @property
+    def line(self) -> Array:
+        """(n,) °C."""
+        return np.asarray(self.values.mean(axis=0))
+
+    @property
+    def spread_by_clock(self) -> Array:
+        """Standard deviation, (n,) K, of which one more roast is off the line at the same time: the spread after
+        alignment, and the slope times the scatter of the events' times."""
+        at = [0.0, *self.events.values()]
+        late = np.interp(self.t, at, [0.0, *self.scatter.values()])
+        return np.asarray(np.hypot(self.spread, np.gradient(self.line, self.t) * late))
+
+    @property
+    def spread(self) -> Array:
+        """Standard deviation across the roasts after alignment, (n,) K; zero for a single one."""
+        if len(self.values) < 2:
+            return np.zeros(len(self.t))
+        return np.asarray(self.values.std(axis=0, ddof=1))
+
+
+def lay(curves: Sequence[Profile]) -> Laid:
+    """Adopted roasts on one axis: each stretched so that its events fall on the mean times of all."""
+    times = [{e: g.time for e, g in p.goals.items()} for p in curves]
+    events = mean_events(times)
+    end = events.get("drop", float(np.mean([p.curve.end for p in curves])))
+    inner = [t for t in events.values() if t < end]
+    t = np.unique(np.concatenate([np.arange(0.0, end, STEP), inner, [end]]))
+    t = t[np.concatenate([np.diff(t) > 0.5, [True]])]
+    values = np.array([p.curve.at(warp(t, events, own)) for p, own in zip(curves, times, strict=True)])
+    many = len(times) > 1
+    scatter = {e: float(np.std([own[e] for own in times], ddof=1)) if many else 0.0 for e in events}
+    return Laid(t, values, events, scatter)
+
+
+def half_width(spread: Array, count: int) -> Array:
+    """Half width of the band from the spread of ``count`` roasts: that of a prediction interval for one more,
+    t s sqrt(1 + 1/n) (Hahn and Meeker, Statistical Intervals, 1991; from memory)."""
+    if count < 2:
+        return np.zeros_like(spread)
+    return np.asarray(student.ppf(0.5 + COVER / 2, count - 1) * spread * np.sqrt(1 + 1 / count))
+
+
+def merge(parent: Profile, roasts: Sequence[Roast]) -> ProfileDocument:
+    """The next version of a profile from finished roasts of it.  Raises EntryError when they can't be one."""
+    if not roasts:
+        raise EntryError("No roast was given.", "Name at least one.")
+    for r in roasts:
+        if "drop" not in r.marks:
+            raise EntryError(f"The roast {r.header.id} has no drop.", "Leave it out.")
+    curves = [Profile.from_document(adopt(r, r.header.id)) for r in roasts]
+    laid, document = lay(curves), parent.document
+    unit = document.unit
+    few = len(roasts) < ENOUGH
+    half = np.maximum(half_width(np.hypot(laid.spread_by_clock, READING), len(roasts)), NARROWEST)
+    if few:
+        old = warp(laid.t, laid.events, {e: g.time for e, g in parent.goals.items()})
+        half = np.maximum(half, [parent.band(float(t), parent.planned_phase(float(t))) for t in old])
+    half = np.minimum(half, from_kelvins(50.0, "C"))
+
+    def show(celsius: float) -> float:
+        return round(from_celsius(celsius, unit), 1)
+
+    line = laid.line
+    drop = float(line[-1])
+    development = None
+    if "first crack" in laid.events and "drop" in laid.events:
+        development = round(laid.events["drop"] - laid.events["first crack"], 1)
+    new_drop = document.drop.model_copy(
+        update={"temperature": show(drop), "development": development or document.drop.development}
+    )
+    what = f"Line and band from {len(roasts)} accepted roast{'s' if len(roasts) > 1 else ''}, aligned on their events."
+    notes = [n for n in document.notes if not n.startswith(("Line and band from", "Provisional:"))] + [what]
+    if few:
+        notes.append(f"Provisional: under {ENOUGH} roasts its band is nowhere narrower than the last.")
+    table = document.model_dump()
+    table.update(
+        version=document.version + 1,
+        charge_temperature=show(float(np.mean([c.charge_temperature for c in curves]))),
+        reference=[(round(float(t), 1), show(float(v))) for t, v in zip(laid.t, line, strict=True)],
+        milestones=[m.model_dump() for m in _milestones(parent, laid)],
+        moves=[m.model_dump() for m in moves_of(parent, roasts)],
+        band=_by_phase(laid, half, unit).model_dump(),
+        band_pointwise=_points(laid.t, half, unit),
+        drop=new_drop.model_dump(),
+        notes=notes, sources=[r.header.id for r in roasts],
+        parent=f"{document.name}, version {document.version}"[:300], provisional=few,
+    )  # fmt: skip
+    return ProfileDocument.model_validate(table)
+
+
+def _milestones(parent: Profile, laid: Laid) -> list[Milestone]:
+    unit = parent.unit
+    old = {m.event: m for m in parent.document.milestones}
+    out = []
+    for event in EVENTS:
+        if event not in laid.events:
+            continue
+        time = laid.events[event]
+        celsius = float(np.interp(time, laid.t, laid.line))
+        before = old.get(event)
+        out.append(
+            Milestone(
+                event=event, time=round(time, 1), temperature=round(from_celsius(celsius, unit), 1),
+                time_tolerance=before.time_tolerance if before else 20.0,
+                temperature_tolerance=before.temperature_tolerance if before else round(from_kelvins(3.0, unit), 1),
+            )
+        )  # fmt: skip
+    return out
+
+
+def _points(t: Array, half: Array, unit: str) -> list[tuple[float, float]]:
+    """The band as steps: each value is the widest until the next point."""
+    widest = np.maximum(half, np.append(half[1:], half[-1]))
+    return [
+        (round(float(s), 1), round(from_kelvins(float(w), unit), 2))  # type: ignore[arg-type]
+        for s, w in zip(t, widest, strict=True)
+    ]
+
+
+def _by_phase(laid: Laid, half: Array, unit: str) -> ByPhase:
+    yellow = laid.events.get("yellow", laid.t[-1] * 0.45)
+    crack = laid.events.get("first crack", laid.t[-1] * 0.85)
+    turned = laid.events.get("turning point", 60.0) + 30
+    parts = ((turned, yellow), (yellow, crack), (crack, laid.t[-1] + 1))
+    widths = []
+    for a, b in parts:
+        inside = half[(laid.t >= a) & (laid.t < b)]
+        widths.append(round(from_kelvins(float(np.median(inside if len(inside) else half)), unit), 1))  # type: ignore[arg-type]
+    return ByPhase(drying=widths[0], browning=widths[1], development=widths[2])
+
+
+def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
+    """The plan's moves: where all roasts set a control equally often, the median time and value of each setting; else
+    the parent's plan for that control stays."""
+    out: list[PlannedMove] = []
+    controls: tuple[Control, ...] = ("gas", "air", "drum")
+    for control in controls:
+        rows = [settings(r, control) for r in roasts]
+        if len({len(row) for row in rows}) == 1 and rows[0]:
+            for made in zip(*rows, strict=True):
+                time = round(float(np.median([t for t, _ in made])), 1)
+                value = round(float(np.median([v for _, v in made])), 3)
+                if not 0 <= time <= 3600:
+                    continue
+                out.append(PlannedMove(control=control, value=value, at_time=time))
+        else:
+            out += [m for m in parent.document.moves if m.control == control]
+    limits = parent.document.limits
+    for m in out:
+        span = getattr(limits, m.control)
+        if span is not None and not span[0] <= m.value <= span[1]:
+            raise EntryError(
+                f"{m.control} {m.value:g} in the roasts lies outside the profile's limits.", "Correct one of them."
+            )
+    return sorted(out, key=lambda m: m.at_time if m.at_time is not None else 1e9)
+
+
+def settings(roast: Roast, control: Control) -> list[tuple[float, float]]:
+    """Times (s, not before charge) and values as typed of a control's settings; what was set before charge counts as
+    set at charge, and what was changed again within 10 s is left out."""
+    out: list[tuple[float, float]] = []
+    for m in sorted((m for m in roast.moves if m.control == control), key=lambda m: m.t):
+        t = max(m.t, 0.0)
+        if out and (t - out[-1][0] < 10 or out[-1][1] == m.shown):
+            if out[-1][1] != m.shown:
+                out[-1] = (out[-1][0], m.shown)
+            continue
+        out.append((t, m.shown))
+    return out
+
+
+def changes(old: Profile, new: Profile) -> list[str]:
+    """What is different between two profiles, in words, in the new one's units."""
+    unit = new.unit
+    out: list[str] = []
+
+    def hot(celsius: float) -> str:
+        return f"{number(from_celsius(celsius, unit))} °{unit}"
+
+    for label, a, b in (
+        ("charge temperature", old.charge_temperature, new.charge_temperature),
+        ("drop temperature", old.drop_temperature, new.drop_temperature),
+        ("safety limit", old.safety, new.safety),
+    ):
+        if abs(a - b) >= 0.05:
+            out.append(f"{label}: {hot(a)} -> {hot(b)} ({signed(from_kelvins(b - a, unit))})")
+    for event in EVENTS:
+        a_goal, b_goal = old.goals.get(event), new.goals.get(event)
+        if a_goal is None or b_goal is None:
+            if a_goal is not b_goal:
+                out.append(f"{event}: {'new' if a_goal is None else 'no longer there'}")
+            continue
+        late, hotter = b_goal.time - a_goal.time, b_goal.temperature - a_goal.temperature
+        if abs(late) >= 1 or abs(hotter) >= 0.1:
+            out.append(
+                f"{event}: {clock(a_goal.time)} at {hot(a_goal.temperature)} -> {clock(b_goal.time)} at "
+                f"{hot(b_goal.temperature)} ({signed_clock(late)}, {signed(from_kelvins(hotter, unit))})"
+            )
+    if old.development is not None and new.development is not None and abs(old.development - new.development) >= 1:
+        out.append(f"development: {clock(old.development)} -> {clock(new.development)}")
+    out += _move_changes(old, new)
+    for phase in ("drying", "browning", "development"):
+        a, b = (getattr(p.document.band, phase) / (1.8 if p.unit == "F" else 1.0) for p in (old, new))
+        if abs(a - b) >= 0.05:
+            out.append(
+                f"band in {phase}: ± {number(from_kelvins(a, unit))} -> ± {number(from_kelvins(b, unit))} °{unit}"
+            )
+    t = np.arange(60.0, min(old.curve.end, new.curve.end), 5.0)
+    off = new.curve.at(t) - old.curve.at(t)
+    if len(t) and np.abs(off).max() >= 0.5:
+        i = int(np.argmax(np.abs(off)))
+        out.append(f"line: at most {signed(from_kelvins(float(off[i]), unit))} °{unit}, at {clock(float(t[i]))}")
+    if old.document.batch_kg != new.document.batch_kg:
+        out.append(f"batch: {number(old.document.batch_kg, 3)} -> {number(new.document.batch_kg, 3)} kg")
+    return out
+
+
+def _move_changes(old: Profile, new: Profile) -> list[str]:
+    def listed(p: Profile) -> list[str]:
+        signs = {"gas": f" {p.document.pressure_unit}"}
+        return [f"{s.control} {number(s.shown, 3)}{signs.get(s.control, '')} at {clock(s.time)}" for s in p.steps]
+
+    a, b = listed(old), listed(new)
+    gone, come = [m for m in a if m not in b], [m for m in b if m not in a]
+    if not gone and not come:
+        return []
+    return ["moves: " + (", ".join(gone) or "nothing") + " -> " + (", ".join(come) or "nothing")]
+
+
+def scaled(parent: Profile, batch_kg: float) -> ProfileDocument:
+    """A first guess at the profile for another batch weight.  Raises EntryError when it is too far away for one.
+
+    Line, times and rules stay.  Gas goes in proportion to the weight: heat flows as the square root of pressure, so
+    that is half-way (on a log scale) between no more heat at all and heat in proportion.  Common practice, no source:
+    it is labelled provisional, and the first roast by it is a trial.
+    """
+    document = parent.document
+    ratio = batch_kg / document.batch_kg
+    if not 0.5 <= ratio <= 2.0:
+        raise EntryError(
+            f"{batch_kg:g} kg is too far from {document.batch_kg:g} kg for a guess.", "Stay within half and double."
+        )
+    tick = document.limits.gas_step or 0.01
+    span = document.limits.gas
+    moves = []
+    for m in document.moves:
+        if m.control == "gas":
+            value = round(round(m.value * ratio / tick) * tick, 4)
+            if span is not None:
+                value = min(max(value, span[0]), span[1])
+            m = m.model_copy(update={"value": value})
+        moves.append(m.model_dump())
+    note = (
+        f"FIRST GUESS for {number(batch_kg, 3)} kg, made from {number(document.batch_kg, 3)} kg by rule of thumb: gas "
+        "in proportion to the weight. Nothing is proven: roast it as a trial, and adopt what came out."
+    )
+    table = document.model_dump()
+    table.update(
+        name=f"{document.name[:90]} {number(batch_kg, 3)} kg", version=1, batch_kg=batch_kg, moves=moves,
+        notes=[note, *document.notes], provisional=True, sources=[],
+        parent=f"{document.name}, version {document.version}"[:300],
+    )  # fmt: skip
+    return ProfileDocument.model_validate(table)
