@@ -89,3 +89,5 @@ class ActiveCue:
     since: float
     """When it became true (``at`` axis, s)."""
     evidence: Mapping[str, float] = field(default_factory=dict)
+    repeated: bool = False
+    """Whether what is to be heard now is a repetition: nobody had answered."""

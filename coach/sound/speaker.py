@@ -20,13 +20,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.cues import CUES
+from coach.situation import ActiveCue
 from coach.sound.device import DeviceError, OpenDevice, Stream, open_default
 from coach.sound.mixer import Mixer, Source
-from coach.sound.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, RATE, Samples, samples
+from coach.sound.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, PATTERNS, RATE, Samples, level_after, samples
 
 _log = logging.getLogger(__name__)
 _log.addHandler(logging.NullHandler())
 
+TEST_PAUSE: Final = 0.8
+"""Silence between two sounds of a test, s."""
 BEAT: Final = 0.2
 """How often the worker looks after the device, s."""
 GRACE: Final = 3.0
@@ -67,7 +70,8 @@ class Speaker:
     opens the device, None if none is wanted.  ``on_change`` is told every new Status, from another thread.  A device
     that is missing, busy or lost is looked for again every ``retry`` seconds; one that takes no sound for ``patience``
     seconds is lost (four times that just after opening: an idle sound server may wake late).  The device is opened in
-    the background, so that the first paint does not wait for it.
+    the background, so that the first paint does not wait for it.  ``rising``: a cue that is repeated since nobody
+    answered is 3 dB louder.
     """
 
     def __init__(
@@ -77,10 +81,12 @@ class Speaker:
         *,
         on_change: Callable[[Status], object] | None = None,
         rate: int = RATE,
+        rising: bool = False,
         retry: float = 10.0,
         patience: float = 1.0,
     ) -> None:
         self.rate = rate
+        self.rising = rising
         self._bell = bell
         self._open_device = open_device
         self._on_change = on_change
@@ -144,6 +150,21 @@ class Speaker:
             self._mixer.add(wave)
         else:
             self._events.put(("ring", None))
+
+    def cue(self, cue: ActiveCue) -> None:
+        """Sound a cue; a repetition that nobody answered louder than the first, where that is wanted."""
+        self.play(cue.name, level_after(1) if self.rising and cue.repeated else LEVEL)
+
+    def test(self, pause: float = TEST_PAUSE) -> tuple[tuple[str, float], ...]:
+        """Play the four sounds one after the other, ``pause`` s apart, and return at once: each sound's name and when
+        it begins, s from now.  Through the bell they come as one ring each, all at once."""
+        plan, start = [], 0.0
+        for sound in PATTERNS:
+            plan.append((sound.value, start))
+            wave = samples(sound, self.rate)
+            self.play(np.concatenate([np.zeros(round(start * self.rate), dtype=np.float32), wave]))
+            start += len(wave) / self.rate + pause
+        return tuple(plan)
 
     def set_source(self, source: Source | None) -> None:
         """A sound that goes on beneath the cues while there is a device; None stops it.

@@ -12,6 +12,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from coach.cues import CUES
+from coach.situation import ActiveCue
 from coach.sound.device import DeviceError, open_default
 from coach.sound.speaker import Speaker, Status, Way
 from coach.sound.tones import samples
@@ -288,3 +290,36 @@ def test_opening_says_that_portaudio_is_missing(monkeypatch: pytest.MonkeyPatch)
 def test_importing_the_speaker_does_not_load_portaudio() -> None:
     code = "import sys, coach.sound.speaker; sys.exit('sounddevice' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def shown(name: str, repeated: bool) -> ActiveCue:
+    row = CUES[name]
+    return ActiveCue(name, row.family, row.priority, "unacknowledged", True, "", row.action, 0.0, repeated=repeated)
+
+
+@pytest.mark.parametrize(("rising", "gain"), [(True, 10 ** (3 / 20)), (False, 1.0)])
+def test_a_repetition_is_louder_only_where_that_is_wanted(rising: bool, gain: float) -> None:
+    device = Device()
+    peaks = []
+    with speaker(Bell(), device, rising=rising) as s:
+        s.ready(5)
+        for repeated in (False, True):
+            s.cue(shown("crack early", repeated))
+            peaks.append(np.abs(device.take_all(44100)).max())
+    assert peaks[1] / peaks[0] == pytest.approx(gain, rel=1e-3)
+
+
+def test_the_test_plays_all_four_in_turn_and_returns_at_once() -> None:
+    device = Device()
+    with speaker(Bell(), device) as s:
+        s.ready(5)
+        start = time.perf_counter()
+        plan = s.test()
+        assert time.perf_counter() - start < 0.2
+        heard = np.concatenate([device.take(44100)[:, 0] for _ in range(12)])
+    assert [name for name, _ in plan] == ["act now", "alarm", "get ready", "prompt"]
+    ends = [*[t for _, t in plan[1:]], 12.0]
+    for (name, start), end in zip(plan, ends, strict=True):
+        piece = heard[round(start * 44100) : round(end * 44100)]
+        assert len(pulses(piece, 44100, 0.1)) == {"act now": 10, "alarm": 3, "get ready": 3, "prompt": 2}[name]
+        assert not piece[-4410:].any()

@@ -1,0 +1,85 @@
+"""``coach sounds``: plays each sound with its name and the cues it stands for, and says how sounds go out."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coach.sound.speaker import Speaker
+
+WAIT = 5.0
+"""So long the device is waited for, s."""
+PAUSE = 0.8
+"""Silence after each sound, s."""
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("sounds", help="play each sound with its name")
+    p.add_argument("name", nargs="?", default="", help="only this cue or sound")
+    p.add_argument("--silent", action="store_true", help="say how sounds would go out, and play none")
+    p.add_argument("--times", type=int, default=1, metavar="N", help="each so often, the later ones louder")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Play and print."""
+    import sys
+
+    from coach.errors import CoachError
+    from coach.sound.speaker import Speaker
+
+    if not 1 <= args.times <= 5:
+        raise CoachError("--times goes from 1 to 5.", "For example: --times 2")
+    wanted = list(chosen(args.name))
+    if not wanted:
+        raise CoachError(f"No cue or sound is called '{args.name[:40]}'.", "coach cues lists the cues.")
+    speaker = Speaker(ring if sys.stdout.isatty() else None)
+    try:
+        speaker.ready(WAIT)
+        print(f"Sounds go out through: {speaker.status.text}", flush=True)
+        for sound, cues in wanted:
+            play(speaker, sound, cues, 0 if args.silent else args.times)
+        if speaker.trouble:
+            print(speaker.trouble)
+    finally:
+        speaker.close()
+    return 0
+
+
+def chosen(name: str) -> Iterator[tuple[str, list[str]]]:
+    """The sounds asked for, each with the cues it stands for; all for ''."""
+    from coach.cues import CUES, SOUNDS
+
+    for sound in SOUNDS:
+        cues = [c.name for c in CUES.values() if c.sound == sound]
+        if sound != "none" and (not name or name == sound):
+            yield sound, cues
+        elif name in cues:
+            yield sound, [name]
+
+
+def play(speaker: Speaker, sound: str, cues: list[str], times: int) -> None:
+    """Print one sound's name, words and cues, and play it."""
+    from time import sleep
+
+    from coach.sound.tones import PATTERNS, Sound, describe, level_after
+
+    if sound == "none":
+        print(f"\nsilent, shown only: {', '.join(cues)}", flush=True)
+        return
+    print(f"\n{sound}: {describe(sound)}\n  {', '.join(cues)}", flush=True)
+    for n in range(times):
+        speaker.play(sound, level_after(n))
+        sleep(PATTERNS[Sound(sound)].duration + PAUSE)
+
+
+def ring() -> None:
+    """The terminal's bell."""
+    import sys
+
+    sys.stdout.write("\a")
+    sys.stdout.flush()
