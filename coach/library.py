@@ -14,29 +14,14 @@ import tomli_w
 from pydantic import BaseModel, ValidationError
 
 from coach.errors import ProfileError
+from coach.folders import home as home
+from coach.folders import logbook_folder as logbook_folder
+from coach.folders import printable as printable
+from coach.folders import profile_folder as profile_folder
 from coach.profile import Profile, ProfileDocument
 
 MAX_BYTES: Final = 4 * 1024 * 1024
 M = TypeVar("M", bound=BaseModel)
-
-
-def home() -> Path:
-    """The person's coach folder: $COACH_HOME, or ``coach`` in the user's data folder."""
-    given = os.environ.get("COACH_HOME")
-    if given:
-        return Path(given).expanduser()
-    data = os.environ.get("XDG_DATA_HOME")
-    return (Path(data).expanduser() if data else Path.home() / ".local" / "share") / "coach"
-
-
-def logbook_folder() -> Path:
-    """Where the journals of this person's roasts lie."""
-    return home() / "roasts"
-
-
-def profile_folder() -> Path:
-    """Where this person's own profiles lie."""
-    return home() / "profiles"
 
 
 def bundled_profiles() -> Path:
@@ -60,11 +45,6 @@ def find_profile(name: str) -> Path:
                 return candidate
     known = sorted({p.stem for f in (profile_folder(), bundled_profiles()) if f.is_dir() for p in f.glob("*.toml")})
     raise ProfileError(printable(name)[:80], "no such profile.", "There are: " + ", ".join(known) + ".")
-
-
-def printable(text: str) -> str:
-    """Text without control and escape characters, safe for a terminal."""
-    return "".join(c if c.isprintable() else "\ufffd" for c in text)
 
 
 def read_document(path: Path) -> ProfileDocument:
