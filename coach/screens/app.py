@@ -99,6 +99,7 @@ class RoastApp(App[None]):
         self._erased = False
         self._saying: str | None = None
         self._desk_ready = desk is None
+        self._learning = desk is not None
         self._waiting: Literal["", "open", "resume"] = ""
         self._speaker: Speaker | None = None
         self._voice: Voice | None = None
@@ -174,19 +175,20 @@ class RoastApp(App[None]):
 
     def _found(self, offer: Offer | None) -> None:
         self.offer, self._desk_ready = offer, True
-        if self._waiting:
-            self._leave_brief(resume=self._waiting == "resume")
+        if self._waiting == "open":
+            self._leave_brief(resume=False)
         self.refresh_all()
 
     def _learnt(self, knowledge: Knowledge | None, trouble: str) -> None:
-        self.knowledge = knowledge
+        self.knowledge, self._learning = knowledge, False
         self.message = trouble or self.message
-        if knowledge is None or self._live is None:
-            return
-        if self.live.coach.roast.charge_at is None or not self.live.coach.roast.readings:
-            self.live.coach.learn(knowledge)
-        else:  # a forecast is not changed under the person's hands
-            self.message = "Earlier roasts were read too late to be used in this one."
+        if self._waiting == "resume":
+            self._leave_brief(resume=True)
+        elif knowledge is not None and self._live is not None:
+            if self.live.coach.roast.charge_at is None or not self.live.coach.roast.readings:
+                self.live.coach.learn(knowledge)
+            else:  # a forecast is not changed under the person's hands
+                self.message = "Earlier roasts were read too late to be used in this one."
         self.refresh_all()
 
     def on_unmount(self) -> None:
@@ -279,21 +281,41 @@ class RoastApp(App[None]):
         return True
 
     def _leave_brief(self, *, resume: bool) -> None:
-        if not self._desk_ready:
+        """Begin a new roast, or go on with the unfinished one (read back in a thread: that takes a second or two)."""
+        self._waiting = ""
+        if self.desk is None or self._live is not None:
+            self._go(resume=False)
+        elif not self._desk_ready or (resume and self._learning):
             self._waiting = "resume" if resume else "open"
             self.message = "Opening…"
-            return
-        self._waiting = ""
-        if self.desk is not None and self._live is None:
-            try:
-                if resume and self.offer is not None:
-                    self._live = self.desk.resume(self.offer, self.knowledge)
-                else:
-                    self._live = self.desk.open(self.knowledge)
-            except CoachError as error:
-                self.message = printable(str(error))
-                self.offer = None
+        elif resume:
+            self.message = "Opening…"
+            self.run_worker(self._resume, thread=True, name="resume")
+        else:
+            self._live = self.desk.open(self.knowledge)
+            self._go(resume=False)
+
+    def _resume(self) -> None:
+        assert self.desk is not None
+        assert self.offer is not None
+        try:
+            live = self.desk.resume(self.offer, self.knowledge)
+        except CoachError as error:
+            self.call_from_thread(self._not_resumed, printable(str(error)))
+        else:
+            self.call_from_thread(self._go, resume=True, live=live)
+
+    def _not_resumed(self, why: str) -> None:
+        self.message, self.offer = why, None
+        self.refresh_all()
+
+    def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
+        """From the brief to the roast."""
+        if live is not None:
+            if self._live is not None:
+                live.close()
                 return
+            self._live = live
         self.view = "glance" if self.settings.glance else "roast"
         self.message = getattr(self.live, "word", "") or ("Going on with the roast where it stands." if resume else "")
         if self._begin is not None:
@@ -303,8 +325,9 @@ class RoastApp(App[None]):
         if not self.live.read_only and self.check.heard is not None:
             way = self._speaker.output if self._speaker is not None else "terminal bell"
             self._enter(SoundCheck(at=self.live.now(), heard=self.check.heard, output=way))
-        elif not resume and self._speaker is not None:
+        elif not resume and self._speaker is not None and not self.live.read_only:
             self.message = "The sounds were not checked."
+        self.refresh_all()
 
     def _roast_key(self, key: str, sign: str) -> bool:
         erased, self._erased = self._erased, key == "backspace"
@@ -455,7 +478,8 @@ class RoastApp(App[None]):
             self.message = f"{printable(said)}: {doubt}. Kept in the journal, not used. Type it again if it is wrong."
         elif said:
             logged = f"logged {clock(coach.roast.time(entry.at))}  {printable(said)}"
-            self.message = logged if not self.live.pending else f"saving {printable(said)}…"
+            waits = "in memory only: " if self.live.trouble else "saving "
+            self.message = logged if not self.live.pending else waits + printable(said)
             self._saying = logged if self.live.pending else None
         self._ring(coach.cues)
         self.refresh_all()
