@@ -8,33 +8,12 @@ from scipy.interpolate import make_smoothing_spline
 
 from coach.entries import EVENTS
 from coach.errors import EntryError
+from coach.plausible import plausible as plausible
 from coach.profile import ByPhase, DropTarget, Limits, Milestone, PlannedMove, ProfileDocument
-from coach.roast import Probe, Roast, typed_step
+from coach.roast import Roast, typed_step
 from coach.units import from_celsius, from_kelvins
 
 Array = NDArray[np.float64]
-
-
-def plausible(readings: tuple[Probe, ...]) -> list[Probe]:
-    """The readings without single ones that jump away from both neighbours and back."""
-    kept = [r for r in readings if -20 <= r.celsius <= 320 and r.t >= 0]
-    changed = True
-    while changed and len(kept) > 4:
-        changed = False
-        worst, at = 0.0, -1
-        for i in range(1, len(kept) - 1):
-            a, b, c = kept[i - 1], kept[i], kept[i + 1]
-            if c.t <= a.t:
-                continue
-            line = a.celsius + (c.celsius - a.celsius) * (b.t - a.t) / (c.t - a.t)
-            allowed = 9.0 + 0.15 * (c.t - a.t) + (40.0 if b.t < 120 else 0.0)
-            excess = abs(b.celsius - line) / allowed
-            if excess > max(worst, 1.0):
-                worst, at = excess, i
-        if at > 0:
-            del kept[at]
-            changed = True
-    return kept
 
 
 def smooth(times: Array, values: Array, rounding: float) -> tuple[Array, Array]:
