@@ -14,13 +14,16 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List them; or tell all about one."""
+    from textwrap import fill
+
     from coach.drills.model import PLAN, drill_names, load_drill
 
     if args.drill:
         drill = load_drill(args.drill)
-        print(f"{drill.title} ({drill.kind})\n  before: {drill.brief}\n  after:  {drill.reveal}")
-        if drill.kind == "safety":
-            print(f"  {PLAN}")
+        print(f"{drill.title} ({drill.kind})")
+        for text in (f"Before: {drill.brief}", f"After: {drill.reveal}", PLAN if drill.kind == "safety" else ""):
+            if text:
+                print(fill(text, 79, initial_indent="  ", subsequent_indent="    "))
         return 0
     print("coach rehearse PROFILE --drill NAME   (or --drill random: which one is told after)")
     for name in drill_names():

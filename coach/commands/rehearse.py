@@ -107,28 +107,41 @@ def _machine(name: str, profile: Profile) -> Machine:
 
 def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str) -> None:
     """Reveal and score; the history is added to if the roast was carried through by a person."""
+    from textwrap import fill
+
+    from coach.drills.answers import answers
     from coach.drills.history import add_record, history_file, progress, read_records, record_of, sentences
     from coach.drills.model import PLAN
     from coach.drills.score import lines_of, score
+    from coach.ledger import walk
     from coach.roast import effective
+    from coach.simulator.rehearsal import HELPER
+    from coach.units import clock
 
     coach, drill, truth = live.coach, source.drill, source.truth
     if drill is not None:
-        print(f"\nDRILL {drill.title} ({name}): {drill.reveal}")
+        print("\n" + fill(f"DRILL {drill.title} ({name}): {drill.reveal}", 79))
         if drill.kind == "safety":
-            print(PLAN)
+            print(fill(PLAN, 79))
     if coach.roast.phase != "cooling" and not source.stopped:
         print("Not carried through: no score.")
         return
     own = [n.line for n in coach.entries if not getattr(n.entry, "by", "")]
-    result = score(coach.roast, effective(coach.entries), truth, coach.profile, drill, own=own)
+    helped = [n.line for n in coach.entries if getattr(n.entry, "by", "") == HELPER]
+    cues = answers(
+        walk(coach.profile, coach.header, coach.entries, coach.knowledge), truth, coach.profile, source.onset_without
+    )
+    entries = effective(coach.entries)
+    result = score(coach.roast, entries, truth, coach.profile, drill, cues, own=own, helped=helped)
     print("\n" + "\n".join(lines_of(result, truth, drill)))
+    for c in cues:
+        print(f"  cue {clock(coach.roast.time(c.at))} {c.cue}: {c.how}")
     if args.auto:
         return
     header = coach.header
     record = record_of(
         result, started=header.started, journal=header.id, profile=header.profile, machine=source.machine.name,
-        drill=name, seed=args.seed, stage=stage, speed=args.speed,
+        drill=name, seed=args.seed, stage=stage, speed=args.speed, helped=bool(helped),
     )  # fmt: skip
     path = history_file(args.person)
     try:

@@ -26,7 +26,7 @@ Stage = Literal["rehearse", "guided", "cues only"]
 STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
 """Rehearse: hints may be asked for.  Guided: by the coach's screen and cues, no hints.  Cues only: by what is heard."""
 GOOD: Final = 75.0
-"""Points of a rehearsal that counts towards the next stage, if no hint was asked for."""
+"""Points of a rehearsal that counts towards the next stage, if no hint was asked for and nothing was jumped over."""
 NEEDED, OF_LAST = 3, 4
 """So many good ones among the last so many of a stage lead to the next."""
 POOR: Final = 50.0
@@ -52,6 +52,8 @@ class Record(BaseModel):
     speed: float = 1.0
     points: float = Field(ge=0, le=100)
     hints: int = 0
+    helped: bool = False
+    """Whether a simulated person did a part of it (after a jump)."""
     crack_off: float | None = None
     call_off: float | None = None
     notice: float | None = None
@@ -84,7 +86,7 @@ def progress(records: Sequence[Record]) -> Progress:
     for r in records:
         if STAGES.index(r.stage) < at:  # easier than what the person can do: says nothing
             continue
-        window = [*window, r.points >= GOOD and r.hints == 0][-OF_LAST:]
+        window = [*window, r.points >= GOOD and r.hints == 0 and not r.helped][-OF_LAST:]
         poor = poor + 1 if r.points < POOR else 0
         if sum(window) >= NEEDED and at < len(STAGES) - 1:
             at, window, poor = at + 1, [], 0

@@ -87,11 +87,13 @@ def score(
     drill: Drill | None = None,
     cues: Sequence[Answered] = (),
     own: Sequence[int] | None = None,
+    helped: Sequence[int] = (),
 ) -> Score:
     """The score of one rehearsal.
 
     ``roast`` is the fold of ``entries`` as they stand; ``own`` the lines the person typed (all if None): readings,
-    moves and hints of a simulated colleague do not count.
+    moves and hints of a simulated colleague do not count.  ``helped`` are the lines typed for the person in a jump:
+    they keep the readings fresh, no more.
     """
     mine = [n for n in entries if own is None or n.line in set(own)]
     lines = {n.line for n in mine}
@@ -108,7 +110,7 @@ def score(
     parts = _curve_parts(figures, profile, shift)
     inside = _inside(truth, profile, start)
     parts.append(Part("inside the band", inside, 25.0, f"{100 * inside:.0f} % of the time"))
-    regular = _regular(roast, lines, profile, start)
+    regular = _regular(roast, lines | set(helped), profile, start)
     parts.append(Part("readings", regular, 10.0, f"a fresh reading for {100 * regular:.0f} % of the time"))
     if drill is not None and drill.notice is not None:
         text = "not noticed" if noticed is None else f"noticed after {noticed:.0f} s"

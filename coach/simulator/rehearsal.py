@@ -36,6 +36,8 @@ BEFORE_CRACK: Final = 60.0
 """A jump ends this many seconds before first crack."""
 TOGETHER: Final = 1.0
 """What lies no further apart than this is the same moment [s]."""
+PLANNED: Final = 45.0
+"""A move to a planned value within this of its time is the planned one [s]."""
 HELPER: Final = "simulated person"
 """Who typed the entries of a jump, as their field ``by`` says."""
 HINTS_AT: Final = "rehearse"
@@ -94,6 +96,20 @@ class Rehearsal:
     def truth(self) -> Truth:
         """What truly happened so far.  Not for the person's eyes before the end."""
         return truth_of(self.roaster, tuple(self._injector.happened) if self._injector is not None else ())
+
+    def onset_without(self, a: float, b: float) -> float | None:
+        """When first crack would truly have come with no gas moves but the planned ones from a to b, s since the
+        start; None if not within three minutes of the end."""
+        acts = [x for x in self.hands.acts if x.what != "drop"]
+        acts = [x for x in acts if x.control != "gas" or not a <= x.time <= b or self._is_planned(x)]
+        return self._again(acts, self.roaster.time + 180.0).first_crack_onset
+
+    def _is_planned(self, act: Act) -> bool:
+        charge = next((x.time for x in self.hands.acts if x.what == "charge"), None)
+        if charge is None or self.profile is None:
+            return False
+        steps = [s for s in self.profile.steps if s.control == act.control and abs(s.value - act.value) < 1e-6]
+        return any(abs(act.time - charge - s.time) <= PLANNED for s in steps)
 
     # ── what the screen calls ───────────────────────────────────────────────────────────────────────────────────
 
@@ -316,12 +332,16 @@ class Rehearsal:
             self._injector.again()  # what was injected into a charge that never was
             kept = [a for a in kept if a.what != "fault"]
         acts = sorted([*said, *kept], key=_when)
+        self.hands.roaster, self.hands.acts = self._again(acts, now), acts
+
+    def _again(self, acts: list[Act], until: float) -> SimulatedRoaster:
+        """A roaster that went through these, and on to ``until``."""
         roaster = self._fresh()
         for act in acts:
             roaster.advance(max(act.time, roaster.time))
             perform(roaster, act)
-        roaster.advance(max(now, roaster.time))
-        self.hands.roaster, self.hands.acts = roaster, acts
+        roaster.advance(max(until, roaster.time))
+        return roaster
 
 
 def _among(act: Act, acts: list[Act]) -> bool:

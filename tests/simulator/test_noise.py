@@ -53,7 +53,7 @@ def test_a_pop_is_short_and_begins_and_ends_at_zero(kind: str) -> None:
     assert wave[0] == 0.0
     assert wave[-1] == 0.0
     assert len(wave) == round(LENGTH * RATE)
-    assert np.abs(wave).max() == pytest.approx(0.3 if kind == "first" else 0.3, rel=0.01)
+    assert np.abs(wave).max() == pytest.approx(0.3, rel=0.01)
     assert np.abs(wave[len(wave) // 2 :]).max() < 0.15 * np.abs(wave).max()
     assert np.abs(pop_wave(kind, loudness=50.0)).max() <= 0.8  # type: ignore[arg-type]
 

@@ -8,45 +8,13 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parent))
 
-from helpers import ROOT
+from stage import MACHINE, Stage
 
-from coach.entries import Correction, Entry, Header, Mark, Move, Reading
-from coach.library import load_profile
-from coach.session import Coach
-from coach.simulator.clock import RehearsalClock
-from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal import HELPER, Rehearsal
-
-PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
-MACHINE = load_machine("brambleforge-1")
-
-
-class Stage:
-    """A coach, a rehearsal and a clock in the test's hand; enters as the screen does."""
-
-    def __init__(self, *, auto: bool = False, seed: int = 1) -> None:
-        self.real = 0.0
-        self.clock = RehearsalClock(lambda: self.real)
-        self.clock.begin()
-        self.coach = Coach(PROFILE, Header(id="x", profile=PROFILE.name, started="2026-01-01T00:00:00+00:00"))
-        self.source = Rehearsal(MACHINE, seed=seed, auto=auto, clock=self.clock)
-        self.typed: list[Entry] = []
-
-    def enter(self, entry: Entry) -> None:
-        self.coach.receive(entry)
-        self.typed.append(entry)
-        self.source.hear(entry, self.coach)
-
-    def pulse(self) -> None:
-        for entry in self.source.advance(self.clock(), self.coach):
-            self.enter(entry)
-
-    def wait(self, seconds: float, step: float = 10.0) -> None:
-        end = self.real + seconds
-        while self.real < end:
-            self.real = min(end, self.real + step)
-            self.pulse()
+from coach.drills.model import load_drill
+from coach.entries import Correction, Mark, Move, Note, Reading
+from coach.simulator.rehearsal import HELPER
 
 
 def test_moves_and_marks_act_on_the_roaster() -> None:
@@ -125,12 +93,13 @@ def test_a_withdrawn_or_amended_move_sets_the_control_back() -> None:
     assert s.source.roaster.setting("gas") == MACHINE.demo_plan.gas
 
 
-@pytest.mark.parametrize("step", [0.3, 4.0, 37.0])
-def test_any_tick_the_same_journal(step: float) -> None:
-    usual, other = Stage(auto=True, seed=3), Stage(auto=True, seed=3)
+def test_any_tick_the_same_journal() -> None:
+    usual = Stage(auto=True, seed=3)
     usual.wait(700, step=1.0)
-    other.wait(700, step=step)
-    assert [e.model_dump() for e in usual.typed] == [e.model_dump() for e in other.typed]
+    for step in (0.3, 37.0):
+        other = Stage(auto=True, seed=3)
+        other.wait(700, step=step)
+        assert [e.model_dump() for e in usual.typed] == [e.model_dump() for e in other.typed]
     assert [e.event for e in usual.typed if isinstance(e, Mark)] == ["charge", "yellow", "first crack", "drop"]
     assert usual.coach.roast.phase == "cooling"
 
@@ -191,3 +160,109 @@ def test_the_trier_shows_the_beans() -> None:
     assert s.source.look(s.coach) == s.source.look(s.coach)
     s.wait(440)
     assert "brown" in s.source.look(s.coach).words
+
+
+# ── drills ──────────────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_drill_acts_and_is_not_shown() -> None:
+    s = Stage(drill=load_drill("low-gas-supply"), auto=True)
+    assert "DRILL: A usual day" in s.source.line(s.coach)
+    s.wait(420)
+    happened = s.source.truth.happened
+    assert [h.inject.what for h in happened] == ["gas supply"]
+    assert "supply" not in s.source.line(s.coach)
+    full = MACHINE.burner.full_heat * (s.source.roaster.setting("gas") / MACHINE.burner.full_pressure) ** 0.5
+    assert s.source.roaster.conditions.burner_set == pytest.approx(full * 0.7**0.5)
+
+
+def test_hints_at_the_first_stage_only() -> None:
+    for stage, given in (("rehearse", True), ("", True), ("guided", False), ("cues only", False)):
+        s = Stage(drill=load_drill("wet-lot"), stage=stage)
+        s.wait(5)
+        s.enter(Note(at=5.0, text=" Hint "))
+        assert (load_drill("wet-lot").hint in s.source.line(s.coach)) is given
+
+
+def test_a_handover_comes_all_at_once_and_then_it_is_ones_own() -> None:
+    s = Stage(drill=load_drill("missed-move"))
+    s.wait(1, step=0.2)
+    charge = s.coach.roast.charge_at
+    assert charge is not None
+    assert s.clock() - charge == pytest.approx(385.0, abs=2.0)
+    assert "yellow" in s.coach.roast.marks
+    assert all(getattr(e, "by", "") == "simulated colleague" for e in s.typed)
+    assert s.source.roaster.setting("gas") == 1.6
+    assert "Your" not in s.source.line(s.coach) or "colleague" in s.source.line(s.coach)
+    count = len(s.typed)
+    s.wait(30)
+    assert len(s.typed) == count
+    s.enter(Move(at=s.clock(), control="gas", value=1.2))
+    assert s.source.roaster.setting("gas") == 1.2
+
+
+def test_stopping_ends_a_safety_drill_and_names_whose_plan_counts() -> None:
+    s = Stage(drill=load_drill("smoulder-alarm"), auto=False)
+    s.wait(60)
+    s.enter(Mark(at=60.0, event="charge"))
+    s.wait(490)
+    assert "SMOKE ALARM" in s.source.line(s.coach)
+    assert s.source.look(s.coach).smell == "acrid smoke"
+    s.enter(Move(at=s.clock(), control="gas", value=0.0))
+    assert s.source.stopped
+    line = s.source.line(s.coach)
+    assert "your own emergency plan" in line
+    now = s.clock()
+    s.real += 50
+    s.source.toggle_pause()
+    assert s.clock() == now
+    assert "no clock" in s.source.jump(s.coach)
+
+
+def test_stopping_elsewhere_is_a_move_like_any_other() -> None:
+    s = Stage(drill=load_drill("wet-lot"))
+    s.wait(10)
+    s.enter(Move(at=10.0, control="gas", value=0.0))
+    s.enter(Note(at=10.0, text="stop the fan? no"))
+    assert not s.source.stopped
+    assert s.source.roaster.setting("gas") == 0.0
+
+
+def test_an_injection_into_a_charge_that_is_withdrawn_comes_again() -> None:
+    s = Stage(drill=load_drill("no-sound").model_copy(update={"inject": load_drill("probe-offset").inject}))
+    s.wait(30)
+    s.enter(Mark(at=30.0, event="charge"))
+    s.wait(250)
+    assert len(s.source.truth.happened) == 1
+    s.enter(Correction(at=280.0, of=2, replace=None))
+    assert s.source.truth.happened == ()
+    assert abs(s.source.roaster.indicated - s.source.roaster.probe) < 1.0
+    s.enter(Mark(at=280.0, event="charge"))
+    s.wait(215)
+    assert len(s.source.truth.happened) == 1
+    assert s.source.roaster.indicated - s.source.roaster.probe > 4.0
+
+
+def test_pops_are_shown_only_when_nobody_takes_the_sound() -> None:
+    s = Stage(auto=True)
+    s.wait(570)
+    assert s.source.roaster.pops_until()
+    lines = []
+    for _ in range(20):
+        lines.append(s.source.line(s.coach))
+    assert "pops *" in lines[-1]
+    s.source.sound(0.0, 512)
+    assert "pops" not in s.source.line(s.coach)
+
+
+def test_pops_sound_once_and_the_fan_is_heard() -> None:
+    s = Stage(auto=True)
+    s.wait(540)
+    seen: list[float] = []
+    hear = s.source.sound.hear
+    s.source.sound.hear = lambda pops, **kw: (seen.extend(p.time for p in pops), hear(pops, **kw))[1]  # type: ignore
+    s.wait(40, step=0.5)
+    wanted = [p.time for p in s.source.roaster.pops_until() if p.time > 540]
+    assert wanted
+    assert seen == wanted
+    assert 0.5 < s.source.sound.air < 1.0

@@ -1,0 +1,59 @@
+"""How cues were answered, against what would truly have happened."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parent.parent / "simulator"))
+
+from stage import PROFILE, Stage
+
+from coach.drills.answers import answers
+from coach.drills.model import Drill, Inject, load_drill
+from coach.drills.score import Answered
+from coach.entries import Move
+from coach.ledger import walk
+
+HEAT = {"too cool": 1.25, "crack late": 1.25, "too hot": 0.8, "crack early": 0.8}
+
+
+def roast(inject: list[dict[str, object]], *, obey: bool) -> list[Answered]:
+    """A roast by the simulated person who, if obedient, moves the gas by a quarter on the first cue that asks it."""
+    injected = tuple(Inject.model_validate(i) for i in inject)
+    drill = Drill.model_validate({**load_drill("no-sound").model_dump(), "sound": True, "day": {}, "inject": injected})
+    s = Stage(auto=True, seed=2, drill=drill)
+    todo = obey
+    while s.clock() < 480.0:
+        s.wait(5, step=5.0)
+        s.coach.advance(s.clock())
+        asked = [c.name for c in s.coach.cues if c.name in HEAT and c.state == "unacknowledged"]
+        if todo and asked:
+            todo = False
+            value = round(s.source.roaster.setting("gas") * HEAT[asked[0]], 2)
+            s.enter(Move(at=s.clock(), control="gas", value=value))
+    walked = walk(PROFILE, s.coach.header, s.coach.entries)
+    return answers(walked, s.source.truth, PROFILE, s.source.onset_without)
+
+
+WEAK = [{"what": "gas supply", "value": 0.6, "at": 150}]
+OFF = [{"what": "probe offset", "value": -6.0, "at": 40}]
+
+
+def test_a_true_cue_obeyed_and_ignored() -> None:
+    heat = {"too cool", "crack late"}
+    obeyed = [a for a in roast(WEAK, obey=True) if a.cue in heat]
+    assert obeyed
+    assert obeyed[0].how == "obeyed"
+    ignored = [a for a in roast(WEAK, obey=False) if a.cue in heat]
+    assert ignored
+    assert {a.how for a in ignored} == {"ignored"}
+
+
+def test_a_false_cue_is_wrongly_obeyed_and_rightly_ignored() -> None:
+    heat = {"too cool", "crack late"}
+    obeyed = [a for a in roast(OFF, obey=True) if a.cue in heat]
+    assert obeyed
+    assert obeyed[0].how == "wrongly obeyed"
+    assert [a for a in roast(OFF, obey=False) if a.cue in heat] == []
