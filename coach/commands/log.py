@@ -37,7 +37,7 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import asdict
     from pathlib import Path
 
-    from coach.library import logbook_folder
+    from coach.folders import logbook_folder
     from coach.logbook.find import Filter, find_roast
     from coach.logbook.index import load_summary
 
@@ -94,7 +94,7 @@ def ready(folder: Path) -> Index:
 
 
 def _safe(text: str) -> str:
-    from coach.library import printable
+    from coach.folders import printable
 
     return printable(text)
 
@@ -135,8 +135,8 @@ def listing(rows: list[Summary]) -> list[str]:
 
 def opened(path: Path) -> list[str]:
     """One roast, short: header, marks, results, notes."""
+    from coach.folders import printable
     from coach.journal import read_journal
-    from coach.library import printable
     from coach.logbook.summary import summarise
     from coach.logbook.table import number_text, time_text
     from coach.roast import effective, fold

@@ -20,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from coach.commands.log import opened
-    from coach.library import logbook_folder
+    from coach.folders import logbook_folder
     from coach.logbook.find import find_roast
     from coach.logbook.results import add_results, parse_results
 

@@ -99,6 +99,6 @@ def _word(sign: str) -> str:
 
 
 def _short(text: str) -> str:
-    from coach.library import printable
+    from coach.folders import printable
 
     return printable(text)[:30]

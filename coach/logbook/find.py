@@ -70,7 +70,7 @@ def of_profile(index: Index, name: str) -> list[Summary]:
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
     the newest live one that was charged.  Raises JournalError that says what there is."""
-    from coach.library import printable
+    from coach.folders import printable
 
     path = Path(name).expanduser()
     if path.suffix == ".jsonl" or path.exists():

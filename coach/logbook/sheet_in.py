@@ -145,7 +145,7 @@ def _is_number(text: str) -> bool:
 
 
 def _short(text: str) -> str:
-    from coach.library import printable
+    from coach.folders import printable
 
     return printable(text)[:40]
 

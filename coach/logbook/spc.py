@@ -151,7 +151,6 @@ def ewma_width(weight: float, run_length: float) -> float:
     return float(brentq(lambda w: ewma_run_length(weight, w) - run_length, 1.0, 5.0, xtol=1e-4))
 
 
-@lru_cache(maxsize=4096)
 def normal_score(value: float, mean: float, sd: float, count: int) -> float:
     """How unusual one more value is after ``count`` others, as a standard-normal score that allows for few of them.
 
@@ -166,7 +165,6 @@ def normal_score(value: float, mean: float, sd: float, count: int) -> float:
     return score if z >= 0 else -score
 
 
-@lru_cache(maxsize=4096)
 def value_limit(score: float, sd: float, count: int) -> float:
     """How far from the mean of ``count`` values one more must lie to have a ``normal_score`` of ``score``."""
     from scipy.special import ndtr, stdtrit

@@ -69,7 +69,7 @@ COLUMNS: Final = tuple(f.name for f in fields(Summary))
 
 def kept(readings: Iterable[Probe]) -> list[Probe]:
     """Readings in order of time, without what can't be true and single ones that jump away from both neighbours."""
-    from coach.adopt import plausible
+    from coach.plausible import plausible
 
     return plausible(tuple(sorted(readings, key=lambda r: r.t)))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from unicodedata import east_asian_width
 
-from coach.library import printable
+from coach.folders import printable
 from coach.units import clock, number
 
 

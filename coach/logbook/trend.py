@@ -1,6 +1,6 @@
 """From one roast to the next: which quantities are charted, the few rules, and what they say.  Pure.
 
-Each roast is judged by the roasts before it (those that signalled left out), so the limits are wide while there are
+Each roast is judged by the roasts before it (those far outside left out), so the limits are wide while there are
 few and settle as they grow.  The widths are chosen so that in a process that changes nothing, and whose values are
 independent and near normal, at most one roast in fifty is signalled, all charts taken together.
 """
@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist, fmean, stdev
+from math import sqrt
+from statistics import NormalDist
 from typing import Final, Literal
 
 from coach.logbook.spc import (
@@ -33,6 +34,8 @@ FALSE_SIGNALS: Final = 1 / 80
 that are rounded and not quite normal."""
 WEIGHT: Final = 0.2
 """Weight of the newest roast in the EWMA."""
+RUNNING_WIDTHS: Final = (2.5499, 2.8083, 2.9490, 3.0448, 3.1169, 3.1746, 3.2225, 3.2634, 3.2991)
+"""Widths of the EWMA's limits with 1, 2, ... charts: ``ewma_width(WEIGHT, 2 charts / FALSE_SIGNALS)``, worked out once."""
 RULES: Final = (
     "one roast outside the limits",
     "the weighted mean of the latest roasts outside its limits (from 20 roasts on)",
@@ -119,35 +122,59 @@ def widths(charts: int) -> tuple[float, float]:
 
     By the union bound the share holds also when the quantities move together.
     """
-    share = FALSE_SIGNALS / max(charts, 1) / 2
-    return NormalDist().inv_cdf(1 - share / 2), ewma_width(WEIGHT, 1 / share)
+    charts = max(charts, 1)
+    share = FALSE_SIGNALS / charts / 2
+    known = RUNNING_WIDTHS[charts - 1] if charts <= len(RUNNING_WIDTHS) else ewma_width(WEIGHT, 1 / share)
+    return NormalDist().inv_cdf(1 - share / 2), known
+
+
+@dataclass
+class Running:
+    """Count, mean and standard deviation of values as they come (Welford 1962)."""
+
+    count: int = 0
+    mean: float = 0.0
+    _squares: float = 0.0
+
+    def add(self, value: float) -> None:
+        """One more value."""
+        self.count += 1
+        before = value - self.mean
+        self.mean += before / self.count
+        self._squares += before * (value - self.mean)
+
+    @property
+    def sd(self) -> float:
+        """Sample standard deviation; 0 under two values."""
+        return sqrt(max(self._squares, 0.0) / (self.count - 1)) if self.count > 1 else 0.0
 
 
 def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0.0) -> tuple[Point, ...]:
     """The points of a chart that is one of ``charts``; its spread counts as ``least`` or more.
 
-    A signalled roast does not count into the limits of later ones; after a drift was signalled the EWMA starts anew.
+    From ``ENOUGH`` on a roast outside the limits does not count into later limits (before, a few that happen to be
+    alike would set narrow limits for ever); after a drift was signalled the EWMA starts anew.
     """
     single, running = widths(charts)
-    good: list[float] = []
+    good = Running()
     points: list[Point] = []
-    z, n = 0.0, 0
+    z = 0.0
     for roast, value in values:
-        if len(good) < FIRST or (spread := max(stdev(good), least)) <= 0:
+        spread = max(good.sd, least)
+        if good.count < FIRST or spread <= 0:
             points.append(Point(roast, value))
-            good.append(value)
+            good.add(value)
             continue
-        centre = fmean(good)
-        score = normal_score(value, centre, spread, len(good))
-        half = value_limit(single, spread, len(good))
+        centre = good.mean
+        score = normal_score(value, centre, spread, good.count)
+        half = value_limit(single, spread, good.count)
         # what the EWMA has taken in, it keeps within the limit of a single roast
         z = WEIGHT * min(max(score, -single), single) + (1 - WEIGHT) * z
-        n += 1
         wide = ewma_half_width(None, sigma=1.0, weight=WEIGHT, width=running)
         why: Why = ""
         if abs(score) > single:
             why = "outside"
-        elif len(good) >= ENOUGH - 1 and abs(z) > wide:
+        elif good.count >= ENOUGH - 1 and abs(z) > wide:
             why = "drifted"
         points.append(
             Point(
@@ -157,8 +184,8 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
         )  # fmt: skip
         if why == "drifted":
             z = 0.0
-        if why != "outside":
-            good.append(value)
+        if why != "outside" or good.count < ENOUGH - 1:
+            good.add(value)
     return tuple(points)
 
 

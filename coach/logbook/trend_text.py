@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from statistics import fmean, stdev
 
-from coach.library import printable
+from coach.folders import printable
 from coach.logbook.dots import Canvas, framed, spread
 from coach.logbook.spc import cpk_interval
 from coach.logbook.table import signed, signed_clock, table

@@ -7,7 +7,7 @@ import pytest
 
 from coach.logbook import spc
 from coach.logbook.summary import Summary
-from coach.logbook.trend import judge, widths
+from coach.logbook.trend import FALSE_SIGNALS, RUNNING_WIDTHS, WEIGHT, judge, widths
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4 (EWMA); its last ten values are those of 6.3.2.2.
 NIST = [
@@ -151,3 +151,5 @@ def test_nothing_is_judged_before_five_roasts_nor_drift_before_twenty() -> None:
     single, running = widths(9)
     assert 3.0 < single < 3.6
     assert 3.0 < running < 3.6
+    for charts, width in enumerate(RUNNING_WIDTHS, 1):
+        assert spc.ewma_width(WEIGHT, 2 * charts / FALSE_SIGNALS) == pytest.approx(width, abs=2e-3)

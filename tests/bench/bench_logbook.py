@@ -1,0 +1,154 @@
+"""The logbook at size: index built anew and warm, trend of one profile, memory; and false signals on simulated roasts.
+
+    python tests/bench/bench_logbook.py [roasts, default 10000] [simulated roasts, default 400]
+
+Every figure is of a new process, as a person would meet it (interpreter start included).  Journals are those of simulated
+roasts, copied under other names and dates.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from coach.entries import Header, Result
+from coach.journal import line_of
+from coach.library import load_profile
+from coach.logbook.summary import Summary, summarise
+from coach.logbook.trend import trend
+from coach.roast import Numbered, effective, fold
+from coach.simulator.machine import load_machine
+from coach.simulator.operator import Habits, roast_once
+from coach.simulator.roaster import SimulatedRoaster
+
+PROFILES = ["Larch Hill everyday (invented)", *(f"Invented profile {i}" for i in range(19))]
+
+
+def roast_text(seed: int) -> tuple[Header, str]:
+    """Header and lines of one simulated roast of a workshop that changes nothing but what no one can help."""
+    rng = np.random.default_rng([11, seed])
+    machine = load_machine("brambleforge-1")
+    plan = machine.demo_plan
+    roaster = SimulatedRoaster(
+        machine, seed=seed, batch_kg=plan.batch_kg * float(1 + rng.normal(0, 0.01)),
+        ambient=22 + float(rng.normal(0, 2)), drum_soak=plan.soak + float(rng.normal(0, 3)),
+        moisture=float(np.clip(0.108 + rng.normal(0, 0.002), 0.08, 0.14)),
+        gas_supply=float(np.exp(rng.normal(0, 0.015))), probe_offset=float(rng.normal(0, 0.3)),
+        crack_shift=float(rng.normal(0, 0.7)),
+    )  # fmt: skip
+    entries = roast_once(machine, roaster, Habits(every=15), rng)
+    loss = 14.5 + float(rng.normal(0, 0.3))
+    entries.append(
+        Result(
+            at=entries[-1].at + 3600, weight_in=0.8, weight_out=round(0.8 * (1 - loss / 100), 3),
+            colour=round(58 + float(rng.normal(0, 1)), 1), colour_scale="invented scale",
+            cup_score=round(84 + float(rng.normal(0, 0.8)), 2),
+        )
+    )  # fmt: skip
+    header = Header(id=f"sim-{seed}", started="2026-01-01T08:00:00+00:00", machine=machine.name, batch_kg=0.8)
+    return header, "".join(line_of(e) for e in entries)
+
+
+def fill(folder: Path, count: int, texts: list[tuple[Header, str]]) -> None:
+    """``count`` journals of twenty profiles over some years; a twentieth of them are of the first."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for i in range(count):
+        header, text = texts[i % len(texts)]
+        day = f"{2010 + i // 3360:04d}-{1 + i // 280 % 12:02d}-{1 + i // 10 % 28:02d}"
+        given = {
+            "id": f"r{i:06d}", "profile": PROFILES[i % 20], "started": f"{day}T{8 + i % 10:02d}:00:00+00:00",
+            "coffee": f"Lot {i % 50}", "person": f"Person {i % 7}",
+        }  # fmt: skip
+        (folder / f"r{i:06d}.jsonl").write_text(line_of(header.model_copy(update=given)) + text)
+
+
+def run(home: Path, *words: str) -> tuple[float, float, str]:
+    """Seconds and peak memory (MB) of a command in a new process, and what it printed."""
+    environment = {**os.environ, "COACH_HOME": str(home), "COACH_CACHE": str(home / "cache"), "COLUMNS": "100"}
+    code = (
+        "import resource, sys; from coach.cli import main; code = main(sys.argv[1:]); "
+        "print('PEAK', resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr); sys.exit(code)"
+    )
+    begun = time.perf_counter()
+    done = subprocess.run([sys.executable, "-c", code, *words], env=environment, capture_output=True, text=True)
+    seconds = time.perf_counter() - begun
+    assert done.returncode == 0, done.stderr
+    peak = float(done.stderr.rsplit("PEAK", 1)[1]) / 1024
+    return seconds, peak, done.stdout
+
+
+def at_size(root: Path, count: int, texts: list[tuple[Header, str]]) -> None:
+    home = root / str(count)
+    begun = time.perf_counter()
+    fill(home / "roasts", count, texts)
+    written = time.perf_counter() - begun
+    anew = run(home, "log")
+    warm = min((run(home, "log") for _ in range(3)), key=lambda r: r[0])
+    one = home / "roasts" / "r000000.jsonl"
+    one.write_text(one.read_text() + '{"at": 99999.0, "kind": "result", "cup_score": 84.0}\n')
+    changed = run(home, "log")
+    found = min((run(home, "log", "--coffee", "Lot 7", "--until", "2011") for _ in range(2)), key=lambda r: r[0])
+    charts = min((run(home, "trend", "larch-hill") for _ in range(2)), key=lambda r: r[0])
+    last = anew[2].strip().splitlines()[-1]
+    size = sum(p.stat().st_size for p in (home / "cache").iterdir())
+    print(f"{count} roasts (written in {written:.0f} s): {last}")
+    print(
+        f"  index anew {anew[0]:6.2f} s  {1e3 * anew[0] / count:.2f} ms each, peak {anew[1]:.0f} MB, {size / 1e6:.1f} MB on disk"
+    )
+    print(
+        f"  list warm  {warm[0]:6.2f} s  peak {warm[1]:.0f} MB; one changed {changed[0]:.2f} s; filtered {found[0]:.2f} s"
+    )
+    print(f"  trend of {count // 20} roasts {charts[0]:.2f} s  peak {charts[1]:.0f} MB")
+
+
+def false_signals(texts: list[tuple[Header, str]]) -> None:
+    """Share of simulated roasts of an unchanging workshop that are signalled, all charts together."""
+    rows: list[Summary] = []
+    for i, (header, text) in enumerate(texts):
+        from coach.journal import parse_entry
+
+        entries = [Numbered(k, parse_entry(x, "x", k)) for k, x in enumerate(text.splitlines(), 2)]
+        rows.append(summarise(fold(header, effective(entries)), f"{i}.jsonl"))
+    rng = np.random.default_rng(1)
+    early = late = early_all = late_all = 0
+    for _ in range(10):
+        order = [rows[int(j)] for j in rng.permutation(len(rows))]
+        for k in range(0, len(order) - 99, 100):
+            part = order[k : k + 100]
+            charts = trend(load_profile("larch-hill"), part).charts
+            signalled = {p.roast.file for c in charts for p in c.signals}
+            hits = [r.file in signalled for r in part]
+            early, early_all = early + sum(hits[5:20]), early_all + 15
+            late, late_all = late + sum(hits[20:]), late_all + 80
+    print(
+        f"false signals on {len(rows)} simulated stable roasts in runs of 100, shuffled 10 times, {len(charts)} charts:"
+    )
+    print(
+        f"  from the 20th on 1 in {late_all / max(late, 1):.0f} ({late} of {late_all}); before 1 in {early_all / max(early, 1):.0f}"
+    )
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
+    simulated = int(sys.argv[2]) if len(sys.argv) > 2 else 400
+    begun = time.perf_counter()
+    texts = [roast_text(i) for i in range(simulated)]
+    lines = [t.count("\n") + 1 for _, t in texts]
+    print(f"{simulated} roasts simulated in {time.perf_counter() - begun:.0f} s, {np.mean(lines):.0f} lines each")
+    with tempfile.TemporaryDirectory() as root:
+        for size in (count // 4, count // 2, count):
+            at_size(Path(root), size, texts)
+    false_signals(texts)
+    print(json.dumps({"peak_of_this_script_MB": round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)}))
+
+
+if __name__ == "__main__":
+    main()
