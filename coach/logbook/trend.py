@@ -35,7 +35,7 @@ that are rounded and not quite normal."""
 WEIGHT: Final = 0.2
 """Weight of the newest roast in the EWMA."""
 RUNNING_WIDTHS: Final = (2.5499, 2.8083, 2.9490, 3.0448, 3.1169, 3.1746, 3.2225, 3.2634, 3.2991)
-"""Widths of the EWMA's limits with 1, 2, ... charts: ``ewma_width(WEIGHT, 2 charts / FALSE_SIGNALS)``, worked out once."""
+"""Widths of the EWMA's limits with 1, 2, ... charts: ``ewma_width(WEIGHT, 2 charts / FALSE_SIGNALS)``."""
 RULES: Final = (
     "one roast outside the limits",
     "the weighted mean of the latest roasts outside its limits (from 20 roasts on)",

@@ -2,8 +2,8 @@
 
     python tests/bench/bench_logbook.py [roasts, default 10000] [simulated roasts, default 400]
 
-Every figure is of a new process, as a person would meet it (interpreter start included).  Journals are those of simulated
-roasts, copied under other names and dates.
+Every figure is of a new process, as a person would meet it (interpreter start included): elapsed time, and processor
+time beside it.  Journals are those of simulated roasts, copied under other names and dates.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -70,19 +71,38 @@ def fill(folder: Path, count: int, texts: list[tuple[Header, str]]) -> None:
         (folder / f"r{i:06d}.jsonl").write_text(line_of(header.model_copy(update=given)) + text)
 
 
-def run(home: Path, *words: str) -> tuple[float, float, str]:
-    """Seconds and peak memory (MB) of a command in a new process, and what it printed."""
+@dataclass(frozen=True)
+class Run:
+    """A command in a new process: elapsed and processor seconds, peak memory in MB, what it printed."""
+
+    seconds: float
+    processor: float
+    peak: float
+    out: str
+
+    def __str__(self) -> str:
+        return f"{self.seconds:6.2f} s ({self.processor:.2f} s processor), peak {self.peak:.0f} MB"
+
+
+def run(home: Path, *words: str) -> Run:
+    """Run a command of the program."""
     environment = {**os.environ, "COACH_HOME": str(home), "COACH_CACHE": str(home / "cache"), "COLUMNS": "100"}
     code = (
         "import resource, sys; from coach.cli import main; code = main(sys.argv[1:]); "
-        "print('PEAK', resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr); sys.exit(code)"
+        "r = resource.getrusage(resource.RUSAGE_SELF); "
+        "print('USED', r.ru_maxrss, r.ru_utime + r.ru_stime, file=sys.stderr); sys.exit(code)"
     )
     begun = time.perf_counter()
     done = subprocess.run([sys.executable, "-c", code, *words], env=environment, capture_output=True, text=True)
     seconds = time.perf_counter() - begun
     assert done.returncode == 0, done.stderr
-    peak = float(done.stderr.rsplit("PEAK", 1)[1]) / 1024
-    return seconds, peak, done.stdout
+    peak, processor = done.stderr.rsplit("USED", 1)[1].split()
+    return Run(seconds, float(processor), float(peak) / 1024, done.stdout)
+
+
+def best(home: Path, *words: str) -> Run:
+    """The fastest of three."""
+    return min((run(home, *words) for _ in range(3)), key=lambda r: r.seconds)
 
 
 def at_size(root: Path, count: int, texts: list[tuple[Header, str]]) -> None:
@@ -91,22 +111,19 @@ def at_size(root: Path, count: int, texts: list[tuple[Header, str]]) -> None:
     fill(home / "roasts", count, texts)
     written = time.perf_counter() - begun
     anew = run(home, "log")
-    warm = min((run(home, "log") for _ in range(3)), key=lambda r: r[0])
+    warm = best(home, "log")
     one = home / "roasts" / "r000000.jsonl"
     one.write_text(one.read_text() + '{"at": 99999.0, "kind": "result", "cup_score": 84.0}\n')
     changed = run(home, "log")
-    found = min((run(home, "log", "--coffee", "Lot 7", "--until", "2011") for _ in range(2)), key=lambda r: r[0])
-    charts = min((run(home, "trend", "larch-hill") for _ in range(2)), key=lambda r: r[0])
-    last = anew[2].strip().splitlines()[-1]
+    found = best(home, "log", "--coffee", "Lot 7", "--until", "2011")
+    charts = best(home, "trend", "larch-hill")
     size = sum(p.stat().st_size for p in (home / "cache").iterdir())
-    print(f"{count} roasts (written in {written:.0f} s): {last}")
-    print(
-        f"  index anew {anew[0]:6.2f} s  {1e3 * anew[0] / count:.2f} ms each, peak {anew[1]:.0f} MB, {size / 1e6:.1f} MB on disk"
-    )
-    print(
-        f"  list warm  {warm[0]:6.2f} s  peak {warm[1]:.0f} MB; one changed {changed[0]:.2f} s; filtered {found[0]:.2f} s"
-    )
-    print(f"  trend of {count // 20} roasts {charts[0]:.2f} s  peak {charts[1]:.0f} MB")
+    print(f"{count} roasts (written in {written:.0f} s): {anew.out.strip().splitlines()[-1]}")
+    print(f"  index anew {anew}; {1e3 * anew.processor / count:.2f} ms each, {size / 1e6:.1f} MB on disk")
+    print(f"  list warm  {warm}")
+    print(f"  one changed{changed}")
+    print(f"  filtered   {found}")
+    print(f"  trend      {charts}: {count // 20} roasts")
 
 
 def false_signals(texts: list[tuple[Header, str]]) -> None:
@@ -129,11 +146,10 @@ def false_signals(texts: list[tuple[Header, str]]) -> None:
             early, early_all = early + sum(hits[5:20]), early_all + 15
             late, late_all = late + sum(hits[20:]), late_all + 80
     print(
-        f"false signals on {len(rows)} simulated stable roasts in runs of 100, shuffled 10 times, {len(charts)} charts:"
+        f"false signals on {len(rows)} simulated stable roasts, runs of 100, shuffled 10 times, {len(charts)} charts:"
     )
-    print(
-        f"  from the 20th on 1 in {late_all / max(late, 1):.0f} ({late} of {late_all}); before 1 in {early_all / max(early, 1):.0f}"
-    )
+    print(f"  from the 20th on 1 in {late_all / max(late, 1):.0f} ({late} of {late_all})")
+    print(f"  before 1 in {early_all / max(early, 1):.0f} ({early} of {early_all})")
 
 
 def main() -> None:
