@@ -11,10 +11,11 @@ from typing import Final
 
 from coach.earlier import header_of
 from coach.entries import Header
+from coach.episodes import Episode
 from coach.errors import CoachError, EntryError, FileError, JournalError
 from coach.journal import Journal, read_journal
 from coach.learn import from_roasts
-from coach.ledger import Episode, walk
+from coach.ledger import walk
 from coach.ledger_file import load_cues, read_cues, write_cues
 from coach.ledger_outcome import Line, Miss, judged, misses
 from coach.ledger_sums import demotions

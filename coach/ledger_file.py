@@ -14,8 +14,8 @@ from typing import Annotated, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from coach.episodes import Episode
 from coach.errors import FileError
-from coach.ledger import Episode
 from coach.library import save_text
 from coach.situation import Family, Priority
 

@@ -18,10 +18,10 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal, get_args
 
+from coach.episodes import Episode
 from coach.evidence import Direction, corrected, gas_off
 from coach.forecast import CEILING, FLOOR
 from coach.forecast_types import Forecast
-from coach.ledger import Episode
 from coach.profile import Profile
 from coach.roast import Roast
 from coach.rules import RULES, Rules

@@ -14,6 +14,7 @@ import numpy as np
 
 from coach.curve import crossing
 from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading
+from coach.episodes import Recorder
 from coach.errors import EntryError
 from coach.forecast_types import Estimate, Forecast
 from coach.inputs import OVERDUE, answered
@@ -69,6 +70,7 @@ class Coach:
         self.at = 0.0
         self.heard = Heard()
         self.cues: tuple[ActiveCue, ...] = ()
+        self.record = Recorder(self.demoted)
         self.typing = False
         self._moments: list[Moment] = []
         self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
@@ -205,6 +207,7 @@ class Coach:
                 self.heard, cues = announce(watch, self.heard, situation, self.demoted)
                 sounded += [c for c in cues if c.sounds]
                 self.cues = cues
+                self.record.note(at, cues)
             self.situation = situation
             self._moments.append(Moment(at, watch, situation.forecast))
         return sounded
@@ -214,6 +217,7 @@ class Coach:
         self.situation = self._situation(self.at, self.roast)
         watch = judge(self._moments[-1].watch if self._moments else WatchState(), self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
+        self.record.note(self.at, self.cues)
 
     # -- the situation ------------------------------------------------------------------------------------------
 

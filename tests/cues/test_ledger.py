@@ -9,9 +9,10 @@ import pytest
 
 from coach.cues import CUES
 from coach.entries import Entry, Header, Mark, Move, Reading, Reply
+from coach.episodes import Episode, Recorder
 from coach.errors import CoachError, FileError
 from coach.journal import read_journal
-from coach.ledger import Episode, Recorder, Walk, walk
+from coach.ledger import Walk, walk
 from coach.ledger_file import cue_path, load_cues, save_cues
 from coach.ledger_outcome import JUDGES, Line, Outcome, judged, misses
 from coach.ledger_sums import ENOUGH, demotions, sums
