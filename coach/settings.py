@@ -14,7 +14,7 @@ from coach.profile import ByPhase, Profile
 from coach.units import TemperatureUnit
 
 Action = Literal[
-    "charge", "yellow", "first_crack", "second_crack", "drop", "pop", "seen", "mute", "not_yet",
+    "charge", "yellow", "first_crack", "second_crack", "drop", "made", "pop", "seen", "mute", "not_yet",
     "glance", "help", "look", "pause", "jump",
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
@@ -34,6 +34,7 @@ class Keys(BaseModel):
     first_crack: Key = "f"
     second_crack: Key = "s"
     drop: Key = "d"
+    made: Key = "o"
     pop: Key = "space"
     seen: Key = "n"
     mute: Key = "m"

@@ -21,6 +21,7 @@ TEXTS: Final[Mapping[Action, str]] = {
     "first_crack": "first crack (also confirms a crack called from taps)",
     "second_crack": "second crack",
     "drop": "drop",
+    "made": "the planned move that is due was made, as planned",
     "pop": "one pop heard: tap each, and the crack is called from the taps",
     "seen": "seen: the most urgent cue keeps quiet until it is clearly worse",
     "mute": "mute: the most urgent cue keeps quiet for this roast",
@@ -36,7 +37,7 @@ WORDS: Final[Mapping[str, Action]] = {
     "?": "help",
 }
 """Typed words that do the same as a key; the marks are words of the entry line anyhow."""
-BEFORE_DROP: Final = frozenset({*MARKS, "pop", "look", "jump", "not_yet"})
+BEFORE_DROP: Final = frozenset({*MARKS, "made", "pop", "look", "jump", "not_yet"})
 """Actions whose keys are letters of a typed result once the roast has been dropped."""
 BOUNCE: Final = 0.15
 """The same key again within this is a held or a bouncing one, s."""
@@ -73,7 +74,7 @@ class KeyMap:
         elif not self.single:
             parts = ["198 Enter reading", "c y f s d Enter marks", "g a r VALUE", undo, "/ note"]
         else:
-            parts = ["198 Enter", f"{marks} marks", "g a r moves", undo, f"{self.name('seen')} seen",
+            parts = ["198 Enter", f"{marks} marks", f"g 0.9 or {self.name('made')} move", undo, f"{self.name('seen')} seen",
                      f"{self.name('pop')} pop", "/ note"]  # fmt: skip
         end = f"{self.name('help')} help"
         while parts and len("  ".join([*parts, end])) > width:

@@ -1,0 +1,166 @@
+"""What keys and typed lines do: entries into the roast, answers to cues, what a source can do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, Final, Literal
+
+from coach.entries import Mark, Move, Pop, Reply
+from coach.errors import CoachError, EntryError
+from coach.library import printable
+from coach.screens.keys import MARKS, WORDS
+from coach.screens.results import result_of
+from coach.screens.shown import Shown
+from coach.screens.source import Jumps, Looks, Pauses
+from coach.screens.voice import spoken
+from coach.settings import Action
+from coach.situation import ActiveCue
+from coach.units import clock, number
+
+SOON: Final = 30.0
+"""A planned move may be logged as made up to this long before it is due, s."""
+
+
+class Acting(Shown):
+    """The screen with what can be done on it."""
+
+    def do(self, action: Action) -> None:
+        """One key's action."""
+        now = self.live.now()
+        if action in MARKS:
+            event = MARKS[action]
+            if not self._try(lambda: self._enter(Mark(at=now, event=event), event)):
+                letter = self.settings.keys.sign(action)
+                if letter.isalpha() and event not in self.live.coach.roast.marks and not self.live.read_only:
+                    self.line.offer(event if letter != event[0] else letter)
+                    self.message += f" Or give its time: {self.line.text}@4:10"
+        elif action == "pop":
+            self._try(lambda: self._enter(Pop(at=now), "pop"))
+        elif action == "made":
+            self._try(lambda: self._made(now))
+        elif action in ("seen", "mute"):
+            self._answer("seen" if action == "seen" else "shelved")
+        elif action == "not_yet":
+            self._not_yet(now)
+        elif action == "help":
+            self._before_help, self.view = self.view, "help"
+            self.refresh_all()
+        elif action == "glance":
+            self.view = "roast" if self.view == "glance" else "glance"
+            self.refresh_all()
+        else:
+            self._with_source(action)
+
+    def _with_source(self, action: Action) -> None:
+        source, coach = self.source, self._live.coach if self._live is not None else None
+        assert coach is not None
+        if action == "look" and isinstance(source, Looks):
+            seen = source.look(coach)
+            self.message = printable(f"trier: {seen.words}; smells of {seen.smell}")
+        elif action == "pause" and isinstance(source, Pauses):
+            source.toggle_pause()
+            self.message = "PAUSED" if source.paused else "going on"
+        elif action == "jump" and isinstance(source, Jumps):
+            self.message = printable(source.jump(coach))
+            self.pulse()
+        else:
+            self.message = f"{action}: not in this roast."
+
+    def _made(self, now: float) -> None:
+        """Log the planned move that is due, and those that are due with it, as the plan has them."""
+        first = self.live.coach.situation.next_move
+        if first is None or first.until > SOON:
+            when = "" if first is None else f" The next is due in {clock(first.until)}."
+            raise EntryError("No move is due now.", f"Type what was moved: g 0.9.{when}")
+        said: list[str] = []
+        move = first
+        while move is not None and abs(move.due - first.due) < 1.0 and len(said) < 3:
+            step = move.step
+            said.append(f"{step.control} {number(step.shown, 2)}")
+            self._enter(Move(at=now, control=step.control, value=step.shown), " ".join(said))
+            move = self.live.coach.situation.next_move
+
+    def _withdraw(self) -> None:
+        correction = self.live.coach.withdraw_last(self.live.now())
+        gone = next(n.entry for n in self.live.coach.entries if n.line == correction.of)
+        what = getattr(gone, "event", None) or getattr(gone, "temperature", None) or getattr(gone, "control", "")
+        self._enter(correction, f"withdrawn: {getattr(gone, 'kind', 'entry')} {what}".rstrip())
+
+    def _answer(self, answer: Literal["seen", "shelved"]) -> None:
+        held = ("unacknowledged",) if answer == "seen" else ("unacknowledged", "acknowledged")
+        cues = [c for c in self.live.coach.cues if c.state in held and c.family != "diagnostic"]
+        if not cues:
+            self.message = "No cue stands."
+            return
+        word = "seen" if answer == "seen" else "mute for this roast"
+        reply = Reply(at=self.live.now(), cue=cues[0].name, answer=answer)
+        self._try(lambda: self._enter(reply, f"{word}: {cues[0].name}"))
+
+    def _not_yet(self, now: float) -> None:
+        from coach.taps import CUE
+
+        if self.live.coach.situation.tapped_onset is None:
+            self.message = "No crack was called from taps."
+            return
+        self._try(lambda: self._enter(Reply(at=now, cue=CUE, answer="not yet"), "not yet: that was no crack"))
+
+    def submit(self, line: str) -> bool:
+        """Take a typed line; whether it was taken."""
+        action = WORDS.get(" ".join(line.lower().split()))
+        if action is not None and (action == "help" or not self.keys.single):
+            self.do(action)
+            return True
+        return self._try(lambda: self._take(line), line)
+
+    def _take(self, line: str) -> None:
+        from coach.amend import retimed
+        from coach.parse import parse
+
+        coach, now = self.live.coach, self.live.now()
+        entry: Any = result_of(line, now) if coach.roast.phase == "cooling" else None
+        if entry is None:
+            typed = parse(line)
+            entry = retimed(coach, typed, now) if typed.only_time else coach.entry_from(typed, now)
+        self._enter(entry, line)
+
+    def _try(self, action: Callable[[], None], line: str = "") -> bool:
+        try:
+            action()
+        except CoachError as error:
+            self.message = printable(str(error))
+            if line and not self.live.read_only:
+                self.line.text = line[:200]
+            return False
+        return True
+
+    def _enter(self, entry: Any, said: str = "", *, typed: bool = True) -> None:
+        if typed and self.live.read_only:
+            self.live.refuse()
+        numbered = self.live.enter(entry)
+        coach = self.live.coach
+        if self.source is not None:
+            self.source.hear(entry, coach)
+        estimate = coach.situation.estimate
+        doubt = estimate.doubtful.get(numbered.line) if estimate is not None else None
+        self._saying = None
+        if doubt is not None:
+            self.message = f"{printable(said)}: {doubt}. Kept in the journal, not used. Type it again if it is wrong."
+        elif said:
+            logged = f"logged {clock(coach.roast.time(entry.at))}  {printable(said)}"
+            waits = "in memory only: " if self.live.trouble else "saving "
+            self.message = logged if not self.live.pending else waits + printable(said)
+            self._saying = logged if self.live.pending else None
+        self._ring(coach.cues)
+        self.refresh_all()
+
+    def _ring(self, cues: Sequence[ActiveCue]) -> None:
+        """Sound the first of these that is to be heard."""
+        sounding = next((c for c in cues if c.sounds), None)
+        if sounding is None or getattr(self.source, "silent", False):  # a drill without sound
+            return
+        if self._speaker is not None:
+            self._speaker.play(sounding.name)
+        else:
+            self.bell()
+        if self._voice is not None:
+            self._voice.say(spoken(sounding), after=1.5)

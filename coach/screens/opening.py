@@ -1,0 +1,143 @@
+"""From the command to the roast: the first paint, what is made ready after it, and the page before the roast."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coach.entries import SoundCheck
+from coach.errors import CoachError
+from coach.library import printable
+from coach.screens.acting import Acting
+from coach.screens.source import Sounds
+from coach.screens.widgets import Page
+from coach.sound.speaker import Speaker
+from coach.sound.speech import Voice
+
+if TYPE_CHECKING:
+    from coach.knowledge import Knowledge
+    from coach.live import LiveRoast, Offer, Onlooker
+
+
+class Opening(Acting):
+    """The screen with its way in and out."""
+
+    def on_mount(self) -> None:
+        self.refresh_all()
+        self.call_after_refresh(self._after_first_paint)
+
+    def _after_first_paint(self) -> None:
+        """What the first paint does not wait for: sound, the estimator, the logbook."""
+        if self._use_device:
+            self._speaker = Speaker(self.bell)
+            self._voice = Voice(self._speaker.play, on=self.settings.speech)
+        if self.desk is not None:
+            self.run_worker(self._prepare, thread=True, name="desk", exit_on_error=True)
+        self.set_interval(self._period, self.pulse)
+        self.refresh_entry()
+
+    def _prepare(self) -> None:
+        """In a thread: what was left unfinished, then what earlier roasts teach."""
+        assert self.desk is not None
+        self.call_from_thread(self._found, self.desk.look())
+        self.call_from_thread(self._learnt, *self.desk.learn())
+
+    def _found(self, offer: Offer | None) -> None:
+        self.offer, self._desk_ready = offer, True
+        if self._waiting == "open":
+            self._leave_brief(resume=False)
+        self.refresh_all()
+
+    def _learnt(self, knowledge: Knowledge | None, trouble: str) -> None:
+        self.knowledge, self._learning = knowledge, False
+        self.message = trouble or self.message
+        if self._waiting == "resume":
+            self._leave_brief(resume=True)
+        elif knowledge is not None and self._live is not None:
+            if self.live.coach.roast.charge_at is None or not self.live.coach.roast.readings:
+                self.live.coach.learn(knowledge)
+            else:  # a forecast is not changed under the person's hands
+                self.message = "Earlier roasts were read too late to be used in this one."
+        self.refresh_all()
+
+    def _leave_brief(self, *, resume: bool) -> None:
+        """Begin a new roast, or go on with the unfinished one (read back in a thread: that takes a second or two)."""
+        self._waiting = ""
+        if self.desk is None or self._live is not None:
+            self._go(resume=False)
+        elif not self._desk_ready or (resume and self._learning):
+            self._waiting = "resume" if resume else "open"
+            self.message = "Opening…"
+        elif resume:
+            self.message = "Opening…"
+            self.run_worker(self._resume, thread=True, name="resume")
+        else:
+            self._live = self.desk.open(self.knowledge)
+            self._go(resume=False)
+
+    def _resume(self) -> None:
+        assert self.desk is not None
+        assert self.offer is not None
+        try:
+            live = self.desk.resume(self.offer, self.knowledge)
+        except CoachError as error:
+            self.call_from_thread(self._not_resumed, printable(str(error)))
+        else:
+            self.call_from_thread(self._go, resume=True, live=live)
+
+    def _not_resumed(self, why: str) -> None:
+        self.message, self.offer = why, None
+        self.refresh_all()
+
+    def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
+        """From the brief to the roast."""
+        if live is not None:
+            if self._live is not None:
+                live.close()
+                return
+            self._live = live
+        self.view = "glance" if self.settings.glance else "roast"
+        self.message = getattr(self.live, "word", "") or ("Going on with the roast where it stands." if resume else "")
+        if self._begin is not None:
+            self._begin()
+        if self._speaker is not None and isinstance(self.source, Sounds):
+            self._speaker.set_source(self.source.sound)
+        if not self.live.read_only and self.check.heard is not None:
+            way = self._speaker.output if self._speaker is not None else "terminal bell"
+            self._enter(SoundCheck(at=self.live.now(), heard=self.check.heard, output=way))
+        elif not resume and self._speaker is not None and not self.live.read_only:
+            self.message = "The sounds were not checked."
+        self.refresh_all()
+
+    def _brief_key(self, key: str, sign: str) -> bool:
+        if self.query_one("#brief", Page).turn(key):
+            return True
+        if self.check.state == "asking" and sign in ("y", "n"):
+            self.check.answer(sign == "y")
+        elif sign == "h":
+            self.check.start(self.monotonic())
+            self._play_check()
+        elif sign == "u" and self.offer is not None:
+            self._leave_brief(resume=True)
+        elif key == "enter":
+            self._leave_brief(resume=False)
+        else:
+            return False
+        self.refresh_all()
+        return True
+
+    def _play_check(self) -> None:
+        due = self.check.due(self.monotonic())
+        if due is not None and self._speaker is not None:
+            self._speaker.play(due)
+        elif due is not None:
+            self.bell()
+        if self.check.state == "playing" or due is not None:
+            self._show_brief()
+
+    def on_unmount(self) -> None:
+        if self._voice is not None:
+            self._voice.close()
+        if self._speaker is not None:
+            self._speaker.close()
+        if self._live is not None:
+            self._live.close()

@@ -1,0 +1,233 @@
+"""What is shown: the parts of the screen, and a situation put into them."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Literal
+
+from rich.text import Text
+from textual.app import App, ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.filter import Monochrome, NoColor
+
+from coach.library import printable
+from coach.screens.brief import SoundCheck as Check
+from coach.screens.brief import brief, offer_line
+from coach.screens.chart import Charted
+from coach.screens.entryline import EntryLine
+from coach.screens.glance import glance, glance_text
+from coach.screens.helppage import help_lines
+from coach.screens.keys import Bounce, KeyMap
+from coach.screens.palette import GROUND, ORANGE, SKY, SOFT, TEXT
+from coach.screens.signs import plain, terminal_encoding
+from coach.screens.source import Source
+from coach.screens.widgets import Number, Page, Pane
+from coach.screens.words import cue_lines, freshness, next_action, status, tapped, temperature
+from coach.settings import Settings
+from coach.sound.speaker import Speaker
+from coach.sound.speech import Voice
+from coach.units import clock
+
+if TYPE_CHECKING:
+    from coach.knowledge import Knowledge
+    from coach.live import LiveRoast, Offer, Onlooker
+    from coach.screens.desk import Desk
+    from coach.screens.playback import Replayed
+
+View = Literal["brief", "roast", "glance", "help"]
+
+
+class Shown(App[None]):
+    """The screen without its keys: shows the roast that is open, or the page before it."""
+
+    CSS = f"""
+    Screen {{ background: {GROUND}; color: {TEXT}; scrollbar-size: 0 0; }}
+    #top {{ height: 3; }}
+    #clock, #temperature, #until {{ width: 1fr; color: {TEXT}; text-style: bold; }}
+    #temperature.old {{ color: {SOFT}; text-style: none; }}
+    #next {{ height: 1; text-style: bold reverse; }}
+    #figures {{ height: auto; max-height: 7; }}
+    #cues {{ height: auto; max-height: 4; text-style: bold; }}
+    #chart {{ height: 1fr; }}
+    #dial {{ height: auto; max-height: 2; color: {SKY}; }}
+    #entry {{ height: 1; }}
+    #message {{ height: auto; min-height: 1; max-height: 2; color: {ORANGE}; }}
+    #trouble {{ height: auto; max-height: 2; text-style: bold reverse; }}
+    #brief, #help {{ height: 1fr; padding: 0 1; scrollbar-size: 0 0; }}
+    #glance {{ height: 1fr; }}
+    #brief-text, #help-text {{ height: auto; }}
+    """
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
+
+    def __init__(self, live: LiveRoast | Onlooker | Replayed | None = None, *, desk: Desk | None = None,
+                 source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
+                 begin: Callable[[], None] | None = None, settings: Settings | None = None) -> None:  # fmt: skip
+        super().__init__()
+        if os.environ.get("NO_COLOR"):  # present and not empty: no colour at all, not even greys
+            self._filters = [f for f in self._filters if not isinstance(f, Monochrome)] + [NoColor()]
+        elif self.no_color:
+            self._filters = [f for f in self._filters if not isinstance(f, Monochrome)]
+        self.settings = settings or Settings()
+        self.keys = KeyMap(self.settings)
+        self.ascii_only = plain(self.settings.signs, terminal_encoding(), os.environ)
+        self._live = live
+        self.desk = desk
+        self.source = source
+        self.line = EntryLine()
+        self.message = "Going on with the roast where it stands." if resumed else ""
+        self.view: View = "roast" if resumed else "brief"
+        self._before_help: View = self.view
+        self.monotonic: Callable[[], float] = time.monotonic
+        self.offer: Offer | None = None
+        self.knowledge: Knowledge | None = None
+        self.check = Check()
+        self._bounce = Bounce()
+        self._erased = False
+        self._saying: str | None = None
+        self._desk_ready = desk is None
+        self._learning = desk is not None
+        self._waiting: Literal["", "open", "resume"] = ""
+        self._speaker: Speaker | None = None
+        self._voice: Voice | None = None
+        self._use_device = sound and self.settings.sound
+        self._period = tick
+        self._begin = begin
+        self._chart = Charted()
+
+    @property
+    def live(self) -> Any:
+        """The roast that is open.  RuntimeError before one is."""
+        if self._live is None:
+            raise RuntimeError("no roast is open yet")
+        return self._live
+
+    @property
+    def opened(self) -> LiveRoast | Onlooker | Replayed | None:
+        """The roast that is open, None before one is."""
+        return self._live
+
+    @property
+    def buffer(self) -> str:
+        """What stands in the entry line."""
+        return self.line.text
+
+    @property
+    def brief_open(self) -> bool:
+        """Whether the page before the roast is shown."""
+        return self.view == "brief"
+
+    def compose(self) -> ComposeResult:
+        plain_only = self.ascii_only
+        yield Page("brief", ascii_only=plain_only)
+        yield Page("help", ascii_only=plain_only)
+        yield Pane("glance", ascii_only=plain_only)
+        with Vertical(id="roast"):
+            if plain_only:
+                yield Pane("plain-top", grows=True, ascii_only=True)
+            else:
+                with Horizontal(id="top"):
+                    yield Number("0:00", id="clock")
+                    yield Number("–", id="temperature")
+                    yield Number("", id="until")
+            yield Pane("next", ascii_only=plain_only)
+            yield Pane("figures", grows=True, ascii_only=plain_only)
+            yield Pane("cues", grows=True, ascii_only=plain_only)
+            yield Pane("chart", ascii_only=plain_only)
+            yield Pane("dial", grows=True, ascii_only=plain_only)
+        yield Pane("entry", ascii_only=plain_only)
+        yield Pane("message", grows=True, ascii_only=plain_only)
+        yield Pane("trouble", grows=True, ascii_only=plain_only)
+
+    def _pane(self, ident: str) -> Pane:
+        return self.query_one(f"#{ident}", Pane)
+
+    def refresh_entry(self) -> None:
+        """The line that is typed into, and the message beside it."""
+        if self.view in ("brief", "help"):
+            page = self.query_one(f"#{self.view}", Page)
+            more = "  MORE BELOW: ↓ PgDn" if page.more else ""
+            ends = "Enter begins the roast" if self.view == "brief" else "Esc returns"
+            self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
+        else:
+            room = max(self.size.width - len(self.line.text) - 5, 10)
+            hint = (
+                ""
+                if self.line.text
+                else self.keys.short_help(room, self.live.coach.roast.phase, ascii_only=self.ascii_only)
+            )
+            self._pane("entry").show(Text(f"› {self.line.text[-(self.size.width - 4) :]}▏ {hint}", no_wrap=True))
+        self._pane("message").show(Text(self._said() or " "))
+        trouble = self._live.trouble if self._live is not None else ""
+        self._pane("trouble").show(Text(f" {printable(trouble)}") if trouble else "")
+
+    def _said(self) -> str:
+        if self._live is not None and self.view != "brief":
+            keys = self.keys
+            call = tapped(self._live.coach.situation, keys.name("first_crack"), keys.name("not_yet"))
+            if call:
+                return f"{call}   {self.message}"
+        return self.message or self._sound_word()
+
+    def _sound_word(self) -> str:
+        if self._speaker is None:
+            return ""
+        trouble = self._voice.trouble if self._voice is not None else ""
+        return self._speaker.trouble or trouble or f"cues through: {self._speaker.output}"
+
+    def _show_brief(self) -> None:
+        if self._live is not None:
+            document, unit = self._live.coach.profile.document, self._live.coach.header.unit
+        else:
+            assert self.desk is not None
+            document, unit = self.desk.profile.document, self.desk.unit or self.desk.profile.unit
+        way = self._speaker.output if self._speaker is not None else "terminal bell"
+        head = [offer_line(self.offer)] if self.offer is not None else []
+        lines = [*head, self.check.line(way), "", *brief(document, unit)]
+        self.query_one("#brief", Page).body.show(Text("\n".join(map(printable, lines))))
+
+    def refresh_all(self) -> None:
+        """Everything that has changed."""
+        for view in ("brief", "help", "glance", "roast"):
+            self.query_one(f"#{view}").display = self.view == view
+        if self.view == "brief":
+            self._show_brief()
+        elif self.view == "help":
+            self.query_one("#help", Page).body.show(Text("\n".join(help_lines(self.keys))))
+        elif self.view == "glance":
+            coach, pane = self.live.coach, self._pane("glance")
+            seen = glance(coach.situation, coach.cues)
+            room = self.size.width, max(self.size.height - 3, 3)
+            pane.show(glance_text(seen, *room, whole=self.ascii_only))
+        else:
+            self._show_roast()
+        self.refresh_entry()
+
+    def _show_roast(self) -> None:
+        coach = self.live.coach
+        s = coach.situation
+        text, until = next_action(s, coach.cues)
+        now = clock(s.t if s.t is not None else s.at)
+        left = "" if until is None else f"-{clock(until)}" if until >= 0.5 else "0:00"
+        if self.ascii_only:
+            self._pane("plain-top").show(Text(f" {now}    {temperature(s)}    {left}", style="bold"))
+        else:
+            self.query_one("#clock", Number).show(now)
+            probe = self.query_one("#temperature", Number)
+            probe.show(temperature(s))
+            probe.set_class(freshness(s) == "old", "old")
+            self.query_one("#until", Number).show(left)
+        due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
+        self._pane("next").show(f" NEXT: {text}{due}")
+        self._pane("figures").show("\n".join(status(s)))
+        self._pane("cues").show("\n".join(cue_lines(coach.cues)[:4]))
+        self._pane("dial").show("" if self.source is None else printable(self.source.line(coach)))
+        pane = self._pane("chart")
+        if pane.size.height > 3:
+            pane.show(self._chart.at(s, pane.size.width, pane.size.height))
+
+    def pulse(self) -> None:
+        """Time goes on."""
+        raise NotImplementedError
