@@ -5,13 +5,17 @@ each foretold the readings so far is its weight, and what they disagree about be
 
 Model of the deviation e = T - r(t) from the reference [K] (roast time in s):
 
-    e' = -k e + sum_c b_c phi_c + d          probe temperature off the reference
+    e' = -k(t) e + sum_c b_c phi_c + d       probe temperature off the reference
+    k(t) = k_early while the reference is below about 160 °C, then k_late
     phi_c = w f1 + (1 - w) f2                lagged input of control c (gas, air, drum speed)
     f_i' = (u_c - f_i) / tau_i               fast path (gas stream, probe) and slow path (drum metal)
     d' = -d / tau_d + noise                  slow unknown disturbance [K/s]
 
-k, w, tau_1, tau_2, tau_d and the noise levels differ from member to member; the gains b_c are states of the filter,
-constant in time, learnt from roast to roast.
+Drying holds a deviation down (hotter beans evaporate more); the reactions of roasting do not, and may drive it on
+(k_late < 0).
+
+k_early, k_late, w, tau_1, tau_2, tau_d and the noise levels differ from member to member; the gains b_c are states of
+the filter, constant in time, learnt from roast to roast.
 """
 
 from __future__ import annotations
@@ -26,14 +30,14 @@ from scipy.stats import norm, qmc
 
 Array = NDArray[np.float64]
 
-NAMES: Final = ("k", "tau_1", "tau_2", "w", "q_d", "tau_d", "sigma", "q_e")
-CENTRE: Final = np.array([1 / 800.0, 30.0, 170.0, 0.40, 5e-4, 900.0, 0.45, 0.02])
-"""Prior medians: 1/s, s, s, -, K/s per sqrt(s), s, K, K per sqrt(s).  From simulated workshops; see DEVELOPERS.md."""
-SPREAD: Final = np.array([0.6, 0.5, 0.45, 0.5, 0.6, 0.3, 0.35, 0.6])
-"""Prior standard deviations of the logarithm (of the logit for w)."""
-GAIN: Final = np.array([0.25, 0.0, 0.0])
+NAMES: Final = ("k_early", "tau_1", "tau_2", "w", "q_d", "tau_d", "sigma", "q_e", "k_late")
+CENTRE: Final = np.array([1 / 300.0, 12.0, 350.0, 0.55, 7e-4, 70.0, 0.25, 0.016, -1 / 3000.0])
+"""Prior medians: 1/s, s, s, -, K/s per sqrt(s), s, K, K per sqrt(s), 1/s.  From simulated workshops: DEVELOPERS.md."""
+SPREAD: Final = np.array([0.6, 0.5, 0.5, 0.5, 0.7, 0.6, 0.35, 0.5, 1 / 1200.0])
+"""Prior standard deviations of the logarithm (of the logit for w, of the value itself for k_late)."""
+GAIN: Final = np.array([0.24, -0.05, 0.0])
 """Prior mean gains of gas, air and drum speed, K/s per unit of input."""
-GAIN_SD: Final = np.array([0.09, 0.035, 0.02])
+GAIN_SD: Final = np.array([0.06, 0.035, 0.02])
 """Prior standard deviations of the gains."""
 E0_SD: Final = 10.0
 """Standard deviation of the deviation at charge, K."""
@@ -42,8 +46,9 @@ D0_SD: Final = 0.02
 
 
 def from_unit(z: Array) -> Array:
-    """Parameters (m, 8) from standard-normal coordinates (m, 8)."""
-    p = np.exp(np.log(CENTRE) + z * SPREAD)
+    """Parameters (m, 9) from standard-normal coordinates (m, 9)."""
+    p = np.abs(CENTRE) * np.exp(z * SPREAD)
+    p[:, 8] = CENTRE[8] + z[:, 8] * SPREAD[8]
     w = CENTRE[3] / (1 - CENTRE[3])
     odds = w * np.exp(z[:, 3] * SPREAD[3])
     p[:, 3] = odds / (1 + odds)
@@ -52,7 +57,7 @@ def from_unit(z: Array) -> Array:
 
 @dataclass(frozen=True)
 class Bank:
-    """m parameter sets: ``z`` (m, 8) standard-normal coordinates, ``weights`` (m,), summing to 1, and what each member
+    """m parameter sets: ``z`` (m, 9) standard-normal coordinates, ``weights`` (m,), summing to 1, and what each member
     believes of the gains before the roast: ``gain`` (m, 3), ``gain_cov`` (m, 3, 3)."""
 
     z: Array
@@ -79,7 +84,7 @@ class Bank:
 
 @cache
 def normal_points(count: int) -> Array:
-    """Evenly spread standard-normal points (count, 8): a Sobol sequence through the normal quantiles."""
+    """Evenly spread standard-normal points (count, 9): a Sobol sequence through the normal quantiles."""
     sobol = qmc.Sobol(len(NAMES), scramble=True, rng=np.random.default_rng(7))
     points = sobol.random(1 << (count - 1).bit_length())[:count]
     return np.asarray(norm.ppf(np.clip(points, 1e-4, 1 - 1e-4)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -35,6 +36,9 @@ TURN_DOUBT: Final = 4.0
 """Until the turning point the reference itself, drawn through a few readings, is this uncertain (K)."""
 TURN_FADES: Final = 45.0
 """Time constant with which that doubt fades after the turning point, s."""
+EARLY_ENDS: Final = 160.0
+EARLY_FADES: Final = 8.0
+"""Where the reference leaves drying, and how gradually, for k(t); °C and K."""
 H: Final = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
 
 
@@ -45,7 +49,8 @@ class Model:
     bank: Bank
     curve: Curve
     rounding: float
-    k: Array = field(init=False)
+    k_early: Array = field(init=False)
+    k_late: Array = field(init=False)
     tau: Array = field(init=False)
     share: Array = field(init=False)
     q_d: Array = field(init=False)
@@ -56,13 +61,28 @@ class Model:
     def __post_init__(self) -> None:
         p = self.bank.parameters
         put = object.__setattr__
-        put(self, "k", p[:, 0])
+        put(self, "k_early", p[:, 0])
+        put(self, "k_late", p[:, 8])
         put(self, "tau", p[:, 1:3])
         put(self, "share", np.stack([p[:, 3], 1 - p[:, 3]], axis=1))
         put(self, "q_d", p[:, 4])
         put(self, "tau_d", p[:, 5])
         put(self, "sigma", p[:, 6])
         put(self, "q_e", p[:, 7])
+
+    @cached_property
+    def _early(self) -> Array:
+        """Seconds spent early in the roast, by each whole second of the reference."""
+        t = np.arange(self.curve.end + 2.0)
+        early = 1.0 / (1.0 + np.exp((self.curve.at(t) - EARLY_ENDS) / EARLY_FADES))
+        early[t < self.curve.turning_point[0]] = 1.0
+        return np.concatenate([[0.0], np.cumsum(0.5 * (early[1:] + early[:-1]))])
+
+    def k(self, t0: float, t1: Array) -> Array:
+        """The mean of k (m, h) from ``t0`` to times ``t1`` (h,), s, 1/s."""
+        spent = np.interp([t0, *t1], np.arange(len(self._early)), self._early)
+        share = (spent[1:] - spent[0]) / np.maximum(t1 - t0, 1e-9)
+        return np.asarray(self.k_late[:, None] + (self.k_early - self.k_late)[:, None] * share)
 
     def noise(self, t: float) -> Array:
         """Variance (m,) of a reading at ``t``: probe noise, rounding, the doubt about its time, and the doubt
@@ -134,19 +154,14 @@ class Response:
     noise: Array
 
     @classmethod
-    def over(cls, model: Model, dt: Array) -> Response:
-        """The responses over times ``dt`` (h,), s."""
-        k, rd = model.k[:, None], 1.0 / model.tau_d[:, None]
+    def over(cls, model: Model, t0: float, dt: Array) -> Response:
+        """The responses from ``t0`` over times ``dt`` (h,), s, each with the mean k of its span."""
+        k, rd = model.k(t0, t0 + dt), 1.0 / model.tau_d[:, None]
         decay = np.exp(-k * dt)
         fading = decay[:, None, :] * expm1_over(1.0 / model.tau[:, :, None] - k[:, None, :], dt)
         q = (model.q_d**2)[:, None]
-        noise = q * dt**3 / 3 * damping(model, dt) + (model.q_e**2)[:, None] * expm1_over(2 * k, dt)
+        noise = q * dt**3 / 3 * np.exp(-(k + rd) * dt) + (model.q_e**2)[:, None] * expm1_over(2 * k, dt)
         return cls(decay, decay * expm1_over(rd - k, dt), expm1_over(k, dt), fading * model.share[:, :, None], noise)
-
-
-def damping(model: Model, dt: Array) -> Array:
-    """How the noise on d fades within ``dt`` (h,) s: (m, h)."""
-    return np.asarray(np.exp(-(model.k + 1.0 / model.tau_d)[:, None] * dt))
 
 
 def lagged(model: Model, f: Array, u: Array, dt: float, response: Response) -> tuple[Array, Array]:
@@ -169,7 +184,7 @@ def transition(model: Model, dt: float, psi: Array, response: Response) -> tuple
     F[:, 1, 1] = np.exp(-dt / model.tau_d)
     F[:, 0, 2:] = psi
     F[:, 2, 2] = F[:, 3, 3] = F[:, 4, 4] = 1.0
-    damped = model.q_d**2 * damping(model, np.array([dt]))[:, 0]
+    damped = model.q_d**2 * response.decay[:, 0] * np.exp(-dt / model.tau_d)
     Q = np.zeros((m, 5, 5))
     Q[:, 0, 0] = response.noise[:, 0]
     Q[:, 0, 1] = Q[:, 1, 0] = damped * dt**2 / 2
@@ -186,7 +201,7 @@ def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
     ends = [s for s, _ in pieces[1:]] + [t]
     for (t0, u), t1 in zip(pieces, ends, strict=True):
         dt = t1 - t0
-        response = Response.over(model, np.array([dt]))
+        response = Response.over(model, t0, np.array([dt]))
         f, psi = lagged(model, f, u, dt, response)
         F, Q = transition(model, dt, psi, response)
         x, P = predict(x, P, F, Q)
@@ -264,7 +279,7 @@ def summarise(model: Model, state: State) -> Estimate:
     w = state.weights
     e, var = _mixture(w, state.x[:, 0], state.P[:, 0, 0])
     phi = np.einsum("mci,mi->mc", state.f, model.share)
-    G = np.concatenate([-model.k[:, None], np.ones((len(w), 1)), phi], axis=1)  # e' = G x
+    G = np.concatenate([-model.k(state.t, np.array([state.t + 1.0])), np.ones((len(w), 1)), phi], axis=1)  # e' = G x
     rates = np.einsum("mi,mi->m", G, state.x)
     rate, rate_var = _mixture(w, rates, np.einsum("mi,mij,mj->m", G, state.P, G))
     t = state.t

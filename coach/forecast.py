@@ -49,20 +49,10 @@ class Ahead:
         return Path(self.t, mean, np.sqrt(var), np.gradient(mean, self.t))
 
 
-class Tables:
-    """A model's responses over the horizon and on a grid of whole seconds, worked out once for a roast."""
-
-    def __init__(self, model: Model) -> None:
-        self.ahead = Response.over(model, HORIZON)
-        seconds = Response.over(model, np.arange(HORIZON[-1] + 1.0))
-        self.step = seconds.steady - seconds.fading.sum(axis=1)
-        """What a unit step of input adds to e by each whole second after it, per unit gain (m, seconds)."""
-
-
-def look_ahead(model: Model, tables: Tables, state: State, schedule: Schedule) -> Ahead:
+def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
     """The way ahead from a state, if the schedule is kept."""
     t = state.t + HORIZON
-    response = tables.ahead
+    response = Response.over(model, state.t, HORIZON)
     now = schedule.at(state.t)
     gap = state.f - now[None, :, None]  # (m, 3, 2)
     psi = now[None, None, :] * response.steady[:, :, None]
@@ -75,9 +65,10 @@ def look_ahead(model: Model, tables: Tables, state: State, schedule: Schedule) -
         previous = u
         if not change.any():
             continue
-        since = np.rint(t - s).astype(int)
-        stepped = np.where(since > 0, tables.step[:, np.maximum(since, 0)], 0.0)
-        psi = psi + stepped[:, :, None] * change
+        after = int(np.searchsorted(t, s, side="right"))
+        then = Response.over(model, float(s), t[after:] - s)
+        stepped = then.steady - then.fading.sum(axis=1)
+        psi[:, after:] += stepped[:, :, None] * change
     row = np.concatenate([response.decay[:, :, None], response.drift[:, :, None], psi], axis=2)  # (m, h, 5)
     e = np.einsum("mhi,mi->mh", row, state.x)
     var = np.einsum("mhi,mhi->mh", row @ state.P, row) + response.noise
@@ -118,11 +109,11 @@ def _density(ahead: Ahead, threshold: Threshold, level: Array) -> float:
 
 
 def project(
-    model: Model, tables: Tables, state: State, schedule: Schedule, profile: Profile, roast: Roast, knowledge: Knowledge
+    model: Model, state: State, schedule: Schedule, profile: Profile, roast: Roast, knowledge: Knowledge
 ) -> Forecast:
     """The forecast at the state's time (roast time, s)."""
     now = state.t
-    ahead = look_ahead(model, tables, state, schedule)
+    ahead = look_ahead(model, state, schedule)
     path = ahead.path
     deviation = float(path.mean[0]) - profile.curve.value(now)
     turned = now > profile.curve.turning_point[0] + 20

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from coach.estimate import Model, State, advance, observe, start, summarise
-from coach.forecast import Tables, project
+from coach.forecast import project
 from coach.forecast_types import Estimate, Forecast
 from coach.inputs import Plan, Schedule
 from coach.knowledge import Knowledge
@@ -21,7 +21,6 @@ class Outlook:
         self.rounding = rounding
         self.plan = Plan(profile)
         self.model = Model(knowledge.bank, profile.curve, rounding)
-        self.tables = Tables(self.model)
         self.seen: Roast | None = None
         """The roast that the kept states were worked out from, where the caller wants it remembered."""
         self._states: list[State] = []
@@ -50,5 +49,5 @@ class Outlook:
         if forecast is None and roast.phase == "cooling":
             forecast = Forecast(reasons=("dropped",))
         elif forecast is None:
-            forecast = project(self.model, self.tables, state, schedule, self.profile, roast, self.knowledge)
+            forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
         return (summarise(self.model, state) if roast.readings else None), forecast

@@ -21,7 +21,7 @@ from scipy.stats import chi2
 
 Array = NDArray[np.float64]
 
-SCATTER: Final = {"yellow": 3.0, "first crack": 0.9, "second crack": 2.0}
+SCATTER: Final = {"yellow": 3.0, "first crack": 0.68, "second crack": 2.0}
 """Prior scatter of the level from roast to roast, K."""
 SCATTER_DF: Final = 4.0
 """How many roasts the prior scatter is worth."""
