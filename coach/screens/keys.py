@@ -74,8 +74,8 @@ class KeyMap:
         elif not self.single:
             parts = ["198 Enter reading", "c y f s d Enter marks", "g a r VALUE", undo, "/ note"]
         else:
-            parts = ["198 Enter", f"{marks} marks", f"g 0.9 or {self.name('made')} move", undo, f"{self.name('seen')} seen",
-                     f"{self.name('pop')} pop", "/ note"]  # fmt: skip
+            parts = ["198 Enter", f"{marks} marks", f"g 0.9 or {self.name('made')} move", undo]
+            parts += [f"{self.name('seen')} seen", f"{self.name('pop')} pop", "/ note"]
         end = f"{self.name('help')} help"
         while parts and len("  ".join([*parts, end])) > width:
             parts.pop()
