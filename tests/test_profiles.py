@@ -1,0 +1,36 @@
+"""The demo profiles: marked as invented, of different drums and units, and each one leads through a brief."""
+
+from __future__ import annotations
+
+import pytest
+
+from coach.library import bundled_profiles, load_profile
+from coach.screens.brief import CAUTIONS, brief
+
+NAMES = sorted(p.stem for p in bundled_profiles().glob("*.toml"))
+
+
+def test_there_are_three_of_different_drums_and_units() -> None:
+    documents = [load_profile(n).document for n in NAMES]
+    assert len(documents) >= 3
+    assert {d.unit for d in documents} == {"C", "F"}
+    assert len({d.machine for d in documents}) >= 2
+    assert len({d.batch_kg for d in documents}) >= 2
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_says_that_it_is_invented_and_holds_together(name: str) -> None:
+    profile = load_profile(name)
+    d = profile.document
+    assert d.invented
+    assert "invented" in d.name.lower()
+    assert "invented" in d.roastery.lower()
+    assert {"yellow", "first crack", "drop"} <= set(profile.goals)
+    assert profile.steps
+    lines = "\n".join(brief(d))
+    for caution in CAUTIONS:
+        assert caution in lines
+    for word in ("Charge at", "Planned moves", "Drop", "Safety limit", "Check before charge", *d.calls.values()):
+        assert word in lines
+    in_other = "\n".join(brief(d, "F" if d.unit == "C" else "C"))
+    assert ("°F" if d.unit == "C" else "°C") in in_other
