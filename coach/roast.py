@@ -114,6 +114,7 @@ class Roast:
             marks=marks,
             readings=tuple(r for r in self.readings if r.t <= t),
             moves=tuple(m for m in self.moves if m.t <= t),
+            pops=tuple(p for p in self.pops if p <= t),
             replies=tuple(r for r in self.replies if r[0] <= t),
             phase=phase,
         )

@@ -25,6 +25,7 @@ from coach.parse import Typed
 from coach.profile import Profile, Step
 from coach.roast import Numbered, Roast, effective, fold
 from coach.situation import ActiveCue, NextMove, Preheat, Situation
+from coach.taps import call_from
 from coach.units import clock
 from coach.watch import Heard, WatchState, announce, judge
 
@@ -156,6 +157,11 @@ class Coach:
         self._tick()
         self._look()
 
+    def demote(self, demoted: Mapping[str, str]) -> None:
+        """Show these cues from now on without sounding them; each with its reason."""
+        self.demoted = demoted
+        self.record.demote(demoted)
+
     def restarted(self) -> None:
         """After a roast was read back with the sound off: what stands unanswered is heard once more."""
         self.heard = self.heard.after_restart(
@@ -232,11 +238,13 @@ class Coach:
     def _joined(
         self, at: float, t: float | None, roast: Roast, estimate: Estimate | None, forecast: Forecast
     ) -> Situation:
+        call = None if t is None else call_from(roast, self.profile.document.taps)
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,
             next_move=None if t is None else self.next_move(t, roast, forecast),
             typing=self.typing,
+            tapped_onset=None if call is None else call.onset,
         )  # fmt: skip
 
     def next_move(self, t: float, roast: Roast, forecast: Forecast) -> NextMove | None:
@@ -272,7 +280,12 @@ def _first_change(old: Roast, new: Roast) -> float | None:
     if old.charge_at != new.charge_at:
         return -1e9
     times: list[float] = []
-    for a, b in ((old.readings, new.readings), (old.moves, new.moves), (old.replies, new.replies)):
+    for a, b in (
+        (old.readings, new.readings),
+        (old.moves, new.moves),
+        (old.replies, new.replies),
+        ([(p,) for p in old.pops], [(p,) for p in new.pops]),
+    ):
         if a == b:
             continue
         i = next((j for j, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))

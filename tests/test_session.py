@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from coach.earlier import earlier_roasts, learn_from
-from coach.entries import Header, Mark, Move, Reading
+from coach.entries import Header, Mark, Move, Pop, Reading, Reply
 from coach.journal import JournalWriter, line_of, read_journal
 from coach.knowledge import Knowledge
 from coach.library import load_profile
@@ -95,3 +95,21 @@ def test_a_reading_in_doubt_is_kept_out_and_said() -> None:
         c.receive(Reading(at=float(t), temperature=value))
     assert c.situation.estimate is not None
     assert list(c.situation.estimate.doubtful) == [6]
+
+
+def test_taps_call_the_crack_until_the_mark_overrides() -> None:
+    c = coach()
+    c.receive(Mark(at=0.0, event="charge"))
+    c.receive(Mark(at=270.0, event="yellow"))
+    for t in (500.0, 502.0, 503.5, 504.5, 505.5, 506.2, 507.0):
+        c.advance(t)
+        c.receive(Pop(at=t))
+    assert c.situation.tapped_onset == 500.0
+    c.receive(Reply(at=508.0, cue="tapped crack", answer="not yet"))
+    assert c.situation.tapped_onset is None
+    for t in (530.0, 531.0, 532.0, 533.0, 534.0, 535.0):
+        c.advance(t)
+        c.receive(Pop(at=t))
+    assert c.situation.tapped_onset == 530.0
+    c.receive(Mark(at=536.0, event="first crack"))
+    assert c.situation.tapped_onset is None
