@@ -66,6 +66,10 @@ class Recorder:
         self._open: dict[str, Episode] = {}
         self._closed: list[Episode] = []
 
+    def demote(self, demoted: Iterable[str]) -> None:
+        """From now on these are kept silent."""
+        self._demoted = frozenset(demoted)
+
     def note(self, at: float, cues: Sequence[ActiveCue], sounded: Sequence[ActiveCue] = ()) -> None:
         """What is shown at ``at`` (s), and what sounded since the last note."""
         heard = {c.name for c in sounded} | {c.name for c in cues if c.sounds}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from pathlib import Path
 from typing import Final, Never
 
 from coach.entries import Entry, Header, RoastKind
-from coach.errors import EntryError, JournalError
+from coach.errors import EntryError, FileError, JournalError
 from coach.journal import JournalWriter, in_use, line_of, parse_header, read_journal
 from coach.knowledge import Knowledge
 from coach.profile import Profile
@@ -134,8 +135,15 @@ class LiveRoast:
         return ()
 
     def close(self) -> None:
-        """Close the journal; what is not on disk is tried once more."""
+        """Close the journal, trying once more what is not on disk; keep the cues of a live roast beside it."""
         self.scribe.close()
+        roast = self.coach.roast
+        if roast.header.run != "live" or roast.charge_at is None or not self.path.exists():
+            return
+        from coach.ledger_file import save_cues
+
+        with contextlib.suppress(FileError):
+            save_cues(self.path, self.coach.record.episodes)
 
 
 class Onlooker:

@@ -28,6 +28,7 @@ class Desk:
         self.folder = folder
         self.person = person
         self.unit = unit
+        self._silenced: dict[str, str] = {}
 
     def look(self) -> Offer | None:
         """An unfinished roast of this profile, None if there is none."""
@@ -36,11 +37,16 @@ class Desk:
         return unfinished(self.folder, self.profile)
 
     def learn(self) -> tuple[Knowledge | None, str]:
-        """What earlier roasts of this profile teach, and what went wrong in finding out ('' if nothing)."""
+        """What earlier roasts of this profile teach, and what went wrong in finding out ('' if nothing).
+
+        Also which cues were wrong too often: a roast opened after this doesn't sound them.
+        """
         from coach.earlier import learn_from
+        from coach.ledger_book import silenced
 
         if not self.folder.is_dir():
             return None, ""
+        self._silenced = silenced(self.folder, self.profile)
         try:
             return learn_from(self.folder, self.profile, own=True), ""
         except CoachError as error:
@@ -53,10 +59,12 @@ class Desk:
         from coach.live import LiveRoast
         from coach.roastclock import right_now, stopwatch
 
-        return LiveRoast.open(
+        live = LiveRoast.open(
             self.profile, self.folder, stopwatch(), started=datetime.now(UTC), run="live", person=self.person,
             knowledge=knowledge, unit=self.unit, now=right_now(),
         )  # fmt: skip
+        live.coach.demote(self._silenced)
+        return live
 
     def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
         """Go on with an unfinished roast, or look on where another coach has it.  Raises JournalError."""
@@ -64,4 +72,6 @@ class Desk:
 
         if offer.in_use:
             return Onlooker(offer.path, self.profile, knowledge)
-        return LiveRoast.resume(offer.path, self.profile, knowledge)
+        live = LiveRoast.resume(offer.path, self.profile, knowledge)
+        live.coach.demote(self._silenced)
+        return live

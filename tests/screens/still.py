@@ -11,6 +11,7 @@ import numpy as np
 
 from coach.distribution import Distribution
 from coach.entries import Header, Mark, Move, Reading
+from coach.episodes import Recorder
 from coach.forecast_types import DropForecast, Estimate, EventForecast, Forecast
 from coach.forecast_types import Path as Way
 from coach.library import load_profile
@@ -51,6 +52,7 @@ class StillCoach:
         self.profile = situation.profile
         self.entries: tuple[Numbered, ...] = ()
         self.typing = False
+        self.record = Recorder()
 
     def advance(self, at: float) -> tuple[ActiveCue, ...]:
         return ()
