@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from coach.bank import Bank, prior_bank
 from coach.entries import Event
 from coach.estimate import Model, State, start, track
-from coach.inputs import Plan, Schedule
+from coach.inputs import Plan
 from coach.knowledge import DropHabit, Knowledge
 from coach.profile import Profile
 from coach.roast import Roast
 from coach.threshold import Threshold, learn
+
+Array = NDArray[np.float64]
 
 MEMBERS: Final = 16
 """Members of the bank that run in a roast."""
@@ -23,59 +26,97 @@ SCREENED: Final = 64
 """Members that are tried on the logbook."""
 HISTORY: Final = 20
 """How many of the newest roasts are learnt from."""
+LEARNT: Final[tuple[Event, ...]] = ("yellow", "first crack")
+GAIN_DRIFT: Final = np.array([0.015, 0.008, 0.005])
+"""How much the gains of gas, air and drum speed differ from day to day, K/s per unit of input."""
 LEVELLED: Final = 0.35
 """Power of the logbook's likelihood: days differ by more than the model says."""
 
 
-@dataclass(frozen=True)
-class Past:
-    """An earlier roast with its inputs, ready for the filter."""
-
-    roast: Roast
-    schedule: Schedule
-
-
 def from_profile(profile: Profile) -> Knowledge:
     """What is known without any earlier roast: the priors, and the reference's own marks."""
-    return Knowledge(bank=prior_bank(MEMBERS), thresholds=_thresholds(profile, [], []))
+    return Knowledge(bank=prior_bank(MEMBERS), thresholds=_thresholds(profile, []))
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What one roast says by itself: log likelihood of each screened member (m,), what it says of the gains in
+    information form (``info`` (m, 3, 3), ``score`` (m, 3)), levels and rates at its marks, how it was dropped."""
+
+    log_w: Array
+    info: Array
+    score: Array
+    levels: Mapping[Event, tuple[float, float]]
+    drop: tuple[float, float] | None
+
+
+def usable(roasts: Sequence[Roast]) -> list[Roast]:
+    """Those that can teach: with charge and some readings; the newest, at most HISTORY."""
+    return [r for r in roasts if r.charge_at is not None and len(r.readings) >= 4][-HISTORY:]
 
 
 def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
     """What earlier roasts of this profile (oldest first) teach; those without readings or charge are passed over."""
-    usable = [r for r in roasts if r.charge_at is not None and len(r.readings) >= 4][-HISTORY:]
-    if not usable:
+    kept = usable(roasts)
+    return from_lessons(profile, [lesson(profile, r) for r in kept])
+
+
+def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
+    """What lessons of several roasts amount to; their order doesn't matter."""
+    if not lessons:
         return from_profile(profile)
-    plan = Plan(profile)
-    past = [Past(r, plan.schedule(r, r.readings[-1].t)) for r in usable]
-    bank = _weigh(profile, past).best(MEMBERS)
-    model = Model(bank, profile.curve, 1.0)
-    tracks = [track(model, p.schedule, p.roast.readings, start(model)) for p in past]
     return Knowledge(
-        bank=bank,
-        thresholds=_thresholds(profile, past, tracks),
-        drop=_habit(profile, past, tracks),
-        count=len(usable),
+        bank=_weighed(lessons).best(MEMBERS),
+        thresholds=_thresholds(profile, [x.levels for x in lessons]),
+        drop=_habit(profile, [x.drop for x in lessons if x.drop is not None]),
+        count=len(lessons),
     )
 
 
-def _weigh(profile: Profile, past: Sequence[Past]) -> Bank:
-    """A large bank weighted by how well each member foretold the earlier roasts; gains carried on from each."""
+def lesson(profile: Profile, roast: Roast) -> Lesson:
+    """What one roast teaches, by running every screened member over it."""
     bank = prior_bank(SCREENED)
-    log_w = np.log(bank.weights)
-    for p in past:
-        flat = replace(bank, weights=np.full(bank.size, 1 / bank.size))
-        model = Model(flat, profile.curve, p.roast.rounding)
-        states = track(model, p.schedule, p.roast.readings, start(model))
-        last = states[-1]
-        log_w = log_w + LEVELLED * last.log_w
-        cov = last.P[:, 2:, 2:] + np.diag([0.015, 0.008, 0.005]) ** 2
-        bank = replace(bank, gain=last.x[:, 2:], gain_cov=cov)
+    flat = replace(bank, weights=np.full(bank.size, 1 / bank.size))
+    model = Model(flat, profile.curve, roast.rounding)
+    schedule = Plan(profile).schedule(roast, roast.readings[-1].t)
+    states = track(model, schedule, roast.readings, start(model))
+    last = states[-1]
+    before = np.linalg.inv(bank.gain_cov)
+    after = np.linalg.inv(last.P[:, 2:, 2:])
+    info = after - before
+    score = np.einsum("mij,mj->mi", after, last.x[:, 2:]) - np.einsum("mij,mj->mi", before, bank.gain)
+    # gains differ from day to day: what one roast says of the next is blurred by that
+    blur = info @ np.linalg.inv(info + np.diag(1.0 / GAIN_DRIFT**2))
+    keep = np.eye(3) - blur
+    levels: dict[Event, tuple[float, float]] = {}
+    for event in LEARNT:
+        t = roast.marks.get(event)
+        found = None if t is None else _level(profile, states, t)
+        if found is not None:
+            levels[event] = found
+    drop = None
+    if "drop" in roast.marks and "first crack" in roast.marks:
+        found = _level(profile, states, roast.marks["drop"])
+        if found is not None:
+            drop = (found[0], roast.marks["drop"] - roast.marks["first crack"])
+    return Lesson(last.log_w, keep @ info, np.einsum("mij,mj->mi", keep, score), levels, drop)
+
+
+def _weighed(lessons: Sequence[Lesson]) -> Bank:
+    """The screened members weighted by how well each foretold the roasts, with the gains that they teach."""
+    bank = prior_bank(SCREENED)
+    before = np.linalg.inv(bank.gain_cov)
+    info = before + sum(x.info for x in lessons)
+    score = np.einsum("mij,mj->mi", before, bank.gain) + sum(x.score for x in lessons)
+    cov = np.linalg.inv(info)
+    gain = np.einsum("mij,mj->mi", cov, score)
+    log_w = np.log(bank.weights) + LEVELLED * np.sum([x.log_w for x in lessons], axis=0)
     weights = np.exp(log_w - log_w.max())
-    return replace(bank, weights=weights / weights.sum())
+    return replace(bank, weights=weights / weights.sum(), gain=gain, gain_cov=cov + np.diag(GAIN_DRIFT**2))
 
 
-def _level(profile: Profile, p: Past, states: Sequence[State], t: float) -> tuple[float, float] | None:
-    """Temperature (°C) and rate of rise (K/s) at a mark: deviations of the readings around it, interpolated."""
+def _level(profile: Profile, states: Sequence[State], t: float) -> tuple[float, float] | None:
+    """Temperature (°C) and rate of rise (K/s) at a mark: the filtered deviations around it, interpolated."""
     kept = [s for s in states if s.reading_t is not None]
     if not kept or t > kept[-1].t + 60:
         return None
@@ -86,42 +127,25 @@ def _level(profile: Profile, p: Past, states: Sequence[State], t: float) -> tupl
     return level, profile.curve.slope(t, 30.0) + float(after - before) / 50.0
 
 
-def _thresholds(profile: Profile, past: Sequence[Past], tracks: Sequence[Sequence[State]]) -> dict[str, Threshold]:
+def _thresholds(profile: Profile, found: Sequence[Mapping[Event, tuple[float, float]]]) -> dict[str, Threshold]:
     out: dict[str, Threshold] = {}
-    names: tuple[Event, ...] = ("yellow", "first crack")
-    for name in names:
+    for name in LEARNT:
         goal = profile.goals.get(name)
         if goal is None:
             continue
-        levels, rates = [goal.temperature], [profile.curve.slope(goal.time, 30.0)]
-        for p, states in zip(past, tracks, strict=True):
-            t = p.roast.marks.get(name)
-            found = None if t is None else _level(profile, p, states, t)
-            if found is not None:
-                levels.append(found[0])
-                rates.append(found[1])
-        out[name] = learn(name, levels, rates)
+        pairs = [(goal.temperature, profile.curve.slope(goal.time, 30.0)), *(x[name] for x in found if name in x)]
+        out[name] = learn(name, [p[0] for p in pairs], [p[1] for p in pairs])
     return out
 
 
-def _habit(profile: Profile, past: Sequence[Past], tracks: Sequence[Sequence[State]]) -> DropHabit:
-    """How the person dropped: the filtered temperature and the development at each drop, and which was kept to."""
-    temperatures, developments = [], []
-    for p, states in zip(past, tracks, strict=True):
-        r = p.roast
-        if "drop" not in r.marks or "first crack" not in r.marks:
-            continue
-        found = _level(profile, p, states, r.marks["drop"])
-        if found is None:
-            continue
-        temperatures.append(found[0])
-        developments.append(r.marks["drop"] - r.marks["first crack"])
+def _habit(profile: Profile, drops: Sequence[tuple[float, float]]) -> DropHabit:
+    """How the person dropped, from temperature (°C) and development (s) at each drop: which of the two was kept to."""
     base = DropHabit(by_temperature=1.0 if profile.document.drop.by == "temperature" else 0.0)
-    if len(temperatures) < 3:
+    if len(drops) < 3:
         return replace(base, by_temperature=0.5)
+    temperatures, developments = np.array(drops).T
     rate = max(profile.curve.slope(profile.drop_time - 20, 40.0), 0.02)
     s_t = max(float(np.std(temperatures, ddof=1)), 0.5)
     s_d = max(float(np.std(developments, ddof=1)), 2.0)
-    n = len(temperatures)
-    odds = (s_d * rate / s_t) ** n
+    odds = (s_d * rate / s_t) ** len(drops)
     return DropHabit(odds / (1 + odds), s_t, s_d, float(np.mean(temperatures)), float(np.mean(developments)))
