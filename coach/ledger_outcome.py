@@ -5,9 +5,9 @@ The judgement uses only what is in the journal: marks, moves, readings and repli
 - **useful**: what it announced came, with time enough to act on it; or what it asked for was then done.
 - **late**: it was true, and there was no time left for it.
 - **already acting**: the person had done it when the cue was heard.
-- **false**: what it announced did not come, though nothing was done against it; or nobody did what it asked for.
+- **false**: what it announced did not come, though nothing was done against it; or it was muted and not followed.
 - **unknown**: nothing in the journal says; above all where a move was made and the miss then did not come: whether the
-  cue prevented it or was wrong, nobody can say.
+  cue prevented it or was wrong, nobody can say.  A prompt that was left alone is unknown too.
 
 The person's own word (a reply that names an outcome) goes before all of this.
 """
@@ -264,12 +264,18 @@ def _over_limit(case: Case) -> Judgement:
     return Judgement("useful", "a reading over the limit stands", None, gas_off(now, case.t - AT_ONCE))
 
 
+def _left(case: Case, why: str) -> Judgement:
+    """What was asked for was not done: it was due all the same, so it is false only where the person muted it."""
+    reply, _ = _reply(case)
+    return Judgement("false", f"{why}; muted") if reply == "shelved" else Judgement("unknown", why)
+
+
 def _move_due(case: Case) -> Judgement:
     due = case.episode.evidence.get("due", case.t)
     values = {(s.control, round(s.value, 6)) for s in case.profile.steps}
     near = [m for m in case.roast.moves if (m.control, round(m.value, 6)) in values and abs(m.t - due) <= DONE_WITHIN]
     if not near:
-        return Judgement("false", "the move was never made")
+        return _left(case, "the move was never made, or not logged")
     made = near[0].t
     if made <= case.t - AT_ONCE:
         return Judgement("already acting", f"made at {clock(made)}", due - case.t, made)
@@ -281,7 +287,7 @@ def _reading_due(case: Case) -> Judgement:
     if case.drop is not None and case.drop - case.t < 45.0 and not after:
         return Judgement("unknown", f"drop {clock(case.drop)}")
     if not after or after[0].came - case.t > DONE_WITHIN:
-        return Judgement("false", "no reading came for a minute")
+        return _left(case, "no reading came for a minute")
     r = after[0]
     if r.t <= case.t - AT_ONCE or r.came <= case.t + AT_ONCE:
         return Judgement("already acting", f"read at {clock(r.t)}", None, r.came)

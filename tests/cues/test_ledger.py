@@ -98,7 +98,8 @@ CASES: list[tuple[str, float, list[Entry], Outcome]] = [
     ("crack near", 460, [mark("first crack", 570)], "false"),
     ("reading due", 300, [read(170, 310)], "useful"),
     ("reading due", 300, [read(165, 295, typed=303)], "already acting"),
-    ("reading due", 300, [read(170, 390)], "false"),
+    ("reading due", 300, [read(170, 390)], "unknown"),
+    ("reading due", 300, [Reply(at=CHARGE + 305, cue="reading due", answer="shelved"), read(170, 390)], "false"),
     ("reading due", 300, [mark("drop", 320)], "unknown"),
     ("too hot", 400, [read(192, 400), read(195, 430)], "useful"),
     ("too hot", 400, [read(192, 400), read(192, 430)], "false"),
@@ -144,8 +145,9 @@ def test_a_move_that_is_due() -> None:
     due = {"evidence": {"due": 335.0}}
     assert line("move due", 330, gas(1.6, 0), gas(1.2, 338), **due).outcome == "useful"
     assert line("move due", 330, gas(1.6, 0), gas(1.2, 325), **due).outcome == "already acting"
-    assert line("move due", 330, gas(1.6, 0), gas(1.4, 338), **due).outcome == "false"
-    assert line("move due", 330, gas(1.6, 0), **due).outcome == "false"
+    assert line("move due", 330, gas(1.6, 0), gas(1.4, 338), **due).outcome == "unknown"
+    muted = Reply(at=CHARGE + 334, cue="move due", answer="shelved")
+    assert line("move due", 330, gas(1.6, 0), muted, **due).outcome == "false"
     assert line("move due", 330, gas(1.6, 0), gas(1.2, 338), **due).delay == pytest.approx(8.0)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from datetime import UTC, datetime
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,13 +17,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from coach.entries import Entry, Header, Mark, Pop, Reply
+from coach.entries import Entry, Header, Mark, Pop, Reading, Reply
+from coach.journal import read_journal
+from coach.library import load_profile
 from coach.profile import Taps
 from coach.roast import Numbered, Roast, effective, fold
+from coach.session import Coach
+from coach.situation import ActiveCue
 from coach.taps import CUE, Call, call_from, first_call, presses, sums, tapped_onset
 from tests.cues.tappers import CAREFUL, Hand, crackings
 from tests.cues.tappers import USUAL as USUAL_HAND
 
+ROOT = Path(__file__).parents[2]
 USUAL = Taps(stray=1.0, cracking=8.0, threshold=5.0)
 CRACKING = (0.0, 50.0, 60.0, 66.0, 71.0)
 STRAYS = (0.0, 22.0, 48.0, 75.0, 101.0)
@@ -243,3 +249,38 @@ def test_two_people_call_alike() -> None:
     alike, error = agreement(USUAL_HAND)
     assert alike >= 0.72
     assert abs(error) < 12.0
+
+
+# -- through the coach -----------------------------------------------------------------------------------------------
+
+
+def test_taps_in_a_whole_roast() -> None:
+    """The example roast, its crack not marked but tapped: called, undone by 'not yet', called again, then marked."""
+    journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
+    told: list[Entry] = [
+        n.entry for n in journal.entries if getattr(n.entry, "event", "") not in ("first crack", "drop")
+    ]
+    told = [e for e in told if e.at < charge + 520]
+    told += [Pop(at=charge + t) for t in (430.0, 446.0, 452.0, 452.9, 453.8, 454.7, 455.6)]  # a false run
+    told.append(Reply(at=charge + 459.0, cue=CUE, answer="not yet"))
+    told += [Pop(at=charge + t) for t in (470.0, 484.0, 488.0, 490.5, 492.0, 493.1, 494.0, 494.6, 495.3)]
+    told.append(Mark(at=charge + 484.0, typed=charge + 530.0, event="first crack"))
+    coach = Coach(profile, journal.header)
+    at = 0.0
+    heard: list[tuple[int, str]] = []
+    stood: dict[int, list[ActiveCue]] = {}
+    for entry in [*sorted(told, key=lambda e: e.came), Reading(at=charge + 545.0, temperature=204.0)]:
+        while at + 1 <= entry.came:
+            at += 1.0
+            heard += [(round(at - charge), c.name) for c in coach.advance(at)]
+            stood[round(at - charge)] = [c for c in coach.cues if c.name == CUE]
+        coach.receive(entry)
+        heard += [(round(entry.came - charge), c.name) for c in coach.cues if c.sounds]
+    assert [t for t, n in heard if n == CUE] == [459, 519]  # 5 s after another sound; once a minute
+    assert stood[458]
+    assert not stood[462]  # undone
+    assert "8:04" in stood[500][0].text  # dated back to 484 s
+    assert stood[529]
+    assert not stood[531]  # the mark overrides
