@@ -99,10 +99,27 @@ def _machine(name: str, profile: Profile) -> Machine:
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValidationError) as error:
             text = " ".join(str(error).split())[:200]
             raise CoachError(f"{name[:80]} is no machine: {text}.", "Make one with coach fit.") from None
-    machines = [load_machine(n) for n in machine_names()]
+    machines = [*_fitted(), *(load_machine(n) for n in machine_names())]
     named = [m for m in machines if m.name == profile.document.machine]
     batch = profile.document.batch_kg
     return (named or sorted(machines, key=lambda m: abs(m.demo_plan.batch_kg - batch)))[0]
+
+
+def _fitted() -> list[Machine]:
+    """The machines that coach fit has made for this person; those that can't be read are passed over."""
+    import contextlib
+    import tomllib
+
+    from pydantic import ValidationError
+
+    from coach.library import home
+    from coach.simulator.machine import load_machine
+
+    out = []
+    for path in sorted((home() / "machines").glob("*.toml")):
+        with contextlib.suppress(OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValidationError):
+            out.append(load_machine(path))
+    return out
 
 
 def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str) -> None:

@@ -15,9 +15,10 @@ from typing import Final
 from coach.cues import CUES
 from coach.drills.score import Answered
 from coach.drills.truth import Truth
+from coach.episodes import Episode
 from coach.evidence import corrected, gas_off
 from coach.forecast_types import Forecast
-from coach.ledger import Episode, Walk
+from coach.ledger import Walk
 from coach.profile import Profile
 from coach.situation import Situation
 

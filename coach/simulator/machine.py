@@ -160,7 +160,11 @@ def load_machine(name: str | Path) -> Machine:
 
     Raises FileNotFoundError if there is none, tomllib.TOMLDecodeError or pydantic.ValidationError if it is wrong.
     """
-    return Machine.model_validate(tomllib.loads(shipped_text(name, "machines")))
+    table = tomllib.loads(shipped_text(name, "machines"))
+    lot = table.get("demo_plan", {}).get("beans") if isinstance(table.get("demo_plan"), dict) else None
+    if isinstance(lot, str) and lot.endswith(".toml"):  # a lot of one's own lies beside its machine
+        table["demo_plan"]["beans"] = str(Path(name).parent / lot)
+    return Machine.model_validate(table)
 
 
 def conditions(

@@ -1,0 +1,150 @@
+"""``coach fit``: a machine of the simulator made to fit one's own roasts, so that rehearsals feel like one's own."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from coach.roast import Roast
+    from coach.simulator.beans import Beans
+    from coach.simulator.fit import Sheet
+    from coach.simulator.machine import Machine
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("fit", help="fit the simulated roaster to your own roasts")
+    p.add_argument("folder", nargs="?", metavar="DIR", help="a folder of journals (your own logbook if left out)")
+    p.add_argument("--of", default="", metavar="NAME", help="only roasts whose journal names this machine")
+    p.add_argument("--like", default="", metavar="MACHINE", help="shipped machine to start from (else by size)")
+    p.add_argument("--beans", default="", metavar="LOT", help="lot of the simulator (else that of the machine)")
+    p.add_argument("--batch", type=float, metavar="KG", help="batch weight of roasts whose journal has none")
+    p.add_argument("--air", type=float, metavar="DIAL", help="air of roasts that never logged it")
+    p.add_argument("--last", type=int, default=24, metavar="N", help="the newest so many roasts")
+    p.add_argument("--out", metavar="FILE", help="where to write the machine (.toml)")
+    p.add_argument("--overwrite", action="store_true")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Fit, say how well, write machine and lot."""
+    from pathlib import Path
+
+    from coach.errors import CoachError
+    from coach.library import logbook_folder
+    from coach.simulator.fit import FEWEST, fitting_ranges
+
+    if args.batch is not None and not 0 < args.batch < 100:
+        raise CoachError(f"--batch {args.batch:g} is not possible.", "Give kilograms.")
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    roasts = [r for r in earlier_roasts(folder) if args.of.lower() in r.header.machine.lower()][
+        -max(args.last, FEWEST) :
+    ]
+    names = sorted({r.header.machine for r in roasts if r.header.machine})
+    if len(names) > 1:
+        raise CoachError("These roasts are of several machines: " + ", ".join(names)[:200] + ".", "Choose with --of.")
+    sheets, skipped = _sheets(roasts, args.batch, args.air)
+    for text in skipped:
+        print(f"left out: {text}")
+    if len(sheets) < FEWEST + 1:
+        raise CoachError(
+            f"{len(sheets)} roasts can be used; it takes {FEWEST + 1} at least.",
+            "Log the gas and the air at the charge, and a reading just before it.",
+        )
+    like, beans = _start(args.like, args.beans, max(s.batch_kg for s in sheets))
+    try:
+        like = fitting_ranges(like, sheets)
+    except ValueError as error:
+        raise CoachError(f"{error}.", "Choose a larger machine with --like.") from None
+    _fit(args, like, beans, sheets, names[0] if names else args.of or "My roaster")
+    return 0
+
+
+def _live_roasts(folder: Path) -> list[Roast]:
+    """The live roasts in a folder, oldest first; what can't be read is passed over."""
+    from coach.errors import EntryError, JournalError
+    from coach.journal import read_journal
+    from coach.roast import effective, fold
+
+    if not folder.is_dir():
+        raise JournalError(str(folder), "is no folder.", "Name a folder of journals.")
+    found = []
+    for path in folder.glob("*.jsonl"):
+        try:
+            journal = read_journal(path, check=False)
+            if journal.header.run == "live":
+                found.append(fold(journal.header, effective(journal.entries)))
+        except (JournalError, EntryError):
+            continue
+    return sorted(found, key=_started)
+
+
+def _started(roast: Roast) -> str:
+    return roast.header.started
+
+
+def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> tuple[list[Sheet], list[str]]:
+    from coach.simulator.fit import sheet_of
+
+    found = [(r.header.id, sheet_of(r, batch_kg=batch, air=air)) for r in roasts]
+    return [s for _, s in found if not isinstance(s, str)], [f"{i}: {s}" for i, s in found if isinstance(s, str)]
+
+
+def _start(like: str, beans: str, batch: float) -> tuple[Machine, Beans]:
+    from coach.errors import CoachError
+    from coach.simulator.beans import beans_names, load_beans
+    from coach.simulator.machine import load_machine, machine_names
+
+    machines = {n: load_machine(n) for n in machine_names()}
+    if like and like not in machines:
+        raise CoachError(f"No machine '{like[:60]}'.", "There are: " + ", ".join(machines) + ".")
+    if beans and beans not in beans_names():
+        raise CoachError(f"No lot '{beans[:60]}'.", "There are: " + ", ".join(beans_names()) + ".")
+    fitting = [m for m in machines.values() if batch <= 1.1 * m.capacity_kg]
+    if not like and not fitting:
+        raise CoachError(f"No simulated machine takes {batch:g} kg.", "The largest is 15 kg.")
+    machine = machines[like] if like else min(fitting, key=lambda m: m.capacity_kg)
+    return machine, load_beans(beans or machine.demo_plan.beans)
+
+
+def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[Sheet], name: str) -> None:
+    import re
+    from pathlib import Path
+
+    import tomli_w
+
+    from coach.library import home, save_text
+    from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
+
+    held = max(1, len(sheets) // 4)
+    first = fit_machine(like, beans, sheets[:-held])
+    out, before = (rmse(m, beans, sheets[-held:], first.offset) for m in (first.machine, like))
+    fit = fit_machine(like, beans, sheets, first)
+    print(f"fitted to {len(sheets)} roasts, like {like.name}:")
+    for part, value, _ in FACTORS:
+        print(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}")
+    print(f"  drum metal at charge {fit.offset:+.0f} K against the reading")
+    print(f"  readings it was fitted to:  {fit.rmse:.1f} K root mean square")
+    print(f"  the newest {held} held out:    {out:.1f} K (unfitted machine {before:.1f} K)")
+    print("  Heat and jacket can trade places: trust the curve more than the single factors.")
+    if out > 6.4:
+        print("  Over 6.4 K held out (as good as published models get): don't rehearse your own roaster with this.")
+    path = Path(args.out).expanduser() if args.out else home() / "machines" / f"{_slug(name)}.toml"
+    lot = path.with_name(f"{path.stem}-beans.toml")
+    machine = plan_of(fit, sheets, beans=lot.name).model_copy(
+        update={"name": name, "maker": "fitted", "note": f"fitted to {len(sheets)} roasts, like {like.name}"}
+    )
+    save_text(path, tomli_w.dumps(machine.model_dump(mode="json")), overwrite=args.overwrite)
+    save_text(lot, tomli_w.dumps(lot_of(fit).model_dump(mode="json")), overwrite=args.overwrite)
+    shown = re.sub(r"\s", "\\ ", str(path))
+    print(f"machine: {path}\nlot: {lot}\nrehearse it:  coach rehearse PROFILE --machine {shown}")
+
+
+def _slug(name: str) -> str:
+    import re
+
+    return re.sub(r"[^\w-]+", "-", name.strip().lower()).strip("-")[:60] or "machine"

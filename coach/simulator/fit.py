@@ -1,0 +1,314 @@
+"""Fits a machine of the simulator to somebody's own roasts.
+
+A few factors of a like machine are found by least squares on all typed readings, with priors that keep what the
+readings say nothing about where it was.  How hot the drum metal was at a charge nobody typed: it is taken to lie a
+fixed distance from the last reading before the charge (fitted), give or take a few K for each roast (fitted as well).
+A loss that grows straight for large errors keeps mistypes from pulling.  Priors and spreads are our own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from coach.roast import Roast
+from coach.simulator.batch import Many, Run, simulate_many
+from coach.simulator.beans import Beans
+from coach.simulator.crack import crack_drive
+from coach.simulator.machine import Machine, PlannedMove
+from coach.simulator.roaster import SimulatedRoaster
+
+Floats = NDArray[np.float64]
+
+FACTORS: Final[tuple[tuple[str, str, float], ...]] = (
+    ("burner", "full_heat", 0.15),
+    ("drum", "metal", 0.30),
+    ("drum", "jacket", 0.15),
+    ("drum", "contact", 0.25),
+    ("drum", "airborne", 0.30),
+    ("probe", "lag", 0.30),
+)
+"""Part and name of what is fitted, and how far it may lie from the like machine's: sd of its logarithm."""
+OFFSET_SD: Final = 15.0
+"""Of the distance from the reading at charge to the drum metal [K]."""
+SOAK_SD: Final = 3.0
+"""Of the drum metal from roast to roast [K]."""
+READING_SD: Final = 1.5
+"""Of a reading against the model: rounding, lateness, and what no model catches [K]."""
+FROM: Final = 15.0
+"""Readings from this roast time on count [s]: before, the probe falls faster than anybody types."""
+FEWEST: Final = 3
+"""Roasts that a fit needs."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One roast as the fit needs it.  Times s after charge, °C, kg; gas kPa."""
+
+    times: Floats
+    """Of the readings, (n,)."""
+    readings: Floats
+    """°C, (n,)."""
+    charge: float
+    """The last reading before the charge."""
+    gas: float
+    air: float
+    moves: tuple[PlannedMove, ...]
+    batch_kg: float
+    drop: float
+    crack: float | None = None
+    ident: str = ""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A machine that fits, and how well.
+
+    ``factors`` against the like machine; ``offset`` drum metal at charge less the reading [K]; ``soak`` each roast's
+    own deviation from that [K], (n,); ``rmse`` of the readings it was fitted to [K]; ``onset`` bean temperature at
+    first crack [°C], None without a mark.
+    """
+
+    machine: Machine
+    beans: Beans
+    factors: dict[str, float]
+    offset: float
+    soak: Floats
+    rmse: float
+    onset: float | None
+
+
+def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None = None) -> Sheet | str:
+    """A roast as the fit needs it, or why it can't be used.  ``batch_kg`` and ``air`` where the journal has none."""
+    drop = roast.marks.get("drop")
+    if roast.charge_at is None or drop is None:
+        return "no charge or no drop"
+    readings = [r for r in roast.readings if FROM <= r.t <= drop]
+    if len(readings) < 6:
+        return "fewer than six readings"
+    before = [r for r in roast.preheat if r.t >= -45.0] or [r for r in roast.readings if r.t < 3.0]
+    if not before:
+        return "no reading at the charge"
+    gas, dial = roast.setting("gas", 5.0), roast.setting("air", 5.0)
+    if gas is None:
+        return "the gas at charge was never logged"
+    if dial is None:
+        dial = air
+    if dial is None:
+        return "the air at charge was never logged"
+    batch = roast.header.batch_kg or batch_kg
+    if batch is None:
+        return "no batch weight"
+    moves = tuple(
+        PlannedMove(at=m.t, control=m.control, value=m.value)
+        for m in roast.moves
+        if 5.0 < m.t < drop and m.control in ("gas", "air")
+    )
+    return Sheet(
+        np.array([r.t for r in readings]),
+        np.array([r.celsius for r in readings]),
+        before[-1].celsius,
+        gas,
+        dial,
+        moves,
+        batch,
+        drop,
+        roast.marks.get("first crack"),
+        roast.header.id,
+    )
+
+
+def fitting_ranges(machine: Machine, sheets: Sequence[Sheet]) -> Machine:
+    """The machine with gauge and dial wide enough for what was logged; heat at a pressure and flow stay as they were.
+
+    ValueError if a roast is larger than the drum.
+    """
+    gas = [v for s in sheets for v in (s.gas, *(m.value for m in s.moves if m.control == "gas"))]
+    air = [v for s in sheets for v in (s.air, *(m.value for m in s.moves if m.control == "air"))]
+    table = machine.model_dump()
+    top = max([machine.burner.full_pressure, *(1.05 * g for g in gas)])
+    table["burner"]["full_heat"] *= (top / machine.burner.full_pressure) ** 0.5
+    table["burner"]["full_pressure"] = top
+    low, high = min(air), max(air)
+    if low < machine.air.lowest or high > machine.air.highest:  # another dial: stretched over the same flows
+        table["air"].update(lowest=low, highest=max(high, low + 1.0), usual=float(np.median(air)))
+        for move in table["demo_plan"]["moves"]:
+            move["value"] = table["air"]["usual"] if move["control"] == "air" else move["value"]
+        table["demo_plan"]["air"] = table["air"]["usual"]
+    largest = max(s.batch_kg for s in sheets)
+    if largest > 1.1 * machine.capacity_kg:
+        raise ValueError(f"a batch of {largest:g} kg does not go into {machine.capacity_kg:g} kg")
+    return Machine.model_validate(table)
+
+
+def fit_machine(like: Machine, beans: Beans, sheets: Sequence[Sheet], start: Fit | None = None) -> Fit:
+    """The machine of the same build as ``like`` that comes nearest to the roasts.  ValueError with too few.
+
+    The search begins at ``start``, a fit to the same build, where there is one: quicker, the end is the same.
+    """
+    if len(sheets) < FEWEST:
+        raise ValueError(f"a fit needs {FEWEST} roasts, there are {len(sheets)}")
+    problem = _Problem(like, beans, tuple(sheets))
+    begin = np.zeros(problem.size)
+    if start is not None:
+        begin[: len(FACTORS)] = np.log([start.factors[name] for _, name, _ in FACTORS])
+        begin[len(FACTORS)] = start.offset
+    found = least_squares(
+        problem.residuals, begin, jac=problem.jacobian, loss="soft_l1", f_scale=2.0, max_nfev=20,
+        x_scale=problem.scale, ftol=1e-3, xtol=1e-3, gtol=1e-3,
+    )  # fmt: skip
+    x = np.asarray(found.x)
+    machine = problem.machine(x)
+    onset = _onset(problem.runs(x), sheets, beans)
+    factors = {name: float(np.exp(v)) for (_, name, _), v in zip(FACTORS, x, strict=False)}
+    n = len(FACTORS)
+    return Fit(machine, beans, factors, float(x[n]), x[n + 1 :], rmse(machine, beans, sheets, x[n], x[n + 1 :]), onset)
+
+
+def rmse(machine: Machine, beans: Beans, sheets: Sequence[Sheet], offset: float, soak: Floats | None = None) -> float:
+    """Root mean square of readings less model [K] on some roasts; single readings more than 12 K off are mistypes and
+    left out, if they are fewer than one in ten."""
+    errors = errors_of(machine, beans, sheets, offset, soak)
+    near = np.abs(errors) <= 12.0
+    return float(np.sqrt(np.mean(errors[near] ** 2 if near.mean() >= 0.9 else errors**2)))
+
+
+def errors_of(
+    machine: Machine, beans: Beans, sheets: Sequence[Sheet], offset: float, soak: Floats | None = None
+) -> Floats:
+    """Readings less model [K], all roasts after one another; ``soak`` zero where it is not known."""
+    deviations = np.zeros(len(sheets)) if soak is None else soak
+    runs = [_run(machine, beans, s, offset + d) for s, d in zip(sheets, deviations, strict=True)]
+    return np.concatenate([s.readings for s in sheets]) - _model(simulate_many(runs, _longest(sheets)), sheets, 0)
+
+
+def _run(machine: Machine, beans: Beans, sheet: Sheet, offset: float) -> Run:
+    return Run(
+        machine, beans, batch_kg=sheet.batch_kg, metal=sheet.charge + offset, probe=sheet.charge, gas=sheet.gas,
+        air=sheet.air, drum=machine.demo_plan.drum, moves=sheet.moves,
+    )  # fmt: skip
+
+
+def _longest(sheets: Sequence[Sheet]) -> float:
+    return float(np.ceil(max(s.drop for s in sheets))) + 1.0
+
+
+def _model(many: Many, sheets: Sequence[Sheet], first: int) -> Floats:
+    """The model's readings of all sheets, from the runs ``first`` on."""
+    return np.concatenate([np.interp(s.times, many.times, many.probe[first + i]) for i, s in enumerate(sheets)])
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """Residuals over factors, offset and one soak for each roast; the unknowns in that order."""
+
+    like: Machine
+    beans: Beans
+    sheets: tuple[Sheet, ...]
+
+    @property
+    def size(self) -> int:
+        return len(FACTORS) + 1 + len(self.sheets)
+
+    @property
+    def scale(self) -> Floats:
+        """How far each unknown may lie from zero."""
+        return np.array([sd for _, _, sd in FACTORS] + [OFFSET_SD] + [SOAK_SD] * len(self.sheets))
+
+    def machine(self, x: Floats) -> Machine:
+        """The machine that the factors make."""
+        table: dict[str, Any] = self.like.model_dump()
+        for (part, name, _), value in zip(FACTORS, x, strict=False):
+            table[part][name] *= float(np.exp(value))
+        table["drum"]["airborne"] = min(table["drum"]["airborne"], 1.0)
+        table["probe"]["lag"] = min(table["probe"]["lag"], 90.0)
+        return Machine.model_validate(table)
+
+    def runs(self, x: Floats) -> list[Run]:
+        """Every roast, as these unknowns make it."""
+        machine, n = self.machine(x), len(FACTORS)
+        return [_run(machine, self.beans, s, float(x[n] + x[n + 1 + i])) for i, s in enumerate(self.sheets)]
+
+    def residuals(self, x: Floats) -> Floats:
+        """Errors in their standard deviations; then the unknowns in theirs."""
+        model = _model(simulate_many(self.runs(x), _longest(self.sheets)), self.sheets, 0)
+        seen = np.concatenate([s.readings for s in self.sheets])
+        return np.concatenate([(model - seen) / READING_SD, x / self.scale])
+
+    def jacobian(self, x: Floats) -> Floats:
+        """By differences, all of them in one batch; each roast's soak moves in the same run, being its own alone."""
+        n, count = len(FACTORS) + 1, len(self.sheets)
+        small = 0.02 * self.scale
+        runs = self.runs(x)
+        for j in range(n):
+            runs += self.runs(x + small[j] * np.eye(self.size)[j])
+        runs += self.runs(x + np.concatenate([np.zeros(n), small[n:]]))
+        many = simulate_many(runs, _longest(self.sheets))
+        base = _model(many, self.sheets, 0)
+        jac = np.zeros((len(base), self.size))
+        for j in range(n):
+            jac[:, j] = (_model(many, self.sheets, (j + 1) * count) - base) / small[j]
+        own = (_model(many, self.sheets, (n + 1) * count) - base) / small[n]
+        row = 0
+        for i, s in enumerate(self.sheets):
+            jac[row : row + len(s.times), n + i] = own[row : row + len(s.times)]
+            row += len(s.times)
+        return np.concatenate([jac / READING_SD, np.diag(1.0 / self.scale)])
+
+
+def _onset(runs: list[Run], sheets: Sequence[Sheet], beans: Beans) -> float | None:
+    """Bean temperature (with steam) at which first crack was marked: the median over the roasts that have a mark."""
+    marked = [(i, s.crack) for i, s in enumerate(sheets) if s.crack is not None]
+    if not marked:
+        return None
+    drives = []
+    for i, crack in marked:
+        many = simulate_many([runs[i]], crack + 1.0)
+        bean = np.array([np.interp(crack, many.times, many.bean[0])])
+        drives.append(float(crack_drive(bean=bean, moisture=many.moisture)[0]))
+    return float(np.clip(np.median(drives), 150.0, 250.0))
+
+
+def plan_of(fit: Fit, sheets: Sequence[Sheet], *, beans: str) -> Machine:
+    """The fitted machine with the roast of middle length as its demo plan, and ``beans`` as its lot.
+
+    The drum starts so much cooler that a minute at the first gas brings it to what it was at the charge.
+    """
+    ordered = sorted(range(len(sheets)), key=lambda i: sheets[i].drop)
+    i = ordered[len(ordered) // 2]
+    sheet, machine = sheets[i], fit.machine
+    wanted = sheet.charge + fit.offset + float(fit.soak[i])
+    soak = wanted
+    for _ in range(4):
+        roaster = SimulatedRoaster(machine, fit.beans, drum_soak=soak, gas=sheet.gas, air=sheet.air)
+        at_rest = roaster.probe
+        roaster.advance(60.0)
+        soak += wanted - roaster.state.metal
+    table = machine.model_dump()
+    table["demo_plan"].update(
+        beans=beans,
+        batch_kg=sheet.batch_kg,
+        soak=round(min(max(soak, 100.0), 300.0), 1),
+        charge_temperature=round(at_rest),
+        gas=sheet.gas,
+        air=sheet.air,
+        moves=[m.model_dump() for m in sheet.moves],
+        drop_time=round(sheet.drop, 1),
+        drop_temperature=round(float(sheet.readings[-1])),
+    )
+    return Machine.model_validate(table)
+
+
+def lot_of(fit: Fit) -> Beans:
+    """The lot, cracking where the person marked it; second crack moves along."""
+    if fit.onset is None:
+        return fit.beans
+    shift = fit.onset - fit.beans.first.onset
+    first = fit.beans.first.model_copy(update={"onset": round(fit.onset, 1)})
+    second = fit.beans.second.model_copy(update={"onset": round(min(fit.beans.second.onset + shift, 250.0), 1)})
+    return fit.beans.model_copy(update={"first": first, "second": second, "name": f"{fit.beans.name}, crack as marked"})
