@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from rich.text import Text
 
@@ -10,10 +10,10 @@ from coach.screens.palette import CHART
 from coach.situation import Situation
 from coach.units import clock, from_celsius, number
 
-BAND, REFERENCE, FAN, READING = "·", "─", "░", "●"
+BAND, REFERENCE, FAN, READING, LINE, DOUBTED = "·", "─", "░", "●", "○", "?"
 STYLES = {
     BAND: CHART["band"], REFERENCE: CHART["reference"], FAN: CHART["fan"], READING: f"bold {CHART['reading']}",
-    "×": "bold", "[": "bold", "]": "bold",
+    LINE: CHART["reading"], DOUBTED: "bold", "×": "bold", "[": "bold", "]": "bold",
 }  # fmt: skip
 
 
@@ -29,8 +29,9 @@ class Charted:
         path = s.forecast.path
         late = s.t is not None and s.t + 30.0 > s.profile.curve.end + 30.0
         of = (
-            s.profile, s.roast.readings, s.roast.phase, s.roast.header.unit, width, height,
-            None if path is None else (path.t, path.mean, path.sd), s.forecast.first_crack, s.t if late else None,
+            s.profile, s.roast.readings, tuple(s.estimate.doubtful) if s.estimate is not None else (), s.roast.phase,
+            s.roast.header.unit, width, height, None if path is None else (path.t, path.mean, path.sd),
+            s.forecast.first_crack, s.t if late else None,
         )  # fmt: skip
         if len(of) != len(self._of) or any(a is not b and not _same(a, b) for a, b in zip(of, self._of, strict=True)):
             self._of, self._text = of, chart(s, width, height)
@@ -74,8 +75,14 @@ def chart(s: Situation, width: int, height: int) -> Text:
             put(x, row(r + half), BAND)
             put(x, row(r - half), BAND)
             put(x, row(r), REFERENCE)
+    doubted = s.estimate.doubtful if s.estimate is not None else {}
+    used = [r for r in s.roast.readings if r.line not in doubted]
+    for a, b in pairwise(used):
+        first, last = (round(r.t / end * (width - 1)) for r in (a, b))
+        for x in range(first + 1, last):
+            put(x, row(a.celsius + (b.celsius - a.celsius) * (x - first) / (last - first)), LINE)
     for reading in s.roast.readings:
-        put(round(reading.t / end * (width - 1)), row(reading.celsius), READING)
+        put(round(reading.t / end * (width - 1)), row(reading.celsius), DOUBTED if reading.line in doubted else READING)
     crack = s.forecast.first_crack
     if crack is not None:
         for q, sign in ((crack.time.q10, "["), (crack.time.median, "×"), (crack.time.q90, "]")):

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from rich.text import Text
 
-from coach.screens.blocks import big, fitting, rows, width
-from coach.screens.words import next_action, urgent
+from coach.screens.blocks import big, fitting, width
+from coach.screens.words import next_action, upcoming, urgent
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, number
 
@@ -36,7 +36,8 @@ def glance(s: Situation, cues: Sequence[ActiveCue]) -> Glance:
         return Glance("✓", clock(s.roast.marks["drop"]), "DROPPED", text)
     standing = [c for c in cues if c.state not in ("acknowledged", "shelved") and c.family != "diagnostic"]
     now = urgent(cues)
-    shown = clock(until) if until is not None else clock(s.t)
+    planned = upcoming(s)
+    shown = clock(planned[0] if planned is not None else s.t)
     if now is not None and now.priority == "high":
         e = s.estimate
         shown = shown if e is None else number(from_celsius(e.temperature, unit), 0) + "°"
@@ -70,16 +71,19 @@ def glance_text(g: Glance, columns: int, lines: int, *, whole: bool = False) -> 
 
     ``whole``: for a terminal without half blocks, where word and action are plain text if there is not much room.
     """
-    out: list[str] = []
-    below = max((s for s in ((2,) if whole else (2, 1)) if lines >= 4 * (rows(s) + 1)), default=0)
-    words = [x for text in (g.word, g.action) for x in ["", *_big_or_plain(text, columns, below, 2 if whole else 1)]]
-    top, left = f"{g.sign} {g.number}", max(lines - len(words), 1)
-    for text in (top, g.number):
-        scale = fitting(text, columns, left, whole=whole)
-        if scale:
-            out = big(text, scale)
+    top = f"{g.sign} {g.number}"
+    small = (2, 0) if whole else (2, 1, 0)
+    for below in small:
+        words = [
+            x for text in (g.word, g.action) for x in ["", *_big_or_plain(text, columns, below, 2 if whole else 1)]
+        ]
+        left = max(lines - len(words), 1)
+        scales = [(text, fitting(text, columns, left, whole=whole)) for text in (top, g.number)]
+        text, scale = scales[0] if scales[0][1] else scales[1]
+        if scale >= 2 or below == small[-1]:
             break
-    return Text("\n".join(line[:columns] for line in [*(out or [top]), *words][:lines]), style="bold", no_wrap=True)
+    out = big(text, scale) if scale else [top]
+    return Text("\n".join(line[:columns] for line in [*out, *words][:lines]), style="bold", no_wrap=True)
 
 
 def _big_or_plain(text: str, columns: int, scale: int, smallest: int) -> list[str]:

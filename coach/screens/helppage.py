@@ -33,6 +33,7 @@ def help_lines(keys: KeyMap) -> list[str]:
     out += ["", "AFTER DROP"] + [f"  {what:18} {text}" for what, text in RESULTS]
     out += ["", "SIGNS"]
     out += [f"  {SIGNS['high']} high  {SIGNS['medium']} medium  {SIGNS['low']} low  {SIGNS['none']} note"]
-    out += ["  ● reading  ─ plan  · tolerance band  ░ what is likely to come  [ × ] crack window: 10 %, median, 90 %"]
+    out += ["  ● reading  ? one kept out  ○ line  ─ plan  · tolerance band"]
+    out += ["  ░ what is likely to come  [ × ] crack window: 10 %, median, 90 %"]
     out += ["  in the glance view: ▲ hot or early  ▼ cool or late  ! act now  ▸ a prompt  = as planned  ✓ dropped"]
     return out

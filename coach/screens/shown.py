@@ -24,7 +24,7 @@ from coach.screens.palette import GROUND, ORANGE, SKY, SOFT, TEXT
 from coach.screens.signs import plain, terminal_encoding
 from coach.screens.source import Source
 from coach.screens.widgets import Number, Page, Pane
-from coach.screens.words import cue_lines, freshness, next_action, status, tapped, temperature
+from coach.screens.words import cue_lines, freshness, next_action, status, tapped, temperature, upcoming
 from coach.settings import Settings
 from coach.sound.speaker import Speaker
 from coach.sound.speech import Voice
@@ -135,7 +135,7 @@ class Shown(App[None]):
             yield Pane("next", ascii_only=plain_only)
             yield Pane("figures", grows=True, ascii_only=plain_only)
             yield Pane("cues", grows=True, ascii_only=plain_only)
-            yield Pane("chart", ascii_only=plain_only)
+            yield Pane("chart", ascii_only=plain_only, resized=self._show_chart)
             yield Pane("dial", grows=True, ascii_only=plain_only)
         yield Pane("entry", ascii_only=plain_only)
         yield Pane("message", grows=True, ascii_only=plain_only)
@@ -210,7 +210,8 @@ class Shown(App[None]):
         s = coach.situation
         text, until = next_action(s, coach.cues)
         now = clock(s.t if s.t is not None else s.at)
-        left = "" if until is None else f"-{clock(until)}" if until >= 0.5 else "0:00"
+        planned = upcoming(s) or ((until, text) if until is not None else None)
+        left = "" if planned is None else f"-{clock(planned[0])}" if planned[0] >= 0.5 else "0:00"
         if self.ascii_only:
             self._pane("plain-top").show(Text(f" {now}    {temperature(s)}    {left}", style="bold"))
         else:
@@ -224,9 +225,13 @@ class Shown(App[None]):
         self._pane("figures").show("\n".join(status(s)))
         self._pane("cues").show("\n".join(cue_lines(coach.cues)[:4]))
         self._pane("dial").show("" if self.source is None else printable(self.source.line(coach)))
+        self._show_chart()
+
+    def _show_chart(self) -> None:
+        """The chart; once more when the layout has given it another size."""
         pane = self._pane("chart")
-        if pane.size.height > 3:
-            pane.show(self._chart.at(s, pane.size.width, pane.size.height))
+        if self._live is not None and self.view == "roast" and pane.size.height > 3:
+            pane.show(self._chart.at(self.live.coach.situation, pane.size.width, pane.size.height))
 
     def pulse(self) -> None:
         """Time goes on."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 
 from rich.text import Text
@@ -15,12 +16,25 @@ from coach.screens.signs import to_plain
 class Pane(Static):
     """A text.  With ``grows`` its height follows the text, else one line or what the layout gives."""
 
-    def __init__(self, ident: str, *, grows: bool = False, ascii_only: bool = False) -> None:
+    def __init__(
+        self,
+        ident: str,
+        *,
+        grows: bool = False,
+        ascii_only: bool = False,
+        resized: Callable[[], None] | None = None,
+    ) -> None:
         super().__init__("", id=ident, markup=False)
         self.shown: Text | None = None
         self._grows = grows
         self._ascii = ascii_only
         self._height = 0
+        self._resized = resized
+
+    def on_resize(self) -> None:
+        """The layout gave it another size."""
+        if self._resized is not None:
+            self._resized()
 
     def show(self, text: Text | str) -> None:
         """Show this; nothing is done when it stands there already."""

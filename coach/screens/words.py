@@ -19,6 +19,19 @@ def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | N
         return "type preheat readings; c marks charge", None
     if s.roast.phase == "cooling":
         return "dropped: cool; type  in 0.8  out 0.69  colour 58  cup TEXT", None
+    now, planned = urgent(cues), upcoming(s)
+    if now is not None:
+        then = "" if planned is None or now.priority == "high" else f"   then {planned[1]} in {clock(planned[0])}"
+        return now.action.upper() + then, None
+    if planned is None:
+        return "type a reading", None
+    return planned[1], planned[0]
+
+
+def upcoming(s: Situation) -> tuple[float, str] | None:
+    """What comes next by plan and forecast, and in how many seconds; None where nobody can say."""
+    if s.t is None or s.roast.phase == "cooling":
+        return None
     steps: list[tuple[float, str]] = []
     if s.next_move is not None:
         steps.append((s.next_move.until, f"{s.next_move.step.control} to {number(s.next_move.step.shown, 2)}"))
@@ -29,15 +42,10 @@ def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | N
         steps.append((f.first_crack.time.median - s.t, "first crack: listen"))
     if f.drop is not None and s.roast.phase == "development":
         steps.append((f.drop.time.median - s.t, "drop"))
-    now = urgent(cues)
-    if now is not None:
-        until, text = min(steps, default=(0.0, ""))
-        then = f"   then {text} in {clock(until)}" if text and until > 0 and now.priority != "high" else ""
-        return now.action.upper() + then, None
     if not steps:
-        return "type a reading", None
+        return None
     until, text = min(steps)
-    return text, max(until, 0.0)
+    return max(until, 0.0), text
 
 
 def urgent(cues: Sequence[ActiveCue]) -> ActiveCue | None:
