@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.entries import Header
 from coach.errors import EntryError, JournalError
 from coach.journal import parse_header, read_journal
-from coach.roast import Roast, effective, fold
+from coach.roast import Numbered, Roast, effective, fold
 
 if TYPE_CHECKING:
     from coach.knowledge import Knowledge
@@ -24,7 +25,16 @@ def header_of(path: Path) -> Header | None:
         return None
 
 
-def earlier_roasts(folder: Path, *, profile: str | None = None, but: Path | None = None, most: int = 0) -> list[Roast]:
+@dataclass(frozen=True)
+class Earlier:
+    """One earlier roast: its entries, and their fold."""
+
+    header: Header
+    entries: tuple[Numbered, ...]
+    roast: Roast
+
+
+def earlier(folder: Path, *, profile: str | None = None, but: Path | None = None, most: int = 0) -> list[Earlier]:
     """The live roasts in a folder, oldest first: of one profile's name where that is given, all but one file, and the
     newest ``most`` of them (0: all).  Journals that can't be read are passed over.  Raises JournalError when there is
     no such folder."""
@@ -38,7 +48,7 @@ def earlier_roasts(folder: Path, *, profile: str | None = None, but: Path | None
             continue
         if profile is None or header.profile == profile:
             found.append((header.started, header.id, path))
-    out: list[Roast] = []
+    out: list[Earlier] = []
     for _, _, path in sorted(found, reverse=True):
         if most and len(out) == most:
             break
@@ -48,17 +58,27 @@ def earlier_roasts(folder: Path, *, profile: str | None = None, but: Path | None
         except (JournalError, EntryError):
             continue
         if roast.charge_at is not None and roast.readings:
-            out.append(roast)
+            out.append(Earlier(journal.header, journal.entries, roast))
     return out[::-1]
+
+
+def earlier_roasts(folder: Path, *, profile: str | None = None, but: Path | None = None, most: int = 0) -> list[Roast]:
+    """The folds of the roasts that ``earlier`` gives."""
+    return [e.roast for e in earlier(folder, profile=profile, but=but, most=most)]
 
 
 def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: bool = False) -> Knowledge:
     """What the journals in a folder teach about a profile.
 
     With ``own`` the folder is a person's whole logbook, and only roasts of this profile count; else it is one that was
-    put together for this profile, and all count.  Raises JournalError when there is no such folder.
+    put together for this profile, and all count.  Where learning would have made the roasts' own forecasts worse, each
+    left out in turn, nothing is learnt.  Raises JournalError when there is no such folder.
     """
-    from coach.learn import HISTORY, from_roasts
+    from coach.learn import HISTORY, from_profile, from_roasts
+    from coach.trust import learning_pays
 
     name = profile.name if own else None
-    return from_roasts(profile, earlier_roasts(folder, profile=name, but=but, most=HISTORY))
+    found = earlier(folder, profile=name, but=but, most=HISTORY)
+    if not learning_pays(profile, [(e.header, e.entries, e.roast) for e in found]):
+        return from_profile(profile)
+    return from_roasts(profile, [e.roast for e in found])

@@ -19,6 +19,7 @@ from coach.distribution import Distribution
 from coach.entries import Header
 from coach.errors import EntryError
 from coach.knowledge import Knowledge
+from coach.learn import HISTORY, from_lessons, from_profile, lesson, usable
 from coach.outlook import Outlook
 from coach.profile import Profile
 from coach.roast import Numbered, Probe, Roast, effective, fold
@@ -33,6 +34,10 @@ DROP_LEADS: Final = (90, 60, 30)
 BASELINES: Final = ("plan", "past roasts", "lag", "lag and pace", "straight line")
 FAR: Final = 30.0
 """A reading further from the reference than this is taken for a mistype when a finished roast is looked back on, K."""
+CHECKED_FROM: Final = 6
+"""From so many roasts on it is checked whether learning pays."""
+WORSE: Final = 1.05
+"""Learning is put aside when it makes the mean CRPS larger than without it by more than this factor."""
 FEW: Final = 10
 """Below this many roasts a share says next to nothing."""
 
@@ -288,3 +293,54 @@ def _score(what: What, lead: int, found: Sequence[Case]) -> Score:
 
 def _mean(values: Array) -> float:
     return float(values.mean()) if values.size else float("nan")
+
+
+# -- a person's own roasts ---------------------------------------------------------------------------------------------
+
+
+def left_out(profile: Profile, roasts: Sequence[tuple[Header, Sequence[Numbered], Roast]]) -> list[Case]:
+    """The cases of each roast, forecast with what all the others (the newest of them) teach."""
+    folded = [r for _, _, r in roasts]
+    able = [i for i, r in enumerate(folded) if usable([r])]
+    lessons = {i: lesson(profile, folded[i]) for i in able}
+    out: list[Case] = []
+    for i, (header, entries, _) in enumerate(roasts):
+        others = [j for j in able if j != i][-HISTORY:]
+        knowledge = from_lessons(profile, [lessons[j] for j in others])
+        out += cases(profile, knowledge, header, entries, [folded[j] for j in others])
+    return out
+
+
+def learning_pays(profile: Profile, roasts: Sequence[tuple[Header, Sequence[Numbered], Roast]]) -> bool:
+    """Whether what the roasts teach makes forecasts of first crack better, not worse, each roast left out in turn.
+
+    Below ``CHECKED_FROM`` roasts chance decides, and learning is trusted.
+    """
+    if len(roasts) < CHECKED_FROM:
+        return True
+    with_it = left_out(profile, roasts)
+    nothing = from_profile(profile)
+    without = [c for h, e, _ in roasts for c in cases(profile, nothing, h, e)]
+    return _crack_crps(with_it) <= WORSE * _crack_crps(without)
+
+
+def _crack_crps(found: Sequence[Case]) -> float:
+    told = [crps(c.said, c.happened) for c in found if c.what == "first crack" and c.said is not None and c.lead <= 150]
+    return float(np.mean(told)) if told else 0.0
+
+
+def sentences(found: Sequence[Score], lead: int = 90) -> list[str]:
+    """What a person wants to know, in words, of the forecast of first crack ``lead`` seconds before."""
+    mine = [s for s in found if s.what == "first crack" and s.lead == lead]
+    if not mine or mine[0].n == 0:
+        return ["No first crack to judge by yet."]
+    s = mine[0]
+    out = [
+        f"{s.in_80.hits} of your last {s.n} cracks landed inside the range said {lead} s before "
+        f"(meant: 8 of 10; the counts fit any true share from {s.in_80.low:.0%} to {s.in_80.high:.0%}).",
+        f"Typical miss {s.mae:.0f} s; a straight line: {s.others['straight line']:.0f} s; "
+        f"the plan: {s.others['plan']:.0f} s.",
+    ]
+    if s.n < FEW:
+        out.append(f"Too few roasts: {s.n}. From {FEW} on these counts begin to mean something.")
+    return out
