@@ -1,0 +1,253 @@
+"""The rules by which each cue of a finished roast is judged; see ``coach.ledger_outcome`` for what the words mean."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, Literal, get_args
+
+from coach.episodes import Episode
+from coach.evidence import Direction, corrected, gas_off
+from coach.forecast import CEILING, FLOOR
+from coach.forecast_types import Forecast
+from coach.profile import Profile
+from coach.roast import Roast
+from coach.rules import RULES, Rules
+from coach.situation import Situation
+from coach.units import clock
+
+Outcome = Literal["useful", "late", "already acting", "false", "unknown"]
+OUTCOMES: Final[tuple[Outcome, ...]] = get_args(Outcome)
+DONE_WITHIN: Final = 60.0
+"""A prompt was of use when what it asks for was done within this, s."""
+AT_ONCE: Final = 1.5
+"""Nobody hears, decides and acts within this: the hand was on its way, s."""
+STILL: Final = 20.0
+"""Two readings this far apart give a rate of rise, s."""
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """An outcome, what it rests on, and how long before the event the cue was heard (s)."""
+
+    outcome: Outcome
+    why: str
+    lead: float | None = None
+    done: float | None = None
+    """Roast time at which what it asks for was done, s."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """One episode in its finished roast; ``t`` is when it was first heard, roast time, s."""
+
+    episode: Episode
+    roast: Roast
+    profile: Profile
+    rules: Rules = RULES
+
+    @property
+    def t(self) -> float:
+        return self.episode.begun - (self.roast.charge_at or 0.0)
+
+    @property
+    def drop(self) -> float | None:
+        return self.roast.marks.get("drop")
+
+    def corrected(self, direction: Direction, start: float, end: float) -> float | None:
+        """The last corrective move in a direction between two roast times, s."""
+        now = Situation((self.roast.charge_at or 0.0) + end, end, self.profile, self.roast, None, Forecast())
+        return corrected(now, direction, start)
+
+
+def reply_to(case: Case) -> tuple[str, float | None]:
+    """What was answered while it stood, and when (roast time, s)."""
+    base = case.roast.charge_at or 0.0
+    for came, reply in case.roast.replies:
+        if reply.cue == case.episode.cue and reply.answer in ("seen", "shelved", "not yet"):
+            until = case.episode.until - base + 2.0
+            if case.t - 0.5 <= came <= until:
+                return reply.answer, came
+    if case.episode.answered is not None:
+        return "acted", case.episode.answered - base
+    return "", None
+
+
+# -- what was forecast ---------------------------------------------------------------------------------------------
+
+
+def _crack(case: Case, early: bool) -> Judgement:
+    goal, fc = case.profile.goals.get("first crack"), case.roast.marks.get("first crack")
+    if goal is None or fc is None:
+        return Judgement("unknown", "first crack was not marked")
+    direction: Direction = "less heat" if early else "more heat"
+    off = goal.time - fc if early else fc - goal.time
+    missed, lead = off > goal.time_tolerance, fc - case.t
+    why = f"crack {clock(fc)}, window {clock(goal.time - goal.time_tolerance)}-{clock(goal.time + goal.time_tolerance)}"
+    before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
+    after = case.corrected(direction, case.t - AT_ONCE, fc)
+    if before is not None:
+        return Judgement("already acting", f"{direction} at {clock(before)} already; {why}", lead, before)
+    if missed:
+        return Judgement("late" if lead < case.rules.needed else "useful", why, lead, after)
+    if after is not None:
+        return Judgement("unknown", f"{direction} at {clock(after)}, then {why}", lead, after)
+    return Judgement("false", why, lead)
+
+
+def _rise(case: Case, stall: bool) -> Judgement:
+    """The rate of rise in the last minute before drop, from the readings, against the share of the plan's."""
+    crack, drop = case.profile.goals.get("first crack"), case.drop
+    if crack is None or drop is None:
+        return Judgement("unknown", "no drop, or no crack in the plan")
+    late = [r for r in case.roast.readings if drop - 75.0 <= r.t <= drop + 2.0]
+    if len(late) < 2 or late[-1].t - late[0].t < STILL:
+        return Judgement("unknown", "too few readings before drop")
+    rate = (late[-1].celsius - late[0].celsius) / (late[-1].t - late[0].t)
+    plan = case.profile.curve.slope(case.profile.drop_time - 30.0, 60.0)
+    limit = max(FLOOR * plan, 0.01) if stall else max(CEILING * plan, plan + 0.05)
+    came, lead = (rate < limit) if stall else (rate > limit), drop - case.t
+    direction: Direction = "more heat" if stall else "less heat"
+    why = f"{60 * rate:.1f} K/min before drop, {'floor' if stall else 'ceiling'} {60 * limit:.1f}"
+    before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
+    after = case.corrected(direction, case.t - AT_ONCE, drop)
+    if before is not None:
+        return Judgement("already acting", f"{direction} at {clock(before)} already; {why}", lead, before)
+    if came:
+        return Judgement("late" if lead < case.rules.needed else "useful", why, lead, after)
+    if after is not None:
+        return Judgement("unknown", f"{direction} at {clock(after)}, then {why}", lead, after)
+    return Judgement("false", why, lead)
+
+
+def _band(case: Case, hot: bool) -> Judgement:
+    """True when it did not go away by itself: the next reading was outside still, or a move was made against it."""
+    direction: Direction = "less heat" if hot else "more heat"
+    end = case.drop if case.drop is not None else case.t + DONE_WITHIN
+    before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
+    after = case.corrected(direction, case.t - AT_ONCE, min(case.t + DONE_WITHIN, end))
+    if before is not None:
+        return Judgement("already acting", f"{direction} at {clock(before)} already", None, before)
+    if after is not None:
+        return Judgement("useful", f"{direction} at {clock(after)}", None, after)
+    if end - case.t < case.rules.needed:
+        return Judgement("late", f"drop {clock(end - case.t)} later")
+    later = [r for r in case.roast.readings if case.t + 1.0 < r.came and r.t > case.t - 5.0 and r.t <= end]
+    if not later:
+        return Judgement("unknown", "no reading after it")
+    r = later[0]
+    phase = (
+        "development" if r.t >= case.roast.marks.get("first crack", float("inf")) else case.profile.planned_phase(r.t)
+    )
+    off = r.celsius - case.profile.curve.value(r.t)
+    outside = (off if hot else -off) / case.profile.band(r.t, phase)
+    why = f"{abs(off):.1f} K {'above' if off > 0 else 'below'} the plan at {clock(r.t)}"
+    return Judgement("useful" if outside >= 0.75 else "false", why)
+
+
+# -- what was planned, and what may hurt -----------------------------------------------------------------------------
+
+
+def _until(case: Case, event: float | None, name: str, within: float, soon: float = 0.0) -> Judgement:
+    """Something was to come within ``within`` s of the cue; ``soon``: less than this left no time (s)."""
+    if event is None:
+        return Judgement("unknown", f"{name} was not marked")
+    lead = event - case.t
+    why = f"{name} {clock(event)}"
+    if lead < soon:
+        return Judgement("late", why, lead)
+    return Judgement("useful" if lead <= within else "false", why, lead)
+
+
+def _drop_now(case: Case) -> Judgement:
+    if case.drop is None:
+        return Judgement("unknown", "drop was not marked")
+    lead = case.drop - case.t
+    why = f"drop {clock(case.drop)}"
+    if lead < -2.0:
+        return Judgement("late", why, lead)
+    if lead <= AT_ONCE:
+        return Judgement("already acting", why, lead, case.drop)
+    return Judgement("useful" if lead <= 30.0 else "false", why, lead, case.drop)
+
+
+def _over_limit(case: Case) -> Judgement:
+    limit = case.episode.evidence.get("limit", case.profile.safety)
+    base = case.roast.charge_at or 0.0
+    seen = [(r.came, r.celsius) for r in case.roast.readings]
+    seen += [(r.came, r.celsius) for r in case.roast.preheat]
+    hot = [c for came, c in seen if abs(came - case.t) <= 20.0 and c >= limit - 1e-6]
+    if not hot:
+        return Judgement("false", "the reading was withdrawn or amended")
+    end = case.t + DONE_WITHIN
+    now = Situation(base + end, end, case.profile, case.roast, None, Forecast())
+    return Judgement("useful", "a reading over the limit stands", None, gas_off(now, case.t - AT_ONCE))
+
+
+def _left(case: Case, why: str) -> Judgement:
+    """What was asked for was not done: it was due all the same, so it is false only where the person muted it."""
+    reply, _ = reply_to(case)
+    return Judgement("false", f"{why}; muted") if reply == "shelved" else Judgement("unknown", why)
+
+
+def _move_due(case: Case) -> Judgement:
+    due = case.episode.evidence.get("due", case.t)
+    values = {(s.control, round(s.value, 6)) for s in case.profile.steps}
+    near = [m for m in case.roast.moves if (m.control, round(m.value, 6)) in values and abs(m.t - due) <= DONE_WITHIN]
+    if not near:
+        return _left(case, "the move was never made, or not logged")
+    made = near[0].t
+    if made <= case.t - AT_ONCE:
+        return Judgement("already acting", f"made at {clock(made)}", due - case.t, made)
+    return Judgement("useful", f"made at {clock(made)}", due - case.t, made)
+
+
+def _reading_due(case: Case) -> Judgement:
+    after = [r for r in case.roast.readings if r.came >= case.t - 0.5]
+    if case.drop is not None and case.drop - case.t < 45.0 and not after:
+        return Judgement("unknown", f"drop {clock(case.drop)}")
+    if not after or after[0].came - case.t > DONE_WITHIN:
+        return _left(case, "no reading came for a minute")
+    r = after[0]
+    if r.t <= case.t - AT_ONCE or r.came <= case.t + AT_ONCE:
+        return Judgement("already acting", f"read at {clock(r.t)}", None, r.came)
+    return Judgement("useful", f"read at {clock(r.t)}", None, r.came)
+
+
+def _tapped(case: Case) -> Judgement:
+    reply, came = reply_to(case)
+    onset, fc = case.episode.evidence.get("onset", case.t), case.roast.marks.get("first crack")
+    if reply == "not yet":
+        return Judgement("false", f"not yet, said at {clock(came or 0.0)}")
+    if fc is None:
+        return Judgement("unknown", "first crack was not marked")
+    return Judgement("useful" if abs(fc - onset) <= 20.0 else "false", f"crack {clock(fc)}", fc - case.t, fc)
+
+
+def cannot_say(case: Case) -> Judgement:
+    """For cues without a rule."""
+    return Judgement("unknown", "no rule can say")
+
+
+def _charge_near(case: Case) -> Judgement:
+    return _until(case, None if case.roast.charge_at is None else 0.0, "charge", 90.0)
+
+
+JUDGES: Final[dict[str, Callable[[Case], Judgement]]] = {
+    "over safety limit": _over_limit,
+    "drop now": _drop_now,
+    "drop near": lambda c: _until(c, c.drop, "drop", 75.0, 5.0),
+    "crack early": lambda c: _crack(c, True),
+    "crack late": lambda c: _crack(c, False),
+    "stalling": lambda c: _rise(c, True),
+    "racing": lambda c: _rise(c, False),
+    "too hot": lambda c: _band(c, True),
+    "too cool": lambda c: _band(c, False),
+    "tapped crack": _tapped,
+    "move due": _move_due,
+    "charge near": _charge_near,
+    "yellow near": lambda c: _until(c, c.roast.marks.get("yellow"), "yellow", 60.0),
+    "crack near": lambda c: _until(c, c.roast.marks.get("first crack"), "first crack", 100.0),
+    "reading due": _reading_due,
+}
+"""Diagnostics are not judged: they make no claim that could be held against them."""
