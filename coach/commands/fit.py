@@ -41,9 +41,8 @@ def run(args: argparse.Namespace) -> int:
     if args.batch is not None and not 0 < args.batch < 100:
         raise CoachError(f"--batch {args.batch:g} is not possible.", "Give kilograms.")
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
-    roasts = [r for r in earlier_roasts(folder) if args.of.lower() in r.header.machine.lower()][
-        -max(args.last, FEWEST) :
-    ]
+    wanted = [r for r in _live_roasts(folder) if args.of.lower() in r.header.machine.lower()]
+    roasts = wanted[-max(args.last, FEWEST + 1) :]
     names = sorted({r.header.machine for r in roasts if r.header.machine})
     if len(names) > 1:
         raise CoachError("These roasts are of several machines: " + ", ".join(names)[:200] + ".", "Choose with --of.")
