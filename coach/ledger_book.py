@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from coach.cues import CUES
 from coach.earlier import header_of
 from coach.entries import Header
 from coach.episodes import Episode
@@ -16,7 +17,7 @@ from coach.errors import CoachError, EntryError, FileError, JournalError
 from coach.journal import Journal, read_journal
 from coach.learn import from_roasts
 from coach.ledger import walk
-from coach.ledger_file import load_cues, read_cues, write_cues
+from coach.ledger_file import CueFile, load_cues, read_cues, write_cues
 from coach.ledger_outcome import Line, Miss, judged, misses
 from coach.ledger_sums import demotions
 from coach.ledger_whatif import Past
@@ -110,12 +111,17 @@ def kept(journal: Path, profile: Profile) -> tuple[Episode, ...] | None:
     with contextlib.suppress(FileError):
         heard = load_cues(journal)
         if heard is not None:
-            return tuple(k.episode() for k in heard.episodes)
+            return _known(heard)
     with contextlib.suppress(FileError, OSError):
         cached = read_cues(_cached(journal))
         if cached is not None and cached.basis == _basis(journal, profile):
-            return tuple(k.episode() for k in cached.episodes)
+            return _known(cached)
     return None
+
+
+def _known(file: CueFile) -> tuple[Episode, ...]:
+    """The episodes of cues that the table has: a file may be older than the table, or not ours."""
+    return tuple(k.episode() for k in file.episodes if k.cue in CUES)
 
 
 def silenced(folder: Path, profile: Profile) -> dict[str, str]:

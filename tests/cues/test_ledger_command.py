@@ -10,6 +10,7 @@ import pytest
 
 from coach.cli import main
 from coach.entries import Header
+from coach.episodes import Episode
 from coach.journal import line_of, read_journal
 from coach.ledger import walk
 from coach.ledger_book import pages, silenced
@@ -112,6 +113,18 @@ def test_other_profiles_rehearsals_and_broken_files_are_left_out(own: Path) -> N
     )
     cue_path(own / "roast-0.jsonl").write_text("torn")
     assert [p.path.stem for p in pages(own, PROFILE, work_out=False)] == ["roast-1", "roast-2"]
+
+
+def test_cues_that_nobody_knows_are_left_out(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    strange = Episode("\x1b[31mred", "alarm", "medium", "\x1b]0;title\x07text", 300.0, 310.0, (300.0,))
+    known = Episode("too hot", "alarm", "low", "\x1b[2Jcleared", 300.0, 310.0, (300.0,))
+    save_cues(own / "roast-0.jsonl", (strange, known))
+    assert ledger(own, "--roast", str(own / "roast-0.jsonl")) == 0
+    assert ledger(own) == 0
+    out = capsys.readouterr().out
+    assert "\x1b" not in out
+    assert "31m" not in out
+    assert "cleared" in out
 
 
 def test_without_a_logbook_nothing_is_silenced(tmp_path: Path) -> None:
