@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import isclose
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -234,6 +235,19 @@ def _moves(profile: Profile, roast: Roast) -> list[tuple[float, str]]:
             word = "later" if off > 0 else "earlier"
             out.append((abs(off) / 30.0, f"{name} was set {clock(abs(off))} {word} than planned ({clock(due)})"))
     return out
+
+
+def unplanned(profile: Profile, roast: Roast) -> list[str]:
+    """Moves that were made otherwise than planned, in words."""
+    said = [text[0].upper() + text[1:] + "." for _, text in _moves(profile, roast)]
+    for m in roast.moves:
+        known = [s for s in profile.steps if s.control == m.control and isclose(s.value, m.value, abs_tol=1e-6)]
+        if not known:
+            unit = f" {roast.header.pressure_unit}" if m.control == "gas" else ""
+            said.append(
+                f"{m.control} {number(m.shown, 3)}{unit} was set at {clock(m.t)}; the plan has no such setting."
+            )
+    return said
 
 
 def degrees(celsius: float, unit: TemperatureUnit, digits: int = 0) -> str:

@@ -78,9 +78,25 @@ def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = T
 
 
 def earlier(logbook: Path, name: str, started: str, but: Path) -> list[Roast]:
-    """The live roasts of a profile that were started before, oldest first."""
-    from coach.earlier import earlier_roasts
+    """The newest live roasts of a profile that were started before, oldest first: what the coach could have learnt from
+    then."""
+    from coach.journal import read_journal
+    from coach.learn import HISTORY
+    from coach.logbook.index import Index
+    from coach.roast import effective, fold
 
     if not logbook.is_dir():
         return []
-    return [r for r in earlier_roasts(logbook, profile=name, but=but) if r.header.started < started]
+    with Index.of(logbook) as index:
+        index.refresh()
+        where = "profile = ? AND run = 'live' AND started < ? AND ended IN ('dropped', 'unfinished')"
+        rows = list(index.rows(where, (name, started), limit=HISTORY + 1))
+    out: list[Roast] = []
+    for path in (logbook / r.file for r in rows):
+        if path.resolve() != but.resolve():
+            try:
+                journal = read_journal(path, check=False)
+                out.append(fold(journal.header, effective(journal.entries)))
+            except CoachError:
+                continue
+    return out[:HISTORY][::-1]

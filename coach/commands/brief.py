@@ -1,0 +1,167 @@
+"""``coach brief PROFILE``: what the next person must know; ``--roast`` for a takeover in mid-roast."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from coach.logbook.brief import Brief, Past
+    from coach.logbook.standing import Standing
+    from coach.profile import Profile
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("brief", help="brief the person who roasts next, or hand a running roast over")
+    p.add_argument("profile", metavar="PROFILE")
+    p.add_argument("--roast", metavar="ROAST", help="the running roast that is taken over")
+    p.add_argument("--at", metavar="M:SS", help="with --roast: as it stood at this roast time (without it: now)")
+    p.add_argument("--confirm", action="store_true", help="ask the incoming person the three facts")
+    p.add_argument("--html", metavar="FILE", help="write a page instead")
+    p.add_argument("--overwrite", action="store_true")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Gather, then print, ask or write."""
+    import shutil
+    from datetime import UTC, datetime
+    from pathlib import Path
+
+    from coach.library import load_profile, logbook_folder, printable, save_text
+    from coach.logbook.brief import brief
+
+    profile = load_profile(args.profile)
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    now = datetime.now(UTC)
+    running = None
+    standing = None
+    if args.roast:
+        from coach.logbook.find import find_roast
+
+        running = find_roast(args.roast, folder)
+        standing = stands(profile, running, args.at, now)
+    past, before = earlier(profile, folder, running)
+    found = brief(profile, past, now, on_machine=before, parent=parent_of(args.profile, profile), standing=standing)
+    if args.html:
+        from coach.logbook.brief_page import brief_page
+
+        save_text(Path(args.html), brief_page(found, profile, standing), overwrite=args.overwrite)
+        print(f"{printable(args.html)}: open it in a browser, or print it")
+        return 0
+    from coach.logbook.brief_page import text
+
+    print("\n".join(text(found, min(shutil.get_terminal_size((80, 24)).columns, 100))))
+    return confirm(found) if args.confirm else 0
+
+
+def confirm(b: Brief) -> int:
+    """Ask the three facts until each is right; 1 when the person gives up."""
+    import sys
+
+    from coach.errors import CoachError
+
+    if not sys.stdin.isatty():
+        raise CoachError("--confirm needs a terminal.", "Say the three facts back in person.")
+    print()
+    for fact in b.facts:
+        while not fact.fits(said := input(f"{fact.question} ")):
+            if not said.strip():
+                print("Not confirmed.")
+                return 1
+            print(f"  No: look again ({fact.answer}). Type it.")
+    print("Confirmed, all three.")
+    return 0
+
+
+def stands(profile: Profile, path: Path, at: str | None, now: object) -> Standing:
+    """The running roast as it stands.  Raises JournalError."""
+    from datetime import UTC, datetime
+
+    from coach.errors import EntryError, JournalError
+    from coach.journal import read_journal
+    from coach.logbook.standing import Standing
+    from coach.roast import effective, fold
+    from coach.units import parse_clock
+
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    if at is not None:
+        try:
+            moment = (roast.charge_at or 0.0) + parse_clock(at)
+        except ValueError as error:
+            raise JournalError(str(path), f"--at: {error}.") from None
+    else:
+        assert isinstance(now, datetime)
+        try:
+            started = datetime.fromisoformat(journal.header.started)
+        except ValueError:
+            raise JournalError(str(path), "does not say when it began.", "Give --at m:ss") from None
+        moment = (now - (started if started.tzinfo else started.replace(tzinfo=UTC))).total_seconds()
+        if "drop" in roast.marks or not 0 <= moment <= 3 * 3600:
+            raise JournalError(str(path), "is not running any more.", "Give --at m:ss to see it as it stood.")
+    try:
+        return Standing.of(profile, journal.header, journal.entries, moment)
+    except EntryError as error:
+        raise JournalError(str(path), error.message, error.hint) from None
+
+
+def earlier(profile: Profile, folder: Path, running: Path | None) -> tuple[list[Past], Past | None]:
+    """The newest live roasts of the profile, and the newest of any on the same machine."""
+    from coach.commands.log import ready
+    from coach.errors import CoachError
+    from coach.journal import read_journal
+    from coach.logbook.brief import Past
+    from coach.roast import effective, fold
+
+    if not folder.is_dir():
+        return [], None
+    with ready(folder) as index:
+        live = "run = 'live' AND ended = 'dropped'"
+        of_it = list(index.rows(f"{live} AND profile = ?", (profile.name,), limit=11))
+        machine = profile.document.machine
+        on_machine = list(index.rows(f"{live} AND machine = ?", (machine,), limit=2)) if machine else []
+
+    def load(rows: list) -> list[Past]:  # type: ignore[type-arg]
+        out = []
+        for row in rows:
+            path = folder / row.file
+            if running is not None and path.resolve() == running.resolve():
+                continue
+            try:
+                journal = read_journal(path, check=False)
+                out.append(Past(row, fold(journal.header, effective(journal.entries))))
+            except CoachError:
+                continue
+        return out
+
+    before = load(on_machine)
+    return load(of_it), before[0] if before else None
+
+
+def parent_of(name: str, profile: Profile) -> Profile | None:
+    """The version before, where its file lies beside or among the demo profiles."""
+    import re
+
+    from coach.errors import CoachError
+    from coach.library import bundled_profiles, find_profile, read_document
+    from coach.profile import Profile as Known
+
+    version = profile.document.version
+    if version < 2:
+        return None
+    file = find_profile(name)
+    stem = re.sub(r"-v\d+$", "", file.stem)
+    for folder in (file.parent, bundled_profiles()):
+        for candidate in (folder / f"{stem}-v{version - 1}.toml", folder / f"{stem}.toml"):
+            try:
+                document = read_document(candidate)
+            except CoachError:
+                continue
+            if document.name == profile.name and document.version == version - 1:
+                return Known.from_document(document)
+    return None

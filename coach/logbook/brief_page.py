@@ -1,0 +1,103 @@
+"""The brief in plain lines, and as one page."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+import numpy as np
+
+from coach.folders import printable
+from coach.logbook.brief import Brief, Section
+from coach.logbook.drawing import DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
+from coach.logbook.page import clean, figure, items, page, paragraph
+from coach.logbook.page import table as html_table
+from coach.logbook.standing import Standing
+from coach.logbook.table import table
+from coach.profile import Profile
+from coach.units import from_celsius, number
+
+RIGHT = frozenset(range(2, 20))
+
+
+def text(b: Brief, width: int = 80) -> list[str]:
+    """The whole page for a terminal of ``width`` columns."""
+    out = [printable(b.title)]
+    for s in b.sections:
+        out += ["", s.title.upper()]
+        if s.rows:
+            out += [f"  {line}" for line in table(s.head, s.rows, RIGHT)]
+        for i, line in enumerate(s.lines, 1):
+            mark = f"{i}. " if s.ordered else "[ ] " if s.check and i > 1 else ""
+            wrapped = textwrap.wrap(printable(mark + line), max(width - 2, 30), subsequent_indent=" " * len(mark))
+            out += [f"  {w}" for w in wrapped]
+    out += ["", "CONFIRM (the incoming person says it back)"]
+    for f in b.facts:
+        line = f"[ ] {printable(f.question)} {printable(f.answer)}"
+        out += [f"  {w}" for w in textwrap.wrap(line, max(width - 2, 30), subsequent_indent="    ")]
+    return out
+
+
+def brief_page(b: Brief, profile: Profile, standing: Standing | None = None) -> str:
+    """The page, with the curve to follow and, in mid-roast, today's readings on it."""
+    named = {s.title: _section(s) for s in b.sections}
+    caption = "Dashed: the line to follow, with its band. Labels: events and moves." + (
+        " Dots: today's readings." if standing is not None else ""
+    )
+    body = [f"<h1>{clean(b.title)}</h1>"]
+    body.append(paragraph("Invented demonstration data." if profile.document.invented else "", "small"))
+    body.append(_beside(named, ("The roast now",), ("What is coming",)))
+    body.append(named["Your first three actions"])
+    picture = figure(curve_svg(profile, standing), caption)
+    left = ("Recipe", "If ... then", "Settings changed", "Open doubts")
+    body.append(_beside(named, left, ("Safety", "Machine and carry-over"), picture))
+    body.append(named["Last three roasts"])
+    body.append("<h2>To confirm: the incoming person says it back</h2>")
+    body.append(items(f"☐ {f.question} ______ ({f.answer})" for f in b.facts))
+    body.append(paragraph("Handed over by ______________  Taken over by ______________  At ______"))
+    return page(b.title, [x for x in body if x])
+
+
+def _beside(named: dict[str, str], left: tuple[str, ...], right: tuple[str, ...], picture: str = "") -> str:
+    """Two columns of sections; empty where there are none."""
+    a, b = ("".join(named.get(n, "") for n in names) for names in (left, right))
+    return f'<div class="side"><div>{a}</div><div>{picture}{b}</div></div>' if a or b else ""
+
+
+def _section(s: Section) -> str:
+    out = f"<h2>{clean(s.title)}</h2>"
+    if s.rows:
+        out += html_table("", s.head, s.rows, RIGHT)
+    if s.check:
+        return out + paragraph(s.lines[0]) + items(f"☐ {x}" for x in s.lines[1:])
+    return out + (items(s.lines, ordered=s.ordered) if len(s.lines) > 1 else paragraph("".join(s.lines)))
+
+
+def curve_svg(profile: Profile, standing: Standing | None) -> str:
+    """The line to follow with its band, events and moves; today's readings where there are any."""
+    unit = profile.unit
+    grid = np.arange(0.0, profile.curve.end + 1, 2.0)
+    line = profile.curve.at(grid)
+    half = np.array([profile.band(float(t), profile.planned_phase(float(t))) for t in grid])
+
+    def show(x: Any) -> Any:
+        return from_celsius(x, unit)
+
+    with drawing(3.8, 2.9) as (figure_, ax):
+        ax.fill_between(grid, show(line - half), show(line + half), color=LIGHT, linewidth=0)
+        ax.plot(grid, show(line), color=MIDDLE, linestyle=(0, (5, 2)))
+        for event, goal in profile.goals.items():
+            ax.plot([goal.time], [show(goal.temperature)], "D", color="white", markeredgecolor=DARK, markersize=4)
+            place = (goal.time - 8, show(goal.temperature) + 7)
+            ax.text(*place, event, fontsize=6.5, ha="right" if goal.time > 200 else "left")
+        for i, s in enumerate(x for x in profile.steps if x.time > 1):
+            ax.axvline(s.time, color=MIDDLE, linewidth=0.6, linestyle=":")
+            place = (s.time + 4, show(min(line)) + (i % 2) * 9)
+            ax.text(*place, f"{s.control} {number(s.shown, 2)}", fontsize=6.5)
+        if standing is not None:
+            readings = standing.situation.roast.readings
+            ax.plot([r.t for r in readings], [show(r.celsius) for r in readings], "o", color=DARK, markersize=2.4)
+        clock_axis(ax.xaxis, 2000.0)
+        ax.set_ylabel(f"probe (°{unit})")
+        ax.set_xlabel("time since charge (m:ss)", labelpad=1)
+        return svg(figure_, "recipe", "The temperature curve to follow, with events and moves")

@@ -1,0 +1,166 @@
+"""A roast as it stands at one moment, for whoever takes it over.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coach.entries import Header
+from coach.knowledge import Knowledge
+from coach.logbook.review import degrees
+from coach.profile import Profile
+from coach.roast import Numbered
+from coach.situation import ActiveCue, Situation
+from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
+
+if TYPE_CHECKING:
+    from coach.logbook.brief import Fact, Section
+
+STANDING = ("unacknowledged", "acknowledged", "shelved")
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The situation at ``at`` (s since the journal's start), and the cues that stand."""
+
+    situation: Situation
+    cues: tuple[ActiveCue, ...]
+
+    @classmethod
+    def of(
+        cls,
+        profile: Profile,
+        header: Header,
+        entries: Sequence[Numbered],
+        at: float,
+        knowledge: Knowledge | None = None,
+    ) -> Standing:
+        """From a journal as far as it goes, at a moment.  Raises EntryError when the entries can't be a roast."""
+        from coach.session import Coach
+
+        coach = Coach(profile, header, knowledge)
+        for n in entries:
+            if n.entry.came > at:
+                break
+            coach.advance(n.entry.came)
+            coach.receive(n.entry, n.line)
+        coach.advance(at)
+        return cls(coach.situation, tuple(c for c in coach.cues if c.state in STANDING))
+
+    @property
+    def t(self) -> float | None:
+        """Roast time, s; None before charge."""
+        return self.situation.t
+
+    def settings(self, profile: Profile) -> dict[str, float]:
+        """What the controls stand at, as on their dials (gas in the profile's unit)."""
+        out: dict[str, float] = {}
+        for m in self.situation.roast.moves:
+            unit = profile.document.pressure_unit
+            out[m.control] = from_kpa(m.value, unit) if m.control == "gas" else m.value
+        return out
+
+    def sections(self, profile: Profile) -> list[Section]:
+        """How it stands, and what the coach expects."""
+        from coach.logbook.brief import Section
+
+        s, unit = self.situation, profile.unit
+        lines = []
+        if s.t is None:
+            lines.append("Not charged yet.")
+        else:
+            lines.append(f"Roast time {clock(s.t)}, {s.roast.phase}.")
+        readings = s.roast.readings or s.roast.preheat
+        if readings:
+            last = readings[-1]
+            age = (s.t if s.t is not None else s.at) - last.t
+            lines.append(f"Last reading {degrees(last.celsius, unit)}, {clock(max(age, 0.0))} ago.")
+        f = s.forecast
+        if f.deviation is not None and f.lag is not None:
+            word = "hotter" if f.deviation > 0 else "cooler"
+            ahead = "behind" if f.lag > 0 else "ahead of"
+            lines.append(
+                f"{number(from_kelvins(abs(f.deviation), unit))} °{unit} {word} than the plan, "
+                f"{number(abs(f.lag), 0)} s {ahead} it."
+            )
+        dials = self.settings(profile)
+        if dials:
+            kpa = profile.document.pressure_unit
+            lines.append(
+                "Set: " + ", ".join(f"{c} {number(v, 3)}{' ' + kpa if c == 'gas' else ''}" for c, v in dials.items())
+            )
+        marks = ", ".join(f"{e} {clock(t)}" for e, t in s.roast.marks.items() if e != "charge")
+        if marks:
+            lines.append(f"Marked: {marks}.")
+        return [Section("The roast now", tuple(lines)), Section("What is coming", tuple(self._coming(profile)))]
+
+    def _coming(self, profile: Profile) -> list[str]:
+        s, unit = self.situation, profile.unit
+        out: list[str] = []
+        f = s.forecast
+        if f.first_crack is not None:
+            c = f.first_crack
+            out.append(
+                f"First crack {clock(c.time.median)} ({clock(c.time.q10)} to {clock(c.time.q90)}), about "
+                f"{degrees(c.temperature, unit)}."
+            )
+        if f.drop is not None:
+            d = f.drop
+            out.append(
+                f"Drop {clock(d.time.median)} ({clock(d.time.q10)} to {clock(d.time.q90)}), about "
+                f"{degrees(d.temperature.median, unit)}."
+            )
+        if not out:
+            out.append("No forecast: " + ("; ".join(f.reasons) or "can't say yet") + ".")
+        if s.advice is not None and s.advice.text:
+            out.append(f"Advice: {s.advice.text}")
+        out += [f"Standing: {c.name} ({c.family}): {c.text}; {c.action}" for c in self.cues]
+        return out
+
+    def actions(self, profile: Profile) -> list[str]:
+        """The first three things to do."""
+        s = self.situation
+        out = []
+        alarm = next((c for c in self.cues if c.family == "alarm"), None)
+        if alarm is not None:
+            out.append(f"{alarm.action[0].upper()}{alarm.action[1:]} ({alarm.text}).")
+        out.append("Read the probe, and type it.")
+        if s.next_move is not None:
+            from coach.logbook.brief import setting
+
+            n = s.next_move
+            when = "now" if n.until <= 0 else f"at {clock(n.due)}, in {clock(n.until)}"
+            out.append(f"Set {setting(profile, n.step)} {when}.")
+        ahead = self._next_event(profile)
+        if ahead:
+            out.append(ahead)
+        out.append("Look at flame, drum, extraction and cooling tray.")
+        return out[:3]
+
+    def _next_event(self, profile: Profile) -> str:
+        from coach.logbook.brief import drop_rule
+
+        rule = drop_rule(profile)
+        return {
+            "waiting": f"Charge at {degrees(profile.charge_temperature, profile.unit)}, and mark it.",
+            "drying": "Watch for yellow, and mark it.",
+            "browning": "Listen for first crack, and mark it when it is heard.",
+            "development": f"{rule[0].upper()}{rule[1:]}: hand to the door.",
+            "cooling": "Dropped: cool, weigh, and note the result.",
+        }[self.situation.roast.phase]
+
+    def facts(self, profile: Profile) -> tuple[Fact, ...]:
+        """Three facts that the incoming person says back before the other lets go."""
+        from coach.logbook.brief import Fact, facts_of
+
+        s, unit = self.situation, profile.unit
+        out = []
+        if s.roast.readings:
+            hot = from_celsius(s.roast.readings[-1].celsius, unit)
+            out.append(Fact(f"What did the probe read last, in °{unit}?", f"{number(hot)} °{unit}", hot, 1.0))
+        gas = self.settings(profile).get("gas")
+        if gas is not None:
+            sign = profile.document.pressure_unit
+            out.append(Fact(f"What does gas stand at, in {sign}?", f"{number(gas, 3)} {sign}", gas, 0.02 * gas + 1e-6))
+        return (*out[:2], *facts_of(profile)[::-1])[:3]

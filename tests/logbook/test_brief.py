@@ -1,0 +1,224 @@
+"""The brief before a roast, and the takeover in the middle of one."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from browser import PAPERS, faults, fetches, needs_browser, printed
+from helpers import EXAMPLE, example
+
+from coach.cli import main
+from coach.commands.brief import confirm
+from coach.library import load_profile
+from coach.logbook.brief import CAUTION, Brief, Past, brief, doubts, drop_rule
+from coach.logbook.brief_page import brief_page, text
+from coach.logbook.standing import Standing
+from coach.logbook.summary import summarise
+from coach.logbook.versions import merge
+from coach.profile import Profile
+from coach.roast import effective, fold
+
+NOW = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)
+SECTIONS = [
+    "Your first three actions", "Recipe", "If ... then", "Safety", "Machine and carry-over", "Last three roasts",
+    "Settings changed", "Open doubts",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def profile() -> Profile:
+    return load_profile("larch-hill")
+
+
+def past(*notes: str, person: str = "Ada") -> Past:
+    roast = fold(example().header, effective(example().entries))
+    roast = replace(
+        roast,
+        header=roast.header.model_copy(update={"person": person}),
+        notes=tuple((600.0 + i, n) for i, n in enumerate(notes)),
+    )
+    return Past(summarise(roast, "x.jsonl"), roast)
+
+
+def lines_of(b: Brief, title: str) -> str:
+    return "\n".join(" ".join((*s.lines, *(" ".join(r) for r in s.rows))) for s in b.sections if s.title == title)
+
+
+def test_the_brief_has_all_its_parts(profile: Profile) -> None:
+    b = brief(profile, [past("doubt: airflow felt weak"), past(), past(), past()], NOW, on_machine=past())
+    assert [s.title for s in b.sections] == SECTIONS
+    assert len(b.facts) == 3
+    actions = next(s for s in b.sections if s.title == "Your first three actions")
+    assert len(actions.lines) == 3
+    ifs = lines_of(b, "If ... then")
+    assert "before 7:47" in ifs
+    assert "not heard by 8:27" in ifs
+    assert "probe is lost" in ifs
+    assert "yellow 4:04" in ifs
+    assert "235 °C: heat off at once" in ifs
+    assert CAUTION in lines_of(b, "Safety")
+    assert "dropped 50 minutes ago" in lines_of(b, "Machine and carry-over")
+    assert len(next(s for s in b.sections if s.title == "Last three roasts").rows) == 3
+    assert "“airflow felt weak” (Ada, 2026-11-02)" in lines_of(b, "Open doubts")
+
+
+def test_the_recipe_is_by_time_and_temperature(profile: Profile) -> None:
+    rows = next(s for s in brief(profile, [], NOW).sections if s.title == "Recipe").rows
+    assert [r[0] for r in rows] == ["0:00", "0:00", "0:00", "1:08", "3:05", "4:04", "5:35", "8:04", "8:07", "9:35"]
+    assert ("5:35", "gas 1.2 kPa", "174 °C", "", "") in rows
+    assert ("8:07", "first crack", "197 °C", "20 s", "3") in rows
+
+
+def test_nothing_is_said_that_is_not_known(profile: Profile) -> None:
+    b = brief(profile, [], NOW)
+    assert "count the drum as cold" in lines_of(b, "Machine and carry-over")
+    assert "None is in the logbook." in lines_of(b, "Last three roasts")
+    assert "None was handed over." in lines_of(b, "Open doubts")
+    cold = brief(profile, [past()], NOW + timedelta(days=3), on_machine=past())
+    assert "3 days ago" in lines_of(cold, "Machine and carry-over")
+    assert "as cold" in lines_of(cold, "Machine and carry-over")
+
+
+def test_changed_settings_are_said(profile: Profile) -> None:
+    last = past()
+    gas = tuple(m for m in last.roast.moves if not (m.control == "gas" and m.t > 300))
+    odd = replace(last, roast=replace(last.roast, moves=(*gas, replace(gas[0], t=200.0, value=1.4, shown=1.4))))
+    said = lines_of(brief(profile, [odd], NOW), "Settings changed")
+    assert "Gas 1.2 kPa, planned for 5:35, was not set." in said
+    assert "gas 1.4 kPa was set at 3:20; the plan has no such setting." in said
+    newer = Profile.from_document(merge(profile, [replace(last.roast, marks={**last.roast.marks, "yellow": 260.0})]))
+    said = lines_of(brief(newer, [last], NOW, parent=profile), "Settings changed")
+    assert "provisional" in said
+    assert "Since version 1: yellow: 4:04" in said
+
+
+def test_doubts_stay_open_until_settled() -> None:
+    first = past("doubt: probe slow?", "? second crack early", "plain note", person="Ben")
+    assert doubts([first]) == ["“second crack early” (Ben, 2026-11-02)", "“probe slow?” (Ben, 2026-11-02)"]
+    assert doubts([past("settled: probe cleaned"), first]) == []
+    assert doubts([past("Doubt:  new one", "x"), past("settled: all"), first]) == ["“new one” (Ada, 2026-11-02)"]
+
+
+def test_facts_are_checked_as_typed(profile: Profile) -> None:
+    charge, development, limit = brief(profile, [], NOW).facts
+    assert charge.fits("222")
+    assert charge.fits(" 222 °C ")
+    assert not charge.fits("212")
+    assert not charge.fits("about right")
+    assert development.fits("1:28")
+    assert development.fits("88")
+    assert not development.fits("1:38")
+    assert limit.fits("235,0")
+    assert not limit.fits("")
+
+
+def test_other_rules_of_drop_are_said(profile: Profile) -> None:
+    assert drop_rule(profile) == "drop 1:28 after first crack, about 209 °C"
+    d = profile.document
+    by_heat = d.model_copy(update={"drop": d.drop.model_copy(update={"by": "temperature"})})
+    assert drop_rule(Profile.from_document(by_heat)) == "drop at 209 °C (± 2 °C)"
+    by_share = d.model_copy(update={"drop": d.drop.model_copy(update={"by": "ratio", "ratio": 0.155})})
+    assert drop_rule(Profile.from_document(by_share)).startswith("drop when development is 15.5 % of the roast")
+    without = d.model_copy(update={"milestones": [], "drop": by_heat.drop})
+    b = brief(Profile.from_document(without), [], NOW)
+    assert "first crack comes before" not in lines_of(b, "If ... then")
+    assert len(b.facts) == 3
+
+
+def test_takeover_in_mid_roast(profile: Profile) -> None:
+    journal = example()
+    standing = Standing.of(profile, journal.header, journal.entries, 60.0 + 390.0)
+    b = brief(profile, [], NOW, standing=standing)
+    assert [s.title for s in b.sections] == ["The roast now", "What is coming", *SECTIONS]
+    now = lines_of(b, "The roast now")
+    assert "Roast time 6:30, browning." in now
+    assert "gas 1.2 kPa" in now
+    assert "yellow 4:04" in now
+    assert "First crack 8:" in lines_of(b, "What is coming")
+    assert "Read the probe, and type it." in lines_of(b, "Your first three actions")
+    assert "gas 0.9 kPa at 8:04" in lines_of(b, "Your first three actions")
+    asked = [f.question for f in b.facts]
+    assert asked[0].startswith("What did the probe read last")
+    assert asked[1].startswith("What does gas stand at")
+    later = Standing.of(profile, journal.header, journal.entries, 60.0 + 500.0)
+    assert later.situation.roast.phase == "development"
+    before = Standing.of(profile, journal.header, journal.entries, 56.0)
+    assert "Not charged yet." in lines_of(brief(profile, [], NOW, standing=before), "The roast now")
+    assert len(brief(profile, [], NOW, standing=before).facts) == 3
+
+
+def test_takeover_sees_nothing_of_what_comes_later(profile: Profile) -> None:
+    journal = example()
+    cut = [n for n in journal.entries if n.entry.came <= 450.0]
+    whole = Standing.of(profile, journal.header, journal.entries, 450.0)
+    part = Standing.of(profile, journal.header, cut, 450.0)
+    assert text(brief(profile, [], NOW, standing=whole)) == text(brief(profile, [], NOW, standing=part))
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_text_fits_the_terminal(profile: Profile, width: int) -> None:
+    lines = text(brief(profile, [past("doubt: " + "x y " * 80)], NOW, on_machine=past()), width)
+    tables = [x for x in lines if "2026-11-02  Ada" in x or x.startswith("  date")]
+    assert all(len(x) <= width for x in lines if x not in tables)
+    assert "\x1b" not in "".join(text(brief(profile, [past("doubt: \x1b[2J")], NOW)))
+
+
+@needs_browser
+@pytest.mark.parametrize("running", [False, True])
+def test_the_page_in_a_browser(tmp_path: Path, profile: Profile, running: bool) -> None:
+    standing = Standing.of(profile, example().header, example().entries, 450.0) if running else None
+    nasty = past("doubt: <script>alert(1)</script> & so on", person="<b>A</b>")
+    html = brief_page(brief(profile, [nasty] * 4, NOW, on_machine=nasty, standing=standing), profile, standing)
+    assert fetches(html) == []
+    assert "<script" not in html
+    paper = "A4" if running else "Letter"
+    assert printed(tmp_path, html, paper) == (1, pytest.approx(PAPERS[paper], abs=1))
+    if running:
+        assert [f["id"] for f in faults(tmp_path, html)] == []
+
+
+def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    assert main(["brief", "larch-hill"]) == 0
+    assert "None is in the logbook." in capsys.readouterr().out
+    folder = tmp_path / "roasts"
+    folder.mkdir()
+    lines = EXAMPLE.read_text().splitlines(keepends=True)
+    (folder / "old.jsonl").write_text("".join(lines))
+    header = {**json.loads(lines[0]), "id": "run", "started": (datetime.now(UTC) - timedelta(seconds=400)).isoformat()}
+    (folder / "run.jsonl").write_text(json.dumps(header) + "\n" + "".join(lines[1:24]))
+    assert main(["brief", "larch-hill", "--roast", "run"]) == 0
+    out = capsys.readouterr().out
+    assert "Taking over in mid-roast" in out
+    assert "Roast time 5:4" in out
+    assert "2026-11-02" in out
+    assert main(["brief", "larch-hill", "--roast", "old"]) == 2
+    assert "not running any more" in capsys.readouterr().err
+    assert main(["brief", "larch-hill", "--roast", "old", "--at", "soon"]) == 2
+    assert main(["brief", "larch-hill", "--roast", "old", "--at", "5:00", "--html", str(tmp_path / "b.html")]) == 0
+    assert "</html>" in (tmp_path / "b.html").read_text()
+
+
+def test_the_facts_are_asked_until_they_are_right(
+    profile: Profile, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    terminal = io.StringIO("200\n222\n1:28\n235\n")
+    monkeypatch.setattr(terminal, "isatty", lambda: True)
+    monkeypatch.setattr("sys.stdin", terminal)
+    assert confirm(brief(profile, [], NOW)) == 0
+    assert "look again (222 °C)" in capsys.readouterr().out
+    gone = io.StringIO("\n")
+    monkeypatch.setattr(gone, "isatty", lambda: True)
+    monkeypatch.setattr("sys.stdin", gone)
+    assert confirm(brief(profile, [], NOW)) == 1
