@@ -1,0 +1,105 @@
+"""``coach plan PROFILE[xN] ...``: several batches in a row."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from coach.profile import Profile
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("plan", help="plan several batches in a row: times, green coffee, roasted coffee")
+    p.add_argument("batches", nargs="+", metavar="PROFILE[xN]", help="larch-hill, or larch-hillx4 for four batches")
+    p.add_argument("--start", default="", metavar="H:MM", help="first charge (without it: the next full quarter)")
+    p.add_argument("--gap", default="", metavar="M:SS", help="from a drop to the next charge (without it: as usual)")
+    p.add_argument("--loss", type=float, metavar="PERCENT", help="loss of weight to expect (without it: as weighed)")
+    p.add_argument("--spare", type=float, default=0.0, metavar="PERCENT", help="more green coffee on hand than charged")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.set_defaults(run=run)
+
+
+USUAL_GAP = 600.0
+"""Where the logbook shows none, s (common practice, no source)."""
+
+
+def run(args: argparse.Namespace) -> int:
+    """Work it out, and print it."""
+    from datetime import datetime, timedelta
+    from pathlib import Path
+    from statistics import median
+
+    from coach.commands.log import ready
+    from coach.errors import CoachError
+    from coach.library import logbook_folder, printable
+    from coach.logbook.sitting import gaps_before, loss_of, sitting, text
+    from coach.logbook.summary import Summary
+    from coach.units import clock, parse_clock
+
+    for name, value, most in (("--loss", args.loss, 40.0), ("--spare", args.spare, 100.0)):
+        if value is not None and not 0 <= value <= most:
+            raise CoachError(f"{name} {value:g} is not possible.", f"Give percent from 0 to {most:g}.")
+    wanted = [parse_batch(x) for x in args.batches]
+    if sum(n for _, n in wanted) > 60:
+        raise CoachError("More than 60 batches.", "Plan one day.")
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    rows: list[Summary] = []
+    if folder.is_dir():
+        with ready(folder) as index:
+            rows = list(index.rows("run = 'live' AND ended = 'dropped'", limit=2000))
+    try:
+        gap = parse_clock(args.gap) if args.gap else None
+        start = _start(args.start, datetime.now())
+    except ValueError as error:
+        raise CoachError(f"{error}.", "Write --start 8:30 and --gap 10:00") from None
+    usual = gaps_before(rows)
+    why = ""
+    if gap is None:
+        gap = round(median(usual) / 30) * 30 if len(usual) >= 5 else USUAL_GAP
+        why = f"median of {len(usual)} in the logbook" if len(usual) >= 5 else "a guess: common practice, no source"
+    if not 0 <= gap <= 7200:
+        raise CoachError(f"--gap {clock(gap)} is not possible.", "Give up to two hours.")
+    losses = [(p, n, loss_of([r for r in rows if r.profile == p.name], args.loss)) for p, n in wanted]
+    for line in text(sitting(losses, start, gap, args.spare)):
+        print(printable(line))
+    if why:
+        print(f"Gap: {why}.")
+    if start < datetime.now() - timedelta(minutes=1):
+        print("The first charge lies in the past.")
+    return 0
+
+
+def parse_batch(word: str) -> tuple[Profile, int]:
+    """A profile and how many batches of it.  Raises CoachError."""
+    import re
+
+    from coach.errors import CoachError, ProfileError
+    from coach.library import find_profile, load_profile
+
+    match = re.fullmatch(r"(.+?)[x×](\d{1,3})", word)
+    if match:
+        try:
+            find_profile(word)
+        except ProfileError:
+            if int(match[2]) < 1:
+                raise CoachError(f"'{word[:40]}': no batch at all.", "Write larch-hillx4 for four.") from None
+            return load_profile(match[1]), int(match[2])
+    return load_profile(word), 1
+
+
+def _start(text: str, now: datetime) -> datetime:
+    """The first charge today at H:MM; the next full quarter of an hour where none is given.  Raises ValueError."""
+    import re
+    from datetime import timedelta
+
+    base = now.replace(second=0, microsecond=0)
+    if not text:
+        return base + timedelta(minutes=15 - base.minute % 15)
+    match = re.fullmatch(r"(\d{1,2}):(\d\d)", text)
+    if not match or int(match[1]) > 23 or int(match[2]) > 59:
+        raise ValueError(f"'{text[:20]}' is no time of day")
+    return base.replace(hour=int(match[1]), minute=int(match[2]))
