@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ import pytest
 import tomli_w
 from pydantic import ValidationError
 
+import coach.drills
 from coach.drills.model import PLAN, Drill, DrillError, bundled_drills, drill_names, load_drill
 
 ASKED = {
@@ -26,6 +28,14 @@ PLAIN: dict[str, Any] = {
 def test_the_drills_are_there() -> None:
     assert set(drill_names()) >= ASKED
     assert {p.stem for p in bundled_drills().glob("*.toml")} == ASKED
+
+
+def test_they_go_into_the_package() -> None:
+    """The package takes every .toml below it; the link puts the drills there."""
+    package = Path(coach.drills.__file__).parent
+    assert {p.name for p in (package / "shipped").glob("*.toml")} == {f"{n}.toml" for n in ASKED}
+    project = tomllib.loads((package.parent.parent / "pyproject.toml").read_text())
+    assert "**/*.toml" in project["tool"]["setuptools"]["package-data"]["coach"]
 
 
 @pytest.mark.parametrize("name", sorted(ASKED))
