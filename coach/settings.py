@@ -73,6 +73,7 @@ class Keys(BaseModel):
 class Settings(BaseModel):
     """Everything a person can set.
 
+    ``rising``: a cue that is repeated since nobody answered is louder.  ``speech``: what a cue asks for is said aloud.
     ``signs``: "full" block and line characters, "ascii" plain ones, "auto" by what the terminal can show.
     ``cadence``: seconds between readings by phase, in place of the profile's.
     """
@@ -81,6 +82,7 @@ class Settings(BaseModel):
 
     unit: TemperatureUnit | None = None
     sound: bool = True
+    rising: bool = False
     speech: bool = False
     glance: bool = False
     single_keys: bool = True

@@ -16,6 +16,7 @@ from helpers import Hand, example, live
 from coach.entries import Mark, Move, Reading
 from coach.journal import read_journal
 from coach.screens.app import RoastApp
+from coach.situation import ActiveCue
 
 
 def keys_of(text: str) -> list[str]:
@@ -102,8 +103,8 @@ def test_what_sounded_within_a_pulse_of_two_seconds_is_played(tmp_path: Path) ->
     class Ear:
         trouble = output = ""
 
-        def play(self, cue: str) -> None:
-            played.append(cue)
+        def cue(self, cue: ActiveCue) -> None:
+            played.append(cue.name)
 
         def close(self) -> None:
             pass

@@ -159,7 +159,7 @@ class Acting(Shown):
         if sounding is None or getattr(self.source, "silent", False):  # a drill without sound
             return
         if self._speaker is not None:
-            self._speaker.play(sounding.name)
+            self._speaker.cue(sounding)
         else:
             self.bell()
         if self._voice is not None:

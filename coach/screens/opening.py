@@ -28,7 +28,7 @@ class Opening(Acting):
     def _after_first_paint(self) -> None:
         """What the first paint does not wait for: sound, the estimator, the logbook."""
         if self._use_device:
-            self._speaker = Speaker(self.bell)
+            self._speaker = Speaker(self.bell, rising=self.settings.rising)
             self._voice = Voice(self._speaker.play, on=self.settings.speech)
         if self.desk is not None:
             self.run_worker(self._prepare, thread=True, name="desk", exit_on_error=True)
