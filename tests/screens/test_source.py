@@ -1,0 +1,136 @@
+"""What a source can do beside giving entries: the keys for it, with a stand-in and with the simulated roaster."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from helpers import EXAMPLE, Hand, live
+
+from coach.entries import Entry, Reading
+from coach.journal import read_journal
+from coach.library import load_profile
+from coach.screens.app import RoastApp
+from coach.screens.playback import Playback, replayed
+from coach.screens.source import Jumps, Looks, Pauses, Sounds, Source
+from coach.session import Coach
+from coach.simulator.clock import RehearsalClock
+from coach.simulator.machine import load_machine
+from coach.simulator.rehearsal import Rehearsal
+
+
+@dataclass(frozen=True)
+class Beans:
+    words: str = "mostly straw"
+    smell: str = "hay"
+    colour: str = "#baba70"
+
+
+class Everything:
+    """A source that can do all of it."""
+
+    sound = None
+
+    def __init__(self) -> None:
+        self.paused = False
+        self.heard: list[Entry] = []
+        self.waiting: list[Entry] = []
+
+    def hear(self, entry: Entry, coach: Coach) -> None:
+        self.heard.append(entry)
+
+    def advance(self, now: float, coach: Coach) -> list[Entry]:
+        out, self.waiting = self.waiting, []
+        return out
+
+    def line(self, coach: Coach) -> str:
+        return "DIALS \x1b[31m"
+
+    def look(self, coach: Coach) -> Beans:
+        return Beans()
+
+    def toggle_pause(self) -> None:
+        self.paused = not self.paused
+
+    def jump(self, coach: Coach) -> str:
+        self.waiting.append(Reading(at=400.0, temperature=190.0))
+        return "a minute before first crack"
+
+
+def test_the_keys_of_a_source(tmp_path: Path) -> None:
+    hand, source = Hand(), Everything()
+    app = RoastApp(live(tmp_path, hand), source=source, tick=1000)
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter", "c")
+            assert [e.kind for e in source.heard] == ["mark"]  # type: ignore[attr-defined]
+            await pilot.press("t")
+            assert app.message == "trier: mostly straw; smells of hay"
+            await pilot.press("p")
+            assert source.paused
+            assert app.message == "PAUSED"
+            hand.now = 400.0
+            await pilot.press("j")
+            assert "minute before" in app.message or "logged" in app.message
+            assert [r.shown for r in app.live.coach.roast.readings] == [190.0]
+            await pilot.pause()
+            shown = str(app.query_one("#dial").render())  # type: ignore[no-untyped-call]
+            assert "DIALS" in shown
+            assert "\x1b" not in shown
+
+    asyncio.run(drive())
+
+
+def test_without_a_source_the_keys_say_so(tmp_path: Path) -> None:
+    app = RoastApp(live(tmp_path, Hand()), tick=1000)
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter", "t")
+            assert app.message == "look: not in this roast."
+
+    asyncio.run(drive())
+
+
+def test_the_simulated_roaster_can_do_all_of_it() -> None:
+    profile = load_profile("larch-hill")
+    source: Source = Rehearsal(load_machine("brambleforge-1"), profile=profile, clock=RehearsalClock(lambda: 0.0))
+    for ability in (Looks, Pauses, Jumps, Sounds):
+        assert isinstance(source, ability), ability.__name__
+
+
+def test_a_replay_enters_what_the_journal_holds_and_corrections_find_their_lines(tmp_path: Path) -> None:
+    lines = EXAMPLE.read_text().splitlines()
+    wrong = '{"kind":"reading","at":130.0,"temperature":9.0}'
+    mend = '{"kind":"correction","at":140.0,"of":%d,"replace":null}'
+    early = [i for i, line in enumerate(lines) if '"at":12' in line or '"at": 12' in line][-1]
+    lines.insert(early + 1, "")  # a blank line: the journal's line numbers are not those of the entries
+    lines.insert(early + 2, wrong)
+    lines.insert(early + 3, mend % (early + 3))
+    path = tmp_path / "roast.jsonl"
+    path.write_text("\n".join(lines) + "\n")
+    journal = read_journal(path)
+    now = [0.0]
+    watch = RehearsalClock(lambda: now[0], 20.0)
+    roast, source = replayed(journal, Coach(load_profile("larch-hill"), journal.header), watch)
+    app = RoastApp(roast, source=source, tick=1000, begin=watch.begin)
+
+    async def drive() -> Any:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter")
+            for now[0] in range(0, 40, 2):
+                app.pulse()
+            assert isinstance(source, Playback)
+            assert source.over
+            await pilot.press(*"150", "enter")
+            assert "This is a replay" in app.message
+            return app.live.coach.roast
+
+    replay = asyncio.run(drive())
+    assert replay.phase == "cooling"
+    whole = read_journal(EXAMPLE)
+    assert len(replay.readings) == sum(isinstance(n.entry, Reading) and n.entry.at >= 60 for n in whole.entries)
+    assert list(tmp_path.iterdir()) == [path]
