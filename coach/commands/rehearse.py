@@ -29,7 +29,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Open the screen on a simulated roaster; then reveal the drill and tell the score."""
-    import sys
     import time
     from datetime import UTC, datetime
 
@@ -38,6 +37,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.library import load_profile, logbook_folder
     from coach.live import LiveRoast
     from coach.screens.app import RoastApp
+    from coach.screens.terminal import check_terminal
+    from coach.settings import load_settings
     from coach.simulator.clock import RehearsalClock
     from coach.simulator.rehearsal import Rehearsal
 
@@ -51,15 +52,15 @@ def run(args: argparse.Namespace) -> int:
     drill_name, drill = _drill(args.drill, args.seed)
     machine = _machine(args.machine, profile)
     stage = args.stage or progress(read_records(history_file(args.person))).stage
-    if not sys.stdin.isatty():
-        raise CoachError("coach rehearse needs a terminal.", "")
+    check_terminal("rehearse")
+    settings = load_settings()
     clock = RehearsalClock(time.monotonic, args.speed)
     live = LiveRoast.open(
         profile, logbook_folder(), clock, started=datetime.now(UTC),
         run="rehearsal", person=args.person,
     )  # fmt: skip
     source = Rehearsal(machine, profile=profile, seed=args.seed, auto=args.auto, clock=clock, drill=drill, stage=stage)
-    RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin).run()
+    RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings).run()
     live.close()
     print(f"journal: {live.path}" if not live.trouble else live.trouble)
     _tell(args, source, live, drill_name, stage)
