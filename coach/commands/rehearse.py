@@ -22,6 +22,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--speed", type=float, default=1.0, help="1 to 20 times real time")
     p.add_argument("--seed", type=int, default=1, help="the same seed gives the same roaster and the same drill")
     p.add_argument("--auto", action="store_true", help="a simulated person types; nothing goes into the history")
+    p.add_argument("--habits", default="", metavar="TEXT", help="of the simulated person: 'every=20 typo=0.02 late=15'")
     p.add_argument("--person", default="", metavar="NAME", help="whose history it goes into")
     p.add_argument("--stage", default="", metavar="STAGE", help="rehearse, guided or 'cues only'")
     p.set_defaults(run=run)
@@ -40,6 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.screens.terminal import check_terminal
     from coach.settings import load_settings
     from coach.simulator.clock import RehearsalClock
+    from coach.simulator.person import Habits, habits_of
     from coach.simulator.rehearsal import Rehearsal
 
     if not 1 <= args.speed <= 20:
@@ -48,6 +50,10 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"There is no stage '{args.stage[:40]}'.", "There are: " + ", ".join(STAGES) + ".")
     if args.seed < 0:
         raise CoachError(f"--seed {args.seed} is not possible.", "Give 0 or more.")
+    try:
+        habits = habits_of(args.habits, Habits(development=None))
+    except ValueError as error:
+        raise CoachError(f"--habits: {error}.", "For example: --habits 'every=20 typo=0.02 late=15'") from None
     profile = load_profile(args.profile)
     drill_name, drill = _drill(args.drill, args.seed)
     machine = _machine(args.machine, profile)
@@ -59,7 +65,9 @@ def run(args: argparse.Namespace) -> int:
         profile, logbook_folder(), clock, started=datetime.now(UTC),
         run="rehearsal", person=args.person,
     )  # fmt: skip
-    source = Rehearsal(machine, profile=profile, seed=args.seed, auto=args.auto, clock=clock, drill=drill, stage=stage)
+    source = Rehearsal(
+        machine, profile=profile, seed=args.seed, auto=args.auto, clock=clock, drill=drill, stage=stage, habits=habits
+    )
     RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings).run()
     live.close()
     print(f"journal: {live.path}" if not live.trouble else live.trouble)

@@ -9,7 +9,7 @@ colours and pops themselves.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 import numpy as np
@@ -43,6 +43,26 @@ class Habits:
     charge_within: float = 1.0
     rounding: float = 1.0
     catch_up: float = 30.0
+
+
+def habits_of(text: str, habits: Habits) -> Habits:
+    """Habits changed by what a text says: 'every=20, typo=0.02'.  ValueError, naming the fault, if it can't be."""
+    changes: dict[str, float] = {}
+    known = [n for n, v in vars(habits).items() if n != "unit"]
+    for part in text.replace(",", " ").split():
+        name, _, value = part.partition("=")
+        if name not in known:
+            raise ValueError(f"there is no habit '{name[:30]}'; there are: {', '.join(known)}")
+        try:
+            changes[name] = float(value)
+        except ValueError:
+            raise ValueError(f"'{value[:20]}' is no number for {name}") from None
+        low, high = (0.0, 1.0) if name == "typo" else (1.0, 600.0) if name == "every" else (0.0, 600.0)
+        if not low <= changes[name] <= high:
+            raise ValueError(f"{name} must lie between {low:g} and {high:g}")
+    if changes.get("rounding", 1.0) == 0.0:
+        raise ValueError("rounding must be above 0")
+    return replace(habits, **changes)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True)

@@ -42,6 +42,8 @@ HELPER: Final = "simulated person"
 """Who typed the entries of a jump, as their field ``by`` says."""
 HINTS_AT: Final = "rehearse"
 """The stage at which hints are given."""
+SHOWN: Final = 45.0
+"""How long a sentence stands beside the dials [s]."""
 UNHEARD: Final = 15
 """After this many looks at the dials without the speaker taking sound, pops are shown instead."""
 
@@ -85,7 +87,9 @@ class Rehearsal:
         self._own: list[Entry] = []
         self._heard_to = 0.0
         self._taken, self._untaken = 0, UNHEARD
-        self._said = f"DRILL: {drill.brief}" if drill is not None else ""
+        self._said, self._said_until = "", 0.0
+        if drill is not None:
+            self._say(f"DRILL: {drill.brief}")
 
     @property
     def roaster(self) -> SimulatedRoaster:
@@ -166,7 +170,7 @@ class Rehearsal:
             parts.append("SMOKE ALARM IN THE ROOM (rehearsed)")
         if self.paused and not self.stopped:
             parts.append("PAUSED")
-        return "  ".join([*(p for p in parts if p), *([f"· {self._said}"] if self._said else [])])
+        return "  ".join([*(p for p in parts if p), *([f"· {self._said}"] if r.time <= self._said_until else [])])
 
     def look(self, coach: Coach) -> Look:
         """What the trier shows now.  A second look within five seconds shows the same handful."""
@@ -235,7 +239,7 @@ class Rehearsal:
             out += colleague.second(self._next_second(), self.hands)
         if self._clock is not None:
             self._clock.forward(self._second - begun)
-        self._said = f"DRILL: {self.drill.brief} {COLLEAGUE.capitalize()}: {self.drill.handover.says}"
+        self._say(f"DRILL: {self.drill.brief} {COLLEAGUE.capitalize()}: {self.drill.handover.says}")
         return out
 
     def _let_hear(self) -> None:
@@ -252,6 +256,11 @@ class Rehearsal:
         self._taken = self.sound.taken
         return self._untaken < UNHEARD
 
+    def _say(self, text: str, lasts: float = SHOWN) -> None:
+        """Show a sentence beside the dials for so many seconds of the person's time."""
+        self._said = text
+        self._said_until = self.roaster.time + lasts * (self._clock.speed if self._clock is not None else 1.0)
+
     def _read(self, text: str) -> None:
         """A note may ask for a hint, or stop a safety drill."""
         if text == HINT and self.drill is not None:
@@ -265,7 +274,7 @@ class Rehearsal:
         if self.drill is None or self.drill.kind != "safety":
             return
         self.stopped = True
-        self._said = f"STOPPED. {PLAN} The rehearsal ends here: leave with ^q."
+        self._say(f"STOPPED. {PLAN} The rehearsal ends here: leave with ^q.", lasts=math.inf)
         if self._clock is not None:
             self._clock.stop()
 

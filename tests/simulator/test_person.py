@@ -12,7 +12,7 @@ from coach.entries import Entry, Header, Mark, Move, Reading
 from coach.roast import Numbered, effective, fold
 from coach.simulator.machine import load_machine
 from coach.simulator.operator import CHARGE_AT, Habits, roast_once
-from coach.simulator.person import BareHands, Person, Recipe, Step, mistyped
+from coach.simulator.person import BareHands, Person, Recipe, Step, habits_of, mistyped
 from coach.simulator.roaster import SimulatedRoaster
 
 MACHINE = load_machine("brambleforge-1")
@@ -116,3 +116,13 @@ def test_a_second_person_takes_over() -> None:
     moved = [(e.at - 60.0, e.value) for e in entries if isinstance(e, Move) and e.at > 61.0]
     assert moved == [(180.0, 3.0), (330.0, 1.2), (480.0, 0.9)]
     assert min(e.at for e in entries if getattr(e, "by", "") == "next shift") <= 366.0
+
+
+def test_habits_in_words() -> None:
+    plain = Habits()
+    assert habits_of("", plain) == plain
+    assert habits_of("every=20, typo=0.05 late=15", plain) == replace(plain, every=20.0, typo=0.05, late=15.0)
+    for text, fault in (("speed=3", "no habit 'speed'"), ("every=often", "no number"), ("typo=2", "between 0 and 1"),
+                        ("every=0", "between 1"), ("rounding=0", "above 0"), ("late=nan", "between")):  # fmt: skip
+        with pytest.raises(ValueError, match=fault):
+            habits_of(text, plain)

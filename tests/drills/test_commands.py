@@ -1,0 +1,128 @@
+"""The commands around a rehearsal, and what is told after it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parent.parent / "simulator"))
+
+from stage import PROFILE, Stage
+
+from coach.cli import main
+from coach.commands import rehearse
+from coach.drills.history import history_file, read_records
+from coach.drills.model import load_drill
+from coach.drills.score import score
+from coach.entries import Move
+from coach.roast import effective
+
+
+@pytest.fixture(autouse=True)
+def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+
+
+def tell(stage: Stage, name: str, **more: Any) -> None:
+    args = argparse.Namespace(**{"auto": False, "seed": 1, "speed": 1.0, "person": "Ada", **more})
+    live: Any = SimpleNamespace(coach=stage.coach)
+    rehearse._tell(args, stage.source, live, name, "rehearse")
+
+
+def roasted(name: str) -> Stage:
+    stage = Stage(auto=True, seed=4, drill=load_drill(name))
+    stage.wait(790)
+    assert stage.coach.roast.phase == "cooling"
+    return stage
+
+
+def test_after_a_rehearsal(capsys: pytest.CaptureFixture[str]) -> None:
+    stage = roasted("wet-lot")
+    tell(stage, "wet-lot", auto=True)
+    assert read_records(history_file("Ada")) == []
+    tell(stage, "wet-lot")
+    said = capsys.readouterr().out
+    assert "DRILL Wet lot (wet-lot): The green held 13.5 % water" in said
+    assert "SCORE " in said
+    assert "stage: rehearse; " in said
+    assert max(len(line) for line in said.splitlines()) < 130
+    record = read_records(history_file("Ada"))[0]
+    assert record.drill == "wet-lot"
+    assert record.call_off is not None
+    assert main(["progress"]) == 0
+    assert "ada: 1 rehearsals" in capsys.readouterr().out
+    assert main(["progress", "--person", "nobody else"]) == 2
+
+
+def test_the_same_entries_once_more_the_same_score() -> None:
+    """The journal, the seed and the drill say all that the score needs."""
+    first = roasted("low-gas-supply")
+    again = Stage(auto=False, seed=4, drill=load_drill("low-gas-supply"))
+    for entry in first.typed:
+        again.wait(entry.came - again.real, step=3.7)
+        again.enter(entry)
+    results = []
+    for stage in (first, again):
+        drill = stage.source.drill
+        results.append(score(stage.coach.roast, effective(stage.coach.entries), stage.source.truth, PROFILE, drill))
+    assert results[0] == results[1]
+    assert results[0].inside != 1.0
+
+
+def test_not_carried_through_and_stopped(capsys: pytest.CaptureFixture[str]) -> None:
+    stage = Stage(auto=True, seed=1, drill=load_drill("wet-lot"))
+    stage.wait(100)
+    tell(stage, "wet-lot")
+    assert "no score" in capsys.readouterr().out
+    assert read_records(history_file("Ada")) == []
+    stage = Stage(auto=True, seed=1, drill=load_drill("smoulder-alarm"))
+    while "SMOKE" not in stage.source.line(stage.coach):
+        stage.wait(5)
+    stage.enter(Move(at=stage.clock(), control="gas", value=0.0))
+    tell(stage, "smoulder-alarm")
+    said = capsys.readouterr().out
+    assert "your own emergency plan" in said.replace("\n", " ")
+    assert "SCORE 100" in said
+
+
+def test_drills_are_listed_without_giving_them_away(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drills"]) == 0
+    said = capsys.readouterr().out
+    assert "wet-lot" in said
+    assert "13.5" not in said
+    assert main(["drills", "wet-lot"]) == 0
+    assert "13.5" in capsys.readouterr().out
+    assert main(["drills", "nothing"]) == 2
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [["--speed", "0.5"], ["--speed", "21"], ["--stage", "expert"], ["--seed", "-1"], ["--drill", "nothing"],
+     ["--machine", "nothing"], ["--habits", "typo=9"], []],
+)  # fmt: skip
+def test_what_is_refused_before_the_screen_opens(
+    wrong: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdin", SimpleNamespace(isatty=lambda: False))
+    assert main(["rehearse", "larch-hill", *wrong]) == 2
+    assert "Traceback" not in capsys.readouterr().err
+    assert not (tmp_path / "roasts").exists()
+
+
+def test_a_file_that_is_no_machine(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "m.toml"
+    path.write_text("name = 3")
+    assert main(["rehearse", "larch-hill", "--machine", str(path)]) == 2
+    assert "is no machine" in capsys.readouterr().err
+
+
+def test_random_is_never_a_safety_drill() -> None:
+    kinds = {rehearse._drill("random", seed)[1].kind for seed in range(60)}  # type: ignore[union-attr]
+    assert kinds == {"day", "fault", "shift"}
+    assert rehearse._drill("random", 3) == rehearse._drill("random", 3)
