@@ -16,6 +16,8 @@ from coach.cues import AGAIN, RANK, Cue
 from coach.rules import Rules
 from coach.situation import Priority
 
+KEPT: Final = 2
+"""So many of the sounds that a cue has room for are kept from its repetitions."""
 MINUTE: Final = 60.0
 TEN_MINUTES: Final = 600.0
 PATIENCE: Final[dict[Priority, float]] = {"high": math.inf, "medium": 60.0, "low": 15.0, "none": 0.0}
@@ -82,7 +84,7 @@ def choose(pending: Sequence[Pending], heard: Heard, at: float, hushed: bool, ru
         return heard, None
     for p in sorted(pending, key=lambda p: RANK[p.priority]):
         sound = _due(p, heard, at)
-        if sound is not None and not (hushed and p.priority == "low") and _room(p, heard, at):
+        if sound is not None and not (hushed and p.priority == "low") and _room(p, heard, sound):
             return heard.with_sound(p.row.name, sound), p.row.name
     return heard, None
 
@@ -113,5 +115,7 @@ def _allowed(p: Pending, heard: Heard, at: float) -> bool:
     return len(recent) == 1 and (worse or at - recent[-1].at >= AGAIN["high"])
 
 
-def _room(p: Pending, heard: Heard, at: float) -> bool:
-    return sum(1 for t in heard.all if at - t < TEN_MINUTES) < p.row.room(p.priority)
+def _room(p: Pending, heard: Heard, sound: Sounded) -> bool:
+    """Whether the last ten minutes have room for this sound; a repetition leaves some for what is new."""
+    kept = KEPT if sound.again else 0
+    return sum(1 for t in heard.all if sound.at - t < TEN_MINUTES) < p.row.room(p.priority) - kept

@@ -6,12 +6,13 @@ been heard is kept outside, so nothing sounds twice.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
+from coach.advice import advise, sensitivity
 from coach.curve import crossing
 from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading
 from coach.episodes import Recorder
@@ -20,13 +21,13 @@ from coach.forecast_types import Estimate, Forecast
 from coach.inputs import OVERDUE, answered
 from coach.knowledge import Knowledge
 from coach.learn import from_profile
-from coach.outlook import Outlook
+from coach.outlook import Outlook, WhatIf
 from coach.parse import Typed
 from coach.profile import Profile, Step
 from coach.roast import Numbered, Roast, effective, fold
-from coach.situation import ActiveCue, NextMove, Preheat, Situation
+from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
 from coach.taps import call_from
-from coach.units import clock
+from coach.units import Control, clock
 from coach.watch import Heard, WatchState, announce, judge
 
 EVERY: Final = 5
@@ -42,6 +43,8 @@ class Moment:
     at: float
     watch: WatchState
     forecast: Forecast
+    advice: Advice | None = None
+    sensitivity: str = ""
 
 
 @dataclass(frozen=True)
@@ -75,7 +78,7 @@ class Coach:
         self.typing = False
         self._moments: list[Moment] = []
         self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
-        self.situation = self._situation(0.0, self.roast, Forecast(reasons=("no reading yet",)))
+        self.situation = self._joined(0.0, None, self.roast, None, Forecast(reasons=("no reading yet",)))
 
     def _look_with(self, rounding: float) -> None:
         """See readings as typed in steps of ``rounding`` K."""
@@ -140,9 +143,8 @@ class Coach:
         numbered = prepared.entries[-1]
         old, self.entries, self.roast = self.roast, prepared.entries, prepared.roast
         self.at = max(self.at, numbered.entry.came)
-        sounded = {c.name for c in self._refold(old)}
+        self._refold(old)
         self._look()
-        self.cues = tuple(replace(c, sounds=True) if c.name in sounded else c for c in self.cues)
         return numbered
 
     def receive(self, entry: Entry, line: int | None = None) -> Numbered:
@@ -154,7 +156,7 @@ class Coach:
         self.knowledge = knowledge
         self._outlook = Outlook(self.profile, knowledge, self._outlook.rounding)
         self._moments = []
-        self._tick()
+        self._tick(quiet=True)
         self._look()
 
     def demote(self, demoted: Mapping[str, str]) -> None:
@@ -168,13 +170,13 @@ class Coach:
             c.name for c in self.cues if c.state == "unacknowledged" and c.family != "diagnostic"
         )
 
-    def _refold(self, old: Roast) -> list[ActiveCue]:
-        """Throw away what the change makes wrong, and work it out again up to now; what sounded in doing so."""
+    def _refold(self, old: Roast) -> None:
+        """Throw away what the change makes wrong, and work it out again up to now."""
         if self.roast.readings and (len(self.roast.readings) <= 6 or len(self.roast.readings) < len(old.readings)):
             self._look_with(self.roast.rounding)
         changed = _first_change(old, self.roast)
         if changed is None:
-            return []
+            return
         if old.charge_at != self.roast.charge_at:
             self._outlook.keep(0)
             self._moments = []
@@ -182,7 +184,7 @@ class Coach:
             self._outlook.keep(sum(1 for r in old.readings if r.t < changed))
             cut = (self.roast.charge_at or 0.0) + changed
             self._moments = [m for m in self._moments if m.at < cut]
-        return self._tick()
+        self._tick(quiet=True)
 
     # -- time ---------------------------------------------------------------------------------------------------
 
@@ -194,7 +196,11 @@ class Coach:
             sounded = self._tick()
         return tuple(sounded)
 
-    def _tick(self) -> list[ActiveCue]:
+    def _tick(self, quiet: bool = False) -> list[ActiveCue]:
+        """The whole seconds up to now; what sounded on the way: nothing if ``quiet``, where ``_look`` speaks after it.
+
+        A cue that falls due while entries are folded again is heard at the moment of folding, not a second before.
+        """
         base = self.roast.charge_at or 0.0
         first = 0 if not self._moments else round(self._moments[-1].at - base) + 1
         last = int(np.floor(min(self.at - base, LONGEST) + 1e-6))
@@ -207,45 +213,67 @@ class Coach:
             view = self.roast.until(float(n)) if n < last else self.roast
             previous = self._moments[-1] if self._moments else None
             fresh = previous is None or n % EVERY == 0 or _entry_between(self.roast, n - 1.0, float(n))
-            situation = self._situation(at, view, None if fresh or previous is None else previous.forecast)
+            situation = self._situation(at, view, previous, renew=fresh)
             watch = judge(previous.watch if previous else WatchState(), situation)
-            if at > live and at > self.at - 2.0:
+            if not quiet and at > live and at > self.at - 2.0:
                 self.heard, cues = announce(watch, self.heard, situation, self.demoted)
                 sounded += [c for c in cues if c.sounds]
                 self.cues = cues
                 self.record.note(at, cues)
             self.situation = situation
-            self._moments.append(Moment(at, watch, situation.forecast))
+            self._moments.append(Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity))
         return sounded
 
     def _look(self) -> None:
         """The situation right now, between two ticks."""
-        self.situation = self._situation(self.at, self.roast)
+        self.situation = self._situation(self.at, self.roast, self._moments[-1] if self._moments else None)
         watch = judge(self._moments[-1].watch if self._moments else WatchState(), self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
         self.record.note(self.at, self.cues)
 
     # -- the situation ------------------------------------------------------------------------------------------
 
-    def _situation(self, at: float, roast: Roast, forecast: Forecast | None = None) -> Situation:
-        """What is known at ``at``; the forecast is made anew where none is given that still holds."""
+    def _situation(self, at: float, roast: Roast, before: Moment | None, *, renew: bool = True) -> Situation:
+        """What is known at ``at``; forecast and advice are those of the moment before where they aren't renewed."""
         t = None if roast.charge_at is None else at - roast.charge_at
         if t is None or t < 0:
-            return self._joined(at, t, roast, None, forecast or Forecast(reasons=("before charge",)))
-        estimate, forecast = self._outlook.at(t, roast, forecast)
-        return self._joined(at, t, roast, estimate, forecast)
+            return self._joined(at, t, roast, None, Forecast(reasons=("before charge",)))
+        kept = None if renew or before is None else before
+        estimate, forecast = self._outlook.at(t, roast, None if kept is None else kept.forecast)
+        if kept is not None:
+            return self._joined(at, t, roast, estimate, forecast, kept.advice, kept.sensitivity)
+        age = None if estimate is None else estimate.age
+        advice = advise(self._outlook, t, roast, forecast, age, None if before is None else before.advice)
+        each = sensitivity(self._outlook, t, roast, forecast)
+        return self._joined(at, t, roast, estimate, forecast, advice, each)
 
     def _joined(
-        self, at: float, t: float | None, roast: Roast, estimate: Estimate | None, forecast: Forecast
+        self,
+        at: float,
+        t: float | None,
+        roast: Roast,
+        estimate: Estimate | None,
+        forecast: Forecast,
+        advice: Advice | None = None,
+        each: str = "",
     ) -> Situation:
         call = None if t is None else call_from(roast, self.profile.document.taps)
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,
             next_move=None if t is None else self.next_move(t, roast, forecast),
+            advice=advice,
+            sensitivity=each,
             typing=self.typing,
             tapped_onset=None if call is None else call.onset,
         )  # fmt: skip
+
+    def what_if(self, moves: Sequence[tuple[float, Control, float]]) -> WhatIf | None:
+        """The forecast if moves (roast time s, control, setting in core units) were made; nothing of it stays."""
+        t = self.situation.t
+        if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
+            return None
+        return self._outlook.what_if(t, self.roast, moves)
 
     def next_move(self, t: float, roast: Roast, forecast: Forecast) -> NextMove | None:
         """The first planned move that was neither made nor left out."""
