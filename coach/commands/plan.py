@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     if why:
         print(f"Gap: {why}.")
     if start < datetime.now() - timedelta(minutes=1):
-        print("The first charge lies in the past.")
+        print(f"{start:%H:%M} has passed today.")
     return 0
 
 

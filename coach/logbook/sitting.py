@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from statistics import median, quantiles
 from typing import Final
 
@@ -128,7 +129,7 @@ def gaps_before(roasts: Sequence[Summary]) -> list[float]:
     """Seconds from drop to the next opening of a journal on one machine on one day, oldest first."""
     out = []
     ordered = sorted((r for r in roasts if r.drop_time is not None), key=lambda r: r.started)
-    for a, b in zip(ordered, ordered[1:], strict=False):
+    for a, b in pairwise(ordered):
         try:
             x, y = datetime.fromisoformat(a.started), datetime.fromisoformat(b.started)
             between = (y - x).total_seconds() - (a.drop_time or 0.0)
