@@ -16,7 +16,7 @@ import numpy as np
 
 from coach.drills.handover import COLLEAGUE, colleague_of, is_over
 from coach.drills.inject import Injector, roaster_of
-from coach.drills.model import PLAN, Drill
+from coach.drills.model import Drill
 from coach.drills.people import draught
 from coach.drills.score import HINT
 from coach.drills.truth import Truth, truth_of
@@ -42,6 +42,11 @@ HELPER: Final = "simulated person"
 """Who typed the entries of a jump, as their field ``by`` says."""
 HINTS_AT: Final = "rehearse"
 """The stage at which hints are given."""
+STOPPED: Final = (
+    "STOPPED. Now your own emergency plan counts, with the maker's manual and the local fire code: not this program. "
+    "^q leaves."
+)
+"""What is shown when a safety drill was stopped."""
 SHOWN: Final = 45.0
 """How long a sentence stands beside the dials [s]."""
 UNHEARD: Final = 15
@@ -153,10 +158,12 @@ class Rehearsal:
 
     def line(self, coach: Coach) -> str:
         """The dials as a person sees them, and what there is to be said."""
+        if self.stopped:
+            return STOPPED
         r, unit = self.roaster, coach.header.unit
         gas = number(from_kpa(r.setting("gas"), coach.header.pressure_unit), 2)
         parts = [
-            f"SIMULATED ROASTER  dial {r.display(1.0, unit):.0f} °{unit}",
+            f"SIMULATED  dial {r.display(1.0, unit):.0f} °{unit}",
             f"gas {gas} {coach.header.pressure_unit}",
             f"air {number(r.setting('air'))}",
             f"draught {draught(r):.1f}",
@@ -164,13 +171,14 @@ class Rehearsal:
         if not self._is_heard():
             pops = sum(1 for p in r.pops_until() if p.time > r.time - 5.0)
             parts.append("pops " + "*" * min(pops, 12) if pops else "")
-        if coach.roast.charge_at is None:
+        said = self._said if r.time <= self._said_until else ""
+        if coach.roast.charge_at is None and not said:
             parts.append(f"(charge at {from_celsius(coach.profile.charge_temperature, unit):.0f})")
         if self._injector is not None and self._injector.alarm:
             parts.append("SMOKE ALARM IN THE ROOM (rehearsed)")
-        if self.paused and not self.stopped:
+        if self.paused:
             parts.append("PAUSED")
-        return "  ".join([*(p for p in parts if p), *([f"· {self._said}"] if r.time <= self._said_until else [])])
+        return "  ".join([*(p for p in parts if p), *([f"· {said}"] if said else [])])
 
     def look(self, coach: Coach) -> Look:
         """What the trier shows now.  A second look within five seconds shows the same handful."""
@@ -239,7 +247,7 @@ class Rehearsal:
             out += colleague.second(self._next_second(), self.hands)
         if self._clock is not None:
             self._clock.forward(self._second - begun)
-        self._say(f"DRILL: {self.drill.brief} {COLLEAGUE.capitalize()}: {self.drill.handover.says}")
+        self._say(f"YOU TAKE OVER. {COLLEAGUE}: {self.drill.handover.says}")
         return out
 
     def _let_hear(self) -> None:
@@ -274,7 +282,7 @@ class Rehearsal:
         if self.drill is None or self.drill.kind != "safety":
             return
         self.stopped = True
-        self._say(f"STOPPED. {PLAN} The rehearsal ends here: leave with ^q.", lasts=math.inf)
+        self._say(STOPPED, lasts=math.inf)
         if self._clock is not None:
             self._clock.stop()
 

@@ -12,7 +12,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from stage import MACHINE, Stage
 
-from coach.drills.model import load_drill
+from coach.drills.model import drill_names, load_drill
 from coach.entries import Correction, Mark, Move, Note, Reading
 from coach.simulator.rehearsal import HELPER
 
@@ -176,6 +176,18 @@ def test_a_drill_acts_and_is_not_shown() -> None:
     assert s.source.roaster.conditions.burner_set == pytest.approx(full * 0.7**0.5)
 
 
+@pytest.mark.parametrize("name", drill_names())
+def test_what_is_said_fits_beside_the_dials(name: str) -> None:
+    """Two lines of a small terminal."""
+    s = Stage(drill=load_drill(name))
+    s.wait(1)
+    assert "draught" in s.source.line(s.coach)
+    assert len(s.source.line(s.coach)) <= 150
+    s.enter(Note(at=s.clock(), text="hint"))
+    assert load_drill(name).hint in s.source.line(s.coach)
+    assert len(s.source.line(s.coach)) <= 150
+
+
 def test_hints_at_the_first_stage_only() -> None:
     for stage, given in (("rehearse", True), ("", True), ("guided", False), ("cues only", False)):
         s = Stage(drill=load_drill("wet-lot"), stage=stage)
@@ -193,7 +205,7 @@ def test_a_handover_comes_all_at_once_and_then_it_is_ones_own() -> None:
     assert "yellow" in s.coach.roast.marks
     assert all(getattr(e, "by", "") == "simulated colleague" for e in s.typed)
     assert s.source.roaster.setting("gas") == 1.6
-    assert "Your" not in s.source.line(s.coach) or "colleague" in s.source.line(s.coach)
+    assert "YOU TAKE OVER. simulated colleague: Nothing special" in s.source.line(s.coach)
     count = len(s.typed)
     s.wait(30)
     assert len(s.typed) == count
