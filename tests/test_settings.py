@@ -127,3 +127,18 @@ def test_keys_given_to_others(tmp_path: Path) -> None:
             assert app.buffer == "s"
 
     asyncio.run(drive())
+
+
+def test_what_is_printed_is_a_settings_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from coach.cli import main
+
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    assert main(["settings"]) == 0
+    printed = capsys.readouterr().out
+    assert "settings.toml (not there yet" in printed
+    write(tmp_path, printed)
+    assert load_settings() == Settings()
+    assert main(["settings"]) == 0
+    assert "not there yet" not in capsys.readouterr().out

@@ -8,7 +8,7 @@ from coach.library import printable
 
 LONGEST: Final = 200
 """Signs that the line holds."""
-MOST_LINES: Final = 200
+MOST_LINES: Final = 40
 """Lines of one paste that are taken."""
 
 

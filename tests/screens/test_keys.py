@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import os
+import threading
 from collections.abc import Awaitable, Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -178,6 +180,30 @@ def test_help_returns_and_never_eats_a_mark(tmp_path: Path) -> None:
         await pilot.press("y")
         assert b.app.view == "roast"
         assert "yellow" in b.coach.roast.marks
+
+    b.run(drive)
+
+
+def test_an_entry_is_confirmed_only_when_it_is_on_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    b = Bench(tmp_path)
+    gate, fsync = threading.Event(), os.fsync
+
+    def held(descriptor: int) -> None:
+        gate.wait(10.0)
+        fsync(descriptor)
+
+    async def drive(pilot: Any) -> None:
+        monkeypatch.setattr(os, "fsync", held)
+        b.at(100.0)
+        await pilot.press(*"95", "enter")
+        assert b.app.message.startswith("saving 95")
+        assert len(b.coach.roast.readings) == 1, "the roast goes on meanwhile"
+        b.app.pulse()
+        assert b.app.message.startswith("saving 95")
+        gate.set()
+        assert b.app.live.scribe.wait(5.0)
+        b.app.pulse()
+        assert b.app.message == "logged 1:30  95"
 
     b.run(drive)
 

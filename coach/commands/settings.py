@@ -1,0 +1,30 @@
+"""``coach settings``: where the settings are, and what holds."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("settings", help="where your settings are, and what holds")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the settings that hold as a file one could start from."""
+    import tomli_w
+
+    from coach.settings import load_settings, settings_file
+
+    settings = load_settings()
+    there = "" if settings_file().exists() else " (not there yet: everything below is the default)"
+    print(f"# {settings_file()}{there}")
+    print(tomli_w.dumps(settings.model_dump(mode="json", exclude_none=True)), end="")
+    if settings.unit is None:
+        print('# unit = "C" or "F": the unit you type in, if not the profile\'s')
+    if settings.cadence is None:
+        print(
+            "# [cadence] drying = 60, browning = 30, development = 20: seconds between readings, if not the profile's"
+        )
+    return 0
