@@ -154,9 +154,10 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
         return
     own = [n.line for n in coach.entries if not getattr(n.entry, "by", "")]
     helped = [n.line for n in coach.entries if getattr(n.entry, "by", "") == HELPER]
-    cues = answers(
-        walk(coach.profile, coach.header, coach.entries, coach.knowledge), truth, coach.profile, source.onset_without
-    )
+    cues = []
+    if drill is None or drill.kind != "safety":
+        walked = walk(coach.profile, coach.header, coach.entries, coach.knowledge)
+        cues = answers(walked, truth, coach.profile, source.onset_without)
     entries = effective(coach.entries)
     result = score(coach.roast, entries, truth, coach.profile, drill, cues, own=own, helped=helped)
     print("\n" + "\n".join(lines_of(result, truth, drill)))

@@ -32,6 +32,8 @@ NEEDED, OF_LAST = 3, 4
 POOR: Final = 50.0
 BACK_AFTER: Final = 3
 """So many poor ones running lead back one stage."""
+NEAR_REAL: Final = 2.0
+"""Faster than so many times real time a call says more of the fingers than of the ear: it is left out of the bias."""
 RECENT: Final = 5
 """Calls of crack that the bias is taken over."""
 
@@ -92,7 +94,7 @@ def progress(records: Sequence[Record]) -> Progress:
             at, window, poor = at + 1, [], 0
         elif poor >= BACK_AFTER and at > 0:
             at, window, poor = at - 1, [], 0
-    calls = [r.call_off for r in records if r.call_off is not None][-RECENT:]
+    calls = [r.call_off for r in records if r.call_off is not None and r.speed <= NEAR_REAL][-RECENT:]
     known = len(calls) >= 2
     return Progress(
         STAGES[at],

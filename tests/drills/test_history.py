@@ -50,6 +50,8 @@ def test_bias_over_several_calls() -> None:
     assert late.calls == 5
     assert "you call first crack 6 s late" in sentences(late)[1]
     assert progress([rec(60, call=3.0)]).bias is None
+    fast = rec(60, call=90.0).model_copy(update={"speed": 10.0})
+    assert progress([rec(60, call=3.0), fast, rec(60, call=5.0)]).bias == pytest.approx(4.0)
     assert "early" in sentences(progress([rec(60, call=-9.0), rec(60, call=-7.0)]))[1]
     assert "on time" in sentences(progress([rec(60, call=1.0), rec(60, call=-1.0)]))[1]
 
