@@ -3,7 +3,8 @@
 A few factors of a like machine are found by least squares on all typed readings, with priors that keep what the
 readings say nothing about where it was.  How hot the drum metal was at a charge nobody typed: it is taken to lie a
 fixed distance from the last reading before the charge (fitted), give or take a few K for each roast (fitted as well).
-A loss that grows straight for large errors keeps mistypes from pulling.  Priors and spreads are our own.
+Readings that jump away and back are left out; a loss that grows straight for large errors keeps what is left of
+mistypes from pulling.  Priors and spreads are our own.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from coach.adopt import plausible
 from coach.roast import Roast
 from coach.simulator.batch import Many, Run, simulate_many
 from coach.simulator.beans import Beans
@@ -84,11 +86,14 @@ class Fit:
 
 
 def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None = None) -> Sheet | str:
-    """A roast as the fit needs it, or why it can't be used.  ``batch_kg`` and ``air`` where the journal has none."""
+    """A roast as the fit needs it, or why it can't be used.  ``batch_kg`` and ``air`` where the journal has none.
+
+    Readings that jump away from both their neighbours and back are mistypes and left out.
+    """
     drop = roast.marks.get("drop")
     if roast.charge_at is None or drop is None:
         return "no charge or no drop"
-    readings = [r for r in roast.readings if FROM <= r.t <= drop]
+    readings = plausible(tuple(r for r in roast.readings if FROM <= r.t <= drop))
     if len(readings) < 6:
         return "fewer than six readings"
     before = [r for r in roast.preheat if r.t >= -45.0] or [r for r in roast.readings if r.t < 3.0]
@@ -171,11 +176,8 @@ def fit_machine(like: Machine, beans: Beans, sheets: Sequence[Sheet], start: Fit
 
 
 def rmse(machine: Machine, beans: Beans, sheets: Sequence[Sheet], offset: float, soak: Floats | None = None) -> float:
-    """Root mean square of readings less model [K] on some roasts; single readings more than 12 K off are mistypes and
-    left out, if they are fewer than one in ten."""
-    errors = errors_of(machine, beans, sheets, offset, soak)
-    near = np.abs(errors) <= 12.0
-    return float(np.sqrt(np.mean(errors[near] ** 2 if near.mean() >= 0.9 else errors**2)))
+    """Root mean square of readings less model [K] on some roasts; ``soak`` zero where it is not known."""
+    return float(np.sqrt(np.mean(errors_of(machine, beans, sheets, offset, soak) ** 2)))
 
 
 def errors_of(
