@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from coach.estimate import Model, State, advance, observe, start, summarise
-from coach.forecast import project
-from coach.forecast_types import Estimate, Forecast
+from coach.forecast import look_ahead, project
+from coach.forecast_types import Estimate, Forecast, Path
 from coach.inputs import Plan, Schedule
 from coach.knowledge import Knowledge
 from coach.profile import Profile
 from coach.roast import Roast
+from coach.units import Control
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """The forecast if moves were made, the way then and without them, and the state it starts from."""
+
+    forecast: Forecast
+    path: Path
+    without: Path
+    state: State
 
 
 class Outlook:
@@ -24,6 +38,7 @@ class Outlook:
         self.seen: Roast | None = None
         """The roast that the kept states were worked out from, where the caller wants it remembered."""
         self._states: list[State] = []
+        self._without: tuple[Roast, State, Path] | None = None
 
     def keep(self, count: int) -> None:
         """Forget the states after all but the first ``count`` readings: what lies behind them has changed."""
@@ -51,3 +66,17 @@ class Outlook:
         elif forecast is None:
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
         return (summarise(self.model, state) if roast.readings else None), forecast
+
+    def what_if(self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]]) -> WhatIf:
+        """The forecast at ``t`` (s) if moves (roast time, control, setting in core units) were made from then on.
+
+        Nothing of it stays: the roast and the states kept are as before.
+        """
+        if self._without is None or self._without[0] is not roast or self._without[1].t != t:
+            plain = self.plan.schedule(roast, t)
+            state = self.state(t, roast, plain)
+            self._without = (roast, state, look_ahead(self.model, state, plain).path)
+        _, state, without = self._without
+        schedule = self.plan.schedule(roast, t, moves)
+        forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
+        return WhatIf(forecast, forecast.path or without, without, state)

@@ -48,6 +48,45 @@ class Workshop:
     profile: Profile
     earlier: list[Day]
     live: list[Day]
+    machine: Machine
+    beans: Beans
+    habits: Habits
+
+
+@dataclass(frozen=True)
+class Weather:
+    """What differs from day to day and nobody logs."""
+
+    seed: int
+    batch: float
+    ambient: float
+    soak: float
+    moisture: float
+    supply: float
+    offset: float
+    shift: float
+
+    @classmethod
+    def draw(cls, machine: Machine, beans: Beans, rng: np.random.Generator, size: float) -> Weather:
+        """One day, ``size`` times as different as usual."""
+        plan = machine.demo_plan
+        return cls(
+            seed=int(rng.integers(1 << 30)),
+            batch=plan.batch_kg * float(1 + size * rng.normal(0, 0.015)),
+            ambient=22.0 + size * float(rng.normal(0, 3)),
+            soak=plan.soak + size * float(rng.normal(0, 4)),
+            moisture=float(np.clip(beans.moisture + size * rng.normal(0, 0.003), 0.07, 0.15)),
+            supply=float(np.exp(size * rng.normal(0, 0.02))),
+            offset=size * float(rng.normal(0, 0.3)),
+            shift=size * float(rng.normal(0, 0.7)),
+        )
+
+    def roaster(self, machine: Machine, beans: Beans) -> SimulatedRoaster:
+        """The roaster as it is on that day."""
+        return SimulatedRoaster(
+            machine, beans, seed=self.seed, batch_kg=self.batch, ambient=self.ambient, drum_soak=self.soak,
+            moisture=self.moisture, gas_supply=self.supply, probe_offset=self.offset, crack_shift=self.shift,
+        )  # fmt: skip
 
 
 def _around(rng: np.random.Generator, sd: float) -> float:
@@ -113,22 +152,14 @@ def _day(
     number: int,
     profile: Profile | None = None,
 ) -> Day | None:
-    plan = machine.demo_plan
     today = _other_day(machine, rng, size)
-    offset = size * float(rng.normal(0, 0.3))
-    seeds = int(rng.integers(1 << 30)), int(rng.integers(1 << 30))
-    batch = plan.batch_kg * float(1 + size * rng.normal(0, 0.015))
-    ambient, soak = 22.0 + size * float(rng.normal(0, 3)), plan.soak + size * float(rng.normal(0, 4))
-    moisture = float(np.clip(beans.moisture + size * rng.normal(0, 0.003), 0.07, 0.15))
-    supply, shift = float(np.exp(size * rng.normal(0, 0.02))), size * float(rng.normal(0, 0.7))
+    weather = Weather.draw(machine, beans, rng, size)
+    seed = int(rng.integers(1 << 30))
     corrects, looks, whim = rng.random() < 0.5, float(rng.uniform(200, 420)), size * float(rng.normal(0, 0.06))
 
     def roast(extra: list[tuple[float, Control, float]]) -> tuple[SimulatedRoaster, list[Entry]]:
-        roaster = SimulatedRoaster(
-            machine, beans, seed=seeds[0], batch_kg=batch, ambient=ambient, drum_soak=soak, moisture=moisture,
-            gas_supply=supply, probe_offset=offset, crack_shift=shift,
-        )  # fmt: skip
-        return roaster, roast_once(today, roaster, habits, np.random.default_rng(seeds[1]), extra)
+        roaster = weather.roaster(machine, beans)
+        return roaster, roast_once(today, roaster, habits, np.random.default_rng(seed), extra)
 
     roaster, entries = roast([])
     charge = 0.0 if roaster.truth is None else roaster.truth.charge
@@ -136,7 +167,7 @@ def _day(
         seen = next((s.state.probe for s in roaster.history if s.time >= charge + looks), None)
         before = [m.value for m in entries if isinstance(m, Move) and m.control == "gas" and m.at <= charge + looks]
         if seen is not None and before:
-            factor = float(np.exp(-0.03 * (seen + offset - profile.curve.value(looks)) + whim))
+            factor = float(np.exp(-0.03 * (seen + weather.offset - profile.curve.value(looks)) + whim))
             gas = min(before[-1] * factor, machine.burner.full_pressure)
             roaster, entries = roast([(looks, "gas", gas)])
     if not any(getattr(e, "event", "") == "drop" for e in entries) or roaster.truth is None:
@@ -149,7 +180,7 @@ def _day(
         habits.unit,
         number,
         np.array([s.time - charge for s in inside]),
-        np.array([s.state.probe + offset for s in inside]),
+        np.array([s.state.probe + weather.offset for s in inside]),
         (roaster.truth.first_crack or 0.0) - charge,
     )
 
@@ -210,7 +241,7 @@ def workshop(
             days.append(day)
         if len(days) == earlier + live:
             break
-    return Workshop(profile, days[:earlier], days[earlier:])
+    return Workshop(profile, days[:earlier], days[earlier:], machine, beans, habits)
 
 
 def workshops(
