@@ -16,7 +16,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the differences."""
     from coach.library import load_profile, printable
-    from coach.logbook.versions import changes
+    from coach.logbook.differences import changes
 
     a, b = load_profile(args.profile), load_profile(args.other)
     for name, p in (("from", a), ("to", b)):

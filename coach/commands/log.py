@@ -69,6 +69,9 @@ def run(args: argparse.Namespace) -> int:
             return 0
         print("\n".join(listing(rows)))
         print(_closing(len(rows), count, index.count("ended = 'unreadable'")))
+        copied = index.copied()
+        if copied:
+            print(f"{copied} of the roasts lie there more than once (copies); trends count the longest file only.")
     return 0
 
 

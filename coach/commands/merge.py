@@ -31,7 +31,8 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.errors import CoachError, EntryError
     from coach.library import dump_document, find_profile, load_profile, logbook_folder, printable, save_text
-    from coach.logbook.versions import ENOUGH, changes, merge
+    from coach.logbook.differences import changes
+    from coach.logbook.versions import ENOUGH, merge
     from coach.profile import Profile
     from coach.roast import explain
 

@@ -21,7 +21,8 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.errors import CoachError, EntryError
     from coach.library import dump_document, load_profile, printable, save_text
-    from coach.logbook.versions import changes, scaled
+    from coach.logbook.differences import changes
+    from coach.logbook.versions import scaled
     from coach.profile import Profile
 
     if not math.isfinite(args.batch) or args.batch <= 0:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from coach.logbook.facts import Fact, drop_rule, facts_of
 from coach.logbook.review import degrees, plan_events
 from coach.logbook.standing import Standing
 from coach.logbook.summary import Summary
@@ -44,29 +45,6 @@ class Section:
     rows: tuple[tuple[str, ...], ...] = ()
     check: bool = False
     ordered: bool = False
-
-
-@dataclass(frozen=True)
-class Fact:
-    """Something that the incoming person says back: the question, the answer in words, the number in it and how far off
-    an answer may be."""
-
-    question: str
-    answer: str
-    value: float
-    within: float
-    time: bool = False
-
-    def fits(self, said: str) -> bool:
-        """Whether an answer holds the number (a time as m:ss or seconds)."""
-        from coach.units import parse_clock
-
-        text = said.strip().lower().rstrip("°cfkgps ").replace(",", ".").strip()
-        try:
-            value = parse_clock(text) if self.time or ":" in text else float(text)
-        except ValueError:
-            return False
-        return abs(value - self.value) <= self.within
 
 
 @dataclass(frozen=True)
@@ -164,17 +142,6 @@ def recipe(profile: Profile) -> list[tuple[str, ...]]:
             (s.time + 0.1, (when, setting(profile, s) + note, degrees(profile.curve.value(s.time), unit), "", ""))
         )
     return [row for _, row in sorted(rows, key=lambda r: r[0])]
-
-
-def drop_rule(profile: Profile) -> str:
-    """When to drop, in words."""
-    d, unit = profile.document.drop, profile.unit
-    hot = degrees(profile.drop_temperature, unit)
-    if d.by == "temperature":
-        return f"drop at {hot} (± {number(d.temperature_tolerance)} °{unit})"
-    if d.by == "ratio" and d.ratio is not None:
-        return f"drop when development is {100 * d.ratio:.1f} % of the roast, about {hot}"
-    return f"drop {clock(profile.development or 0.0)} after first crack, about {hot}"
 
 
 def if_then(profile: Profile) -> list[str]:
@@ -308,7 +275,7 @@ def changed(profile: Profile, past: Sequence[Past], parent: Profile | None) -> l
     if profile.document.provisional:
         out.append("This profile is provisional: a first guess, or learnt from few roasts.")
     if parent is not None:
-        from coach.logbook.versions import changes
+        from coach.logbook.differences import changes
 
         found = changes(parent, profile)
         out += [f"Since version {parent.document.version}: {c}." for c in found[:6]]
@@ -332,21 +299,3 @@ def doubts(past: Sequence[Past]) -> list[str]:
             if match:
                 out.append(f"“{match[1].strip()}” ({who}, {p.row.day})")
     return out
-
-
-def facts_of(profile: Profile) -> tuple[Fact, ...]:
-    """Three facts that the incoming person says back before charge."""
-    unit, d = profile.unit, profile.document
-    charge = from_celsius(profile.charge_temperature, unit)
-    limit = from_celsius(profile.safety, unit)
-    first = Fact(
-        f"At which temperature do you charge, in °{unit}?", f"{number(charge)} °{unit}", charge, d.charge_tolerance / 2
-    )
-    last = Fact(f"At which temperature is the heat off at once, in °{unit}?", f"{number(limit)} °{unit}", limit, 0.6)
-    if d.drop.by == "development" and profile.development is not None:
-        text = clock(profile.development)
-        middle = Fact("How long after first crack do you drop (m:ss)?", text, profile.development, 2.0, time=True)
-    else:
-        hot = from_celsius(profile.drop_temperature, unit)
-        middle = Fact(f"At about which temperature do you drop, in °{unit}?", f"{number(hot)} °{unit}", hot, 1.0)
-    return first, middle, last

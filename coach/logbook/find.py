@@ -62,9 +62,19 @@ class Filter:
 
 
 def of_profile(index: Index, name: str) -> list[Summary]:
-    """The live roasts of one profile (its exact name) that were dropped, oldest first."""
-    rows = index.rows("profile = ? AND run = 'live' AND ended = 'dropped'", (name,))
-    return list(rows)[::-1]
+    """The live roasts of one profile (its exact name) that were dropped, oldest first.
+
+    Of several files with one id (copies that a syncing folder made) the longest counts, and only it.
+    """
+    rows = list(index.rows("profile = ? AND run = 'live' AND ended = 'dropped'", (name,)))[::-1]
+    if len({r.id for r in rows}) == len(rows):
+        return rows
+    best: dict[str, Summary] = {}
+    sizes = index.sizes()
+    for row in rows:
+        if row.id not in best or sizes[row.file] > sizes[best[row.id].file]:
+            best[row.id] = row
+    return [r for r in rows if best[r.id] is r]
 
 
 def find_roast(name: str, folder: Path) -> Path:

@@ -117,7 +117,19 @@ class Index:
         return db
 
     def refresh(self, progress: Progress | None = None) -> int:
-        """Bring the index up to the folder; returns how many journals were read.  Raises JournalError."""
+        """Bring the index up to the folder; returns how many journals were read.
+
+        An index that can't be written (another process holds it too long, the disk is full, it is damaged inside) is
+        left alone, and this one goes on in memory.  Raises JournalError.
+        """
+        try:
+            return self._refresh(progress)
+        except sqlite3.Error:
+            self._db.close()
+            self._db = self._open(None)
+            return self._refresh(progress)
+
+    def _refresh(self, progress: Progress | None) -> int:
         found = scan(self.folder)
         known = {name: (m, s) for name, m, s in self._db.execute("SELECT file, mtime, size FROM roast")}
         gone = [(name,) for name in known if name not in found]
@@ -149,6 +161,15 @@ class Index:
         """How many rows there are."""
         text = f"SELECT COUNT(*) FROM roast {'WHERE ' + where if where else ''}"
         return int(self._db.execute(text, values).fetchone()[0])
+
+    def copied(self) -> int:
+        """How many roasts have more than one file: copies that a syncing folder made."""
+        text = "SELECT COUNT(*) FROM (SELECT id FROM roast WHERE id <> '' GROUP BY id HAVING COUNT(*) > 1)"
+        return int(self._db.execute(text).fetchone()[0])
+
+    def sizes(self) -> dict[str, int]:
+        """The size of each file, bytes."""
+        return dict(self._db.execute("SELECT file, size FROM roast"))
 
     def close(self) -> None:
         self._db.close()

@@ -23,6 +23,10 @@ from coach.units import Control, TemperatureUnit, clock, to_celsius
 
 MAX_BYTES: Final = 16 * 1024 * 1024
 MAX_ROWS: Final = 20_000
+COLDEST: Final = 40.0
+"""No bean probe in a charged drum reads less, °C (common practice, no source)."""
+TURNED: Final = 120.0
+"""From here on (s after charge) a reading is held against its neighbours; before it the probe may fall or rise fast."""
 DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|", "space": " "}
 Decimal = Literal[".", ","]
 
@@ -265,11 +269,38 @@ def _check_readings(readings: list[tuple[int, float, float]], start: float, colu
     if not 120 <= span <= 3600:
         message = f"the readings reach over {clock(span)}: not a roast."
         raise SheetError(path, message, "Is --time-unit right?")
-    for (_, t0, v0), (line, t1, v1) in pairwise(after):
-        jump = to_celsius(v1, columns.unit) - to_celsius(v0, columns.unit)
-        fall = 5.0 if t0 < start + 120 else 1.0
-        if t1 > start + 45 and (jump > 8 + 0.8 * (t1 - t0) or jump < -6 - fall * (t1 - t0)):
-            message = f"{v1:g} °{columns.unit} at {clock(t1 - start)}, after {v0:g} at {clock(t0 - start)}, can't be."
-            raise SheetError(
-                path, message, "Correct the mistyped one, or leave its line out: --leave-out LINE", line=line
-            )
+    _check_steady([(n, t - start, v) for n, t, v in after], columns, path)
+
+
+def _check_steady(readings: list[tuple[int, float, float]], columns: Columns, path: str) -> None:
+    """No reading may leap; named is the one without which the others fit best.  Raises SheetError."""
+    points = [(t, to_celsius(v, columns.unit)) for _, t, v in readings]
+    found = [i for i, w in enumerate(_leaps(points)) if w > 1]
+    if not found:
+        return
+    suspects = sorted({j for i in found for j in (i - 1, i, i + 1) if 0 <= j < len(points)})[:60]
+    at = min(suspects, key=lambda j: sum(w for w in _leaps(points[:j] + points[j + 1 :]) if w > 1))
+    line, t, value = readings[at]
+    beside = [readings[j] for j in (at - 1, at + 1) if 0 <= j < len(readings)]
+    around = " and ".join(f"{v:g} at {clock(s)}" for _, s, v in beside)
+    message = f"{value:g} °{columns.unit} at {clock(t)} can't stand beside {around}."
+    raise SheetError(path, message, "Correct the mistyped one, or --leave-out its line.", line=line)
+
+
+def _leaps(points: list[tuple[float, float]]) -> list[float]:
+    """How far each reading (s, °C) is beyond what a probe does, 1 being the limit: too cold; rising or falling too fast
+    since the one before; off the line between its neighbours.  Before ``TURNED`` the probe may fall fast, so only the
+    first two are asked there."""
+    out = []
+    for i, (t, celsius) in enumerate(points):
+        rise = celsius - points[i - 1][1] if i else 0.0
+        gap = t - points[i - 1][0] if i else 0.0
+        wrong = [rise / (6 + 0.5 * gap), (COLDEST - celsius) / 5 + 1 if celsius < COLDEST else 0.0]
+        if t > TURNED and i:
+            wrong.append(-rise / (4 + 0.05 * gap))
+            span = points[i + 1][0] - points[i - 1][0] if i + 1 < len(points) else 1e9
+            if span <= 300:
+                off = rise - (points[i + 1][1] - points[i - 1][1]) * gap / span
+                wrong.append(abs(off) / ((2 if t < 2 * TURNED else 1) * (3 + 0.03 * span)))
+        out.append(max(wrong))
+    return out

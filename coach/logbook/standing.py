@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from coach.entries import Header
 from coach.knowledge import Knowledge
+from coach.logbook.facts import Fact, drop_rule, facts_of
 from coach.logbook.review import degrees
 from coach.profile import Profile
 from coach.roast import Numbered
@@ -15,7 +16,7 @@ from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 if TYPE_CHECKING:
-    from coach.logbook.brief import Fact, Section
+    from coach.logbook.brief import Section
 
 STANDING = ("unacknowledged", "acknowledged", "shelved")
 
@@ -139,8 +140,6 @@ class Standing:
         return out[:3]
 
     def _next_event(self, profile: Profile) -> str:
-        from coach.logbook.brief import drop_rule
-
         rule = drop_rule(profile)
         return {
             "waiting": f"Charge at {degrees(profile.charge_temperature, profile.unit)}, and mark it.",
@@ -152,8 +151,6 @@ class Standing:
 
     def facts(self, profile: Profile) -> tuple[Fact, ...]:
         """Three facts that the incoming person says back before the other lets go."""
-        from coach.logbook.brief import Fact, facts_of
-
         s, unit = self.situation, profile.unit
         out = []
         if s.roast.readings:

@@ -19,10 +19,9 @@ from coach.adopt import adopt
 from coach.entries import EVENTS, Event
 from coach.errors import EntryError
 from coach.logbook.align import mean_events, warp
-from coach.logbook.table import signed, signed_clock
 from coach.profile import ByPhase, Milestone, PlannedMove, Profile, ProfileDocument
 from coach.roast import Roast
-from coach.units import Control, clock, from_celsius, from_kelvins, number
+from coach.units import Control, from_celsius, from_kelvins, number
 
 Array = NDArray[np.float64]
 ENOUGH: Final = 8
@@ -217,64 +216,6 @@ def settings(roast: Roast, control: Control) -> list[tuple[float, float]]:
             continue
         out.append((t, m.shown))
     return out
-
-
-def changes(old: Profile, new: Profile) -> list[str]:
-    """What is different between two profiles, in words, in the new one's units."""
-    unit = new.unit
-    out: list[str] = []
-
-    def hot(celsius: float) -> str:
-        return f"{number(from_celsius(celsius, unit))} °{unit}"
-
-    for label, a, b in (
-        ("charge temperature", old.charge_temperature, new.charge_temperature),
-        ("drop temperature", old.drop_temperature, new.drop_temperature),
-        ("safety limit", old.safety, new.safety),
-    ):
-        if abs(a - b) >= 0.05:
-            out.append(f"{label}: {hot(a)} -> {hot(b)} ({signed(from_kelvins(b - a, unit))})")
-    for event in EVENTS:
-        a_goal, b_goal = old.goals.get(event), new.goals.get(event)
-        if a_goal is None or b_goal is None:
-            if a_goal is not b_goal:
-                out.append(f"{event}: {'new' if a_goal is None else 'no longer there'}")
-            continue
-        late, hotter = b_goal.time - a_goal.time, b_goal.temperature - a_goal.temperature
-        if abs(late) >= 1 or abs(hotter) >= 0.1:
-            out.append(
-                f"{event}: {clock(a_goal.time)} at {hot(a_goal.temperature)} -> {clock(b_goal.time)} at "
-                f"{hot(b_goal.temperature)} ({signed_clock(late)}, {signed(from_kelvins(hotter, unit))})"
-            )
-    if old.development is not None and new.development is not None and abs(old.development - new.development) >= 1:
-        out.append(f"development: {clock(old.development)} -> {clock(new.development)}")
-    out += _move_changes(old, new)
-    for phase in ("drying", "browning", "development"):
-        a, b = (getattr(p.document.band, phase) / (1.8 if p.unit == "F" else 1.0) for p in (old, new))
-        if abs(a - b) >= 0.05:
-            out.append(
-                f"band in {phase}: ± {number(from_kelvins(a, unit))} -> ± {number(from_kelvins(b, unit))} °{unit}"
-            )
-    t = np.arange(60.0, min(old.curve.end, new.curve.end), 5.0)
-    off = new.curve.at(t) - old.curve.at(t)
-    if len(t) and np.abs(off).max() >= 0.5:
-        i = int(np.argmax(np.abs(off)))
-        out.append(f"line: at most {signed(from_kelvins(float(off[i]), unit))} °{unit}, at {clock(float(t[i]))}")
-    if old.document.batch_kg != new.document.batch_kg:
-        out.append(f"batch: {number(old.document.batch_kg, 3)} -> {number(new.document.batch_kg, 3)} kg")
-    return out
-
-
-def _move_changes(old: Profile, new: Profile) -> list[str]:
-    def listed(p: Profile) -> list[str]:
-        signs = {"gas": f" {p.document.pressure_unit}"}
-        return [f"{s.control} {number(s.shown, 3)}{signs.get(s.control, '')} at {clock(s.time)}" for s in p.steps]
-
-    a, b = listed(old), listed(new)
-    gone, come = [m for m in a if m not in b], [m for m in b if m not in a]
-    if not gone and not come:
-        return []
-    return ["moves: " + (", ".join(gone) or "nothing") + " -> " + (", ".join(come) or "nothing")]
 
 
 def scaled(parent: Profile, batch_kg: float) -> ProfileDocument:

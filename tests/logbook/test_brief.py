@@ -20,8 +20,9 @@ from helpers import EXAMPLE, example
 from coach.cli import main
 from coach.commands.brief import confirm
 from coach.library import load_profile
-from coach.logbook.brief import CAUTION, Brief, Past, brief, doubts, drop_rule
+from coach.logbook.brief import CAUTION, Brief, Past, brief, doubts
 from coach.logbook.brief_page import brief_page, text
+from coach.logbook.facts import drop_rule
 from coach.logbook.standing import Standing
 from coach.logbook.summary import summarise
 from coach.logbook.versions import merge

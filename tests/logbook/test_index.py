@@ -18,7 +18,7 @@ from helpers import EXAMPLE
 from coach.cli import main
 from coach.errors import CoachError, JournalError
 from coach.journal import read_journal
-from coach.logbook.find import Filter, find_roast
+from coach.logbook.find import Filter, find_roast, of_profile
 from coach.logbook.index import Index, cache_folder, index_file, load_summary
 from coach.logbook.results import add_results, parse_results
 from coach.logbook.summary import Summary, dry_basis, kept, temperature_at, turning_point, weight_loss
@@ -97,6 +97,37 @@ def test_without_a_cache_folder_the_index_is_in_memory(tmp_path: Path, monkeypat
     with Index.of(tmp_path / "book") as index:
         assert index.refresh() == 1
         assert index.count() == 1
+
+
+def test_an_index_held_by_another_process_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "book"
+    roast(folder, "a")
+    with Index.of(folder) as index:
+        index.refresh()
+    roast(folder, "b")
+    connect = sqlite3.connect
+    monkeypatch.setattr(sqlite3, "connect", lambda file, timeout=0.0: connect(file, timeout=0.05))
+    holder = connect(index_file(folder))
+    holder.execute("BEGIN EXCLUSIVE")
+    with Index.of(folder) as index:
+        index.refresh()
+        assert index.count() == 2
+    holder.close()
+
+
+def test_copies_of_a_roast_count_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "book"
+    path = roast(folder, "a")
+    roast(folder, "b")
+    copy = folder / "a.conflict.jsonl"
+    copy.write_text(path.read_text())
+    add_results(copy, {"cup_score": 85.0}, [], NOW)
+    with Index.of(folder) as index:
+        index.refresh()
+        rows = of_profile(index, "Larch Hill everyday (invented)")
+        assert {r.file for r in rows} == {"a.conflict.jsonl", "b.jsonl"}
+    assert main(["log", "--folder", str(folder)]) == 0
+    assert "1 of the roasts lie there more than once" in capsys.readouterr().out
 
 
 def test_rows_equal_what_the_journals_say(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ from coach.journal import Journal, read_journal
 from coach.library import load_profile
 from coach.logbook.cells import parse_time, pressure_unit_in, temperature_unit_in, time_unit_in
 from coach.logbook.index import load_summary
-from coach.logbook.sheet_in import read_sheet
+from coach.logbook.sheet_in import Columns, read_sheet, take
 from coach.logbook.sheet_out import names, safe, sheet
 from coach.roast import Numbered
 
@@ -175,7 +175,8 @@ MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
     ("crack before yellow", rows(("first crack", "y"), ("yellow", "fc")), OPTIONS, "first crack (4:00)"),
     ("a mistyped reading", rows(("179", "279")), OPTIONS, "line 9: 279 °C at 6:00"),
     ("a digit left out", rows(("189", "19")), OPTIONS, "line 10: 19 °C at 7:00"),
-    ("two digits swapped", rows(("165", "156"), ("145", "154")), OPTIONS, ""),
+    ("two digits swapped", rows(("189", "198")), OPTIONS, "line 10: 198 °C at 7:00"),
+    ("two readings mistyped alike", rows(("165", "170"), ("145", "150")), OPTIONS, ""),
     ("too hot to be", rows(("208", "2008")), OPTIONS, "2008 °C is no temperature"),
     ("too few readings", "\n".join(GOOD.splitlines()[:5]) + "\n", OPTIONS, "readings after charge"),
     ("a cold curve", COLD, OPTIONS, "not that of a roast"),
@@ -188,7 +189,7 @@ MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
     ("an unknown mark", GOOD, [*OPTIONS, "--mark", "smell=3:00"], "not understood"),
     ("a mark given twice over", GOOD, [*OPTIONS, "--mark", "yellow=4:05"], "yellow stands there twice"),
 ]  # fmt: skip
-NOT_TOLD = {"two digits swapped"}
+NOT_TOLD = {"two readings mistyped alike"}
 """A sheet that is wrong in a way that a true roast could also be: it can't be told, and is taken."""
 
 
@@ -206,6 +207,36 @@ def test_malformed_sheets(
     assert says in error
     assert error.count("\n") == 1
     assert re.search(r"[.:?,)] [A-Z].{6,}$", error.rstrip()), "it says what to do"
+
+
+def mistypes(text: str) -> set[str]:
+    """What clumsy fingers make of a number: a digit wrong, doubled, left out, or swapped with the next."""
+    out = set()
+    for i in (i for i, c in enumerate(text) if c.isdigit()):
+        out |= {text[:i] + d + text[i + 1 :] for d in "0123456789"}
+        out |= {text[:i] + text[i] + text[i:], text[:i] + text[i + 1 :]}
+        if text[i + 1 : i + 2].isdigit():
+            out.add(text[:i] + text[i + 1] + text[i] + text[i + 2 :])
+    return out - {text, ""}
+
+
+def test_no_single_mistyped_reading_moves_the_curve_far() -> None:
+    """Every single mistype of a reading is refused, or is off by no more than 10 °C; in the first two minutes, where a
+    probe may stand anywhere, only what can't be is refused."""
+    lines = GOOD.splitlines()
+    columns = Columns("time", "2", "C", "m:ss", "event", "gas (kPa)")
+    refused = 0
+    for k, row in enumerate(lines[1:], 1):
+        cells = row.split(",")
+        for wrong in mistypes(cells[1]):
+            changed = [*lines[:k], ",".join([cells[0], wrong, *cells[2:]]), *lines[k + 1 :]]
+            try:
+                take(read_sheet("\n".join(changed).encode(), "x"), columns, {})
+            except FileError:
+                refused += 1
+                continue
+            assert k <= 3 or abs(float(wrong) - float(cells[1])) <= 10, (row, wrong)
+    assert refused > 200
 
 
 def test_there_are_more_than_thirty_malformed_sheets() -> None:

@@ -17,7 +17,8 @@ from helpers import EXAMPLE, example
 from coach.cli import main
 from coach.errors import EntryError
 from coach.library import dump_document, load_profile, read_document
-from coach.logbook.versions import ENOUGH, NARROWEST, changes, half_width, lay, merge, scaled, settings
+from coach.logbook.differences import changes
+from coach.logbook.versions import ENOUGH, NARROWEST, half_width, lay, merge, scaled, settings
 from coach.profile import Profile
 from coach.roast import Roast, Turned, effective, fold
 
