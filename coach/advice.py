@@ -21,7 +21,7 @@ from coach.roast import Roast, Turned
 from coach.situation import Advice
 from coach.units import clock, from_celsius, number
 
-ACT: Final = 0.35
+ACT: Final = {"crack": 0.5, "drop": 1.0}
 """Within this share of the tolerance nothing is advised."""
 MADE_IN: Final = 10.0
 """How long after it is given a move is presumed to be made, s."""
@@ -93,7 +93,7 @@ def advise(
         if _answered(before, roast, t) is None and abs(aim.off) > aim.tolerance and not _time_left(aim, t):
             return Advice(_too_late(aim), kind="too late")
         before = None
-    if abs(aim.off) <= ACT * aim.tolerance:
+    if abs(aim.off) <= ACT[aim.what] * aim.tolerance:
         return _leave(outlook, t, roast, forecast, aim)
     cadence = float(getattr(outlook.profile.document.cadence, roast.phase, 60.0))
     if age is None or age > max(2 * cadence, 60.0):
@@ -147,7 +147,7 @@ Judged = tuple[float, Distribution, float, WhatIf]
 
 
 def _judged(outlook: Outlook, t: float, roast: Roast, aim: Aim, gauge: Gauge, value: float) -> Judged | None:
-    what_if = outlook.what_if(t, roast, ((t + MADE_IN, "gas", value),))
+    what_if = outlook.what_if(t, roast, ((t + MADE_IN, "gas", value),), crack_only=aim.what == "crack")
     after = aim.of(what_if.forecast)
     return None if after is None else (value, after, sure_of(outlook, what_if), what_if)
 
@@ -172,7 +172,8 @@ def _deadline(outlook: Outlook, t: float, roast: Roast, aim: Aim, best: Judged) 
     """The last moment at which the same move still does most of its good."""
     last = t + DEADLINES[0]
     for wait in DEADLINES[1:]:
-        after = aim.of(outlook.what_if(t, roast, ((t + wait, "gas", best[0]),)).forecast)
+        moves = ((t + wait, "gas", best[0]),)
+        after = aim.of(outlook.what_if(t, roast, moves, crack_only=aim.what == "crack").forecast)  # type: ignore[arg-type]
         if after is None or _better(aim, after) < max(0.6 * _better(aim, best[1]), aim.worth):
             break
         last = t + wait

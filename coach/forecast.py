@@ -109,9 +109,16 @@ def _density(ahead: Ahead, threshold: Threshold, level: Array) -> float:
 
 
 def project(
-    model: Model, state: State, schedule: Schedule, profile: Profile, roast: Roast, knowledge: Knowledge
+    model: Model,
+    state: State,
+    schedule: Schedule,
+    profile: Profile,
+    roast: Roast,
+    knowledge: Knowledge,
+    *,
+    crack_only: bool = False,
 ) -> Forecast:
-    """The forecast at the state's time (roast time, s)."""
+    """The forecast at the state's time (roast time, s); with ``crack_only`` no yellow and no drop."""
     now = state.t
     ahead = look_ahead(model, state, schedule)
     path = ahead.path
@@ -128,7 +135,7 @@ def project(
     for name in found:
         goal = profile.goals.get(name)
         threshold = knowledge.thresholds.get(name)
-        marked = "first crack" in roast.marks or name in roast.marks
+        marked = "first crack" in roast.marks or name in roast.marks or (crack_only and name == "yellow")
         if goal is None or threshold is None or marked:
             continue
         window = (goal.time - goal.time_tolerance, goal.time + goal.time_tolerance)
@@ -138,7 +145,7 @@ def project(
         else:
             found[name] = said
     crack = found["first crack"]
-    drop = _drop(ahead, path, profile, roast, knowledge, crack)
+    drop = None if crack_only else _drop(ahead, path, profile, roast, knowledge, crack)
     stall, racing = _after_crack(path, profile, drop)
     effects = {} if crack is None else {"shift": crack.time.median - profile.goals["first crack"].time}
     return Forecast(

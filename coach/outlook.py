@@ -67,7 +67,9 @@ class Outlook:
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
         return (summarise(self.model, state) if roast.readings else None), forecast
 
-    def what_if(self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]]) -> WhatIf:
+    def what_if(
+        self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]], *, crack_only: bool = False
+    ) -> WhatIf:
         """The forecast at ``t`` (s) if moves (roast time, control, setting in core units) were made from then on.
 
         Nothing of it stays: the roast and the states kept are as before.
@@ -78,5 +80,6 @@ class Outlook:
             self._without = (roast, state, look_ahead(self.model, state, plain).path)
         _, state, without = self._without
         schedule = self.plan.schedule(roast, t, moves)
-        forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
+        forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge,
+                           crack_only=crack_only)  # fmt: skip
         return WhatIf(forecast, forecast.path or without, without, state)

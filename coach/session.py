@@ -32,6 +32,8 @@ from coach.watch import Heard, WatchState, announce, judge
 
 EVERY: Final = 5
 """Between entries the forecast is renewed every so many seconds."""
+ADVISE_EVERY: Final = 10
+"""Between entries the advice is thought over every so many seconds."""
 LONGEST: Final = 3600.0
 """Ticks stop this long after charge, s."""
 
@@ -212,8 +214,9 @@ class Coach:
             at = base + n
             view = self.roast.until(float(n)) if n < last else self.roast
             previous = self._moments[-1] if self._moments else None
-            fresh = previous is None or n % EVERY == 0 or _entry_between(self.roast, n - 1.0, float(n))
-            situation = self._situation(at, view, previous, renew=fresh)
+            entered = _entry_between(self.roast, n - 1.0, float(n))
+            fresh = previous is None or n % EVERY == 0 or entered
+            situation = self._situation(at, view, previous, renew=fresh, advise_anew=entered or n % ADVISE_EVERY == 0)
             watch = judge(previous.watch if previous else WatchState(), situation)
             if not quiet and at > live and at > self.at - 2.0:
                 self.heard, cues = announce(watch, self.heard, situation, self.demoted)
@@ -233,15 +236,17 @@ class Coach:
 
     # -- the situation ------------------------------------------------------------------------------------------
 
-    def _situation(self, at: float, roast: Roast, before: Moment | None, *, renew: bool = True) -> Situation:
+    def _situation(
+        self, at: float, roast: Roast, before: Moment | None, *, renew: bool = True, advise_anew: bool = True
+    ) -> Situation:
         """What is known at ``at``; forecast and advice are those of the moment before where they aren't renewed."""
         t = None if roast.charge_at is None else at - roast.charge_at
         if t is None or t < 0:
             return self._joined(at, t, roast, None, Forecast(reasons=("before charge",)))
         kept = None if renew or before is None else before
         estimate, forecast = self._outlook.at(t, roast, None if kept is None else kept.forecast)
-        if kept is not None:
-            return self._joined(at, t, roast, estimate, forecast, kept.advice, kept.sensitivity)
+        if before is not None and not advise_anew:
+            return self._joined(at, t, roast, estimate, forecast, before.advice, before.sensitivity)
         age = None if estimate is None else estimate.age
         advice = advise(self._outlook, t, roast, forecast, age, None if before is None else before.advice)
         each = sensitivity(self._outlook, t, roast, forecast)
