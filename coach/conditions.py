@@ -37,6 +37,8 @@ from coach.units import clock, from_kelvins, number
 DEADBAND: Final = 2.5
 """1 % of a range of 250 °C, the usual first setting for temperatures (EEMUA 191, from memory), K."""
 
+ALMOST: Final = 0.99
+"""Size of what would stand if it were nearer: too small to begin, too large to clear."""
 LONGEST: Final = 120.0
 """Drop by temperature is still called so long after the last reading, from the estimate alone, s."""
 EMPTY: Final = 15.0
@@ -144,8 +146,9 @@ def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rule
     late = left < rules.needed or (s.advice is not None and s.advice.kind == "too late")
     if late:
         text += f": too late to correct; next: {_next_decision(s)}"
+    size = p / rules.sure
     return Verdict(
-        p / rules.sure,
+        min(size, ALMOST) if left > rules.furthest else size,
         text,
         badness=badness,
         silent=late,

@@ -83,7 +83,7 @@ class Cue:
 
 
 _IDLE_AT_DROP: Final = ("over safety limit", "drop now")
-_FORECASTS: Final = "0.70 or more in two forecasts from different readings, 20 s or more left, no such move in 45 s"
+_FORECASTS: Final = "0.70 or more in two forecasts from different readings, 20 to 300 s left, no such move in 45 s"
 _UNSURE: Final = "under 0.525 (from 0.40 on a silent mark)"
 _READINGS: Final = "two readings running, or one beyond twice the band"
 _INSIDE: Final = "inside three quarters of the band"

@@ -17,6 +17,9 @@ class Rules:
     """From here on it is a silent mark on the screen."""
     needed: float = 20.0
     """What it takes to hear, decide and move, and for the roast to begin to answer."""
+    furthest: float = 300.0
+    """What lies further ahead is a silent mark, however probable: over 120 simulated roasts 15 of 26 such cues came
+    true, 24 of 25 of the nearer ones."""
     response: float = 45.0
     """What a corrective move gets before its direction is asked for again."""
     worse: float = 0.5

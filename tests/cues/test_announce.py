@@ -106,6 +106,16 @@ def test_room_is_kept_for_what_is_more_urgent() -> None:
     assert choose([pending("reading due", 100)], five, 100, False, RULES)[1] is None  # its own ceiling
 
 
+def test_a_repetition_leaves_room_for_what_is_new() -> None:
+    before = Heard(all=tuple(10.0 * k for k in range(4)))
+    once, name = choose([pending(MEDIUM, 50)], before, 50, False, RULES)
+    assert name == MEDIUM
+    assert choose([pending(MEDIUM, 50)], once, 110, False, RULES)[1] == MEDIUM
+    full = Heard(once.sounds, (*once.all, 60.0))
+    assert choose([pending(MEDIUM, 50)], full, 110, False, RULES)[1] is None
+    assert choose([pending("drop near", 110)], full, 110, False, RULES)[1] == "drop near"
+
+
 def test_low_ones_are_held_while_listening_and_others_are_not() -> None:
     assert run({LOW: (10, 300)}, hushed=(0, 20)) == [(21, LOW), (81, LOW)]
     assert run({LOW: (10, 100)}, hushed=(0, 40)) == []  # waited too long: it stays on the screen

@@ -332,6 +332,15 @@ def test_two_forecasts_from_different_readings_are_needed() -> None:
     assert led.cue("crack early", 330.0) is not None
 
 
+def test_what_is_far_ahead_is_a_silent_mark_until_it_is_nearer() -> None:
+    story = Story(readings=ON_PLAN, forecasts=[(0, Forecast(first_crack=crack(430, 8)))])
+    led = lead(story, 90, 170)
+    assert led.of("crack early") == [160]  # 130 s is the first reading within 300 s, 160 bears it out
+    mark = led.cue("crack early", 125.0)
+    assert mark is not None
+    assert (mark.family, mark.state) == ("diagnostic", "normal")
+
+
 def test_the_text_carries_the_evidence_and_the_advice_is_the_action() -> None:
     advice = Advice("gas to 1.0 now", control="gas", value=1.0, kind="move")
     led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], more={"advice": advice}), 300, 345)

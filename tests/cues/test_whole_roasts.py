@@ -5,13 +5,19 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 
-from bench_cues import KINDS, Seen, workshop_seen
+from bench_cues import KINDS, Seen, breaches, workshop_seen
 
 from coach.cues import CUES
+from coach.entries import Entry, Event, Header, Mark, Move, Pop, Reading, Reply
+from coach.ledger import walk
+from coach.ledger_outcome import judged
+from coach.roast import Numbered
+from tests.cues.situations import PROFILE
 
 
 @pytest.fixture(scope="module")
@@ -40,3 +46,38 @@ def test_every_sound_is_in_the_ledger(roasts: list[Seen]) -> None:
     for r in roasts:
         assert sum(x.heard for x in r.ledger) == len(r.sounds)
         assert {x.cue for x in r.ledger} <= set(CUES)
+
+
+def wild(seed: int) -> list[Entry]:
+    """Entries of somebody who types nearly anything at nearly any time."""
+    rng = np.random.default_rng(seed)
+    out: list[Entry] = [Mark(at=60.0, event="charge")]
+    marks: list[Event] = ["yellow", "first crack", "second crack", "drop"]
+    times = 60.0 + np.sort(rng.uniform(150, 700, 4))
+    out += [Mark(at=round(float(t), 1), event=e) for t, e in zip(times, marks, strict=True)]
+    for t in np.arange(80.0, float(times[-1]), float(rng.uniform(8, 40))):
+        at, late = round(float(t), 1), round(float(rng.exponential(4)), 1)
+        kind = rng.random()
+        if kind < 0.6:
+            value = PROFILE.curve.value(at - 60) + float(rng.normal(0, (2, 10, 40)[seed % 3]))
+            out.append(Reading(at=at, typed=round(at + late, 1), temperature=round(value)))
+        elif kind < 0.7:
+            out.append(Move(at=at, control="gas", value=round(float(rng.uniform(0, 2)), 1)))
+        elif kind < 0.85:
+            out += [Pop(at=round(at + 0.4 * k, 1)) for k in range(int(rng.integers(1, 9)))]
+        else:
+            cue = str(rng.choice(list(CUES)))
+            out.append(Reply(at=at, cue=cue, answer=rng.choice(["seen", "shelved", "not yet"])))
+    return sorted(out, key=lambda e: e.came)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_whatever_is_typed_the_rules_hold(seed: int) -> None:
+    entries = [Numbered(i + 2, e) for i, e in enumerate(wild(seed))]
+    header = Header(id="wild", started="2026-01-05T08:00:00+00:00")
+    gone = walk(PROFILE, header, entries)
+    assert [b for b in breaches(gone) if "sounds in ten minutes" not in b] == []
+    others = [t for t, c in gone.sounds if c.priority != "high"]  # urgent ones are never dropped, so they come on top
+    assert all(sum(1 for u in others if t <= u < t + 600) <= 8 for t in others)
+    lines = judged(gone.episodes, gone.roast, PROFILE)
+    assert sum(x.heard for x in lines) == len(gone.sounds)
