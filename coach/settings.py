@@ -18,8 +18,8 @@ Action = Literal[
     "glance", "help", "look", "pause", "jump",
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
-TAKEN: Final = "gar/@-+.,0123456789"
-"""Signs that begin a typed line: gas, air, drum, note, a time, a number."""
+TAKEN: Final = "garw/@-+.,0123456789"
+"""Signs that begin a typed line: gas, air, drum, what if, note, a time, a number."""
 
 Key = Annotated[str, Field(max_length=20)]
 
@@ -52,7 +52,7 @@ class Keys(BaseModel):
         if key and (len(sign) != 1 or not sign.isprintable()):
             raise ValueError(f"'{key}' is no single key: give one letter or sign, 'space', or '' for none")
         if sign and sign in TAKEN:
-            raise ValueError(f"'{key}' begins a typed line (g a r / @ - digits): give another")
+            raise ValueError(f"'{key}' begins a typed line (g a r w / @ - digits): give another")
         return key
 
     @model_validator(mode="after")

@@ -13,6 +13,7 @@ from coach.screens.results import result_of
 from coach.screens.shown import Shown
 from coach.screens.source import Jumps, Looks, Pauses
 from coach.screens.voice import spoken
+from coach.screens.whatif import asked
 from coach.settings import Action
 from coach.situation import ActiveCue
 from coach.units import clock, number
@@ -118,6 +119,8 @@ class Acting(Shown):
 
         coach, now = self.live.coach, self.live.now()
         entry: Any = result_of(line, now) if coach.roast.phase == "cooling" else None
+        if entry is None and (setting := asked(line, coach)) is not None:
+            line = f"{setting.control} {setting.shown:g}"
         if entry is None:
             typed = parse(line)
             entry = retimed(coach, typed, now) if typed.only_time else coach.entry_from(typed, now)

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from itertools import groupby, pairwise
 
+import numpy as np
 from rich.text import Text
 
+from coach.forecast_types import Forecast
 from coach.screens.palette import CHART
 from coach.situation import Situation
 from coach.units import clock, from_celsius, number
 
-BAND, REFERENCE, FAN, READING, LINE, DOUBTED = "·", "─", "░", "●", "○", "?"
+BAND, REFERENCE, FAN, READING, LINE, DOUBTED, OTHER = "·", "─", "░", "●", "○", "?", "◆"
 STYLES = {
     BAND: CHART["band"], REFERENCE: CHART["reference"], FAN: CHART["fan"], READING: f"bold {CHART['reading']}",
-    LINE: CHART["reading"], DOUBTED: "bold", "×": "bold", "[": "bold", "]": "bold",
+    LINE: CHART["reading"], OTHER: f"bold {CHART['other']}", DOUBTED: "bold", "×": "bold", "[": "bold", "]": "bold",
 }  # fmt: skip
 
 
@@ -24,17 +26,17 @@ class Charted:
         self._of: tuple[object, ...] = ()
         self._text = Text()
 
-    def at(self, s: Situation, width: int, height: int) -> Text:
+    def at(self, s: Situation, width: int, height: int, other: Forecast | None = None) -> Text:
         """The chart of a moment; time alone moves nothing on it until the next forecast or the end of its axis."""
         path = s.forecast.path
         late = s.t is not None and s.t + 30.0 > s.profile.curve.end + 30.0
         of = (
             s.profile, s.roast.readings, tuple(s.estimate.doubtful) if s.estimate is not None else (), s.roast.phase,
             s.roast.header.unit, width, height, None if path is None else (path.t, path.mean, path.sd),
-            s.forecast.first_crack, s.t if late else None,
+            s.forecast.first_crack, s.t if late else None, None if other is None else other.path,
         )  # fmt: skip
         if len(of) != len(self._of) or any(a is not b and not _same(a, b) for a, b in zip(of, self._of, strict=True)):
-            self._of, self._text = of, chart(s, width, height)
+            self._of, self._text = of, chart(s, width, height, other)
         return self._text
 
 
@@ -44,8 +46,11 @@ def _same(a: object, b: object) -> bool:
     return isinstance(a, (int, float, str)) and a == b
 
 
-def chart(s: Situation, width: int, height: int) -> Text:
-    """The chart in ``width`` x ``height`` cells; every sign differs in shape, colour only helps."""
+def chart(s: Situation, width: int, height: int, other: Forecast | None = None) -> Text:
+    """The chart in ``width`` x ``height`` cells; every sign differs in shape, colour only helps.
+
+    ``other``: a forecast that is asked about, drawn beside the present one.
+    """
     width, height = max(width - 6, 10), max(height - 1, 3)
     curve = s.profile.curve
     now = s.t if s.t is not None and s.t >= 0 else 0.0
@@ -75,6 +80,8 @@ def chart(s: Situation, width: int, height: int) -> Text:
             put(x, row(r + half), BAND)
             put(x, row(r - half), BAND)
             put(x, row(r), REFERENCE)
+        if other is not None and other.path is not None and t > now:
+            put(x, row(float(np.interp(t, other.path.t, other.path.mean))), OTHER)
     doubted = s.estimate.doubtful if s.estimate is not None else {}
     used = [r for r in s.roast.readings if r.line not in doubted]
     for a, b in pairwise(used):
@@ -83,10 +90,10 @@ def chart(s: Situation, width: int, height: int) -> Text:
             put(x, row(a.celsius + (b.celsius - a.celsius) * (x - first) / (last - first)), LINE)
     for reading in s.roast.readings:
         put(round(reading.t / end * (width - 1)), row(reading.celsius), DOUBTED if reading.line in doubted else READING)
-    crack = s.forecast.first_crack
-    if crack is not None:
-        for q, sign in ((crack.time.q10, "["), (crack.time.median, "×"), (crack.time.q90, "]")):
-            put(round(q / end * (width - 1)), height - 1, sign)
+    for found, centre in ((s.forecast.first_crack, "×"), (other.first_crack if other is not None else None, OTHER)):
+        if found is not None:
+            for q, sign in ((found.time.q10, "["), (found.time.median, centre), (found.time.q90, "]")):
+                put(round(q / end * (width - 1)), height - 1, sign)
     out = Text(no_wrap=True)
     for y, line in enumerate(grid):
         celsius = high - y / (height - 1) * (high - low)

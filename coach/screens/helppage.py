@@ -14,6 +14,7 @@ TYPED = (
     ("198 -10", "a reading ten seconds ago; y@4:10 and g 0.9@2:00 in the same way"),
     ("@5:45  @-10", "the entry made last happened at 5:45, or ten seconds ago"),
     ("g 0.9  a 3  r 55", "gas, air, drum speed set to a value"),
+    ("w 0.9  w a 3", "what if: the forecast with that gas or air, and the way it would take (◆); Enter logs it"),
     ("/text", "a note"),
     ("Backspace", "on an empty line: withdraws the entry made last"),
     ("Esc", "clears the line and the message"),

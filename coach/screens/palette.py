@@ -24,5 +24,5 @@ TEXT_PAIRS: Final = (
 """Foreground and ground of everything that is read."""
 SIGN_PAIRS: Final = ((FAINT, GROUND),)
 """Foreground and ground of what is only seen: the marks of the tolerance band."""
-CHART: Final = {"reading": YELLOW, "fan": SKY, "reference": SOFT, "band": FAINT}
+CHART: Final = {"reading": YELLOW, "fan": SKY, "reference": SOFT, "band": FAINT, "other": VERMILLION}
 """What has to be told apart on the chart."""

@@ -23,14 +23,18 @@ from coach.screens.keys import Bounce, KeyMap
 from coach.screens.palette import GROUND, ORANGE, SKY, SOFT, TEXT
 from coach.screens.signs import plain, terminal_encoding
 from coach.screens.source import Source
+from coach.screens.whatif import KEY as WHAT_IF
+from coach.screens.whatif import Asked, asked, compared, forecast_if
 from coach.screens.widgets import Number, Page, Pane
 from coach.screens.words import cue_lines, freshness, next_action, status, tapped, temperature, upcoming
 from coach.settings import Settings
+from coach.situation import Situation
 from coach.sound.speaker import Speaker
 from coach.sound.speech import Voice
 from coach.units import clock
 
 if TYPE_CHECKING:
+    from coach.forecast_types import Forecast
     from coach.knowledge import Knowledge
     from coach.live import LiveRoast, Offer, Onlooker
     from coach.screens.desk import Desk
@@ -96,6 +100,7 @@ class Shown(App[None]):
         self._period = tick
         self._begin = begin
         self._chart = Charted()
+        self._asked: tuple[Asked, Situation, Forecast | None] | None = None
 
     @property
     def live(self) -> Any:
@@ -160,10 +165,30 @@ class Shown(App[None]):
             )
             self._pane("entry").show(Text(f"› {self.line.text[-(self.size.width - 4) :]}▏ {hint}", no_wrap=True))
         self._pane("message").show(Text(self._said() or " "))
+        if self._asked is not None:
+            self._show_chart()
+            if self._what_if() is None:
+                self._asked = None
         trouble = self._live.trouble if self._live is not None else ""
         self._pane("trouble").show(Text(f" {printable(trouble)}") if trouble else "")
 
+    def _what_if(self) -> tuple[Asked, Forecast | None] | None:
+        """The setting that is asked about in the entry line, and what it would give; worked out once a moment."""
+        if self._live is None or not self.line.text.startswith(WHAT_IF):
+            return None
+        coach = self.live.coach
+        setting = asked(self.line.text, coach)
+        if setting is None:
+            return None
+        of = (setting, coach.situation)
+        if self._asked is None or self._asked[0] != setting or self._asked[1] is not of[1]:
+            self._asked = (*of, forecast_if(coach, setting))
+        return setting, self._asked[2]
+
     def _said(self) -> str:
+        found = self._what_if()
+        if found is not None:
+            return compared(self.live.coach, *found)
         if self._live is not None and self.view != "brief":
             keys = self.keys
             call = tapped(self._live.coach.situation, keys.name("first_crack"), keys.name("not_yet"))
@@ -231,7 +256,9 @@ class Shown(App[None]):
         """The chart; once more when the layout has given it another size."""
         pane = self._pane("chart")
         if self._live is not None and self.view == "roast" and pane.size.height > 3:
-            pane.show(self._chart.at(self.live.coach.situation, pane.size.width, pane.size.height))
+            found = self._what_if()
+            other = None if found is None else found[1]
+            pane.show(self._chart.at(self.live.coach.situation, pane.size.width, pane.size.height, other))
 
     def pulse(self) -> None:
         """Time goes on."""

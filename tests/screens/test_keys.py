@@ -166,6 +166,35 @@ def test_cues_are_muted_and_taps_undone(tmp_path: Path) -> None:
     b.run(drive)
 
 
+def test_what_if_shows_a_setting_and_leaves_without_a_trace(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+    profile = b.coach.profile
+
+    async def drive(pilot: Any) -> None:
+        for t in range(60, 361, 30):
+            b.at(10.0 + t)
+            b.coach.advance(b.hand.now)
+            b.app.live.enter(Reading(at=b.hand.now, temperature=float(round(profile.curve.value(t)))))
+        before, entries = b.coach.situation.forecast, b.coach.entries
+        await pilot.press(*"w1", "full_stop", "0")
+        await pilot.pause()
+        message = str(b.app.query_one("#message").render())
+        assert message.startswith("WHAT IF gas 1: crack ")
+        assert "now" in message
+        assert "◆" in str(b.app.query_one("#chart").render())
+        await pilot.press("escape")
+        await pilot.pause()
+        assert "WHAT IF" not in str(b.app.query_one("#message").render())
+        assert "◆" not in str(b.app.query_one("#chart").render())
+        assert b.coach.situation.forecast is before
+        assert b.coach.entries is entries
+        await pilot.press(*"wa", "space", "2", "enter")
+        (move,) = b.coach.roast.moves
+        assert (move.control, move.shown) == ("air", 2.0)
+
+    b.run(drive)
+
+
 def test_help_returns_and_never_eats_a_mark(tmp_path: Path) -> None:
     b = Bench(tmp_path)
 

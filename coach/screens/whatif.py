@@ -1,0 +1,67 @@
+"""What if: a setting is typed after the key, and its forecast shown beside the present one; nothing stays of it.
+
+``w 0.8`` is the gas, ``w a 3`` air, ``w r 55`` the drum.  Enter logs it as the move made, Esc leaves without a trace.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from coach.errors import EntryError
+from coach.parse import parse
+from coach.units import Control, clock, from_celsius, number, to_kpa
+
+if TYPE_CHECKING:
+    from coach.forecast_types import Forecast
+    from coach.session import Coach
+
+KEY: Final = "w"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A setting that is asked about: as typed, and as the core has it (gas in kPa)."""
+
+    control: Control
+    shown: float
+    value: float
+
+
+def asked(line: str, coach: Coach) -> Asked | None:
+    """The setting in a line that begins with the key; None where it is not (yet) one."""
+    if not line.startswith(KEY):
+        return None
+    rest = line[len(KEY) :].strip()
+    try:
+        typed = parse(rest if rest[:1].isalpha() else f"gas {rest}")
+    except EntryError:
+        return None
+    if typed.control is None or typed.value is None or typed.roast_time is not None or typed.ago is not None:
+        return None
+    gas = typed.control == "gas"
+    return Asked(typed.control, typed.value, to_kpa(typed.value, coach.header.pressure_unit) if gas else typed.value)
+
+
+def forecast_if(coach: Coach, setting: Asked) -> Forecast | None:
+    """The forecast if that were set now; None where there is none to be had."""
+    t = coach.situation.t
+    found = None if t is None else coach.what_if([(t, setting.control, setting.value)])
+    return None if found is None else found.forecast
+
+
+def compared(coach: Coach, setting: Asked, then: Forecast | None) -> str:
+    """One line: crack (or drop) as it would be, and as it is."""
+    head = f"WHAT IF {setting.control} {number(setting.shown, 2)}"
+    if then is None:
+        return f"{head}: can't say now.  Esc leaves"
+    now, unit = coach.situation.forecast, coach.header.unit
+    parts = []
+    if then.first_crack is not None and now.first_crack is not None:
+        a, b = then.first_crack.time, now.first_crack.time
+        parts.append(f"crack {clock(a.median)} ({clock(a.q10)}-{clock(a.q90)}), now {clock(b.median)}")
+    if then.drop is not None and now.drop is not None:
+        a, b = then.drop.temperature, now.drop.temperature
+        x, y = (number(from_celsius(d.median, unit)) for d in (a, b))
+        parts.append(f"drop {x} °{unit} at {clock(then.drop.time.median)}, now {y}")
+    return f"{head}: {'; '.join(parts) or 'no forecast'}.  Enter logs it, Esc leaves"
