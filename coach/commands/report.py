@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.library import load_profile, logbook_folder, printable, save_text
     from coach.logbook.find import find_roast
-    from coach.logbook.review import text
+    from coach.logbook.review_text import text
     from coach.logbook.reviewed import gather
 
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
@@ -31,7 +31,13 @@ def run(args: argparse.Namespace) -> int:
     profile = load_profile(args.profile) if args.profile else None
     found = gather(path, profile, folder, cues=not args.text)
     if args.text:
-        print("\n".join(printable(line) for line in text(found)))
+        import os
+        import shutil
+        import sys
+
+        wide = min(shutil.get_terminal_size((80, 24)).columns, 110)
+        plain = os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
+        print("\n".join(printable(line) for line in text(found, wide, plain)))
         return 0
     from coach.logbook.report import report
 

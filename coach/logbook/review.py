@@ -15,7 +15,6 @@ from coach.logbook.align import warp
 from coach.logbook.foretold import Foretold
 from coach.logbook.proposal import Proposal
 from coach.logbook.summary import Summary, kept, summarise
-from coach.logbook.table import signed, signed_clock
 from coach.profile import Profile
 from coach.roast import Roast
 from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
@@ -253,48 +252,3 @@ def unplanned(profile: Profile, roast: Roast) -> list[str]:
 def degrees(celsius: float, unit: TemperatureUnit, digits: int = 0) -> str:
     """A temperature with its unit."""
     return f"{number(from_celsius(celsius, unit), digits)} °{unit}"
-
-
-def text(r: Review) -> list[str]:
-    """The review in plain lines for a terminal."""
-    from coach.logbook.table import number_text, table, time_text
-
-    unit = r.roast.header.unit
-
-    def warm(celsius: float | None) -> str:
-        return "–" if celsius is None else degrees(celsius, unit)
-
-    rows = [
-        (
-            m.event, time_text(m.planned), time_text(m.actual), "–" if m.late is None else signed_clock(m.late),
-            warm(m.planned_celsius), warm(m.celsius),
-            "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1),
-        )
-        for m in r.milestones
-    ]  # fmt: skip
-    head = ("", "plan", "today", "off", "plan", "today", "off")
-    out = table(head, rows, frozenset(range(1, 7)))
-    out.append("")
-    for p in r.phases:
-        out.append(f"{p.name:<12} {time_text(p.actual):>6}  (plan {time_text(p.planned)})")
-    s = r.summary
-    share = None if s.ratio is None else 100 * s.ratio
-    out.append(f"development {number_text(share, 1, '%')} of the roast; weight loss {number_text(s.loss, 1, '%')}")
-    out += ["", *(f"{i}. {d}" for i, d in enumerate(r.differences, 1))]
-    for f in r.foretold:
-        out.append(foretold_text(f))
-    if r.proposal.text:
-        out += ["", f"Next time: {r.proposal.text}"]
-    return out
-
-
-def foretold_text(f: Foretold) -> str:
-    """One forecast against what happened, in words."""
-    head = f"{clock(f.lead)} before {f.event}: "
-    if f.median is None or f.low is None or f.high is None or f.error is None:
-        return head + f"no forecast ({f.why})"
-    where = "inside" if f.inside else "OUTSIDE"
-    return head + (
-        f"foretold {clock(f.median)} ({clock(f.low)} to {clock(f.high)}), came {clock(f.actual)}: "
-        f"{signed_clock(f.error)}, {where}"
-    )

@@ -27,7 +27,8 @@ from coach.logbook.foretold import as_known, foretold
 from coach.logbook.page import clean, table
 from coach.logbook.proposal import SHARE, crack_shift, proposal
 from coach.logbook.report import report
-from coach.logbook.review import Review, differences, review, text
+from coach.logbook.review import Review, differences, review
+from coach.logbook.review_text import plots, text
 from coach.logbook.reviewed import gather
 from coach.profile import Profile
 from coach.roast import Roast, effective, fold
@@ -153,6 +154,14 @@ def test_the_text_and_the_page_say_the_same(found: Review) -> None:
     assert "yellow near" in html
     assert "useful" in html
     assert html == report(found), "the same page each time"
+
+
+def test_the_curve_is_drawn_in_the_terminal(found: Review) -> None:
+    lines = plots(found, 80)
+    assert sum(line.count("o") for line in lines[:13]) >= 20
+    assert all(len(line) <= 80 for line in lines)
+    assert any("Y" in line and "F" in line and "D" in line for line in lines), "the events are marked"
+    assert "off the reference (°C):" in lines
 
 
 def test_the_page_is_small_runs_nothing_and_fetches_nothing(found: Review) -> None:
