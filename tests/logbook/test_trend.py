@@ -9,8 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
+from browser import faults, fetches, needs_browser
 from helpers import EXAMPLE
 
 from coach.cli import main
@@ -19,6 +21,7 @@ from coach.logbook.dots import Canvas
 from coach.logbook.index import load_summary
 from coach.logbook.summary import Summary
 from coach.logbook.trend import pairs, trend
+from coach.logbook.trend_page import trend_page
 from coach.logbook.trend_text import text
 
 
@@ -96,6 +99,19 @@ def test_dots() -> None:
     assert canvas.lines() == ["X\u2880"]
 
 
+@needs_browser
+def test_the_page_in_a_browser(tmp_path: Path) -> None:
+    rows = roasts(60)
+    rows[40] = replace(rows[40], crack_time=560.0, file="<script>x</script>.jsonl", colour_scale="our meter")
+    html = trend_page(trend(load_profile("larch-hill"), rows))
+    assert fetches(html) == []
+    assert "<script" not in html
+    assert "crack time 9:20 lies above" in html
+    assert "cup score against development: 60 roasts" in html
+    assert len(html.encode()) < 500_000
+    assert [f["id"] for f in faults(tmp_path, html)] == []
+
+
 def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     folder = tmp_path / "book"
@@ -103,7 +119,7 @@ def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest
     folder.mkdir()
     assert main(["trend", "larch-hill", "--folder", str(folder)]) == 2
     for i in range(3):
-        (folder / f"{i}.jsonl").write_text(EXAMPLE.read_text())
+        (folder / f"{i}.jsonl").write_text(EXAMPLE.read_text().replace("invented-larch-hill", f"r{i}"))
     assert main(["trend", "larch-hill", "--folder", str(folder)]) == 0
     assert "3 roasts" in capsys.readouterr().out
     assert main(["trend", "larch-hill", "--folder", str(folder), "--since", "soon"]) == 2
