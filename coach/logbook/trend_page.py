@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from coach.logbook.drawing import ACCENT, DARK, LIGHT, MIDDLE, drawing, svg
 from coach.logbook.page import clean, figure, items, page, paragraph, table
@@ -10,6 +10,8 @@ from coach.logbook.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point
 from coach.logbook.trend_text import overview_rows, signal_text
 from coach.units import TemperatureUnit, from_celsius
 
+MOST: Final = 150
+"""A chart shows so many roasts, the newest; limits and signals are those of all."""
 HEAD = ("", "roasts", "mean", "sd", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
 
 
@@ -41,7 +43,7 @@ def trend_page(t: Trend) -> str:
             name = c.quantity.name + _sign(c.quantity, unit)
             name += f" ({t.scale})" if c.quantity.column == "colour" and t.scale else ""
             note = " (provisional)" if c.provisional else ""
-            body.append(figure(chart_svg(c, unit, f"chart{i}"), f"{name}: {len(c.points)} roasts{note}"))
+            body.append(figure(chart_svg(c, unit, f"chart{i}"), f"{name}: {_count(len(c.points))}{note}"))
     body.append("</div>")
     found = pairs(t)
     if found:
@@ -64,9 +66,18 @@ def _sign(q: Quantity, unit: TemperatureUnit) -> str:
     return f" (°{unit})" if q.kind == "temperature" else " (%)" if q.kind == "percent" else ""
 
 
+def _count(count: int) -> str:
+    return f"{count} roasts" if count <= MOST else f"the last {MOST} of {count} roasts"
+
+
+def _shown(c: Chart) -> list[tuple[int, Point]]:
+    """The newest points with their numbers."""
+    return list(enumerate(c.points, 1))[-MOST:]
+
+
 def _values(c: Chart, name: str, unit: TemperatureUnit) -> tuple[list[int], list[float]]:
     """Numbers of the roasts and values of one attribute of their points."""
-    known = [(i, _scaled(c.quantity, getattr(p, name), unit)) for i, p in enumerate(c.points, 1)]
+    known = [(i, _scaled(c.quantity, getattr(p, name), unit)) for i, p in _shown(c)]
     return [i for i, v in known if v is not None], [v for _, v in known if v is not None]
 
 
@@ -83,7 +94,7 @@ def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> str:
             ax.step(*_values(c, side, unit), where="mid", color=DARK, linewidth=0.7)
         ax.plot(*_values(c, "ewma", unit), color="#8a8a8a", linewidth=2.2)
         ax.plot(*_values(c, "value", unit), "o-", color=DARK, markersize=2.4, linewidth=0.4)
-        out = [(i, p) for i, p in enumerate(c.points, 1) if p.why]
+        out = [(i, p) for i, p in _shown(c) if p.why]
         if out:
             shown = [_scaled(q, p.value, unit) for _, p in out]
             ax.plot([i for i, _ in out], shown, "s", markersize=6, color="none", markeredgecolor=ACCENT)
@@ -95,7 +106,7 @@ def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> str:
 
 def _focus(ax: Any, c: Chart, unit: TemperatureUnit) -> None:
     """The range in which values and settled limits lie: the first, wide limits may leave the picture."""
-    points: list[Point] = list(c.points)
+    points = [p for _, p in _shown(c)]
     shown = [p.value for p in points]
     if c.target is not None and c.tolerance is not None:
         shown += [c.target - c.tolerance, c.target + c.tolerance]
