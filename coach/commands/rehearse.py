@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.screens.terminal import check_terminal
     from coach.settings import load_settings
     from coach.simulator.clock import RehearsalClock
-    from coach.simulator.person import Habits, habits_of
+    from coach.simulator.habits import Habits, habits_of
     from coach.simulator.rehearsal import Rehearsal
 
     if not 1 <= args.speed <= 20:

@@ -15,7 +15,7 @@ from coach.profile import Profile
 from coach.roast import Numbered, Roast, effective, fold
 from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
-from coach.simulator.person import Step
+from coach.simulator.recipe import Step
 from coach.units import to_kpa
 
 LONGEST = 1300.0

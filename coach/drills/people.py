@@ -16,8 +16,10 @@ from coach.drills.inject import Injector
 from coach.drills.model import Drill
 from coach.entries import Entry
 from coach.profile import Profile
-from coach.simulator.person import Habits, Hands, Person, recipe_of_profile
+from coach.simulator.habits import Habits
+from coach.simulator.person import Hands, Person
 from coach.simulator.physics import AIR_HEAT_CAPACITY
+from coach.simulator.recipe import recipe_of_profile
 from coach.simulator.roaster import SimulatedRoaster
 
 STILL = 2.5

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Final, Literal
 
 from coach.simulator.roaster import Fault, SimulatedRoaster
 from coach.units import Control
+
+TOGETHER: Final = 1.0
+"""What lies no further apart than this is the same moment [s]."""
 
 
 @dataclass(frozen=True)
@@ -62,3 +66,40 @@ class LoggedHands:
         """Do it now and remember it."""
         self.acts.append(act)
         perform(self.roaster, act)
+
+    def bring_to(self, said: Sequence[Act], fresh: Callable[[], SimulatedRoaster]) -> bool:
+        """Bring charges and drops to these.  True if a charge was undone: then faults are forgotten with it.
+
+        What comes now is just done; else the roaster is made afresh and goes through everything again.
+        """
+        now = self.roaster.time
+        said = [Act(min(max(a.time, 0.0), now), a.what) for a in said]
+        done = [a for a in self.acts if a.what in ("charge", "drop")]
+        missing = [a for a in said if not _among(a, done)]
+        undone = [a for a in done if not _among(a, said)]
+        if not undone and all(a.time >= now - TOGETHER for a in missing):
+            for act in missing:
+                self.do(Act(now, act.what))
+            return False
+        anew = any(a.what == "charge" for a in undone)
+        kept = [a for a in self.acts if a.what == "set" or (a.what == "fault" and not anew)]
+        self.acts = sorted([*said, *kept], key=_when)
+        self.roaster = gone_through(self.acts, fresh(), now)
+        return anew
+
+
+def gone_through(acts: Sequence[Act], roaster: SimulatedRoaster, until: float) -> SimulatedRoaster:
+    """The roaster after these, in order of time, and on to ``until``."""
+    for act in acts:
+        roaster.advance(max(act.time, roaster.time))
+        perform(roaster, act)
+    roaster.advance(max(until, roaster.time))
+    return roaster
+
+
+def _among(act: Act, acts: Sequence[Act]) -> bool:
+    return any(a.what == act.what and abs(a.time - act.time) <= TOGETHER for a in acts)
+
+
+def _when(act: Act) -> float:
+    return act.time

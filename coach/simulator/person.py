@@ -8,101 +8,17 @@ colours and pops themselves.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 import numpy as np
 
 from coach.entries import Entry, Event, Mark, Move, Note, Reading
-from coach.profile import Profile
-from coach.simulator.machine import Machine
+from coach.simulator.habits import Habits, mistyped
+from coach.simulator.recipe import Recipe, Step
 from coach.simulator.roaster import SimulatedRoaster
-from coach.units import Control, PressureUnit, TemperatureUnit, from_celsius, from_kpa, to_celsius
-
-
-@dataclass(frozen=True)
-class Habits:
-    """How a person works: seconds between readings, delay of typing (s), moves late by up to (s), share of mistypes,
-    delay of calling crack (s, its sd beside it), development aimed at (s; the recipe's if None) and its scatter, delay
-    of calling yellow and its sd (s), K by which the charge may miss its temperature, step of the readings (degrees),
-    and how late a planned move that somebody else left out is still made (s)."""
-
-    every: float = 30.0
-    jitter: float = 6.0
-    delay: float = 2.0
-    late: float = 6.0
-    typo: float = 0.0
-    call_delay: float = 4.0
-    call_sd: float = 2.0
-    development: float | None = 90.0
-    development_sd: float = 4.0
-    unit: TemperatureUnit = "C"
-    yellow_delay: float = 4.0
-    yellow_sd: float = 6.0
-    charge_within: float = 1.0
-    rounding: float = 1.0
-    catch_up: float = 30.0
-
-
-def habits_of(text: str, habits: Habits) -> Habits:
-    """Habits changed by what a text says: 'every=20, typo=0.02'.  ValueError, naming the fault, if it can't be."""
-    changes: dict[str, float] = {}
-    known = [n for n, v in vars(habits).items() if n != "unit"]
-    for part in text.replace(",", " ").split():
-        name, _, value = part.partition("=")
-        if name not in known:
-            raise ValueError(f"there is no habit '{name[:30]}'; there are: {', '.join(known)}")
-        try:
-            changes[name] = float(value)
-        except ValueError:
-            raise ValueError(f"'{value[:20]}' is no number for {name}") from None
-        low, high = (0.0, 1.0) if name == "typo" else (1.0, 600.0) if name == "every" else (0.0, 600.0)
-        if not low <= changes[name] <= high:
-            raise ValueError(f"{name} must lie between {low:g} and {high:g}")
-    if changes.get("rounding", 1.0) == 0.0:
-        raise ValueError("rounding must be above 0")
-    return replace(habits, **changes)  # type: ignore[arg-type]
-
-
-@dataclass(frozen=True)
-class Step:
-    """One planned move: its roast time (s), or the dial (°C) or the mark and the seconds after it that bring it."""
-
-    time: float
-    control: Control
-    value: float
-    """kPa, or the position on the dial."""
-    temperature: float | None = None
-    event: Event | None = None
-    after: float = 0.0
-
-
-@dataclass(frozen=True)
-class Recipe:
-    """What the person follows: when or at which dial (°C) to charge, the moves, the development (s)."""
-
-    steps: tuple[Step, ...]
-    development: float
-    charge_at: float | None = None
-    charge_temperature: float | None = None
-    exact: tuple[Step, ...] = ()
-    """Moves besides, made on time."""
-
-
-def recipe_of_machine(machine: Machine, *, charge_at: float) -> Recipe:
-    """The machine's demo plan, charged at a time (s since the roaster's start)."""
-    steps = tuple(Step(m.at, m.control, m.value) for m in machine.demo_plan.moves)
-    return Recipe(steps, development=90.0, charge_at=charge_at)
-
-
-def recipe_of_profile(profile: Profile) -> Recipe:
-    """A profile, charged when the dial reads its charge temperature."""
-    steps = tuple(
-        Step(s.time, s.control, s.value, s.temperature, s.event if s.event != "charge" else None, s.after)
-        for s in profile.steps
-    )
-    return Recipe(steps, profile.development or 90.0, charge_temperature=profile.charge_temperature)
+from coach.units import Control, PressureUnit, from_celsius, from_kpa, to_celsius
 
 
 class Hands(Protocol):
@@ -203,6 +119,13 @@ class Person:
         self._next_reading = t + 1.0
         for event in self.marks:
             self._due_after(event)
+
+    def told(self, marks: Mapping[Event, float]) -> None:
+        """Somebody else called these (s since the roaster's start): they are not called once more."""
+        for event, at in marks.items():
+            if event not in self.marks:
+                self.marks[event] = at
+                self._due_after(event)
 
     # ── before the charge ───────────────────────────────────────────────────────────────────────────────────────
 
@@ -341,15 +264,3 @@ class Person:
 
 def _due(planned: tuple[float, Step]) -> float:
     return planned[0]
-
-
-def mistyped(value: float, rng: np.random.Generator) -> float:
-    """A reading as clumsy fingers give it: a digit doubled, swapped or left out."""
-    text = f"{value:.0f}"
-    kind = int(rng.integers(3))
-    i = int(rng.integers(len(text) - 1))
-    if kind == 0:
-        return float(text[: i + 1] + text[i] + text[i + 1 :])
-    if kind == 1:
-        return float(text[:i] + text[i + 1] + text[i] + text[i + 2 :])
-    return float(text[:i] + text[i + 1 :])

@@ -24,18 +24,18 @@ from coach.entries import Correction, Entry, Mark, Move, Note
 from coach.profile import Profile
 from coach.session import Coach
 from coach.simulator.clock import RehearsalClock
-from coach.simulator.hands import Act, LoggedHands, perform
+from coach.simulator.habits import Habits
+from coach.simulator.hands import Act, LoggedHands, gone_through
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
-from coach.simulator.person import Habits, Person, Step, recipe_of_profile
+from coach.simulator.person import Person
+from coach.simulator.recipe import Step, recipe_of_profile
 from coach.simulator.roaster import SimulatedRoaster
 from coach.simulator.trier import EMPTY, Look, look_at
 from coach.units import from_celsius, from_kpa, number, to_kpa
 
 BEFORE_CRACK: Final = 60.0
 """A jump ends this many seconds before first crack."""
-TOGETHER: Final = 1.0
-"""What lies no further apart than this is the same moment [s]."""
 PLANNED: Final = 45.0
 """A move to a planned value within this of its time is the planned one [s]."""
 HELPER: Final = "simulated person"
@@ -111,7 +111,7 @@ class Rehearsal:
         start; None if not within three minutes of the end."""
         acts = [x for x in self.hands.acts if x.what != "drop"]
         acts = [x for x in acts if x.control != "gas" or not a <= x.time <= b or self._is_planned(x)]
-        return self._again(acts, self.roaster.time + 180.0).first_crack_onset
+        return gone_through(acts, self._fresh(), self.roaster.time + 180.0).first_crack_onset
 
     def _is_planned(self, act: Act) -> bool:
         charge = next((x.time for x in self.hands.acts if x.what == "charge"), None)
@@ -127,6 +127,7 @@ class Rehearsal:
         out: list[Entry] = []
         if self._second == 0 and self.drill is not None and self.drill.handover is not None:
             out += self._hand_over(coach)
+        self._keep_up(coach)
         while self._second + 1 <= now:
             t = self._next_second()
             if self.auto or t <= self._helps_until:
@@ -286,6 +287,16 @@ class Rehearsal:
         if self._clock is not None:
             self._clock.stop()
 
+    def _keep_up(self, coach: Coach) -> None:
+        """Tell the simulated person what others typed; who has lost the charge begins anew."""
+        person, charge = self._person, coach.roast.charge_at
+        if person is None:
+            return
+        if charge != person.charged:
+            self._person = None
+        elif charge is not None:
+            person.told({event: charge + at for event, at in coach.roast.marks.items()})
+
     def _person_for(self, coach: Coach) -> Person:
         if self._person is None:
             self._person = self._new_person(coach, self.roaster.time)
@@ -333,37 +344,10 @@ class Rehearsal:
 
     def _happened(self, coach: Coach) -> None:
         """Bring the roaster's charge and drop to what the journal says."""
-        roast, now = coach.roast, self.roaster.time
+        roast = coach.roast
         said = [Act(roast.charge_at, "charge")] if roast.charge_at is not None else []
         if roast.charge_at is not None and "drop" in roast.marks:
             said.append(Act(roast.charge_at + roast.marks["drop"], "drop"))
-        said = [Act(min(max(a.time, 0.0), now), a.what) for a in said]
-        done = [a for a in self.hands.acts if a.what in ("charge", "drop")]
-        missing = [a for a in said if not _among(a, done)]
-        if all(_among(a, said) for a in done) and all(a.time >= now - TOGETHER for a in missing):
-            for act in missing:
-                self.hands.do(Act(now, act.what))
-            return
-        kept = [a for a in self.hands.acts if a.what not in ("charge", "drop")]
-        if self._injector is not None and not all(_among(a, said) for a in done if a.what == "charge"):
+        charged_anew = self.hands.bring_to(said, self._fresh)
+        if charged_anew and self._injector is not None:
             self._injector.again()  # what was injected into a charge that never was
-            kept = [a for a in kept if a.what != "fault"]
-        acts = sorted([*said, *kept], key=_when)
-        self.hands.roaster, self.hands.acts = self._again(acts, now), acts
-
-    def _again(self, acts: list[Act], until: float) -> SimulatedRoaster:
-        """A roaster that went through these, and on to ``until``."""
-        roaster = self._fresh()
-        for act in acts:
-            roaster.advance(max(act.time, roaster.time))
-            perform(roaster, act)
-        roaster.advance(max(until, roaster.time))
-        return roaster
-
-
-def _among(act: Act, acts: list[Act]) -> bool:
-    return any(a.what == act.what and abs(a.time - act.time) <= TOGETHER for a in acts)
-
-
-def _when(act: Act) -> float:
-    return act.time

@@ -10,9 +10,11 @@ import pytest
 
 from coach.entries import Entry, Header, Mark, Move, Reading
 from coach.roast import Numbered, effective, fold
+from coach.simulator.habits import habits_of, mistyped
 from coach.simulator.machine import load_machine
 from coach.simulator.operator import CHARGE_AT, Habits, roast_once
-from coach.simulator.person import BareHands, Person, Recipe, Step, habits_of, mistyped
+from coach.simulator.person import BareHands, Person
+from coach.simulator.recipe import Recipe, Step
 from coach.simulator.roaster import SimulatedRoaster
 
 MACHINE = load_machine("brambleforge-1")

@@ -162,6 +162,32 @@ def test_the_trier_shows_the_beans() -> None:
     assert "brown" in s.source.look(s.coach).words
 
 
+def test_a_person_beside_the_simulated_one() -> None:
+    """What is typed by hand in an automatic rehearsal is not typed again, and nothing is refused."""
+    s = Stage(auto=True, seed=5)
+    s.wait(20)
+    s.enter(Mark(at=20.0, event="charge"))
+    s.wait(200)
+    s.enter(Mark(at=220.0, event="yellow"))
+    s.wait(260)
+    s.enter(Mark(at=480.0, event="first crack"))
+    s.wait(220)
+    assert [e.event for e in s.typed if isinstance(e, Mark)] == ["charge", "yellow", "first crack", "drop"]
+    assert {e.value for e in s.typed if isinstance(e, Move)} >= {3.0, 1.2, 0.9}
+
+
+def test_the_simulated_person_charges_again_when_the_charge_is_withdrawn() -> None:
+    s = Stage(auto=True, seed=5)
+    s.wait(120)
+    line = next(n.line for n in s.coach.entries if isinstance(n.entry, Mark))
+    s.enter(Correction(at=120.0, of=line, replace=None))
+    s.wait(180)
+    assert len([e for e in s.typed if isinstance(e, Mark)]) == 2
+    assert s.source.roaster.loaded
+    s.wait(700)
+    assert s.coach.roast.phase == "cooling"
+
+
 # ── drills ──────────────────────────────────────────────────────────────────────────────────────────────────────────
 
 

@@ -1,0 +1,50 @@
+"""What a simulated person follows: when to charge, which moves to make, how long to develop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coach.entries import Event
+from coach.profile import Profile
+from coach.simulator.machine import Machine
+from coach.units import Control
+
+
+@dataclass(frozen=True)
+class Step:
+    """One planned move: its roast time (s), or the dial (°C) or the mark and the seconds after it that bring it."""
+
+    time: float
+    control: Control
+    value: float
+    """kPa, or the position on the dial."""
+    temperature: float | None = None
+    event: Event | None = None
+    after: float = 0.0
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """What the person follows: when or at which dial (°C) to charge, the moves, the development (s)."""
+
+    steps: tuple[Step, ...]
+    development: float
+    charge_at: float | None = None
+    charge_temperature: float | None = None
+    exact: tuple[Step, ...] = ()
+    """Moves besides, made on time."""
+
+
+def recipe_of_machine(machine: Machine, *, charge_at: float) -> Recipe:
+    """The machine's demo plan, charged at a time (s since the roaster's start)."""
+    steps = tuple(Step(m.at, m.control, m.value) for m in machine.demo_plan.moves)
+    return Recipe(steps, development=90.0, charge_at=charge_at)
+
+
+def recipe_of_profile(profile: Profile) -> Recipe:
+    """A profile, charged when the dial reads its charge temperature."""
+    steps = tuple(
+        Step(s.time, s.control, s.value, s.temperature, s.event if s.event != "charge" else None, s.after)
+        for s in profile.steps
+    )
+    return Recipe(steps, profile.development or 90.0, charge_temperature=profile.charge_temperature)
