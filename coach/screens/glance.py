@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rich.text import Text
 
 from coach.screens.blocks import big, fitting, width
-from coach.screens.words import next_action, upcoming, urgent
+from coach.screens.words import next_action, proposal, upcoming, urgent
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, number
 
@@ -43,7 +43,7 @@ def glance(s: Situation, cues: Sequence[ActiveCue]) -> Glance:
         shown = shown if e is None else number(from_celsius(e.temperature, unit), 0) + "°"
         return Glance("!", shown, _word(now.name), now.action)
     if now is not None:
-        return Glance(_direction(now.name, s), shown, _word(now.name), now.action)
+        return Glance(_direction(now.name, s), shown, _word(now.name), proposal(s) or now.action)
     if until is not None and until <= 0 and standing:
         return Glance("▸", clock(s.t), "NOW", text)
     return Glance("▸" if standing else _direction("", s), shown, _word(s.roast.phase), text)

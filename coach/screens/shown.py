@@ -26,7 +26,7 @@ from coach.screens.source import Source
 from coach.screens.whatif import KEY as WHAT_IF
 from coach.screens.whatif import Asked, asked, compared, forecast_if
 from coach.screens.widgets import Number, Page, Pane
-from coach.screens.words import cue_lines, freshness, next_action, status, tapped, temperature, upcoming
+from coach.screens.words import advice_lines, cue_lines, freshness, next_action, status, tapped, temperature, upcoming
 from coach.settings import Settings
 from coach.situation import Situation
 from coach.sound.speaker import Speaker
@@ -53,6 +53,7 @@ class Shown(App[None]):
     #temperature.old {{ color: {SOFT}; text-style: none; }}
     #next {{ height: 1; text-style: bold reverse; }}
     #figures {{ height: auto; max-height: 7; }}
+    #advice {{ height: auto; max-height: 3; }}
     #cues {{ height: auto; max-height: 4; text-style: bold; }}
     #chart {{ height: 1fr; }}
     #dial {{ height: auto; max-height: 2; color: {SKY}; }}
@@ -139,6 +140,7 @@ class Shown(App[None]):
                     yield Number("", id="until")
             yield Pane("next", ascii_only=plain_only)
             yield Pane("figures", grows=True, ascii_only=plain_only)
+            yield Pane("advice", grows=True, ascii_only=plain_only)
             yield Pane("cues", grows=True, ascii_only=plain_only)
             yield Pane("chart", ascii_only=plain_only, resized=self._show_chart)
             yield Pane("dial", grows=True, ascii_only=plain_only)
@@ -248,6 +250,7 @@ class Shown(App[None]):
         due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
         self._pane("next").show(f" NEXT: {text}{due}")
         self._pane("figures").show("\n".join(status(s)))
+        self._pane("advice").show("\n".join(map(printable, advice_lines(s))))
         self._pane("cues").show("\n".join(cue_lines(coach.cues)[:4]))
         self._pane("dial").show("" if self.source is None else printable(self.source.line(coach)))
         self._show_chart()

@@ -22,10 +22,27 @@ def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | N
     now, planned = urgent(cues), upcoming(s)
     if now is not None:
         then = "" if planned is None or now.priority == "high" else f"   then {planned[1]} in {clock(planned[0])}"
-        return now.action.upper() + then, None
+        move = "" if now.priority == "high" else proposal(s)
+        return now.action.upper() + (f": {move}" if move else "") + then, None
     if planned is None:
         return "type a reading", None
     return planned[1], planned[0]
+
+
+def proposal(s: Situation) -> str:
+    """The move that is advised, in short ('gas to 1.4'); '' where none is."""
+    a = s.advice
+    if a is None or a.kind != "move" or a.control is None or a.shown is None:
+        return ""
+    return f"{a.control} to {number(a.shown, 2)}"
+
+
+def advice_lines(s: Situation) -> list[str]:
+    """The advice and what one step of the gas does, a line each where there is something to say."""
+    out = []
+    if s.advice is not None and s.roast.phase != "cooling":
+        out.append(f"advice: {s.advice.text}")
+    return out + ([s.sensitivity] if s.sensitivity and s.roast.phase != "cooling" else [])
 
 
 def upcoming(s: Situation) -> tuple[float, str] | None:
@@ -117,7 +134,6 @@ def status(s: Situation) -> list[str]:
         )
         if f.drop.development is not None and "first crack" not in s.roast.marks:
             out.append(f"development then {clock(f.drop.development.median)}")
-    out += [x for x in (s.advice.text if s.advice else "", s.sensitivity) if x]
     if s.roast.phase != "cooling":
         out += [f"can't say: {r}" for r in f.reasons]
     return out

@@ -101,7 +101,10 @@ def mid_roast() -> Situation:
             deviation=3.2, deviation_sd=0.6, lag=-12.4,
         ),
         next_move=NextMove(shape.steps[-2], 368.0, 23.0),
-        advice=Advice("gas to 1.1 now: crack 8:14 instead of 7:54", "gas", 1.1),
+        advice=Advice(
+            "gas 1.6 to 1.4 by 6:20; bites from 6:40; crack 7:54 to 8:05 (7:47-8:24), plan 8:07",
+            "gas", 1.4, shown=1.4, kind="move",
+        ),
         sensitivity="each 0.1 of gas: crack 9 s, felt in 40 s",
     )  # fmt: skip
 
