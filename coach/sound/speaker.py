@@ -104,6 +104,8 @@ class Speaker:
         self._opened_at = 0.0
         self._to_mixer = open_device is not None
         self._status = self._lesser("" if open_device is not None else "no sound device wanted")
+        if open_device is None:
+            self._settled.set()
         self._worker = threading.Thread(target=self._work, name="speaker", daemon=True)
         self._worker.start()
 

@@ -225,7 +225,7 @@ def test_five_strays_at_random_in_a_minute_are_hardly_ever_called() -> None:
 # -- two people, the same pops ---------------------------------------------------------------------------------------
 
 
-def agreement(hand: Hand, count: int = 100) -> tuple[float, float]:
+def agreement(hand: Hand, count: int = 60) -> tuple[float, float]:
     """Share of roasts in which two such people's onsets differ by 5 s or less, and the median error of the onset, s."""
     alike, error = 0, []
     for i, r in enumerate(crackings(count, 11)):

@@ -148,6 +148,9 @@ def test_screen_only_without_device_and_bell() -> None:
         s.play("drop now")
         assert s.status.text == "screen only: the PortAudio library is not installed"
     with speaker(None, None) as s:
+        start = time.perf_counter()
+        assert s.ready(5) == "screen only"
+        assert time.perf_counter() - start < 1.0  # nothing to wait for
         assert s.status == Status(Way.SCREEN, why="no sound device wanted")
 
 
