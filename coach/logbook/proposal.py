@@ -10,7 +10,7 @@ import numpy as np
 
 from coach.estimate import advance, start
 from coach.forecast import look_ahead
-from coach.inputs import NEAR, Schedule
+from coach.inputs import NEAR, Plan, Schedule
 from coach.knowledge import Knowledge
 from coach.outlook import Outlook
 from coach.profile import Profile, Step
@@ -50,7 +50,8 @@ def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
     gap = crack - goal.time
     word = "late" if gap > 0 else "early"
     if abs(gap) < SMALL * goal.time_tolerance:
-        return Proposal(f"First crack came within {clock(abs(gap))} of the plan: change nothing.", gap)
+        near = f"First crack came within {clock(abs(gap))} of the plan: change nothing"
+        return Proposal(near + _rule_not_kept(profile, roast) + ".", gap)
     missed = _missed(profile, roast, crack)
     if missed is not None:
         return Proposal(f"First crack came {clock(abs(gap))} {word}, and {missed}. Make the plan's moves first.", gap)
@@ -58,6 +59,17 @@ def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
     if step is None:
         return Proposal(f"First crack came {clock(abs(gap))} {word}; the plan has no gas move that could act.", gap)
     return _worked_out(profile, knowledge, step, gap, word)
+
+
+def _rule_not_kept(profile: Profile, roast: Roast) -> str:
+    """That development was far from the plan's, where the plan drops by it."""
+    actual, planned, d = roast.development, profile.development, profile.document.drop
+    if actual is None or planned is None or d.by != "development" or abs(actual - planned) <= d.time_tolerance:
+        return ""
+    word = "longer" if actual > planned else "shorter"
+    return (
+        f"; but development was {clock(abs(actual - planned))} {word} than its rule: drop {clock(planned)} after crack"
+    )
 
 
 def _missed(profile: Profile, roast: Roast, crack: float) -> str | None:
@@ -98,10 +110,7 @@ def _worked_out(profile: Profile, knowledge: Knowledge, step: Step, gap: float, 
     share = 0.05 * wanted / slope  # of the setting; the model is near linear so close to the plan
     ticks = floor(abs(share) * step.shown / tick + 1e-9)
     if ticks == 0:
-        return Proposal(
-            nothing + f"a fifth of that is less than one step of gas ({number(tick, 3)} {unit}): change nothing yet.",
-            gap,
-        )
+        return _other_time(profile, knowledge, step, gap, nothing)
     value = step.shown + (1 if share > 0 else -1) * ticks * tick
     limits = document.limits.gas
     if limits is not None and not limits[0] <= value <= limits[1]:
@@ -112,6 +121,26 @@ def _worked_out(profile: Profile, knowledge: Knowledge, step: Step, gap: float, 
         f"by the model about {number(abs(shift), 0)} s {'earlier' if shift < 0 else 'later'}, "
         f"{round(100 * abs(shift / gap))} % of the gap.",
         gap, step.time, step.shown, value, shift,
+    )  # fmt: skip
+
+
+def _other_time(profile: Profile, knowledge: Knowledge, step: Step, gap: float, nothing: str) -> Proposal:
+    """The same setting at another time, where a whole step of it would be too much."""
+    unit = profile.document.pressure_unit
+    slope = delay_shift(profile, knowledge, step, 10.0)
+    much = f"{nothing}a fifth of that is less than one step of gas or 5 s of its time: change nothing yet."
+    if slope is None or abs(slope) < 0.05:
+        return Proposal(much, gap)
+    wanted = 10.0 * -SHARE * gap / slope
+    seconds = 5.0 * floor(abs(wanted) / 5.0) * (1 if wanted > 0 else -1)
+    if seconds == 0 or abs(seconds) > 60:
+        return Proposal(much, gap)
+    shift = slope * seconds / 10.0
+    return Proposal(
+        f"{nothing}try gas {number(step.shown, 3)} {unit} at {clock(step.time + seconds)}, not {clock(step.time)}: "
+        f"by the model about {number(abs(shift), 0)} s {'earlier' if shift < 0 else 'later'}, "
+        f"{round(100 * abs(shift / gap))} % of the gap.",
+        gap, step.time + seconds, step.shown, step.shown, shift,
     )  # fmt: skip
 
 
@@ -126,17 +155,32 @@ def crack_shift(profile: Profile, knowledge: Knowledge, step: Step, factor: floa
 
     The model's answer to the step alone, at the plan's crack temperature; None where the plan rises too little there.
     """
+    scale = Plan(profile).scale
+    change = scale.input("gas", step.value * factor) - scale.input("gas", step.value)
+    after = min((s.time for s in profile.steps if s.control == "gas" and s.time > step.time), default=1e6)
+    return _shift(profile, knowledge, step.time, after, change)
+
+
+def delay_shift(profile: Profile, knowledge: Knowledge, step: Step, seconds: float) -> float | None:
+    """How much later (s) first crack comes when one planned gas step is made ``seconds`` later (negative: earlier)."""
+    before = [s.value for s in profile.steps if s.control == "gas" and s.time < step.time]
+    if not before or step.time <= 60:
+        return None
+    scale = Plan(profile).scale
+    change = scale.input("gas", before[-1]) - scale.input("gas", step.value)
+    a, b = sorted((step.time, step.time + seconds))
+    return _shift(profile, knowledge, a, b, change if seconds > 0 else -change)
+
+
+def _shift(profile: Profile, knowledge: Knowledge, begin: float, end: float, change: float) -> float | None:
+    """Shift of first crack (s, later is positive) from a change of the gas input between two times (s)."""
     goal = profile.goals["first crack"]
     slope = profile.curve.slope(goal.time, 30.0)
     if slope < 0.01:
         return None
-    outlook = Outlook(profile, knowledge, 1.0)
-    scale = outlook.plan.scale
-    change = scale.input("gas", step.value * factor) - scale.input("gas", step.value)
-    after = min((s.time for s in profile.steps if s.control == "gas" and s.time > step.time), default=1e6)
-    schedule = Schedule(np.array([step.time, after]), np.array([[change, 0.0, 0.0], [0.0, 0.0, 0.0]]))
-    begin = max(step.time - 1.0, 0.0)
+    model = Outlook(profile, knowledge, 1.0).model
+    schedule = Schedule(np.array([begin, end]), np.array([[change, 0.0, 0.0], [0.0, 0.0, 0.0]]))
     none = Schedule(np.zeros(0), np.zeros((0, 3)))
-    path = look_ahead(outlook.model, advance(outlook.model, start(outlook.model), none, begin), schedule).path
+    path = look_ahead(model, advance(model, start(model), none, max(begin - 1.0, 0.0)), schedule).path
     deviation = float(np.interp(goal.time, path.t, path.mean)) - profile.curve.value(goal.time)
     return -deviation / slope

@@ -25,7 +25,7 @@ from coach.library import load_profile
 from coach.logbook.align import mean_events, warp
 from coach.logbook.foretold import as_known, foretold
 from coach.logbook.page import clean, table
-from coach.logbook.proposal import SHARE, crack_shift, proposal
+from coach.logbook.proposal import SHARE, crack_shift, delay_shift, proposal
 from coach.logbook.report import report
 from coach.logbook.review import Review, differences, review
 from coach.logbook.review_text import plots, text
@@ -127,9 +127,21 @@ def test_the_proposal_closes_at_most_a_fifth_of_the_gap(profile: Profile) -> Non
             continue
         assert p.shift is not None
         assert p.planned is not None
+        assert p.at is not None
         assert 0 < -p.shift / seconds <= SHARE + 1e-9
-        assert (p.value > p.planned) == (seconds > 0)
+        if p.value == p.planned:  # the same gas, later or earlier
+            assert (p.at > 335.0) == (seconds > 0)
+        else:
+            assert (p.value > p.planned) == (seconds > 0)
     assert proposal(profile, shifted(60.0), knowledge).value is not None
+    later = delay_shift(profile, knowledge, profile.steps[3], 10.0)
+    assert later is not None
+    assert later < 0, "less gas later, earlier crack"
+    short = shifted(3.0)
+    short = replace(short, marks={**short.marks, "drop": short.marks["drop"] - 40})
+    assert (
+        "development was 0:40 shorter than its rule: drop 1:28 after crack" in proposal(profile, short, knowledge).text
+    )
     assert "change nothing" in proposal(profile, shifted(3.0), knowledge).text
     more = crack_shift(profile, knowledge, profile.steps[0], 1.05)
     assert more is not None
