@@ -14,6 +14,7 @@ from coach.screens.shown import Shown
 from coach.screens.source import Jumps, Looks, Pauses
 from coach.screens.voice import spoken
 from coach.screens.whatif import asked
+from coach.screens.words import proposal
 from coach.settings import Action
 from coach.situation import ActiveCue
 from coach.units import clock, number
@@ -68,9 +69,16 @@ class Acting(Shown):
             self.message = f"{action}: not in this roast."
 
     def _made(self, now: float) -> None:
-        """Log the planned move that is due, and those that are due with it, as the plan has them."""
-        first = self.live.coach.situation.next_move
+        """Log the planned move that is due, and those that are due with it, as the plan has them; else the advised."""
+        situation = self.live.coach.situation
+        first = situation.next_move
         if first is None or first.until > SOON:
+            if proposal(situation):
+                advice = situation.advice
+                self._enter(
+                    Move(at=now, control=advice.control, value=advice.shown), f"{proposal(situation)}, as advised"
+                )
+                return
             when = "" if first is None else f" The next is due in {clock(first.until)}."
             raise EntryError("No move is due now.", f"Type what was moved: g 0.9.{when}")
         said: list[str] = []

@@ -21,7 +21,7 @@ TEXTS: Final[Mapping[Action, str]] = {
     "first_crack": "first crack (also confirms a crack called from taps)",
     "second_crack": "second crack",
     "drop": "drop",
-    "made": "the planned move that is due was made, as planned",
+    "made": "the move that is due was made as planned; if none is due, the advised one",
     "pop": "one pop heard: tap each, and the crack is called from the taps",
     "seen": "seen: the most urgent cue keeps quiet until it is clearly worse",
     "mute": "mute: the most urgent cue keeps quiet for this roast",

@@ -6,6 +6,7 @@ import asyncio
 import os
 import threading
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from coach.roastclock import right_now
 from coach.screens.app import RoastApp
 from coach.screens.brief import AUDIBLE, BETWEEN
 from coach.screens.desk import Desk
+from coach.situation import Advice
 
 Drive = Callable[[Any], Awaitable[None]]
 
@@ -191,6 +193,28 @@ def test_what_if_shows_a_setting_and_leaves_without_a_trace(tmp_path: Path) -> N
         await pilot.press(*"wa", "space", "2", "enter")
         (move,) = b.coach.roast.moves
         assert (move.control, move.shown) == ("air", 2.0)
+
+    b.run(drive)
+
+
+def test_one_key_logs_the_move_that_is_due_or_else_the_advised_one(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(15.0)
+        b.app.pulse()
+        await pilot.press("o")
+        assert [(m.control, m.shown) for m in b.coach.roast.moves] == [("gas", 1.6), ("air", 2.0)]
+        b.at(40.0)
+        b.app.pulse()
+        await pilot.press("o")
+        assert "No move is due now" in b.app.message
+        advice = Advice("gas 1.6 to 1.4", "gas", 1.4, shown=1.4, kind="move")
+        b.coach.situation = replace(b.coach.situation, advice=advice)
+        b.at(60.0)
+        await pilot.press("o")
+        assert b.coach.roast.moves[-1].shown == 1.4
+        assert b.app.message.endswith("gas to 1.4, as advised")
 
     b.run(drive)
 
