@@ -15,8 +15,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the differences."""
+    import os
+    import shutil
+    import sys
+
     from coach.library import load_profile, printable
-    from coach.logbook.differences import changes
+    from coach.logbook.differences import changes, plot
 
     a, b = load_profile(args.profile), load_profile(args.other)
     for name, p in (("from", a), ("to", b)):
@@ -25,4 +29,6 @@ def run(args: argparse.Namespace) -> int:
         print(printable(f"{name:<5}{d.name}, version {d.version}{' (provisional)' if d.provisional else ''}{origin}"))
     for line in changes(a, b) or ["nothing that counts is different"]:
         print(f"  {printable(line)}")
+    plain = os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
+    print("\n".join(["", *plot(a, b, min(shutil.get_terminal_size((80, 24)).columns, 100), plain)]))
     return 0

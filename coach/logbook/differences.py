@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from coach.entries import EVENTS
+from coach.logbook.dots import Canvas, framed
 from coach.logbook.table import signed, signed_clock
 from coach.profile import Profile
 from coach.units import clock, from_celsius, from_kelvins, number
@@ -54,6 +55,20 @@ def changes(old: Profile, new: Profile) -> list[str]:
     if old.document.batch_kg != new.document.batch_kg:
         out.append(f"batch: {number(old.document.batch_kg, 3)} -> {number(new.document.batch_kg, 3)} kg")
     return out
+
+
+def plot(old: Profile, new: Profile, width: int, plain: bool = False) -> list[str]:
+    """How far the new line lies from the old one over time, drawn for a terminal of ``width`` columns."""
+    unit = new.unit
+    t = np.arange(0.0, min(old.curve.end, new.curve.end), 3.0)
+    off = [from_kelvins(float(x), unit) for x in new.curve.at(t) - old.curve.at(t)]
+    late = [abs(v) for s, v in zip(t, off, strict=True) if s > 120] or [abs(v) for v in off]
+    most = max(*late, 1.0) * 1.15
+    canvas = Canvas(max(width - 12, 20), 7, (0.0, float(t[-1])), (-most, most))
+    canvas.dashed(0.0)
+    canvas.line(list(zip(t.tolist(), off, strict=True)))
+    head = f"new line minus old line (°{unit}):"
+    return [head, *framed(canvas, signed(most), signed(-most), "0:00", clock(float(t[-1])), plain)]
 
 
 def _move_changes(old: Profile, new: Profile) -> list[str]:

@@ -172,7 +172,9 @@ def test_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytes
         assert main(["merge", "larch-hill", name]) == 2
         assert says in capsys.readouterr().err
     assert main(["compare", "larch-hill", str(made)]) == 0
-    assert "version 2 (provisional); from a, b" in capsys.readouterr().out
+    shown = capsys.readouterr().out
+    assert "version 2 (provisional); from a, b" in shown
+    assert "new line minus old line (°C):" in shown
     assert main(["scale", "larch-hill", "--batch", "1", "--output", str(tmp_path / "s.toml")]) == 0
     assert main(["scale", "larch-hill", "--batch", "nan", "--output", str(tmp_path / "t.toml")]) == 2
     assert main(["scale", "larch-hill", "--batch", "9", "--output", str(tmp_path / "t.toml")]) == 2
