@@ -15,7 +15,7 @@ from scipy.special import ndtr
 from coach.distribution import Distribution
 from coach.forecast_types import Forecast
 from coach.gauge import Gauge
-from coach.inputs import NEAR
+from coach.inputs import NEAR, OVERDUE, answered
 from coach.outlook import Outlook, WhatIf
 from coach.roast import Roast, Turned
 from coach.situation import Advice
@@ -35,6 +35,8 @@ BITE: Final = 0.4
 """A move is felt when it has changed the probe by this much, K."""
 SETTLE: Final = 60.0
 """A move of the person's own gets this long before another is advised, s."""
+SOON: Final = 45.0
+"""A planned move that is due within this is part of what advice starts from, s."""
 LARGEST: Final = 0.3
 """No move is advised that changes the gas by more than this share of the highest planned."""
 DEADLINES: Final = (20.0, 40.0, 60.0)
@@ -104,20 +106,45 @@ def advise(
             f"{own.control} of {clock(own.t)} is still acting: wait until {clock(own.t + SETTLE)}", kind="wait"
         )
     gauge = Gauge.of(outlook.profile, roast, "gas")
-    current = roast.setting("gas", t)
-    if gauge is None or current is None:
+    ground = ground_of(outlook, t, roast)
+    if gauge is None or ground is None:
         return Advice("log the gas as it stands, then there is advice", kind="unsure")
     if before is not None and before.kind == "move" and before.value is not None:
-        kept = _judged(outlook, t, roast, aim, gauge, before.value)
+        kept = _judged(outlook, t, roast, aim, ground, before.value)
         if kept is not None and _better(aim, kept[1]) >= aim.worth and kept[2] >= SURE:
-            return _said(outlook, t, aim, gauge, current, kept, before.deadline)
-    return _fresh(outlook, t, roast, aim, gauge, current)
+            return _said(outlook, t, aim, gauge, ground, kept, before.deadline)
+    return _fresh(outlook, t, roast, aim, gauge, ground)
 
 
-def _fresh(outlook: Outlook, t: float, roast: Roast, aim: Aim, gauge: Gauge, current: float) -> Advice:
-    start = gauge.steps(current)
+@dataclass(frozen=True)
+class Ground:
+    """Where an advised move starts from: the gas as it stands and as it would stand without it (kPa; another where a
+    planned move is due just now), and the moment at which it is presumed to be made (roast time, s)."""
+
+    stands: float
+    base: float
+    moment: float
+
+
+def ground_of(outlook: Outlook, t: float, roast: Roast) -> Ground | None:
+    """Where the gas stands and is about to stand; None when it was never told."""
+    current = roast.setting("gas", t)
+    if current is None:
+        return None
+    for step in outlook.profile.steps:
+        if (
+            step.control == "gas"
+            and t - OVERDUE < step.time <= t + SOON
+            and not answered(step, step.time, roast.moves, t)
+        ):
+            return Ground(current, step.value, max(step.time, t + MADE_IN))
+    return Ground(current, current, t + MADE_IN)
+
+
+def _fresh(outlook: Outlook, t: float, roast: Roast, aim: Aim, gauge: Gauge, ground: Ground) -> Advice:
+    start = gauge.steps(ground.base)
     direction = -1 if _wants_less(aim) else 1
-    one = _judged(outlook, t, roast, aim, gauge, gauge.value(start + direction))
+    one = _judged(outlook, t, roast, aim, ground, gauge.value(start + direction))
     if one is None or not gauge.allows(start + direction):
         return Advice(f"{_what(aim)}: the gas has no room that way; look to air and drop", kind="leave")
     if one[2] < SURE:
@@ -131,7 +158,7 @@ def _fresh(outlook: Outlook, t: float, roast: Roast, aim: Aim, gauge: Gauge, cur
         steps = start + direction * count
         if not gauge.allows(steps) or count > gauge.most(start, direction, LARGEST):
             continue
-        found = one if count == 1 else _judged(outlook, t, roast, aim, gauge, gauge.value(steps))
+        found = one if count == 1 else _judged(outlook, t, roast, aim, ground, gauge.value(steps))
         if found is not None and _better(aim, found[1]) > _better(aim, best[1]) + 0.3 * aim.worth:
             best = found
     gain = _better(aim, best[1])
@@ -139,15 +166,15 @@ def _fresh(outlook: Outlook, t: float, roast: Roast, aim: Aim, gauge: Gauge, cur
         late = not _time_left(aim, t)
         return Advice(_too_late(aim) if late else "leave it: no step of the gas makes it better",
                       kind="too late" if late else "leave")  # fmt: skip
-    return _said(outlook, t, aim, gauge, current, best, _deadline(outlook, t, roast, aim, best))
+    return _said(outlook, t, aim, gauge, ground, best, _deadline(outlook, t, roast, aim, ground, best))
 
 
 Judged = tuple[float, Distribution, float, WhatIf]
 """A setting (kPa), what the aim then comes to, how sure the sign of the change is, and the what-if itself."""
 
 
-def _judged(outlook: Outlook, t: float, roast: Roast, aim: Aim, gauge: Gauge, value: float) -> Judged | None:
-    what_if = outlook.what_if(t, roast, ((t + MADE_IN, "gas", value),), crack_only=aim.what == "crack")
+def _judged(outlook: Outlook, t: float, roast: Roast, aim: Aim, ground: Ground, value: float) -> Judged | None:
+    what_if = outlook.what_if(t, roast, ((ground.moment, "gas", value),), crack_only=aim.what == "crack")
     after = aim.of(what_if.forecast)
     return None if after is None else (value, after, sure_of(outlook, what_if), what_if)
 
@@ -168,15 +195,16 @@ def _better(aim: Aim, after: Distribution) -> float:
     return abs(aim.off) - abs(after.median - aim.plan)
 
 
-def _deadline(outlook: Outlook, t: float, roast: Roast, aim: Aim, best: Judged) -> float:
+def _deadline(outlook: Outlook, t: float, roast: Roast, aim: Aim, ground: Ground, best: Judged) -> float:
     """The last moment at which the same move still does most of its good."""
-    last = t + DEADLINES[0]
+    start = ground.moment - MADE_IN
+    last = start + DEADLINES[0]
     for wait in DEADLINES[1:]:
-        moves = ((t + wait, "gas", best[0]),)
+        moves = ((start + wait, "gas", best[0]),)
         after = aim.of(outlook.what_if(t, roast, moves, crack_only=aim.what == "crack").forecast)  # type: ignore[arg-type]
         if after is None or _better(aim, after) < max(0.6 * _better(aim, best[1]), aim.worth):
             break
-        last = t + wait
+        last = start + wait
     return last
 
 
@@ -187,12 +215,17 @@ def bites(what_if: WhatIf) -> float | None:
 
 
 def _said(
-    outlook: Outlook, t: float, aim: Aim, gauge: Gauge, current: float, found: Judged, deadline: float | None
+    outlook: Outlook, t: float, aim: Aim, gauge: Gauge, ground: Ground, found: Judged, deadline: float | None
 ) -> Advice:
     value, after, sure, what_if = found
     felt = bites(what_if)
     shown = gauge.shown(value)
-    parts = [f"gas {number(gauge.shown(current), 2)} to {number(shown, 2)} by {clock(deadline or t + 20)}"]
+    instead = f", not {number(gauge.shown(ground.base), 2)}," if ground.base != ground.stands else ""
+    if abs(value - ground.stands) < 1e-6:
+        parts = [f"keep the gas at {number(shown, 2)}{instead} past {clock(ground.moment)}"]
+    else:
+        stands = number(gauge.shown(ground.stands), 2)
+        parts = [f"gas {stands} to {number(shown, 2)}{instead} by {clock(deadline or t + 20)}"]
     if felt is not None:
         parts.append(f"bites from {clock(felt)}")
     parts.append(_effect(outlook, aim, after))
@@ -263,14 +296,13 @@ def _answered(advice: Advice, roast: Roast, t: float) -> Turned | None:
 
 def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) -> str:
     """What one step of the gas does to crack, or after it to the temperature at drop, in one line; '' if unknown."""
-    aim, gauge, current = aim_of(outlook, roast, forecast), Gauge.of(outlook.profile, roast, "gas"), None
-    if aim is not None and gauge is not None:
-        current = roast.setting("gas", t)
-    if aim is None or gauge is None or current is None:
+    aim, gauge = aim_of(outlook, roast, forecast), Gauge.of(outlook.profile, roast, "gas")
+    ground = ground_of(outlook, t, roast)
+    if aim is None or gauge is None or ground is None:
         return ""
-    start = gauge.steps(current)
+    start = gauge.steps(ground.base)
     direction = -1 if gauge.allows(start - 1) else 1
-    found = _judged(outlook, t, roast, aim, gauge, gauge.value(start + direction))
+    found = _judged(outlook, t, roast, aim, ground, gauge.value(start + direction))
     if found is None:
         return ""
     change = abs(found[1].median - aim.now.median)
@@ -282,8 +314,8 @@ def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
         if aim.what == "crack"
         else f"drop {change * (1.8 if outlook.profile.unit == 'F' else 1):.1f}°"
     )
-    when = "not felt in time" if felt is None or change < 0.05 else f"felt in {felt - t - MADE_IN:.0f} s"
-    until = gauge.next_planned(outlook.profile, t)
+    when = "not felt in time" if felt is None or change < 0.05 else f"felt in {felt - ground.moment:.0f} s"
+    until = gauge.next_planned(outlook.profile, ground.moment)
     return f"each {number(gauge.step, 3)} of gas: {what}, {when}{f', until {clock(until)}' if until else ''} ({basis})"
 
 

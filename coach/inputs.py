@@ -125,8 +125,8 @@ class Plan:
             done = [(m.t, self.scale.input(c, m.value)) for m in roast.moves if m.control == c and m.t <= now]
             coming = self._coming(c, roast.moves, now)
             extra = [(t, self.scale.input(c, v)) for t, control, v in what_if if control == c]
-            if extra:
-                coming = [(t, v) for t, v in coming if t > extra[-1][0]]
+            if extra:  # it stands for what is overdue, too
+                coming = [(t, v) for t, v in self._steps[c] if t > max(extra[-1][0], now)]
             today[c] = sorted([*done, *extra, *coming])
             changes.update(max(t, 0.0) for t, _ in today[c])
             changes.update(max(t, 0.0) for t, _ in self._steps[c])

@@ -31,7 +31,8 @@ from coach.knowledge import Knowledge
 from coach.learn import from_roasts
 from coach.outlook import Outlook
 from coach.roast import Numbered, Roast, effective, fold
-from coach.simulator.person import BareHands, Person, recipe_of_machine
+from coach.simulator.person import BareHands, Person
+from coach.simulator.recipe import recipe_of_machine
 from coach.situation import Advice
 
 WAYS = ("plan", "rule of thumb", "advice")

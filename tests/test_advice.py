@@ -1,0 +1,284 @@
+"""Advice: how far to turn the gas, when it bites, and when to keep quiet."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.optimize import minimize_scalar
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from helpers import ROOT, example
+
+from coach.advice import MADE_IN, SETTLE, advise, pulses, sensitivity
+from coach.bank import Bank, prior_bank
+from coach.curve import Curve
+from coach.entries import Move, Reading
+from coach.estimate import Model, start
+from coach.forecast import look_ahead
+from coach.gauge import Gauge
+from coach.inputs import Scale, Schedule
+from coach.learn import from_profile
+from coach.library import load_profile
+from coach.outlook import Outlook
+from coach.profile import Profile
+from coach.roast import Roast
+from coach.session import Coach
+from coach.situation import Advice
+
+
+def profile() -> Profile:
+    return load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+
+
+def roasted(until: float, hotter: float = 0.0, after: float = 150.0) -> Coach:
+    """The bundled roast up to a roast time, its readings hotter by some degrees from ``after`` on, gently coming in."""
+    journal = example()
+    coach = Coach(profile(), journal.header)
+    charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
+    for n in journal.entries:
+        t = n.entry.came - charge
+        if t > until:
+            break
+        entry = n.entry
+        if isinstance(entry, Reading) and t > after:
+            entry = entry.model_copy(
+                update={"temperature": round(entry.temperature + hotter * min((t - after) / 60, 1))}
+            )
+        coach.advance(entry.came)
+        coach.receive(entry, n.line)
+    coach.advance(charge + until)
+    return coach
+
+
+def enter(coach: Coach, entry: Move | Reading) -> Advice | None:
+    coach.advance(entry.at)
+    coach.receive(entry)
+    return coach.situation.advice
+
+
+# -- checks from outside -----------------------------------------------------------------------------------------------
+
+
+def test_heat_goes_as_the_root_of_pressure_as_in_the_orifice_table() -> None:
+    """BCcampus, Plumbing Apprenticeship (3rd ed.), Appendix 2: natural gas through a no. 70 drill, ft³/h, at
+    1, 3, 3.5, 4 and 7 inches of water."""
+    scale = Scale(gas=7.0, air=1.0, drum=1.0)
+    table = {1.0: 1.187, 3.0: 2.055, 3.5: 2.220, 4.0: 2.373, 7.0: 3.139}
+    for pressure, flow in table.items():
+        assert scale.input("gas", pressure) == pytest.approx(flow / table[7.0], abs=4e-4)
+        assert scale.setting("gas", flow / table[7.0]) == pytest.approx(pressure, rel=2e-3)
+
+
+def one_lag() -> tuple[Model, float, float]:
+    """A model whose deviation neither fades nor grows, with one lag; its lag (s) and gain."""
+    bank = prior_bank(1)
+    z = bank.z.copy()
+    z[0, 3] = 60.0  # all of the heat on the fast path
+    z[0, 8] = (1 / 3000) * 1200  # k_late = 0
+    gain = np.array([[0.3, 0.0, 0.0]])
+    model = Model(Bank(z, bank.weights, gain, bank.gain_cov), Curve((0.0, 900.0), (240.0, 300.0)), 1.0)
+    return model, float(model.tau[0, 0]), 0.3
+
+
+def test_a_step_of_the_gas_against_the_closed_form_of_lag_and_integrator() -> None:
+    """y(t) = K u (t - tau (1 - exp(-t / tau))): step response of a first-order lag before an integrator (Ogata, Modern
+    Control Engineering, on step responses; from memory)."""
+    model, tau, gain = one_lag()
+    state = replace(start(model), t=300.0)
+    schedule = Schedule(np.array([0.0, 300.0]), np.array([[0.0, 0, 0], [-0.2, 0, 0]]))
+    ahead = look_ahead(model, state, schedule)
+    t = ahead.t - 300.0
+    expected = -0.2 * gain * (t - tau * (1 - np.exp(-t / tau)))
+    assert ahead.mean[0] - model.curve.at(ahead.t) == pytest.approx(expected, abs=0.02)
+
+
+def test_the_advised_gas_is_the_best_step_beside_the_optimum_that_scipy_finds() -> None:
+    """Linear model, Gaussian states: the setting that puts the median of crack on the plan, by bounded search."""
+    coach = roasted(330.0, hotter=6.0)
+    advice = coach.situation.advice
+    assert advice is not None
+    assert advice.kind == "move"
+    assert advice.value is not None
+    goal, t = profile().goals["first crack"].time, 330.0
+
+    def off(value: float) -> float:
+        found = coach.what_if(((max(t + MADE_IN, 335.0), "gas", value),))
+        assert found is not None
+        assert found.forecast.first_crack is not None
+        return abs(found.forecast.first_crack.time.median - goal)
+
+    best = minimize_scalar(off, bounds=(0.3, 1.6), method="bounded")
+    gauge = Gauge.of(profile(), coach.roast, "gas")
+    assert gauge is not None
+    optimum = max(float(best.x), 1.2 - 0.3 * gauge.top)  # 1.2 is what the plan sets just then
+    assert abs(advice.value - optimum) <= gauge.step + 1e-6
+
+
+# -- what is said ------------------------------------------------------------------------------------------------------
+
+
+def test_a_hot_roast_is_advised_less_gas_with_deadline_bite_and_effect() -> None:
+    coach = roasted(330.0, hotter=6.0)
+    a = coach.situation.advice
+    assert a is not None
+    assert (a.kind, a.control) == ("move", "gas")
+    assert a.value is not None
+    assert a.value < (coach.roast.setting("gas", 330.0) or 0.0)
+    assert a.deadline is not None
+    assert a.deadline > 330.0
+    assert a.bites is not None
+    assert a.crack_before is not None
+    assert a.crack_after is not None
+    plan = profile().goals["first crack"].time
+    assert abs(a.crack_after[1] - plan) < abs(a.crack_before[1] - plan)
+    assert a.crack_after[0] < a.crack_after[1] < a.crack_after[2]
+    assert a.text.startswith("gas 1.6 to 0.")
+    assert "not 1.2" in a.text
+    assert "plan 8:0" in a.text
+
+
+def test_a_cold_roast_is_advised_more_gas_within_the_limits() -> None:
+    coach = roasted(330.0, hotter=-6.0)
+    a = coach.situation.advice
+    assert a is not None
+    assert a.value is not None
+    limits = profile().document.limits.gas
+    assert limits is not None
+    assert 1.2 < a.value <= limits[1]  # 1.2 is what the plan sets just then
+    assert a.text.startswith("keep the gas at 1.6, not 1.2,")
+
+
+def test_inside_tolerance_nothing_is_advised() -> None:
+    a = roasted(330.0).situation.advice
+    assert a is not None
+    assert a.kind == "leave"
+    assert a.control is None
+
+
+def test_an_advice_does_not_wander_while_it_stands() -> None:
+    coach = roasted(315.0, hotter=3.0)
+    first = coach.situation.advice
+    assert first is not None
+    assert first.deadline is not None
+    charge = coach.roast.charge_at or 0.0
+    for at in range(316, int(first.deadline), 5):
+        coach.advance(charge + at)
+        now = coach.situation.advice
+        assert now is not None
+        assert (now.value, now.deadline) == (first.value, first.deadline)
+
+
+def test_after_the_move_it_waits_for_the_move_to_act() -> None:
+    coach = roasted(330.0, hotter=6.0)
+    advised = coach.situation.advice
+    assert advised is not None
+    assert advised.shown is not None
+    charge = coach.roast.charge_at or 0.0
+    a = enter(coach, Move(at=charge + 335.0, control="gas", value=advised.shown))
+    assert a is not None
+    assert a.control is None
+    assert a.kind in ("wait", "leave", "recovering")
+    coach.advance(charge + 335.0 + SETTLE - 10)
+    later = coach.situation.advice
+    assert later is not None
+    assert later.control is None
+
+
+def test_stale_readings_give_no_move() -> None:
+    coach = roasted(330.0, hotter=6.0)
+    s = coach.situation
+    outlook = Outlook(profile(), coach.knowledge, 1.0)
+    found = advise(outlook, 330.0, coach.roast, s.forecast, 95.0)
+    assert found is not None
+    assert found.kind == "wait"
+
+
+def test_without_a_logged_gas_it_asks_for_it() -> None:
+    coach = roasted(330.0, hotter=6.0)
+    bare: Roast = replace(coach.roast, moves=())
+    found = advise(Outlook(profile(), coach.knowledge, 1.0), 330.0, bare, coach.situation.forecast, 5.0)
+    assert found is not None
+    assert found.kind == "unsure"
+
+
+def test_where_the_gain_is_unknown_it_says_so_instead_of_guessing() -> None:
+    coach = roasted(330.0, hotter=6.0)
+    knowledge = from_profile(profile())
+    bank = knowledge.bank
+    vague = replace(bank, gain=bank.gain * 0.2, gain_cov=np.tile(np.diag([0.2, 0.04, 0.02]) ** 2, (bank.size, 1, 1)))
+    # few readings, so that the roast itself teaches little of the gain
+    roast = replace(coach.roast, readings=coach.roast.readings[-3:])
+    outlook = Outlook(profile(), replace(knowledge, bank=vague), 1.0)
+    _, forecast = outlook.at(330.0, roast)
+    found = advise(outlook, 330.0, roast, forecast, 5.0)
+    assert found is not None
+    assert found.control is None
+
+
+def test_an_advice_that_was_not_followed_expires() -> None:
+    coach = roasted(330.0, hotter=6.0)
+    a = coach.situation.advice
+    assert a is not None
+    late = replace(a, deadline=300.0)
+    found = advise(Outlook(profile(), coach.knowledge, 1.0), 330.0, coach.roast, coach.situation.forecast, 5.0, late)
+    assert found is not None
+    assert found.deadline != 300.0
+
+
+def test_close_to_crack_it_is_too_late() -> None:
+    journal = example()
+    crack = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "first crack")
+    charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
+    coach = roasted(crack - charge - 75.0, hotter=5.0)
+    a = coach.situation.advice
+    assert a is not None
+    assert a.control is None
+    assert a.kind in ("too late", "leave")
+
+
+def test_one_step_on_one_line() -> None:
+    coach = roasted(330.0)
+    outlook = Outlook(profile(), coach.knowledge, 1.0)
+    line = sensitivity(outlook, 330.0, coach.roast, coach.situation.forecast)
+    assert line.startswith("each 0.1 of gas: crack ")
+    assert "no roasts yet" in line
+
+
+def test_what_if_leaves_no_trace() -> None:
+    coach = roasted(330.0)
+    before = (coach.situation, coach.roast, coach.entries, coach.cues)
+    found = coach.what_if(((340.0, "gas", 0.5),))
+    assert found is not None
+    assert found.forecast.first_crack is not None
+    assert coach.situation.forecast.first_crack is not None
+    assert found.forecast.first_crack.time.median > coach.situation.forecast.first_crack.time.median + 5
+    assert before == (coach.situation, coach.roast, coach.entries, coach.cues)
+
+
+def test_a_longer_pulse_drops_cooler_and_stalls_rather() -> None:
+    journal = example()
+    crack = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "first crack")
+    charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
+    coach = roasted(crack - charge + 15.0)
+    found = pulses(Outlook(profile(), coach.knowledge, 1.0), crack - charge + 15.0, coach.roast)
+    by_length = {sum(b - a for a, b in zip(p.off, p.on, strict=True)): p for p in found if len(p.off) <= 1}
+    lengths = sorted(by_length)
+    assert lengths == [0, 10, 20, 30]
+    heats = [by_length[x].temperature.median for x in lengths]
+    assert heats == sorted(heats, reverse=True)
+    assert by_length[30].stall >= by_length[0].stall
+
+
+@pytest.mark.parametrize(
+    ("planned", "step"),
+    [((1.6, 1.2, 0.9), 0.1), ((3.0, 2.0, 1.0), 0.25), ((14.0, 10.0, 7.0), 1.0), ((0.62, 0.5), 0.02)],
+)
+def test_the_step_of_a_gauge_from_the_planned_values(planned: tuple[float, ...], step: float) -> None:
+    from coach.gauge import _step_of
+
+    assert _step_of(list(planned), max(planned)) == pytest.approx(step)
