@@ -208,6 +208,8 @@ class ProfileDocument(_Part):
         charge = to_celsius(self.charge_temperature, self.unit)
         if not 60 <= charge <= 300:
             out.append(f"charge_temperature: {charge:.0f} °C is not a charge temperature")
+        if self.taps.cracking <= self.taps.stray:
+            out.append("taps: cracking must be faster than stray, or taps can't tell one from the other")
         out.extend(self._moves_out_of_range())
         return out
 

@@ -20,7 +20,7 @@ from scipy import stats
 from coach.entries import Entry, Header, Mark, Pop, Reading, Reply
 from coach.journal import read_journal
 from coach.library import load_profile
-from coach.profile import Taps
+from coach.profile import ProfileDocument, Taps
 from coach.roast import Numbered, Roast, effective, fold
 from coach.session import Coach
 from coach.situation import ActiveCue
@@ -70,6 +70,12 @@ def test_settings_are_the_persons_own_definition() -> None:
 @pytest.mark.parametrize("cracking", [1.0, 0.5])
 def test_nothing_is_called_when_cracking_is_no_faster_than_strays(cracking: float) -> None:
     assert first_call([k / 2 for k in range(100)], Taps(stray=1.0, cracking=cracking)) is None
+
+
+def test_a_profile_whose_rates_cannot_be_told_apart_is_refused() -> None:
+    table = load_profile(str(ROOT / "profiles" / "larch-hill.toml")).document.model_dump()
+    with pytest.raises(ValueError, match="cracking must be faster"):
+        ProfileDocument.model_validate({**table, "taps": {"stray": 8.0, "cracking": 8.0, "threshold": 5.0}})
 
 
 # -- what the hand does ----------------------------------------------------------------------------------------------
