@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from rich.text import Text
 from textual.app import App, ComposeResult
@@ -40,6 +40,8 @@ if TYPE_CHECKING:
     from coach.screens.desk import Desk
     from coach.screens.playback import Replayed
 
+NARROW: Final = 50
+"""Columns below which the big digits have no room for the unit and the minus of the countdown."""
 View = Literal["brief", "roast", "glance", "help"]
 
 
@@ -139,9 +141,9 @@ class Shown(App[None]):
                     yield Number("–", id="temperature")
                     yield Number("", id="until")
             yield Pane("next", ascii_only=plain_only)
+            yield Pane("cues", grows=True, ascii_only=plain_only)
             yield Pane("figures", grows=True, ascii_only=plain_only)
             yield Pane("advice", grows=True, ascii_only=plain_only)
-            yield Pane("cues", grows=True, ascii_only=plain_only)
             yield Pane("chart", ascii_only=plain_only, resized=self._show_chart)
             yield Pane("dial", grows=True, ascii_only=plain_only)
         yield Pane("entry", ascii_only=plain_only)
@@ -244,9 +246,10 @@ class Shown(App[None]):
         else:
             self.query_one("#clock", Number).show(now)
             probe = self.query_one("#temperature", Number)
-            probe.show(temperature(s))
+            shown = temperature(s)
+            probe.show(shown if self.size.width >= NARROW else shown.rstrip("CF"))
             probe.set_class(freshness(s) == "old", "old")
-            self.query_one("#until", Number).show(left)
+            self.query_one("#until", Number).show(left if self.size.width >= NARROW else left.lstrip("-"))
         due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
         self._pane("next").show(f" NEXT: {text}{due}")
         self._pane("figures").show("\n".join(status(s)))

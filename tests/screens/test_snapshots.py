@@ -16,6 +16,7 @@ import still
 from still import app_of, text_of
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
+SMALL = ("mid-roast", "crack", "glance-drop")
 VIEWS: dict[str, tuple[Callable[[], Any], Callable[[], Any], list[str]]] = {
     "brief": (still.waiting, tuple, []),
     "brief-end": (still.waiting, tuple, ["pagedown", "pagedown", "pagedown"]),
@@ -52,6 +53,15 @@ def test_view(tmp_path: Path, name: str, size: tuple[int, int]) -> None:
         stored.write_text(text, encoding="utf-8")
     assert text == stored.read_text(encoding="utf-8")
     assert len(text.splitlines()) <= size[1]
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_small_terminal(tmp_path: Path, name: str) -> None:
+    text = asyncio.run(shown(tmp_path, name, (40, 12)))
+    stored = SNAPSHOTS / f"{name}-40x12.txt"
+    if os.environ.get("COACH_SNAPSHOTS") == "write":
+        stored.write_text(text, encoding="utf-8")
+    assert text == stored.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("name", ["mid-roast", "glance", "help", "brief"])
