@@ -127,6 +127,10 @@ class Person:
                 self.marks[event] = at
                 self._due_after(event)
 
+    def leave_out(self, control: Control, until: float) -> None:
+        """Planned moves of a control that are due by then (s since the roaster's start) will not be made."""
+        self._todo = [d for d in self._todo if d[1].control != control or d[0] > until]
+
     # ── before the charge ───────────────────────────────────────────────────────────────────────────────────────
 
     def _before(self, t: float, hands: Hands) -> list[Entry]:

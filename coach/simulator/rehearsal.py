@@ -102,6 +102,11 @@ class Rehearsal:
         return self.hands.roaster
 
     @property
+    def person(self) -> Person | None:
+        """The simulated person at work, if one is."""
+        return self._person
+
+    @property
     def truth(self) -> Truth:
         """What truly happened so far.  Not for the person's eyes before the end."""
         return truth_of(self.roaster, tuple(self._injector.happened) if self._injector is not None else ())
