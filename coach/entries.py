@@ -32,6 +32,7 @@ class Header(BaseModel):
     version: Literal[1] = 1
     id: Name
     profile: Name = ""
+    profile_version: Annotated[int, Field(ge=1, le=100000)] | None = None
     unit: TemperatureUnit = "C"
     pressure_unit: PressureUnit = "kPa"
     started: Name

@@ -24,7 +24,7 @@ from coach.units import TemperatureUnit
 
 RESUMABLE: Final = 3 * 3600.0
 """A roast without a drop mark that was opened less than this ago (s) is offered again."""
-PATIENCE: Final = 0.05
+PATIENCE: Final = 0.03
 """An entry that is not on disk after this (s) is shown as being saved, and the roast goes on."""
 
 Clock = Callable[[], float]
@@ -69,6 +69,7 @@ class LiveRoast:
             id=f"{stamp}-{secrets.token_hex(3)}", profile=document.name, unit=unit or document.unit,
             pressure_unit=document.pressure_unit, started=started.isoformat(), run=run, person=person,
             machine=document.machine[:200], coffee=document.coffee[:200], batch_kg=document.batch_kg,
+            profile_version=document.version,
             **clocks,  # type: ignore[arg-type]
         )  # fmt: skip
         writer = JournalWriter(folder / f"{header.id}.jsonl")
