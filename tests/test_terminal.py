@@ -217,6 +217,20 @@ def test_terminal_gone(tmp_path: Path) -> None:
     leave(again)
 
 
+def test_told_to_end_it_leaves_the_terminal_in_order(tmp_path: Path) -> None:
+    child, shown = begin(tmp_path)
+    child.send("95\r")
+    wait_for_lines(child, tmp_path, 2)
+    child.kill(signal.SIGTERM)
+    end = time.monotonic() + 20
+    while "journal:" not in shown.raw and time.monotonic() < end:
+        shown.read()
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 128 + signal.SIGTERM
+    assert "\x1b[?1049l" in shown.raw, "back from the alternate screen"
+
+
 def test_resized_down_and_back(tmp_path: Path) -> None:
     child, shown = begin(tmp_path)
     for rows, columns in ((12, 40), (3, 20), (1, 1), (24, 80)):

@@ -27,18 +27,21 @@ def check_terminal(command: str, instead: str = "") -> None:
 def show(app: RoastApp) -> int:
     """Run the screen to its end, and say where the journal is.
 
-    When the terminal goes away (SIGHUP) or the program is told to end (SIGTERM), what is not yet on disk is written
-    first: the roast is offered again at the next start.
+    When the program is told to end (SIGTERM) it leaves as by key; when the terminal goes away (SIGHUP) there is none to
+    put in order.  Both write first what is not yet on disk: the roast is offered again at the next start.
     """
 
-    def end(number: int, frame: Any) -> None:
+    def leave(number: int, frame: Any) -> None:
+        app.exit(return_code=128 + number)
+
+    def gone(number: int, frame: Any) -> None:
         if app.opened is not None:
             app.opened.close()
         os._exit(128 + number)
 
-    for name in ("SIGHUP", "SIGTERM"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), end)
+    signal.signal(signal.SIGTERM, leave)
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, gone)
     app.run()
     live = app.opened
     if live is not None and not live.read_only:

@@ -179,6 +179,39 @@ def entries() -> None:
     )
 
 
+def slow_disk(count: int) -> None:
+    """How long an entry holds up the screen while each fsync takes a second."""
+    from coach.entries import Mark, Reading
+    from coach.library import load_profile
+    from coach.live import LiveRoast
+
+    fsync = os.fsync
+
+    def slow(descriptor: int) -> None:
+        time.sleep(1.0)
+        fsync(descriptor)
+
+    profile = load_profile("larch-hill")
+    with tempfile.TemporaryDirectory() as folder:
+        now = [10.0]
+        live = LiveRoast.open(profile, Path(folder), lambda: now[0], started=datetime.now(UTC), run="live")
+        live.enter(Mark(at=10.0, event="charge"))
+        os.fsync = slow
+        spent = []
+        for n in range(count):
+            now[0] = 70.0 + 30.0 * n
+            live.coach.advance(now[0])
+            began = time.perf_counter()
+            live.enter(Reading(at=now[0], temperature=float(round(profile.curve.value(now[0] - 10)))))
+            spent.append((time.perf_counter() - began) * 1000)
+        os.fsync = fsync
+        live.close()
+    print(
+        f"an entry while each fsync takes 1 s ({count}): holds up the screen median {statistics.median(spent):.0f} ms, "
+        f"worst {max(spent):.0f} ms (goal < 100)"
+    )
+
+
 def main() -> None:
     """All of it."""
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 5
@@ -189,6 +222,7 @@ def main() -> None:
     )
     keys_and_load(40 * runs, 4.0 * runs)
     entries()
+    slow_disk(15)
 
 
 if __name__ == "__main__":
