@@ -91,6 +91,7 @@ class Shown(App[None]):
         self.offer: Offer | None = None
         self.knowledge: Knowledge | None = None
         self.check = Check()
+        self.handed_on: list[str] = []
         self._bounce = Bounce()
         self._erased = False
         self._saying: str | None = None
@@ -214,7 +215,7 @@ class Shown(App[None]):
             document, unit = self.desk.profile.document, self.desk.unit or self.desk.profile.unit
         way = self._speaker.output if self._speaker is not None else "terminal bell"
         head = [offer_line(self.offer)] if self.offer is not None else []
-        lines = [*head, self.check.line(way), "", *brief(document, unit)]
+        lines = [*head, self.check.line(way), "", *brief(document, unit), *self.handed_on]
         self.query_one("#brief", Page).body.show(Text("\n".join(map(printable, lines))))
 
     def refresh_all(self) -> None:
@@ -250,6 +251,11 @@ class Shown(App[None]):
             probe.show(shown if self.size.width >= NARROW else shown.rstrip("CF"))
             probe.set_class(freshness(s) == "old", "old")
             self.query_one("#until", Number).show(left if self.size.width >= NARROW else left.lstrip("-"))
+        if getattr(self.source, "stage", "") == "cues only":  # a rehearsal by ear: dials, and what is heard
+            for pane in ("next", "figures", "advice", "cues", "chart"):
+                self._pane(pane).show("")
+            self._pane("dial").show(printable(self.source.line(coach)) if self.source is not None else "")
+            return
         due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
         self._pane("next").show(f" NEXT: {text}{due}")
         self._pane("figures").show("\n".join(status(s)))
