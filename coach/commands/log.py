@@ -127,7 +127,7 @@ def listing(rows: list[Summary]) -> list[str]:
         kind = ", rehearsal" if r.run == "rehearsal" else ""
         body.append(
             (
-                r.started[:16].replace("T", " "), cut(r.name, 24), cut(r.profile, 24), cut(r.person, 10),
+                r.moment[:16].replace("T", " "), cut(r.name, 24), cut(r.profile, 24), cut(r.person, 10),
                 time_text(r.crack_time), time_text(r.drop_time), number_text(hot, 0, f"°{r.unit}"),
                 number_text(r.loss, 1, "%"), number_text(r.cup_score, 2), r.ended + verdict + kind,
             )
@@ -150,7 +150,7 @@ def opened(path: Path) -> list[str]:
     s = summarise(roast, path.name)
     h = journal.header
     lines = [f"{printable(h.id)}: {printable(h.profile) or 'no profile'}"]
-    about = [h.started[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
+    about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
     lines.append("  " + ", ".join(printable(x) for x in about if x and x != "–"))
     rows = (
         ("charge", 0.0 if roast.charge_at is not None else None, s.charge_temperature),

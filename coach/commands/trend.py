@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
         roasts = [
             r
             for r in of_profile(index, profile.name)
-            if r.started >= args.since and (not args.until or r.started[: len(args.until)] <= args.until)
+            if r.moment >= args.since and (not args.until or r.moment[: len(args.until)] <= args.until)
         ]
     if not roasts:
         raise CoachError(

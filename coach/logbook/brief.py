@@ -190,7 +190,7 @@ def machine_state(profile: Profile, before: Past | None, now: datetime, running:
     ago = _ago(s, now)
     what = "it is the batch before this roast" if running else f"dropped {ago}" if ago else "when is not known"
     out.append(
-        f"Batch before: {s.profile or s.name}, {s.day} {s.started[11:16]}, {number_text(s.batch_kg, 3, 'kg')}; {what}."
+        f"Batch before: {s.profile or s.name}, {s.day} {s.moment[11:16]}, {number_text(s.batch_kg, 3, 'kg')}; {what}."
     )
     gas = r.setting("gas", s.drop_time or 1e9)
     parts = []

@@ -44,10 +44,10 @@ class Filter:
             if date and not _DATE.fullmatch(date):
                 raise CoachError(f"{word} '{date[:20]}' is no date.", "Write 2026-11-02, 2026-11 or 2026.")
         if self.since:
-            parts.append("started >= ?")
+            parts.append("moment >= ?")
             values.append(self.since)
         if self.until:
-            parts.append("substr(started, 1, ?) <= ?")
+            parts.append("substr(moment, 1, ?) <= ?")
             values += [len(self.until), self.until]
         if self.ended:
             if self.ended not in ENDED:

@@ -19,7 +19,7 @@ from typing import Any, Final
 from coach.errors import CoachError, JournalError
 from coach.logbook.summary import COLUMNS, Summary, summarise
 
-SCHEMA: Final = 1
+SCHEMA: Final = 2
 """Raised when a row holds something else than before: an older index is then built anew."""
 BATCH: Final = 500
 Progress = Callable[[int, int], None]
@@ -151,7 +151,7 @@ class Index:
 
     def rows(self, where: str = "", values: tuple[Any, ...] = (), limit: int | None = None) -> Iterator[Summary]:
         """Rows, newest first.  ``where`` is SQL over the columns of Summary, with ? for each of ``values``."""
-        text = f"SELECT {', '.join(COLUMNS)} FROM roast {'WHERE ' + where if where else ''} ORDER BY started DESC, file"
+        text = f"SELECT {_COLUMNS} FROM roast {'WHERE ' + where if where else ''} ORDER BY moment DESC, file"
         if limit is not None:
             text += f" LIMIT {int(limit)}"
         for row in self._db.execute(text, values):
@@ -181,6 +181,7 @@ class Index:
         self.close()
 
 
+_COLUMNS: Final = ", ".join(COLUMNS)
 _INSERT: Final = f"INSERT OR REPLACE INTO roast VALUES ({', '.join('?' * (len(COLUMNS) + 2))})"
 
 

@@ -23,7 +23,7 @@ def report(r: Review) -> str:
     h = r.roast.header
     unit = h.unit
     about = [
-        h.started[:16].replace("T", " "), h.person, h.machine, h.coffee,
+        r.summary.moment[:16].replace("T", " "), h.person, h.machine, h.coffee,
         number_text(h.batch_kg, 3, "kg") if h.batch_kg else "", "rehearsal" if h.run == "rehearsal" else "",
     ]  # fmt: skip
     body = [

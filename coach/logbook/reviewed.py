@@ -14,8 +14,11 @@ if TYPE_CHECKING:
     from coach.roast import Roast
 
 
-def profile_of(name: str, path: Path) -> Profile:
-    """The profile of this name, newest version: the person's own, then the demo ones.  Raises JournalError."""
+def profile_of(name: str, path: Path, version: int | None = None) -> Profile:
+    """The profile of this name: the version given, else the newest; the person's own, then the demo ones.
+
+    Raises JournalError when there is none.
+    """
     from coach.library import bundled_profiles, load_profile, printable, profile_folder, read_document
     from coach.profile import Profile
 
@@ -28,8 +31,11 @@ def profile_of(name: str, path: Path) -> Profile:
                 continue
             if document.name == name:
                 found.append(Profile.from_document(document))
-        if found:
-            return max(found, key=lambda p: p.document.version)
+        same = [p for p in found if p.document.version == version]
+        if same:
+            return same[0]
+    if found:
+        return max(found, key=lambda p: p.document.version)
     if name.endswith(".toml"):
         return load_profile(name)
     raise JournalError(
@@ -47,15 +53,16 @@ def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = T
     from coach.logbook.foretold import foretold
     from coach.logbook.proposal import proposal
     from coach.logbook.review import review
+    from coach.logbook.summary import local
     from coach.roast import effective, fold
 
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
     if profile is None:
-        profile = profile_of(journal.header.profile, path)
+        profile = profile_of(journal.header.profile, path, journal.header.profile_version)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
-    before = earlier(logbook, profile.name, journal.header.started, path)
+    before = earlier(logbook, profile.name, local(journal.header.started), path)
     knowledge = from_roasts(profile, before) if before else from_profile(profile)
     lines: tuple[Line, ...] = ()
     if cues:
@@ -77,7 +84,7 @@ def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = T
     )  # fmt: skip
 
 
-def earlier(logbook: Path, name: str, started: str, but: Path) -> list[Roast]:
+def earlier(logbook: Path, name: str, when: str, but: Path) -> list[Roast]:
     """The newest live roasts of a profile that were started before, oldest first: what the coach could have learnt from
     then."""
     from coach.journal import read_journal
@@ -89,8 +96,8 @@ def earlier(logbook: Path, name: str, started: str, but: Path) -> list[Roast]:
         return []
     with Index.of(logbook) as index:
         index.refresh()
-        where = "profile = ? AND run = 'live' AND started < ? AND ended IN ('dropped', 'unfinished')"
-        rows = list(index.rows(where, (name, started), limit=HISTORY + 1))
+        where = "profile = ? AND run = 'live' AND moment < ? AND ended IN ('dropped', 'unfinished')"
+        rows = list(index.rows(where, (name, when), limit=HISTORY + 1))
     out: list[Roast] = []
     for path in (logbook / r.file for r in rows):
         if path.resolve() != but.resolve():

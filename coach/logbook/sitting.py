@@ -128,7 +128,7 @@ def text(s: Sitting) -> list[str]:
 def gaps_before(roasts: Sequence[Summary]) -> list[float]:
     """Seconds from drop to the next opening of a journal on one machine on one day, oldest first."""
     out = []
-    ordered = sorted((r for r in roasts if r.drop_time is not None), key=lambda r: r.started)
+    ordered = sorted((r for r in roasts if r.drop_time is not None), key=lambda r: r.moment)
     for a, b in pairwise(ordered):
         try:
             x, y = datetime.fromisoformat(a.started), datetime.fromisoformat(b.started)

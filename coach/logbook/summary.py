@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
+from datetime import datetime
 from typing import Final, Literal
 
 from coach.entries import Event
@@ -18,8 +19,11 @@ EARLY: Final = 300.0
 
 @dataclass(frozen=True)
 class Summary:
-    """A row of the logbook.  Times in s after charge, temperatures in °C, weights in kg, ``loss`` in percent of the
-    green weight; None where the journal does not say.  ``problem`` is why an unreadable journal can't be read."""
+    """A row of the logbook.  ``moment`` is ``started`` by this machine's clock.
+
+    Times in s after charge, temperatures in °C, weights in kg, ``loss`` in percent of the green weight; None where the
+    journal does not say.  ``problem`` is why an unreadable journal can't be read.
+    """
 
     file: str
     id: str = ""
@@ -28,6 +32,7 @@ class Summary:
     machine: str = ""
     person: str = ""
     started: str = ""
+    moment: str = ""
     run: str = "live"
     unit: str = "C"
     ended: Ended = "unreadable"
@@ -55,8 +60,8 @@ class Summary:
 
     @property
     def day(self) -> str:
-        """The date on which it was started, as the journal gives it: YYYY-MM-DD."""
-        return self.started[:10]
+        """The date on which it was started: YYYY-MM-DD."""
+        return self.moment[:10]
 
     @property
     def name(self) -> str:
@@ -130,6 +135,7 @@ def summarise(roast: Roast, file: str) -> Summary:
     return Summary(
         file=file, id=header.id, profile=header.profile, coffee=header.coffee, machine=header.machine,
         person=(result.person if result and result.person else header.person), started=header.started,
+        moment=local(header.started),
         run=header.run, unit=header.unit,
         ended="dropped" if drop is not None else "not charged" if roast.charge_at is None else "unfinished",
         batch_kg=header.batch_kg,
@@ -146,6 +152,15 @@ def summarise(roast: Roast, file: str) -> Summary:
         accepted=result.accepted if result else None,
         readings=len(roast.readings),
     )  # fmt: skip
+
+
+def local(started: str) -> str:
+    """A journal's beginning by this machine's clock, YYYY-MM-DDThh:mm:ss; as it stands where it has no zone."""
+    try:
+        moment = datetime.fromisoformat(started)
+        return moment.astimezone().isoformat(timespec="seconds")[:19] if moment.tzinfo else started[:19]
+    except (ValueError, OverflowError):
+        return started[:19]
 
 
 def weight_loss(weight_in: float | None, weight_out: float | None) -> float | None:

@@ -17,6 +17,8 @@ from typing import Final, Literal
 from coach.logbook.spc import (
     Capability,
     capability,
+    cusum,
+    ewma,
     ewma_half_width,
     ewma_width,
     normal_score,
@@ -71,7 +73,8 @@ Why = Literal["", "outside", "drifted"]
 @dataclass(frozen=True)
 class Point:
     """One roast on one chart: the value, the centre and limits that held for it (None: not enough before it), the
-    EWMA with its limits in the unit of the value, and why it is signalled."""
+    EWMA with its limits in the unit of the value, why it is signalled, and for a drift the roast with which it seems to
+    have begun."""
 
     roast: Summary
     value: float
@@ -82,6 +85,7 @@ class Point:
     ewma_lower: float | None = None
     ewma_upper: float | None = None
     why: Why = ""
+    since: Summary | None = None
 
 
 @dataclass(frozen=True)
@@ -159,6 +163,7 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
     good = Running()
     points: list[Point] = []
     z = 0.0
+    scores: list[tuple[Summary, float]] = []
     for roast, value in values:
         spread = max(good.sd, least)
         if good.count < FIRST or spread <= 0:
@@ -169,7 +174,8 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
         score = normal_score(value, centre, spread, good.count)
         half = value_limit(single, spread, good.count)
         # what the EWMA has taken in, it keeps within the limit of a single roast
-        z = WEIGHT * min(max(score, -single), single) + (1 - WEIGHT) * z
+        scores.append((roast, min(max(score, -single), single)))
+        z = ewma([scores[-1][1]], target=z, weight=WEIGHT)[0]
         wide = ewma_half_width(None, sigma=1.0, weight=WEIGHT, width=running)
         why: Why = ""
         if abs(score) > single:
@@ -180,13 +186,22 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
             Point(
                 roast, value, centre, centre - half, centre + half,
                 centre + z * spread, centre - wide * spread, centre + wide * spread, why,
+                begun(scores, z > 0) if why == "drifted" else None,
             )
         )  # fmt: skip
         if why == "drifted":
             z = 0.0
+            scores.clear()
         if why != "outside" or good.count < ENOUGH - 1:
             good.add(value)
     return tuple(points)
+
+
+def begun(scores: Sequence[tuple[Summary, float]], up: bool) -> Summary | None:
+    """The roast with which a drift seems to have begun: where the CUSUM of the scores last left zero (Montgomery)."""
+    sums = cusum([s for _, s in scores], target=0.0, slack=0.5)
+    run = (sums[-1].run_high if up else sums[-1].run_low) if sums else 0
+    return scores[-run][0] if run else None
 
 
 def trend(profile: Profile, roasts: Sequence[Summary]) -> Trend:

@@ -12,14 +12,14 @@ from coach.units import TemperatureUnit, from_celsius
 
 MOST: Final = 150
 """A chart shows so many roasts, the newest; limits and signals are those of all."""
-HEAD = ("", "roasts", "mean", "sd", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
+HEAD = ("", "roasts", "mean", "sd", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
 
 
 def trend_page(t: Trend) -> str:
     """The page."""
     unit, count = t.profile.unit, len(t.roasts)
     span = f", {t.roasts[0].day} to {t.roasts[-1].day}" if t.roasts else ""
-    signals = sorted((p.roast.started, signal_text(c, p, unit)) for c in t.charts for p in c.signals)
+    signals = sorted((p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals)
     body = [
         f"<h1>{clean(t.profile.name)}: from roast to roast</h1>",
         paragraph(f"{count} roast{'s' if count != 1 else ''}{span}."),
@@ -28,11 +28,13 @@ def trend_page(t: Trend) -> str:
         text = f"Provisional: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled."
         body.append(f'<p class="box"><strong>{clean(text)}</strong></p>')
     body += [
-        table("All quantities", HEAD, overview_rows(t), frozenset({1, 2, 3, 4, 5, 6, 7, 8, 9})),
+        table("All quantities", HEAD, overview_rows(t), frozenset(range(1, 11))),
         "<h2>Signals</h2>",
         items(s for _, s in signals[-20:]) or "<p>No roast is signalled.</p>",
         paragraph(f"Signalled are: {'; '.join(RULES)}. Where nothing changes about 1 roast in "
                   f"{round(1 / FALSE_SIGNALS)} is signalled by chance, all charts together.", "small"),
+        paragraph("sd: of all roasts; next: from one roast to the next (mean moving range / 1.128); where that is much "
+                  "smaller, it drifts.", "small"),
         "<h2>Charts</h2>",
         paragraph("Dots: roasts (ringed squares: signalled). Thin lines: limits, set by the roasts before. Thick grey "
                   "line: weighted mean of the latest roasts. Dashed, with a light band: plan and tolerance.", "small"),

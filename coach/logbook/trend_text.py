@@ -6,7 +6,7 @@ from statistics import fmean, stdev
 
 from coach.folders import printable
 from coach.logbook.dots import Canvas, framed, spread
-from coach.logbook.spc import cpk_interval
+from coach.logbook.spc import cpk_interval, individuals
 from coach.logbook.table import signed, signed_clock, table
 from coach.logbook.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
 from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
@@ -51,7 +51,8 @@ def signal_text(chart: Chart, p: Point, unit: TemperatureUnit) -> str:
         return f"{head} lies {word} {show(q, limit, unit)}, the limit set by the roasts before"
     assert p.ewma is not None
     word = "up" if p.ewma > p.centre else "down"
-    return f"{head}: the latest roasts together have gone {word} from {show(q, p.centre, unit)}"
+    since = f", it seems since {p.since.day} {printable(p.since.name)}" if p.since is not None else ""
+    return f"{head}: the latest roasts together have gone {word} from {show(q, p.centre, unit)}{since}"
 
 
 def plot(chart: Chart, unit: TemperatureUnit, width: int, height: int, plain: bool = False) -> list[str]:
@@ -97,6 +98,7 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
                 str(len(values)) + (" prov." if c.provisional else ""),
                 show(q, mean, unit),
                 show_width(q, stdev(values), unit) if len(values) > 1 else "–",
+                show_width(q, individuals(values).sigma, unit) if len(values) > 1 else "–",
                 "–" if c.target is None else show(q, c.target, unit),
                 "–" if c.target is None else difference(q, mean - c.target, unit),
                 "–" if c.tolerance is None else f"± {show_width(q, c.tolerance, unit)}",
@@ -110,8 +112,8 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
 
 def overview(t: Trend) -> list[str]:
     """All charts as a table."""
-    head = ("", "roasts", "mean", "sd", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
-    return table(head, overview_rows(t), frozenset({1, 2, 3, 4, 5, 6, 7, 9}))
+    head = ("", "roasts", "mean", "sd", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
+    return table(head, overview_rows(t), frozenset({1, 2, 3, 4, 5, 6, 7, 8, 10}))
 
 
 def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list[str]:
@@ -125,7 +127,7 @@ def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list
     if t.provisional:
         out.append(f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled.")
     out += ["", *overview(t), ""]
-    signals = [(p.roast.started, signal_text(c, p, unit)) for c in t.charts for p in c.signals]
+    signals = [(p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals]
     out += [s for _, s in sorted(signals)[-12:]] or ["No roast is signalled."]
     out += ["", *rules_text()]
     for c in t.charts:
@@ -149,6 +151,7 @@ def rules_text() -> list[str]:
     return [
         "Signalled are: " + "; ".join(RULES) + ".",
         f"Where nothing changes about 1 roast in {share} is signalled by chance, all charts together.",
+        "sd: of all roasts; next: from one roast to the next (mean moving range / 1.128). Much smaller: it drifts.",
         "o a roast, X a signalled one; lines: limits and weighted mean; single dots: the plan.",
     ]
 

@@ -6,6 +6,7 @@ import json
 import os
 import sqlite3
 import sys
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -21,7 +22,7 @@ from coach.journal import read_journal
 from coach.logbook.find import Filter, find_roast, of_profile
 from coach.logbook.index import Index, cache_folder, index_file, load_summary
 from coach.logbook.results import add_results, parse_results
-from coach.logbook.summary import Summary, dry_basis, kept, temperature_at, turning_point, weight_loss
+from coach.logbook.summary import Summary, dry_basis, kept, local, temperature_at, turning_point, weight_loss
 from coach.roast import Probe, effective, fold
 
 NOW = datetime(2026, 11, 3, 8, tzinfo=UTC)
@@ -261,6 +262,18 @@ def test_reading_values() -> None:
     # the vertex of an exact parabola is found exactly
     exact = [probe(t, 80 + (t - 70) ** 2 / 100) for t in (20, 60, 90, 140)]
     assert turning_point(exact) == pytest.approx((70.0, 80.0))
+
+
+def test_moments_are_by_this_machines_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "Asia/Tokyo")
+    time.tzset()
+    try:
+        assert local("2026-11-02T20:00:00+00:00") == "2026-11-03T05:00:00"
+        assert local("2026-11-02T20:00:00") == "2026-11-02T20:00:00"
+        assert local("some day") == "some day"
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_weights_and_moisture_basis() -> None:

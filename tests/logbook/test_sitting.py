@@ -52,9 +52,9 @@ def test_loss_is_learnt_where_enough_was_weighed() -> None:
 
 def test_gaps_are_taken_from_the_logbook() -> None:
     base = load_summary(EXAMPLE, "x.jsonl")
-    a = replace(base, started="2026-11-02T08:00:00+00:00")
-    b = replace(base, started="2026-11-02T08:20:00+00:00")
-    other = replace(base, started="2026-11-02T08:25:00+00:00", machine="another")
+    a = replace(base, started="2026-11-02T08:00:00+00:00", moment="2026-11-02T08:00:00")
+    b = replace(base, started="2026-11-02T08:20:00+00:00", moment="2026-11-02T08:20:00")
+    other = replace(b, started="2026-11-02T08:25:00+00:00", machine="another")
     assert gaps_before([b, a]) == [1200.0 - 575.0]
     assert gaps_before([a, other]) == []
     assert gaps_before([a, replace(b, started="2026-11-03T08:20:00+00:00")]) == []

@@ -7,7 +7,7 @@ import pytest
 
 from coach.logbook import spc
 from coach.logbook.summary import Summary
-from coach.logbook.trend import FALSE_SIGNALS, RUNNING_WIDTHS, WEIGHT, judge, widths
+from coach.logbook.trend import FALSE_SIGNALS, RUNNING_WIDTHS, WEIGHT, begun, judge, widths
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4 (EWMA); its last ten values are those of 6.3.2.2.
 NIST = [
@@ -139,6 +139,21 @@ def test_a_shift_of_two_sigmas_is_found_soon() -> None:
         found = [i - 40 for i, p in enumerate(points) if p.why and i >= 40]
         waits.append(found[0] if found else 20)
     assert np.median(waits) <= 6
+
+
+def test_a_drift_is_dated_where_it_began() -> None:
+    """The CUSUM's run tells when a shift began (Montgomery: N+ = 7 at value 29, so after 22)."""
+    rows = [Summary(file=f"{i}.jsonl") for i in range(30)]
+    found = begun(list(zip(rows, [x - 10 for x in MONTGOMERY], strict=True))[:29], up=True)
+    assert found is rows[22]
+    rng = np.random.default_rng(6)
+    rows = [Summary(file=f"{i}.jsonl") for i in range(90)]
+    x = rng.normal(size=90)
+    x[50:] += 1.3
+    drifts = [p for p in judge(list(zip(rows, map(float, x), strict=True)), 9) if p.why == "drifted"]
+    assert drifts
+    assert drifts[0].since is not None
+    assert 45 <= int(drifts[0].since.name) <= 56
 
 
 def test_nothing_is_judged_before_five_roasts_nor_drift_before_twenty() -> None:

@@ -35,7 +35,7 @@ def roasts(count: int, seed: int = 1) -> list[Summary]:
         development = 88.0 + round(float(rng.normal(0, 3)))
         out.append(
             replace(
-                base, file=f"r{i:03d}.jsonl", started=f"2026-{1 + i // 28:02d}-{1 + i % 28:02d}T08:00:00+00:00",
+                base, file=f"r{i:03d}.jsonl", moment=f"2026-{1 + i // 28:02d}-{1 + i % 28:02d}T08:00:00",
                 crack_time=crack, development=development, drop_time=crack + development,
                 drop_temperature=208.6 + float(rng.normal(0, 0.8)), loss=14.0 + float(rng.normal(0, 0.3)),
                 colour=58.0 + float(rng.normal(0, 1)), colour_scale="our meter", cup_score=84 + float(rng.normal(0, 1)),
