@@ -7,7 +7,7 @@ may last), so everything here is imported when it is asked for; ``look`` and ``l
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from coach.errors import CoachError
 from coach.profile import Profile
@@ -16,6 +16,10 @@ from coach.units import TemperatureUnit
 if TYPE_CHECKING:
     from coach.knowledge import Knowledge
     from coach.live import LiveRoast, Offer, Onlooker
+
+
+ON_SCREEN: Final = ("Recipe", "Safety")
+"""What the page before the roast shows by itself."""
 
 
 class Desk:
@@ -51,6 +55,26 @@ class Desk:
             return learn_from(self.folder, self.profile, own=True), ""
         except CoachError as error:
             return None, f"earlier roasts are not used: {error}"
+
+    def handed_on(self, width: int) -> list[str]:
+        """What the logbook has for the person who roasts now (last roasts, changes, open doubts, what to do if), as
+        lines of at most ``width`` signs; none where the logbook is empty or can't be read."""
+        from dataclasses import replace
+        from datetime import UTC, datetime
+
+        from coach.commands.brief import earlier
+        from coach.logbook.brief import brief
+        from coach.logbook.brief_page import text
+
+        if not self.folder.is_dir() or next(self.folder.glob("*.jsonl"), None) is None:
+            return []
+        try:
+            past, before = earlier(self.profile, self.folder, None)
+        except (CoachError, OSError):
+            return []
+        page = brief(self.profile, past, datetime.now(UTC), on_machine=before)
+        sections = tuple(s for s in page.sections if s.title not in ON_SCREEN)
+        return text(replace(page, sections=sections), width)[1:]
 
     def open(self, knowledge: Knowledge | None) -> LiveRoast:
         """A new roast; its clock runs from now on."""

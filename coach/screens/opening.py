@@ -40,6 +40,7 @@ class Opening(Acting):
         assert self.desk is not None
         self.call_from_thread(self._found, self.desk.look())
         self.call_from_thread(self._learnt, *self.desk.learn())
+        self.call_from_thread(self._briefed, self.desk.handed_on(max(self.size.width - 3, 20)))
 
     def _found(self, offer: Offer | None) -> None:
         self.offer, self._desk_ready = offer, True
@@ -47,16 +48,20 @@ class Opening(Acting):
             self._leave_brief(resume=False)
         self.refresh_all()
 
+    def _briefed(self, lines: list[str]) -> None:
+        self.handed_on = lines
+        self.refresh_all()
+
     def _learnt(self, knowledge: Knowledge | None, trouble: str) -> None:
         self.knowledge, self._learning = knowledge, False
-        self.message = trouble or self.message
+        self.message = self.message or trouble
         if self._waiting == "resume":
             self._leave_brief(resume=True)
-        elif knowledge is not None and self._live is not None:
+        elif knowledge is not None and knowledge.count and self._live is not None:
             if self.live.coach.roast.charge_at is None or not self.live.coach.roast.readings:
                 self.live.coach.learn(knowledge)
             else:  # a forecast is not changed under the person's hands
-                self.message = "Earlier roasts were read too late to be used in this one."
+                self.message = self.message or "Earlier roasts were read too late to be used in this one."
         self.refresh_all()
 
     def _leave_brief(self, *, resume: bool) -> None:

@@ -254,6 +254,8 @@ class Shown(App[None]):
         if getattr(self.source, "stage", "") == "cues only":  # a rehearsal by ear: dials, and what is heard
             for pane in ("next", "figures", "advice", "cues", "chart"):
                 self._pane(pane).show("")
+            if not self.ascii_only:
+                self.query_one("#until", Number).show("")
             self._pane("dial").show(printable(self.source.line(coach)) if self.source is not None else "")
             return
         due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"

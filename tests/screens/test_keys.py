@@ -389,6 +389,21 @@ def test_a_roast_open_elsewhere_is_only_looked_at(tmp_path: Path) -> None:
     assert [n.entry.kind for n in read_journal(roast.path).entries] == ["mark", "reading"]  # type: ignore[attr-defined]
 
 
+def test_what_is_learnt_late_hides_no_confirmation(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(130.0)
+        await pilot.press(*"96", "enter")
+        said = b.app.message
+        assert said.startswith("logged")
+        b.app._learnt(replace(b.coach.knowledge, count=3), "trouble")
+        assert b.app.message == said
+        assert b.coach.knowledge.count == 0, "no forecast is changed under the person's hands"
+
+    b.run(drive)
+
+
 def test_readings_typed_in_another_unit(tmp_path: Path) -> None:
     """The header's unit decides: 203 °F is 95 °C, and the journal holds what was typed."""
 
@@ -415,6 +430,9 @@ def test_what_earlier_roasts_teach_reaches_the_coach_before_charge(tmp_path: Pat
     (tmp_path / "20261102-080000-a.jsonl").write_text(text)
 
     async def drive(pilot: Any) -> None:
+        page = str(pilot.app.query_one("#brief-text").render())
+        assert "LAST THREE ROASTS" in page, "what the logbook hands on"
+        assert "CAUTION" in page
         await pilot.press("enter")
         assert pilot.app.live.coach.knowledge.count == 1
 
