@@ -18,8 +18,8 @@ class Rules:
     needed: float = 20.0
     """What it takes to hear, decide and move, and for the roast to begin to answer."""
     furthest: float = 300.0
-    """What lies further ahead is a silent mark, however probable: over 120 simulated roasts 15 of 26 such cues came
-    true, 24 of 25 of the nearer ones."""
+    """What lies further ahead is a silent mark, however probable.  Over 120 simulated roasts 27 of 30 crack cues came
+    true with this and 31 of 36 without it; 29 and 30 of the 42 real misses were warned of."""
     response: float = 45.0
     """What a corrective move gets before its direction is asked for again."""
     worse: float = 0.5
