@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from statistics import fmean, stdev
 
 from coach.folders import printable
@@ -110,10 +111,17 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
     return rows
 
 
-def overview(t: Trend) -> list[str]:
-    """All charts as a table."""
+def overview(t: Trend, width: int) -> list[str]:
+    """All charts as a table; a narrow terminal gets fewer columns."""
     head = ("", "roasts", "mean", "sd", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
-    return table(head, overview_rows(t), frozenset({1, 2, 3, 4, 5, 6, 7, 8, 10}))
+    rows = overview_rows(t)
+    for left_out in ((), ("next", "tolerance"), ("next", "tolerance", "plan", "Cp", "signals")):
+        keep = [i for i, name in enumerate(head) if name not in left_out]
+        right = frozenset(k for k, i in enumerate(keep) if head[i] not in ("", "Cpk (95 %)"))
+        lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in rows], right)
+        if max(len(line) for line in lines) <= width:
+            break
+    return lines
 
 
 def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list[str]:
@@ -125,11 +133,13 @@ def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list
     if not t.charts:
         return [*out, "Nothing to chart yet."]
     if t.provisional:
-        out.append(f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled.")
-    out += ["", *overview(t), ""]
+        few = f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled."
+        out += textwrap.wrap(few, max(width, 30))
+    out += ["", *overview(t, width), ""]
     signals = [(p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals]
-    out += [s for _, s in sorted(signals)[-12:]] or ["No roast is signalled."]
-    out += ["", *rules_text()]
+    said = [s for _, s in sorted(signals)[-12:]] or ["No roast is signalled."]
+    out += [w for line in said for w in textwrap.wrap(line, max(width, 30), subsequent_indent="  ")]
+    out += ["", *(w for line in rules_text() for w in textwrap.wrap(line, max(width, 30)))]
     for c in t.charts:
         if only and only not in c.quantity.name:
             continue

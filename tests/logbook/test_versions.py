@@ -81,11 +81,11 @@ def test_the_learned_band_is_the_spread(parent: Profile) -> None:
 
 def test_one_more_roast_lies_in_the_band_about_as_often_as_promised(parent: Profile) -> None:
     shares = []
-    for seed in range(6):
-        new = Profile.from_document(merge(parent, many(12, seed=seed)))
+    for seed in range(4):
+        new = Profile.from_document(merge(parent, many(10, seed=seed)))
         off = [
             abs(x.celsius - new.curve.value(x.t)) <= new.band(x.t, "browning")
-            for r in many(20, seed=100 + seed)
+            for r in many(12, seed=100 + seed)
             for x in r.readings
             if 150 < x.t < 540
         ]
