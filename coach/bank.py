@@ -26,7 +26,9 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm, qmc
+from scipy.special import ndtri
+
+from coach.points import SOBOL
 
 Array = NDArray[np.float64]
 
@@ -84,10 +86,14 @@ class Bank:
 
 @cache
 def normal_points(count: int) -> Array:
-    """Evenly spread standard-normal points (count, 9): a Sobol sequence through the normal quantiles."""
-    sobol = qmc.Sobol(len(NAMES), scramble=True, rng=np.random.default_rng(7))
-    points = sobol.random(1 << (count - 1).bit_length())[:count]
-    return np.asarray(norm.ppf(np.clip(points, 1e-4, 1 - 1e-4)))
+    """Evenly spread standard-normal points (count, 9): a Sobol sequence through the normal quantiles.
+
+    ValueError for more points than are stored.
+    """
+    if count > len(SOBOL):
+        raise ValueError(f"{count} points are asked for, {len(SOBOL)} are stored")
+    points = np.array(SOBOL[:count]) / 2**30
+    return np.asarray(ndtri(np.clip(points, 1e-4, 1 - 1e-4)))
 
 
 def prior_bank(count: int = 16) -> Bank:

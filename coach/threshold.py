@@ -16,8 +16,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
-from scipy.stats import chi2
+from scipy.special import gammaincinv, ndtr
 
 Array = NDArray[np.float64]
 
@@ -52,7 +51,7 @@ class Threshold:
     @property
     def scales(self) -> Array:
         """Standard deviations whose equal mixture of normals stands for the Student-t (5,), K."""
-        return np.asarray(self.scale / np.sqrt(chi2.ppf(NODES, self.df) / self.df))
+        return np.asarray(self.scale / np.sqrt(2.0 * gammaincinv(self.df / 2.0, NODES) / self.df))
 
 
 def learn(event: str, levels: Sequence[float], rates: Sequence[float]) -> Threshold:
