@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 from scipy.special import ndtr
-from scipy.stats import binomtest
 
 from coach.distribution import Distribution
 
@@ -87,6 +86,8 @@ class Share(NamedTuple):
 
 def share(hits: Sequence[bool] | Array) -> Share:
     """How often something held, with its exact binomial interval."""
+    from scipy.stats import binomtest  # 20 MB that a roast does not need
+
     n, k = len(hits), int(np.count_nonzero(hits))
     if n == 0:
         return Share(0, 0, 0.0, 1.0)
