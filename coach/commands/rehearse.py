@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from coach.drills.model import Drill
     from coach.live import LiveRoast
     from coach.profile import Profile
+    from coach.simulator.beans import Beans
     from coach.simulator.machine import Machine
     from coach.simulator.rehearsal import Rehearsal
 
@@ -56,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"--habits: {error}.", "For example: --habits 'every=20 typo=0.02 late=15'") from None
     profile = load_profile(args.profile)
     drill_name, drill = _drill(args.drill, args.seed)
-    machine = _machine(args.machine, profile)
+    machine, beans, word = _machine(args.machine, profile)
     stage = args.stage or progress(read_records(history_file(args.person))).stage
     check_terminal("rehearse")
     settings = load_settings()
@@ -66,11 +67,21 @@ def run(args: argparse.Namespace) -> int:
         run="rehearsal", person=args.person,
     )  # fmt: skip
     source = Rehearsal(
-        machine, profile=profile, seed=args.seed, auto=args.auto, clock=clock, drill=drill, stage=stage, habits=habits
+        machine,
+        profile=profile,
+        beans=beans,
+        seed=args.seed,
+        auto=args.auto,
+        clock=clock,
+        drill=drill,
+        stage=stage,
+        habits=habits,
     )
     RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings).run()
     live.close()
     print(f"journal: {live.path}" if not live.trouble else live.trouble)
+    if word:
+        print(word)
     _tell(args, source, live, drill_name, stage)
     return 0
 
@@ -89,18 +100,23 @@ def _drill(name: str, seed: int) -> tuple[str, Drill | None]:
     return name, load_drill(name)
 
 
-def _machine(name: str, profile: Profile) -> Machine:
-    """The machine asked for, else the profile's, else the shipped one nearest in size."""
+def _machine(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
+    """The machine asked for, else the profile's, else the shipped one nearest in size, suited to the plan.
+
+    With it the lot, if it is not the machine's own, and a word if the machine had to be made up.
+    """
     import tomllib
 
     from pydantic import ValidationError
 
     from coach.errors import CoachError
+    from coach.simulator.beans import load_beans
     from coach.simulator.machine import load_machine, machine_names
+    from coach.simulator.suit import suited
 
     if name:
         try:
-            return load_machine(name)
+            return load_machine(name), None, ""
         except FileNotFoundError:
             raise CoachError(
                 f"No machine '{name[:80]}'.", "Name a file (.toml) or one of: " + ", ".join(machine_names()) + "."
@@ -110,8 +126,15 @@ def _machine(name: str, profile: Profile) -> Machine:
             raise CoachError(f"{name[:80]} is no machine: {text}.", "Make one with coach fit.") from None
     machines = [*_fitted(), *(load_machine(n) for n in machine_names())]
     named = [m for m in machines if m.name == profile.document.machine]
+    if named:
+        return named[0], None, ""
     batch = profile.document.batch_kg
-    return (named or sorted(machines, key=lambda m: abs(m.demo_plan.batch_kg - batch)))[0]
+    machine = min(machines, key=lambda m: (batch > 1.1 * m.capacity_kg, abs(m.demo_plan.batch_kg - batch)))
+    found = suited(machine, load_beans(machine.demo_plan.beans), profile)
+    which = f"'{profile.document.machine}' is no machine of the simulator: you rehearsed on one like {machine.name}"
+    if found is None:
+        return machine, None, f"{which}, which the plan does not suit. Make your own with coach fit."
+    return *found, f"{which}, suited to the plan. coach fit makes one from your own roasts."
 
 
 def _fitted() -> list[Machine]:

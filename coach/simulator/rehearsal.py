@@ -23,6 +23,7 @@ from coach.drills.truth import Truth, truth_of
 from coach.entries import Correction, Entry, Mark, Move, Note
 from coach.profile import Profile
 from coach.session import Coach
+from coach.simulator.beans import Beans
 from coach.simulator.clock import RehearsalClock
 from coach.simulator.habits import Habits
 from coach.simulator.hands import Act, LoggedHands, gone_through
@@ -57,8 +58,8 @@ class Rehearsal:
     """The simulated roaster behind the screen.  With ``auto`` a simulated person works it and types.
 
     ``clock`` is the clock of the rehearsal, to pause it and put it forward; without one neither is possible.
-    ``profile`` is the one that is rehearsed; ``stage`` the person's, '' for none.  ``sound`` is a source for the
-    speaker: drum, fan and pops.  ``silent`` says that the drill wants no cue heard.
+    ``profile`` is the one that is rehearsed, ``beans`` the lot (the machine's if None); ``stage`` the person's, '' for
+    none.  ``sound`` is a source for the speaker: drum, fan and pops.  ``silent`` says that the drill wants no cue heard.
     """
 
     def __init__(
@@ -70,6 +71,7 @@ class Rehearsal:
         clock: RehearsalClock | None = None,
         habits: Habits | None = None,
         profile: Profile | None = None,
+        beans: Beans | None = None,
         drill: Drill | None = None,
         stage: str = "",
     ) -> None:
@@ -79,6 +81,7 @@ class Rehearsal:
         self.stage = stage
         self.machine = machine
         self.profile = profile
+        self.beans = beans
         self.sound = RoasterSound(seed)
         self.silent = drill is not None and not drill.sound
         self.stopped = False
@@ -231,7 +234,7 @@ class Rehearsal:
     # ── inside ──────────────────────────────────────────────────────────────────────────────────────────────────
 
     def _fresh(self) -> SimulatedRoaster:
-        return roaster_of(self.machine, self.drill, seed=self.seed, profile=self.profile)
+        return roaster_of(self.machine, self.drill, seed=self.seed, profile=self.profile, beans=self.beans)
 
     def _next_second(self) -> float:
         self._second += 1
