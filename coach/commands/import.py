@@ -31,6 +31,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--leave-out", action="append", default=[], type=int, metavar="LINE", help="a line not to take")
     about = p.add_argument_group("about the roast")
     about.add_argument("--date", default="", help="2026-10-05, or 2026-10-05T08:30; without it: today")
+    about.add_argument("--follows", metavar="PROFILE", help="the profile that was followed, so that the roast counts")
     for name in ("person", "machine", "coffee"):
         about.add_argument(f"--{name}", default="")
     about.add_argument("--batch", type=float, metavar="KG")
@@ -48,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.adopt import adopt
     from coach.errors import CoachError, EntryError
-    from coach.library import dump_document, logbook_folder, printable, profile_folder, save_text
+    from coach.library import dump_document, load_profile, logbook_folder, printable, profile_folder, save_text
     from coach.logbook.imported import entries_of, header_of, journal_text, roast_of
     from coach.logbook.sheet_in import DELIMITERS, SheetError, read_sheet, take
     from coach.roast import explain
@@ -60,11 +61,12 @@ def run(args: argparse.Namespace) -> int:
     taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out))
     if args.batch is None:
         raise CoachError(f"{path}: the weight of the batch is not given.", "Give it in kg: --batch 0.8")
+    followed = load_profile(args.follows).document if args.follows else None
     try:
         header = header_of(
             data, Path(args.file).name, unit=columns.unit, pressure_unit=pressure_unit,
-            started=_started(args.date), person=args.person, machine=args.machine, coffee=args.coffee,
-            batch_kg=args.batch,
+            started=_started(args.date), follows=followed, person=args.person, machine=args.machine,
+            coffee=args.coffee, batch_kg=args.batch,
         )  # fmt: skip
         entries = entries_of(taken)
         roast = roast_of(header, entries)

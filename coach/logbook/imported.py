@@ -7,6 +7,7 @@ import hashlib
 from coach.entries import Entry, Header, Mark, Move, Note, Reading
 from coach.journal import line_of
 from coach.logbook.sheet_in import Taken
+from coach.profile import ProfileDocument
 from coach.roast import Numbered, Roast, effective, fold
 from coach.units import PressureUnit, TemperatureUnit
 
@@ -33,18 +34,24 @@ def header_of(
     unit: TemperatureUnit,
     pressure_unit: PressureUnit,
     started: str,
-    profile: str = "",
+    follows: ProfileDocument | None = None,
     person: str = "",
     machine: str = "",
     coffee: str = "",
     batch_kg: float | None = None,
 ) -> Header:
-    """The header; the same sheet gets the same id, so that it is not imported twice unnoticed."""
+    """The header; ``follows`` is the profile it was roasted by.
+
+    The same sheet gets the same id, so that it is not imported twice unnoticed.
+    """
+    if follows is not None:
+        machine, coffee = machine or follows.machine[:200], coffee or follows.coffee[:200]
     stamp = "".join(c for c in started[:10] if c.isdigit())
     table = {
-        "id": f"{stamp}-sheet-{hashlib.sha256(data).hexdigest()[:8]}", "profile": profile, "unit": unit,
-        "pressure_unit": pressure_unit, "started": started, "person": person, "machine": machine, "coffee": coffee,
-        "batch_kg": batch_kg, "imported_from": source,
+        "id": f"{stamp}-sheet-{hashlib.sha256(data).hexdigest()[:8]}", "profile": follows.name if follows else "",
+        "profile_version": follows.version if follows else None, "unit": unit, "pressure_unit": pressure_unit,
+        "started": started, "person": person, "machine": machine, "coffee": coffee, "batch_kg": batch_kg,
+        "imported_from": source,
     }  # fmt: skip
     return Header.model_validate(table)
 

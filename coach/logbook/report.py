@@ -33,7 +33,7 @@ def report(r: Review) -> str:
         figure(
             roast_svg(r, MOST_CUES),
             "Full lines and dots: today. Dashed: the reference with its band. Dotted lines: planned events. "
-            "Triangles: cues heard (filled: alarms), numbered as in the table. "
+            "Triangles: cues (filled: alarms), numbered as in the table; ticks at the bottom: pops. "
             "Below: gas, and the difference from the reference at the same time and at the same place between events.",
         ),
         f'<div class="side"><div>{_milestones(r, unit)}</div><div>{_phases(r)}</div></div>',
@@ -103,13 +103,13 @@ def _foretold(rows: Sequence[Foretold], unit: TemperatureUnit, learnt: int) -> s
         return "<h2>Forecasts</h2><p>No first crack or drop was marked.</p>"
     basis = f"learnt from {learnt} earlier roast{'s' if learnt != 1 else ''}" if learnt else "before any learning"
     head = ("forecast", "time", "4 in 5 within", "came", "")
-    return table(f"Forecasts as made ({basis})", head, found, frozenset({1, 2, 3}))
+    return table(f"Forecasts from what was typed by then ({basis})", head, found, frozenset({1, 2, 3}))
 
 
 def _cues(r: Review) -> str:
     heard = [c for c in r.cues if c.counts and c.when >= 0]
     if not heard:
-        return "<h2>Cues</h2><p>None was heard.</p>"
+        return "<h2>Cues</h2><p>None.</p>"
     rows = []
     for i, c in enumerate(heard[:MOST_CUES], 1):
         acted = "" if c.delay is None or not c.reply else f", {c.reply} after {number(c.delay, 0)} s"
@@ -117,7 +117,8 @@ def _cues(r: Review) -> str:
             (f"{i} {c.cue}", clock(c.when), c.outcome + (" (your word)" if c.own else ""), cut(c.why + acted, 34))
         )
     more = f" ({len(heard) - MOST_CUES} more in the journal)" if len(heard) > MOST_CUES else ""
-    return table(f"Cues heard{more}", ("cue", "at", "it was", "because"), rows, frozenset({1}))
+    name = "Cues heard" if r.heard else "Cues, worked out from the journal"
+    return table(f"{name}{more}", ("cue", "at", "it was", "because"), rows, frozenset({1}))
 
 
 def _next(r: Review) -> str:

@@ -82,6 +82,8 @@ class Review:
     differences: tuple[str, ...]
     foretold: tuple[Foretold, ...] = ()
     cues: tuple[Line, ...] = ()
+    heard: bool = False
+    """Whether the cues are those that sounded, noted then; else they are worked out from the journal."""
     proposal: Proposal = field(default_factory=lambda: Proposal(""))
     learnt_from: int = 0
 
@@ -93,6 +95,7 @@ def review(
     file: str = "",
     foretold: Sequence[Foretold] = (),
     cues: Sequence[Line] = (),
+    heard: bool = False,
     proposal: Proposal | None = None,
     learnt_from: int = 0,
 ) -> Review:
@@ -111,7 +114,7 @@ def review(
         celsius - profile.curve.at(t) if len(t) else t,
         celsius - profile.curve.at(warp(t, happened, planned)) if len(t) else t,
         tuple(differences(profile, roast, rows, t, celsius)[:3]),
-        tuple(foretold), tuple(cues), proposal or Proposal(""), learnt_from,
+        tuple(foretold), tuple(cues), heard, proposal or Proposal(""), learnt_from,
     )  # fmt: skip
 
 

@@ -38,6 +38,8 @@ def profile_of(name: str, path: Path, version: int | None = None) -> Profile:
         return max(found, key=lambda p: p.document.version)
     if name.endswith(".toml"):
         return load_profile(name)
+    if not name:
+        raise JournalError(str(path), "it names no profile.", "Say which it followed: --profile FILE")
     raise JournalError(
         str(path), f"its profile '{printable(name)[:60]}' is not among yours.", "Name its file: --profile FILE"
     )
@@ -65,6 +67,7 @@ def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = T
     before = earlier(logbook, profile.name, local(journal.header.started), path)
     knowledge = from_roasts(profile, before) if before else from_profile(profile)
     lines: tuple[Line, ...] = ()
+    heard = False
     if cues:
         from coach.ledger import walk
         from coach.ledger_file import load_cues
@@ -77,10 +80,11 @@ def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = T
             else walk(profile, journal.header, journal.entries, knowledge).episodes
         )
         lines = judged(episodes, roast, profile)
+        heard = kept is not None and kept.source == "live"
     return review(
         profile, roast, file=path.name,
         foretold=foretold(profile, journal.header, journal.entries, roast, knowledge),
-        cues=lines, proposal=proposal(profile, roast, knowledge), learnt_from=len(before),
+        cues=lines, heard=heard, proposal=proposal(profile, roast, knowledge), learnt_from=len(before),
     )  # fmt: skip
 
 

@@ -20,6 +20,7 @@ def roast_svg(r: Review, most_cues: int) -> str:
         _curves(top, r, unit, end)
         _marks(top, r, unit)
         _cues(top, r, most_cues)
+        _pops(top, r)
         _controls(controls, r, end)
         _differences(off, r, unit, end)
         clock_axis(off.xaxis, end)
@@ -61,6 +62,13 @@ def _marks(ax: Any, r: Review, unit: TemperatureUnit) -> None:
             ax.axvline(m.actual, color=DARK, linewidth=0.7)
             place = (m.actual - 3, low + 0.03 * (high - low))
             ax.text(*place, m.event, rotation=90, ha="right", va="bottom", fontsize=7)
+
+
+def _pops(ax: Any, r: Review) -> None:
+    """Each tapped pop as a tick at the bottom."""
+    low, high = ax.get_ylim()
+    pops = [t for t in r.roast.pops if t >= 0]
+    ax.plot(pops, [low + 0.015 * (high - low)] * len(pops), "|", color=DARK, markersize=4, markeredgewidth=0.6)
 
 
 def _cues(ax: Any, r: Review, most: int) -> None:

@@ -183,6 +183,11 @@ def test_the_page_is_small_runs_nothing_and_fetches_nothing(found: Review) -> No
     assert "default-src 'none'" in html
 
 
+def test_only_cues_noted_at_the_time_are_called_heard(found: Review) -> None:
+    assert "Cues, worked out from the journal" in report(found)
+    assert "Cues heard" in report(replace(found, heard=True))
+
+
 NASTY = '<script>alert(1)</script><img src=x onerror=alert(1)> & "quotes" \x1b[31m\u202e =1+1'
 
 

@@ -70,6 +70,19 @@ def test_a_sheet_becomes_a_roast(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert take_in(tmp_path, GOOD, *OPTIONS)[0] == 2, "nothing is overwritten unasked"
 
 
+def test_a_sheet_can_count_for_a_profile(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out = take_in(tmp_path, GOOD, *OPTIONS, "--follows", "larch-hill")
+    assert code == 0
+    header = read_journal(out).header
+    assert (header.profile, header.profile_version) == ("Larch Hill everyday (invented)", 1)
+    assert header.machine == "Brambleforge 1"
+    assert main(["report", str(out), "--text"]) == 0
+    assert "First crack came within 0:07 of the plan" in capsys.readouterr().out
+    code, alone = take_in(tmp_path, GOOD, *OPTIONS, output="alone.jsonl")
+    assert main(["report", str(alone), "--text"]) == 2
+    assert "names no profile" in capsys.readouterr().err
+
+
 def test_a_sheet_becomes_a_profile_at_once(tmp_path: Path) -> None:
     code, out = take_in(tmp_path, GOOD, *OPTIONS, "--profile", "October sheet", output="p.toml")
     assert code == 0
