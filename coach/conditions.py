@@ -289,8 +289,9 @@ def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
     readings = used(s)
     last, every = (readings[-1].t if readings else 0.0), cadence(s)
     due = last + rules.patience * every
-    if s.forecast.next_reading is not None:
-        due = min(due, max(s.forecast.next_reading, last + rules.shortest))
+    if s.forecast.next_reading is not None and not s.profile.document.cadence_fixed:
+        # asked for where it matters: sooner than the cadence, or later, but not until drift can't be told any more
+        due = min(max(s.forecast.next_reading, last + rules.shortest), last + max(2 * every, 60.0))
     gap = s.t - last
     text = f"no reading for {clock(gap)}" if readings else f"no reading since charge, {clock(gap)} ago"
     key = f"{last:g}"

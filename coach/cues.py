@@ -65,6 +65,8 @@ class Cue:
     later_when: str = ""
     masked_by: tuple[str, ...] = ()
     ceiling: float = math.inf
+    reserved: int = 0
+    """So many sounds above the ceiling are kept for this cue."""
 
     def speaks(self, later: bool) -> tuple[Family, Priority]:
         """Family and priority that hold."""
@@ -72,7 +74,7 @@ class Cue:
 
     def room(self, priority: Priority) -> float:
         """How many sounds the last ten minutes may not yet hold for this cue to sound."""
-        return min(self.ceiling, CEILING[priority])
+        return min(self.ceiling, CEILING[priority]) + self.reserved
 
     @property
     def available(self) -> str:
@@ -105,7 +107,7 @@ TABLE: Final[tuple[Cue, ...]] = (
         condition="drop is due within 30 s",
         action="hand to the door, look",
         consequence="late drop", time_available=30, phases=ROASTING,
-        deadband="more than 60 s away", again=False, masked_by=_IDLE_AT_DROP),
+        deadband="more than 60 s away", again=False, masked_by=_IDLE_AT_DROP, reserved=1),
     Cue("crack early", "alarm", "medium", "alarm",
         condition="first crack before its window is probable",
         action="less heat now",

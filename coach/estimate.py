@@ -26,6 +26,8 @@ GATE: Final = 4.5
 """A reading this many standard deviations off is kept out and asked about."""
 SOFT: Final = 2.2
 """Beyond this many a reading counts less (heavy tails)."""
+REMEMBERED: Final = 6
+"""So many of the last readings' surprises are kept."""
 AGREE: Final = 3.0
 """Two doubtful readings running that agree this well with each other (K, plus what the slope allows) are believed."""
 TEMPER: Final = 0.6
@@ -111,6 +113,8 @@ class State:
     surprise: float = 0.0
     """Smoothed standardised innovation: far from 0 when readings go one way with no reason known."""
     count: int = 0
+    surprises: tuple[tuple[float, float], ...] = ()
+    """The last readings' times (s) and innovations in standard deviations."""
 
     @property
     def weights(self) -> Array:
@@ -245,6 +249,7 @@ def observe(model: Model, state: State, reading: Probe) -> State:
         score=0.75 * state.score + 0.25 * min(z_score**2, 25.0),
         surprise=0.6 * state.surprise + 0.4 * float(np.clip(z_score, -5, 5)),
         count=state.count + 1,
+        surprises=(*state.surprises, (reading.t, z_score))[-REMEMBERED:],
     )
 
 

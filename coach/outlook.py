@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from coach.asking import gas_moved, next_reading, odd
 from coach.estimate import Model, State, advance, observe, start, summarise
 from coach.forecast import look_ahead, project
 from coach.forecast_types import Estimate, Forecast, Path
@@ -65,6 +66,12 @@ class Outlook:
             forecast = Forecast(reasons=("dropped",))
         elif forecast is None:
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
+            forecast = replace(
+                forecast,
+                odd=odd(self.profile, roast, state, forecast),
+                gas_moved=gas_moved(state, schedule),
+                next_reading=next_reading(self.model, state, schedule, forecast, self.profile),
+            )
         return (summarise(self.model, state) if roast.readings else None), forecast
 
     def what_if(

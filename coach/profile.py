@@ -152,6 +152,7 @@ class ProfileDocument(_Part):
     band: ByPhase
     band_pointwise: Annotated[list[tuple[Seconds, Width]], Field(max_length=5000)] = []
     cadence: ByPhase = ByPhase(drying=60, browning=30, development=20)
+    cadence_fixed: bool = False
     drop: DropTarget
     limits: Limits
     calls: dict[Event, Line] = {}

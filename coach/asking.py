@@ -1,0 +1,116 @@
+"""What the coach asks of the person: the next reading where it matters, and what about today is odd.  Pure."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from coach.estimate import Model, Response, State, advance
+from coach.forecast_types import Forecast
+from coach.inputs import Schedule
+from coach.profile import Profile
+from coach.roast import Roast
+from coach.units import to_celsius
+
+MOVES: Final = 10.0
+"""A reading matters when it may well (one in five) move the crack's median by more than this, s."""
+MOVES_NEAR: Final = 6.0
+"""The same while a crack cue hangs in the balance."""
+ONE_IN_FIVE: Final = 1.2816
+"""Two-sided: a normal lies further than this many standard deviations out once in five times."""
+GAPS: Final = (15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 75.0, 90.0)
+"""Seconds since the last reading at which it is looked at whether one would matter; the last is the longest wait."""
+BALANCE: Final = (0.3, 0.8)
+"""A crack cue hangs in the balance at these probabilities."""
+BEFORE_CRACK: Final = 20.0
+"""A reading is never put off to later than this before the crack's median, s."""
+
+
+def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forecast, profile: Profile) -> float | None:
+    """When the next reading would matter (roast time, s); None where only the fixed cadence can say.
+
+    A reading at u moves the projected probe at the crack by a normal of variance cov² / (var + R): what the filter
+    would learn of it there.  That over the rate of rise is how far the crack's time may move.
+    """
+    crack = forecast.first_crack
+    if crack is None or forecast.path is None or state.reading_t is None:
+        return None
+    meets = crack.time.median
+    if state.t < profile.curve.turning_point[0] + 40.0:
+        return None
+    rate = max(float(np.interp(meets, forecast.path.t, forecast.path.rate)), 0.03)
+    chance = max(crack.p_early or 0.0, crack.p_late or 0.0)
+    allowed = MOVES_NEAR if BALANCE[0] <= chance <= BALANCE[1] else MOVES
+    w = state.weights
+    for gap in GAPS:
+        u = state.reading_t + gap
+        if u < state.t:
+            continue
+        if u >= meets - BEFORE_CRACK:
+            return max(u, state.t)
+        then = advance(model, state, schedule, u)
+        response = Response.over(model, u, np.array([meets - u]))
+        to_crack = np.stack([response.decay[:, 0], response.drift[:, 0]], axis=1)
+        means = np.einsum("mi,mi->m", to_crack, then.x[:, :2])
+        here = then.x[:, 0]
+        var = w @ (then.P[:, 0, 0] + model.noise(u) + (here - w @ here) ** 2)
+        cov = w @ (np.einsum("mi,mi->m", to_crack, then.P[:, :2, 0]) + (here - w @ here) * (means - w @ means))
+        if ONE_IN_FIVE * abs(float(cov)) / np.sqrt(float(var)) / rate > allowed:
+            return u
+        band = profile.band(u, profile.planned_phase(u))
+        off, sd = abs(float(w @ here)), float(np.sqrt(w @ then.P[:, 0, 0]))
+        if off - sd < band < off + sd:  # it may leave the band, or be back in it
+            return u
+    return state.reading_t + GAPS[-1]
+
+
+CHARGE_OFF: Final = 3.0
+"""The charge is odd when it was more than this many tolerances off."""
+BATCH_OFF: Final = 0.06
+"""The batch is odd when its weight differs by more than this share."""
+WILD: Final = 4.0
+"""The readings are odd when their squared surprise, smoothed, is over this many times what it should be."""
+FAR: Final = 12.0
+"""The roast is odd when it is so far off the reference after the turning point, K."""
+BENT: Final = 2.2
+"""Readings off one way whose mean, times the root of their number, is over this ask for a move that was not logged."""
+FEWEST: Final = 3
+"""So many readings at least."""
+
+
+def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tuple[str, ...]:
+    """What about today lies outside what was learnt from, in words; empty when nothing does."""
+    out: list[str] = []
+    before = [r for r in roast.preheat if r.t > -60.0]
+    if before:
+        allowed = CHARGE_OFF * profile.document.charge_tolerance * (5 / 9 if profile.unit == "F" else 1.0)
+        off = before[-1].celsius - to_celsius(profile.document.charge_temperature, profile.unit)
+        if abs(off) > allowed:
+            out.append(f"charged {abs(off):.0f} K too {'hot' if off > 0 else 'cold'}")
+    batch = roast.header.batch_kg
+    if batch is not None and abs(batch / profile.document.batch_kg - 1) > BATCH_OFF:
+        out.append(f"batch of {batch:g} kg, not {profile.document.batch_kg:g}")
+    if forecast.deviation is not None and state.t > profile.curve.turning_point[0] + 60.0:
+        if abs(forecast.deviation) > FAR:
+            out.append(
+                f"{abs(forecast.deviation):.0f} K {'above' if forecast.deviation > 0 else 'below'} the reference"
+            )
+        if state.count >= 6 and state.score > WILD:
+            out.append("readings jump about more than a roast does")
+    return tuple(out)
+
+
+def gas_moved(state: State, schedule: Schedule) -> float | None:
+    """About when a move seems to have been made that was not logged (roast time, s); None when nothing hints at it."""
+    if state.t < 150.0:
+        return None
+    for count in range(FEWEST, len(state.surprises) + 1):
+        last = state.surprises[-count:]
+        z = np.array([v for _, v in last])
+        one_way = bool((z > 0).all() or (z < 0).all())
+        if one_way and abs(float(z.mean())) * np.sqrt(count) > BENT:
+            earlier = state.surprises[-count - 1][0] if count < len(state.surprises) else last[0][0] - 30.0
+            known = [t for t in schedule.times if earlier - 30.0 <= t <= state.t and t > 1.0]
+            return None if known else earlier
+    return None
