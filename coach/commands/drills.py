@@ -26,6 +26,7 @@ def run(args: argparse.Namespace) -> int:
                 print(fill(text, 79, initial_indent="  ", subsequent_indent="    "))
         return 0
     print("coach rehearse PROFILE --drill NAME   (or --drill random: which one is told after)")
+    print("While rehearsing  /hint  asks for a hint (it costs points),  /stop  ends a safety drill.")
     for name in drill_names():
         drill = load_drill(name)
         print(f"  {name:20} {drill.kind:7} {drill.title}")

@@ -298,5 +298,6 @@ def lines_of(result: Score, truth: Truth, drill: Drill | None) -> list[str]:
     if drill is None or drill.kind != "safety":
         out.append("  " + ", ".join(counted))
     if truth.charge is not None and truth.first_crack is not None:
-        out.append(f"  true first crack {clock(truth.first_crack - truth.charge)}")
+        lost = "" if truth.mass_loss is None else f", mass loss {100 * truth.mass_loss:.1f} %"
+        out.append(f"  true first crack {clock(truth.first_crack - truth.charge)}{lost}")
     return out

@@ -59,7 +59,7 @@ class Rehearsal:
 
     ``clock`` is the clock of the rehearsal, to pause it and put it forward; without one neither is possible.
     ``profile`` is the one that is rehearsed, ``beans`` the lot (the machine's if None); ``stage`` the person's, '' for
-    none.  ``sound`` is a source for the speaker: drum, fan and pops.  ``silent`` says that the drill wants no cue heard.
+    none.  ``sound`` is a source for the speaker: drum, fan and pops.  ``silent``: the drill wants no cue heard.
     """
 
     def __init__(
