@@ -99,6 +99,7 @@ def test_what_sounded_within_a_pulse_of_two_seconds_is_played(tmp_path: Path) ->
     hand = Hand()
     app = RoastApp(live(tmp_path, hand), tick=1000)
     played: list[str] = []
+    said: list[str] = []
 
     class Ear:
         trouble = output = ""
@@ -109,9 +110,19 @@ def test_what_sounded_within_a_pulse_of_two_seconds_is_played(tmp_path: Path) ->
         def close(self) -> None:
             pass
 
+    class Mouth:
+        trouble = ""
+
+        def say(self, text: str, after: float = 0.0) -> None:
+            said.append(text)
+
+        def close(self) -> None:
+            pass
+
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             app._speaker = Ear()  # type: ignore[assignment]
+            app._voice = Mouth()  # type: ignore[assignment]
             await pilot.press("enter")
             hand.now = 10.0
             await pilot.press("c")
@@ -121,3 +132,5 @@ def test_what_sounded_within_a_pulse_of_two_seconds_is_played(tmp_path: Path) ->
     asyncio.run(drive())
     # the gas that the plan sets at charge was not logged: that falls due with the charge itself
     assert played == ["move due", "reading due"]
+    assert said[0].endswith("move due"), "where words are wanted, the action and the cue"
+    assert len(said) == len(played)

@@ -124,6 +124,8 @@ class Opening(Acting):
         elif sign == "u" and self.offer is not None:
             self._leave_brief(resume=True)
         elif key == "enter":
+            self._leave_brief(resume=self.enter_resumes)
+        elif sign == "n" and self.enter_resumes:
             self._leave_brief(resume=False)
         else:
             return False

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from rich.text import Text
 from textual.app import App, ComposeResult
 from textual.containers import Horizontal, Vertical
-from textual.filter import Monochrome, NoColor
+from textual.filter import LineFilter, Monochrome, NoColor
 
 from coach.library import printable
 from coach.screens.brief import SoundCheck as Check
@@ -42,6 +42,8 @@ if TYPE_CHECKING:
 
 NARROW: Final = 50
 """Columns below which the big digits have no room for the unit and the minus of the countdown."""
+IN_THE_DRUM: Final = 1800.0
+"""A charged roast that was opened less than this ago (s) is what the person comes back for."""
 View = Literal["brief", "roast", "glance", "help"]
 
 
@@ -73,10 +75,6 @@ class Shown(App[None]):
                  source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
                  begin: Callable[[], None] | None = None, settings: Settings | None = None) -> None:  # fmt: skip
         super().__init__()
-        if os.environ.get("NO_COLOR"):  # present and not empty: no colour at all, not even greys
-            self._filters = [f for f in self._filters if not isinstance(f, Monochrome)] + [NoColor()]
-        elif self.no_color:
-            self._filters = [f for f in self._filters if not isinstance(f, Monochrome)]
         self.settings = settings or Settings()
         self.keys = KeyMap(self.settings)
         self.ascii_only = plain(self.settings.signs, terminal_encoding(), os.environ)
@@ -124,9 +122,19 @@ class Shown(App[None]):
         return self.line.text
 
     @property
+    def enter_resumes(self) -> bool:
+        """Whether Enter goes on with the unfinished roast: it was charged, not long ago: beans are in the drum."""
+        return self.offer is not None and self.offer.charged and not self.offer.in_use and self.offer.age < IN_THE_DRUM
+
+    @property
     def brief_open(self) -> bool:
         """Whether the page before the roast is shown."""
         return self.view == "brief"
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """With NO_COLOR present and not empty no colour is sent, not even greys; an empty one changes nothing."""
+        filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
+        return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
 
     def compose(self) -> ComposeResult:
         plain_only = self.ascii_only
@@ -159,7 +167,9 @@ class Shown(App[None]):
         if self.view in ("brief", "help"):
             page = self.query_one(f"#{self.view}", Page)
             more = "  MORE BELOW: ↓ PgDn" if page.more else ""
-            ends = "Enter begins the roast" if self.view == "brief" else "Esc returns"
+            ends = "Esc returns" if self.view == "help" else "Enter begins the roast"
+            if self.view == "brief" and self.enter_resumes:
+                ends = "Enter goes on with the roast   n begins a new one"
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
         else:
             room = max(self.size.width - len(self.line.text) - 5, 10)

@@ -15,7 +15,7 @@ import pytest
 from helpers import ROOT, Hand, live
 from textual.events import Paste
 
-from coach.entries import Mark, Reading
+from coach.entries import Mark, Pop, Reading
 from coach.journal import read_journal
 from coach.library import load_profile
 from coach.live import LiveRoast
@@ -348,12 +348,27 @@ def test_an_unfinished_roast_is_offered_also_before_charge(tmp_path: Path) -> No
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
 
 
-def test_enter_begins_a_new_roast_beside_an_unfinished_one(tmp_path: Path) -> None:
+def test_enter_goes_on_with_beans_that_are_in_the_drum(tmp_path: Path) -> None:
     roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"))
     roast.close()
 
     async def drive(pilot: Any) -> None:
-        await pilot.press("enter", "c")
+        assert "n begins a new one" in str(pilot.app.query_one("#entry").render())
+        await pilot.press("enter")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+
+    app = follow(tmp_path, drive)
+    assert app.live.path == roast.path
+
+
+@pytest.mark.parametrize(("entry", "key"), [(Mark(at=0.0, event="charge"), "n"), (Pop(at=0.0), "enter")])
+def test_a_new_roast_can_be_begun_beside_an_unfinished_one(tmp_path: Path, entry: Any, key: str) -> None:
+    roast = unfinished_roast(tmp_path, entry)
+    roast.close()
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press(key, "c")
 
     app = follow(tmp_path, drive)
     assert app.live.path != roast.path
