@@ -1,0 +1,38 @@
+"""``coach schema profile|journal``: the JSON Schema of a file format, made from the models that check it."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("schema", help="the JSON Schema of profiles or journals")
+    p.add_argument("what", choices=("profile", "journal"))
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print it."""
+    import json
+
+    print(json.dumps(schema(args.what), indent=2, ensure_ascii=False))
+    return 0
+
+
+def schema(what: str) -> dict[str, Any]:
+    """The schema (draft 2020-12) of a whole profile, or of one line of a journal: its header or an entry."""
+    from pydantic import TypeAdapter
+
+    from coach.entries import AnyEntry, Header
+    from coach.profile import ProfileDocument
+
+    if what == "profile":
+        out = ProfileDocument.model_json_schema(mode="validation")
+        title, note = "coach profile", "A profile; in its file it is TOML."
+    else:
+        either: TypeAdapter[Any] = TypeAdapter(Header | AnyEntry)
+        out = either.json_schema(mode="validation")
+        title, note = "coach journal line", "One line of a journal: the first is the header, each further one an entry."
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **out, "title": title, "description": note}
