@@ -18,10 +18,14 @@ class RoastApp(Opening):
     """
 
     def on_resize(self, event: Resize) -> None:
-        self.call_after_refresh(self.refresh_all)
+        self.call_after_refresh(lambda: self.guard.run(self.refresh_all))
 
     def pulse(self) -> None:
         """Time goes on."""
+        if not self.guard.run(self._pulse):
+            self.guard.run(self.refresh_entry)
+
+    def _pulse(self) -> None:
         if self._live is None or self.view == "brief":
             self._play_check()
             self.refresh_entry()
@@ -40,9 +44,12 @@ class RoastApp(Opening):
 
     def on_paste(self, event: Paste) -> None:
         event.stop()
+        self.guard.run(lambda: self._pasted(event.text))
+
+    def _pasted(self, text: str) -> None:
         if self.view == "brief":
             return
-        for done, line in enumerate(lines := self.line.paste(event.text)):
+        for done, line in enumerate(lines := self.line.paste(text)):
             if not self.submit(line):
                 left = len(lines) - done - 1
                 self.message += f"  (line {done + 1} of the paste; {left} more not taken)" if left else ""
@@ -50,6 +57,10 @@ class RoastApp(Opening):
         self.refresh_entry()
 
     def on_key(self, event: Key) -> None:
+        if not self.guard.run(lambda: self._pressed(event)):
+            self.guard.run(self.refresh_entry)
+
+    def _pressed(self, event: Key) -> None:
         key, sign = event.key, event.character or ""
         taken = self._brief_key(key, sign) if self.view == "brief" else self._roast_key(key, sign)
         if taken:

@@ -38,9 +38,12 @@ class Opening(Acting):
     def _prepare(self) -> None:
         """In a thread: what was left unfinished, then what earlier roasts teach."""
         assert self.desk is not None
-        self.call_from_thread(self._found, self.desk.look())
-        self.call_from_thread(self._learnt, *self.desk.learn())
-        self.call_from_thread(self._briefed, self.desk.handed_on(max(self.size.width - 3, 20)))
+        desk, guard = self.desk, self.guard
+        if not guard.run(lambda: self.call_from_thread(self._found, desk.look())):
+            self.call_from_thread(self._found, None)
+        if not guard.run(lambda: self.call_from_thread(self._learnt, *desk.learn())):
+            self.call_from_thread(self._learnt, None, "earlier roasts are not used")
+        guard.run(lambda: self.call_from_thread(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
 
     def _found(self, offer: Offer | None) -> None:
         self.offer, self._desk_ready = offer, True

@@ -17,6 +17,7 @@ from coach.screens.brief import SoundCheck as Check
 from coach.screens.brief import brief, offer_line
 from coach.screens.chart import Charted
 from coach.screens.entryline import EntryLine
+from coach.screens.faults import Guard
 from coach.screens.glance import glance, glance_text
 from coach.screens.helppage import help_lines
 from coach.screens.keys import Bounce, KeyMap
@@ -89,6 +90,7 @@ class Shown(App[None]):
         self.offer: Offer | None = None
         self.knowledge: Knowledge | None = None
         self.check = Check()
+        self.guard = Guard()
         self.handed_on: list[str] = []
         self._bounce = Bounce()
         self._erased = False
@@ -184,7 +186,7 @@ class Shown(App[None]):
             self._show_chart()
             if self._what_if() is None:
                 self._asked = None
-        trouble = self._live.trouble if self._live is not None else ""
+        trouble = (self._live.trouble if self._live is not None else "") or self.guard.word
         self._pane("trouble").show(Text(f" {printable(trouble)}") if trouble else "")
 
     def _what_if(self) -> tuple[Asked, Forecast | None] | None:

@@ -39,6 +39,7 @@ def show(app: RoastApp) -> int:
             app.opened.close()
         os._exit(128 + number)
 
+    app.guard.on = True
     signal.signal(signal.SIGTERM, leave)
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, gone)
