@@ -173,7 +173,7 @@ TABLE: Final[tuple[Cue, ...]] = (
         consequence="a late call", time_available=40, phases=BEFORE_CRACK,
         deadband="more than 40 s away", again=False, masked_by=("over safety limit", "tapped crack")),
     Cue("reading due", "prompt", "low", "prompt",
-        condition="no reading for one and a half of the profile's intervals, or the forecast asks for one",
+        condition="no reading for one and a half of the profile's intervals, or by when the forecast asks for one",
         action="type a reading",
         consequence="blind forecast", time_available=90, phases=ROASTING,
         persistence="at once; not while something is being typed",
