@@ -91,13 +91,14 @@ def mid_roast(home: Path) -> None:
     (home / "roasts" / "bench.jsonl").write_text("\n".join(lines) + "\n")
 
 
-def first_paint(runs: int) -> list[float]:
-    """Seconds from the command to the painted brief; the first run only warms up."""
+def first_paint(runs: int) -> list[tuple[float, float]]:
+    """Seconds from the command to the painted brief, and processor seconds; the first run only warms up."""
     out = []
     for _ in range(runs + 1):
         with tempfile.TemporaryDirectory() as home:
             t = Terminal(["follow", "larch-hill"], Path(home))
-            out.append(t.until("CAUTION") - t.started)
+            painted = t.until("CAUTION") - t.started
+            out.append((painted, t.ticks()))
             t.settle(0.5)
             t.leave()
     return out[1:]
@@ -215,10 +216,12 @@ def slow_disk(count: int) -> None:
 def main() -> None:
     """All of it."""
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 5
-    paints = first_paint(runs)
+    found = first_paint(runs)
+    paints = [p for p, _ in found]
+    print(f"load of the machine (1 min): {os.getloadavg()[0]:.1f}")
     print(
         f"first paint of 'coach follow', warm, {runs} runs: median {statistics.median(paints):.2f} s, "
-        f"worst {max(paints):.2f} s (goal < 1.0)"
+        f"worst {max(paints):.2f} s (goal < 1.0); processor time {statistics.median(p for _, p in found):.2f} s"
     )
     keys_and_load(40 * runs, 4.0 * runs)
     entries()
