@@ -34,6 +34,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List, or open one."""
+    import shutil
     from dataclasses import asdict
     from pathlib import Path
 
@@ -67,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
             for row in rows:
                 print(json.dumps(asdict(row)))
             return 0
-        print("\n".join(listing(rows)))
+        print("\n".join(listing(rows, shutil.get_terminal_size((120, 24)).columns)))
         print(_closing(len(rows), count, index.count("ended = 'unreadable'")))
         copied = index.copied()
         if copied:
@@ -111,8 +112,8 @@ def _closing(shown: int, count: int, unreadable: int) -> str:
     return text
 
 
-def listing(rows: list[Summary]) -> list[str]:
-    """The rows as lines of a table."""
+def listing(rows: list[Summary], width: int = 200) -> list[str]:
+    """The rows as lines of a table; a narrow terminal gets fewer columns."""
     from coach.logbook.table import cut, number_text, table, time_text
     from coach.units import from_celsius
 
@@ -133,7 +134,13 @@ def listing(rows: list[Summary]) -> list[str]:
             )
         )  # fmt: skip
     head = ("started", "roast", "profile", "person", "crack", "drop", "at", "loss", "cup", "ended")
-    return table(head, body, frozenset({4, 5, 6, 7, 8}))
+    for left_out in ((), ("person",), ("person", "profile"), ("person", "profile", "loss", "cup")):
+        keep = [i for i, name in enumerate(head) if name not in left_out]
+        right = frozenset(k for k, i in enumerate(keep) if head[i] in ("crack", "drop", "at", "loss", "cup"))
+        lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in body], right)
+        if max(len(line) for line in lines) <= width:
+            break
+    return lines
 
 
 def opened(path: Path) -> list[str]:

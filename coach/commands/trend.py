@@ -11,6 +11,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("profile", metavar="PROFILE")
     p.add_argument("--since", default="", metavar="DATE", help="only roasts from then on: a new machine, lot or season")
     p.add_argument("--until", default="", metavar="DATE")
+    p.add_argument("--machine", default="", metavar="TEXT", help="only roasts on a machine with this in its name")
+    p.add_argument("--coffee", default="", metavar="TEXT", help="only roasts of a coffee with this in its name")
     p.add_argument("--only", default="", metavar="TEXT", help="draw only the charts with this in their name")
     p.add_argument("--html", metavar="FILE", help="write a page instead")
     p.add_argument("--overwrite", action="store_true")
@@ -42,7 +44,10 @@ def run(args: argparse.Namespace) -> int:
         roasts = [
             r
             for r in of_profile(index, profile.name)
-            if r.moment >= args.since and (not args.until or r.moment[: len(args.until)] <= args.until)
+            if args.machine.lower() in r.machine.lower()
+            and args.coffee.lower() in r.coffee.lower()
+            and r.moment >= args.since
+            and (not args.until or r.moment[: len(args.until)] <= args.until)
         ]
     if not roasts:
         raise CoachError(

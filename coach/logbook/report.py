@@ -78,7 +78,9 @@ def _phases(r: Review) -> str:
         )  # fmt: skip
     head = ("phase", "plan", "today", "off", "plan share", "today")
     result = r.roast.result
-    facts = [("weight in", number_text(s.weight_in, 3, "kg")), ("weight out", number_text(s.weight_out, 3, "kg"))]
+    weighed = result is not None and result.weight_in is not None
+    facts = [("weight in", number_text(s.weight_in, 3, "kg") + ("" if weighed else " (as planned)"))]
+    facts.append(("weight out", number_text(s.weight_out, 3, "kg")))
     facts.append(("weight loss", number_text(s.loss, 1, "%")))
     if result is not None and result.colour is not None:
         facts.append((f"colour ({cut(result.colour_scale or '', 20)})", number_text(result.colour, 1)))

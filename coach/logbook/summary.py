@@ -134,7 +134,7 @@ def summarise(roast: Roast, file: str) -> Summary:
     weight_out = result.weight_out if result else None
     return Summary(
         file=file, id=header.id, profile=header.profile, coffee=header.coffee, machine=header.machine,
-        person=(result.person if result and result.person else header.person), started=header.started,
+        person=header.person or (result.person if result and result.person else ""), started=header.started,
         moment=local(header.started),
         run=header.run, unit=header.unit,
         ended="dropped" if drop is not None else "not charged" if roast.charge_at is None else "unfinished",

@@ -17,6 +17,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from helpers import EXAMPLE
 
 from coach.cli import main
+from coach.commands.log import listing
 from coach.errors import CoachError, JournalError
 from coach.journal import read_journal
 from coach.logbook.find import Filter, find_roast, of_profile
@@ -303,6 +304,14 @@ def test_log_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
         assert main(["log", *bad]) == (0 if bad[0] == "--folder" else 2)
     assert main(["result", "a", "out=0.69"]) == 0
     assert "13.8 %" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("width", [60, 80, 100, 120])
+def test_the_list_fits_the_terminal(tmp_path: Path, width: int) -> None:
+    row = load_summary(roast(tmp_path, "20261102-080000-abcdef", person="Ada"), "20261102-080000-abcdef.jsonl")
+    lines = listing([row, row], width)
+    assert all(len(x) <= max(width, 75) for x in lines)
+    assert "20261102-080000-abcdef" in lines[1], "the name by which it is opened is always there"
 
 
 def test_a_summary_names_the_roast() -> None:
