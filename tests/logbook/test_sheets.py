@@ -338,3 +338,14 @@ def test_units_in_names() -> None:
     assert [time_unit_in(n) for n in ("time (m:ss)", "roast_time_s", "Zeit [min]")] == ["m:ss", "s", "min"]
     assert [time_unit_in(n) for n in ("times", "time", "minutes ago x")] == [None, None, None]
     assert (pressure_unit_in("gas (mbar)"), pressure_unit_in("gas")) == ("mbar", None)
+
+
+def test_the_example_sheet_becomes_a_profile(tmp_path: Path) -> None:
+    source = EXAMPLE.parent / "invented-sheet.csv"
+    out = tmp_path / "p.toml"
+    options = ["--time", "1", "--temperature", "2", "--event", "event", "--gas", "gas (mbar)", "--note", "note"]
+    more = ["--decimal", "comma", "--batch", "0.8", "--profile", "October", "--output", str(out)]
+    assert main(["import", str(source), *options, *more]) == 0
+    profile = load_profile(str(out))
+    assert profile.goals["first crack"].time == 490.0
+    assert [s.value for s in profile.steps] == pytest.approx([1.6, 1.2, 0.9]), "mbar to kPa"
