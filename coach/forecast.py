@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -13,6 +15,7 @@ from coach.distribution import Distribution
 from coach.entries import Event
 from coach.estimate import Model, Response, State
 from coach.forecast_types import DropForecast, EventForecast, Forecast, Path
+from coach.hearing import sharpened
 from coach.inputs import Schedule
 from coach.knowledge import Knowledge
 from coach.profile import Profile
@@ -76,7 +79,12 @@ def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
 
 
 def event(
-    ahead: Ahead, path: Path, threshold: Threshold, now: float, window: tuple[float, float] | None
+    ahead: Ahead,
+    path: Path,
+    threshold: Threshold,
+    now: float,
+    window: tuple[float, float] | None,
+    heard: Callable[[Distribution], Distribution] | None = None,
 ) -> EventForecast | str:
     """When the way meets a threshold, given that it was not marked until now; or the reason why that can't be said."""
     level = threshold.level(path.rate)
@@ -93,7 +101,7 @@ def event(
     if p[-1] < 0.9:
         return "not within 15 minutes at this rate"
     p = p / p[-1]
-    d = Distribution(x, p)
+    d = Distribution(x, p) if heard is None else heard(Distribution(x, p))
     temperature = float(np.interp(d.median, ahead.t, path.mean))
     early = late = None
     if window is not None:
@@ -139,7 +147,10 @@ def project(
         if goal is None or threshold is None or marked:
             continue
         window = (goal.time - goal.time_tolerance, goal.time + goal.time_tolerance)
-        said = event(ahead, path, threshold, now, window)
+        heard = None
+        if name == "first crack" and roast.pops:
+            heard = partial(sharpened, taps=roast.pops, now=now, settings=profile.document.taps)
+        said = event(ahead, path, threshold, now, window, heard)
         if isinstance(said, str):
             reasons.append(f"{name}: {said}")
         else:

@@ -4,16 +4,48 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
 
 from coach.asking import gas_moved, next_reading, odd
+from coach.distribution import Distribution
+from coach.entries import Event
 from coach.estimate import Model, State, advance, observe, start, summarise
 from coach.forecast import look_ahead, project
-from coach.forecast_types import Estimate, Forecast, Path
+from coach.forecast_types import Estimate, EventForecast, Forecast, Path
 from coach.inputs import Plan, Schedule
 from coach.knowledge import Knowledge
 from coach.profile import Profile
 from coach.roast import Roast
 from coach.units import Control
+
+ODD_WIDER: Final = 1.3
+"""By so much the spread of all times grows on a day unlike those that were learnt from."""
+
+
+def widened(forecast: Forecast, factor: float, profile: Profile) -> Forecast:
+    """The forecast with the spread of its events' times multiplied, about their medians, but never before now."""
+
+    def wider(f: EventForecast | None, event: Event) -> EventForecast | None:
+        if f is None:
+            return None
+        d = f.time
+        x = np.maximum.accumulate(np.maximum(d.median + factor * (d.x - d.median), d.x[0]))
+        time = Distribution(x + 1e-6 * np.arange(len(x)), d.p)
+        goal = profile.goals.get(event)
+        if goal is None:
+            return replace(f, time=time)
+        early, late = time.cdf(goal.time - goal.time_tolerance), 1.0 - time.cdf(goal.time + goal.time_tolerance)
+        return replace(f, time=time, p_early=early, p_late=late)
+
+    drop = forecast.drop
+    if drop is not None:
+        t = drop.temperature
+        heat = Distribution(t.median + factor * (t.x - t.median), t.p)
+        drop = replace(drop, temperature=heat)
+    crack, yellow = wider(forecast.first_crack, "first crack"), wider(forecast.yellow, "yellow")
+    return replace(forecast, first_crack=crack, yellow=yellow, drop=drop)
 
 
 @dataclass(frozen=True)
@@ -66,9 +98,12 @@ class Outlook:
             forecast = Forecast(reasons=("dropped",))
         elif forecast is None:
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
+            strange = odd(self.profile, roast, state, forecast)
+            if strange:
+                forecast = widened(forecast, ODD_WIDER, self.profile)
             forecast = replace(
                 forecast,
-                odd=odd(self.profile, roast, state, forecast),
+                odd=strange,
                 gas_moved=gas_moved(state, schedule),
                 next_reading=next_reading(self.model, state, schedule, forecast, self.profile),
             )

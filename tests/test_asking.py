@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parent / "bench"))
@@ -136,3 +137,14 @@ def test_a_gas_turned_far_down_in_silence_is_asked_about_more_often_than_one_lef
     assert found > false + 1
     times = [when for m in moved for t, when in m if t > 240]
     assert abs(float(np.median(times)) - 240.0) < 60.0
+
+
+def test_on_an_odd_day_the_range_is_wider_about_the_same_time() -> None:
+    usual, odd = (walked(400.0, batch=b).situation.forecast.first_crack for b in (0.8, 0.95))
+    assert usual is not None
+    assert odd is not None
+    assert odd.time.median == pytest.approx(usual.time.median, abs=0.5)
+    assert odd.time.spread == pytest.approx(1.3 * usual.time.spread, rel=0.05)
+    assert odd.p_early is not None
+    assert usual.p_early is not None
+    assert odd.p_early > usual.p_early

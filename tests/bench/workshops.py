@@ -31,7 +31,8 @@ REPORT = 20261
 @dataclass(frozen=True)
 class Day:
     """One live roast: its entries in the order typed, their fold, and what nobody sees: the way of the dial
-    without its flicker (roast time s, °C; (n,) each) and when the crack truly began (roast time, s)."""
+    without its flicker (roast time s, °C; (n,) each) when the crack truly began and
+    when beans popped (roast time, s)."""
 
     header: Header
     entries: tuple[Numbered, ...]
@@ -39,6 +40,7 @@ class Day:
     times: NDArray[np.float64]
     probe: NDArray[np.float64]
     onset: float
+    pops: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -182,6 +184,7 @@ def _day(
         np.array([s.time - charge for s in inside]),
         np.array([s.state.probe + weather.offset for s in inside]),
         (roaster.truth.first_crack or 0.0) - charge,
+        tuple(p.time - charge for p in roaster.pops_until()),
     )
 
 
@@ -199,6 +202,7 @@ def day_of(
     times: NDArray[np.float64] | None = None,
     probe: NDArray[np.float64] | None = None,
     onset: float = 0.0,
+    pops: tuple[float, ...] = (),
 ) -> Day:
     """A day from its entries."""
     header = Header(id=f"day-{number}", unit=unit, started=f"2026-01-{number % 28 + 1:02d}T08:00:00+00:00")  # type: ignore[arg-type]
@@ -211,6 +215,7 @@ def day_of(
         nothing if times is None else times,
         nothing if probe is None else probe,
         onset,
+        pops,
     )
 
 
