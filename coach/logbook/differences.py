@@ -7,8 +7,8 @@ import numpy as np
 from coach.entries import EVENTS
 from coach.logbook.dots import Canvas, framed
 from coach.logbook.table import signed, signed_clock
-from coach.profile import Profile
-from coach.units import clock, from_celsius, from_kelvins, number
+from coach.profile import Profile, Step
+from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 
 def changes(old: Profile, new: Profile) -> list[str]:
@@ -72,9 +72,14 @@ def plot(old: Profile, new: Profile, width: int, plain: bool = False) -> list[st
 
 
 def _move_changes(old: Profile, new: Profile) -> list[str]:
+    unit = new.document.pressure_unit
+
+    def said(s: Step) -> str:
+        value = f"{number(from_kpa(s.value, unit), 3)} {unit}" if s.control == "gas" else number(s.value, 3)
+        return f"{s.control} {value} at {clock(s.time)}"
+
     def listed(p: Profile) -> list[str]:
-        signs = {"gas": f" {p.document.pressure_unit}"}
-        return [f"{s.control} {number(s.shown, 3)}{signs.get(s.control, '')} at {clock(s.time)}" for s in p.steps]
+        return [said(s) for s in p.steps]
 
     a, b = listed(old), listed(new)
     gone, come = [m for m in a if m not in b], [m for m in b if m not in a]

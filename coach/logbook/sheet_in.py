@@ -299,7 +299,7 @@ def _leaps(points: list[tuple[float, float]]) -> list[float]:
         if t > TURNED and i:
             wrong.append(-rise / (4 + 0.05 * gap))
             span = points[i + 1][0] - points[i - 1][0] if i + 1 < len(points) else 1e9
-            if span <= 300:
+            if 0 < span <= 300:
                 off = rise - (points[i + 1][1] - points[i - 1][1]) * gap / span
                 wrong.append(abs(off) / ((2 if t < 2 * TURNED else 1) * (3 + 0.03 * span)))
         out.append(max(wrong))
