@@ -51,9 +51,8 @@ def test_a_true_cue_obeyed_and_ignored() -> None:
     assert {a.how for a in ignored} == {"ignored"}
 
 
-def test_a_false_cue_is_wrongly_obeyed_and_rightly_ignored() -> None:
+def test_a_false_cue_is_wrongly_obeyed() -> None:
     heat = {"too cool", "crack late"}
     obeyed = [a for a in roast(OFF, obey=True) if a.cue in heat]
     assert obeyed
     assert obeyed[0].how == "wrongly obeyed"
-    assert [a for a in roast(OFF, obey=False) if a.cue in heat] == []

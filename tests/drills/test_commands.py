@@ -44,8 +44,6 @@ def roasted(name: str) -> Stage:
 
 def test_after_a_rehearsal(capsys: pytest.CaptureFixture[str]) -> None:
     stage = roasted("wet-lot")
-    tell(stage, "wet-lot", auto=True)
-    assert read_records(history_file("Ada")) == []
     tell(stage, "wet-lot")
     said = capsys.readouterr().out
     assert "DRILL Wet lot (wet-lot): The green held 13.5 % water" in said
@@ -85,7 +83,10 @@ def test_not_carried_through_and_stopped(capsys: pytest.CaptureFixture[str]) -> 
     while "SMOKE" not in stage.source.line(stage.coach):
         stage.wait(5)
     stage.enter(Move(at=stage.clock(), control="gas", value=0.0))
+    tell(stage, "smoulder-alarm", auto=True)
+    assert read_records(history_file("Ada")) == []
     tell(stage, "smoulder-alarm")
+    assert len(read_records(history_file("Ada"))) == 1
     said = capsys.readouterr().out
     assert "your own emergency plan" in said.replace("\n", " ")
     assert "SCORE 100" in said
