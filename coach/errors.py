@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from coach.folders import printable
+
 
 class CoachError(Exception):
     """Something a person can put right.
 
-    ``message`` says what happened, ``hint`` what to do.  Any exception of another kind is a bug.
+    ``message`` says what happened, ``hint`` what to do; both are safe to show, whatever was typed or read from a file.
+    Any exception of another kind is a bug.
     """
 
     def __init__(self, message: str, hint: str = "") -> None:
+        message, hint = printable(message), printable(hint)
         super().__init__(message if not hint else f"{message} {hint}")
         self.message = message
         self.hint = hint

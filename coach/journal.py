@@ -24,7 +24,9 @@ except ImportError:  # not on every system
     fcntl = None  # type: ignore[assignment]
 
 MAX_LINE: Final = 100_000
-MAX_BYTES: Final = 64 * 1024 * 1024
+MAX_BYTES: Final = 8 * 1024 * 1024
+MAX_LINES: Final = 20_000
+"""A journal of one roast is shorter, at a reading a second and every pop tapped."""
 
 
 def line_of(thing: BaseModel) -> str:
@@ -101,6 +103,8 @@ def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:
     line = 0
     for text in stream:
         line += 1
+        if line > MAX_LINES:
+            raise JournalError(path, f"more than {MAX_LINES} lines.", "That is no journal of one roast.", line=line)
         if line == 1:
             yield parse_header(text, path)
         elif text.strip():
@@ -115,7 +119,7 @@ def read_text(path: Path) -> str:
         if path.is_dir():
             raise JournalError(str(path), "is a folder.", "Name a file.")
         if path.stat().st_size > MAX_BYTES:
-            raise JournalError(str(path), "larger than 64 MB.", "That is no journal of one roast.")
+            raise JournalError(str(path), "larger than 8 MB.", "That is no journal of one roast.")
         data = path.read_bytes()
     except FileNotFoundError:
         raise JournalError(str(path), "not found.", "Check the name.") from None

@@ -20,7 +20,9 @@ from coach.folders import printable as printable
 from coach.folders import profile_folder as profile_folder
 from coach.profile import Profile, ProfileDocument
 
-MAX_BYTES: Final = 4 * 1024 * 1024
+MAX_BYTES: Final = 512 * 1024
+MAX_DOTS: Final = 100
+"""Dots in a line that are no decimal points; a key of many parts takes the TOML reader time by their square."""
 M = TypeVar("M", bound=BaseModel)
 
 
@@ -60,17 +62,32 @@ def read_table(path: Path, what: str) -> tuple[dict[str, Any], str]:
         if path.is_dir():
             raise ProfileError(shown, "is a folder.", f"Name a {what} (.toml).")
         if path.stat().st_size > MAX_BYTES:
-            raise ProfileError(shown, "larger than 4 MB.", f"That is no {what}.")
+            raise ProfileError(shown, "larger than 512 kB.", f"That is no {what}.")
         data = path.read_bytes()
     except FileNotFoundError:
         raise ProfileError(shown, "not found.", "Check the name.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise ProfileError(shown, f"can't be read ({reason}).", "Check the file's rights.") from None
+    line = _costly_line(data)
+    if line:
+        raise ProfileError(shown, "a line with too many dots.", "Break it up; keys have a few parts.", line=line)
     try:
         return tomllib.loads(data.decode("utf-8")), shown
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise ProfileError(shown, f"not TOML: {_short(error)}.", "Correct it at that place.") from None
+
+
+def _costly_line(data: bytes) -> int:
+    """The line (from 1) at which the dotted keys of a TOML file get too many or too long; 0 if they don't."""
+    cost = table = 0
+    for number, line in enumerate(re.sub(rb"\d\.\d+\s*(?=[],}\r\n])", b"", data).split(b"\n"), 1):
+        dots = line.count(b".")
+        table = max(table, dots) if line.lstrip().startswith(b"[") else table
+        cost += dots * dots + table
+        if dots > MAX_DOTS or cost > 100 * MAX_DOTS**2:
+            return number
+    return 0
 
 
 def check_document(table: dict[str, Any], shown: str) -> ProfileDocument:

@@ -21,8 +21,9 @@ from coach.logbook.cells import TimeUnit, parse_number, parse_time, times_of
 from coach.parse import MARK_WORDS
 from coach.units import Control, TemperatureUnit, clock, to_celsius
 
-MAX_BYTES: Final = 16 * 1024 * 1024
+MAX_BYTES: Final = 4 * 1024 * 1024
 MAX_ROWS: Final = 20_000
+MAX_COLUMNS: Final = 200
 COLDEST: Final = 40.0
 """No bean probe in a charged drum reads less, °C (common practice, no source)."""
 TURNED: Final = 120.0
@@ -76,7 +77,7 @@ class Taken:
 def decode(data: bytes, path: str) -> str:
     """The text of a sheet: UTF-8, or UTF-16 with its mark.  Raises SheetError."""
     if len(data) > MAX_BYTES:
-        raise SheetError(path, "larger than 16 MB.", "That is no sheet of one roast.")
+        raise SheetError(path, "larger than 4 MB.", "That is no sheet of one roast.")
     if not data.strip(b"\xef\xbb\xbf \t\r\n"):
         raise SheetError(path, "empty.", "Give a sheet with a line of column names and one line for each reading.")
     try:
@@ -105,7 +106,9 @@ def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
             if any(c.strip() for c in record):
                 rows.append((line, tuple(c.strip() for c in record)))
             line = reader.line_num + 1
-            if len(rows) > MAX_ROWS:
+            if len(record) > MAX_COLUMNS:
+                raise SheetError(path, f"more than {MAX_COLUMNS} columns.", "Is the delimiter right?", line=line - 1)
+            if len(rows) > MAX_ROWS or line > 4 * MAX_ROWS:
                 raise SheetError(path, f"more than {MAX_ROWS} rows.", "Give one roast, a row for each reading.")
     except csv.Error as error:
         what = "a quote that is never closed" if "end of data" in str(error) else str(error)
