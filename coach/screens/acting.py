@@ -174,4 +174,4 @@ class Acting(Shown):
         else:
             self.bell()
         if self._voice is not None:
-            self._voice.say(spoken(sounding), after=1.5)
+            self._voice.say(spoken(sounding, self.live.coach.situation), after=1.5)

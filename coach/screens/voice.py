@@ -1,10 +1,11 @@
-"""What is said aloud for a cue, where spoken words are wanted: the action, then what it is about."""
+"""What is said aloud for a cue, where spoken words are wanted: what it asks for, then what it is about."""
 
 from __future__ import annotations
 
-from coach.situation import ActiveCue
+from coach.screens.words import headline
+from coach.situation import ActiveCue, Situation
 
 
-def spoken(cue: ActiveCue) -> str:
-    """A few words: 'less heat now. crack early'."""
-    return f"{cue.action}. {cue.name}"
+def spoken(cue: ActiveCue, s: Situation) -> str:
+    """A few words: 'gas to 0.8 by 5:45. crack early'."""
+    return f"{headline(cue, s)}. {cue.name}"

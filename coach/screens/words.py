@@ -22,8 +22,7 @@ def next_action(s: Situation, cues: Sequence[ActiveCue]) -> tuple[str, float | N
     now, planned = urgent(cues), upcoming(s)
     if now is not None:
         then = "" if planned is None or now.priority == "high" else f"   then {planned[1]} in {clock(planned[0])}"
-        move = "" if now.priority == "high" else proposal(s)
-        return now.action.upper() + (f": {move}" if move else "") + then, None
+        return headline(now, s).upper() + then, None
     if planned is None:
         return "type a reading", None
     return planned[1], planned[0]
@@ -35,6 +34,15 @@ def proposal(s: Situation) -> str:
     if a is None or a.kind != "move" or a.control is None or a.shown is None:
         return ""
     return f"{a.control} to {number(a.shown, 2)}"
+
+
+def headline(c: ActiveCue, s: Situation) -> str:
+    """What a cue asks for, in short: the advised move and by when, where that is what it asks for."""
+    move = proposal(s)
+    if c.priority == "high" or not move or s.advice is None:
+        return c.action
+    by = "" if s.advice.deadline is None else f" by {clock(s.advice.deadline)}"
+    return f"{move}{by}" if c.action == s.advice.text else f"{c.action}: {move}"
 
 
 def advice_lines(s: Situation) -> list[str]:
@@ -146,10 +154,11 @@ def tapped(s: Situation, confirm: str, deny: str) -> str:
     return f"crack from taps at {clock(s.tapped_onset)}: {confirm} confirms, {deny} not yet"
 
 
-def cue_lines(cues: Sequence[ActiveCue]) -> list[str]:
-    """The cues that stand: sign, priority, what, and the action asked for."""
+def cue_lines(cues: Sequence[ActiveCue], s: Situation) -> list[str]:
+    """The cues that stand: sign, priority, what, and the action asked for (the advice has lines of its own)."""
     out = []
     for c in cues:
+        action = headline(c, s) if s.advice is not None and c.action == s.advice.text else c.action
         seen = " (seen)" if c.state == "acknowledged" else " (shelved)" if c.state == "shelved" else ""
-        out.append(f"{SIGNS[c.priority]} {c.priority if c.priority != 'none' else 'note'}: {c.text} → {c.action}{seen}")
+        out.append(f"{SIGNS[c.priority]} {c.priority if c.priority != 'none' else 'note'}: {c.text} → {action}{seen}")
     return out
