@@ -31,6 +31,8 @@ CALL_DELAY: Final = 4.0
 """A person marks an event about this long after it, so that it isn't marked says nothing of the last seconds, s."""
 STALE: Final = 3.0
 """No forecast when the last reading is older than this many expected intervals."""
+AT_DROP: Final = 0.75
+"""How much else the dial at drop differs from the probe's way: display, flicker, the moment of the door, K."""
 CEILING: Final = 1.6
 FLOOR: Final = 0.35
 """Racing and stalling after crack: rate of rise above, or below, this share of the reference's."""
@@ -217,7 +219,7 @@ def _drop(
     p_dev = np.mean(ndtr((grid_t[:, None] - times) / habit.development_sd), axis=1)
     p_t = np.maximum.accumulate(by_dev * p_dev + (1 - by_dev) * at_target)
     grid = np.arange(target - 25.0, target + 25.25, 0.25)
-    p_temp_dev = np.mean(ndtr((grid[:, None] - mean) / np.sqrt(sd**2 + 0.3)), axis=1)
+    p_temp_dev = np.mean(ndtr((grid[:, None] - mean) / np.sqrt(sd**2 + AT_DROP**2)), axis=1)
     p_temp = by_dev * p_temp_dev + (1 - by_dev) * ndtr((grid - target) / habit.temperature_sd)
     p_t = _from_now(p_t)
     time = Distribution(grid_t, p_t)

@@ -29,6 +29,9 @@ HISTORY: Final = 20
 LEARNT: Final[tuple[Event, ...]] = ("yellow", "first crack")
 GAIN_DRIFT: Final = np.array([0.015, 0.008, 0.005])
 """How much the gains of gas, air and drum speed differ from day to day, K/s per unit of input."""
+HABIT_TEMPERATURE: Final = 1.2
+HABIT_DEVELOPMENT: Final = 5.5
+"""Prior scatter of a person's drops: temperature, K, and development, s."""
 LEVELLED: Final = 0.35
 """Power of the logbook's likelihood: days differ by more than the model says."""
 
@@ -138,6 +141,14 @@ def _thresholds(profile: Profile, found: Sequence[Mapping[Event, tuple[float, fl
     return out
 
 
+def _scatter(values: Array, prior: float) -> float:
+    """The predictive standard deviation of the next value: the sample's, drawn to a prior worth four values (the
+    normal model with unknown mean and variance, Gelman et al. 2013, section 3.3)."""
+    n = len(values)
+    variance = (4 * prior**2 + float(((values - values.mean()) ** 2).sum())) / (4 + n - 1)
+    return float(np.sqrt(variance * (1 + 1 / n)))
+
+
 def _habit(profile: Profile, drops: Sequence[tuple[float, float]]) -> DropHabit:
     """How the person dropped, from temperature (°C) and development (s) at each drop: which of the two was kept to."""
     base = DropHabit(by_temperature=1.0 if profile.document.drop.by == "temperature" else 0.0)
@@ -145,7 +156,6 @@ def _habit(profile: Profile, drops: Sequence[tuple[float, float]]) -> DropHabit:
         return replace(base, by_temperature=0.5)
     temperatures, developments = np.array(drops).T
     rate = max(profile.curve.slope(profile.drop_time - 20, 40.0), 0.02)
-    s_t = max(float(np.std(temperatures, ddof=1)), 0.5)
-    s_d = max(float(np.std(developments, ddof=1)), 2.0)
+    s_t, s_d = _scatter(temperatures, HABIT_TEMPERATURE), _scatter(developments, HABIT_DEVELOPMENT)
     odds = (s_d * rate / s_t) ** len(drops)
     return DropHabit(odds / (1 + odds), s_t, s_d, float(np.mean(temperatures)), float(np.mean(developments)))
