@@ -122,6 +122,14 @@ def test_noticing_counts_from_the_injection() -> None:
     assert after(150.0, 260.0).notice == pytest.approx(60.0)
 
 
+def test_a_planned_move_is_no_sign_of_noticing() -> None:
+    drill = load_drill("unlogged-move")
+    happened = (Happened(CHARGE + 250.0, Inject.model_validate({"what": "gas", "value": 1.33, "at": 250})),)
+    assert scored(perfect(), truth(happened=happened), drill).notice is None
+    set_right = [*perfect(), Move(at=CHARGE + 280.0, control="gas", value=1.5)]
+    assert scored(set_right, truth(happened=happened), drill).notice == pytest.approx(30.0)
+
+
 def test_a_colleagues_entries_are_not_ones_own() -> None:
     entries = sorted([*perfect(), Note(at=CHARGE + 300.0, text="odd")], key=lambda e: e.at)
     drill = load_drill("sticking-probe")
