@@ -48,7 +48,7 @@ def headline(c: ActiveCue, s: Situation) -> str:
 def advice_lines(s: Situation) -> list[str]:
     """The advice and what one step of the gas does, a line each where there is something to say."""
     out = []
-    if s.advice is not None and s.roast.phase != "cooling":
+    if s.advice is not None and s.advice.text and s.roast.phase != "cooling":
         out.append(f"advice: {s.advice.text}")
     return out + ([s.sensitivity] if s.sensitivity and s.roast.phase != "cooling" else [])
 
