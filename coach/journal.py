@@ -118,13 +118,16 @@ def read_text(path: Path) -> str:
     try:
         if path.is_dir():
             raise JournalError(str(path), "is a folder.", "Name a file.")
+        if path.exists() and not path.is_file():
+            raise JournalError(str(path), "is no file but a pipe or a device.", "Name a file, or - for a pipe.")
         if path.stat().st_size > MAX_BYTES:
             raise JournalError(str(path), "larger than 8 MB.", "That is no journal of one roast.")
         data = path.read_bytes()
     except FileNotFoundError:
         raise JournalError(str(path), "not found.", "Check the name.") from None
-    except OSError as error:
-        raise JournalError(str(path), f"can't be read ({error.strerror}).", "Check the file's rights.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise JournalError(str(path), f"can't be read ({reason}).", "Check the file's rights.") from None
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:

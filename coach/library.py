@@ -61,6 +61,8 @@ def read_table(path: Path, what: str) -> tuple[dict[str, Any], str]:
     try:
         if path.is_dir():
             raise ProfileError(shown, "is a folder.", f"Name a {what} (.toml).")
+        if path.exists() and not path.is_file():
+            raise ProfileError(shown, "is no file but a pipe or a device.", f"Name a {what} (.toml).")
         if path.stat().st_size > MAX_BYTES:
             raise ProfileError(shown, "larger than 512 kB.", f"That is no {what}.")
         data = path.read_bytes()

@@ -33,7 +33,8 @@ def names(header: Header) -> tuple[str, ...]:
 
 def safe(text: str) -> str:
     """A text that no spreadsheet takes for a formula: what begins with = + - @, a tab or a line break gets an
-    apostrophe in front.  Source: OWASP, CSV Injection."""
+    apostrophe in front.  Source: OWASP, CSV Injection.  Control and escape characters are replaced."""
+    text = "".join(c if c.isprintable() or c in "\t\r\n" else "\ufffd" for c in text)
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠") else text
 
 
