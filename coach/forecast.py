@@ -31,7 +31,7 @@ CALL_DELAY: Final = 4.0
 """A person marks an event about this long after it, so that it isn't marked says nothing of the last seconds, s."""
 STALE: Final = 3.0
 """No forecast when the last reading is older than this many expected intervals."""
-AT_DROP: Final = 0.75
+AT_DROP: Final = 0.62
 """How much else the dial at drop differs from the probe's way: display, flicker, the moment of the door, K."""
 CEILING: Final = 1.6
 FLOOR: Final = 0.35

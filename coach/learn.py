@@ -30,7 +30,7 @@ LEARNT: Final[tuple[Event, ...]] = ("yellow", "first crack")
 GAIN_DRIFT: Final = np.array([0.015, 0.008, 0.005])
 """How much the gains of gas, air and drum speed differ from day to day, K/s per unit of input."""
 HABIT_TEMPERATURE: Final = 1.2
-HABIT_DEVELOPMENT: Final = 5.5
+HABIT_DEVELOPMENT: Final = 4.0
 """Prior scatter of a person's drops: temperature, K, and development, s."""
 LEVELLED: Final = 0.35
 """Power of the logbook's likelihood: days differ by more than the model says."""

@@ -178,7 +178,7 @@ def main() -> None:
             warned = [
                 (
                     off,
-                    any(x[1] >= threshold and y[1] >= threshold and y[0] >= 60 for x, y in zip(s, s[1:], strict=False)),
+                    any(x[1] >= threshold and y[1] >= threshold and y[0] >= 60 for x, y in pairwise(s)),
                 )
                 for off, s in days
             ]
@@ -207,9 +207,8 @@ def main() -> None:
     print("\n== a reading every 60 s, and every 30 s on the same workshops")
     slow, usual = (gather(seed, a.smaller, 4, a.live, 1.0, x, a.jobs)[0] for x in (60.0, 30.0))
     for lead in (150, 90, 60):
-        print(
-            f"{lead} s before: {mae(slow, lead):.2f} and {mae(usual, lead):.2f} s, {mae(slow, lead) / mae(usual, lead):.3f}"
-        )
+        one, other = mae(slow, lead), mae(usual, lead)
+        print(f"{lead} s before: {one:.2f} and {other:.2f} s, {one / other:.3f}")
     print(f"\n{time.perf_counter() - t0:.0f} s in all on {a.jobs} processes")
 
 
