@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Final, Literal
 
-from coach.entries import Mark, Move, Pop, Reply
+from coach.entries import Event, Mark, Move, Pop, Reading, Reply
 from coach.errors import CoachError, EntryError
 from coach.library import printable
 from coach.screens.keys import MARKS, WORDS
@@ -19,6 +19,8 @@ from coach.settings import Action
 from coach.situation import ActiveCue
 from coach.units import clock, number
 
+FAR: Final = 0.35
+"""A mark is odd when it lies further from its planned time than this share of it."""
 SOON: Final = 30.0
 """A planned move may be logged as made up to this long before it is due, s."""
 
@@ -36,6 +38,8 @@ class Acting(Shown):
                 if letter.isalpha() and event not in self.live.coach.roast.marks and not self.live.read_only:
                     self.line.offer(event if letter != event[0] else letter)
                     self.message += f" Or give its time: {self.line.text}@4:10"
+            else:
+                self.message += self._odd_mark(event)
         elif action == "pop":
             self._try(lambda: self._enter(Pop(at=now), "pop"))
         elif action == "made":
@@ -91,9 +95,7 @@ class Acting(Shown):
 
     def _withdraw(self) -> None:
         correction = self.live.coach.withdraw_last(self.live.now())
-        gone = next(n.entry for n in self.live.coach.entries if n.line == correction.of)
-        what = getattr(gone, "event", None) or getattr(gone, "temperature", None) or getattr(gone, "control", "")
-        self._enter(correction, f"withdrawn: {getattr(gone, 'kind', 'entry')} {what}".rstrip())
+        self._enter(correction, f"withdrawn: {self._name_of(correction.of)}")
 
     def _answer(self, answer: Literal["seen", "shelved"]) -> None:
         held = ("unacknowledged",) if answer == "seen" else ("unacknowledged", "acknowledged")
@@ -131,8 +133,28 @@ class Acting(Shown):
             line = f"{setting.control} {setting.shown:g}"
         if entry is None:
             typed = parse(line)
-            entry = retimed(coach, typed, now) if typed.only_time else coach.entry_from(typed, now)
+            if typed.only_time:
+                entry = retimed(coach, typed, now)
+                line = f"{self._name_of(entry.of)} now at {clock(coach.roast.time((entry.replace or {})['at']))}"
+            else:
+                entry = coach.entry_from(typed, now)
         self._enter(entry, line)
+
+    def _name_of(self, line: int) -> str:
+        """What stands in a line of the journal, in a word or two."""
+        entry = next(n.entry for n in self.live.coach.entries if n.line == line)
+        if isinstance(entry, Reading):
+            return number(entry.temperature)
+        if isinstance(entry, Move):
+            return f"{entry.control} {number(entry.value, 2)}"
+        return str(getattr(entry, "event", None) or getattr(entry, "kind", "entry"))
+
+    def _odd_mark(self, event: Event) -> str:
+        """A word about a mark that is far from where the plan has it, as after a wrong key; '' otherwise."""
+        goal, t = self.live.coach.profile.goals.get(event), self.live.coach.roast.marks.get(event)
+        if goal is None or t is None or abs(t - goal.time) <= FAR * goal.time:
+            return ""
+        return f"  The plan has it at {clock(goal.time)}: ⌫ withdraws it."
 
     def _try(self, action: Callable[[], None], line: str = "") -> bool:
         try:

@@ -68,6 +68,25 @@ def test_a_mark_gets_its_time_afterwards(tmp_path: Path) -> None:
     b.run(drive)
 
 
+def test_a_mark_far_from_the_plan_is_taken_and_asked_about(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(20.0)
+        await pilot.press("f")
+        assert "The plan has it at 8:07" in b.app.message
+        assert "first crack" in b.coach.roast.marks
+        await pilot.press("backspace")
+        assert b.app.message.endswith("withdrawn: first crack")
+        b.at(480.0)
+        await pilot.press("f")
+        assert "The plan" not in b.app.message
+        await pilot.press("at", "minus", "4", "enter")
+        assert b.app.message.endswith("first crack now at 7:46")
+
+    b.run(drive)
+
+
 def test_a_refused_mark_can_be_given_its_time_and_gives_way_to_a_reading(tmp_path: Path) -> None:
     b = Bench(tmp_path)
 
