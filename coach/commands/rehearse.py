@@ -179,6 +179,7 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
     helped = [n.line for n in coach.entries if getattr(n.entry, "by", "") == HELPER]
     cues = []
     if drill is None or drill.kind != "safety":
+        print("Going through the cues once more ...", flush=True)
         walked = walk(coach.profile, coach.header, coach.entries, coach.knowledge)
         cues = answers(walked, truth, coach.profile, source.onset_without)
     entries = effective(coach.entries)
