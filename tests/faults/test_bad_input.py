@@ -1,0 +1,255 @@
+"""Whatever comes in is taken or refused in words: no traceback, no long wait, nothing raw on a terminal or a page.
+
+The same parsers take over a million inputs in tests/bench/bench_faults.py.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import os
+import random
+import sys
+import time
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parent))
+
+from helpers import Hand
+from inputs import ESCAPES, LINES, PROFILE, bombs, fault, parsers
+
+from coach.cli import main
+from coach.errors import CoachError
+from coach.journal import line_of, parse_entry, read_journal
+from coach.library import load_profile
+from coach.live import LiveRoast
+from coach.screens.app import RoastApp
+
+NAMES = ("typed line", "journal line", "journal", "profile", "sheet")
+COUNT = {"typed line": 8000, "journal line": 6000, "journal": 1500, "profile": 1200, "sheet": 1000}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_drawn_inputs(tmp_path: Path, name: str) -> None:
+    parser, rng, taken = parsers(tmp_path)[name], random.Random(20_000 + len(name)), 0
+    for _ in range(COUNT[name]):
+        data = parser.draw(rng)
+        wrong = fault(parser, data)
+        assert not wrong, f"{wrong}\n{data[:500]!r}"
+        with contextlib.suppress(CoachError):
+            parser.call(data)
+            taken += 1
+    assert COUNT[name] * 0.01 < taken < COUNT[name] * 0.99, "neither all taken nor all refused"
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.sampled_from(NAMES), st.binary(max_size=300))
+def test_any_bytes(tmp_path: Path, name: str, data: bytes) -> None:
+    assert fault(parsers(tmp_path)[name], data) == ""
+
+
+TEXT = st.text(st.characters(), max_size=12)
+"""Lone surrogates too."""
+JSON = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats()
+    | st.text(st.characters())
+    | st.sampled_from(["mark", "pop"]),
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.text(st.characters(), max_size=6), inner, max_size=3)
+    ),
+    max_leaves=6,
+)
+
+
+@settings(max_examples=120, deadline=None)
+@given(
+    st.dictionaries(st.sampled_from(["kind", "at", "typed", "temperature", "event", "of", "replace", "x"]), JSON),
+    st.sampled_from(["reading", "mark", "move", "note", "correction", "result", "reply"]),
+)
+def test_any_object_is_an_entry_that_can_be_written_or_refused(table: dict[str, object], kind: str) -> None:
+    """Lone surrogates too: the JSON that comes in may hold them, the journal can't."""
+    try:
+        entry = parse_entry(json.dumps({"kind": kind, **table}), "roast.jsonl", 2)
+    except CoachError:
+        return
+    assert parse_entry(line_of(entry).encode().decode(), "roast.jsonl", 2) == entry
+
+
+@pytest.mark.parametrize("name", sorted(bombs()))
+def test_bombs(tmp_path: Path, name: str) -> None:
+    which, data = bombs()[name]
+    parser = parsers(tmp_path)[which]
+    before = time.thread_time()
+    wrong = fault(parser, data)
+    assert time.thread_time() - before < 1.0, "seconds of this thread's own"
+    assert wrong == ""
+
+
+# -- what is shown ------------------------------------------------------------------------------------------------
+
+
+WICKED = "".join(ESCAPES)
+
+
+@pytest.fixture
+def wicked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """A home with a roast and a profile full of what must not be shown as it is."""
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    folder = tmp_path / "home" / "roasts"
+    folder.mkdir(parents=True)
+    head = json.loads(LINES[0])
+    for field in ("person", "machine", "coffee"):
+        head[field] = f"{field} {WICKED}"
+    head["profile"] = f"trial {WICKED}"
+    lines = [json.dumps(head), *LINES[1:]]
+    last = json.loads(LINES[-1])["at"] + 5
+    lines += [
+        json.dumps({"kind": "note", "at": last, "text": f"a note {WICKED}"}),
+        json.dumps({"kind": "result", "at": last, "cup_notes": f"of {WICKED}", "colour": 60, "colour_scale": WICKED}),
+        json.dumps({"kind": "reply", "at": last, "cue": WICKED, "answer": "useful"}),
+    ]
+    (folder / "wicked\x1b[31m<script>.jsonl").write_text("\n".join(lines) + "\n")
+    (folder / "bad\x1b]0;owned\x07.jsonl").write_text('{"kind":"roast","version":"' + "\\u001b[31m" + '"}\n')
+    profile = PROFILE.decode().replace('"trial"', json.dumps(f"trial {WICKED}")).replace('"a note"', json.dumps(WICKED))
+    (tmp_path / "wicked.toml").write_text('coffee = "\\u001b[31m<script>"\n' + profile.replace("\x7f", "\\u007f"))
+    yield tmp_path
+    os.environ.pop("COACH_CACHE", None)
+
+
+def safe(text: str) -> bool:
+    return not any(not c.isprintable() and c not in "\n\t" for c in text)
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["log"],
+        ["log", "--ended", "unreadable"],
+        ["log", "{roast}"],
+        ["log", "{bad}"],
+        ["log", "--json"],
+        ["replay", "{roast}", "--profile", "{profile}"],
+        ["replay", "{bad}", "--profile", "{profile}"],
+        ["replay", "{roast}", "--profile", "nothing\x1b[31m"],
+        ["brief", "{profile}"],
+        ["trend", "{profile}"],
+        ["cues"],
+        ["trust", "{profile}"],
+        ["compare", "{profile}", "{profile}"],
+        ["export", "{roast}"],
+        ["import", "{bad}"],
+        ["report", "{roast}", "--profile", "{profile}", "--output", "{out}"],
+        ["report", "{roast}", "--profile", "{profile}", "--text"],
+        ["brief", "{profile}", "--html", "{out}"],
+        ["trend", "{profile}", "--html", "{out}"],
+        ["adopt", "{roast}", "--name", "x\x1b[31m", "--output", "{home}/made.toml"],
+    ],
+    ids=lambda c: " ".join(c).replace("\x1b", "ESC"),
+)
+def test_nothing_raw_is_shown(wicked: Path, capsys: pytest.CaptureFixture[str], command: list[str]) -> None:
+    folder = wicked / "home" / "roasts"
+    names = {
+        "roast": str(next(folder.glob("wicked*"))), "bad": str(next(folder.glob("bad*"))),
+        "profile": str(wicked / "wicked.toml"), "out": str(wicked / "page.html"), "home": str(wicked),
+    }  # fmt: skip
+    fails = "{bad}" in command or any("nothing" in part for part in command)
+    assert main([part.format(**names) for part in command]) == (2 if fails else 0), capsys.readouterr().err
+    shown = capsys.readouterr()
+    assert shown.out or shown.err or (wicked / "page.html").exists()
+    assert safe(shown.out.replace("\r\n", "\n")), [line for line in shown.out.splitlines() if not safe(line)]
+    assert safe(shown.err), shown.err
+    page = wicked / "page.html"
+    if page.exists():
+        text = page.read_text()
+        assert "<script" not in text.lower()
+        assert safe(text), [line for line in text.splitlines() if not safe(line)][:3]
+
+
+def test_what_the_screen_shows_is_safe_and_markup_is_text(wicked: Path) -> None:
+    """In the brief, in the message about an entry, in the status and on the glance view."""
+    hand = Hand()
+    profile = load_profile(str(wicked / "wicked.toml"))
+    roast = LiveRoast.open(
+        profile, wicked / "home" / "roasts", hand, started=datetime.now(UTC), run="live", person=WICKED
+    )
+    app = RoastApp(roast, tick=1000)
+    seen: list[str] = []
+
+    def look() -> None:
+        seen.extend(
+            "".join(segment.text for segment in line if not segment.control)
+            for line in app.screen._compositor.render_strips()
+        )
+
+    async def drive() -> None:
+        async with app.run_test(size=(120, 40)) as pilot:
+            look()
+            await pilot.press("pagedown")
+            look()
+            await pilot.press("enter", "c")
+            hand.now = 30.0
+            for note in ("[/nothing] [red]", "[bold", "{0} %s"):
+                await pilot.press("/", *note, "enter")
+                await pilot.pause()
+                look()
+            await pilot.press("v")
+            await pilot.pause()
+            look()
+
+    asyncio.run(drive())
+    text = "\n".join(seen)
+    assert "[red]" in text
+    assert "[/nothing] [red]" in text
+    assert safe(text), [line for line in seen if not safe(line)]
+
+
+def test_a_roast_is_found_by_name_in_its_logbook_only(wicked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A profile's or a roast's name is no path out of the folder."""
+    (wicked / "home" / "secret.jsonl").write_text("\n".join(LINES) + "\n")
+    (wicked / "home" / "profiles").mkdir()
+    (wicked / "home" / "secret.toml").write_bytes(PROFILE)
+    for argv in (["log", "../secret"], ["brief", "../secret"], ["brief", "..\\secret"]):
+        assert main(argv) == 2
+        assert "secret" in capsys.readouterr().err
+
+
+def test_links_that_lead_nowhere_or_in_a_circle(wicked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = wicked / "home" / "roasts"
+    (folder / "circle").symlink_to(folder)
+    (folder / "nowhere.jsonl").symlink_to(wicked / "gone.jsonl")
+    (folder / "self.jsonl").symlink_to(folder / "self.jsonl")
+    (folder / "folder.jsonl").mkdir()
+    assert main(["log"]) == 0
+    assert "1 roast" in capsys.readouterr().out.replace("2 roasts", "1 roast")
+    for name in ("nowhere.jsonl", "self.jsonl", "folder.jsonl"):
+        assert main(["log", str(folder / name)]) == 2
+        assert capsys.readouterr().err.startswith("coach: ")
+
+
+def test_a_device_without_end_is_no_journal_and_no_profile(capsys: pytest.CaptureFixture[str]) -> None:
+    if not Path("/dev/zero").exists():
+        pytest.skip("no such device here")
+    profile = str(Path(__file__).parents[2] / "profiles" / "larch-hill.toml")
+    for argv in (["replay", "/dev/zero", "--profile", profile], ["brief", "/dev/zero"], ["import", "/dev/zero"]):
+        assert main(argv) == 2
+        assert capsys.readouterr().err.startswith("coach: /dev/zero: ")
+
+
+def test_a_pipe_in_the_logbook_holds_nobody_up(wicked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = wicked / "home" / "roasts"
+    os.mkfifo(folder / "pipe.jsonl")
+    assert main(["log"]) == 0
+    with pytest.raises(CoachError, match="is no file"):
+        read_journal(folder / "pipe.jsonl")
