@@ -101,7 +101,9 @@ class Settings(BaseModel):
         """The profile with the person's own cadence, where one is set."""
         if self.cadence is None:
             return profile
-        return Profile.from_document(profile.document.model_copy(update={"cadence": self.cadence, "cadence_fixed": True}))
+        return Profile.from_document(
+            profile.document.model_copy(update={"cadence": self.cadence, "cadence_fixed": True})
+        )
 
 
 def settings_file() -> Path:
