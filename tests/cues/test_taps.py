@@ -284,7 +284,9 @@ def test_taps_in_a_whole_roast() -> None:
             stood[round(at - charge)] = [c for c in coach.cues if c.name == CUE]
         coach.receive(entry)
         heard += [(round(entry.came - charge), c.name) for c in coach.cues if c.sounds]
-    assert [t for t, n in heard if n == CUE] == [459, 519]  # 5 s after another sound; once a minute
+    first, second = (t for t, n in heard if n == CUE)
+    assert 455 <= first <= 459  # at once, or 5 s after another sound
+    assert 59 <= second - first <= 61  # once a minute
     assert stood[458]
     assert not stood[462]  # undone
     assert "8:04" in stood[500][0].text  # dated back to 484 s
