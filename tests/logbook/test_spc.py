@@ -166,5 +166,6 @@ def test_nothing_is_judged_before_five_roasts_nor_drift_before_twenty() -> None:
     single, running = widths(9)
     assert 3.0 < single < 3.6
     assert 3.0 < running < 3.6
-    for charts, width in enumerate(RUNNING_WIDTHS, 1):
-        assert spc.ewma_width(WEIGHT, 2 * charts / FALSE_SIGNALS) == pytest.approx(width, abs=2e-3)
+    for charts, width in enumerate(RUNNING_WIDTHS, 1):  # each known width gives the run length it is meant for
+        length = spc.ewma_run_length(WEIGHT, width, states=61)
+        assert length == pytest.approx(2 * charts / FALSE_SIGNALS, rel=0.02)
