@@ -94,7 +94,7 @@ def event(
     passed = float(p[0])
     if passed > 0.985:
         return "hotter than it ever came before: mark it if you heard it"
-    back = min(CALL_DELAY * float(path.rate[0]) * _density(ahead, threshold, level), passed)
+    back = min(CALL_DELAY * max(float(path.rate[0]), 0.0) * _density(ahead, threshold, level), passed)
     certain = max(passed - back, 0.0)
     p = (p - certain) / (1.0 - certain)
     x = ahead.t.copy()
