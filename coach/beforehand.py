@@ -1,0 +1,166 @@
+"""Before the charge: how much hotter or colder to charge today, for the batch before, the weight and the room.  Pure.
+
+A small linear model of how far off the reference a roast runs early on,
+
+    off = a (gap's carry-over) + b (weight) + c (room) + d (charge temperature),
+
+with a prior for each part, refined by the person's earlier roasts (Bayesian linear regression with known scatter:
+Gelman et al., Bayesian Data Analysis, 3rd ed. 2013, section 14.8).  The priors are our own choice; no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.profile import Profile
+from coach.roast import Roast
+from coach.units import from_celsius, from_kelvins, number, to_celsius
+
+Array = NDArray[np.float64]
+
+CARRY: Final = 1200.0
+"""How fast the heat of the batch before fades in the drum, s."""
+NAMES: Final = ("the batch before", "the weight", "the room", "the charge temperature")
+PRIOR: Final = np.array([2.5, -45.0, 0.05, 0.25])
+"""K early on: for a charge right after a drop, a batch twice as heavy, per K of room, per K of charge temperature."""
+PRIOR_SD: Final = np.array([2.5, 25.0, 0.08, 0.12])
+SCATTER: Final = 2.0
+"""How far off a roast runs early on for reasons unknown, K."""
+EARLY: Final = (45.0, 150.0)
+"""'Early on' is this long after the reference's turning point, s."""
+WORTH: Final = 1.5
+"""Below this nothing is proposed, K early on."""
+MOST: Final = 10.0
+"""No proposal changes the charge temperature by more, K."""
+USUAL_ROOM: Final = 22.0
+
+
+@dataclass(frozen=True)
+class Today:
+    """What is known before charge; None where it isn't.  Weight kg, room °C, seconds since the drop before."""
+
+    batch_kg: float | None = None
+    room: float | None = None
+    since_drop: float | None = None
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A charge temperature (°C) with its change (K), how far off today would run without it (K, with its sd), and the
+    parts of that by name; ``count`` is how many roasts stand behind it."""
+
+    charge: float
+    change: float
+    off: float
+    off_sd: float
+    parts: dict[str, float]
+    count: int
+
+    @property
+    def worth_it(self) -> bool:
+        return abs(self.change) >= 1.0
+
+
+def inputs(profile: Profile, today: Today, charge: float | None = None) -> Array:
+    """The four inputs (4,): carry-over against the profile's usual day (none), weight, room, charge temperature."""
+    carry = 0.0 if today.since_drop is None else float(np.exp(-max(today.since_drop, 0.0) / CARRY))
+    weight = 0.0 if today.batch_kg is None else today.batch_kg / profile.document.batch_kg - 1.0
+    usual = profile.document.ambient
+    warm = USUAL_ROOM if usual is None else to_celsius(usual, profile.unit)
+    room = 0.0 if today.room is None else today.room - warm
+    return np.array([carry, weight, room, 0.0 if charge is None else charge - profile.charge_temperature])
+
+
+def early_off(profile: Profile, roast: Roast) -> float | None:
+    """How far off the reference a roast ran early on, K: the median of its readings then; None without two."""
+    turn = profile.curve.turning_point[0]
+    off = [r.celsius - profile.curve.value(r.t) for r in roast.readings if EARLY[0] <= r.t - turn <= EARLY[1]]
+    return float(np.median(off)) if len(off) >= 2 else None
+
+
+def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]:
+    """Inputs and early deviations of earlier roasts (oldest first), as far as their journals tell them."""
+    out: list[tuple[Array, float]] = []
+    dropped: datetime | None = None
+    for roast in roasts:
+        started = _moment(roast.header.started)
+        off = early_off(profile, roast)
+        since = None
+        if started is not None and dropped is not None and roast.charge_at is not None:
+            since = (started - dropped).total_seconds() + roast.charge_at
+        if off is not None and roast.charge_at is not None:
+            room = getattr(roast.header, "ambient", None)
+            known = Today(roast.header.batch_kg, float(room) if isinstance(room, int | float) else None, since)
+            charge = roast.preheat[-1].celsius if roast.preheat else None
+            out.append((inputs(profile, known, charge), off))
+        if started is not None and roast.charge_at is not None and "drop" in roast.marks:
+            dropped = datetime.fromtimestamp(
+                started.timestamp() + roast.charge_at + roast.marks["drop"], started.tzinfo
+            )
+    return out
+
+
+def _moment(text: str) -> datetime | None:
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return found if found.tzinfo is not None else None
+
+
+def propose(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> Proposal:
+    """The charge temperature that would bring today onto the reference early on, as far as inputs known explain it.
+
+    What earlier roasts had in common besides (their mean) is taken for the person's own way, and left alone.
+    """
+    known = days(profile, earlier)
+    precision, mean = np.diag(1 / PRIOR_SD**2), PRIOR / PRIOR_SD**2
+    if len(known) >= 3:
+        X, y = np.array([x for x, _ in known]), np.array([v for _, v in known])
+        X, y = X - X.mean(axis=0), y - y.mean()
+        precision = precision + X.T @ X / SCATTER**2
+        mean = mean + X.T @ y / SCATTER**2
+    cov = np.linalg.inv(precision)
+    weights = cov @ mean
+    x = inputs(profile, today)
+    parts = weights * x
+    off, sd = float(parts.sum()), float(np.sqrt(x @ cov @ x))
+    each = max(float(weights[3]), 0.08)
+    change = 0.0 if abs(off) < WORTH else float(np.clip(-off / each, -MOST, MOST))
+    named = {n: float(v) for n, v in zip(NAMES, parts, strict=True) if abs(v) >= 0.05}
+    return Proposal(profile.charge_temperature + change, change, off, sd, named, len(known))
+
+
+def lines(profile: Profile, proposal: Proposal) -> list[str]:
+    """The proposal in words, in the profile's unit."""
+    unit = profile.unit
+    shown = number(from_celsius(proposal.charge, unit), 0)
+    why = ", ".join(f"{n} {from_kelvins(v, unit):+.1f}°" for n, v in proposal.parts.items())
+    basis = (
+        f"{proposal.count} roasts and our own priors"
+        if proposal.count >= 3
+        else "our own priors only, no roasts of yours"
+    )
+    if not proposal.worth_it:
+        told = f" ({why} early on)" if why else ""
+        return [f"Charge as the profile says, {shown} °{unit}: nothing known asks for more{told}. Basis: {basis}."]
+    usual = number(from_celsius(profile.charge_temperature, unit), 0)
+    side = "hot" if proposal.off > 0 else "cold"
+    return [
+        f"Proposal: charge at {shown} °{unit} instead of {usual}.",
+        f"Without it the roast would run {abs(from_kelvins(proposal.off, unit)):.1f}° {side} early on "
+        f"(± {from_kelvins(1.28 * proposal.off_sd, unit):.1f}): {why}.",
+        f"Basis: {basis}. A proposal to a person who knows the roaster; the first gas stays as planned.",
+    ]
+
+
+def today_from(profile: Profile, batch: float | None, room: float | None, minutes: float | None) -> Today:
+    """What was typed, in core units: room in the profile's unit, minutes since the drop before."""
+    warm = None if room is None else to_celsius(room, profile.unit)
+    return Today(batch, warm, None if minutes is None else 60.0 * minutes)

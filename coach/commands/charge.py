@@ -1,0 +1,41 @@
+"""``coach charge PROFILE``: the charge temperature for today's weight, room and the batch before, as a proposal."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("charge", help="a charge temperature for today's weight, room and the batch before")
+    p.add_argument("profile", metavar="PROFILE")
+    p.add_argument("--batch", type=float, metavar="KG", help="today's batch weight")
+    p.add_argument("--room", type=float, metavar="DEGREES", help="today's room temperature, in the profile's unit")
+    p.add_argument("--since", type=float, metavar="MINUTES", help="minutes from the drop before to this charge")
+    p.add_argument("--logbook", metavar="DIR", help="another logbook than your own")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the proposal."""
+    from pathlib import Path
+
+    from coach.beforehand import lines, propose, today_from
+    from coach.earlier import earlier_roasts
+    from coach.errors import CoachError
+    from coach.library import load_profile, logbook_folder
+
+    profile = load_profile(args.profile)
+    usual = profile.document.batch_kg
+    if args.batch is not None and not 0.3 * usual <= args.batch <= 2 * usual:
+        raise CoachError(f"--batch {args.batch:g} is far from this profile's {usual:g} kg.", "Give the weight in kg.")
+    if args.since is not None and not 0 <= args.since <= 1440:
+        raise CoachError(f"--since {args.since:g} is not possible.", "Give minutes, 0 to 1440.")
+    top = 60 if profile.unit == "C" else 140
+    if args.room is not None and not -20 <= args.room <= top:
+        raise CoachError(f"--room {args.room:g} °{profile.unit} can't be.", "Give it in the profile's unit.")
+    folder = Path(args.logbook).expanduser() if args.logbook else logbook_folder()
+    roasts = earlier_roasts(folder, profile=profile.name, most=60) if folder.is_dir() else []
+    for line in lines(profile, propose(profile, today_from(profile, args.batch, args.room, args.since), roasts)):
+        print(line)
+    return 0

@@ -1,0 +1,83 @@
+"""The charge temperature proposed before charge."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.linalg import lstsq
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from helpers import ROOT, example
+
+from coach.beforehand import PRIOR, PRIOR_SD, SCATTER, Today, days, inputs, lines, propose
+from coach.cli import main
+from coach.library import load_profile
+from coach.profile import Profile
+from coach.roast import Roast, effective, fold
+
+
+def profile() -> Profile:
+    return load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+
+
+def roast(number: int, hotter: float, batch: float) -> Roast:
+    journal = example()
+    header = journal.header.model_copy(
+        update={"batch_kg": batch, "started": f"2026-11-{number + 1:02d}T08:00:00+00:00", "id": f"r{number}"}
+    )
+    whole = fold(header, effective(journal.entries))
+    return replace(whole, readings=tuple(replace(r, celsius=r.celsius + hotter) for r in whole.readings))
+
+
+def test_a_usual_day_is_left_alone() -> None:
+    found = propose(profile(), Today(0.8, None, None))
+    assert found.change == 0.0
+    assert "as the profile says" in lines(profile(), found)[0]
+
+
+def test_right_after_a_batch_the_drum_is_hot_and_a_heavy_batch_asks_for_more() -> None:
+    after = propose(profile(), Today(since_drop=60.0))
+    heavy = propose(profile(), Today(batch_kg=0.9))
+    assert after.change < -1
+    assert heavy.change > 1
+    assert "the batch before" in " ".join(lines(profile(), after))
+    assert "the weight" in " ".join(lines(profile(), heavy))
+    assert abs(propose(profile(), Today(batch_kg=1.5)).change) <= 10.0
+
+
+def test_roasts_that_ran_colder_when_heavier_teach_the_slope() -> None:
+    rng = np.random.default_rng(4)
+    weights = rng.uniform(0.7, 0.9, 40)
+    slope = -80.0  # K for a batch twice as heavy
+    past = [roast(i % 28, float(slope * (w / 0.8 - 1) + rng.normal(0, 0.5)), float(w)) for i, w in enumerate(weights)]
+    before, after = (propose(profile(), Today(batch_kg=0.88), p).off for p in ([], past))
+    truth = slope * 0.1
+    assert abs(after - truth) < abs(before - truth)
+    assert after == pytest.approx(truth, abs=1.5)
+
+
+def test_the_regression_against_ordinary_least_squares_on_extended_data() -> None:
+    """A normal prior is four more observations (Gelman et al. 2013, 14.8): numpy's least squares on stacked data."""
+    rng = np.random.default_rng(2)
+    past = [roast(i, float(rng.normal(0, 2)), float(w)) for i, w in enumerate(rng.uniform(0.7, 0.9, 12))]
+    known = days(profile(), past)
+    X, y = np.array([x for x, _ in known]), np.array([v for _, v in known])
+    X, y = X - X.mean(axis=0), y - y.mean()
+    stacked = np.vstack([X / SCATTER, np.diag(1 / PRIOR_SD)])
+    weights = lstsq(stacked, np.concatenate([y / SCATTER, PRIOR / PRIOR_SD]), rcond=None)[0]
+    today = Today(0.85, 30.0, 600.0)
+    assert propose(profile(), today, past).off == pytest.approx(float(weights @ inputs(profile(), today)), rel=1e-6)
+
+
+def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["charge", "larch-hill", "--since", "2", "--logbook", str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    assert "instead of 222" in said
+    assert "no roasts of yours" in said
+    assert main(["charge", "larch-hill", "--batch", "80"]) == 2
+    assert "Give the weight in kg" in capsys.readouterr().err
