@@ -100,9 +100,7 @@ def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]
             charge = roast.preheat[-1].celsius if roast.preheat else None
             out.append((inputs(profile, known, charge), off))
         if started is not None and roast.charge_at is not None and "drop" in roast.marks:
-            dropped = datetime.fromtimestamp(
-                started.timestamp() + roast.charge_at + roast.marks["drop"], started.tzinfo
-            )
+            dropped = started + timedelta(seconds=roast.charge_at + roast.marks["drop"])
     return out
 
 
