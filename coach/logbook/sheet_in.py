@@ -136,7 +136,7 @@ def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
 
 def _delimiter(text: str, path: str) -> str:
     """The delimiter of the first line that isn't empty.  Raises SheetError when two could be meant."""
-    first = next(line for line in text.splitlines() if line.strip())
+    first = next((line for line in text.splitlines() if line.strip()), "")
     bare = re.sub(r'"[^"]*"', "", first)
     found = [(bare.count(d), d) for d in (",", ";", "\t", "|") if d in bare]
     if not found:

@@ -284,5 +284,6 @@ def bombs() -> dict[str, tuple[str, bytes]]:
         "4 MB in an open quote": ("sheet", SHEET + b'"' + b"a\n" * (19 * mb // 10)),
         "4 MB of quotes": ("sheet", b'"' * (39 * mb // 10)),
         "4 MB of line ends, then one row": ("sheet", b"\n" * (4 * mb) + b"a,b\n"),
+        "a form feed": ("sheet", b"\x0c"),
         "16 MB": ("sheet", b"a,b\n" * (4 * mb)),
     }  # fmt: skip
