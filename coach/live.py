@@ -211,6 +211,7 @@ def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[C
     last = max((n.entry.came for n in journal.entries), default=0.0)
     try:
         offset, word = elapsed(journal.header, last, right_now())
+        clock = stopwatch(offset)  # runs while the roast is read back
     except ValueError:
         raise JournalError(
             str(path), "its start is no time with a zone.", "Correct it.", line=1, field="started"
@@ -220,7 +221,7 @@ def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[C
         coach.advance(n.entry.came)
         coach.receive(n.entry, n.line)
     coach.restarted()
-    return coach, stopwatch(offset), word
+    return coach, clock, word
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import asyncio
 import json
 import os
 import sys
+import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,12 +17,14 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, Hand, example, live
 
-from coach.entries import Mark, Note, Reading
+from coach.entries import Entry, Mark, Note, Reading
 from coach.journal import read_journal
 from coach.library import load_profile
 from coach.live import LiveRoast, unfinished
+from coach.roast import Numbered
 from coach.screens.app import RoastApp
 from coach.screens.words import status
+from coach.session import Coach
 
 
 def failing(call: Callable[[int], None], times: int) -> Callable[[int], None]:
@@ -74,6 +77,25 @@ def test_resume_goes_on_by_the_wall_clock(tmp_path: Path) -> None:
     again.enter(Reading(at=again.now(), temperature=150.0))
     again.close()
     assert [getattr(n.entry, "kind", "") for n in read_journal(path).entries] == ["mark", "reading"]
+
+
+def test_the_clock_runs_while_a_roast_is_read_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    started = datetime.now(UTC) - timedelta(seconds=200)
+    roast = LiveRoast.open(profile, tmp_path, lambda: 0.0, started=started, run="live")
+    roast.enter(Mark(at=10.0, event="charge"))
+    roast.close()
+    receive = Coach.receive
+
+    def slow(coach: Coach, entry: Entry, line: int | None = None) -> Numbered:
+        time.sleep(1.5)
+        return receive(coach, entry, line)
+
+    monkeypatch.setattr(Coach, "receive", slow)
+    again = LiveRoast.resume(roast.path, profile)
+    passed = (datetime.now(UTC) - started).total_seconds()
+    assert again.now() == pytest.approx(passed, abs=0.7)
+    again.close()
 
 
 def test_a_start_without_zone_is_not_offered(tmp_path: Path) -> None:
