@@ -24,7 +24,7 @@ from coach.learn import from_profile
 from coach.outlook import Outlook, WhatIf
 from coach.parse import Typed
 from coach.profile import Profile, Step
-from coach.roast import Numbered, Roast, effective, fold
+from coach.roast import Numbered, Roast, effective, fold, typed_step
 from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
 from coach.taps import call_from
 from coach.units import Control, clock
@@ -174,8 +174,8 @@ class Coach:
 
     def _refold(self, old: Roast) -> None:
         """Throw away what the change makes wrong, and work it out again up to now."""
-        if self.roast.readings and (len(self.roast.readings) <= 6 or len(self.roast.readings) < len(old.readings)):
-            self._look_with(self.roast.rounding)
+        if self.roast.readings:  # the first few say it, so that it is the same however they came to stand there
+            self._look_with(typed_step(self.roast.readings[:6], self.header.unit))
         changed = _first_change(old, self.roast)
         if changed is None:
             return
