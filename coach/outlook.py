@@ -72,6 +72,7 @@ class Outlook:
         """The roast that the kept states were worked out from, where the caller wants it remembered."""
         self._states: list[State] = []
         self._without: tuple[Roast, State, Path] | None = None
+        self._asked: tuple[State, float | None] | None = None
 
     def keep(self, count: int) -> None:
         """Forget the states after all but the first ``count`` readings: what lies behind them has changed."""
@@ -105,9 +106,22 @@ class Outlook:
                 forecast,
                 odd=strange,
                 gas_moved=gas_moved(state, schedule),
-                next_reading=next_reading(self.model, state, schedule, forecast, self.profile),
+                next_reading=self._wanted(roast, end),
             )
         return (summarise(self.model, state) if roast.readings else None), forecast
+
+    def _wanted(self, roast: Roast, t: float) -> float | None:
+        """When the next reading matters, as seen right after the last one: so it stands until that has come."""
+        count = sum(1 for r in roast.readings if r.t <= t)
+        if not count or "first crack" in roast.marks:
+            return None
+        last = self._states[count - 1]
+        if self._asked is None or self._asked[0] is not last:
+            then = roast.until(last.t)
+            schedule = self.plan.schedule(then, last.t)
+            said = project(self.model, last, schedule, self.profile, then, self.knowledge, crack_only=True)
+            self._asked = (last, next_reading(self.model, last, schedule, said, self.profile))
+        return self._asked[1]
 
     def what_if(
         self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]], *, crack_only: bool = False
