@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from coach.beforehand import Today, propose
+from coach.beforehand import lines as proposed
 from coach.logbook.facts import Fact, drop_rule, facts_of
 from coach.logbook.review import degrees, plan_events
 from coach.logbook.standing import Standing
@@ -81,7 +83,13 @@ def brief(
         Section("Recipe", head=("when", "what", "probe", "± time", "± probe"), rows=tuple(recipe(profile))),
         Section("If ... then", tuple(if_then(profile))),
         Section("Safety", (CAUTION, *(profile.document.checklist or CHECKS)), check=True),
-        Section("Machine and carry-over", tuple(machine_state(profile, on_machine, now, standing is not None))),
+        Section(
+            "Machine and carry-over",
+            (
+                *machine_state(profile, on_machine, now, standing is not None),
+                *(charge_proposal(profile, past, on_machine, now) if standing is None else ()),
+            ),
+        ),
         _last_three(profile, past[:3]),
         Section("Settings changed", tuple(changed(profile, past, parent)) or ("Nothing since the last roast.",)),
         Section("Open doubts", tuple(doubts(past)) or ("None was handed over.",)),
@@ -211,6 +219,15 @@ def machine_state(profile: Profile, before: Past | None, now: datetime, running:
             "charge (common practice, no source)."
         )
     return out
+
+
+def charge_proposal(profile: Profile, past: Sequence[Past], on_machine: Past | None, now: datetime) -> list[str]:
+    """A charge temperature for the heat that the batch before left, where it was dropped lately."""
+    seconds = None if on_machine is None else _since_drop(on_machine.row, now)
+    if seconds is None or seconds > LATELY:
+        return []
+    proposal = propose(profile, Today(since_drop=seconds), [p.roast for p in reversed(past)])
+    return proposed(profile, proposal) if proposal.worth_it else []
 
 
 def _since_drop(s: Summary, now: datetime) -> float | None:

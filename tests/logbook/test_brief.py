@@ -223,3 +223,16 @@ def test_the_facts_are_asked_until_they_are_right(
     monkeypatch.setattr(gone, "isatty", lambda: True)
     monkeypatch.setattr("sys.stdin", gone)
     assert confirm(brief(profile, [], NOW)) == 1
+
+
+def test_a_batch_dropped_just_now_brings_a_charge_proposal_and_an_old_one_none(profile: Profile) -> None:
+    before = past()
+    assert before.row.drop_time is not None
+    dropped = datetime.fromisoformat(before.row.started) + timedelta(seconds=before.row.drop_time)
+    soon = lines_of(
+        brief(profile, [before], dropped + timedelta(seconds=60), on_machine=before), "Machine and carry-over"
+    )
+    assert "Proposal: charge at" in soon
+    assert "the batch before" in soon
+    late = lines_of(brief(profile, [before], dropped + timedelta(hours=5), on_machine=before), "Machine and carry-over")
+    assert "Proposal" not in late
