@@ -91,6 +91,7 @@ class Index:
         file = index_file(folder)
         try:
             file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
             return cls(folder, file)
         except (OSError, sqlite3.Error):
             return cls(folder, None)
