@@ -1,0 +1,76 @@
+"""A reading a second for twenty minutes, with corrections: python tests/bench/bench_load.py [MINUTES] [CORRECTIONS]
+
+Prints what an entry and a tick cost (processor time of this thread) by quarter of the roast, and what a correction
+costs by how far back it reaches.  Nothing but the coach: no disk, no screen.
+"""
+
+from __future__ import annotations
+
+import random
+import resource
+import sys
+import time
+from pathlib import Path
+from statistics import median
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from coach.entries import Correction, Header, Mark, Reading
+from coach.library import load_profile
+from coach.session import Coach
+
+
+def p99(values: list[float]) -> float:
+    """The value that one of a hundred passes."""
+    return sorted(values)[min(int(0.99 * len(values)), len(values) - 1)]
+
+
+def run(minutes: float = 20.0, corrections: int = 300) -> dict[str, list[tuple[float, float]]]:
+    """The roast; for each kind of cost (roast time s, or age s of what was corrected; ms)."""
+    profile, rng = load_profile("larch-hill"), random.Random(3)
+    coach = Coach(profile, Header(id="load", started="2026-11-02T08:00:00+00:00"))
+    coach.receive(Mark(at=0.0, event="charge"))
+    cost: dict[str, list[tuple[float, float]]] = {"tick": [], "reading": [], "correction": []}
+    seconds, lines = int(minutes * 60), []
+    stretch = seconds / (profile.curve.end + 30.0)  # as slow a roast as fits
+    due = set(rng.sample(range(20, seconds), min(corrections, seconds - 20)))
+    for t in range(1, seconds):
+        began = time.thread_time()
+        coach.advance(float(t))
+        then = time.thread_time()
+        value = float(round(min(profile.curve.value(t / stretch), 215.0) + rng.uniform(-1, 1)))
+        line = coach.receive(Reading(at=float(t), temperature=value)).line
+        after = time.thread_time()
+        lines.append((t, line))
+        cost["tick"].append((t, 1000 * (then - began)))
+        cost["reading"].append((t, 1000 * (after - then)))
+        if t in due:
+            age, of = rng.choice(lines[-30:])
+            began = time.thread_time()
+            coach.receive(Correction(at=float(t), of=of, replace={"temperature": value - 1.0}))
+            cost["correction"].append((t - age, 1000 * (time.thread_time() - began)))
+    return cost
+
+
+def main(argv: list[str]) -> int:
+    """Measure and print."""
+    minutes, corrections = float(argv[0]) if argv else 20.0, int(argv[1]) if len(argv) > 1 else 300
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    cost = run(minutes, corrections)
+    print(f"a reading a second for {minutes:g} min, {len(cost['correction'])} corrections; ms of processor time")
+    for kind in ("tick", "reading"):
+        for quarter in range(4):
+            part = [c for t, c in cost[kind] if quarter <= t / (minutes * 15) < quarter + 1]
+            print(
+                f"  {kind:9} quarter {quarter + 1}: median {median(part):6.2f}  p99 {p99(part):6.2f}  most {max(part):6.2f}"  # noqa: E501
+            )
+    for low, top in ((0, 5), (5, 15), (15, 30)):
+        part = [c for age, c in cost["correction"] if low <= age < top]
+        if part:
+            print(f"  correction of a reading {low}-{top} s old: median {median(part):6.1f}  p99 {p99(part):6.1f}")
+    print(f"  memory: +{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024 - before:.0f} MB")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
