@@ -131,6 +131,8 @@ def test_bad_journals(tmp_path: Path, capsys: pytest.CaptureFixture[str], text: 
         (("batch_kg = 0.8", ""), "batch_kg"),
         (("batch_kg = 0.8", "batch_kg = 0.8\nspice = 1"), "spice"),
         (('unit = "C"', 'unit = "F"'), "reference"),
+        (("reference = [", 'reference = [["9:00", 200.0],'), "does not come after"),
+        (("batch_kg = 0.8", "batch_kg = 1e400"), "batch_kg"),
     ],
 )
 def test_bad_profiles(tmp_path: Path, capsys: pytest.CaptureFixture[str], change: tuple[str, str], says: str) -> None:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from coach.earlier import earlier_roasts, learn_from
 from coach.entries import Header, Mark, Move, Pop, Reading, Reply
+from coach.errors import EntryError
 from coach.journal import JournalWriter, line_of, read_journal
 from coach.knowledge import Knowledge
 from coach.library import load_profile
+from coach.parse import parse
 from coach.profile import Profile
 from coach.session import Coach
 from tests.helpers import EXAMPLE, ROOT
@@ -113,3 +117,44 @@ def test_taps_call_the_crack_until_the_mark_overrides() -> None:
     assert c.situation.tapped_onset == 530.0
     c.receive(Mark(at=536.0, event="first crack"))
     assert c.situation.tapped_onset is None
+
+
+@pytest.mark.parametrize(
+    ("wrong", "why"),
+    [
+        (330.0, "the other unit: 166 °C is 331 °F"),
+        (1666.0, "a digit doubled"),
+        (16.0, "two digits for three"),
+        (616.0, "digits swapped"),
+        (-166.0, "a minus"),
+    ],
+)
+def test_a_mistyped_reading_is_kept_and_flagged_and_moves_nothing(wrong: float, why: str) -> None:
+    journal = read_journal(EXAMPLE)
+    charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
+    told = [n for n in journal.entries if n.entry.came <= charge + 300.0]
+    right, other = (Coach(profile(), journal.header) for _ in range(2))
+    for c in (right, other):
+        for n in told:
+            c.advance(n.entry.came)
+            c.receive(n.entry)
+    other.receive(Reading(at=charge + 301.0, temperature=wrong))
+    for c in (right, other):
+        c.advance(charge + 301.0)
+    assert other.situation.estimate is not None, why
+    assert other.entries[-1].line in other.situation.estimate.doubtful, why
+    a, b = right.situation.forecast.first_crack, other.situation.forecast.first_crack
+    assert a is not None
+    assert b is not None
+    assert b.time.median == pytest.approx(a.time.median, abs=0.5), why
+    assert any(c.name == "reading doubtful" for c in other.cues), why
+
+
+def test_entries_from_times_that_can_not_be_are_refused() -> None:
+    c = coach()
+    c.receive(Mark(at=60.0, event="charge"))
+    c.advance(120.0)
+    for line, said in (("165@9:00", "has not come yet"), ("g 99", "far above")):
+        with pytest.raises(EntryError, match=said):
+            c.entry_from(parse(line), 120.0)
+    assert len(c.entries) == 1
