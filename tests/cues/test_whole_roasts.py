@@ -67,7 +67,7 @@ def wild(seed: int) -> list[Entry]:
             out += [Pop(at=round(at + 0.4 * k, 1)) for k in range(int(rng.integers(1, 9)))]
         else:
             cue = str(rng.choice(list(CUES)))
-            out.append(Reply(at=at, cue=cue, answer=rng.choice(["seen", "shelved", "not yet"])))
+            out.append(Reply(at=at, cue=cue, answer=str(rng.choice(["seen", "shelved", "not yet"]))))
     return sorted(out, key=lambda e: e.came)
 
 
