@@ -1,7 +1,4 @@
-"""The forecast in trouble: never absurd, hedged before it could mislead, and as if entered right once it is mended.
-
-More roasts, with shares and figures: tests/bench/bench_faults.py trouble.
-"""
+"""The forecast in trouble: never absurd, hedged before it could mislead, and as if entered right once it is mended."""
 
 from __future__ import annotations
 
