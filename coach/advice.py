@@ -6,7 +6,7 @@ person who knows the roaster.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
@@ -19,7 +19,7 @@ from coach.inputs import NEAR, OVERDUE, answered
 from coach.outlook import Outlook, WhatIf
 from coach.roast import Roast, Turned
 from coach.situation import Advice
-from coach.units import clock, from_celsius, number
+from coach.units import clock, from_celsius, from_kelvins, number
 
 ACT: Final = {"crack": 0.5, "drop": 1.0}
 """Within this share of the tolerance nothing is advised."""
@@ -74,8 +74,7 @@ def aim_of(outlook: Outlook, roast: Roast, forecast: Forecast) -> Aim | None:
         return Aim("crack", forecast.first_crack.time, goal.time, goal.time_tolerance, WORTH)
     if forecast.drop is None or profile.document.drop.by == "temperature":
         return None
-    tolerance = profile.document.drop.temperature_tolerance * (5 / 9 if profile.unit == "F" else 1.0)
-    return Aim("drop", forecast.drop.temperature, profile.drop_temperature, tolerance, WORTH_K)
+    return Aim("drop", forecast.drop.temperature, profile.drop_temperature, profile.drop_tolerance, WORTH_K)
 
 
 def advise(
@@ -309,11 +308,7 @@ def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
     felt = bites(found[3])
     count = outlook.knowledge.count
     basis = f"{count} roast{'s' if count != 1 else ''}" if count else "no roasts yet"
-    what = (
-        f"crack {change:.0f} s"
-        if aim.what == "crack"
-        else f"drop {change * (1.8 if outlook.profile.unit == 'F' else 1):.1f}°"
-    )
+    what = f"crack {change:.0f} s" if aim.what == "crack" else f"drop {from_kelvins(change, outlook.profile.unit):.1f}°"
     when = "not felt in time" if felt is None or change < 0.05 else f"felt in {felt - ground.moment:.0f} s"
     until = gauge.next_planned(outlook.profile, ground.moment)
     return f"each {number(gauge.step, 3)} of gas: {what}, {when}{f', until {clock(until)}' if until else ''} ({basis})"
@@ -361,10 +356,3 @@ def pulses(outlook: Outlook, t: float, roast: Roast) -> list[Pulse]:
         out.append(Pulse(tuple(off), tuple(on), forecast.drop.temperature, forecast.drop.time,
                          forecast.stall or 0.0, forecast.racing or 0.0))  # fmt: skip
     return out
-
-
-def withdrawn(advice: Advice | None, why: str) -> Advice | None:
-    """The advice as it is shown while its record is bad: no move, and the reason."""
-    if advice is None or advice.kind != "move" or not why:
-        return advice
-    return replace(Advice(f"no advice: {why}", kind="unsure"))

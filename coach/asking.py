@@ -11,7 +11,6 @@ from coach.forecast_types import Forecast
 from coach.inputs import Schedule
 from coach.profile import Profile
 from coach.roast import Roast
-from coach.units import to_celsius
 
 MOVES: Final = 10.0
 """A reading matters when it may well (one in five) move the crack's median by more than this, s."""
@@ -84,9 +83,8 @@ def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tup
     out: list[str] = []
     before = [r for r in roast.preheat if r.t > -60.0]
     if before:
-        allowed = CHARGE_OFF * profile.document.charge_tolerance * (5 / 9 if profile.unit == "F" else 1.0)
-        off = before[-1].celsius - to_celsius(profile.document.charge_temperature, profile.unit)
-        if abs(off) > allowed:
+        off = before[-1].celsius - profile.charge_temperature
+        if abs(off) > CHARGE_OFF * profile.charge_tolerance:
             out.append(f"charged {abs(off):.0f} K too {'hot' if off > 0 else 'cold'}")
     batch = roast.header.batch_kg
     if batch is not None and abs(batch / profile.document.batch_kg - 1) > BATCH_OFF:

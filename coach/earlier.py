@@ -74,11 +74,12 @@ def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: 
     put together for this profile, and all count.  Where learning would have made the roasts' own forecasts worse, each
     left out in turn, nothing is learnt.  Raises JournalError when there is no such folder.
     """
-    from coach.learn import HISTORY, from_profile, from_roasts
+    from coach.learn import HISTORY, from_lessons, from_profile, lessons_of
     from coach.trust import learning_pays
 
     name = profile.name if own else None
     found = earlier(folder, profile=name, but=but, most=HISTORY)
-    if not learning_pays(profile, [(e.header, e.entries, e.roast) for e in found]):
+    lessons = lessons_of(profile, [e.roast for e in found])
+    if not learning_pays(profile, [(e.header, e.entries, e.roast) for e in found], lessons):
         return from_profile(profile)
-    return from_roasts(profile, [e.roast for e in found])
+    return from_lessons(profile, list(lessons.values()))

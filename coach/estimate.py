@@ -110,8 +110,6 @@ class State:
     """A doubtful reading (t, °C, line) that the next one may bear out."""
     score: float = 0.0
     """Smoothed squared innovation over its variance: about 1 when the model holds."""
-    surprise: float = 0.0
-    """Smoothed standardised innovation: far from 0 when readings go one way with no reason known."""
     count: int = 0
     surprises: tuple[tuple[float, float], ...] = ()
     """The last readings' times (s) and innovations in standard deviations."""
@@ -247,7 +245,6 @@ def observe(model: Model, state: State, reading: Probe) -> State:
         reading_t=reading.t,
         held=None,
         score=0.75 * state.score + 0.25 * min(z_score**2, 25.0),
-        surprise=0.6 * state.surprise + 0.4 * float(np.clip(z_score, -5, 5)),
         count=state.count + 1,
         surprises=(*state.surprises, (reading.t, z_score))[-REMEMBERED:],
     )

@@ -10,7 +10,7 @@ from coach.profile import Step
 from coach.roast import Probe, Turned
 from coach.rules import Rules
 from coach.situation import Advice, Situation
-from coach.units import clock, from_celsius, number, to_kelvins
+from coach.units import clock, from_celsius, number
 
 Direction = Literal["less heat", "more heat"]
 PLANNED_AFTER = 45.0
@@ -77,7 +77,7 @@ def window(f: EventForecast) -> str:
 
 def tolerance(s: Situation) -> float:
     """The tolerance of the drop temperature, K."""
-    return to_kelvins(s.profile.document.drop.temperature_tolerance, s.profile.unit)
+    return s.profile.drop_tolerance
 
 
 def clock_due(s: Situation) -> tuple[float, str] | None:

@@ -178,10 +178,15 @@ def _after_crack(path: Path, profile: Profile, drop: DropForecast | None) -> tup
     start = max(path.t[0], end - 60.0)
     t = np.linspace(start, max(end, start + 20.0), 5)
     rate = float(np.mean(np.interp(t, path.t, path.rate)))
-    plan = profile.curve.slope(profile.drop_time - 30.0, 60.0)
     sd = 0.012 + 0.00012 * max(end - path.t[0], 0.0)
-    stall = float(ndtr((max(FLOOR * plan, 0.01) - rate) / sd))
-    return stall, float(ndtr((rate - max(CEILING * plan, plan + 0.05)) / sd))
+    floor, ceiling = rise_limits(profile)
+    return float(ndtr((floor - rate) / sd)), float(ndtr((rate - ceiling) / sd))
+
+
+def rise_limits(profile: Profile) -> tuple[float, float]:
+    """The rates of rise (K/s) below which a roast stalls before drop, and above which it races."""
+    plan = profile.curve.slope(profile.drop_time - 30.0, 60.0)
+    return max(FLOOR * plan, 0.01), max(CEILING * plan, plan + 0.05)
 
 
 def _drop(

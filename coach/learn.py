@@ -60,8 +60,7 @@ def usable(roasts: Sequence[Roast]) -> list[Roast]:
 
 def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
     """What earlier roasts of this profile (oldest first) teach; those without readings or charge are passed over."""
-    kept = usable(roasts)
-    return from_lessons(profile, [lesson(profile, r) for r in kept])
+    return from_lessons(profile, [lesson(profile, r) for r in usable(roasts)])
 
 
 def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
@@ -103,6 +102,11 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
         if found is not None:
             drop = (found[0], roast.marks["drop"] - roast.marks["first crack"])
     return Lesson(last.log_w, keep @ info, np.einsum("mij,mj->mi", keep, score), levels, drop)
+
+
+def lessons_of(profile: Profile, roasts: Sequence[Roast]) -> dict[int, Lesson]:
+    """The lessons of those roasts that can teach, by their place."""
+    return {i: lesson(profile, r) for i, r in enumerate(roasts) if usable([r])}
 
 
 def _weighed(lessons: Sequence[Lesson]) -> Bank:

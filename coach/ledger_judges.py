@@ -8,7 +8,7 @@ from typing import Final, Literal, get_args
 
 from coach.episodes import Episode
 from coach.evidence import Direction, corrected, gas_off
-from coach.forecast import CEILING, FLOOR
+from coach.forecast import rise_limits
 from coach.forecast_types import Forecast
 from coach.profile import Profile
 from coach.roast import Roast
@@ -82,13 +82,19 @@ def _crack(case: Case, early: bool) -> Judgement:
         return Judgement("unknown", "first crack was not marked")
     direction: Direction = "less heat" if early else "more heat"
     off = goal.time - fc if early else fc - goal.time
-    missed, lead = off > goal.time_tolerance, fc - case.t
+    missed = off > goal.time_tolerance
     why = f"crack {clock(fc)}, window {clock(goal.time - goal.time_tolerance)}-{clock(goal.time + goal.time_tolerance)}"
+    return _foretold(case, direction, fc, missed, why)
+
+
+def _foretold(case: Case, direction: Direction, end: float, came: bool, why: str) -> Judgement:
+    """What became of a warning of something that came, or did not, by ``end`` (s): by what was done about it."""
+    lead = end - case.t
     before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
-    after = case.corrected(direction, case.t - AT_ONCE, fc)
+    after = case.corrected(direction, case.t - AT_ONCE, end)
     if before is not None:
         return Judgement("already acting", f"{direction} at {clock(before)} already; {why}", lead, before)
-    if missed:
+    if came:
         return Judgement("late" if lead < case.rules.needed else "useful", why, lead, after)
     if after is not None:
         return Judgement("unknown", f"{direction} at {clock(after)}, then {why}", lead, after)
@@ -104,20 +110,11 @@ def _rise(case: Case, stall: bool) -> Judgement:
     if len(late) < 2 or late[-1].t - late[0].t < STILL:
         return Judgement("unknown", "too few readings before drop")
     rate = (late[-1].celsius - late[0].celsius) / (late[-1].t - late[0].t)
-    plan = case.profile.curve.slope(case.profile.drop_time - 30.0, 60.0)
-    limit = max(FLOOR * plan, 0.01) if stall else max(CEILING * plan, plan + 0.05)
-    came, lead = (rate < limit) if stall else (rate > limit), drop - case.t
+    floor, ceiling = rise_limits(case.profile)
+    limit, came = (floor, rate < floor) if stall else (ceiling, rate > ceiling)
     direction: Direction = "more heat" if stall else "less heat"
     why = f"{60 * rate:.1f} K/min before drop, {'floor' if stall else 'ceiling'} {60 * limit:.1f}"
-    before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
-    after = case.corrected(direction, case.t - AT_ONCE, drop)
-    if before is not None:
-        return Judgement("already acting", f"{direction} at {clock(before)} already; {why}", lead, before)
-    if came:
-        return Judgement("late" if lead < case.rules.needed else "useful", why, lead, after)
-    if after is not None:
-        return Judgement("unknown", f"{direction} at {clock(after)}, then {why}", lead, after)
-    return Judgement("false", why, lead)
+    return _foretold(case, direction, drop, came, why)
 
 
 def _band(case: Case, hot: bool) -> Judgement:

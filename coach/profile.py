@@ -326,6 +326,16 @@ class Profile:
         return to_celsius(self.document.charge_temperature, self.unit)
 
     @cached_property
+    def charge_tolerance(self) -> float:
+        """How far off the charge temperature may be, K."""
+        return to_kelvins(self.document.charge_tolerance, self.unit)
+
+    @cached_property
+    def drop_tolerance(self) -> float:
+        """How far off the drop temperature may be, K."""
+        return to_kelvins(self.document.drop.temperature_tolerance, self.unit)
+
+    @cached_property
     def drop_temperature(self) -> float:
         """The target drop temperature, °C."""
         return to_celsius(self.document.drop.temperature, self.unit)

@@ -19,7 +19,7 @@ from coach.distribution import Distribution
 from coach.entries import Header
 from coach.errors import EntryError
 from coach.knowledge import Knowledge
-from coach.learn import HISTORY, from_lessons, from_profile, lesson, usable
+from coach.learn import HISTORY, Lesson, from_lessons, from_profile, lessons_of
 from coach.outlook import Outlook
 from coach.profile import Profile
 from coach.roast import Numbered, Probe, Roast, effective, fold
@@ -298,27 +298,33 @@ def _mean(values: Array) -> float:
 # -- a person's own roasts ---------------------------------------------------------------------------------------------
 
 
-def left_out(profile: Profile, roasts: Sequence[tuple[Header, Sequence[Numbered], Roast]]) -> list[Case]:
-    """The cases of each roast, forecast with what all the others (the newest of them) teach."""
+Finished = tuple[Header, Sequence[Numbered], Roast]
+
+
+def left_out(profile: Profile, roasts: Sequence[Finished], lessons: Mapping[int, Lesson] | None = None) -> list[Case]:
+    """The cases of each roast, forecast with what all the others (the newest of them) teach.
+
+    ``lessons``: those of the roasts, by their place, where they are worked out already.
+    """
     folded = [r for _, _, r in roasts]
-    able = [i for i, r in enumerate(folded) if usable([r])]
-    lessons = {i: lesson(profile, folded[i]) for i in able}
+    if lessons is None:
+        lessons = lessons_of(profile, folded)
     out: list[Case] = []
     for i, (header, entries, _) in enumerate(roasts):
-        others = [j for j in able if j != i][-HISTORY:]
+        others = [j for j in lessons if j != i][-HISTORY:]
         knowledge = from_lessons(profile, [lessons[j] for j in others])
         out += cases(profile, knowledge, header, entries, [folded[j] for j in others])
     return out
 
 
-def learning_pays(profile: Profile, roasts: Sequence[tuple[Header, Sequence[Numbered], Roast]]) -> bool:
+def learning_pays(profile: Profile, roasts: Sequence[Finished], lessons: Mapping[int, Lesson] | None = None) -> bool:
     """Whether what the roasts teach makes forecasts of first crack better, not worse, each roast left out in turn.
 
     Below ``CHECKED_FROM`` roasts chance decides, and learning is trusted.
     """
     if len(roasts) < CHECKED_FROM:
         return True
-    with_it = left_out(profile, roasts)
+    with_it = left_out(profile, roasts, lessons)
     nothing = from_profile(profile)
     without = [c for h, e, _ in roasts for c in cases(profile, nothing, h, e)]
     return _crack_crps(with_it) <= WORSE * _crack_crps(without)

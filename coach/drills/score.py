@@ -171,8 +171,7 @@ def _figures(roast: Roast, truth: Truth, profile: Profile, shift: float) -> dict
 def _curve_parts(f: dict[str, float | None], profile: Profile, shift: float) -> list[Part]:
     goal = profile.goals.get("first crack")
     tolerance = goal.time_tolerance if goal is not None else 20.0
-    drop = profile.document.drop
-    kelvins = drop.temperature_tolerance / (1.8 if profile.unit == "F" else 1.0)
+    drop, kelvins = profile.document.drop, profile.drop_tolerance
     on_time = Part("first crack", fall(f["crack_off"], 5.0, 3 * tolerance), 15.0, _off(f["crack_off"], "s"))
     return [
         *([] if shift else [on_time]),  # a lot that cracks elsewhere can't crack when the plan says

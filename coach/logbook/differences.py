@@ -8,7 +8,7 @@ from coach.entries import EVENTS
 from coach.logbook.dots import Canvas, framed
 from coach.logbook.table import signed, signed_clock
 from coach.profile import Profile, Step
-from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
+from coach.units import clock, from_celsius, from_kelvins, from_kpa, number, to_kelvins
 
 
 def changes(old: Profile, new: Profile) -> list[str]:
@@ -42,7 +42,7 @@ def changes(old: Profile, new: Profile) -> list[str]:
         out.append(f"development: {clock(old.development)} -> {clock(new.development)}")
     out += _move_changes(old, new)
     for phase in ("drying", "browning", "development"):
-        a, b = (getattr(p.document.band, phase) / (1.8 if p.unit == "F" else 1.0) for p in (old, new))
+        a, b = (to_kelvins(getattr(p.document.band, phase), p.unit) for p in (old, new))
         if abs(a - b) >= 0.05:
             out.append(
                 f"band in {phase}: ± {number(from_kelvins(a, unit))} -> ± {number(from_kelvins(b, unit))} °{unit}"

@@ -140,8 +140,8 @@ def milestones(profile: Profile, s: Summary) -> tuple[Milestone, ...]:
     for event, (time, celsius) in found.items():
         goal = profile.goals.get(event)
         if event == "charge":
-            tolerance = profile.document.charge_tolerance / (1.8 if profile.unit == "F" else 1.0)
-            out.append(Milestone(event, 0.0, time, profile.charge_temperature, celsius, None, tolerance))
+            usual = profile.charge_temperature
+            out.append(Milestone(event, 0.0, time, usual, celsius, None, profile.charge_tolerance))
         elif goal is not None:
             out.append(
                 Milestone(
