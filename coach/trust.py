@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,23 +23,24 @@ from coach.learn import HISTORY, Lesson, from_lessons, from_profile, lessons_of
 from coach.outlook import Outlook
 from coach.profile import Profile
 from coach.roast import Numbered, Probe, Roast, effective, fold
-from coach.scores import Share, best_normal_crps, crps, share
+from coach.scores import crps
+from coach.tally import BASELINES, Row, Said, Score, What, sentences, tally
 
+__all__ = [
+    "BASELINES", "Case", "Finished", "Row", "Score", "cases", "learning_pays", "left_out", "row", "scores", "sentences",
+]  # fmt: skip
 Array = NDArray[np.float64]
-What = Literal["first crack", "drop time", "drop temperature"]
-
 CRACK_LEADS: Final = (180, 150, 120, 90, 60, 30)
 DROP_LEADS: Final = (90, 60, 30)
 """Seconds before the event at which forecasts are looked at."""
-BASELINES: Final = ("plan", "past roasts", "lag", "lag and pace", "straight line")
+LEARNING_LEADS: Final = tuple(lead for lead in CRACK_LEADS if lead <= 150)
+"""Those by which it is checked whether learning pays."""
 FAR: Final = 30.0
 """A reading further from the reference than this is taken for a mistype when a finished roast is looked back on, K."""
 CHECKED_FROM: Final = 6
 """From so many roasts on it is checked whether learning pays."""
 WORSE: Final = 1.05
 """Learning is put aside when it makes the mean CRPS larger than without it by more than this factor."""
-FEW: Final = 10
-"""Below this many roasts a share says next to nothing."""
 
 
 @dataclass(frozen=True)
@@ -53,27 +54,6 @@ class Case:
     others: Mapping[str, float]
 
 
-@dataclass(frozen=True)
-class Score:
-    """All cases of one kind and lead: errors in s or K.  ``silent`` counts moments at which nothing was said."""
-
-    what: What
-    lead: int
-    n: int
-    silent: int
-    mae: float
-    bias: float
-    crps: float
-    in_80: Share
-    in_50: Share
-    width_80: float
-    width_50: float
-    others: Mapping[str, float]
-    """MAE of each baseline, and of the floor where it is known."""
-    others_crps: Mapping[str, float]
-    """The mean CRPS of each with its own best normal spread, told afterwards."""
-
-
 def cases(
     profile: Profile,
     knowledge: Knowledge,
@@ -81,9 +61,12 @@ def cases(
     entries: Sequence[Numbered],
     past: Sequence[Roast] = (),
     truth: tuple[Array, Array] | None = None,
+    *,
+    crack_leads: Sequence[int] = CRACK_LEADS,
+    drop_leads: Sequence[int] = DROP_LEADS,
 ) -> list[Case]:
-    """The forecasts of one finished roast at each lead.  ``truth`` is the probe's true way (roast time s, °C), where it
-    is known (a simulator); else the readings stand for it."""
+    """The forecasts of one finished roast at each lead (s before).  ``truth`` is the probe's true way (roast time s,
+    °C), where it is known (a simulator); else the readings stand for it."""
     roast = fold(header, effective(entries))
     if roast.charge_at is None or len(roast.readings) < 4:
         return []
@@ -93,9 +76,9 @@ def cases(
     crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
     moments: list[tuple[float, int, bool]] = []
     if crack is not None and "first crack" in profile.goals:
-        moments += [(crack - lead, lead, False) for lead in CRACK_LEADS]
+        moments += [(crack - lead, lead, False) for lead in crack_leads]
     if drop is not None:
-        moments += [(drop - lead, lead, True) for lead in DROP_LEADS]
+        moments += [(drop - lead, lead, True) for lead in drop_leads]
     for t, lead, at_drop in sorted(moments):
         seen = _seen(header, entries, roast.charge_at + t)
         if seen is None or t < 30:
@@ -257,42 +240,15 @@ def _drop_others(
     return times, heats
 
 
-# -- scores ------------------------------------------------------------------------------------------------------------
+def row(case: Case) -> Row:
+    """A case reduced to the numbers that scores need."""
+    said = None if case.said is None else Said.of(case.said, case.happened)
+    return Row(case.what, case.lead, said, case.happened, case.others)
 
 
 def scores(found: Sequence[Case]) -> list[Score]:
     """All cases, by kind and lead."""
-    kinds = sorted({(c.what, -c.lead) for c in found})
-    return [_score(w, -lead, [c for c in found if c.what == w and c.lead == -lead]) for w, lead in kinds]
-
-
-def _score(what: What, lead: int, found: Sequence[Case]) -> Score:
-    told = [c for c in found if c.said is not None]
-    said = [c.said for c in told if c.said is not None]
-    y = np.array([c.happened for c in told])
-    errors = np.array([d.median for d in said]) - y
-    names = [*BASELINES, "floor"]
-    off = {k: np.array([c.others[k] - c.happened for c in told if k in c.others]) for k in names}
-    off = {k: e for k, e in off.items() if e.size}
-    return Score(
-        what=what,
-        lead=lead,
-        n=len(told),
-        silent=len(found) - len(told),
-        mae=_mean(np.abs(errors)),
-        bias=_mean(errors),
-        crps=_mean(np.array([crps(d, h) for d, h in zip(said, y, strict=True)])),
-        in_80=share([d.q10 <= h <= d.q90 for d, h in zip(said, y, strict=True)]),
-        in_50=share([d.q25 <= h <= d.q75 for d, h in zip(said, y, strict=True)]),
-        width_80=_mean(np.array([d.q90 - d.q10 for d in said])),
-        width_50=_mean(np.array([d.q75 - d.q25 for d in said])),
-        others={k: _mean(np.abs(e)) for k, e in off.items()},
-        others_crps={k: best_normal_crps(e)[0] for k, e in off.items()},
-    )
-
-
-def _mean(values: Array) -> float:
-    return float(values.mean()) if values.size else float("nan")
+    return tally([row(c) for c in found])
 
 
 # -- a person's own roasts ---------------------------------------------------------------------------------------------
@@ -301,7 +257,14 @@ def _mean(values: Array) -> float:
 Finished = tuple[Header, Sequence[Numbered], Roast]
 
 
-def left_out(profile: Profile, roasts: Sequence[Finished], lessons: Mapping[int, Lesson] | None = None) -> list[Case]:
+def left_out(
+    profile: Profile,
+    roasts: Sequence[Finished],
+    lessons: Mapping[int, Lesson] | None = None,
+    *,
+    crack_leads: Sequence[int] = CRACK_LEADS,
+    drop_leads: Sequence[int] = DROP_LEADS,
+) -> list[Case]:
     """The cases of each roast, forecast with what all the others (the newest of them) teach.
 
     ``lessons``: those of the roasts, by their place, where they are worked out already.
@@ -313,7 +276,8 @@ def left_out(profile: Profile, roasts: Sequence[Finished], lessons: Mapping[int,
     for i, (header, entries, _) in enumerate(roasts):
         others = [j for j in lessons if j != i][-HISTORY:]
         knowledge = from_lessons(profile, [lessons[j] for j in others])
-        out += cases(profile, knowledge, header, entries, [folded[j] for j in others])
+        past = [folded[j] for j in others]
+        out += cases(profile, knowledge, header, entries, past, crack_leads=crack_leads, drop_leads=drop_leads)
     return out
 
 
@@ -324,29 +288,14 @@ def learning_pays(profile: Profile, roasts: Sequence[Finished], lessons: Mapping
     """
     if len(roasts) < CHECKED_FROM:
         return True
-    with_it = left_out(profile, roasts, lessons)
+    with_it = left_out(profile, roasts, lessons, crack_leads=LEARNING_LEADS, drop_leads=())
     nothing = from_profile(profile)
-    without = [c for h, e, _ in roasts for c in cases(profile, nothing, h, e)]
+    without = [
+        c for h, e, _ in roasts for c in cases(profile, nothing, h, e, crack_leads=LEARNING_LEADS, drop_leads=())
+    ]
     return _crack_crps(with_it) <= WORSE * _crack_crps(without)
 
 
 def _crack_crps(found: Sequence[Case]) -> float:
-    told = [crps(c.said, c.happened) for c in found if c.what == "first crack" and c.said is not None and c.lead <= 150]
+    told = [crps(c.said, c.happened) for c in found if c.said is not None]
     return float(np.mean(told)) if told else 0.0
-
-
-def sentences(found: Sequence[Score], lead: int = 90) -> list[str]:
-    """What a person wants to know, in words, of the forecast of first crack ``lead`` seconds before."""
-    mine = [s for s in found if s.what == "first crack" and s.lead == lead]
-    if not mine or mine[0].n == 0:
-        return ["No first crack to judge by yet."]
-    s = mine[0]
-    out = [
-        f"{s.in_80.hits} of your last {s.n} cracks landed inside the range said {lead} s before "
-        f"(meant: 8 of 10; the counts fit any true share from {s.in_80.low:.0%} to {s.in_80.high:.0%}).",
-        f"Typical miss {s.mae:.0f} s; a straight line: {s.others['straight line']:.0f} s; "
-        f"the plan: {s.others['plan']:.0f} s.",
-    ]
-    if s.n < FEW:
-        out.append(f"Too few roasts: {s.n}. From {FEW} on these counts begin to mean something.")
-    return out

@@ -1,0 +1,118 @@
+"""Forecasts against what happened, reduced to numbers that can be kept, and added up to scores.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.distribution import Distribution
+from coach.scores import Share, best_normal_crps, crps, share
+
+Array = NDArray[np.float64]
+What = Literal["first crack", "drop time", "drop temperature"]
+BASELINES: Final = ("plan", "past roasts", "lag", "lag and pace", "straight line")
+FEW: Final = 10
+"""Below this many roasts a share says next to nothing."""
+
+
+@dataclass(frozen=True)
+class Said:
+    """A forecast as its quantiles (s of roast time or °C), and its CRPS against what happened (s or K)."""
+
+    q10: float
+    q25: float
+    median: float
+    q75: float
+    q90: float
+    crps: float
+
+    @classmethod
+    def of(cls, d: Distribution, happened: float) -> Said:
+        """A forecast's numbers, once what it was about has happened."""
+        return cls(d.q10, d.q25, d.median, d.q75, d.q90, crps(d, happened))
+
+
+@dataclass(frozen=True)
+class Row:
+    """One forecast (None: nothing was said) made ``lead`` s before, what happened, and what the baselines said."""
+
+    what: What
+    lead: int
+    said: Said | None
+    happened: float
+    others: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Score:
+    """All rows of one kind and lead: errors in s or K.  ``silent`` counts moments at which nothing was said."""
+
+    what: What
+    lead: int
+    n: int
+    silent: int
+    mae: float
+    bias: float
+    crps: float
+    in_80: Share
+    in_50: Share
+    width_80: float
+    width_50: float
+    others: Mapping[str, float]
+    """MAE of each baseline, and of the floor where it is known."""
+    others_crps: Mapping[str, float]
+    """The mean CRPS of each with its own best normal spread, told afterwards."""
+
+
+def tally(found: Sequence[Row]) -> list[Score]:
+    """The scores of all rows, by kind and lead."""
+    kinds = sorted({(r.what, -r.lead) for r in found})
+    return [_score(w, -lead, [r for r in found if r.what == w and r.lead == -lead]) for w, lead in kinds]
+
+
+def _score(what: What, lead: int, found: Sequence[Row]) -> Score:
+    told = [(r, r.said) for r in found if r.said is not None]
+    y = np.array([r.happened for r, _ in told])
+    errors = np.array([s.median for _, s in told]) - y
+    off = {k: np.array([r.others[k] - r.happened for r, _ in told if k in r.others]) for k in (*BASELINES, "floor")}
+    off = {k: e for k, e in off.items() if e.size}
+    return Score(
+        what=what,
+        lead=lead,
+        n=len(told),
+        silent=len(found) - len(told),
+        mae=_mean(np.abs(errors)),
+        bias=_mean(errors),
+        crps=_mean(np.array([s.crps for _, s in told])),
+        in_80=share([s.q10 <= r.happened <= s.q90 for r, s in told]),
+        in_50=share([s.q25 <= r.happened <= s.q75 for r, s in told]),
+        width_80=_mean(np.array([s.q90 - s.q10 for _, s in told])),
+        width_50=_mean(np.array([s.q75 - s.q25 for _, s in told])),
+        others={k: _mean(np.abs(e)) for k, e in off.items()},
+        others_crps={k: best_normal_crps(e)[0] for k, e in off.items()},
+    )
+
+
+def _mean(values: Array) -> float:
+    return float(values.mean()) if values.size else float("nan")
+
+
+def sentences(found: Sequence[Score], lead: int = 90) -> list[str]:
+    """What a person wants to know, in words, of the forecast of first crack ``lead`` seconds before."""
+    mine = [s for s in found if s.what == "first crack" and s.lead == lead]
+    if not mine or mine[0].n == 0:
+        return ["No first crack to judge by yet."]
+    s = mine[0]
+    out = [
+        f"{s.in_80.hits} of your last {s.n} cracks landed inside the range said {lead} s before "
+        f"(meant: 8 of 10; the counts fit any true share from {s.in_80.low:.0%} to {s.in_80.high:.0%}).",
+        f"Typical miss {s.mae:.0f} s; a straight line: {s.others['straight line']:.0f} s; "
+        f"the plan: {s.others['plan']:.0f} s.",
+    ]
+    if s.n < FEW:
+        out.append(f"Too few roasts: {s.n}. From {FEW} on these counts begin to mean something.")
+    return out
