@@ -127,6 +127,11 @@ class Person:
                 self.marks[event] = at
                 self._due_after(event)
 
+    @property
+    def coming(self) -> tuple[tuple[float, Step], ...]:
+        """Planned moves still to be made whose time is settled: when (s since the roaster's start), and which."""
+        return tuple(self._todo)
+
     def leave_out(self, control: Control, until: float) -> None:
         """Planned moves of a control that are due by then (s since the roaster's start) will not be made."""
         self._todo = [d for d in self._todo if d[1].control != control or d[0] > until]

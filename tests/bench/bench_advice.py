@@ -1,9 +1,11 @@
-"""Does following the advice help?  The same days roasted three ways: by the plan only, by a rule of thumb, by advice.
+"""Does following the advice help, and is what it says true?  The same days roasted in three ways (see ``ways.py``).
 
-Run: python tests/bench/bench_advice.py [--workshops 30] [--days 3] [--report] [--jobs 2] [--size 1]
+Run: python tests/bench/bench_advice.py [--workshops 30] [--days 3] [--seed 11 | --report] [--jobs 2] [--size 1]
 
-The person who follows advice makes the move 5 to 20 s after it is given.  The rule of thumb changes the gas of the plan
-by 3 % for each kelvin off the reference, once a minute at most, outside 2 K.  Everything else is the same.
+Three things are measured by simulating the same day over again with other moves: whether each followed move shifted the
+crack the way it said (against the plan being kept instead), whether the crack then came inside the stated 80 %, and
+whether a silence was right: whether any single move then, within the gauge's range and the size that may be advised,
+would have brought the crack nearer to the plan by more than 5 s.
 """
 
 from __future__ import annotations
@@ -11,9 +13,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
 from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
@@ -23,125 +23,58 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from workshops import DEVELOPMENT, REPORT, Weather, Workshop, workshop
+from ways import WAYS, Outcome, Said, best_left, effect, roast
+from workshops import DEVELOPMENT, REPORT, Weather, workshop
 
-from coach.advice import advise
-from coach.entries import Entry, Header, Move
-from coach.knowledge import Knowledge
 from coach.learn import from_roasts
-from coach.outlook import Outlook
-from coach.roast import Numbered, Roast, effective, fold
-from coach.simulator.person import BareHands, Person
-from coach.simulator.recipe import recipe_of_machine
-from coach.situation import Advice
 
-WAYS = ("plan", "rule of thumb", "advice")
-CHARGE = 60.0
-
-
-@dataclass
-class Outcome:
-    """One roast: errors against the plan (crack s, drop K, development s), moves besides the plan, what was stated."""
-
-    crack: float
-    drop: float
-    development: float
-    moves: int
-    stall: bool
-    race: bool
-    stated: list[tuple[float, float, float, float]] = field(default_factory=list)
-    """For each followed move that speaks of crack: before, q10, after, q90 as said, s."""
-    kinds: list[str] = field(default_factory=list)
-    last_shift: float = 0.0
-    spent: list[float] = field(default_factory=list)
+EVERY = 3
+"""So many of the silences are looked into: every third."""
+BETTER = 5.0
+"""A silence was wrong where a move would have been better by more than this at the crack, s."""
+Silence = tuple[str, float, float, float, float]
+"""Kind; seconds before crack; how far off without and with the best move, s: with the lot's own scatter, without."""
 
 
-def roast(w: Workshop, knowledge: Knowledge, weather: Weather, seed: int, way: str) -> Outcome | None:
-    """One day, one way."""
-    rng = np.random.default_rng([seed, 7])
-    roaster = weather.roaster(w.machine, w.beans)
-    hands = BareHands(roaster)
-    person = Person(w.habits, recipe_of_machine(w.machine, charge_at=CHARGE), np.random.default_rng(seed))
-    header = Header(id="d", unit=w.habits.unit, started="2026-01-01T08:00:00+00:00")
-    outlook = Outlook(w.profile, knowledge, 1.0)
-    entries: list[Numbered] = []
-    folded = Roast(header)
-    standing: Advice | None = None
-    todo: tuple[float, float, Advice] | None = None
-    last_own, moves = -1e9, 0
-    out = Outcome(0, 0, 0, 0, False, False)
-    t = CHARGE - 5.0
-    while "drop" not in person.marks and t < CHARGE + 1100:
-        roaster.advance(t)
-        new: list[Entry] = list(person.second(t, hands))
-        now = t - CHARGE
-        if todo is not None and t >= todo[0]:
-            hands.set("gas", min(todo[1], w.machine.burner.full_pressure))
-            new.append(Move(at=t, control="gas", value=round(todo[1], 4)))
-            a = todo[2]
-            if a.crack_before is not None and a.crack_after is not None and "first crack" not in person.marks:
-                out.stated.append((a.crack_before[1], *a.crack_after))
-            moves += 1
-            last_own, todo = t, None
-        if new:
-            entries += [Numbered(len(entries) + 2 + i, e) for i, e in enumerate(new)]
-            before, folded = folded, fold(header, effective(entries))
-            if before.moves != folded.moves and before.charge_at is not None:
-                first = min(m.t for m in folded.moves if m not in before.moves)
-                outlook.keep(sum(1 for r in folded.readings if r.t < first))
-            if before.charge_at is None:
-                outlook.keep(0)
-        if way == "advice" and now > 100 and (new or t % 10 == 0) and folded.readings and "drop" not in person.marks:
-            t0 = time.perf_counter()
-            estimate, forecast = outlook.at(now, folded)
-            standing = advise(outlook, now, folded, forecast, None if estimate is None else estimate.age, standing)
-            out.spent.append(time.perf_counter() - t0)
-            if standing is not None and standing.text:
-                out.kinds.append(standing.kind)
-            if standing is not None and standing.kind == "move" and todo is None and standing.value is not None:
-                todo = (t + float(rng.uniform(5, 20)), standing.value, standing)
-        elif way == "rule of thumb" and new and now > 150 and "first crack" not in person.marks and folded.readings:
-            off = folded.readings[-1].celsius - w.profile.curve.value(folded.readings[-1].t)
-            planned = [s.value for s in w.profile.steps if s.control == "gas" and s.time <= now]
-            if 2 < abs(off) < 20 and planned and t - last_own > 60 and todo is None:
-                todo = (t + float(rng.uniform(5, 20)), max(planned[-1] * (1 - 0.03 * off), 0.0), Advice(""))
-        t += 1.0
-    truth = roaster.truth
-    if "drop" not in person.marks or truth is None or truth.first_crack is None:
-        return None
-    goal = w.profile.goals["first crack"]
-    crack, drop = person.marks["first crack"] - CHARGE, person.marks["drop"] - CHARGE
-    inside = [s for s in roaster.history if s.time >= truth.charge]
-    times = np.array([s.time - truth.charge for s in inside])
-    probe = np.array([s.state.probe for s in inside]) + weather.offset
-    grid = np.arange(crack, drop + 0.5, 1.0)
-    v = np.interp(grid, times, probe)
-    rates = (v[20:] - v[:-20]) / 20 if len(v) > 40 else np.array([0.1])
-    plan = w.profile.curve.slope(w.profile.drop_time - 30.0, 60.0)
-    out.crack = crack - goal.time
-    out.drop = float(np.interp(drop, times, probe)) - w.profile.drop_temperature
-    out.development = drop - crack - (w.profile.development or 90.0)
-    out.moves = moves
-    out.stall, out.race = bool(rates.min() < 0.35 * plan), bool(rates.max() > 1.9 * max(plan, 0.05))
-    out.stated = [(*s, crack) for s in out.stated]  # type: ignore[misc]
-    return out
+def kind_of(said: Said) -> str:
+    """What sort of silence it was."""
+    a = said.advice
+    return "silent" if a.kind == "leave" and not a.text else "nothing helps" if a.kind == "leave" else a.kind
 
 
-def one(job: tuple[int, int, int, float]) -> list[tuple[Outcome, Outcome, Outcome]]:
-    """The days of one workshop, each roasted in all ways."""
-    seed, number, days, size = job
+def one(job: tuple[int, int, int, float, bool]) -> list[tuple[list[Outcome], list[tuple[float, ...]], list[Silence]]]:
+    """The days of one workshop: outcomes in all ways; stated and true effect of each followed move; silences."""
+    seed, number, days, size, check = job
     w = workshop(seed, number, 4, 0, size)
     if w is None:
         return []
     knowledge = from_roasts(w.profile, [d.roast for d in w.earlier])
     rng = np.random.default_rng([seed, number, 99])
+    goal, delay = w.profile.goals["first crack"].time, w.habits.call_delay
     rows = []
     for day in range(days):
         weather = Weather.draw(w.machine, w.beans, rng, size)
         found = [roast(w, knowledge, weather, 1000 * number + day, way) for way in WAYS]
-        if all(f is not None for f in found):
-            rows.append(tuple(found))
-    return rows  # type: ignore[return-value]
+        if any(f is None for f in found):
+            continue
+        outcomes: list[Outcome] = [f for f in found if f is not None]
+        effects: list[tuple[float, ...]] = []
+        silences: list[Silence] = []
+        advised = outcomes[2]
+        for said, at in advised.followed if check else []:
+            a = said.advice
+            if said.before_crack and a.crack_before is not None and a.crack_after is not None:
+                without, with_it = effect(advised, said, at)
+                stated = a.crack_after[1] - a.crack_before[1]
+                effects.append((advised.called - at, stated, with_it - without, *a.crack_after, with_it + delay))
+        for said in advised.silences[::EVERY] if check else []:
+            if said.before_crack and kind_of(said) in ("silent", "nothing helps", "recovering", "too late"):
+                off = [x for s in (True, False) for x in best_left(advised, said, goal, delay, scatter=s)]
+                silences.append((kind_of(said), advised.called - said.t, *off))  # type: ignore[arg-type]
+        for o in outcomes:
+            o.followed, o.silences, o.start = [], [], None
+        rows.append((outcomes, effects, silences))
+    return rows
 
 
 def main() -> None:
@@ -150,25 +83,31 @@ def main() -> None:
     p.add_argument("--workshops", type=int, default=30)
     p.add_argument("--days", type=int, default=3)
     p.add_argument("--size", type=float, default=1.0)
+    p.add_argument("--seed", type=int, default=DEVELOPMENT)
     p.add_argument("--report", action="store_true")
+    p.add_argument("--quick", action="store_true", help="without simulating over again")
     p.add_argument("--jobs", type=int, default=2)
     a = p.parse_args()
-    work = [(REPORT if a.report else DEVELOPMENT, n, a.days, a.size) for n in range(a.workshops)]
+    seed = REPORT if a.report else a.seed
+    work = [(seed, n, a.days, a.size, not a.quick) for n in range(a.workshops)]
     with ProcessPoolExecutor(a.jobs) as pool:
-        rows = [r for rs in pool.map(one, work) for r in rs]
-    print(f"{len(rows)} days, each roasted three ways; {'reporting' if a.report else 'development'} seed")
+        found = [r for rs in pool.map(one, work) for r in rs]
+    rows = [r[0] for r in found]
+    print(f"{len(rows)} days, each roasted three ways; seed {seed}, {a.workshops} workshops of 4 earlier roasts")
     crack = {}
     for i, way in enumerate(WAYS):
         o = [r[i] for r in rows]
         crack[way] = float(np.mean([abs(x.crack) for x in o]))
         print(
-            f"{way:14s} crack off {crack[way]:5.1f} s   drop off {np.mean([abs(x.drop) for x in o]):.2f} K   "
+            f"{way:14s} crack off {crack[way]:5.2f} s   drop off {np.mean([abs(x.drop) for x in o]):.2f} K   "
             f"development off {np.mean([abs(x.development) for x in o]):.1f} s   "
-            f"moves: median {np.median([x.moves for x in o]):.0f}, most {max(x.moves for x in o)}   "
+            f"moves: median {np.median([x.moves for x in o]):.0f}, mean {np.mean([x.moves for x in o]):.2f}, "
+            f"most {max(x.moves for x in o)}   "
             f"stalls {np.mean([x.stall for x in o]):.3f}   races {np.mean([x.race for x in o]):.3f}"
         )
     print(f"crack error to plan only {crack['advice'] / crack['plan']:.3f}, "
-          f"to the rule of thumb {crack['advice'] / crack['rule of thumb']:.3f}")  # fmt: skip
+          f"to the rule of thumb {crack['advice'] / crack['rule of thumb']:.3f} "
+          f"({_ratio_error(rows):.3f} standard error, by workshop days drawn again)")  # fmt: skip
     stated = [s for r in rows for s in (r[2].stated[-1:])]
     if stated:
         inside = [low <= crack <= high for _, low, _, high, crack in stated]
@@ -176,13 +115,45 @@ def main() -> None:
             f"the last followed advice of a roast: crack inside the stated 80 % in {np.mean(inside):.3f} "
             f"of {len(inside)}"
         )
+    _truth([e for _, es, _ in found for e in es], [s for _, _, ss in found for s in ss])
     spent = np.array([x for r in rows for x in r[2].spent])
     print(
         f"estimate, forecast and advice: median {1000 * np.median(spent):.1f} ms, "
-        f"p99 {1000 * np.quantile(spent, 0.99):.1f}"
+        f"p99 {1000 * np.quantile(spent, 0.99):.1f}, most {1000 * spent.max():.1f}; load {os.getloadavg()[0]:.1f}"
     )
     kinds = [k for r in rows for k in r[2].kinds]
     print({k: kinds.count(k) for k in sorted(set(kinds))})
+
+
+def _ratio_error(rows: list[list[Outcome]]) -> float:
+    errors = np.array([[abs(o.crack) for o in r] for r in rows])
+    rng = np.random.default_rng(1)
+    drawn = errors[rng.integers(len(errors), size=(500, len(errors)))].mean(axis=1)
+    return float(np.std(drawn[:, 2] / drawn[:, 1]))
+
+
+def _truth(effects: list[tuple[float, ...]], silences: list[Silence]) -> None:
+    """What was said against the same days simulated over again."""
+    if effects:
+        e = np.array(effects)
+        right = np.sign(e[:, 1]) == np.sign(e[:, 2])
+        inside = (e[:, 3] <= e[:, 6]) & (e[:, 6] <= e[:, 5])
+        low, mid, high = (float(np.mean(x)) for x in (e[:, 6] < e[:, 3], inside, e[:, 6] > e[:, 5]))
+        print(
+            f"followed moves before crack, plan kept after each: {len(e)}; moved the crack the way stated in "
+            f"{right.mean():.3f}; true effect over stated, median {np.median(e[:, 2] / e[:, 1]):.2f}; crack inside the "
+            f"stated 80 % in {mid:.3f} (before {low:.3f}, after {high:.3f}), half width "
+            f"{np.mean(e[:, 5] - e[:, 3]) / 2:.1f} s; made {np.median(e[:, 0]):.0f} s before crack in the median"
+        )
+    for kind in ("silent", "recovering", "nothing helps", "too late"):
+        s = np.array([x[1:] for x in silences if x[0] == kind])
+        if len(s):
+            hind, fair = (np.mean(s[:, i] - s[:, i + 1] <= BETTER) for i in (1, 3))
+            print(
+                f"{kind:14s} said after {len(s):4d} readings: no move better by {BETTER:.0f} s in {fair:.3f} by the "
+                f"day's curve, {hind:.3f} with the crack's own scatter known; off {np.mean(s[:, 3]):.1f} s, with the "
+                f"best move {np.mean(s[:, 4]):.1f} s; {np.median(s[:, 0]):.0f} s before crack"
+            )
 
 
 if __name__ == "__main__":
