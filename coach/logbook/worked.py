@@ -1,0 +1,177 @@
+"""What was worked out from journals and costs time: lessons, forecasts as made, whether learning pays.
+
+It lies in this machine's cache and can be deleted at any time.  A key is made of all that the answer rests on: the
+content of the journals, the profile, and the program itself; so nothing in it can be out of date, and a journal that
+changes in what the answer does not rest on (a cup score typed days later) keeps its own.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import platform
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import asdict
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from coach.entries import Header
+from coach.journal import line_of
+from coach.learn import Lesson
+from coach.logbook.index import cache_folder
+from coach.roast import Numbered
+from coach.tally import Row, Said
+
+if TYPE_CHECKING:
+    from coach.profile import Profile
+
+MOST: Final = 20_000
+"""Answers kept; the oldest go first."""
+ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
+"""Kinds of entries that no lesson and no forecast rests on."""
+
+
+@cache
+def program() -> str:
+    """A sign of the program: of the sources that estimate and forecast, and of numpy's version."""
+    import coach
+
+    digest = hashlib.sha256(np.__version__.encode())
+    for path in sorted(Path(str(coach.__file__)).parent.glob("*.py")):
+        digest.update(path.name.encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()
+
+
+def content(header: Header, entries: Sequence[Numbered]) -> str:
+    """A sign of a journal's content, as far as lessons and forecasts rest on it."""
+    digest = hashlib.sha256(f"{header.unit} {header.pressure_unit}\n".encode())
+    for n in entries:
+        if getattr(n.entry, "kind", "") not in ASIDE:
+            digest.update(f"{n.line} {line_of(n.entry)}".encode())
+    return digest.hexdigest()
+
+
+class Worked:
+    """Answers by their keys.  ``file`` None keeps them in memory; whatever goes wrong, an answer is just not there."""
+
+    def __init__(self, file: Path | None) -> None:
+        self._db: sqlite3.Connection | None = None
+        self._profile: tuple[Profile, str] | None = None
+        for place in (file, None):
+            with contextlib.suppress(OSError, sqlite3.Error):
+                self._db = self._open(place)
+                return
+
+    @classmethod
+    def of_this_machine(cls) -> Worked:
+        """In this machine's cache (a home that several machines mount has one for each)."""
+        name = hashlib.sha256(platform.node().encode()).hexdigest()[:16]
+        return cls(cache_folder() / f"worked-{name}.sqlite3")
+
+    def _open(self, file: Path | None) -> sqlite3.Connection:
+        if file is not None:
+            file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
+        try:
+            return self._prepare(file)
+        except sqlite3.DatabaseError as error:
+            if file is None or (isinstance(error, sqlite3.OperationalError) and "locked" in str(error)):
+                raise
+            file.unlink(missing_ok=True)  # damaged: it is derived
+            os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
+            return self._prepare(file)
+
+    def _prepare(self, file: Path | None) -> sqlite3.Connection:
+        db = sqlite3.connect(":memory:" if file is None else file, timeout=2.0)
+        db.execute("PRAGMA synchronous=OFF")
+        db.execute("CREATE TABLE IF NOT EXISTS worked (number INTEGER PRIMARY KEY, key TEXT UNIQUE, answer BLOB)")
+        db.commit()
+        return db
+
+    def key(self, what: str, profile: Profile, *parts: str) -> str:
+        """The key of an answer that rests on a profile and on these signs, in this order."""
+        if self._profile is None or self._profile[0] is not profile:
+            from coach.library import dump_document
+
+            sign = hashlib.sha256((program() + dump_document(profile.document)).encode()).hexdigest()
+            self._profile = (profile, sign)
+        return hashlib.sha256("\n".join([what, self._profile[1], *parts]).encode()).hexdigest()[:40]
+
+    def get(self, key: str) -> bytes | None:
+        """An answer, None where there is none."""
+        if self._db is None:
+            return None
+        with contextlib.suppress(sqlite3.Error):
+            found = self._db.execute("SELECT answer FROM worked WHERE key = ?", (key,)).fetchone()
+            return None if found is None else bytes(found[0])
+        return None
+
+    def put(self, key: str, answer: bytes) -> None:
+        """Keep an answer."""
+        if self._db is not None:
+            with contextlib.suppress(sqlite3.Error):
+                self._db.execute("INSERT OR REPLACE INTO worked (key, answer) VALUES (?, ?)", (key, answer))
+
+    def close(self) -> None:
+        """Write what is new, and let the oldest beyond ``MOST`` go."""
+        if self._db is None:
+            return
+        with contextlib.suppress(sqlite3.Error):
+            newest = self._db.execute("SELECT MAX(number) FROM worked").fetchone()[0] or 0
+            self._db.execute("DELETE FROM worked WHERE number <= ?", (newest - MOST,))
+            self._db.commit()
+        with contextlib.suppress(sqlite3.Error):
+            self._db.close()
+        self._db = None
+
+    def __enter__(self) -> Worked:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+# -- answers as bytes --------------------------------------------------------------------------------------------------
+
+
+def dump_rows(rows: Sequence[Row]) -> bytes:
+    """Rows as bytes."""
+    return json.dumps([asdict(r) for r in rows]).encode()
+
+
+def load_rows(answer: bytes) -> list[Row]:
+    """Rows from bytes."""
+    out = []
+    for given in json.loads(answer):
+        said = given.pop("said")
+        out.append(Row(said=None if said is None else Said(**said), **given))
+    return out
+
+
+def dump_lesson(x: Lesson | None) -> bytes:
+    """A lesson as bytes: a line of JSON, then its arrays; None (a roast that can't teach) as nothing."""
+    if x is None:
+        return b""
+    head: dict[str, Any] = {"members": len(x.log_w), "levels": {k: list(v) for k, v in x.levels.items()},
+                            "drop": None if x.drop is None else list(x.drop)}  # fmt: skip
+    arrays = (np.ascontiguousarray(a, dtype="<f8").tobytes() for a in (x.log_w, x.info, x.score))
+    return json.dumps(head).encode() + b"\n" + b"".join(arrays)
+
+
+def load_lesson(answer: bytes) -> Lesson | None:
+    """A lesson from bytes."""
+    if not answer:
+        return None
+    line, _, rest = answer.partition(b"\n")
+    head = json.loads(line)
+    m = head["members"]
+    values = np.frombuffer(rest, dtype="<f8").astype(float)
+    levels = {k: (v[0], v[1]) for k, v in head["levels"].items()}
+    drop = None if head["drop"] is None else (head["drop"][0], head["drop"][1])
+    return Lesson(values[:m], values[m : 10 * m].reshape(m, 3, 3), values[10 * m :].reshape(m, 3), levels, drop)

@@ -1,0 +1,15 @@
+"""The tests keep what is worked out from journals in a cache of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    patch = pytest.MonkeyPatch()
+    patch.setenv("COACH_CACHE", str(tmp_path_factory.mktemp("cache")))
+    yield
+    patch.undo()
