@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,10 +35,12 @@ class Earlier:
     roast: Roast
 
 
-def earlier(folder: Path, *, profile: str | None = None, but: Path | None = None, most: int = 0) -> list[Earlier]:
+def earlier(
+    folder: Path, *, profile: str | None = None, but: Path | None = None, most: int = 0, before: str = ""
+) -> list[Earlier]:
     """The live roasts in a folder, oldest first: of one profile's name where that is given, all but one file, and the
-    newest ``most`` of them (0: all).  Journals that can't be read are passed over.  Raises JournalError when there is
-    no such folder."""
+    newest ``most`` of them (0: all) that were started ``before`` a moment (as headers write it; '': at any time).
+    Journals that can't be read are passed over.  Raises JournalError when there is no such folder."""
     if not folder.is_dir():
         raise JournalError(str(folder), "is no folder.", "Name a folder of journals.")
     left_out = None if but is None else but.resolve()
@@ -45,6 +48,8 @@ def earlier(folder: Path, *, profile: str | None = None, but: Path | None = None
     for path in folder.glob("*.jsonl"):
         header = header_of(path)
         if header is None or header.run == "rehearsal" or path.resolve() == left_out:
+            continue
+        if before and header.started >= before:
             continue
         if profile is None or header.profile == profile:
             found.append((header.started, header.id, path))
@@ -74,12 +79,16 @@ def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: 
     put together for this profile, and all count.  Where learning would have made the roasts' own forecasts worse, each
     left out in turn, nothing is learnt.  Raises JournalError when there is no such folder.
     """
-    from coach.learn import HISTORY, from_lessons, from_profile, lessons_of
-    from coach.trust import learning_pays
+    from coach.learn import HISTORY
 
     name = profile.name if own else None
-    found = earlier(folder, profile=name, but=but, most=HISTORY)
-    lessons = lessons_of(profile, [e.roast for e in found])
-    if not learning_pays(profile, [(e.header, e.entries, e.roast) for e in found], lessons):
-        return from_profile(profile)
-    return from_lessons(profile, list(lessons.values()))
+    return learnt(profile, earlier(folder, profile=name, but=but, most=HISTORY))
+
+
+def learnt(profile: Profile, found: Sequence[Earlier]) -> Knowledge:
+    """What these roasts teach, checked as ``learn_from`` says; what costs time is kept in this machine's cache."""
+    from coach.logbook.asmade import taught
+    from coach.logbook.worked import Worked
+
+    with Worked.of_this_machine() as worked:
+        return taught(worked, profile, found)
