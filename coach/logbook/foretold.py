@@ -1,9 +1,14 @@
-"""What the coach foretold at 3, 2 and 1 minutes before an event, against what then happened.  Pure."""
+"""What the coach foretold at 3, 2 and 1 minutes before an event, against what then happened.  Pure.
+
+The forecast is the one that then stood on the screen: from what had been typed by then, seen in the step of the first
+readings, and as old as the session lets it become (``session.EVERY``).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import Final, Literal
 
 from coach.entries import Entry, Header
@@ -13,6 +18,7 @@ from coach.knowledge import Knowledge
 from coach.outlook import Outlook
 from coach.profile import Profile
 from coach.roast import Numbered, Roast, effective, fold, typed_step
+from coach.session import EVERY
 
 LEADS: Final = (180.0, 120.0, 60.0)
 """How long before the event, s."""
@@ -66,7 +72,6 @@ def foretold(
     out: list[Foretold] = []
     if roast.charge_at is None:
         return out
-    rounding = typed_step(roast.readings, header.unit)
     events: tuple[Event, ...] = ("first crack", "drop")
     for event in events:
         actual = roast.marks.get(event)
@@ -80,9 +85,22 @@ def foretold(
             if known is None or known.charge_at is None:
                 out.append(Foretold(event, lead, actual, why="not charged yet"))
                 continue
+            t = renewed(known, t, [n.entry.came - roast.charge_at for n in entries])
+            rounding = typed_step(known.readings[:6], header.unit) if known.readings else known.rounding
             _, forecast = Outlook(profile, knowledge, rounding).at(t, known.until(t))
             out.append(_read(event, lead, actual, forecast))
     return out
+
+
+def renewed(roast: Roast, t: float, came: Sequence[float]) -> float:
+    """When the forecast that stands at roast time ``t`` (s) was made: as an entry came in within this second (``came``,
+    roast times, s), else on the last whole second of the session's rhythm or the first one after an entry."""
+    n = floor(t + 1e-6)
+    just = [x for x in came if n < x <= t]
+    if just:
+        return max(just)
+    entered = [*(r.t for r in roast.readings), *(m.t for m in roast.moves), *roast.marks.values()]
+    return float(max([n - n % EVERY, *(ceil(x) for x in entered if ceil(x) <= n)]))
 
 
 def _read(event: Event, lead: float, actual: float, forecast: Forecast) -> Foretold:

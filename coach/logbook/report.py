@@ -39,7 +39,7 @@ def report(r: Review) -> str:
         f'<div class="side"><div>{_milestones(r, unit)}</div><div>{_phases(r)}</div></div>',
         "<h2>Largest differences</h2>",
         items(r.differences, ordered=True) or "<p>None that counts.</p>",
-        f'<div class="side"><div>{_foretold(r.foretold, unit, r.learnt_from)}{_next(r)}{_notes(r)}</div>',
+        f'<div class="side"><div>{_foretold(r.foretold, r.basis)}{_next(r)}{_notes(r)}</div>',
         f"<div>{_cues(r)}</div></div>",
     ]
     return page(f"Roast {h.id}: {r.profile.name}", [b for b in body if b])
@@ -92,7 +92,7 @@ def _phases(r: Review) -> str:
     return table("Phases", head, rows, frozenset(range(1, 6))) + paragraph(text[0].upper() + text[1:] + ".") + cup
 
 
-def _foretold(rows: Sequence[Foretold], unit: TemperatureUnit, learnt: int) -> str:
+def _foretold(rows: Sequence[Foretold], basis: str) -> str:
     found = []
     for f in rows:
         name = f"{f.event}, {clock(f.lead)} before"
@@ -103,7 +103,6 @@ def _foretold(rows: Sequence[Foretold], unit: TemperatureUnit, learnt: int) -> s
         found.append((name, clock(f.median), f"{clock(f.low)}–{clock(f.high)}", signed_clock(f.error), inside))
     if not found:
         return "<h2>Forecasts</h2><p>No first crack or drop was marked.</p>"
-    basis = f"learnt from {learnt} earlier roast{'s' if learnt != 1 else ''}" if learnt else "before any learning"
     head = ("forecast", "time", "4 in 5 within", "came", "")
     return table(f"Forecasts from what was typed by then ({basis})", head, found, frozenset({1, 2, 3}))
 

@@ -86,6 +86,17 @@ class Review:
     """Whether the cues are those that sounded, noted then; else they are worked out from the journal."""
     proposal: Proposal = field(default_factory=lambda: Proposal(""))
     learnt_from: int = 0
+    """From how many earlier roasts the coach had learnt."""
+    put_aside: int = 0
+    """How many there were that it had not learnt from, since learning made forecasts worse."""
+
+    @property
+    def basis(self) -> str:
+        """What the forecasts rested on beside the profile, in words."""
+        if self.put_aside:
+            return f"{self.put_aside} earlier roasts put aside: learning from them made forecasts worse"
+        n = self.learnt_from
+        return f"learnt from {n} earlier roast{'s' if n != 1 else ''}" if n else "before any learning"
 
 
 def review(
@@ -98,6 +109,7 @@ def review(
     heard: bool = False,
     proposal: Proposal | None = None,
     learnt_from: int = 0,
+    put_aside: int = 0,
 ) -> Review:
     """A finished (or broken-off) roast against its profile."""
     summary = summarise(roast, file)
@@ -114,7 +126,7 @@ def review(
         celsius - profile.curve.at(t) if len(t) else t,
         celsius - profile.curve.at(warp(t, happened, planned)) if len(t) else t,
         tuple(differences(profile, roast, rows, t, celsius)[:3]),
-        tuple(foretold), tuple(cues), heard, proposal or Proposal(""), learnt_from,
+        tuple(foretold), tuple(cues), heard, proposal or Proposal(""), learnt_from, put_aside,
     )  # fmt: skip
 
 

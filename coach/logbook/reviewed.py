@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.errors import CoachError, JournalError
 
 if TYPE_CHECKING:
+    from coach.earlier import Earlier
+    from coach.episodes import Episode
     from coach.ledger_outcome import Line
     from coach.logbook.review import Review
     from coach.profile import Profile
-    from coach.roast import Roast
 
 
 def profile_of(name: str, path: Path, version: int | None = None) -> Profile:
@@ -45,17 +47,26 @@ def profile_of(name: str, path: Path, version: int | None = None) -> Profile:
     )
 
 
-def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = True) -> Review:
-    """The review of a journal.  ``logbook`` holds the earlier roasts that the coach had learnt from.
+def gather(
+    path: Path,
+    profile: Profile | None,
+    logbook: Path,
+    *,
+    cues: bool = True,
+    episodes: Sequence[Episode] | None = None,
+) -> Review:
+    """The review of a journal.  ``logbook`` holds the earlier roasts that the coach had learnt from; ``episodes`` are
+    the cues as they were noted, where the caller has them; without ``cues`` there are none.
 
-    Raises JournalError.
+    What the coach knew is worked out as it is when a roast begins (``earlier.learn_from``), learning put aside where it
+    doesn't pay.  Raises JournalError.
     """
+    from coach.earlier import learnt
     from coach.journal import read_journal
-    from coach.learn import from_profile, from_roasts
+    from coach.learn import from_profile
     from coach.logbook.foretold import foretold
     from coach.logbook.proposal import proposal
     from coach.logbook.review import review
-    from coach.logbook.summary import local
     from coach.roast import effective, fold
 
     journal = read_journal(path)
@@ -64,8 +75,8 @@ def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = T
         profile = profile_of(journal.header.profile, path, journal.header.profile_version)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
-    before = earlier(logbook, profile.name, local(journal.header.started), path)
-    knowledge = from_roasts(profile, before) if before else from_profile(profile)
+    before = known_then(logbook, profile, path, journal.header.started)
+    knowledge = learnt(profile, before) if before else from_profile(profile)
     lines: tuple[Line, ...] = ()
     heard = False
     if cues:
@@ -73,41 +84,28 @@ def gather(path: Path, profile: Profile | None, logbook: Path, *, cues: bool = T
         from coach.ledger_file import load_cues
         from coach.ledger_outcome import judged
 
-        kept = load_cues(path)
-        episodes = (
-            tuple(k.episode() for k in kept.episodes)
-            if kept is not None
-            else walk(profile, journal.header, journal.entries, knowledge).episodes
-        )
+        kept = load_cues(path) if episodes is None else None
+        heard = episodes is not None or (kept is not None and kept.source == "live")
+        if episodes is None:
+            episodes = (
+                tuple(k.episode() for k in kept.episodes)
+                if kept is not None
+                else walk(profile, journal.header, journal.entries, knowledge).episodes
+            )
         lines = judged(episodes, roast, profile)
-        heard = kept is not None and kept.source == "live"
     return review(
         profile, roast, file=path.name,
         foretold=foretold(profile, journal.header, journal.entries, roast, knowledge),
-        cues=lines, heard=heard, proposal=proposal(profile, roast, knowledge), learnt_from=len(before),
+        cues=lines, heard=heard, proposal=proposal(profile, roast, knowledge),
+        learnt_from=knowledge.count, put_aside=0 if knowledge.count else len(before),
     )  # fmt: skip
 
 
-def earlier(logbook: Path, name: str, when: str, but: Path) -> list[Roast]:
-    """The newest live roasts of a profile that were started before, oldest first: what the coach could have learnt from
-    then."""
-    from coach.journal import read_journal
+def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[Earlier]:
+    """The roasts that the coach could have learnt from when this one began, oldest first."""
+    from coach.earlier import earlier
     from coach.learn import HISTORY
-    from coach.logbook.index import Index
-    from coach.roast import effective, fold
 
     if not logbook.is_dir():
         return []
-    with Index.of(logbook) as index:
-        index.refresh()
-        where = "profile = ? AND run = 'live' AND moment < ? AND ended IN ('dropped', 'unfinished')"
-        rows = list(index.rows(where, (name, when), limit=HISTORY + 1))
-    out: list[Roast] = []
-    for path in (logbook / r.file for r in rows):
-        if path.resolve() != but.resolve():
-            try:
-                journal = read_journal(path, check=False)
-                out.append(fold(journal.header, effective(journal.entries)))
-            except CoachError:
-                continue
-    return out[:HISTORY][::-1]
+    return earlier(logbook, profile=profile.name, but=path, most=HISTORY, before=started)

@@ -18,8 +18,9 @@ from browser import PAPERS, faults, fetches, needs_browser, printed
 from helpers import EXAMPLE, example
 
 from coach.cli import main
+from coach.earlier import learn_from
 from coach.entries import Header, Note
-from coach.journal import read_journal
+from coach.journal import line_of, read_journal
 from coach.learn import from_profile
 from coach.library import load_profile
 from coach.logbook.align import mean_events, warp
@@ -32,6 +33,7 @@ from coach.logbook.review_text import plots, text
 from coach.logbook.reviewed import gather
 from coach.profile import Profile
 from coach.roast import Roast, effective, fold
+from coach.session import Coach
 
 
 @pytest.fixture(scope="module")
@@ -113,6 +115,54 @@ def test_forecasts_use_only_what_had_been_typed(profile: Profile) -> None:
     assert all(f.error is not None and abs(f.error) < 30 for f in whole)
     assert as_known(journal.header, journal.entries, -1.0) is not None
     assert as_known(journal.header, journal.entries, 30.0).charge_at is None  # type: ignore[union-attr]
+
+
+def test_the_report_says_what_the_coach_said(profile: Profile, tmp_path: Path) -> None:
+    """The forecasts of the review are those that stood on the screen of a coach that was told the same entries, with
+    what its logbook had taught it when the roast began."""
+    for i in range(3):
+        started = f"2026-10-0{i + 1}T08:00:00+00:00"
+        header = example().header.model_copy(update={"id": f"r{i}", "started": started})
+        text = line_of(header) + "".join(line_of(n.entry) for n in example().entries)
+        (tmp_path / f"r{i}.jsonl").write_text(text)
+    later = example().header.model_copy(update={"id": "later", "started": "2027-01-01T08:00:00+00:00"})
+    (tmp_path / "later.jsonl").write_text(line_of(later) + "".join(line_of(n.entry) for n in example().entries))
+    r = gather(EXAMPLE, None, tmp_path, cues=False)
+    assert r.learnt_from == 3
+    assert r.basis == "learnt from 3 earlier roasts"
+    before = tmp_path / "before"
+    before.mkdir()
+    for i in range(3):
+        (tmp_path / f"r{i}.jsonl").rename(before / f"r{i}.jsonl")
+    coach = Coach(profile, example().header, learn_from(before, profile, own=True))
+    charge = r.roast.charge_at or 0.0
+    todo = sorted(r.foretold, key=lambda f: f.actual - f.lead)
+    entries = list(example().entries)
+    for f in todo:
+        at = charge + f.actual - f.lead
+        while entries and entries[0].entry.came <= at:
+            coach.advance(entries[0].entry.came)
+            coach.receive(entries[0].entry, entries[0].line)
+            entries.pop(0)
+        coach.advance(at)
+        now = coach.situation.forecast
+        said = now.first_crack if f.event == "first crack" else now.drop
+        assert said is not None
+        assert f.median == pytest.approx(said.time.median, abs=1e-6)
+        assert (f.low, f.high) == pytest.approx((said.time.q10, said.time.q90), abs=1e-6)
+
+
+def test_the_report_puts_learning_aside_where_the_coach_did(
+    profile: Profile, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    header = example().header.model_copy(update={"id": "r0", "started": "2026-10-01T08:00:00+00:00"})
+    (tmp_path / "r0.jsonl").write_text(line_of(header) + "".join(line_of(n.entry) for n in example().entries))
+    monkeypatch.setattr("coach.logbook.asmade.learning_pays", lambda *_: False)
+    r = gather(EXAMPLE, None, tmp_path, cues=False)
+    assert (r.learnt_from, r.put_aside) == (0, 1)
+    assert [f.median for f in r.foretold] == [f.median for f in gather(EXAMPLE, None, Path("nowhere")).foretold]
+    assert "put aside" in report(r)
 
 
 def test_the_proposal_closes_at_most_a_fifth_of_the_gap(profile: Profile) -> None:
