@@ -12,8 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
-from scipy.special import ndtr
+from scipy.special import betaincinv, ndtr
 
 from coach.distribution import Distribution
 
@@ -51,6 +50,8 @@ def best_normal_crps(errors: Array) -> tuple[float, float]:
 
     ``errors`` (n,): said minus happened.
     """
+    from scipy.optimize import minimize_scalar  # half a second that a roast and a look at trust do not need
+
     errors = np.asarray(errors, dtype=float)
     if not errors.size:
         return float("nan"), float("nan")
@@ -85,11 +86,11 @@ class Share(NamedTuple):
 
 
 def share(hits: Sequence[bool] | Array) -> Share:
-    """How often something held, with its exact binomial interval."""
-    from scipy.stats import binomtest  # 20 MB that a roast does not need
-
+    """How often something held, with its exact binomial interval: the ends are quantiles of the beta distribution
+    (Clopper and Pearson 1934, Biometrika 26:404)."""
     n, k = len(hits), int(np.count_nonzero(hits))
     if n == 0:
         return Share(0, 0, 0.0, 1.0)
-    interval = binomtest(k, n).proportion_ci(0.95, method="exact")
-    return Share(k, n, float(interval.low), float(interval.high))
+    low = 0.0 if k == 0 else float(betaincinv(k, n - k + 1, 0.025))
+    high = 1.0 if k == n else float(betaincinv(k + 1, n - k, 0.975))
+    return Share(k, n, low, high)

@@ -68,13 +68,13 @@ class Score:
     """The mean CRPS of each with its own best normal spread, told afterwards."""
 
 
-def tally(found: Sequence[Row]) -> list[Score]:
-    """The scores of all rows, by kind and lead."""
+def tally(found: Sequence[Row], *, spreads: bool = True) -> list[Score]:
+    """The scores of all rows, by kind and lead; without ``spreads`` the baselines get no CRPS, which takes longest."""
     kinds = sorted({(r.what, -r.lead) for r in found})
-    return [_score(w, -lead, [r for r in found if r.what == w and r.lead == -lead]) for w, lead in kinds]
+    return [_score(w, -lead, [r for r in found if r.what == w and r.lead == -lead], spreads) for w, lead in kinds]
 
 
-def _score(what: What, lead: int, found: Sequence[Row]) -> Score:
+def _score(what: What, lead: int, found: Sequence[Row], spreads: bool) -> Score:
     told = [(r, r.said) for r in found if r.said is not None]
     y = np.array([r.happened for r, _ in told])
     errors = np.array([s.median for _, s in told]) - y
@@ -93,7 +93,7 @@ def _score(what: What, lead: int, found: Sequence[Row]) -> Score:
         width_80=_mean(np.array([s.q90 - s.q10 for _, s in told])),
         width_50=_mean(np.array([s.q75 - s.q25 for _, s in told])),
         others={k: _mean(np.abs(e)) for k, e in off.items()},
-        others_crps={k: best_normal_crps(e)[0] for k, e in off.items()},
+        others_crps={k: best_normal_crps(e)[0] for k, e in off.items()} if spreads else {},
     )
 
 

@@ -7,7 +7,7 @@ from math import pi, sqrt
 import numpy as np
 import properscoring
 import pytest
-from scipy.stats import norm
+from scipy.stats import binomtest, norm
 
 from coach.distribution import Distribution
 from coach.scores import best_normal_crps, crps, crps_normal, interval_score, log_score, share
@@ -86,3 +86,11 @@ def test_exact_binomial_limits() -> None:
         assert abs(inside[0] - low) <= 1
         assert abs(inside[-1] - high) <= 1
     assert share([]).n == 0
+
+
+def test_binomial_limits_are_those_of_scipy_stats() -> None:
+    """Clopper and Pearson's interval against scipy.stats.binomtest, an implementation that isn't ours."""
+    for n in (1, 7, 20, 100):
+        for k in {0, 1, n // 3, n - 1, n}:
+            found, known = share([True] * k + [False] * (n - k)), binomtest(k, n).proportion_ci(0.95, method="exact")
+            assert (found.low, found.high) == pytest.approx((known.low, known.high), abs=1e-9)

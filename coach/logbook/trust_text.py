@@ -1,0 +1,84 @@
+"""How far the forecast could be trusted, in words, tables and a plot for the terminal.  Pure."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from coach.logbook.dots import Canvas, framed, spread
+from coach.logbook.table import table
+from coach.tally import BASELINES, Row, Score, sentences, tally
+from coach.units import number
+
+if TYPE_CHECKING:
+    from coach.logbook.asmade import AsMade
+
+LEAD = 90
+"""The lead of which single roasts are drawn, s."""
+SHORT = {"plan": "plan", "past roasts": "past", "lag": "lag", "lag and pace": "pace", "straight line": "line",
+         "floor": "floor"}  # fmt: skip
+"""The baselines' names as column heads: the mean of past roasts; today's lag on the reference; lag and pace; the line
+through the last two readings; and what is left with the whole curve known."""
+
+
+def text(made: AsMade, width: int = 80, plain: bool = False) -> list[str]:
+    """The whole page in lines of at most ``width`` cells."""
+    rows = [r for found in made.learnt for r in found]
+    scores = tally(rows, spreads=False)
+    without = tally([r for found in made.plain for r in found], spreads=False)
+    out = [line for said in sentences(scores) for line in textwrap.wrap(said, width)]
+    out += textwrap.wrap(_learning(scores, without, LEAD), width)
+    out += drawn(rows, width, plain)
+    for what in ("first crack", "drop time", "drop temperature"):
+        mine = [s for s in scores if s.what == what and s.n]
+        if mine:
+            out += ["", *lines(mine, "K" if what == "drop temperature" else "s")]
+    keys = "past: mean of past roasts; lag, pace: the reference shifted by today's lag, and by its pace; line: through "
+    keys += "the last two readings; floor: with the whole curve known. Each roast was forecast from the 20 before it."
+    return [*out, "", *textwrap.wrap(keys, width)]
+
+
+def _learning(scores: Sequence[Score], without: Sequence[Score], lead: int) -> str:
+    """What learning from the roasts before changed, in words; '' where there is nothing to tell."""
+    pair = [next((s for s in x if s.what == "first crack" and s.lead == lead and s.n), None) for x in (scores, without)]
+    a, b = pair
+    if a is None or b is None:
+        return ""
+    return f"Without what the roasts before had taught, it would have been {b.mae:.1f} s instead of {a.mae:.1f} s."
+
+
+def lines(rows: Sequence[Score], unit: str) -> list[str]:
+    """One table: how far off, by lead, beside what a person could say without the coach."""
+    names = [*BASELINES, *(["floor"] if "floor" in rows[0].others else [])]
+    head = ("before", "n", "coach", "in 80 %", "in 50 %", "width", *(SHORT[n] for n in names))
+    body = [
+        (
+            f"{s.lead} s", str(s.n), f"{s.mae:.1f}", str(s.in_80.hits), str(s.in_50.hits), f"{s.width_80:.1f}",
+            *(f"{s.others[n]:.1f}" if n in s.others else "–" for n in names),
+        )
+        for s in sorted(rows, key=lambda s: -s.lead)
+    ]  # fmt: skip
+    title = f"{rows[0].what}: mean miss in {unit}, by seconds before it came"
+    return [title, *table(head, body, frozenset(range(len(head))))]
+
+
+def drawn(rows: Sequence[Row], width: int, plain: bool = False) -> list[str]:
+    """Each roast's crack (o inside the range said, X outside) against what was foretold 90 s before: the middle line
+    is what was said, the bars are the range that 4 in 5 should fall into."""
+    mine = [r for r in rows if r.what == "first crack" and r.lead == LEAD and r.said is not None]
+    if len(mine) < 2:
+        return []
+    mine = mine[-(width - 12) :]
+    off = [(r.happened - s.median, s.q10 - s.median, s.q90 - s.median) for r in mine if (s := r.said) is not None]
+    canvas = Canvas(
+        min(width - 10, max(2 * len(off), 20)), 9, (0.5, len(off) + 0.5), spread([v for x in off for v in x])
+    )
+    canvas.dashed(0.0)
+    for i, (came, low, high) in enumerate(off, 1):
+        canvas.line([(i, low), (i, high)])
+        canvas.sign(i, came, "o" if low <= came <= high else "X")
+    inside = sum(1 for came, low, high in off if low <= came <= high)
+    head = f"Crack against what was said {LEAD} s before (s later +, earlier -): {inside} of {len(off)} in the range"
+    top, bottom = (f"{'+' if y > 0 else ''}{number(y, 0)} s" for y in (canvas.y1, canvas.y0))
+    return ["", *textwrap.wrap(head, width), *framed(canvas, top, bottom, "oldest", "newest", plain)]

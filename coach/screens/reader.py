@@ -1,0 +1,93 @@
+"""A page to read on a screen of its own: lines that scroll by keys, whatever the terminal's size and colours."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+
+from rich.text import Text
+from textual.app import App, ComposeResult
+from textual.events import Key, Resize
+from textual.filter import LineFilter, Monochrome, NoColor
+
+from coach.printing import WIDEST
+from coach.screens.palette import GROUND, TEXT
+from coach.screens.signs import plain, terminal_encoding
+from coach.screens.widgets import Page, Pane
+from coach.settings import Settings, load_settings
+
+Lines = Callable[[int], Sequence[str]]
+"""The page for a width in cells."""
+
+
+class Reader(App[None]):
+    """Shows one page.  ``name`` stands in the line at the bottom."""
+
+    CSS = f"""
+    Screen {{ background: {GROUND}; color: {TEXT}; scrollbar-size: 0 0; }}
+    #page {{ height: 1fr; padding: 0 1; scrollbar-size: 0 0; }}
+    #page-text {{ height: auto; }}
+    #keys {{ height: 1; text-style: bold reverse; }}
+    """
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
+
+    def __init__(self, name: str, lines: Lines, settings: Settings | None = None) -> None:
+        super().__init__()
+        self._name = name
+        self._lines = lines
+        settings = settings or Settings()
+        self.ascii_only = plain(settings.signs, terminal_encoding(), os.environ)
+        self._wide = 0
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """With NO_COLOR present and not empty no colour is sent."""
+        filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
+        return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
+
+    def compose(self) -> ComposeResult:
+        yield Page("page", ascii_only=self.ascii_only)
+        yield Pane("keys", ascii_only=self.ascii_only)
+
+    def on_mount(self) -> None:
+        self._show()
+
+    def on_resize(self, event: Resize) -> None:
+        self.call_after_refresh(self._show)
+
+    def _show(self) -> None:
+        wide = min(max(self.size.width - 3, 30), WIDEST)
+        if wide != self._wide:
+            self._wide = wide
+            self.query_one("#page", Page).body.show(Text(headed(self._lines(wide)), no_wrap=True))
+        self.call_after_refresh(self._place)
+
+    def _place(self) -> None:
+        page = self.query_one("#page", Page)
+        more = "more below" if page.more else "the end"
+        words = f" {self._name}   ↑ ↓ PgUp PgDn Home End   q leaves   {more}"
+        self.query_one("#keys", Pane).show(Text(words.ljust(self.size.width), no_wrap=True))
+
+    def on_key(self, event: Key) -> None:
+        page = self.query_one("#page", Page)
+        key = {"space": "pagedown", "j": "down", "k": "up"}.get(event.key, event.key)
+        if page.turn(key):
+            event.stop()
+            self.call_after_refresh(self._place)
+        elif event.key in ("q", "escape"):
+            self.exit()
+
+
+def headed(lines: Sequence[str]) -> str:
+    """The lines as one text."""
+    return "\n".join(lines)
+
+
+def read(command: str, lines: Lines, instead: str = "") -> int:
+    """Show a page until it is left.  Raises CoachError where no screen can be shown."""
+    from coach.library import printable
+    from coach.screens.terminal import check_terminal
+
+    check_terminal(f"{command} --screen", instead)
+    Reader(f"coach {command}", lambda wide: [printable(x) for x in lines(wide)], load_settings()).run()
+    return 0

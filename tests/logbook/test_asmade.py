@@ -1,0 +1,230 @@
+"""Forecasts as made then: what they rest on, what is kept of them, and the page that tells them."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parent.parent / "bench"))
+
+from helpers import example
+from workshops import DEVELOPMENT, workshop
+
+from coach.cli import main
+from coach.earlier import Earlier
+from coach.entries import Header, Reading, Result
+from coach.journal import line_of
+from coach.learn import HISTORY, from_roasts, lesson
+from coach.library import dump_document
+from coach.logbook import asmade, worked
+from coach.logbook.asmade import AsMade, as_made, taught
+from coach.logbook.trust_text import text
+from coach.logbook.worked import Worked, content, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.profile import Profile
+from coach.roast import Numbered
+from coach.tally import Row, Said
+from coach.trust import cases, row
+
+
+@pytest.fixture(scope="module")
+def place() -> tuple[Profile, list[Earlier]]:
+    found = workshop(DEVELOPMENT, 3, 7, 1)
+    assert found is not None
+    return found.profile, [Earlier(d.header, d.entries, d.roast) for d in found.earlier]
+
+
+@pytest.fixture(scope="module")
+def made(place: tuple[Profile, list[Earlier]]) -> AsMade:
+    with Worked(None) as store:
+        return as_made(store, *place)
+
+
+def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[Earlier]], made: AsMade) -> None:
+    profile, roasts = place
+    for i in (0, 3, len(roasts) - 1):
+        e, before = roasts[i], [x.roast for x in roasts[:i]]
+        knowledge = from_roasts(profile, before)
+        alone = tuple(row(c) for c in cases(profile, knowledge, e.header, e.entries, before))
+        for a, b in zip(made.learnt[i], alone, strict=True):
+            assert (a.what, a.lead, a.happened) == (b.what, b.lead, b.happened)
+            assert a.said is not None
+            assert b.said is not None
+            assert a.said.median == pytest.approx(b.said.median, abs=1e-6)
+    assert made.learnt[0] == made.plain[0], "nothing came before the first"
+    assert made.learnt[-1] != made.plain[-1]
+
+
+def test_what_is_kept_is_given_back(
+    place: tuple[Profile, list[Earlier]], made: AsMade, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    profile, roasts = place
+    with Worked(tmp_path / "w.sqlite3") as store:
+        assert as_made(store, profile, roasts[:-1]).learnt == made.learnt[:-1]
+    worked_out: list[Header] = []
+    real = asmade.cases
+
+    def counted(profile: Profile, knowledge: object, header: Header, *rest: object) -> object:
+        worked_out.append(header)
+        return real(profile, knowledge, header, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(asmade, "cases", counted)
+    with Worked(tmp_path / "w.sqlite3") as store:
+        assert as_made(store, profile, roasts) == made
+    assert worked_out == [roasts[-1].header] * 2, "only the new roast, with and without what was learnt"
+    worked_out.clear()
+    weighed = Numbered(900, Result(at=9000.0, cup_score=84.0))
+    later = [Earlier(e.header, (*e.entries, weighed), e.roast) for e in roasts]
+    with Worked(tmp_path / "w.sqlite3") as store:
+        assert as_made(store, profile, later) == made
+        assert worked_out == [], "a result typed days later changes no forecast"
+        mended = Numbered(900, Reading(at=300.0, typed=9000.0, temperature=160.0))
+        as_made(store, profile, [Earlier(roasts[0].header, (*roasts[0].entries, mended), roasts[0].roast), *roasts[1:]])
+    assert len(worked_out) == len(roasts), "a reading added to the first: that one, and all that rest on it"
+
+
+def test_the_newest_are_forecast_from_no_more_than_the_history(
+    place: tuple[Profile, list[Earlier]], made: AsMade, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    profile, roasts = place
+    with Worked(None) as store:
+        assert as_made(store, profile, roasts, 2).learnt == made.learnt[-2:]
+        monkeypatch.setattr(asmade, "HISTORY", 3)
+        short = as_made(store, profile, roasts, 1).learnt[0]
+    e, before = roasts[-1], [x.roast for x in roasts[-4:-1]]
+    knowledge = from_roasts(profile, before)
+    assert short == tuple(row(c) for c in cases(profile, knowledge, e.header, e.entries, before))
+    assert HISTORY == 20
+
+
+def test_a_program_or_profile_that_changes_begins_anew(
+    place: tuple[Profile, list[Earlier]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    profile, roasts = place
+    sign = content(roasts[0].header, roasts[0].entries)
+    with Worked(None) as store:
+        first = store.key("rows", profile, sign)
+        assert store.key("rows", profile, sign) == first
+        assert store.key("lesson", profile, sign) != first
+        other = Profile.from_document(profile.document.model_copy(update={"safety": None, "name": "Another"}))
+        assert store.key("rows", other, sign) != first
+    monkeypatch.setattr(worked, "program", lambda: "another")
+    with Worked(None) as store:
+        assert store.key("rows", profile, sign) != first
+    other_unit = roasts[0].header.model_copy(update={"unit": "F"})
+    assert content(other_unit, roasts[0].entries) != sign
+
+
+def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Earlier]], made: AsMade) -> None:
+    profile, roasts = place
+    x = lesson(profile, roasts[0].roast)
+    y = load_lesson(dump_lesson(x))
+    assert y is not None
+    for a, b in ((x.log_w, y.log_w), (x.info, y.info), (x.score, y.score)):
+        assert np.array_equal(a, b)
+    assert (dict(x.levels), x.drop) == (dict(y.levels), y.drop)
+    assert load_lesson(dump_lesson(None)) is None
+    assert tuple(load_rows(dump_rows(made.learnt[2]))) == made.learnt[2]
+    silent = Row("first crack", 180, None, 480.0, {"plan": 487.0})
+    assert load_rows(dump_rows([silent])) == [silent]
+
+
+def test_a_damaged_or_unwritable_store_costs_time_only(
+    place: tuple[Profile, list[Earlier]], made: AsMade, tmp_path: Path
+) -> None:
+    file = tmp_path / "w.sqlite3"
+    file.write_bytes(b"this is no database, " * 400)
+    with Worked(file) as store:
+        store.put("a", b"1")
+        assert store.get("a") == b"1"
+    with Worked(file) as store:
+        assert store.get("a") == b"1"
+    (tmp_path / "file").write_text("")
+    with Worked(tmp_path / "file" / "below" / "w.sqlite3") as store:
+        assert as_made(store, place[0], place[1][:2]).learnt == made.learnt[:2]
+
+
+def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
+    place: tuple[Profile, list[Earlier]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    profile, roasts = place
+    asked: list[int] = []
+
+    def never(*_: object) -> bool:
+        asked.append(1)
+        return False
+
+    monkeypatch.setattr(asmade, "learning_pays", never)
+    with Worked(None) as store:
+        assert taught(store, profile, roasts).count == 0
+        assert taught(store, profile, roasts).count == 0
+        assert len(asked) == 1
+    monkeypatch.setattr(asmade, "learning_pays", lambda *_: True)
+    with Worked(None) as store:
+        assert taught(store, profile, roasts).count == len(roasts)
+
+
+@pytest.mark.parametrize("width", [60, 80, 110])
+def test_the_page_fits_and_counts(made: AsMade, width: int) -> None:
+    lines = text(made, width)
+    assert max(map(len, lines)) <= width or width < 80
+    head = " ".join(lines)
+    n = len(made.learnt)
+    inside = sum(
+        r.said.q10 <= r.happened <= r.said.q90
+        for rows in made.learnt for r in rows if r.what == "first crack" and r.lead == 90 and r.said is not None
+    )  # fmt: skip
+    assert f"{inside} of your last {n} cracks" in head
+    plot = [x for x in lines if "│" in x]
+    assert sum(x.count("o") for x in plot) == inside
+    assert sum(x.count("X") for x in plot) == n - inside
+    assert all(x.isascii() for x in text(made, width, plain=True) if "|" in x)
+
+
+def test_a_miss_is_drawn_outside_its_range() -> None:
+    def one(happened: float) -> tuple[Row, ...]:
+        return (
+            Row(
+                "first crack", 90, Said(480, 484, 487, 490, 494, 3.0), happened, {"plan": 487.0, "straight line": 500.0}
+            ),
+        )
+
+    rows = (one(487.0), one(530.0), one(482.0))
+    plot = [x for x in text(AsMade(rows, rows), 80) if "│" in x]
+    assert "X" in plot[0], "far above"
+    assert sum(x.count("o") for x in plot) == 2
+
+
+def test_the_command_looks_at_the_own_logbook(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+    place: tuple[Profile, list[Earlier]],
+) -> None:  # fmt: skip
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    profile, roasts = place
+    (tmp_path / "p.toml").write_text(dump_document(profile.document))
+    assert main(["trust", str(tmp_path / "p.toml")]) == 2
+    folder = tmp_path / "home" / "roasts"
+    folder.mkdir(parents=True)
+    for i, e in enumerate(roasts[:3]):
+        header = e.header.model_copy(
+            update={
+                "id": f"r{i}",
+                "run": "live",
+                "profile": profile.name,
+                "started": f"2026-11-0{i + 1}T08:00:00+00:00",
+            }
+        )
+        (folder / f"r{i}.jsonl").write_text(line_of(header) + "".join(line_of(n.entry) for n in e.entries))
+    other = example().header.model_copy(update={"id": "o", "profile": "Another"})
+    (folder / "o.jsonl").write_text(line_of(other) + "".join(line_of(n.entry) for n in example().entries))
+    capsys.readouterr()
+    assert main(["trust", str(tmp_path / "p.toml"), "--last", "0"]) == 0
+    first = capsys.readouterr().out
+    assert "of your last 3 cracks" in first
+    assert main(["trust", str(tmp_path / "p.toml"), "--last", "2"]) == 0
+    assert "of your last 2 cracks" in capsys.readouterr().out
+    assert main(["trust", str(tmp_path / "p.toml"), "--last", "-1"]) == 2
