@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 from typing import Any, Final, Literal
 
 from pydantic import ValidationError
@@ -105,6 +107,10 @@ class Roast:
     def until(self, t: float) -> Roast:
         """The roast as it stood at roast time ``t`` (s), not before charge."""
         marks = {e: m for e, m in self.marks.items() if m <= t}
+        replies = tuple(r for r in self.replies if r[0] <= t)
+        counts = until(self.readings, t), until(self.moves, t), bisect_right(self.pops, t), len(marks), len(replies)
+        if counts == (len(self.readings), len(self.moves), len(self.pops), len(self.marks), len(self.replies)):
+            return self
         phase: Phase = "waiting"
         for event in EVENTS:
             if event in marks:
@@ -112,10 +118,10 @@ class Roast:
         return replace(
             self,
             marks=marks,
-            readings=tuple(r for r in self.readings if r.t <= t),
-            moves=tuple(m for m in self.moves if m.t <= t),
-            pops=tuple(p for p in self.pops if p <= t),
-            replies=tuple(r for r in self.replies if r[0] <= t),
+            readings=self.readings[: counts[0]],
+            moves=self.moves[: counts[1]],
+            pops=self.pops[: counts[2]],
+            replies=replies,
             phase=phase,
         )
 
@@ -125,6 +131,14 @@ class Roast:
         if "drop" in self.marks and "first crack" in self.marks:
             return self.marks["drop"] - self.marks["first crack"]
         return None
+
+
+_T: Final = attrgetter("t")
+
+
+def until(items: Sequence[Probe] | Sequence[Turned], t: float) -> int:
+    """How many readings or moves, in order of time as a roast has them, were made up to ``t`` (s)."""
+    return bisect_right(items, t, key=_T)
 
 
 def typed_step(readings: Iterable[Probe], unit: TemperatureUnit) -> float:
@@ -167,14 +181,19 @@ def _correct(
     if correction.replace is None:
         del standing[of]
         return
-    old = standing[of].entry.model_dump(exclude_none=True)
+    standing[of] = corrected(standing[of], correction)
+
+
+def corrected(old: Numbered, correction: Correction) -> Numbered:
+    """An entry after a correction that amends it.  Raises EntryError when that makes an entry that can't be."""
+    dump = old.entry.model_dump(exclude_none=True)
     try:
-        new = ENTRY.validate_python({**old, **correction.replace})
+        new = ENTRY.validate_python({**dump, **(correction.replace or {})})
     except ValidationError as error:
-        raise EntryError(f"The correction of line {of} can't be taken: {explain(error)}.", "") from None
+        raise EntryError(f"The correction of line {old.line} can't be taken: {explain(error)}.", "") from None
     if isinstance(new, Correction):
-        raise EntryError(f"The correction of line {of} would make it a correction.", "")
-    standing[of] = Numbered(of, new)
+        raise EntryError(f"The correction of line {old.line} would make it a correction.", "")
+    return Numbered(old.line, new)
 
 
 def explain(error: ValidationError) -> str:
@@ -186,6 +205,17 @@ def explain(error: ValidationError) -> str:
 
 
 _KIND_TAGS: Final = frozenset({"reading", "mark", "move", "pop", "reply", "sound check", "result", "correction"})
+
+
+def probe_of(e: Reading, line: int, base: float, header: Header) -> Probe:
+    """A reading in core units; ``base`` is the charge on the ``at`` axis, s."""
+    return Probe(e.at - base, to_celsius(e.temperature, header.unit), line, e.came - base, e.temperature)
+
+
+def turned_of(e: Move, line: int, base: float, header: Header) -> Turned:
+    """A move in core units; ``base`` is the charge on the ``at`` axis, s."""
+    value = to_kpa(e.value, header.pressure_unit) if e.control == "gas" else e.value
+    return Turned(e.at - base, e.control, value, line, e.value)
 
 
 def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
@@ -203,12 +233,10 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
     for n in ordered:
         e, t = n.entry, n.entry.at - base
         if isinstance(e, Reading):
-            probe = Probe(t, to_celsius(e.temperature, header.unit), n.line, e.came - base, e.temperature)
             before = charge_at is None or t < 0
-            lists["preheat" if before else "readings"].append(probe)
+            lists["preheat" if before else "readings"].append(probe_of(e, n.line, base, header))
         elif isinstance(e, Move):
-            value = to_kpa(e.value, header.pressure_unit) if e.control == "gas" else e.value
-            lists["moves"].append(Turned(t, e.control, value, n.line, e.value))
+            lists["moves"].append(turned_of(e, n.line, base, header))
         elif isinstance(e, Pop):
             lists["pops"].append(t)
         elif isinstance(e, Note):
