@@ -21,15 +21,16 @@ from coach.evidence import (
     expected,
     fresh,
     last_doubtful,
+    last_used,
     listening,
     made,
     temperature_due,
     tolerance,
     turned,
-    used,
     window,
 )
 from coach.forecast_types import EventForecast
+from coach.roast import until
 from coach.rules import RULES, Rules
 from coach.situation import Situation
 from coach.units import clock, from_kelvins, number
@@ -84,7 +85,7 @@ def _approach(left: float, lead: float, text: str, **more: float | str) -> Verdi
 def over_limit(s: Situation, rules: Rules = RULES) -> Verdict:
     """A reading at or over the safety limit, raw; a doubtful one only when it could be true."""
     seen = s.roast.readings if s.t is not None and s.t >= 0 else s.roast.preheat
-    seen = tuple(r for r in seen if r.t <= expected(s))
+    seen = seen[: until(seen, expected(s))]
     if not seen:
         return UNKNOWN
     last, limit = seen[-1], s.profile.safety
@@ -142,7 +143,7 @@ def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rule
     """A predictive verdict from a probability and the time left, s."""
     if p is None or not fresh(s):
         return UNKNOWN
-    readings = used(s)
+    last = last_used(s)
     late = left < rules.needed or (s.advice is not None and s.advice.kind == "too late")
     if late:
         text += f": too late to correct; next: {_next_decision(s)}"
@@ -152,7 +153,7 @@ def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rule
         text,
         badness=badness,
         silent=late,
-        basis=readings[-1].line if readings else None,
+        basis=None if last is None else last.line,
         mark=p >= rules.maybe,
         evidence={"p": p, "left": left},
     )
@@ -200,10 +201,9 @@ def _advised(s: Situation, verdict: Verdict, direction: Direction) -> Verdict:
 
 def _band(s: Situation, rules: Rules, sign: float) -> Verdict:
     assert s.t is not None
-    readings = used(s)
-    if not readings or not turned(s, readings[-1].t, rules) or not fresh(s):
+    last = last_used(s)
+    if last is None or not turned(s, last.t, rules) or not fresh(s):
         return UNKNOWN
-    last = readings[-1]
     plan, half = s.profile.curve.value(last.t), s.profile.band(last.t, s.roast.phase)
     off = sign * (last.celsius - plan)
     unit = s.roast.header.unit
@@ -286,14 +286,14 @@ def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
     assert s.t is not None
     if s.typing:
         return UNKNOWN
-    readings = used(s)
-    last, every = (readings[-1].t if readings else 0.0), cadence(s)
+    reading = last_used(s)
+    last, every = (0.0 if reading is None else reading.t), cadence(s)
     due = last + rules.patience * every
     if s.forecast.next_reading is not None and not s.profile.document.cadence_fixed:
         # asked for where it matters: sooner than the cadence, or later, but not until drift can't be told any more
         due = min(max(s.forecast.next_reading, last + rules.shortest), last + max(2 * every, 60.0))
     gap = s.t - last
-    text = f"no reading for {clock(gap)}" if readings else f"no reading since charge, {clock(gap)} ago"
+    text = f"no reading for {clock(gap)}" if reading else f"no reading since charge, {clock(gap)} ago"
     key = f"{last:g}"
     return Verdict(
         1.0 if s.t >= due else 0.0, text, later=gap > 3 * every, key=key, evidence={"age": gap, "interval": every}

@@ -7,7 +7,7 @@ from typing import Literal
 from coach.curve import crossing
 from coach.forecast_types import EventForecast
 from coach.profile import Step
-from coach.roast import Probe, Turned
+from coach.roast import Probe, Turned, until
 from coach.rules import Rules
 from coach.situation import Advice, Situation
 from coach.units import clock, from_celsius, number
@@ -24,20 +24,27 @@ def expected(s: Situation) -> float:
     return (s.at if s.t is None else s.t) + SHOWN_AHEAD
 
 
-def used(s: Situation) -> tuple[Probe, ...]:
-    """The readings so far that were not kept out."""
+def last_used(s: Situation) -> Probe | None:
+    """The last reading so far that was not kept out; None when there is none."""
     doubtful = s.estimate.doubtful if s.estimate is not None else {}
-    now = expected(s)
-    return tuple(r for r in s.roast.readings if r.t <= now and r.line not in doubtful)
+    readings = s.roast.readings
+    for i in range(until(readings, expected(s)) - 1, -1, -1):
+        if readings[i].line not in doubtful:
+            return readings[i]
+    return None
+
+
+def seen(s: Situation) -> tuple[Probe, ...]:
+    """All readings since charge so far."""
+    return s.roast.readings[: until(s.roast.readings, expected(s))]
 
 
 def last_doubtful(s: Situation) -> tuple[Probe, str] | None:
     """The last reading and why it was kept out; None when it was not."""
-    now = expected(s)
-    seen = [r for r in s.roast.readings if r.t <= now]
-    if not seen or s.estimate is None or seen[-1].line not in s.estimate.doubtful:
+    last = seen(s)[-1:]
+    if not last or s.estimate is None or last[0].line not in s.estimate.doubtful:
         return None
-    return seen[-1], s.estimate.doubtful[seen[-1].line]
+    return last[0], s.estimate.doubtful[last[0].line]
 
 
 def cadence(s: Situation) -> float:
@@ -55,8 +62,8 @@ def fresh(s: Situation) -> bool:
 
 def age(s: Situation) -> float:
     """Seconds since the last reading that counts."""
-    readings = used(s)
-    return s.t - readings[-1].t if readings and s.t is not None else float("inf")
+    last = last_used(s)
+    return s.t - last.t if last is not None and s.t is not None else float("inf")
 
 
 def turned(s: Situation, t: float, rules: Rules) -> bool:

@@ -38,9 +38,10 @@ class Run:
         """After one more verdict; what can't be said changes nothing."""
         if verdict.size is None:
             return self
+        now = verdict.size >= 1.0
         if verdict.basis == self.line:
-            return replace(self, now=verdict.size >= 1.0)
-        return Run(verdict.basis, verdict.size >= 1.0, self.now)
+            return self if now == self.now else replace(self, now=now)
+        return Run(verdict.basis, now, self.now)
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,8 @@ class Track:
 
     def then(self, event: CueEvent) -> Track:
         """After an event, by the table of states."""
-        return replace(self, state=TRANSITIONS[self.state, event])
+        after = TRANSITIONS[self.state, event]
+        return self if after == self.state else replace(self, state=after)
 
     @property
     def stands(self) -> bool:
@@ -116,11 +118,11 @@ def _follow(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
         return _shelved(row, Track(replied=track.replied, state=track.state).then("suppress"), s)
     track = track.then("release")
     verdict = CONDITIONS[row.name](s, rules)
-    track = replace(track, run=track.run.with_verdict(verdict), verdict=verdict)
+    said = track.said if verdict.size is None else verdict
+    if track.stands and verdict.size is not None and verdict.key != track.key:
+        track = _cleared(track, s)
+    track = replace(track, run=track.run.with_verdict(verdict), verdict=verdict, said=said)
     if verdict.size is not None:
-        if track.stands and verdict.key != track.key:
-            track = _cleared(track, s)
-        track = replace(track, said=verdict)
         track = _tripped(row, track, s) if _trips(row, track) else track
         if track.stands and verdict.size < row.clear_at:
             track = _cleared(track, s)
