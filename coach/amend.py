@@ -5,7 +5,6 @@ from __future__ import annotations
 from coach.entries import Correction
 from coach.errors import EntryError
 from coach.parse import Typed
-from coach.roast import effective
 from coach.session import Coach
 from coach.units import clock
 
@@ -15,7 +14,7 @@ def retimed(coach: Coach, typed: Typed, now: float) -> Correction:
 
     Raises EntryError when there is none or the time can't be.
     """
-    standing = {n.line: n.entry for n in effective(coach.entries)}
+    standing = {n.line: n.entry for n in coach.standing.ordered}
     line = max(standing, default=None)
     if line is None:
         raise EntryError("There is no entry to give a time to.", "Type it first.")

@@ -17,7 +17,7 @@ from coach.forecast_types import Estimate, EventForecast, Forecast, Path
 from coach.inputs import Plan, Schedule
 from coach.knowledge import Knowledge
 from coach.profile import Profile
-from coach.roast import Roast
+from coach.roast import Roast, until
 from coach.units import Control
 
 ODD_WIDER: Final = 1.3
@@ -78,9 +78,14 @@ class Outlook:
         """Forget the states after all but the first ``count`` readings: what lies behind them has changed."""
         del self._states[count:]
 
+    @property
+    def kept(self) -> int:
+        """After how many readings the states are kept."""
+        return len(self._states)
+
     def state(self, t: float, roast: Roast, schedule: Schedule) -> State:
         """The filter at roast time ``t`` (s)."""
-        count = sum(1 for r in roast.readings if r.t <= t)
+        count = until(roast.readings, t)
         for reading in roast.readings[len(self._states) : count]:
             state = self._states[-1] if self._states else start(self.model)
             self._states.append(observe(self.model, advance(self.model, state, schedule, reading.t), reading))
@@ -112,7 +117,7 @@ class Outlook:
 
     def _wanted(self, roast: Roast, t: float) -> float | None:
         """When the next reading matters, as seen right after the last one: so it stands until that has come."""
-        count = sum(1 for r in roast.readings if r.t <= t)
+        count = until(roast.readings, t)
         if not count or "first crack" in roast.marks:
             return None
         last = self._states[count - 1]

@@ -1,20 +1,23 @@
 """The whole coach, headless: entries and time in, a situation and cues out.  Live, replay and rehearsal all use it.
 
-Moments are kept for each whole second of roast time.  A late or corrected entry folds again from its place; what has
-been heard is kept outside, so nothing sounds twice.
+Moments fall on the whole seconds of roast time, and some of them are kept.  A late or corrected entry folds again from
+its place; what has been heard is kept outside, so nothing sounds twice.  A screen may spread a long fold over several
+calls (``most``, ``catch_up``): what comes of it in the end is the same, and until then what stands is shown on.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from operator import attrgetter
+from typing import Any, Final
 
 import numpy as np
 
 from coach.advice import advise, sensitivity
 from coach.curve import crossing
-from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading
+from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading, Reply
 from coach.episodes import Recorder
 from coach.errors import EntryError
 from coach.forecast_types import Estimate, Forecast
@@ -24,8 +27,9 @@ from coach.learn import from_profile
 from coach.outlook import Outlook, WhatIf
 from coach.parse import Typed
 from coach.profile import Profile, Step
-from coach.roast import Numbered, Roast, effective, fold, typed_step
+from coach.roast import Numbered, Probe, Roast, Turned, typed_step, until
 from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
+from coach.standing import Standing
 from coach.taps import call_from
 from coach.units import Control, clock
 from coach.watch import Heard, WatchState, announce, judge
@@ -36,6 +40,15 @@ ADVISE_EVERY: Final = 10
 """Between entries the advice is thought over every so many seconds."""
 LONGEST: Final = 3600.0
 """Ticks stop this long after charge, s."""
+RECENT: Final = 60
+"""So many of the last moments are all kept: most corrections reach no further back."""
+SPARSE: Final = 15
+"""Of older ones every so many seconds' is kept; from there a fold goes on."""
+AT_ONCE: Final = 100
+"""While a fold is spread over several calls, the forecast is renewed at once if it needs no more readings than this."""
+
+_T: Final = attrgetter("t")
+_AT: Final = attrgetter("at")
 
 
 @dataclass(frozen=True)
@@ -47,14 +60,6 @@ class Moment:
     forecast: Forecast
     advice: Advice | None = None
     sensitivity: str = ""
-
-
-@dataclass(frozen=True)
-class Prepared:
-    """The entries with one more, and the roast they amount to."""
-
-    entries: tuple[Numbered, ...]
-    roast: Roast
 
 
 class Coach:
@@ -71,16 +76,26 @@ class Coach:
         self.demoted = demoted or {}
         self.header = header
         self.knowledge = knowledge or from_profile(profile)
-        self.entries: tuple[Numbered, ...] = ()
-        self.roast = Roast(header)
+        self.standing = Standing.of(header)
         self.at = 0.0
         self.heard = Heard()
         self.cues: tuple[ActiveCue, ...] = ()
         self.record = Recorder(self.demoted)
         self.typing = False
         self._moments: list[Moment] = []
+        self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
         self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
         self.situation = self._joined(0.0, None, self.roast, None, Forecast(reasons=("no reading yet",)))
+
+    @property
+    def entries(self) -> tuple[Numbered, ...]:
+        """All entries in the order in which they came in."""
+        return self.standing.entries
+
+    @property
+    def roast(self) -> Roast:
+        """What they amount to."""
+        return self.standing.roast
 
     def _look_with(self, rounding: float) -> None:
         """See readings as typed in steps of ``rounding`` K."""
@@ -127,31 +142,54 @@ class Coach:
 
     def withdraw_last(self, now: float) -> Correction:
         """The correction that withdraws the newest entry that stands.  Raises EntryError when there is none."""
-        standing = {n.line for n in effective(self.entries)}
-        lines = [n.line for n in self.entries if n.line in standing]
-        if not lines:
+        standing = {n.line for n in self.standing.ordered}
+        last = next((n.line for n in reversed(self.entries) if n.line in standing), None)
+        if last is None:
             raise EntryError("Nothing to withdraw.", "")
-        return Correction(at=now, of=lines[-1], replace=None)
+        return Correction(at=now, of=last, replace=None)
 
-    def prepare(self, entry: Entry, line: int | None = None) -> Prepared:
-        """An entry that fits the roast, ready to be taken.  Raises EntryError; changes nothing."""
+    def prepare(self, entry: Entry, line: int | None = None) -> Standing:
+        """What stands with one more entry, ready to be taken.  Raises EntryError; changes nothing."""
         if line is None:
             line = self.entries[-1].line + 1 if self.entries else 2
-        entries = (*self.entries, Numbered(line, entry))
-        return Prepared(entries, fold(self.header, effective(entries)))
+        return self.standing.with_entry(Numbered(line, entry))
 
-    def take(self, prepared: Prepared) -> Numbered:
-        """Take an entry that was prepared after the one taken last."""
+    def take(self, prepared: Standing, *, most: int | None = None) -> Numbered:
+        """Take an entry that was prepared after the one taken last.
+
+        With ``most``, no more than so many whole seconds are folded again at once; see ``behind``.
+        """
         numbered = prepared.entries[-1]
-        old, self.entries, self.roast = self.roast, prepared.entries, prepared.roast
+        old, self.standing = self.roast, prepared
         self.at = max(self.at, numbered.entry.came)
         self._refold(old)
+        self._tick(quiet=True, most=most)
         self._look()
         return numbered
 
     def receive(self, entry: Entry, line: int | None = None) -> Numbered:
         """Take an entry.  Raises EntryError, and is then as before."""
         return self.take(self.prepare(entry, line))
+
+    @property
+    def behind(self) -> bool:
+        """Whether seconds are left to be folded: ``catch_up`` goes on with it.
+
+        Until then the cues shown are those that stood before, nothing sounds, and the forecast is that of all entries
+        (where very many readings have changed, the one before).
+        """
+        first, last = self._due_seconds()
+        return first <= last
+
+    def catch_up(self, most: int = 1) -> tuple[ActiveCue, ...]:
+        """Fold up to ``most`` more seconds; what sounded once it was done."""
+        if not self.behind:
+            return ()
+        self._tick(quiet=True, most=most)
+        if self.behind:
+            return ()
+        self._look()
+        return tuple(c for c in self.cues if c.sounds)
 
     def learn(self, knowledge: Knowledge) -> None:
         """Go on with other knowledge, as if it had been there from the start; what was heard stays heard."""
@@ -173,7 +211,7 @@ class Coach:
         )
 
     def _refold(self, old: Roast) -> None:
-        """Throw away what the change makes wrong, and work it out again up to now."""
+        """Throw away what the change makes wrong."""
         if self.roast.readings:  # the first few say it, so that it is the same however they came to stand there
             self._look_with(typed_step(self.roast.readings[:6], self.header.unit))
         changed = _first_change(old, self.roast)
@@ -183,36 +221,48 @@ class Coach:
             self._outlook.keep(0)
             self._moments = []
         else:
-            self._outlook.keep(sum(1 for r in old.readings if r.t < changed))
+            self._outlook.keep(bisect_left(old.readings, changed, key=_T))
             cut = (self.roast.charge_at or 0.0) + changed
-            self._moments = [m for m in self._moments if m.at < cut]
-        self._tick(quiet=True)
+            del self._moments[bisect_left(self._moments, cut, key=_AT) :]
 
     # -- time ---------------------------------------------------------------------------------------------------
 
-    def advance(self, at: float) -> tuple[ActiveCue, ...]:
-        """Let time pass to ``at``; what sounded on the way."""
+    def advance(self, at: float, *, most: int | None = None) -> tuple[ActiveCue, ...]:
+        """Let time pass to ``at``; what sounded on the way.
+
+        With ``most``: where more whole seconds than this are due, nothing is folded and ``behind`` says so.
+        """
         sounded: list[ActiveCue] = []
         if at > self.at:
             self.at = at
-            sounded = self._tick()
+            first, last = self._due_seconds()
+            if most is not None and last - first >= most:
+                self._look()
+            else:
+                sounded = self._tick()
         return tuple(sounded)
 
-    def _tick(self, quiet: bool = False) -> list[ActiveCue]:
-        """The whole seconds up to now; what sounded on the way: nothing if ``quiet``, where ``_look`` speaks after it.
-
-        A cue that falls due while entries are folded again is heard at the moment of folding, not a second before.
-        """
+    def _due_seconds(self) -> tuple[int, int]:
+        """The first and the last whole second, after charge, that are not folded yet."""
         base = self.roast.charge_at or 0.0
         first = 0 if not self._moments else round(self._moments[-1].at - base) + 1
         last = int(np.floor(min(self.at - base, LONGEST) + 1e-6))
         if "drop" in self.roast.marks:
             last = min(last, int(self.roast.marks["drop"]) + 1)
+        return first, last
+
+    def _tick(self, quiet: bool = False, most: int | None = None) -> list[ActiveCue]:
+        """The whole seconds up to now; what sounded on the way: nothing if ``quiet``, where ``_look`` speaks after it.
+
+        A cue that falls due while entries are folded again is heard at the moment of folding, not a second before.
+        """
+        base = self.roast.charge_at or 0.0
+        first, last = self._due_seconds()
         sounded: list[ActiveCue] = []
         live = self.heard.all[-1] if self.heard.all else -1e9
-        for n in range(first, last + 1):
+        for n in range(first, last + 1 if most is None else min(last + 1, first + most)):
             at = base + n
-            view = self.roast.until(float(n)) if n < last else self.roast
+            view = self.roast.until(float(n)) if quiet or n < last else self.roast
             previous = self._moments[-1] if self._moments else None
             entered = _entry_between(self.roast, n - 1.0, float(n))
             fresh = previous is None or n % EVERY == 0 or entered
@@ -223,16 +273,44 @@ class Coach:
                 sounded += [c for c in cues if c.sounds]
                 self.cues = cues
                 self.record.note(at, cues)
-            self.situation = situation
-            self._moments.append(Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity))
+            if not quiet:
+                self.situation = situation
+            self._remember(
+                Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity), len(self._moments)
+            )
         return sounded
+
+    def _remember(self, moment: Moment, count: int) -> None:
+        self._moments.append(moment)
+        if count >= RECENT and round(self._moments[-RECENT].at - (self.roast.charge_at or 0.0)) % SPARSE:
+            del self._moments[-RECENT]
 
     def _look(self) -> None:
         """The situation right now, between two ticks."""
+        if self.behind:
+            self._look_on()
+            return
         self.situation = self._situation(self.at, self.roast, self._moments[-1] if self._moments else None)
         watch = judge(self._moments[-1].watch if self._moments else WatchState(), self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
         self.record.note(self.at, self.cues)
+
+    def _look_on(self) -> None:
+        """The situation right now while seconds are left to be folded: what stands is shown on, nothing sounds."""
+        before, roast = self.situation, self.roast
+        t = None if roast.charge_at is None else self.at - roast.charge_at
+        estimate, forecast = before.estimate, before.forecast
+        if t is not None and t >= 0 and until(roast.readings, t) - self._outlook.kept <= AT_ONCE:
+            estimate, forecast = self._foreseen(t, roast)
+        self.situation = self._joined(self.at, t, roast, estimate, forecast, before.advice, before.sensitivity)
+        self.cues = tuple(replace(c, sounds=False) for c in self.cues)
+
+    def _foreseen(self, t: float, roast: Roast) -> tuple[Estimate | None, Forecast]:
+        """Estimate and forecast, worked out once for a moment and a roast."""
+        made = self._made
+        if made is None or made[0] != t or made[1] is not roast or made[2] is not self._outlook:
+            self._made = made = (t, roast, self._outlook, *self._outlook.at(t, roast))
+        return made[3], made[4]
 
     # -- the situation ------------------------------------------------------------------------------------------
 
@@ -243,8 +321,10 @@ class Coach:
         t = None if roast.charge_at is None else at - roast.charge_at
         if t is None or t < 0:
             return self._joined(at, t, roast, None, Forecast(reasons=("before charge",)))
-        kept = None if renew or before is None else before
-        estimate, forecast = self._outlook.at(t, roast, None if kept is None else kept.forecast)
+        if renew or before is None:
+            estimate, forecast = self._foreseen(t, roast)
+        else:
+            estimate, forecast = self._outlook.at(t, roast, before.forecast)
         if before is not None and not advise_anew:
             return self._joined(at, t, roast, estimate, forecast, before.advice, before.sensitivity)
         age = None if estimate is None else estimate.age
@@ -303,8 +383,7 @@ class Coach:
             if due is not None and due > forecast.path.t[0]:
                 return due
             if due is not None:
-                passed = [r.t for r in roast.readings if r.celsius >= step.temperature and r.t > 60]
-                return passed[0] if passed else t
+                return next((r.t for r in roast.readings if r.celsius >= step.temperature and r.t > 60), t)
         return step.time
 
 
@@ -313,29 +392,34 @@ def _first_change(old: Roast, new: Roast) -> float | None:
     if old.charge_at != new.charge_at:
         return -1e9
     times: list[float] = []
-    for a, b in (
+    lists: tuple[tuple[Sequence[Any], Sequence[Any]], ...] = (
         (old.readings, new.readings),
         (old.moves, new.moves),
         (old.replies, new.replies),
-        ([(p,) for p in old.pops], [(p,) for p in new.pops]),
-    ):
-        if a == b:
+        (old.pops, new.pops),
+    )
+    for a, b in lists:
+        if a is b:
             continue
-        i = next((j for j, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))
-        for seq in (a, b):
-            if i < len(seq):
-                item = seq[i]
-                times.append(item[0] if isinstance(item, tuple) else item.t)
+        alike = zip(a, b, strict=False)  # most are the very same objects
+        i = next((j for j, (x, y) in enumerate(alike) if x is not y and x != y), min(len(a), len(b)))
+        times += [_time(seq[i]) for seq in (a, b) if i < len(seq)]
     for event in set(old.marks) | set(new.marks):
         if old.marks.get(event) != new.marks.get(event):
             times += [m[event] for m in (old.marks, new.marks) if event in m]
     return min(times, default=None)
 
 
+def _time(item: Probe | Turned | tuple[float, Reply] | float) -> float:
+    if isinstance(item, tuple):
+        return item[0]
+    return item if isinstance(item, float) else item.t
+
+
 def _entry_between(roast: Roast, t0: float, t1: float) -> bool:
     return (
-        any(t0 < r.t <= t1 for r in roast.readings[-200:])
-        or any(t0 < m.t <= t1 for m in roast.moves)
+        until(roast.readings, t0) < until(roast.readings, t1)
+        or until(roast.moves, t0) < until(roast.moves, t1)
         or any(t0 < m <= t1 for m in roast.marks.values())
     )
 
