@@ -21,6 +21,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--at", metavar="M:SS", help="with --roast: as it stood at this roast time (without it: now)")
     p.add_argument("--confirm", action="store_true", help="ask the incoming person the three facts")
     p.add_argument("--html", metavar="FILE", help="write a page instead")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
+    p.add_argument("--plain", action="store_true", help="draw without braille dots")
     p.add_argument("--overwrite", action="store_true")
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.set_defaults(run=run)
@@ -28,7 +30,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Gather, then print, ask or write."""
-    import shutil
     from datetime import UTC, datetime
     from pathlib import Path
 
@@ -54,8 +55,22 @@ def run(args: argparse.Namespace) -> int:
         print(f"{printable(args.html)}: open it in a browser, or print it")
         return 0
     from coach.logbook.brief_page import text
+    from coach.logbook.brief_plots import drawn
+    from coach.printing import plainly, width
 
-    print("\n".join(text(found, min(shutil.get_terminal_size((80, 24)).columns, 100))))
+    def lines(wide: int, plain: bool) -> list[str]:
+        picture = ["", "THE LINE TO FOLLOW, WITH ITS BAND", *drawn(profile, standing, wide, plain)]
+        said = text(found, wide)
+        at = next((i for i, line in enumerate(said) if line == "RECIPE"), len(said)) - 1
+        return [*said[:at], *picture, *said[at:]]
+
+    plain = plainly(args.plain)
+    if args.screen:
+        from coach.screens.reader import read
+
+        read("brief", lines, "coach brief prints it.", ascii_only=plain)
+    else:
+        print("\n".join(lines(width(), plain)))
     return confirm(found) if args.confirm else 0
 
 

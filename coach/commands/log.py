@@ -29,6 +29,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--limit", type=int, default=30, help="how many, newest first (0: all)")
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.add_argument("--json", action="store_true", help="one JSON object for each roast")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own; with ROAST: looks back on it")
     p.set_defaults(run=run)
 
 
@@ -49,8 +50,10 @@ def run(args: argparse.Namespace) -> int:
             import json
 
             print(json.dumps(asdict(load_summary(path, str(path)))))
+        elif args.screen:
+            return _look_back(path, folder)
         else:
-            print("\n".join(opened(path)))
+            print("\n".join([*opened(path), f"  coach report {_safe(path.stem)} --screen looks back on it"]))
         return 0
     wanted = Filter(
         args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals
@@ -68,12 +71,31 @@ def run(args: argparse.Namespace) -> int:
             for row in rows:
                 print(json.dumps(asdict(row)))
             return 0
-        print("\n".join(listing(rows, shutil.get_terminal_size((120, 24)).columns)))
-        print(_closing(len(rows), count, index.count("ended = 'unreadable'")))
+        closing = [_closing(len(rows), count, index.count("ended = 'unreadable'"))]
         copied = index.copied()
         if copied:
-            print(f"{copied} of the roasts lie there more than once (copies); trends count the longest file only.")
+            closing.append(f"{copied} of the roasts lie there more than once (copies); trends count the longest only.")
+    if args.screen:
+        from coach.screens.reader import read
+
+        return read("log", lambda wide, _: [*listing(rows, wide), "", *closing], "coach log prints it.")
+    print("\n".join([*listing(rows, shutil.get_terminal_size((120, 24)).columns), *closing]))
     return 0
+
+
+def _look_back(path: Path, folder: Path) -> int:
+    """The review of a roast on a screen; without a profile what the journal alone says."""
+    from coach.errors import CoachError
+    from coach.logbook.review_text import page
+    from coach.logbook.reviewed import gather
+    from coach.screens.reader import read
+
+    try:
+        found = gather(path, None, folder)
+    except CoachError as error:
+        said = [*opened(path), "", str(error)]
+        return read("log", lambda wide, plain: said, "coach log ROAST prints it.")
+    return read("log", lambda wide, plain: page(found, wide, plain), "coach report ROAST --text prints it.")
 
 
 def ready(folder: Path) -> Index:

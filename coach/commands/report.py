@@ -11,6 +11,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
     p.add_argument("--output", metavar="FILE", help="where to write the page (.html)")
     p.add_argument("--text", action="store_true", help="print it here instead of writing a page")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
+    p.add_argument("--plain", action="store_true", help="draw without braille dots")
     p.add_argument("--profile", metavar="P", help="the profile it was roasted by, where it isn't found by its name")
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.add_argument("--overwrite", action="store_true")
@@ -23,21 +25,21 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.library import load_profile, logbook_folder, printable, save_text
     from coach.logbook.find import find_roast
-    from coach.logbook.review_text import text
+    from coach.logbook.review_text import page
     from coach.logbook.reviewed import gather
+    from coach.printing import plainly, width
 
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
     path = find_roast(args.roast, folder)
     profile = load_profile(args.profile) if args.profile else None
-    found = gather(path, profile, folder, cues=not args.text)
-    if args.text:
-        import os
-        import shutil
-        import sys
+    found = gather(path, profile, folder)
+    plain = plainly(args.plain)
+    if args.screen:
+        from coach.screens.reader import read
 
-        wide = min(shutil.get_terminal_size((80, 24)).columns, 110)
-        plain = os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
-        print("\n".join(printable(line) for line in text(found, wide, plain)))
+        return read("report", lambda w, p: page(found, w, p), "coach report --text prints it.", ascii_only=plain)
+    if args.text:
+        print("\n".join(printable(line) for line in page(found, width(), plain)))
         return 0
     from coach.logbook.report import report
 

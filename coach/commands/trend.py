@@ -16,6 +16,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--only", default="", metavar="TEXT", help="draw only the charts with this in their name")
     p.add_argument("--html", metavar="FILE", help="write a page instead")
     p.add_argument("--overwrite", action="store_true")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.set_defaults(run=run)
@@ -23,9 +24,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Chart the dropped live roasts of a profile."""
-    import os
-    import shutil
-    import sys
     from pathlib import Path
 
     from coach.commands.log import ready
@@ -34,6 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.find import Filter, of_profile
     from coach.logbook.trend import trend
     from coach.logbook.trend_text import text
+    from coach.printing import plainly, width
 
     profile = load_profile(args.profile)
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
@@ -60,7 +59,10 @@ def run(args: argparse.Namespace) -> int:
         save_text(Path(args.html), trend_page(found), overwrite=args.overwrite)
         print(f"{printable(args.html)}: {len(roasts)} roasts")
         return 0
-    wide = shutil.get_terminal_size((100, 24)).columns
-    plain = args.plain or os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
-    print("\n".join(text(found, min(wide, 120), plain, args.only)))
+    plain = plainly(args.plain)
+    if args.screen:
+        from coach.screens.reader import read
+
+        return read("trend", lambda w, p: text(found, w, p, args.only), "coach trend prints it.", ascii_only=plain)
+    print("\n".join(text(found, width(100), plain, args.only)))
     return 0

@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     if args.screen:
         from coach.screens.reader import read
 
-        return read("trust", lambda wide: text(made, wide, plainly(args.plain)), "coach trust prints it.")
+        return read("trust", lambda w, p: text(made, w, p), "coach trust prints it.", ascii_only=plainly(args.plain))
     print("\n".join(text(made, width(), plainly(args.plain))))
     return 0
 

@@ -80,9 +80,11 @@ def spread(values: Iterable[float], margin: float = 0.06) -> tuple[float, float]
     return low - room, high + room
 
 
-def framed(canvas: Canvas, top: str, bottom: str, left: str, right: str, plain: bool = False) -> list[str]:
-    """The picture with its range written at the left and below."""
-    pad = max(len(top), len(bottom))
+def framed(
+    canvas: Canvas, top: str, bottom: str, left: str, right: str, plain: bool = False, pad: int = 0
+) -> list[str]:
+    """The picture with its range written at the left (``pad``: in at least so many cells) and below."""
+    pad = max(len(top), len(bottom), pad)
     rows = canvas.lines(plain)
     bar = "|" if plain else "│"
     out = [f"{top if i == 0 else bottom if i == len(rows) - 1 else '':>{pad}} {bar}{row}" for i, row in enumerate(rows)]

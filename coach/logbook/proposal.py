@@ -50,7 +50,8 @@ def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
     gap = crack - goal.time
     word = "late" if gap > 0 else "early"
     if abs(gap) < SMALL * goal.time_tolerance:
-        near = f"First crack came within {clock(abs(gap))} of the plan: change nothing"
+        off = f"within {clock(abs(gap))} of the plan" if abs(gap) >= 1 else "as planned"
+        near = f"First crack came {off}: change nothing"
         return Proposal(near + _rule_not_kept(profile, roast) + ".", gap)
     missed = _missed(profile, roast, crack)
     if missed is not None:

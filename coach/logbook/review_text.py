@@ -2,50 +2,61 @@
 
 from __future__ import annotations
 
-import numpy as np
+import textwrap
 
-from coach.logbook.dots import Canvas, framed, spread
 from coach.logbook.foretold import Foretold
-from coach.logbook.review import Review, degrees
-from coach.logbook.table import number_text, signed, signed_clock, table, time_text
-from coach.units import clock, from_celsius, from_kelvins, number
+from coach.logbook.review import Milestone, Review, degrees
+from coach.logbook.review_plots import SIGNS, bar, plots
+from coach.logbook.table import cut, number_text, signed, signed_clock, table, time_text
+from coach.units import TemperatureUnit, clock, from_kelvins
+
+__all__ = ["foretold_text", "page", "plots", "text"]
+PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
 
 
-def plots(r: Review, width: int, plain: bool = False) -> list[str]:
-    """Today's readings (o) on the reference (dots), and below how far off the reference they were."""
-    unit = r.roast.header.unit
-    if len(r.t) < 2:
-        return []
-    end = max(r.profile.curve.end, float(r.t[-1]))
-    grid = np.arange(0.0, r.profile.curve.end, 4.0)
-    line = r.profile.curve.at(grid)
-    canvas = Canvas(max(width - 10, 20), 12, (0.0, end), spread([*line, *r.celsius], 0.03))
-    canvas.line([(float(t), float(v)) for t, v in zip(grid, line, strict=True)])
-    for t, v in zip(r.t, r.celsius, strict=True):
-        canvas.sign(float(t), float(v), "o")
-    for event, t in r.roast.marks.items():
-        if event in ("yellow", "first crack", "drop"):
-            canvas.sign(t, canvas.y0 + 0.02 * (canvas.y1 - canvas.y0), event[0].upper())
-    top, bottom = (f"{number(from_celsius(y, unit), 0)} °{unit}" for y in (canvas.y1, canvas.y0))
-    out = framed(canvas, top, bottom, "0:00", clock(end), plain)
-    past = r.t > r.profile.curve.turning_point[0] + 10
-    off = [(float(t), from_kelvins(float(v), unit)) for t, v in zip(r.t[past], r.off_by_clock[past], strict=True)]
-    if len(off) > 1:
-        most = max(abs(v) for _, v in off) * 1.1 or 1.0
-        low = Canvas(max(width - 10, 20), 5, (0.0, end), (-most, most))
-        low.dashed(0.0)
-        low.line(off)
-        out += [
-            "",
-            f"off the reference (°{unit}):",
-            *framed(low, signed(most), signed(-most), "0:00", clock(end), plain),
-        ]
+def page(r: Review, width: int, plain: bool = False) -> list[str]:
+    """The whole review as a page of at most ``width`` cells."""
+    h, s = r.roast.header, r.summary
+    about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg")]
+    about += ["REHEARSAL" if h.run == "rehearsal" else "", {"unfinished": "NOT DROPPED"}.get(s.ended, "")]
+    out = [cut(f"{h.id}: {r.profile.name}", width)]
+    out += textwrap.wrap(", ".join(cut(x, 40) for x in about if x and x != "–"), width)
+    if r.profile.document.invented:
+        out.append("Invented demonstration data.")
+    out += ["", *text(r, width, plain)]
+    if r.roast.notes:
+        out += ["", "NOTES"]
+        for t, note in r.roast.notes:
+            out += textwrap.wrap(f"{clock(t)}  {' '.join(note.split())}", width, subsequent_indent="      ")
     return out
 
 
 def text(r: Review, width: int = 0, plain: bool = False) -> list[str]:
     """The review in plain lines; with plots where a ``width`` (cells) is given."""
+    wide = width or 100
+    out = [*plots(r, width, plain)] if width else []
+    if out:
+        key = "o readings; the thick line: the reference with its band; Y F D events today, y f d as planned"
+        out += [*textwrap.wrap(key + ("; numbers: cues, as listed below." if r.cues else "."), wide), ""]
+    out += _milestones(r, wide if width else 0, "." if plain else "·")
+    out += ["", *_phases(r, wide)]
+    out += ["", *(["LARGEST DIFFERENCES"] if width else [])]
+    for i, d in enumerate(r.differences, 1):
+        out += textwrap.wrap(f"{i}. {d}", wide, subsequent_indent="   ")
+    if r.foretold:
+        out += ["", *textwrap.wrap(f"FORECASTS AS MADE ({r.basis})", wide)] if width else []
+        for f in r.foretold:
+            out += textwrap.wrap(foretold_text(f), wide, subsequent_indent="  ")
+    out += _cues(r, wide)
+    if r.proposal.text:
+        out += ["", *textwrap.wrap(f"Next time: {r.proposal.text}", wide)]
+        if width:
+            out += textwrap.wrap(PROPOSED, wide)
+    return out
 
+
+def _milestones(r: Review, width: int, dot: str) -> list[str]:
+    """The table; and under it, where there is a ``width``, each difference on a scale of its tolerance."""
     unit = r.roast.header.unit
 
     def warm(celsius: float | None) -> str:
@@ -54,26 +65,81 @@ def text(r: Review, width: int = 0, plain: bool = False) -> list[str]:
     rows = [
         (
             m.event, time_text(m.planned), time_text(m.actual), "–" if m.late is None else signed_clock(m.late),
-            warm(m.planned_celsius), warm(m.celsius),
-            "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1),
+            warm(m.planned_celsius), warm(m.celsius), _hotter(m, unit),
         )
         for m in r.milestones
     ]  # fmt: skip
     head = ("", "plan", "today", "off", "plan", "today", "off")
-    out = [*plots(r, width, plain), ""] if width else []
-    out += table(head, rows, frozenset(range(1, 7)))
-    out.append("")
+    out = table(head, rows, frozenset(range(1, 7)))
+    if width < 60:
+        return out
+    cells = min((width - 32) // 2, 25)
+    cells -= 1 - cells % 2
+    out += ["", f"{'[ ] tolerance':<15}{'early | late':^{cells}}{'':9}{'cooler | hotter':^{cells}}".rstrip()]
+    for m in r.milestones:
+        late, hot = bar(m.late, m.time_tolerance, cells, dot), bar(m.hotter, m.temperature_tolerance, cells, dot)
+        if late.strip() or hot.strip():
+            said = signed_clock(m.late) if late.strip() and m.late is not None else ""
+            warmer = _hotter(m, unit) if hot.strip() else ""
+            out.append(f"{m.event:<14} {late} {said:>6}  {hot} {warmer:>5}".rstrip())
+    return out
+
+
+def _hotter(m: Milestone, unit: TemperatureUnit) -> str:
+    return "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1)
+
+
+def _phases(r: Review, width: int) -> list[str]:
+    """Each phase against the plan, as bars of one scale."""
+    longest = max([x for p in r.phases for x in (p.planned, p.actual) if x is not None], default=0.0)
+    out = []
     for p in r.phases:
-        out.append(f"{p.name:<12} {time_text(p.actual):>6}  (plan {time_text(p.planned)})")
+        line = f"{p.name:<12} {time_text(p.actual):>6}  (plan {time_text(p.planned)})"
+        room = width - 34
+        if longest and room > 10:
+            drawn = "" if p.actual is None else "=" * max(round(p.actual / longest * room), 1)
+            if p.planned is not None:
+                at = min(round(p.planned / longest * room), room) - 1
+                drawn = f"{drawn:<{at + 1}}"
+                drawn = drawn[:at] + "|" + drawn[at + 1 :]
+            line = f"{line:<32} {drawn}"
+        out.append(line.rstrip())
     s = r.summary
     share = None if s.ratio is None else 100 * s.ratio
     out.append(f"development {number_text(share, 1, '%')} of the roast; weight loss {number_text(s.loss, 1, '%')}")
-    out += ["", *(f"{i}. {d}" for i, d in enumerate(r.differences, 1))]
-    for f in r.foretold:
-        out.append(foretold_text(f))
-    if r.proposal.text:
-        out += ["", f"Next time: {r.proposal.text}"]
+    result = r.roast.result
+    if result is not None:
+        verdict = {True: "accepted", False: "refused", None: ""}[result.accepted]
+        said = [
+            number_text(s.weight_in, 3, "kg in") if s.weight_in else "",
+            number_text(s.weight_out, 3, "kg out") if s.weight_out else "",
+            f"colour {number_text(s.colour, 1)} ({cut(s.colour_scale, 20) or 'no scale named'})" if s.colour else "",
+            f"cup {number_text(s.cup_score, 2)}" if s.cup_score is not None else "", verdict,
+        ]  # fmt: skip
+        out += textwrap.wrap(", ".join(x for x in said if x), width)
+        if result.cup_notes:
+            out += textwrap.wrap(f"cup: {' '.join(result.cup_notes.split())}", width)
     return out
+
+
+def _cues(r: Review, width: int) -> list[str]:
+    """Each cue that asked for attention, how it turned out, and what that rests on."""
+    heard = [c for c in r.cues if c.counts]
+    if not r.cues:
+        return []
+    out = ["", "CUES HEARD" if r.heard else "CUES, WORKED OUT FROM THE JOURNAL"]
+    if not heard:
+        return [*out, "None."]
+    after = iter(SIGNS)
+    for c in heard:
+        sign = next(after, "+") if c.when >= 0 else " "
+        acted = "" if c.delay is None or not c.reply else f", {c.reply} after {c.delay:.0f} s"
+        word = c.outcome + (" (your word)" if c.own else "")
+        when = clock(c.when) if c.when >= 0 else "before"
+        line = f"{sign} {when:>6}  {c.cue}: {word.upper() if c.outcome in ('false', 'late') else word}, {c.why}{acted}"
+        out += textwrap.wrap(line, width, subsequent_indent=" " * 10)
+    counts = [(o, sum(1 for c in heard if c.outcome == o)) for o in dict.fromkeys(c.outcome for c in heard)]
+    return [*out, f"{len(heard)} in all: " + ", ".join(f"{n} {o}" for o, n in counts)]
 
 
 def foretold_text(f: Foretold) -> str:

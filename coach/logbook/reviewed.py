@@ -11,6 +11,8 @@ from coach.errors import CoachError, JournalError
 if TYPE_CHECKING:
     from coach.earlier import Earlier
     from coach.episodes import Episode
+    from coach.journal import Journal
+    from coach.knowledge import Knowledge
     from coach.ledger_outcome import Line
     from coach.logbook.review import Review
     from coach.profile import Profile
@@ -80,7 +82,6 @@ def gather(
     lines: tuple[Line, ...] = ()
     heard = False
     if cues:
-        from coach.ledger import walk
         from coach.ledger_file import load_cues
         from coach.ledger_outcome import judged
 
@@ -90,7 +91,7 @@ def gather(
             episodes = (
                 tuple(k.episode() for k in kept.episodes)
                 if kept is not None
-                else walk(profile, journal.header, journal.entries, knowledge).episodes
+                else walked(path, profile, journal, knowledge, before)
             )
         lines = judged(episodes, roast, profile)
     return review(
@@ -99,6 +100,28 @@ def gather(
         cues=lines, heard=heard, proposal=proposal(profile, roast, knowledge),
         learnt_from=knowledge.count, put_aside=0 if knowledge.count else len(before),
     )  # fmt: skip
+
+
+def walked(
+    path: Path, profile: Profile, journal: Journal, knowledge: Knowledge, before: Sequence[Earlier]
+) -> tuple[Episode, ...]:
+    """The cues of a journal gone through once more with what was known then; kept, since that takes seconds."""
+    import hashlib
+
+    from coach.ledger import walk
+    from coach.ledger_file import CueFile, Kept
+    from coach.logbook.worked import Worked, content
+
+    basis = [hashlib.sha256(path.read_bytes()).hexdigest(), str(knowledge.count)]
+    with Worked.of_this_machine() as worked:
+        where = worked.key("cues", profile, *basis, *(content(e.header, e.entries) for e in before))
+        kept = worked.get(where)
+        if kept is not None:
+            return tuple(k.episode() for k in CueFile.model_validate_json(kept).episodes)
+        episodes = walk(profile, journal.header, journal.entries, knowledge).episodes
+        file = CueFile(source="journal", episodes=tuple(Kept.of(e) for e in episodes))
+        worked.put(where, file.model_dump_json().encode())
+        return tuple(k.episode() for k in file.episodes)
 
 
 def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[Earlier]:

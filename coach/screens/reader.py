@@ -10,14 +10,15 @@ from textual.app import App, ComposeResult
 from textual.events import Key, Resize
 from textual.filter import LineFilter, Monochrome, NoColor
 
+from coach.folders import printable
 from coach.printing import WIDEST
 from coach.screens.palette import GROUND, TEXT
 from coach.screens.signs import plain, terminal_encoding
 from coach.screens.widgets import Page, Pane
 from coach.settings import Settings, load_settings
 
-Lines = Callable[[int], Sequence[str]]
-"""The page for a width in cells."""
+Lines = Callable[[int, bool], Sequence[str]]
+"""The page for a width in cells, with plain signs alone or not."""
 
 
 class Reader(App[None]):
@@ -32,12 +33,12 @@ class Reader(App[None]):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
 
-    def __init__(self, name: str, lines: Lines, settings: Settings | None = None) -> None:
+    def __init__(self, name: str, lines: Lines, settings: Settings | None = None, *, ascii_only: bool = False) -> None:
         super().__init__()
         self._name = name
         self._lines = lines
         settings = settings or Settings()
-        self.ascii_only = plain(settings.signs, terminal_encoding(), os.environ)
+        self.ascii_only = ascii_only or plain(settings.signs, terminal_encoding(), os.environ)
         self._wide = 0
 
     def get_line_filters(self) -> Sequence[LineFilter]:
@@ -59,7 +60,9 @@ class Reader(App[None]):
         wide = min(max(self.size.width - 3, 30), WIDEST)
         if wide != self._wide:
             self._wide = wide
-            self.query_one("#page", Page).body.show(Text(headed(self._lines(wide)), no_wrap=True))
+            self.query_one("#page", Page).body.show(
+                Text("\n".join(map(printable, self._lines(wide, self.ascii_only))), no_wrap=True)
+            )
         self.call_after_refresh(self._place)
 
     def _place(self) -> None:
@@ -78,16 +81,10 @@ class Reader(App[None]):
             self.exit()
 
 
-def headed(lines: Sequence[str]) -> str:
-    """The lines as one text."""
-    return "\n".join(lines)
-
-
-def read(command: str, lines: Lines, instead: str = "") -> int:
+def read(command: str, lines: Lines, instead: str = "", *, ascii_only: bool = False) -> int:
     """Show a page until it is left.  Raises CoachError where no screen can be shown."""
-    from coach.library import printable
     from coach.screens.terminal import check_terminal
 
     check_terminal(f"{command} --screen", instead)
-    Reader(f"coach {command}", lambda wide: [printable(x) for x in lines(wide)], load_settings()).run()
+    Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only).run()
     return 0

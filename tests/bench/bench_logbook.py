@@ -1,6 +1,8 @@
-"""The logbook at size: index built anew and warm, trend of one profile, memory; and false signals on simulated roasts.
+"""The logbook at size: index anew and warm, trend and trust of one profile, memory; false signals on simulated roasts.
 
     python tests/bench/bench_logbook.py [roasts, default 10000] [simulated roasts, default 400]
+
+TRUSTED=N in the environment: how many roasts of one profile trust is asked for (500); with it and 0 roasts only that.
 
 Every figure is of a new process, as a person would meet it (interpreter start included): elapsed time, and processor
 time beside it.  Journals are those of simulated roasts, copied under other names and dates.
@@ -30,6 +32,8 @@ from coach.simulator.machine import load_machine
 from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
 
+TRUSTED = int(os.environ.get("TRUSTED", "500"))
+"""Roasts of one profile on which trust and trend are measured."""
 PROFILES = ["Larch Hill everyday (invented)", *(f"Invented profile {i}" for i in range(19))]
 
 
@@ -126,6 +130,29 @@ def at_size(root: Path, count: int, texts: list[tuple[Header, str]]) -> None:
     print(f"  trend      {charts}: {count // 20} roasts")
 
 
+def trusted(root: Path, count: int) -> None:
+    """Trust and trend of one profile with ``count`` roasts, no two alike: the first time, and when all was kept."""
+    home = root / "one"
+    (home / "roasts").mkdir(parents=True)
+    for i in range(count + 1):
+        header, text = roast_text(10_000 + i)
+        day = f"{2024 + i // 336:04d}-{1 + i // 28 % 12:02d}-{1 + i % 28:02d}"
+        given = {"id": f"t{i:06d}", "profile": PROFILES[0], "started": f"{day}T08:00:00+00:00"}
+        path = home / ("roasts" if i < count else "") / f"t{i:06d}.jsonl"
+        path.write_text(line_of(header.model_copy(update=given)) + text)
+    print(f"{count} roasts of one profile")
+    print(f"  trust, all, for the first time {(cold := run(home, 'trust', 'larch-hill', '--last', '0'))}")
+    print(f"    {1e3 * cold.seconds / count:.0f} ms each")
+    print(f"  trust, all, kept               {best(home, 'trust', 'larch-hill', '--last', '0')}")
+    print(f"  trust, the newest 20, kept     {best(home, 'trust', 'larch-hill')}")
+    new = home / f"t{count:06d}.jsonl"
+    new.rename(home / "roasts" / new.name)
+    print(f"  trust, all, one roast more     {run(home, 'trust', 'larch-hill', '--last', '0')}")
+    print(f"  trend                          {best(home, 'trend', 'larch-hill')}")
+    size = sum(p.stat().st_size for p in (home / "cache").iterdir())
+    print(f"  the cache holds {size / 1e6:.1f} MB")
+
+
 def false_signals(texts: list[tuple[Header, str]]) -> None:
     """Share of simulated roasts of an unchanging workshop that are signalled, all charts together."""
     rows: list[Summary] = []
@@ -158,11 +185,17 @@ def main() -> None:
     begun = time.perf_counter()
     texts = [roast_text(i) for i in range(simulated)]
     lines = [t.count("\n") + 1 for _, t in texts]
-    print(f"{simulated} roasts simulated in {time.perf_counter() - begun:.0f} s, {np.mean(lines):.0f} lines each")
+    load = os.getloadavg()
+    print(f"load before: {load[0]:.1f} (1 min), {load[1]:.1f} (5 min)")
+    print(
+        f"{simulated} roasts simulated in {time.perf_counter() - begun:.0f} s, {np.mean(lines or [0]):.0f} lines each"
+    )
     with tempfile.TemporaryDirectory() as root:
-        for size in (count // 4, count // 2, count):
+        for size in (count // 4, count // 2, count) if count else ():
             at_size(Path(root), size, texts)
-    false_signals(texts)
+        trusted(Path(root), TRUSTED)
+    if texts and count:
+        false_signals(texts)
     print(json.dumps({"peak_of_this_script_MB": round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)}))
 
 

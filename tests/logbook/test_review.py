@@ -29,11 +29,13 @@ from coach.logbook.page import clean, table
 from coach.logbook.proposal import SHARE, crack_shift, delay_shift, proposal
 from coach.logbook.report import report
 from coach.logbook.review import Review, differences, review
-from coach.logbook.review_text import plots, text
+from coach.logbook.review_plots import PAD, bar, heard_cues, placed
+from coach.logbook.review_text import page, plots, text
 from coach.logbook.reviewed import gather
 from coach.profile import Profile
 from coach.roast import Roast, effective, fold
 from coach.session import Coach
+from coach.units import clock, number
 
 
 @pytest.fixture(scope="module")
@@ -223,7 +225,73 @@ def test_the_curve_is_drawn_in_the_terminal(found: Review) -> None:
     assert sum(line.count("o") for line in lines[:13]) >= 20
     assert all(len(line) <= 80 for line in lines)
     assert any("Y" in line and "F" in line and "D" in line for line in lines), "the events are marked"
-    assert "off the reference (°C):" in lines
+    assert any(line.startswith("off the reference (°C)") for line in lines)
+    axis = [line.index("0:00") for line in lines if line.lstrip().startswith("0:00")]
+    assert len(axis) == 2, "one axis of time"
+    assert axis[0] == axis[1]
+
+
+def test_moves_and_cues_stand_under_the_curve_at_their_times(found: Review) -> None:
+    lines = plots(found, 90)
+    right = next(line for line in lines if line.lstrip().startswith("0:00")).rstrip()
+    end, start, cells = max(found.profile.curve.end, found.roast.marks["drop"]), PAD + 2, 90 - PAD - 2
+    assert len(right) == start + cells
+    gas = next(line for line in lines if line.lstrip().startswith("gas"))
+    for m in found.roast.moves:
+        if m.control == "gas":
+            at = start + min(round(max(m.t, 0.0) / end * (cells - 1)), cells - len(str(m.shown)))
+            assert gas[at:].startswith(number(m.shown, 3))
+    signs = heard_cues(found)
+    assert len(signs) == sum(c.counts and c.when >= 0 for c in found.cues) > 3
+    drawn = "".join(line[start:] for line in lines if line.lstrip().startswith("cues") or line.startswith(" " * start))
+    said = "\n".join(text(found, 90))
+    for sign, when in signs:
+        assert sign in drawn
+        assert f"\n{sign} {clock(when):>6}  " in said
+
+
+def test_short_texts_that_would_cover_each_other_get_lines_of_their_own() -> None:
+    rows = placed("gas", [(0.0, "1.6"), (5.0, "1.2"), (100.0, "0.9")], 50, 100.0)
+    assert [r.split() for r in rows] == [["gas", "1.6", "0.9"], ["1.2"]]
+    assert rows[0].rstrip().endswith("0.9")
+    assert len(rows[0]) == PAD + 2 + 50
+
+
+def test_bars_tell_inside_from_outside() -> None:
+    assert bar(None, 10.0).strip() == ""
+    for value, tolerance in ((0.0, 10.0), (9.0, 10.0), (-9.0, 10.0), (12.0, 10.0), (-25.0, 10.0), (1e9, 1.0)):
+        row = bar(value, tolerance)
+        at = next(row.index(x) for x in "X<>" if x in row)
+        left, right = (row.find(x) for x in "[]")
+        assert len(row) == 25
+        assert (value > 0) == (at > 12) or value == 0
+        if abs(value) > tolerance and "[" in row and "]" in row:
+            assert not left < at < right
+        elif abs(value) <= 0.9 * tolerance:
+            assert left < at < right or value == 9.0 or value == -9.0
+
+
+@pytest.mark.parametrize("width", [60, 80, 110])
+def test_the_page_fits_and_has_all_its_parts(found: Review, width: int) -> None:
+    lines = page(found, width)
+    assert max(map(len, lines)) <= width
+    whole = "\n".join(lines)
+    for part in ("o readings", "drying", "LARGEST DIFFERENCES", "FORECASTS AS MADE", "CUES, WORKED OUT", "Next time:",
+                 "Only a proposal", "in all:"):  # fmt: skip
+        assert part in whole
+    assert len(found.differences) == 3
+    flat = " ".join(whole.split())
+    assert all(" ".join(d.split()) in flat for d in found.differences)
+    assert not any(c in line for line in page(found, width, plain=True) for c in "│·⠂⡇⣀")
+
+
+def test_cues_worked_out_once_are_kept(found: Review, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    first = gather(EXAMPLE, None, Path("nowhere"))
+    monkeypatch.setattr("coach.ledger.walk", lambda *_: pytest.fail("worked out again"))
+    assert gather(EXAMPLE, None, Path("nowhere")).cues == first.cues
+    noted = gather(EXAMPLE, None, Path("nowhere"), episodes=())
+    assert (noted.cues, noted.heard) == ((), True)
 
 
 def test_the_page_is_small_runs_nothing_and_fetches_nothing(found: Review) -> None:

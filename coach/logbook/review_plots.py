@@ -1,0 +1,134 @@
+"""A roast looked back on, drawn in signs: curve, moves, cues, and how far off the plan.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from coach.logbook.dots import Canvas, framed, spread
+from coach.logbook.review import Review
+from coach.logbook.table import signed
+from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
+
+SIGNS: Final = "123456789abcdefghijklmnopqrstuvwxyz"
+"""The cues' numbers, one sign each."""
+LETTERS: Final = {"yellow": "Y", "first crack": "F", "drop": "D"}
+PAD: Final = 8
+"""Cells of the labels at the left, so that all plots share one axis of time."""
+SCALE: Final = 3.0
+"""How many tolerances a bar reaches to either side."""
+
+
+def plots(r: Review, width: int, plain: bool = False) -> list[str]:
+    """Today's readings (o) on the reference with its band, the moves and the cues under it, and how far off it was."""
+    if len(r.t) < 2:
+        return []
+    end = max(r.profile.curve.end, float(r.t[-1]), r.roast.marks.get("drop", 0.0))
+    cells = max(width - PAD - 2, 20)
+    return [*curve(r, cells, end, plain), *under(r, cells, end), "", *off(r, cells, end, plain)]
+
+
+def curve(r: Review, cells: int, end: float, plain: bool = False) -> list[str]:
+    """The curve: o readings; the thick line is the reference with its band; events at the bottom (small: planned)."""
+    unit = r.roast.header.unit
+    grid = np.arange(0.0, r.profile.curve.end, end / (4 * cells))
+    line = r.profile.curve.at(grid)
+    canvas = Canvas(cells, 12, (0.0, end), spread([*line, *r.celsius], 0.03))
+    step = (canvas.y1 - canvas.y0) / (8 * canvas.height)
+    for t, v in zip(grid, line, strict=True):
+        half = r.profile.band(float(t), r.profile.planned_phase(float(t)))
+        for y in np.arange(float(v) - half, float(v) + half + step / 2, step):
+            canvas.dot(float(t), float(y))
+    for t, v in zip(r.t, r.celsius, strict=True):
+        canvas.sign(float(t), float(v), "o")
+    floor = canvas.y0 + 0.02 * (canvas.y1 - canvas.y0)
+    for m in r.milestones:
+        letter = LETTERS.get(m.event)
+        if letter is None:
+            continue
+        if m.planned is not None:
+            canvas.sign(m.planned, floor, letter.lower())
+        if m.actual is not None:
+            canvas.sign(m.actual, floor, letter)
+    top, bottom = (f"{number(from_celsius(y, unit), 0)} °{unit}" for y in (canvas.y1, canvas.y0))
+    return framed(canvas, top, bottom, "0:00", clock(end), plain, PAD)
+
+
+def under(r: Review, cells: int, end: float) -> list[str]:
+    """Moves as made and cues as heard, under the curve at their times."""
+    unit = r.profile.document.pressure_unit
+    out: list[str] = []
+    for control in ("gas", "air", "drum"):
+        moves = [m for m in r.roast.moves if m.control == control and m.t <= end]
+        if moves:
+            said = [(max(m.t, 0.0), number(from_kpa(m.value, unit) if control == "gas" else m.value, 3)) for m in moves]
+            out += placed(control, said, cells, end)
+    heard = heard_cues(r)
+    if heard:
+        out += placed("cues", [(when, sign) for sign, when in heard], cells, end)
+    return out
+
+
+def heard_cues(r: Review) -> list[tuple[str, float]]:
+    """The sign and the time (s) of each cue that asked for attention after charge."""
+    when = [c.when for c in r.cues if c.counts and c.when >= 0]
+    return list(zip(SIGNS, when, strict=False))
+
+
+def placed(name: str, said: Sequence[tuple[float, str]], cells: int, end: float) -> list[str]:
+    """Short texts at their times in as few lines as they need."""
+    rows: list[str] = []
+    for t, text in said:
+        at = min(round(t / end * (cells - 1)), cells - len(text))
+        for i, row in enumerate(rows):
+            if len(row) <= max(at - 1, 0):
+                rows[i] = row.ljust(at) + text
+                break
+        else:
+            rows.append(" " * at + text)
+    return [f"{name if i == 0 else '':>{PAD}}  {row}".rstrip() for i, row in enumerate(rows)]
+
+
+def off(r: Review, cells: int, end: float, plain: bool = False) -> list[str]:
+    """How far the readings (o) were off the reference at the same time, between the edges of the band."""
+    unit = r.roast.header.unit
+    past = r.t > r.profile.curve.turning_point[0] + 10
+    points = [(float(t), from_kelvins(float(v), unit)) for t, v in zip(r.t[past], r.off_by_clock[past], strict=True)]
+    if len(points) < 2:
+        return []
+    grid = np.linspace(0.0, end, cells)
+    half = [from_kelvins(r.profile.band(float(t), r.profile.planned_phase(float(t))), unit) for t in grid]
+    most = 1.1 * max(*(abs(v) for _, v in points), *half)
+    low = Canvas(cells, 7, (0.0, end), (-most, most))
+    low.dashed(0.0)
+    for t, h in zip(grid, half, strict=True):
+        low.dot(float(t), h)
+        low.dot(float(t), -h)
+    low.line(points)
+    for t, v in points:
+        low.sign(t, v, "o")
+    head = f"off the reference (°{unit}), between the edges of the band:"
+    return [head, *framed(low, signed(most), signed(-most), "0:00", clock(end), plain, PAD)]
+
+
+def bar(value: float | None, tolerance: float | None, cells: int = 25, dot: str = "·") -> str:
+    """A difference on a scale of tolerances: | as planned, [ ] the tolerance, X today (> and < beyond the scale).
+
+    >>> bar(0.0, 10.0, 13), bar(10.0, 10.0, 13), bar(-90.0, 10.0, 13)
+    ('····[·X·]····', '····[·|·X····', '<···[·|·]····')
+    """
+    if value is None or not tolerance:
+        return " " * cells
+    middle = cells // 2
+
+    def place(x: float) -> int:
+        return middle + round(x / SCALE * middle)
+
+    row = [dot] * cells
+    row[middle], row[place(-1)], row[place(1)] = "|", "[", "]"
+    share = value / tolerance
+    at = min(max(place(share), 0), cells - 1)
+    row[at] = ">" if share > SCALE else "<" if share < -SCALE else "X"
+    return "".join(row)
