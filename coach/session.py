@@ -15,7 +15,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from coach.advice import advise, sensitivity
+from coach.advice import Pulse, advise, pulses, sensitivity
 from coach.curve import crossing
 from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading, Reply
 from coach.episodes import Recorder
@@ -359,6 +359,13 @@ class Coach:
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return None
         return self._outlook.what_if(t, self.roast, moves)
+
+    def pulses(self) -> list[Pulse]:
+        """What putting the flame out for a while would do from now on, beside the gas as it stands; empty if unknown."""
+        t = self.situation.t
+        if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
+            return []
+        return pulses(self._outlook, t, self.roast)
 
     def next_move(self, t: float, roast: Roast, forecast: Forecast) -> NextMove | None:
         """The first planned move that was neither made nor left out."""
