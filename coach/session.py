@@ -361,7 +361,7 @@ class Coach:
         return self._outlook.what_if(t, self.roast, moves)
 
     def pulses(self) -> list[Pulse]:
-        """What putting the flame out for a while would do from now on, beside the gas as it stands; empty if unknown."""
+        """What putting the flame out for a while would do, beside the gas as it stands; empty if unknown."""
         t = self.situation.t
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return []
