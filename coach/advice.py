@@ -15,7 +15,7 @@ from scipy.special import ndtr
 from coach.distribution import Distribution
 from coach.forecast_types import Forecast
 from coach.gauge import Gauge
-from coach.inputs import NEAR, OVERDUE, answered
+from coach.inputs import OVERDUE, answered, is_planned
 from coach.outlook import Outlook, WhatIf
 from coach.roast import Roast, Turned
 from coach.situation import Advice
@@ -272,11 +272,7 @@ def last_own(outlook: Outlook, roast: Roast, t: float) -> Turned | None:
     for move in reversed(roast.moves):
         if move.t > t or move.control == "drum" or move.t <= 1.0:
             continue
-        planned = any(
-            s.control == move.control and abs(s.time - move.t) <= NEAR and abs(s.value - move.value) <= 1e-3
-            for s in outlook.profile.steps
-        )
-        if not planned:
+        if not is_planned(outlook.profile, roast, move):
             return move
     return None
 

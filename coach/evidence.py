@@ -6,15 +6,14 @@ from typing import Literal
 
 from coach.curve import crossing
 from coach.forecast_types import EventForecast
+from coach.inputs import NEAR, due_of, is_planned, same_setting
 from coach.profile import Step
-from coach.roast import Probe, Turned, until
+from coach.roast import Probe, until
 from coach.rules import Rules
 from coach.situation import Advice, Situation
 from coach.units import clock, from_celsius, number
 
 Direction = Literal["less heat", "more heat"]
-PLANNED_AFTER = 45.0
-"""A move to a planned value this long after its time, or 10 s before, is the planned one, s."""
 SHOWN_AHEAD = 0.6
 """A reading may carry a time rounded to this much after now, s."""
 
@@ -159,7 +158,7 @@ def corrected(s: Situation, direction: Direction, after: float) -> float | None:
         else:
             a = s.advice
             right = a is not None and a.control == move.control and a.value is not None and a.value == move.value
-        if right and move.t >= after and not _is_planned(s, move):
+        if right and move.t >= after and not is_planned(s.profile, s.roast, move):
             found = move.t
     return found
 
@@ -178,14 +177,7 @@ def _planned(s: Situation, t: float, control: str) -> float | None:
     return found
 
 
-def _is_planned(s: Situation, move: Turned) -> bool:
-    return any(_same(step, move) and -10.0 <= move.t - step.time <= PLANNED_AFTER for step in s.profile.steps)
-
-
 def made(s: Situation, step: Step) -> bool:
     """Whether a planned move was made about its time."""
-    return any(_same(step, move) and abs(move.t - step.time) <= PLANNED_AFTER for move in s.roast.moves)
-
-
-def _same(step: Step, move: Turned) -> bool:
-    return step.control == move.control and abs(step.value - move.value) <= 1e-6 * max(1.0, abs(step.value))
+    due = due_of(step, s.roast)
+    return any(m.control == step.control and same_setting(step, m) and abs(m.t - due) <= NEAR for m in s.roast.moves)

@@ -86,10 +86,36 @@ def answered(step: Step, due: float, moves: Iterable[Turned], now: float) -> boo
     for move in moves:
         if move.control != step.control or move.t > now:
             continue
-        same = abs(move.value - step.value) <= 1e-6 * max(1.0, abs(step.value))
-        if (same and abs(move.t - due) <= NEAR) or (due <= now and move.t > due - NEAR) or due <= 1.0:
+        if (
+            (same_setting(step, move) and abs(move.t - due) <= NEAR)
+            or (due <= now and move.t > due - NEAR)
+            or due <= 1.0
+        ):
             return True
     return False
+
+
+def due_of(step: Step, roast: Roast) -> float:
+    """When a planned move was due in a roast (roast time, s): after its event where that is marked, when the readings
+    first reached its temperature, else when the reference would make it."""
+    if step.event is not None and step.event in roast.marks:
+        return roast.marks[step.event] + step.after
+    if step.temperature is not None:
+        return next((r.t for r in roast.readings if r.t > 60 and r.celsius >= step.temperature), step.time)
+    return step.time
+
+
+def is_planned(profile: Profile, roast: Roast, move: Turned) -> bool:
+    """Whether a move is a planned one, made about its time: the same control and setting, within ``NEAR``."""
+    return any(
+        step.control == move.control and same_setting(step, move) and abs(move.t - due_of(step, roast)) <= NEAR
+        for step in profile.steps
+    )
+
+
+def same_setting(step: Step, move: Turned) -> bool:
+    """Whether a move set what was planned."""
+    return abs(move.value - step.value) <= 1e-6 * max(1.0, abs(step.value))
 
 
 class Plan:

@@ -15,8 +15,9 @@ import numpy as np
 from coach.drills.model import Drill, Notice
 from coach.drills.truth import Truth
 from coach.entries import Note
+from coach.inputs import is_planned
 from coach.profile import Profile
-from coach.roast import Numbered, Roast, Turned
+from coach.roast import Numbered, Roast
 from coach.units import clock
 
 HINT: Final = "hint"
@@ -27,8 +28,6 @@ FREE_MOVES: Final = 4
 """Moves beyond the plan's that cost nothing."""
 TURNED: Final = 100.0
 """From this roast time on readings are compared with the band [s]."""
-PLANNED: Final = 45.0
-"""A move to a planned value within this of its time is the planned one [s]."""
 SEEN_AT_ONCE, TOO_LATE = 15.0, 150.0
 """Noticing within the first is worth everything, after the second nothing [s]."""
 
@@ -281,18 +280,13 @@ def _moves(roast: Roast, lines: set[int], profile: Profile, notice: Notice, afte
     for move in sorted(roast.moves, key=lambda m: m.t):
         old = before.get(move.control)
         before[move.control] = move.value
-        if move.line not in lines or move.t < after or _is_planned(move, profile):
+        if move.line not in lines or move.t < after or is_planned(profile, roast, move):
             continue
         more = notice.more == move.control and old is not None and move.value > old
         less = notice.less == move.control and old is not None and move.value < old
         if more or less or (notice.stop and move.control == "gas" and move.value == 0.0):
             out.append(move.t)
     return out
-
-
-def _is_planned(move: Turned, profile: Profile) -> bool:
-    steps = [s for s in profile.steps if s.control == move.control and abs(s.value - move.value) < 1e-6]
-    return any(abs(move.t - s.time) <= PLANNED for s in steps)
 
 
 # ── in words ────────────────────────────────────────────────────────────────────────────────────────────────────────
