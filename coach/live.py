@@ -120,16 +120,16 @@ class LiveRoast:
         self._seen_at = max(self._seen_at, round(self.clock(), 1))
         return self._seen_at
 
-    def enter(self, entry: Entry) -> Numbered:
+    def enter(self, entry: Entry, *, most: int | None = None) -> Numbered:
         """Check, hand to the disk, then fold.  Raises EntryError; nothing is written then.
 
         Normally the entry is on disk before it is folded; when the disk fails or is slow the roast goes on in memory,
-        and ``pending`` and ``trouble`` say so.
+        and ``pending`` and ``trouble`` say so.  ``most``: see ``Coach.take``.
         """
         prepared = self.coach.prepare(entry)
         self.scribe.put(line_of(entry))
         self.scribe.wait(PATIENCE)
-        return self.coach.take(prepared)
+        return self.coach.take(prepared, most=most)
 
     def poll(self) -> tuple[ActiveCue, ...]:
         """What came in by itself: nothing, the entries are typed here."""
@@ -167,7 +167,7 @@ class Onlooker:
         self._seen_at = max(self._seen_at, round(self.clock(), 1))
         return self._seen_at
 
-    def enter(self, entry: Entry) -> Numbered:
+    def enter(self, entry: Entry, *, most: int | None = None) -> Numbered:
         """Raises EntryError: nothing can be entered here."""
         self.refuse()
 

@@ -97,6 +97,11 @@ class Coach:
         """What they amount to."""
         return self.standing.roast
 
+    @property
+    def watch(self) -> WatchState:
+        """Which cues stand by the last whole second that was folded."""
+        return self._moments[-1].watch if self._moments else WatchState()
+
     def _look_with(self, rounding: float) -> None:
         """See readings as typed in steps of ``rounding`` K."""
         if rounding != self._outlook.rounding:
@@ -267,7 +272,7 @@ class Coach:
             entered = _entry_between(self.roast, n - 1.0, float(n))
             fresh = previous is None or n % EVERY == 0 or entered
             situation = self._situation(at, view, previous, renew=fresh, advise_anew=entered or n % ADVISE_EVERY == 0)
-            watch = judge(previous.watch if previous else WatchState(), situation)
+            watch = judge(self.watch, situation)
             if not quiet and at > live and at > self.at - 2.0:
                 self.heard, cues = announce(watch, self.heard, situation, self.demoted)
                 sounded += [c for c in cues if c.sounds]
@@ -291,7 +296,7 @@ class Coach:
             self._look_on()
             return
         self.situation = self._situation(self.at, self.roast, self._moments[-1] if self._moments else None)
-        watch = judge(self._moments[-1].watch if self._moments else WatchState(), self.situation)
+        watch = judge(self.watch, self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
         self.record.note(self.at, self.cues)
 

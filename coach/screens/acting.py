@@ -23,10 +23,19 @@ FAR: Final = 0.35
 """A mark is odd when it lies further from its planned time than this share of it."""
 SOON: Final = 30.0
 """A planned move may be logged as made up to this long before it is due, s."""
+AT_ONCE: Final = 0.02
+"""An entry that makes much to be folded again is painted after so long, s; the rest is done in parts."""
+IN_PARTS: Final = 0.012
+"""How long such a part may take, and so a key wait for it, s."""
+BETWEEN: Final = 0.002
+"""Between two parts keys are taken and the screen is painted, s."""
 
 
 class Acting(Shown):
     """The screen with what can be done on it."""
+
+    _folding = False
+    """Whether the next part of a long fold is due."""
 
     def do(self, action: Action) -> None:
         """One key's action."""
@@ -169,8 +178,9 @@ class Acting(Shown):
     def _enter(self, entry: Any, said: str = "", *, typed: bool = True) -> None:
         if typed and self.live.read_only:
             self.live.refuse()
-        numbered = self.live.enter(entry)
+        numbered = self.live.enter(entry, most=1)
         coach = self.live.coach
+        self._fold(AT_ONCE)
         if self.source is not None:
             self.source.hear(entry, coach)
         estimate = coach.situation.estimate
@@ -185,6 +195,24 @@ class Acting(Shown):
             self._saying = logged if self.live.pending else None
         self._ring(coach.cues)
         self.refresh_all()
+
+    def _fold(self, seconds: float) -> None:
+        """Go on with a long fold for so long; the rest follows when what is known has been painted."""
+        coach, end = self.live.coach, self.monotonic() + seconds
+        while coach.behind and self.monotonic() <= end:
+            coach.catch_up()
+        if coach.behind and not self._folding:
+            self._folding = True
+            self.set_timer(BETWEEN, lambda: self.guard.run(self._fold_on))
+
+    def _fold_on(self) -> None:
+        self._folding = False
+        if self._live is None or not self._live.coach.behind:
+            return
+        self._fold(IN_PARTS)
+        if not self.live.coach.behind:
+            self._ring(self.live.coach.cues)
+            self.refresh_all()
 
     def _ring(self, cues: Sequence[ActiveCue]) -> None:
         """Sound the first of these that is to be heard."""

@@ -34,13 +34,18 @@ class RoastApp(Opening):
         self._ring(self.live.poll())
         if self.source is not None:
             for entry in self.source.advance(now, coach):
-                self._ring(coach.advance(entry.came))
+                self._pass(entry.came)
                 self._enter(entry, typed=False)
         coach.typing = bool(self.line.text)
-        self._ring(coach.advance(now))
+        self._pass(now)
         if self._saying is not None and not self.live.pending:
             self.message, self._saying = self._saying, None
         self.refresh_all()
+
+    def _pass(self, now: float) -> None:
+        """Let time pass; while a long fold is under way its parts follow the time by themselves."""
+        coach = self.live.coach
+        self._ring(coach.advance(now, most=0 if coach.behind else None))
 
     def on_paste(self, event: Paste) -> None:
         event.stop()

@@ -47,9 +47,9 @@ class Replayed:
         """Seconds since the journal's start."""
         return round(self._start + self._watch(), 1)
 
-    def enter(self, entry: Entry) -> Numbered:
+    def enter(self, entry: Entry, *, most: int | None = None) -> Numbered:
         """Take an entry of the journal."""
-        return self.coach.receive(entry)
+        return self.coach.take(self.coach.prepare(entry), most=most)
 
     def refuse(self) -> Never:
         """Raises EntryError: nothing is typed into a replay."""
