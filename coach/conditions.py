@@ -275,7 +275,7 @@ def tapped_crack(s: Situation, rules: Rules = RULES) -> Verdict:
     if s.tapped_onset is None or "first crack" in s.roast.marks:
         return NOT
     text = f"crack called from taps {clock(s.tapped_onset)}"
-    return Verdict(1.0, text, key=f"{s.tapped_onset:g}", evidence={"onset": s.tapped_onset})
+    return Verdict(1.0, text, evidence={"onset": s.tapped_onset})
 
 
 # -- what the coach needs ------------------------------------------------------------------------------------------
