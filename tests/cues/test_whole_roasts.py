@@ -10,7 +10,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 
-from bench_cues import KINDS, Seen, breaches, workshop_seen
+from bench_cues import DEVELOPMENT, KINDS, Seen, breaches, workshop_seen
 
 from coach.cues import CUES
 from coach.entries import Entry, Event, Header, Mark, Move, Pop, Reading, Reply
@@ -23,7 +23,7 @@ from tests.cues.situations import PROFILE
 @pytest.fixture(scope="module")
 def roasts() -> list[Seen]:
     """Two roasts each of a plain, a varied and a noisy workshop."""
-    return [s for number in range(3) for s in workshop_seen((number, 0, 2))]
+    return [s for number in range(3) for s in workshop_seen((DEVELOPMENT, number, 0, 2))]
 
 
 def test_there_are_roasts_of_every_kind(roasts: list[Seen]) -> None:
