@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import make_smoothing_spline
@@ -16,23 +18,39 @@ from coach.units import from_celsius, from_kelvins
 Array = NDArray[np.float64]
 
 
+STIFFNESS: Final = 1.5
+"""How stiff the reference's spline is at first, over the square root of time: about as curved as roasts are."""
+LOOSER: Final = 0.6
+"""While it does not explain the readings it is loosened by this factor."""
+EXPLAINED: Final = 1.35
+"""Readings are explained when their squared residuals are this many times their expected ones, or less, in the mean."""
+DIAL: Final = 0.25
+"""Scatter of a dial beside its rounding, K."""
+TIMED: Final = 1.4
+"""How exactly the time of a reading is known, s."""
+
+
 def smooth(times: Array, values: Array, rounding: float) -> tuple[Array, Array]:
-    """A curve through readings (s, °C) on a 10 s grid: past the turning point a smoothing spline whose stiffness is
-    the largest that keeps the residuals near what rounding (K) and typing explain; before it, the readings as they
-    are.  Spline: Wahba, Spline Models for Observational Data (1990), as in ``scipy.interpolate``."""
+    """A curve through readings (s, °C) on a 10 s grid: past the turning point a smoothing spline over the square root
+    of time, as a roast bends less and less, each reading weighed by what rounding (K) and timing make of it, loosened
+    until it explains the readings; before the turning point, the readings as they are.  Spline: Wahba, Spline Models
+    for Observational Data (1990), as in ``scipy.interpolate``."""
     low = int(np.argmin(values))
     t, v = times[low:], values[low:]
     if len(t) < 6:
         return times, values
-    target = np.hypot(rounding / np.sqrt(12), 0.45)
-    fit = v
-    for lam in np.logspace(6, 1, 21):
-        spline = make_smoothing_spline(t, v, lam=float(lam))
-        fit = np.asarray(spline(t))
-        if np.sqrt(np.mean((fit[2:] - v[2:]) ** 2)) <= target:
+    slope = np.abs(np.gradient(v, t))
+    slope = np.convolve(np.pad(slope, 1, mode="edge"), [0.25, 0.5, 0.25], "valid")
+    weights = 1.0 / (DIAL**2 + rounding**2 / 12 + (TIMED * slope) ** 2)
+    stiffness = STIFFNESS
+    for _ in range(12):
+        spline = make_smoothing_spline(np.sqrt(t), v, w=weights, lam=stiffness)
+        left = weights * (spline(np.sqrt(t)) - v) ** 2
+        if float(left[2:].mean()) <= EXPLAINED:
             break
+        stiffness *= LOOSER
     grid = np.unique(np.concatenate([np.arange(np.ceil(t[0] / 10) * 10, t[-1], 10.0), [t[0], t[-1]]]))
-    out = np.asarray(spline(grid))
+    out = np.asarray(spline(np.sqrt(grid)))
     out[0] = v[0] if abs(out[0] - v[0]) > 3 else out[0]
     return np.concatenate([times[:low], grid]), np.concatenate([values[:low], out])
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from coach.bank import Bank, prior_bank
+from coach.curve import Curve
 from coach.threshold import Threshold
 
 
@@ -24,6 +25,8 @@ class DropHabit:
 class Knowledge:
     """Learnt from ``count`` roasts."""
 
+    reference: Curve | None = None
+    """The reference as several roasts say it runs; None: as the profile has it."""
     bank: Bank = field(default_factory=prior_bank)
     thresholds: dict[str, Threshold] = field(default_factory=dict)
     drop: DropHabit = DropHabit()

@@ -10,11 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.bank import Bank, prior_bank
+from coach.curve import Curve
 from coach.entries import Event
-from coach.estimate import Model, State, start, track
-from coach.inputs import Plan
+from coach.estimate import Model, State, advance, start, track
+from coach.inputs import Plan, Schedule
 from coach.knowledge import DropHabit, Knowledge
 from coach.profile import Profile
+from coach.refine import Rest, refined
 from coach.roast import Roast
 from coach.threshold import Threshold, learn
 
@@ -29,6 +31,8 @@ HISTORY: Final = 20
 LEARNT: Final[tuple[Event, ...]] = ("yellow", "first crack")
 GAIN_DRIFT: Final = np.array([0.015, 0.008, 0.005])
 """How much the gains of gas, air and drum speed differ from day to day, K/s per unit of input."""
+EARLIEST: Final = 40.0
+"""Readings before this say nothing of the reference, s."""
 HABIT_TEMPERATURE: Final = 1.2
 HABIT_DEVELOPMENT: Final = 4.0
 """Prior scatter of a person's drops: temperature, K, and development, s."""
@@ -38,7 +42,7 @@ LEVELLED: Final = 0.35
 
 def from_profile(profile: Profile) -> Knowledge:
     """What is known without any earlier roast: the priors, and the reference's own marks."""
-    return Knowledge(bank=prior_bank(MEMBERS), thresholds=_thresholds(profile, []))
+    return Knowledge(bank=prior_bank(MEMBERS), thresholds=_thresholds(profile, [], profile.curve))
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,7 @@ class Lesson:
     score: Array
     levels: Mapping[Event, tuple[float, float]]
     drop: tuple[float, float] | None
+    rest: Rest
 
 
 def usable(roasts: Sequence[Roast]) -> list[Roast]:
@@ -67,9 +72,11 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
     """What lessons of several roasts amount to; their order doesn't matter."""
     if not lessons:
         return from_profile(profile)
+    curve = refined(profile.curve, [x.rest for x in lessons])
     return Knowledge(
         bank=_weighed(lessons).best(MEMBERS),
-        thresholds=_thresholds(profile, [x.levels for x in lessons]),
+        reference=curve,
+        thresholds=_thresholds(profile, [x.levels for x in lessons], curve),
         drop=_habit(profile, [x.drop for x in lessons if x.drop is not None]),
         count=len(lessons),
     )
@@ -101,7 +108,23 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
         found = _level(profile, states, roast.marks["drop"])
         if found is not None:
             drop = (found[0], roast.marks["drop"] - roast.marks["first crack"])
-    return Lesson(last.log_w, keep @ info, np.einsum("mij,mj->mi", keep, score), levels, drop)
+    return Lesson(last.log_w, keep @ info, np.einsum("mij,mj->mi", keep, score), levels, drop,
+                  _rest(model, schedule, roast, last))  # fmt: skip
+
+
+def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
+    """The readings less the reference and less what the moves did, by the gains that the roast ended with."""
+    still = start(model)
+    x = np.zeros_like(still.x)
+    x[:, 2:] = last.x[:, 2:]
+    state, w, bad = replace(still, x=x, P=np.zeros_like(still.P)), last.weights, dict(last.doubtful)
+    found: list[tuple[float, float, float]] = []
+    for r in roast.readings:
+        state = advance(model, state, schedule, r.t)
+        if r.line not in bad and r.t >= EARLIEST:
+            moved = float(w @ state.x[:, 0])
+            found.append((r.t, r.celsius - model.curve.value(r.t) - moved, float(w @ model.noise(r.t))))
+    return Rest(*np.array(found).reshape(-1, 3).T)
 
 
 def lessons_of(profile: Profile, roasts: Sequence[Roast]) -> dict[int, Lesson]:
@@ -134,13 +157,16 @@ def _level(profile: Profile, states: Sequence[State], t: float) -> tuple[float, 
     return level, profile.curve.slope(t, 30.0) + float(after - before) / 50.0
 
 
-def _thresholds(profile: Profile, found: Sequence[Mapping[Event, tuple[float, float]]]) -> dict[str, Threshold]:
+def _thresholds(
+    profile: Profile, found: Sequence[Mapping[Event, tuple[float, float]]], curve: Curve
+) -> dict[str, Threshold]:
     out: dict[str, Threshold] = {}
     for name in LEARNT:
         goal = profile.goals.get(name)
         if goal is None:
             continue
-        pairs = [(goal.temperature, profile.curve.slope(goal.time, 30.0)), *(x[name] for x in found if name in x)]
+        off = curve.value(goal.time) - profile.curve.value(goal.time)
+        pairs = [(goal.temperature + off, curve.slope(goal.time, 30.0)), *(x[name] for x in found if name in x)]
         out[name] = learn(name, [p[0] for p in pairs], [p[1] for p in pairs])
     return out
 

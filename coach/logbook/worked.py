@@ -20,11 +20,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from coach.entries import Header
 from coach.journal import line_of
 from coach.learn import Lesson
 from coach.logbook.index import cache_folder
+from coach.refine import Rest
 from coach.roast import Numbered
 from coach.tally import Row, Said
 
@@ -158,9 +160,10 @@ def dump_lesson(x: Lesson | None) -> bytes:
     """A lesson as bytes: a line of JSON, then its arrays; None (a roast that can't teach) as nothing."""
     if x is None:
         return b""
-    head: dict[str, Any] = {"members": len(x.log_w), "levels": {k: list(v) for k, v in x.levels.items()},
+    head: dict[str, Any] = {"members": len(x.log_w), "readings": len(x.rest.t),
+                            "levels": {k: list(v) for k, v in x.levels.items()},
                             "drop": None if x.drop is None else list(x.drop)}  # fmt: skip
-    arrays = (np.ascontiguousarray(a, dtype="<f8").tobytes() for a in (x.log_w, x.info, x.score))
+    arrays = (np.ascontiguousarray(a, dtype="<f8").tobytes() for a in _arrays(x))
     return json.dumps(head).encode() + b"\n" + b"".join(arrays)
 
 
@@ -172,6 +175,12 @@ def load_lesson(answer: bytes) -> Lesson | None:
     head = json.loads(line)
     m = head["members"]
     values = np.frombuffer(rest, dtype="<f8").astype(float)
+    cut = np.cumsum([m, 9 * m, 3 * m, head["readings"], head["readings"]])
+    log_w, info, score, t, off, variance = np.split(values, cut)
     levels = {k: (v[0], v[1]) for k, v in head["levels"].items()}
     drop = None if head["drop"] is None else (head["drop"][0], head["drop"][1])
-    return Lesson(values[:m], values[m : 10 * m].reshape(m, 3, 3), values[10 * m :].reshape(m, 3), levels, drop)
+    return Lesson(log_w, info.reshape(m, 3, 3), score.reshape(m, 3), levels, drop, Rest(t, off, variance))
+
+
+def _arrays(x: Lesson) -> tuple[NDArray[np.float64], ...]:
+    return x.log_w, x.info, x.score, x.rest.t, x.rest.rest, x.rest.variance
