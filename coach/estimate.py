@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from coach.bank import D0_SD, E0_SD, Bank
 from coach.curve import Curve
 from coach.forecast_types import Estimate
+from coach.hand import Hand
 from coach.inputs import Schedule
 from coach.kalman import innovation, predict, update
 from coach.roast import Probe
@@ -51,6 +52,7 @@ class Model:
     bank: Bank
     curve: Curve
     rounding: float
+    hand: Hand = field(default_factory=Hand)
     k_early: Array = field(init=False)
     k_late: Array = field(init=False)
     tau: Array = field(init=False)

@@ -13,7 +13,7 @@ from scipy.special import ndtr
 
 from coach.distribution import Distribution
 from coach.entries import Event
-from coach.estimate import Model, Response, State
+from coach.estimate import Model, Response, State, expm1_over
 from coach.forecast_types import DropForecast, EventForecast, Forecast, Path
 from coach.hearing import sharpened
 from coach.inputs import Schedule
@@ -70,14 +70,44 @@ def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
         previous = u
         if not change.any():
             continue
-        after = int(np.searchsorted(t, s, side="right"))
-        then = Response.over(model, float(s), t[after:] - s)
-        stepped = then.steady - then.fading.sum(axis=1)
-        psi[:, after:] += stepped[:, :, None] * change
+        psi += _stepped(model, float(s), t)[:, :, None] * change
+    shift, doubt = _unmade(model, state, schedule, t)
     row = np.concatenate([response.decay[:, :, None], response.drift[:, :, None], psi], axis=2)  # (m, h, 5)
-    e = np.einsum("mhi,mi->mh", row, state.x)
-    var = np.einsum("mhi,mhi->mh", row @ state.P, row) + response.noise
+    e = np.einsum("mhi,mi->mh", row, state.x) + shift
+    var = np.einsum("mhi,mhi->mh", row @ state.P, row) + response.noise + doubt
     return Ahead(t, model.curve.at(t) + e, var, state.weights)
+
+
+def _unmade(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
+    """What planned moves that are still to come may do otherwise than planned by times ``t`` (h,), made late or left
+    out: to the mean of e, K, and to its variance, K² (m, h each)."""
+    mean, var = np.zeros((2, model.bank.size, len(t)))
+    left_out = model.hand.left_out
+    steps: dict[float, Array] = {np.inf: np.zeros_like(mean)}
+    for due in schedule.due:
+        if due.time > t[-1]:
+            continue
+        for s in (due.time, due.until):
+            if s not in steps:
+                steps[s] = _stepped(model, s, t)
+        gain = (state.x[:, 2 + due.control] * due.change)[:, None]
+        made = gain * steps[due.time]
+        gone = made - gain * steps[due.until]
+        mean -= left_out * gone
+        var += (model.hand.uneven * np.gradient(made, t, axis=1)) ** 2 + left_out * (1 - left_out) * gone**2
+    return mean, var
+
+
+def _stepped(model: Model, s: float, t: Array) -> Array:
+    """What an input of 1 from ``s`` (s) on does to e by times ``t`` (h,): (m, h)."""
+    out = np.zeros((model.bank.size, len(t)))
+    after = int(np.searchsorted(t, s, side="right"))
+    if after < len(t):
+        dt = t[after:] - s
+        k = model.k(s, t[after:])
+        lag = expm1_over(1.0 / model.tau[:, :, None] - k[:, None, :], dt) * model.share[:, :, None]
+        out[:, after:] = expm1_over(k, dt) - np.exp(-k * dt) * lag.sum(axis=1)
+    return out
 
 
 def event(

@@ -59,12 +59,24 @@ class Scale:
 
 
 @dataclass(frozen=True)
+class Due:
+    """A planned move that is still to come: its time (s), its control's place in ORDER, by how much it changes the
+    input, and when the control's next planned move comes after it (s; infinity if none does)."""
+
+    time: float
+    control: int
+    change: float
+    until: float
+
+
+@dataclass(frozen=True)
 class Schedule:
     """Input deviations of the three controls as steps: ``times`` (s, n) and ``values`` (n, 3), each holding until the
     next; before the first they are zero."""
 
     times: Array
     values: Array
+    due: tuple[Due, ...] = ()
 
     def at(self, t: float) -> Array:
         """The deviation (3,) that holds from ``t`` on."""
@@ -118,6 +130,17 @@ def same_setting(step: Step, move: Turned) -> bool:
     return abs(move.value - step.value) <= 1e-6 * max(1.0, abs(step.value))
 
 
+def _due(control: int, last: Sequence[tuple[float, float]], coming: Sequence[tuple[float, float]]) -> list[Due]:
+    """The planned moves to come (time s, input) of one control, after the last made or thought of."""
+    out = []
+    moves = [*last, *coming]
+    for i in range(len(last), len(moves)):
+        until = moves[i + 1][0] if i + 1 < len(moves) else np.inf
+        if i and moves[i][1] != moves[i - 1][1]:
+            out.append(Due(moves[i][0], control, moves[i][1] - moves[i - 1][1], until))
+    return out
+
+
 class Plan:
     """The reference's own settings over time, as inputs."""
 
@@ -146,6 +169,7 @@ class Plan:
         """Deviations so far and from ``now`` on: planned moves are presumed made, what is off plan stays off until
         the control's next planned move.  ``what_if`` adds future moves (time s, control, setting in core units)."""
         changes: set[float] = {0.0}
+        due: list[Due] = []
         today: dict[Control, list[tuple[float, float | None]]] = {}
         for c in ORDER:
             done = [(m.t, self.scale.input(c, m.value)) for m in roast.moves if m.control == c and m.t <= now]
@@ -154,6 +178,7 @@ class Plan:
             if extra:  # it stands for what is overdue, too
                 coming = [(t, v) for t, v in self._steps[c] if t > max(extra[-1][0], now)]
             today[c] = sorted([*done, *extra, *coming])
+            due += _due(ORDER.index(c), (extra or done)[-1:], coming)
             changes.update(max(t, 0.0) for t, _ in today[c])
             changes.update(max(t, 0.0) for t, _ in self._steps[c])
         times = np.array(sorted(changes))
@@ -163,7 +188,7 @@ class Plan:
                 continue
             for i, t in enumerate(times):
                 values[i, j] = self._deviation(c, today[c], float(t))
-        return Schedule(times, values)
+        return Schedule(times, values, tuple(due))
 
     def _deviation(self, control: Control, moves: list[tuple[float, float | None]], t: float) -> float:
         planned = self.reference(control, t)

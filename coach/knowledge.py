@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from coach.bank import Bank, prior_bank
 from coach.curve import Curve
+from coach.hand import Hand
 from coach.threshold import Threshold
 
 
@@ -30,4 +31,5 @@ class Knowledge:
     bank: Bank = field(default_factory=prior_bank)
     thresholds: dict[str, Threshold] = field(default_factory=dict)
     drop: DropHabit = DropHabit()
+    hand: Hand = field(default_factory=Hand)
     count: int = 0

@@ -13,6 +13,7 @@ from coach.bank import Bank, prior_bank
 from coach.curve import Curve
 from coach.entries import Event
 from coach.estimate import Model, State, advance, start, track
+from coach.hand import Kept, kept, learnt
 from coach.inputs import Plan, Schedule
 from coach.knowledge import DropHabit, Knowledge
 from coach.profile import Profile
@@ -56,6 +57,7 @@ class Lesson:
     levels: Mapping[Event, tuple[float, float]]
     drop: tuple[float, float] | None
     rest: Rest
+    moves: Kept = ()
 
 
 def usable(roasts: Sequence[Roast]) -> list[Roast]:
@@ -78,6 +80,7 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
         reference=curve,
         thresholds=_thresholds(profile, [x.levels for x in lessons], curve),
         drop=_habit(profile, [x.drop for x in lessons if x.drop is not None]),
+        hand=learnt([x.moves for x in lessons]),
         count=len(lessons),
     )
 
@@ -109,7 +112,7 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
         if found is not None:
             drop = (found[0], roast.marks["drop"] - roast.marks["first crack"])
     return Lesson(last.log_w, keep @ info, np.einsum("mij,mj->mi", keep, score), levels, drop,
-                  _rest(model, schedule, roast, last))  # fmt: skip
+                  _rest(model, schedule, roast, last), kept(profile, roast))  # fmt: skip
 
 
 def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:

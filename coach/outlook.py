@@ -67,7 +67,7 @@ class Outlook:
         self.knowledge = knowledge
         self.rounding = rounding
         self.plan = Plan(profile)
-        self.model = Model(knowledge.bank, knowledge.reference or profile.curve, rounding)
+        self.model = Model(knowledge.bank, knowledge.reference or profile.curve, rounding, knowledge.hand)
         self.seen: Roast | None = None
         """The roast that the kept states were worked out from, where the caller wants it remembered."""
         self._states: list[State] = []

@@ -160,7 +160,7 @@ def dump_lesson(x: Lesson | None) -> bytes:
     """A lesson as bytes: a line of JSON, then its arrays; None (a roast that can't teach) as nothing."""
     if x is None:
         return b""
-    head: dict[str, Any] = {"members": len(x.log_w), "readings": len(x.rest.t),
+    head: dict[str, Any] = {"members": len(x.log_w), "readings": len(x.rest.t), "moves": x.moves,
                             "levels": {k: list(v) for k, v in x.levels.items()},
                             "drop": None if x.drop is None else list(x.drop)}  # fmt: skip
     arrays = (np.ascontiguousarray(a, dtype="<f8").tobytes() for a in _arrays(x))
@@ -179,7 +179,8 @@ def load_lesson(answer: bytes) -> Lesson | None:
     log_w, info, score, t, off, variance = np.split(values, cut)
     levels = {k: (v[0], v[1]) for k, v in head["levels"].items()}
     drop = None if head["drop"] is None else (head["drop"][0], head["drop"][1])
-    return Lesson(log_w, info.reshape(m, 3, 3), score.reshape(m, 3), levels, drop, Rest(t, off, variance))
+    return Lesson(log_w, info.reshape(m, 3, 3), score.reshape(m, 3), levels, drop, Rest(t, off, variance),
+                  tuple(head["moves"]))  # fmt: skip
 
 
 def _arrays(x: Lesson) -> tuple[NDArray[np.float64], ...]:
