@@ -92,10 +92,13 @@ class Outlook:
         state = self._states[count - 1] if count else start(self.model)
         return advance(self.model, state, schedule, t)
 
-    def at(self, t: float, roast: Roast, forecast: Forecast | None = None) -> tuple[Estimate | None, Forecast]:
+    def at(
+        self, t: float, roast: Roast, forecast: Forecast | None = None, *, asking: bool = True
+    ) -> tuple[Estimate | None, Forecast]:
         """What holds at roast time ``t`` (s), from charge on; no estimate before the first reading.
 
-        ``forecast`` is one made a little earlier that still holds.
+        ``forecast`` is one made a little earlier that still holds.  Without ``asking`` it isn't worked out when the
+        next reading would matter, which costs as much as all the rest.
         """
         end = min(t, roast.marks.get("drop", t))
         schedule = self.plan.schedule(roast, end)
@@ -111,7 +114,7 @@ class Outlook:
                 forecast,
                 odd=strange,
                 gas_moved=gas_moved(state, schedule),
-                next_reading=self._wanted(roast, end),
+                next_reading=self._wanted(roast, end) if asking else None,
             )
         return (summarise(self.model, state) if roast.readings else None), forecast
 

@@ -28,6 +28,7 @@ from coach.outlook import Outlook, WhatIf
 from coach.parse import Typed
 from coach.profile import Profile, Step
 from coach.roast import Numbered, Probe, Roast, Turned, typed_step, until
+from coach.rules import RULES
 from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
 from coach.standing import Standing
 from coach.taps import call_from
@@ -85,6 +86,8 @@ class Coach:
         self._moments: list[Moment] = []
         self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
         self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
+        every = profile.document.cadence
+        self._least = min(RULES.shortest, RULES.patience * min(every.drying, every.browning, every.development))
         self.situation = self._joined(0.0, None, self.roast, None, Forecast(reasons=("no reading yet",)))
 
     @property
@@ -271,7 +274,9 @@ class Coach:
             previous = self._moments[-1] if self._moments else None
             entered = _entry_between(self.roast, n - 1.0, float(n))
             fresh = previous is None or n % EVERY == 0 or entered
-            situation = self._situation(at, view, previous, renew=fresh, advise_anew=entered or n % ADVISE_EVERY == 0)
+            advise_anew = entered or n % ADVISE_EVERY == 0
+            past = quiet and n <= last - ADVISE_EVERY
+            situation = self._situation(at, view, previous, renew=fresh, advise_anew=advise_anew, past=past)
             watch = judge(self.watch, situation)
             if not quiet and at > live and at > self.at - 2.0:
                 self.heard, cues = announce(watch, self.heard, situation, self.demoted)
@@ -310,8 +315,12 @@ class Coach:
         self.situation = self._joined(self.at, t, roast, estimate, forecast, before.advice, before.sensitivity)
         self.cues = tuple(replace(c, sounds=False) for c in self.cues)
 
-    def _foreseen(self, t: float, roast: Roast) -> tuple[Estimate | None, Forecast]:
+    def _foreseen(self, t: float, roast: Roast, *, past: bool = False) -> tuple[Estimate | None, Forecast]:
         """Estimate and forecast, worked out once for a moment and a roast."""
+        if past:  # when the next reading matters is of no consequence so soon after the last that counts
+            estimate, forecast = self._outlook.at(t, roast, asking=False)
+            if estimate is not None and estimate.reading_t is not None and t + EVERY < estimate.reading_t + self._least:
+                return estimate, forecast
         made = self._made
         if made is None or made[0] != t or made[1] is not roast or made[2] is not self._outlook:
             self._made = made = (t, roast, self._outlook, *self._outlook.at(t, roast))
@@ -320,21 +329,31 @@ class Coach:
     # -- the situation ------------------------------------------------------------------------------------------
 
     def _situation(
-        self, at: float, roast: Roast, before: Moment | None, *, renew: bool = True, advise_anew: bool = True
+        self,
+        at: float,
+        roast: Roast,
+        before: Moment | None,
+        *,
+        renew: bool = True,
+        advise_anew: bool = True,
+        past: bool = False,
     ) -> Situation:
-        """What is known at ``at``; forecast and advice are those of the moment before where they aren't renewed."""
+        """What is known at ``at``; forecast and advice are those of the moment before where they aren't renewed.
+
+        In the ``past``, while it is folded again, what is only shown is left out.
+        """
         t = None if roast.charge_at is None else at - roast.charge_at
         if t is None or t < 0:
             return self._joined(at, t, roast, None, Forecast(reasons=("before charge",)))
         if renew or before is None:
-            estimate, forecast = self._foreseen(t, roast)
+            estimate, forecast = self._foreseen(t, roast, past=past)
         else:
             estimate, forecast = self._outlook.at(t, roast, before.forecast)
         if before is not None and not advise_anew:
             return self._joined(at, t, roast, estimate, forecast, before.advice, before.sensitivity)
         age = None if estimate is None else estimate.age
         advice = advise(self._outlook, t, roast, forecast, age, None if before is None else before.advice)
-        each = sensitivity(self._outlook, t, roast, forecast)
+        each = "" if past else sensitivity(self._outlook, t, roast, forecast)
         return self._joined(at, t, roast, estimate, forecast, advice, each)
 
     def _joined(
