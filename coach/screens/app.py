@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import gc
+from typing import TYPE_CHECKING
+
 from textual.events import Key, Paste, Resize
 
 from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
 from coach.screens.widgets import Page
 from coach.settings import Action
+
+if TYPE_CHECKING:
+    from coach.live import LiveRoast, Onlooker
 
 
 class RoastApp(Opening):
@@ -19,6 +25,11 @@ class RoastApp(Opening):
 
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(lambda: self.guard.run(self.refresh_all))
+
+    def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
+        super()._go(resume=resume, live=live)
+        if self.guard.on:  # the program itself: what is loaded by now stays, and is not looked through again and again
+            gc.freeze()
 
     def pulse(self) -> None:
         """Time goes on."""
