@@ -6,7 +6,7 @@ Printable single keys can be given to other actions, or all switched off (WCAG 2
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
@@ -15,11 +15,14 @@ from coach.units import TemperatureUnit
 
 Action = Literal[
     "charge", "yellow", "first_crack", "second_crack", "drop", "made", "pop", "seen", "mute", "not_yet",
-    "glance", "help", "look", "pause", "jump",
+    "pulses", "review", "glance", "help", "look", "pause", "jump",
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
 TAKEN: Final = "garw/@-+.,0123456789"
 """Signs that begin a typed line: gas, air, drum, what if, note, a time, a number."""
+
+YIELDING: Final = ("pulses", "review")
+"""Actions that came after people had chosen their keys."""
 
 Key = Annotated[str, Field(max_length=20)]
 
@@ -39,11 +42,23 @@ class Keys(BaseModel):
     seen: Key = "n"
     mute: Key = "m"
     not_yet: Key = "x"
+    pulses: Key = "k"
+    review: Key = "b"
     glance: Key = "v"
     help: Key = "?"
     look: Key = "t"
     pause: Key = "p"
     jump: Key = "j"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _give_way(cls, given: Any) -> Any:
+        """A key that a person gave to something else is not taken by what came later."""
+        if not isinstance(given, dict):
+            return given
+        taken = set(map(str, given.values()))
+        late = {a: "" for a in YIELDING if a not in given and cls.model_fields[a].default in taken}
+        return {**given, **late}
 
     @field_validator("*")
     @classmethod

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from pydantic import ValidationError
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -142,3 +143,11 @@ def test_what_is_printed_is_a_settings_file(
     assert load_settings() == Settings()
     assert main(["settings"]) == 0
     assert "not there yet" not in capsys.readouterr().out
+
+
+def test_keys_chosen_before_an_action_came_stay_with_what_they_were_given_to() -> None:
+    keys = Keys(pop="k", charge="b")
+    assert (keys.pop, keys.charge, keys.pulses, keys.review) == ("k", "b", "", "")
+    assert Keys(pop="k", pulses="l").pulses == "l"
+    with pytest.raises(ValidationError, match="given to both"):
+        Keys(pop="k", pulses="k")

@@ -26,6 +26,8 @@ TEXTS: Final[Mapping[Action, str]] = {
     "seen": "seen: the most urgent cue keeps quiet until it is clearly worse",
     "mute": "mute: the most urgent cue keeps quiet for this roast",
     "not_yet": "not yet: the crack called from taps was none",
+    "pulses": "through the crack: what putting the flame out would do",
+    "review": "after drop: the roast looked back on, against its plan",
     "glance": "the glance view, to be read from three metres; the same key returns",
     "help": "this page; the same key, or Esc, returns",
     "look": "a look at the trier (rehearsal)",
@@ -37,7 +39,7 @@ WORDS: Final[Mapping[str, Action]] = {
     "?": "help",
 }
 """Typed words that do the same as a key; the marks are words of the entry line anyhow."""
-BEFORE_DROP: Final = frozenset({*MARKS, "made", "pop", "look", "jump", "not_yet"})
+BEFORE_DROP: Final = frozenset({*MARKS, "made", "pop", "pulses", "look", "jump", "not_yet"})
 """Actions whose keys are letters of a typed result once the roast has been dropped."""
 BOUNCE: Final = 0.15
 """The same key again within this is a held or a bouncing one, s."""
@@ -70,7 +72,15 @@ class KeyMap:
         undo = "Bksp undo" if ascii_only else "⌫ undo"
         marks = " ".join(self.name(a) for a in MARKS)
         if phase == "cooling":
-            parts = ["in 0.8", "out 0.69", "colour 58", "score 85", "cup TEXT", "^q leave"]
+            parts = [
+                f"{self.name('review')} review",
+                "in 0.8",
+                "out 0.69",
+                "colour 58",
+                "score 85",
+                "cup TEXT",
+                "^q leave",
+            ]
         elif not self.single:
             parts = ["198 Enter reading", "c y f s d Enter marks", "g a r VALUE", undo, "/ note"]
         else:

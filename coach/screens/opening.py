@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from coach.entries import SoundCheck
 from coach.errors import CoachError
 from coach.library import printable
-from coach.screens.acting import Acting
+from coach.screens.asides import Asides
 from coach.screens.source import Sounds
 from coach.screens.widgets import Page
 from coach.sound.speaker import Speaker
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from coach.live import LiveRoast, Offer, Onlooker
 
 
-class Opening(Acting):
+class Opening(Asides):
     """The screen with its way in and out."""
 
     def on_mount(self) -> None:
@@ -117,7 +117,7 @@ class Opening(Acting):
         self.refresh_all()
 
     def _brief_key(self, key: str, sign: str) -> bool:
-        if self.query_one("#brief", Page).turn(key):
+        if self._aside_key(key, sign) or self.query_one("#brief", Page).turn(key):
             return True
         if self.check.state == "asking" and sign in ("y", "n"):
             self.check.answer(sign == "y")

@@ -86,6 +86,8 @@ class Shown(App[None]):
         self.message = "Going on with the roast where it stands." if resumed else ""
         self.view: View = "roast" if resumed else "brief"
         self._before_help: View = self.view
+        self.aside: Literal["", "pulses", "review", "trend"] = ""
+        """Which page stands in the place of help or of the brief, '' for none."""
         self.monotonic: Callable[[], float] = time.monotonic
         self.offer: Offer | None = None
         self.knowledge: Knowledge | None = None
@@ -169,8 +171,8 @@ class Shown(App[None]):
         if self.view in ("brief", "help"):
             page = self.query_one(f"#{self.view}", Page)
             more = "  MORE BELOW: ↓ PgDn" if page.more else ""
-            ends = "Esc returns" if self.view == "help" else "Enter begins the roast"
-            if self.view == "brief" and self.enter_resumes:
+            ends = "Esc returns" if self.view == "help" or self.aside else "Enter begins the roast"
+            if self.view == "brief" and self.enter_resumes and not self.aside:
                 ends = "Enter goes on with the roast   n begins a new one"
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
         else:
@@ -227,8 +229,15 @@ class Shown(App[None]):
             document, unit = self.desk.profile.document, self.desk.unit or self.desk.profile.unit
         way = self._speaker.output if self._speaker is not None else "terminal bell"
         head = [offer_line(self.offer)] if self.offer is not None else []
-        lines = [*head, self.check.line(way), "", *brief(document, unit), *self.handed_on]
-        self.query_one("#brief", Page).body.show(Text("\n".join(map(printable, lines))))
+        look = ["t  the trend of this profile's roasts   l  the last one looked back on"] if self.handed_on else []
+        self._show_page("brief", [*head, self.check.line(way), *look, "", *brief(document, unit), *self.handed_on])
+
+    def page_lines(self) -> list[str]:
+        """The page of help, or another that stands in its place."""
+        return help_lines(self.keys)
+
+    def _show_page(self, name: Literal["brief", "help"], lines: Sequence[str]) -> None:
+        self.query_one(f"#{name}", Page).body.show(Text("\n".join(map(printable, lines))))
 
     def refresh_all(self) -> None:
         """Everything that has changed."""
@@ -237,7 +246,7 @@ class Shown(App[None]):
         if self.view == "brief":
             self._show_brief()
         elif self.view == "help":
-            self.query_one("#help", Page).body.show(Text("\n".join(help_lines(self.keys))))
+            self._show_page("help", self.page_lines())
         elif self.view == "glance":
             coach, pane = self.live.coach, self._pane("glance")
             seen = glance(coach.situation, coach.cues)

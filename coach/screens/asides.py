@@ -1,0 +1,179 @@
+"""Pages beside the roast: flame-off pulses through the crack, the roast looked back on, the trend before charge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from coach.errors import CoachError
+from coach.printing import WIDEST
+from coach.screens.acting import Acting
+from coach.screens.widgets import Page
+from coach.screens.words import cue_lines, next_action
+from coach.settings import Action
+from coach.units import clock
+
+if TYPE_CHECKING:
+    from coach.episodes import Episode
+    from coach.profile import Profile
+
+Drawn = Callable[[int, bool], Sequence[str]]
+"""A page for a width in cells, with plain signs alone or not."""
+
+
+class Asides(Acting):
+    """The screen with its pages aside.  A mark typed while one is open is taken, and closes it."""
+
+    _page: Drawn | None = None
+    _laid: tuple[object, tuple[float, ...], list[str]] | None = None
+    """What a page was laid out from, and its lines."""
+
+    def do(self, action: Action) -> None:
+        """One key's action."""
+        if action == "pulses":
+            self._open_aside("pulses")
+        elif action == "review":
+            self._look_back()
+        else:
+            if action == "help":
+                self.aside = ""
+            super().do(action)
+
+    def page_lines(self) -> list[str]:
+        """What the page aside says; help, where none of them is open."""
+        if not self.aside:
+            return super().page_lines()
+        wide = min(max(self.size.width - 3, 30), WIDEST)
+        return self._pulses(wide) if self.aside == "pulses" else self._gathered(wide)
+
+    def _show_brief(self) -> None:
+        if self.aside and self.view == "brief":
+            self._show_page("brief", self.page_lines())
+        else:
+            super()._show_brief()
+
+    def _open_aside(self, aside: Literal["pulses", "review", "trend"]) -> None:
+        self.aside = aside
+        if self.view == "brief":
+            self.query_one("#brief", Page).turn("home")
+        else:
+            if self.view != "help":
+                self._before_help = self.view
+            self.view = "help"
+            self.query_one("#help", Page).turn("home")
+        self.refresh_all()
+
+    def _aside_key(self, key: str, sign: str) -> bool:
+        """Before the roast: t the trend, l the last roast, of the profile; Esc or Enter returns from either."""
+        if self.aside:
+            if key in ("escape", "enter"):
+                self.aside = ""
+                self.query_one("#brief", Page).turn("home")
+                self.refresh_all()
+                return True
+            return self.query_one("#brief", Page).turn(key)
+        if sign not in ("t", "l") or self.desk is None or not self.handed_on:
+            return False
+        profile, folder = self.desk.profile, self.desk.folder
+        if sign == "t":
+            self._gather("trend", lambda: trend_page(profile, folder))
+        else:
+            self._gather("review", lambda: last_page(profile, folder))
+        return True
+
+    # -- through the crack ----------------------------------------------------------------------------------------
+
+    def _pulses(self, wide: int) -> list[str]:
+        """The choices, worked out anew with each forecast, under what is to be done now."""
+        from coach.screens.pulses import lines
+
+        coach = self.live.coach
+        s = coach.situation
+        of = ((s.t or 0.0) // 5, wide)
+        if self._laid is None or self._laid[0] is not s.forecast or self._laid[1] != of:
+            self._laid = (s.forecast, of, lines(s, coach.pulses(), wide, "." if self.ascii_only else "·"))
+        return [*self._now(), *self._laid[2]]
+
+    def _now(self) -> list[str]:
+        """What is to be done now: a page aside hides neither that nor a cue."""
+        coach = self.live.coach
+        text, until = next_action(coach.situation, coach.cues)
+        due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
+        return [f"NEXT: {text}{due}", *cue_lines(coach.cues, coach.situation)[:2]]
+
+    # -- looked back on -------------------------------------------------------------------------------------------
+
+    def _look_back(self) -> None:
+        """The roast against its reference, once it was dropped."""
+        live = self.live
+        coach = live.coach
+        if coach.roast.phase != "cooling":
+            self.message = f"After drop {self.keys.name('review')} looks back on the roast."
+            return
+        if not live.path.is_file():
+            self.message = "There is no journal on disk to look back on."
+            return
+        path, profile, episodes = live.path, coach.profile, coach.record.episodes
+        self._gather("review", lambda: review_page(path, profile, path.parent, episodes))
+
+    def _gather(self, aside: Literal["review", "trend"], make: Callable[[], Drawn]) -> None:
+        """Open a page, and work it out in a thread: that takes a second or two."""
+        self._page, self._laid = None, None
+
+        def work() -> None:
+            try:
+                page = make()
+            except CoachError as error:
+                said = [str(error)]
+                page = lambda wide, plain: said  # noqa: E731
+            self.guard.run(lambda: self.call_from_thread(self._made_page, page))
+
+        self._open_aside(aside)
+        self.run_worker(lambda: self.guard.run(work), thread=True, name="aside")
+
+    def _made_page(self, page: Drawn) -> None:
+        self._page, self._laid = page, None
+        self.refresh_all()
+
+    def _gathered(self, wide: int) -> list[str]:
+        """The page that was worked out, laid out for this width."""
+        if self._page is None:
+            return ["Looking back …"]
+        if self._laid is None or self._laid[0] is not self._page or self._laid[1] != (wide,):
+            self._laid = (self._page, (wide,), list(self._page(wide, self.ascii_only)))
+        return self._laid[2]
+
+
+def review_page(path: Path, profile: Profile, folder: Path, episodes: Sequence[Episode] | None = None) -> Drawn:
+    """The review of a roast, with its cues as they were noted where given.  Raises CoachError."""
+    from coach.logbook.review_text import page
+    from coach.logbook.reviewed import gather
+
+    found = gather(path, profile, folder, episodes=episodes)
+    return lambda wide, plain: page(found, wide, plain)
+
+
+def last_page(profile: Profile, folder: Path) -> Drawn:
+    """The review of the newest roast of a profile.  Raises CoachError."""
+    from coach.logbook.index import Index
+
+    with Index.of(folder) as index:
+        index.refresh()
+        row = next(iter(index.rows("profile = ? AND run = 'live' AND ended = 'dropped'", (profile.name,), 1)), None)
+    if row is None:
+        raise CoachError("The logbook has no finished roast of this profile.", "")
+    return review_page(folder / row.file, profile, folder)
+
+
+def trend_page(profile: Profile, folder: Path) -> Drawn:
+    """The trend of a profile's roasts.  Raises CoachError."""
+    from coach.logbook.find import of_profile
+    from coach.logbook.index import Index
+    from coach.logbook.trend import trend
+    from coach.logbook.trend_text import text
+
+    with Index.of(folder) as index:
+        index.refresh()
+        found = trend(profile, of_profile(index, profile.name))
+    return lambda wide, plain: text(found, wide, plain)
