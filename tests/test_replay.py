@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import subprocess
 import sys
 from pathlib import Path
 
@@ -151,3 +152,20 @@ def test_folder_for_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert "is a folder" in capsys.readouterr().err
     assert main(["replay", str(EXAMPLE), "--profile", str(tmp_path)]) == 2
     assert "is a folder" in capsys.readouterr().err
+
+
+def test_a_line_without_end_on_standard_input_is_refused_and_not_kept() -> None:
+    """Zeros for ever, and one line of 40 MB after a sound roast: the same words, and no memory for it."""
+    command = [sys.executable, "-m", "coach", "replay", "-", "--profile", PROFILE]
+    limit = "import resource as r, runpy, sys; r.setrlimit(r.RLIMIT_DATA, (400 << 20,) * 2); sys.argv = sys.argv[1:]; "
+    command = [sys.executable, "-c", limit + "runpy.run_module('coach', run_name='__main__')", *command[2:]]
+    with Path("/dev/zero").open("rb") as zeros:
+        endless = subprocess.run(command, stdin=zeros, capture_output=True, timeout=60, check=False, cwd=ROOT)
+    assert endless.returncode == 2
+    assert b"line 1: a line of over 100 kB is no entry" in endless.stderr
+    head = EXAMPLE.read_bytes().splitlines(keepends=True)[:4]
+    text = b"".join(head) + b" " * 40_000_000
+    long = subprocess.run(command, input=text, capture_output=True, timeout=60, check=False, cwd=ROOT)
+    assert long.returncode == 2
+    assert b"line 5: a line of over 100 kB is no entry" in long.stderr
+    assert len(long.stdout.splitlines()) == 3, "what came before was answered"

@@ -96,10 +96,15 @@ def _lines(roast: str) -> Iterator[str]:
     import sys
     from pathlib import Path
 
-    from coach.journal import read_text, whole_lines
+    from coach.errors import JournalError
+    from coach.journal import MAX_LINE, read_text, whole_lines
 
     if roast == "-":
-        for raw in sys.stdin.buffer:
+        line = 0
+        while raw := sys.stdin.buffer.readline(MAX_LINE + 1):
+            line += 1
+            if len(raw) > MAX_LINE and not raw.endswith(b"\n"):
+                raise JournalError("standard input", "a line of over 100 kB is no entry.", "Remove it.", line=line)
             yield raw.decode("utf-8", "replace").rstrip("\n")
         return
     lines, torn = whole_lines(read_text(Path(roast)))
