@@ -149,6 +149,6 @@ def foretold_text(f: Foretold) -> str:
         return head + f"no forecast ({f.why})"
     where = "inside" if f.inside else "OUTSIDE"
     return head + (
-        f"foretold {clock(f.median)} ({clock(f.low)} to {clock(f.high)}), came {clock(f.actual)}: "
+        f"{clock(f.median)} ({clock(f.low)} to {clock(f.high)}), came {clock(f.actual)}: "
         f"{signed_clock(f.error)}, {where}"
     )

@@ -56,12 +56,14 @@ def gather(
     *,
     cues: bool = True,
     episodes: Sequence[Episode] | None = None,
+    knowledge: Knowledge | None = None,
 ) -> Review:
     """The review of a journal.  ``logbook`` holds the earlier roasts that the coach had learnt from; ``episodes`` are
-    the cues as they were noted, where the caller has them; without ``cues`` there are none.
+    the cues as they were noted and ``knowledge`` is what the coach knew, where the caller has them; without ``cues``
+    there are none.
 
-    What the coach knew is worked out as it is when a roast begins (``earlier.learn_from``), learning put aside where it
-    doesn't pay.  Raises JournalError.
+    Else what the coach knew is worked out as it is when a roast begins (``earlier.learn_from``), learning put aside
+    where it doesn't pay.  Raises JournalError.
     """
     from coach.earlier import learnt
     from coach.journal import read_journal
@@ -77,8 +79,9 @@ def gather(
         profile = profile_of(journal.header.profile, path, journal.header.profile_version)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
-    before = known_then(logbook, profile, path, journal.header.started)
-    knowledge = learnt(profile, before) if before else from_profile(profile)
+    before = [] if knowledge is not None else known_then(logbook, profile, path, journal.header.started)
+    if knowledge is None:
+        knowledge = learnt(profile, before) if before else from_profile(profile)
     lines: tuple[Line, ...] = ()
     heard = False
     if cues:

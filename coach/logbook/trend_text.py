@@ -120,8 +120,9 @@ def overview(t: Trend, width: int) -> list[str]:
         right = frozenset(k for k, i in enumerate(keep) if head[i] not in ("", "Cpk (95 %)"))
         lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in rows], right)
         if max(len(line) for line in lines) <= width:
-            break
-    return lines
+            return lines
+    rows = [(*row[:9], row[9].split(" ")[0], row[10]) for row in rows]  # Cpk without its interval
+    return table([head[i].split(" ")[0] for i in keep], [[row[i] for i in keep] for row in rows], right)
 
 
 def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list[str]:

@@ -16,6 +16,7 @@ from coach.units import clock
 
 if TYPE_CHECKING:
     from coach.episodes import Episode
+    from coach.knowledge import Knowledge
     from coach.profile import Profile
 
 Drawn = Callable[[int, bool], Sequence[str]]
@@ -114,8 +115,8 @@ class Asides(Acting):
         if not live.path.is_file():
             self.message = "There is no journal on disk to look back on."
             return
-        path, profile, episodes = live.path, coach.profile, coach.record.episodes
-        self._gather("review", lambda: review_page(path, profile, path.parent, episodes))
+        path, profile, episodes, knowledge = live.path, coach.profile, coach.record.episodes, coach.knowledge
+        self._gather("review", lambda: review_page(path, profile, path.parent, episodes, knowledge))
 
     def _gather(self, aside: Literal["review", "trend"], make: Callable[[], Drawn]) -> None:
         """Open a page, and work it out in a thread: that takes a second or two."""
@@ -139,18 +140,25 @@ class Asides(Acting):
     def _gathered(self, wide: int) -> list[str]:
         """The page that was worked out, laid out for this width."""
         if self._page is None:
-            return ["Looking back …"]
+            return ["Looking back … (some seconds the first time)"]
         if self._laid is None or self._laid[0] is not self._page or self._laid[1] != (wide,):
             self._laid = (self._page, (wide,), list(self._page(wide, self.ascii_only)))
         return self._laid[2]
 
 
-def review_page(path: Path, profile: Profile, folder: Path, episodes: Sequence[Episode] | None = None) -> Drawn:
-    """The review of a roast, with its cues as they were noted where given.  Raises CoachError."""
+def review_page(
+    path: Path,
+    profile: Profile,
+    folder: Path,
+    episodes: Sequence[Episode] | None = None,
+    knowledge: Knowledge | None = None,
+) -> Drawn:
+    """The review of a roast, with its cues as they were noted and what the coach knew, where given.  Raises
+    CoachError."""
     from coach.logbook.review_text import page
     from coach.logbook.reviewed import gather
 
-    found = gather(path, profile, folder, episodes=episodes)
+    found = gather(path, profile, folder, episodes=episodes, knowledge=knowledge)
     return lambda wide, plain: page(found, wide, plain)
 
 
