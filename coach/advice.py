@@ -1,7 +1,9 @@
-"""Advice: one move of the gas that brings crack, or after it the drop, back to plan; or the reason for none.  Pure.
+"""Advice: one move of the gas, or of the air, that brings crack, or after it the drop, back to plan; or the reason for
+none.  Pure.
 
-Every candidate is a what-if of the forecast itself, so advice and forecast can't disagree.  It is a proposal to a
-person who knows the roaster.
+Every candidate is a what-if of the forecast itself, so advice and forecast can't disagree.  What a move is worth is how
+much smaller it makes the expected miss, over the whole distribution: where little is known, little is gained.  It is a
+proposal to a person who knows the roaster.
 """
 
 from __future__ import annotations
@@ -12,23 +14,35 @@ from typing import Final, Literal
 import numpy as np
 from scipy.special import ndtr
 
+from coach.advice_words import move_text, no_room, recovering, too_late
+from coach.aims import Aim, aim_of
 from coach.distribution import Distribution
 from coach.forecast_types import Forecast
 from coach.gauge import Gauge
-from coach.inputs import OVERDUE, answered, is_planned
+from coach.inputs import ORDER, OVERDUE, answered, is_planned
 from coach.outlook import Outlook, WhatIf
+from coach.profile import Profile
+from coach.pulses import Pulse, pulses
 from coach.roast import Roast, Turned
 from coach.situation import Advice
-from coach.units import clock, from_celsius, from_kelvins, number
+from coach.units import clock, from_kelvins, number
 
-ACT: Final = {"crack": 0.5, "drop": 1.0}
-"""Within this share of the tolerance nothing is advised."""
+__all__ = ["Pulse", "advise", "pulses", "sensitivity"]
+
+Lever = Literal["gas", "air"]
+
 MADE_IN: Final = 10.0
 """How long after it is given a move is presumed to be made, s."""
-WORTH: Final = 5.0
-"""An improvement of crack time smaller than this is not worth a move, s."""
-WORTH_K: Final = 0.7
-"""The same for the temperature at drop, K."""
+EARLY: Final = 210.0
+"""With more time than this before the crack there will be another look, s."""
+GAINS: Final = {"early": 4.0, "late": 2.0, "drop": 0.7}
+"""What a move must gain of the expected miss to be advised: long before crack and later (s), and of the drop (K)."""
+STANDS: Final = 0.5
+"""An advice stands while it gains this share of what is asked of a new one."""
+SIMPLER: Final = 0.15
+"""A step more must gain this share of what is asked of a move."""
+SHARE: Final = 0.15
+"""And at least this share of what being right on the plan would gain: a large move for little is not advised."""
 SURE: Final = 0.9
 """The sign of what a move does must be at least this sure."""
 BITE: Final = 0.4
@@ -38,43 +52,12 @@ SETTLE: Final = 60.0
 SOON: Final = 45.0
 """A planned move that is due within this is part of what advice starts from, s."""
 LARGEST: Final = 0.3
-"""No move is advised that changes the gas by more than this share of the highest planned."""
+"""No move is advised that changes a control by more than this share of the highest planned."""
 DEADLINES: Final = (20.0, 40.0, 60.0)
-
-
-@dataclass(frozen=True)
-class Aim:
-    """What is to be brought back: where it is projected, where the plan wants it, how far off it may be, what an
-    improvement must be worth, and whether it is the crack (s) or the temperature at drop (°C)."""
-
-    what: Literal["crack", "drop"]
-    now: Distribution
-    plan: float
-    tolerance: float
-    worth: float
-
-    @property
-    def off(self) -> float:
-        return self.now.median - self.plan
-
-    def of(self, forecast: Forecast) -> Distribution | None:
-        """The same thing in another forecast."""
-        if self.what == "crack":
-            return None if forecast.first_crack is None else forecast.first_crack.time
-        return None if forecast.drop is None else forecast.drop.temperature
-
-
-def aim_of(outlook: Outlook, roast: Roast, forecast: Forecast) -> Aim | None:
-    """What advice is about now: first crack until it is marked, then the temperature at drop; None if unknown."""
-    profile = outlook.profile
-    goal = profile.goals.get("first crack")
-    if "first crack" not in roast.marks:
-        if goal is None or forecast.first_crack is None:
-            return None
-        return Aim("crack", forecast.first_crack.time, goal.time, goal.time_tolerance, WORTH)
-    if forecast.drop is None or profile.document.drop.by == "temperature":
-        return None
-    return Aim("drop", forecast.drop.temperature, profile.drop_temperature, profile.drop_tolerance, WORTH_K)
+LEARNT: Final = 3
+"""So many roasts must stand behind what the air does before a move of it is advised."""
+NO_TIME: Final = 90.0
+"""Nearer to the crack than this it is too late for a move to do much, s."""
 
 
 def advise(
@@ -85,18 +68,20 @@ def advise(
     ``age``: of the last reading, s.  ``before``: the advice that stood until now; a move that still serves is kept, so
     that its amount and deadline don't wander.
     """
-    if roast.phase == "cooling":
-        return None
-    aim = aim_of(outlook, roast, forecast)
+    profile = outlook.profile
+    aim = None if roast.phase == "cooling" else aim_of(profile, roast, forecast)
     if aim is None:
         return None
-    if before is not None and before.kind == "move" and before.deadline is not None and t > before.deadline:
-        if _answered(before, roast, t) is None and abs(aim.off) > aim.tolerance and not _time_left(aim, t):
-            return Advice(_too_late(aim), kind="too late")
-        before = None
-    if abs(aim.off) <= ACT[aim.what] * aim.tolerance:
-        return _leave(outlook, t, roast, forecast, aim)
-    cadence = float(getattr(outlook.profile.document.cadence, roast.phase, 60.0))
+    standing = before if before is not None and before.kind == "move" and before.deadline is not None else None
+    if standing is not None and standing.deadline is not None and t > standing.deadline:
+        if _answered(standing, roast, t) is None and abs(aim.off) > aim.tolerance and not _time_left(aim, t):
+            return Advice(too_late(aim), kind="too late")
+        standing = None
+    asked = _asked(aim, t)
+    inside = aim.what == "drop" and abs(aim.off) <= aim.tolerance
+    if inside or aim.most < (STANDS if standing is not None else 1.0) * asked:
+        return _leave(outlook, t, forecast, aim)
+    cadence = float(getattr(profile.document.cadence, roast.phase, 60.0))
     if age is None or age > max(2 * cadence, 60.0):
         return Advice("a reading first, then advice", kind="wait")
     own = last_own(outlook, roast, t)
@@ -104,104 +89,159 @@ def advise(
         return Advice(
             f"{own.control} of {clock(own.t)} is still acting: wait until {clock(own.t + SETTLE)}", kind="wait"
         )
-    gauge = Gauge.of(outlook.profile, roast, "gas")
-    ground = ground_of(outlook, t, roast)
-    if gauge is None or ground is None:
-        return Advice("log the gas as it stands, then there is advice", kind="unsure")
-    if before is not None and before.kind == "move" and before.value is not None:
-        kept = _judged(outlook, t, roast, aim, ground, before.value)
-        if kept is not None and _better(aim, kept[1]) >= aim.worth and kept[2] >= SURE:
-            return _said(outlook, t, aim, gauge, ground, kept, before.deadline)
-    return _fresh(outlook, t, roast, aim, gauge, ground)
+    look = Look(outlook, t, roast, aim, asked)
+    if standing is not None and standing.control is not None and standing.value is not None:
+        lever = look.lever(standing.control)
+        kept = None if lever is None else look.judged(lever, standing.value)
+        if lever is not None and kept is not None and kept.sure >= SURE and kept.gain >= STANDS * asked:
+            return _said(look, lever, kept, standing.deadline)
+    return _fresh(look)
+
+
+def _asked(aim: Aim, t: float) -> float:
+    """What a move must gain of the expected miss, s or K."""
+    if aim.what == "drop":
+        return GAINS["drop"]
+    return GAINS["early" if aim.now.median - t > EARLY else "late"]
 
 
 @dataclass(frozen=True)
 class Ground:
-    """Where an advised move starts from: the gas as it stands and as it would stand without it (kPa; another where a
-    planned move is due just now), and the moment at which it is presumed to be made (roast time, s)."""
+    """Where an advised move starts from: the control as it stands and as it would stand without it (core units; another
+    where a planned move is due just now), and the moment at which it is presumed to be made (roast time, s)."""
 
     stands: float
     base: float
     moment: float
 
 
-def ground_of(outlook: Outlook, t: float, roast: Roast) -> Ground | None:
-    """Where the gas stands and is about to stand; None when it was never told."""
-    current = roast.setting("gas", t)
+def ground_of(profile: Profile, t: float, roast: Roast, control: Lever = "gas") -> Ground | None:
+    """Where a control stands and is about to stand; None when it was never told."""
+    current = roast.setting(control, t)
     if current is None:
         return None
-    for step in outlook.profile.steps:
-        if (
-            step.control == "gas"
-            and t - OVERDUE < step.time <= t + SOON
-            and not answered(step, step.time, roast.moves, t)
-        ):
+    for step in profile.steps:
+        due = step.control == control and t - OVERDUE < step.time <= t + SOON
+        if due and not answered(step, step.time, roast.moves, t):
             return Ground(current, step.value, max(step.time, t + MADE_IN))
     return Ground(current, current, t + MADE_IN)
 
 
-def _fresh(outlook: Outlook, t: float, roast: Roast, aim: Aim, gauge: Gauge, ground: Ground) -> Advice:
-    start = gauge.steps(ground.base)
-    direction = -1 if _wants_less(aim) else 1
-    one = _judged(outlook, t, roast, aim, ground, gauge.value(start + direction))
+@dataclass(frozen=True)
+class Pull:
+    """A control that can be moved: its gauge, and where it stands."""
+
+    gauge: Gauge
+    ground: Ground
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A setting (core units), what the aim then comes to, how sure the sign of that is, and the what-if itself."""
+
+    value: float
+    after: Distribution
+    gain: float
+    sure: float
+    what_if: WhatIf
+
+
+@dataclass(frozen=True)
+class Look:
+    """One moment looked at for a move: what it is about, and what it must gain."""
+
+    outlook: Outlook
+    t: float
+    roast: Roast
+    aim: Aim
+    asked: float
+
+    def lever(self, control: Lever) -> Pull | None:
+        """A control that can be moved; None where it has no gauge or was never told."""
+        gauge = Gauge.of(self.outlook.profile, self.roast, control)
+        ground = ground_of(self.outlook.profile, self.t, self.roast, control)
+        return None if gauge is None or ground is None else Pull(gauge, ground)
+
+    def judged(self, lever: Pull, value: float, moment: float | None = None) -> Judged | None:
+        """What a setting would do, made at ``moment`` (roast time, s)."""
+        at = lever.ground.moment if moment is None else moment
+        control: Lever = lever.gauge.control
+        what_if = self.outlook.what_if(
+            self.t, self.roast, ((at, control, value),), crack_only=self.aim.what == "crack" and self.aim.drop is None
+        )
+        after, drop = self.aim.of(what_if.forecast), what_if.forecast.drop
+        if after is None:
+            return None
+        gain = self.aim.gain(after, None if drop is None else drop.temperature)
+        return Judged(value, after, gain, sure_of(what_if, control), what_if)
+
+
+def sure_of(what_if: WhatIf, control: Lever) -> float:
+    """How sure the sign of a control's gain is: the larger of the mixture's shares on either side of zero."""
+    i = 2 + ORDER.index(control)
+    gain, sd = what_if.state.x[:, i], np.sqrt(what_if.state.P[:, i, i])
+    up = float(what_if.state.weights @ ndtr(gain / sd))
+    return up if control == "gas" else max(up, 1.0 - up)
+
+
+def _fresh(look: Look) -> Advice:
+    gas = look.lever("gas")
+    if gas is None:
+        return Advice("log the gas as it stands, then there is advice", kind="unsure")
+    found = _best(look, gas, -1 if look.aim.wants_less else 1)
+    if isinstance(found, Judged):
+        return _said(look, gas, found, _deadline(look, gas, found))
+    return _by_air(look) or found
+
+
+def _best(look: Look, lever: Pull, direction: int) -> Judged | Advice:
+    """The step count that makes the expected miss smallest, the smaller where they are about alike; or why none."""
+    aim, gauge = look.aim, lever.gauge
+    start = gauge.steps(lever.ground.base)
+    one = look.judged(lever, gauge.value(start + direction))
     if one is None or not gauge.allows(start + direction):
-        return Advice(f"{_what(aim)}: the gas has no room that way; look to air and drop", kind="leave")
-    if one[2] < SURE:
-        return Advice("too little is known of what the gas does here to say how far", kind="unsure")
-    each = one[1].median - aim.now.median
+        return Advice(no_room(aim), kind="leave")
+    if one.sure < SURE:
+        return Advice(f"too little is known of what the {gauge.control} does here to say how far", kind="unsure")
+    each = one.after.median - aim.now.median
     if abs(each) < 1e-3:
-        return Advice(_too_late(aim), kind="too late")
-    wanted = int(np.clip(round(-aim.off / each), 1, gauge.most(start, direction, LARGEST)))
+        return Advice(too_late(aim), kind="too late")
+    most = gauge.most(start, direction, LARGEST)
+    wanted = int(np.clip(round(-aim.off / each), 1, most))
     best = one
-    for count in sorted({max(wanted - 1, 1), wanted, wanted + 1}):
+    for count in sorted({max(wanted - 1, 1), wanted, min(wanted + 1, most)}):
         steps = start + direction * count
-        if not gauge.allows(steps) or count > gauge.most(start, direction, LARGEST):
-            continue
-        found = one if count == 1 else _judged(outlook, t, roast, aim, ground, gauge.value(steps))
-        if found is not None and _better(aim, found[1]) > _better(aim, best[1]) + 0.3 * aim.worth:
+        found = one if count == 1 else look.judged(lever, gauge.value(steps)) if gauge.allows(steps) else None
+        if found is not None and found.gain > best.gain + SIMPLER * look.asked:
             best = found
-    gain = _better(aim, best[1])
-    if gain < aim.worth:
-        late = not _time_left(aim, t)
-        return Advice(_too_late(aim) if late else "leave it: no step of the gas makes it better",
-                      kind="too late" if late else "leave")  # fmt: skip
-    return _said(outlook, t, aim, gauge, ground, best, _deadline(outlook, t, roast, aim, ground, best))
+    if best.gain >= max(look.asked, SHARE * aim.most):
+        return best
+    if not _time_left(aim, look.t):
+        return Advice(too_late(aim), kind="too late")
+    return Advice(f"leave it: no step of the {gauge.control} makes it better", kind="leave")
 
 
-Judged = tuple[float, Distribution, float, WhatIf]
-"""A setting (kPa), what the aim then comes to, how sure the sign of the change is, and the what-if itself."""
+def _by_air(look: Look) -> Advice | None:
+    """A move of the air, where the gas can't do it and enough roasts stand behind what the air does."""
+    air = look.lever("air")
+    if air is None or look.outlook.knowledge.count < LEARNT:
+        return None
+    start = air.gauge.steps(air.ground.base)
+    one = look.judged(air, air.gauge.value(start + 1))
+    if one is None:
+        return None
+    up = float(one.after.median - look.aim.now.median)
+    found = _best(look, air, 1 if (up > 0) == (look.aim.off < 0) else -1)
+    return _said(look, air, found, _deadline(look, air, found)) if isinstance(found, Judged) else None
 
 
-def _judged(outlook: Outlook, t: float, roast: Roast, aim: Aim, ground: Ground, value: float) -> Judged | None:
-    what_if = outlook.what_if(t, roast, ((ground.moment, "gas", value),), crack_only=aim.what == "crack")
-    after = aim.of(what_if.forecast)
-    return None if after is None else (value, after, sure_of(outlook, what_if), what_if)
-
-
-def sure_of(outlook: Outlook, what_if: WhatIf) -> float:
-    """The probability that more gas means more heat here: the mixture's share of gains above zero."""
-    gain = what_if.state.x[:, 2]
-    sd = np.sqrt(what_if.state.P[:, 2, 2])
-    return float(what_if.state.weights @ ndtr(gain / sd))
-
-
-def _wants_less(aim: Aim) -> bool:
-    """Early crack and a hot drop want less heat."""
-    return aim.off < 0 if aim.what == "crack" else aim.off > 0
-
-
-def _better(aim: Aim, after: Distribution) -> float:
-    return abs(aim.off) - abs(after.median - aim.plan)
-
-
-def _deadline(outlook: Outlook, t: float, roast: Roast, aim: Aim, ground: Ground, best: Judged) -> float:
+def _deadline(look: Look, lever: Pull, best: Judged) -> float:
     """The last moment at which the same move still does most of its good."""
-    start = ground.moment - MADE_IN
+    start = lever.ground.moment - MADE_IN
     last = start + DEADLINES[0]
     for wait in DEADLINES[1:]:
-        moves = ((start + wait, "gas", best[0]),)
-        after = aim.of(outlook.what_if(t, roast, moves, crack_only=aim.what == "crack").forecast)  # type: ignore[arg-type]
-        if after is None or _better(aim, after) < max(0.6 * _better(aim, best[1]), aim.worth):
+        late = look.judged(lever, best.value, start + wait)
+        if late is None or late.gain < max(0.6 * best.gain, STANDS * look.asked):
             break
         last = start + wait
     return last
@@ -213,58 +253,31 @@ def bites(what_if: WhatIf) -> float | None:
     return float(what_if.path.t[int(np.argmax(change))]) if change.any() else None
 
 
-def _said(
-    outlook: Outlook, t: float, aim: Aim, gauge: Gauge, ground: Ground, found: Judged, deadline: float | None
-) -> Advice:
-    value, after, sure, what_if = found
-    felt = bites(what_if)
-    shown = gauge.shown(value)
-    instead = f", not {number(gauge.shown(ground.base), 2)}," if ground.base != ground.stands else ""
-    if abs(value - ground.stands) < 1e-6:
-        parts = [f"keep the gas at {number(shown, 2)}{instead} past {clock(ground.moment)}"]
-    else:
-        stands = number(gauge.shown(ground.stands), 2)
-        parts = [f"gas {stands} to {number(shown, 2)}{instead} by {clock(deadline or t + 20)}"]
-    if felt is not None:
-        parts.append(f"bites from {clock(felt)}")
-    parts.append(_effect(outlook, aim, after))
-    spread = (aim.now.q10, aim.now.median, aim.now.q90), (after.q10, after.median, after.q90)
+def _said(look: Look, lever: Pull, found: Judged, deadline: float | None) -> Advice:
+    aim, ground, felt = look.aim, lever.ground, bites(found.what_if)
+    by = look.t + DEADLINES[0] if deadline is None else deadline
+    text = move_text(
+        look.outlook.profile, aim, lever.gauge, stands=ground.stands, base=ground.base, value=found.value,
+        moment=ground.moment, deadline=by, bites=felt, after=found.after,
+    )  # fmt: skip
+    now, after = aim.now, found.after
     return Advice(
-        "; ".join(parts), control="gas", value=value, shown=shown, deadline=deadline, bites=felt,
-        crack_before=spread[0], crack_after=spread[1], sure=sure, kind="move",
+        text, control=lever.gauge.control, value=found.value, shown=lever.gauge.shown(found.value), deadline=deadline,
+        bites=felt, crack_before=(now.q10, now.median, now.q90), crack_after=(after.q10, after.median, after.q90),
+        sure=found.sure, kind="move",
     )  # fmt: skip
 
 
-def _effect(outlook: Outlook, aim: Aim, after: Distribution) -> str:
-    if aim.what == "crack":
-        return (
-            f"crack {clock(aim.now.median)} to {clock(after.median)} ({clock(after.q10)}-{clock(after.q90)}), "
-            f"plan {clock(aim.plan)}"
-        )
-    unit = outlook.profile.unit
-    show = [number(from_celsius(x, unit), 0) for x in (aim.now.median, after.median, after.q10, after.q90, aim.plan)]
-    return f"drop {show[0]} to {show[1]} °{unit} ({show[2]}-{show[3]}), plan {show[4]}"
-
-
-def _leave(outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim) -> Advice:
-    """Inside tolerance; said where the probe is off the band and comes back by itself."""
-    profile = outlook.profile
-    band = profile.band(t, profile.planned_phase(t))
+def _leave(outlook: Outlook, t: float, forecast: Forecast, aim: Aim) -> Advice:
+    """Nothing to gain; said where the probe is off the band and comes back by itself."""
+    band = outlook.profile.band(t, outlook.profile.planned_phase(t))
     if forecast.deviation is not None and abs(forecast.deviation) > band and aim.what == "crack":
-        return Advice(f"leave it: coming back by itself, crack {clock(aim.now.median)}", kind="recovering")
+        return Advice(recovering(aim), kind="recovering")
     return Advice("", kind="leave")
 
 
 def _time_left(aim: Aim, t: float) -> bool:
-    return aim.what == "crack" and aim.now.median - t > 90.0
-
-
-def _too_late(aim: Aim) -> str:
-    return "too late for crack; look after drop" if aim.what == "crack" else "too late to change; drop by eye and nose"
-
-
-def _what(aim: Aim) -> str:
-    return f"crack {clock(aim.now.median)}, plan {clock(aim.plan)}" if aim.what == "crack" else "drop off plan"
+    return aim.what == "crack" and aim.now.median - t > NO_TIME
 
 
 def last_own(outlook: Outlook, roast: Roast, t: float) -> Turned | None:
@@ -290,65 +303,29 @@ def _answered(advice: Advice, roast: Roast, t: float) -> Turned | None:
 
 
 def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) -> str:
-    """What one step of the gas does to crack, or after it to the temperature at drop, in one line; '' if unknown."""
-    aim, gauge = aim_of(outlook, roast, forecast), Gauge.of(outlook.profile, roast, "gas")
-    ground = ground_of(outlook, t, roast)
-    if aim is None or gauge is None or ground is None:
+    """What one step of the gas does to crack, or after it to the temperature at drop, in one line; '' if unknown.
+
+    The same what-if as ``advise`` asks first: the outlook works it out once.
+    """
+    aim = aim_of(outlook.profile, roast, forecast)
+    if aim is None:
         return ""
-    start = gauge.steps(ground.base)
-    direction = -1 if gauge.allows(start - 1) else 1
-    found = _judged(outlook, t, roast, aim, ground, gauge.value(start + direction))
+    look = Look(outlook, t, roast, aim, 0.0)
+    gas = look.lever("gas")
+    if gas is None:
+        return ""
+    start = gas.gauge.steps(gas.ground.base)
+    way = -1 if aim.wants_less else 1
+    way = way if gas.gauge.allows(start + way) else -way
+    found = look.judged(gas, gas.gauge.value(start + way))
     if found is None:
         return ""
-    change = abs(found[1].median - aim.now.median)
-    felt = bites(found[3])
+    change = abs(found.after.median - aim.now.median)
+    felt = bites(found.what_if)
     count = outlook.knowledge.count
     basis = f"{count} roast{'s' if count != 1 else ''}" if count else "no roasts yet"
     what = f"crack {change:.0f} s" if aim.what == "crack" else f"drop {from_kelvins(change, outlook.profile.unit):.1f}°"
-    when = "not felt in time" if felt is None or change < 0.05 else f"felt in {felt - ground.moment:.0f} s"
-    until = gauge.next_planned(outlook.profile, ground.moment)
-    return f"each {number(gauge.step, 3)} of gas: {what}, {when}{f', until {clock(until)}' if until else ''} ({basis})"
-
-
-# -- through the crack -------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Pulse:
-    """A flame-off pulse, or none: when the gas goes off and on again (roast times, s), and what comes of it: drop
-    temperature (°C) and time (s), and how likely the roast stalls or races before drop."""
-
-    off: tuple[float, ...]
-    on: tuple[float, ...]
-    temperature: Distribution
-    time: Distribution
-    stall: float
-    racing: float
-
-
-PULSES: Final = ((), (10.0,), (20.0,), (30.0,), (10.0, 10.0))
-"""Lengths of the pulses compared, s; pairs lie 20 s apart."""
-
-
-def pulses(outlook: Outlook, t: float, roast: Roast) -> list[Pulse]:
-    """What short flame-off pulses from now on would do, each beside the gas as it stands.  Empty if unknown.
-
-    The pilot, the maker's manual and local codes decide whether a flame may be put out and lit again in a roast.
-    """
-    current = roast.setting("gas", t)
-    out: list[Pulse] = []
-    if current is None or current <= 0:
-        return out
-    for lengths in PULSES:
-        at, off, on = t + MADE_IN, [], []
-        for length in lengths:
-            off.append(at)
-            on.append(at + length)
-            at += length + 20.0
-        moves = tuple(m for a, b in zip(off, on, strict=True) for m in ((a, "gas", 0.0), (b, "gas", current)))
-        forecast = outlook.what_if(t, roast, moves).forecast  # type: ignore[arg-type]
-        if forecast.drop is None:
-            continue
-        out.append(Pulse(tuple(off), tuple(on), forecast.drop.temperature, forecast.drop.time,
-                         forecast.stall or 0.0, forecast.racing or 0.0))  # fmt: skip
-    return out
+    when = "not felt in time" if felt is None or change < 0.05 else f"felt in {felt - gas.ground.moment:.0f} s"
+    until = gas.gauge.next_planned(outlook.profile, gas.ground.moment)
+    step = number(gas.gauge.step, 3)
+    return f"each {step} of gas: {what}, {when}{f', until {clock(until)}' if until else ''} ({basis})"

@@ -72,6 +72,8 @@ class Outlook:
         """The roast that the kept states were worked out from, where the caller wants it remembered."""
         self._states: list[State] = []
         self._without: tuple[Roast, State, Path] | None = None
+        self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool], WhatIf] = {}
+        """What was asked about the moment of ``_without``: advice and sensitivity begin with the same question."""
         self._asked: tuple[State, float | None] | None = None
 
     def keep(self, count: int) -> None:
@@ -142,8 +144,14 @@ class Outlook:
             plain = self.plan.schedule(roast, t)
             state = self.state(t, roast, plain)
             self._without = (roast, state, look_ahead(self.model, state, plain).path)
+            self._ifs.clear()
         _, state, without = self._without
-        schedule = self.plan.schedule(roast, t, moves)
-        forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge,
-                           crack_only=crack_only)  # fmt: skip
-        return WhatIf(forecast, forecast.path or without, without, state)
+        asked = (tuple(moves), crack_only)
+        if asked not in self._ifs:
+            schedule = self.plan.schedule(roast, t, moves)
+            forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge,
+                               crack_only=crack_only)  # fmt: skip
+            if odd(self.profile, roast, state, forecast):
+                forecast = widened(forecast, ODD_WIDER, self.profile)
+            self._ifs[asked] = WhatIf(forecast, forecast.path or without, without, state)
+        return self._ifs[asked]

@@ -1,9 +1,9 @@
 """One simulated day roasted in several ways: by the plan only, by a rule of thumb, by advice; and what each statement
 of the advice was worth, by simulating the same day over again.
 
-The person who follows advice makes the move 5 to 20 s after it is given, and leaves out the planned move that it stands
-for.  The rule of thumb changes the gas of the plan by 3 % for each kelvin off the reference, once a minute at most,
-outside 2 K.  Everything else is the same.
+Every person follows the profile's moves.  One who follows advice makes the move 5 to 20 s after it is given, and leaves
+out the planned move that it stands for.  The rule of thumb changes the gas of the plan by 3 % for each kelvin off the
+reference, once a minute at most, outside 2 K.  Everything else is the same.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from coach.roast import Numbered, Roast, effective, fold
 from coach.simulator.batch import Run, simulate_many
 from coach.simulator.machine import PlannedMove
 from coach.simulator.person import BareHands, Person
-from coach.simulator.recipe import recipe_of_machine
+from coach.simulator.recipe import Recipe, recipe_of_profile
 from coach.situation import Advice
 
 WAYS = ("plan", "rule of thumb", "advice")
@@ -75,12 +75,17 @@ class Outcome:
     """The day as it was at charge, to be simulated over again."""
 
 
+def recipe_of(w: Workshop) -> Recipe:
+    """The profile's moves: the person follows the profile, whatever the days before it were like."""
+    return replace(recipe_of_profile(w.profile), charge_at=CHARGE, charge_temperature=None)
+
+
 def roast(w: Workshop, knowledge: Knowledge, weather: Weather, seed: int, way: str) -> Outcome | None:
     """One day, one way; None where it is not roasted to the end."""
     rng = np.random.default_rng([seed, 7])
     roaster = weather.roaster(w.machine, w.beans)
     hands = BareHands(roaster)
-    person = Person(w.habits, recipe_of_machine(w.machine, charge_at=CHARGE), np.random.default_rng(seed))
+    person = Person(w.habits, recipe_of(w), np.random.default_rng(seed))
     header = Header(id="d", unit=w.habits.unit, started="2026-01-01T08:00:00+00:00")
     outlook = Outlook(w.profile, knowledge, 1.0)
     entries: list[Numbered] = []
@@ -95,9 +100,11 @@ def roast(w: Workshop, knowledge: Knowledge, weather: Weather, seed: int, way: s
         new: list[Entry] = list(person.second(t, hands))
         now = t - CHARGE
         if todo is not None and t >= todo[0]:
-            value, said = min(todo[1], w.machine.burner.full_pressure), todo[2]
-            hands.set("gas", value)
-            new.append(Move(at=t, control="gas", value=round(value, 4)))
+            said = todo[2]
+            control = "gas" if said is None or said.advice.control is None else said.advice.control
+            value = min(todo[1], w.machine.range(control)[1])
+            hands.set(control, value)
+            new.append(Move(at=t, control=control, value=round(value, 4)))
             out.moves += 1
             last_own, todo = t, None
             if said is not None:
@@ -125,7 +132,7 @@ def roast(w: Workshop, knowledge: Knowledge, weather: Weather, seed: int, way: s
                 if standing.kind == "move" and todo is None and standing.value is not None and said is not None:
                     todo = (t + float(rng.uniform(5, 20)), standing.value, said)
                     if said.until > now:
-                        person.leave_out("gas", CHARGE + said.until)
+                        person.leave_out(said.gauge.control, CHARGE + said.until)
                 elif standing.kind != "move" and todo is None and said is not None and len(new) > 0:
                     out.silences.append(said)
         elif way == "rule of thumb" and new and now > 150 and "first crack" not in person.marks and folded.readings:
@@ -161,7 +168,8 @@ def roast(w: Workshop, knowledge: Knowledge, weather: Weather, seed: int, way: s
 
 
 def _said(outlook: Outlook, now: float, folded: Roast, person: Person, advice: Advice) -> Said | None:
-    gauge, ground = Gauge.of(outlook.profile, folded, "gas"), ground_of(outlook, now, folded)
+    control = advice.control or "gas"
+    gauge, ground = Gauge.of(outlook.profile, folded, control), ground_of(outlook.profile, now, folded, control)
     if gauge is None or ground is None:
         return None
     made = tuple(PlannedMove(at=max(m.t, 0.0), control=m.control, value=m.value) for m in folded.moves)
@@ -183,8 +191,9 @@ def effect(outcome: Outcome, said: Said, made_at: float) -> tuple[float, float]:
     """The true onset without and with a followed move, the plan being kept after it, s."""
     assert outcome.start is not None
     assert said.advice.value is not None
-    move = PlannedMove(at=made_at, control="gas", value=said.advice.value)
-    kept = tuple(m for m in said.coming if m.control != "gas" or m.at > said.until)
+    control = said.advice.control or "gas"
+    move = PlannedMove(at=made_at, control=control, value=said.advice.value)
+    kept = tuple(m for m in said.coming if m.control != control or m.at > said.until)
     lists = [(*said.made, *said.coming), (*said.made, move, *kept)]
     without, with_it = again(outcome.start, lists, outcome.called + AFTER)
     return float(without), float(with_it)
