@@ -5,6 +5,7 @@ Line 1 is the header; each further line is one entry, in the order in which they
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Iterator
@@ -27,6 +28,10 @@ MAX_LINE: Final = 100_000
 MAX_BYTES: Final = 8 * 1024 * 1024
 MAX_LINES: Final = 20_000
 """A journal of one roast is shorter, at a reading a second and every pop tapped."""
+
+
+CAN_NOT_SYNC: Final = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EBADF, errno.EACCES, errno.EPERM}
+"""What a system answers that does not sync folders."""
 
 
 def line_of(thing: BaseModel) -> str:
@@ -203,6 +208,35 @@ def in_use(path: Path) -> bool:
     return False
 
 
+def sync_folder(folder: Path) -> None:
+    """Put the names in a folder on disk: a file that is synced itself is still lost if its name is.
+
+    Raises OSError, but not where the system can't do this for folders at all.
+    """
+    try:
+        descriptor = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(descriptor)
+    except OSError as error:
+        if error.errno not in CAN_NOT_SYNC:
+            raise
+    finally:
+        os.close(descriptor)
+
+
+def make_folder(folder: Path) -> None:
+    """A folder for the person alone, with those above it, each on disk by name.  Raises OSError."""
+    for above in [f for f in reversed((folder, *folder.parents)) if not f.exists()]:
+        above.mkdir(exist_ok=True, mode=0o700)
+        try:
+            sync_folder(above.parent)
+        except OSError:  # made again, and synced, at the next try
+            above.rmdir()
+            raise
+
+
 class JournalWriter:
     """Appends lines to one journal; each is on disk (fsync) when ``append`` returns.
 
@@ -224,7 +258,7 @@ class JournalWriter:
         self._file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
         lock(descriptor)
         self._put(text)
-        self._sync_folder()
+        sync_folder(path.parent)
 
     def stat(self) -> os.stat_result:
         """The open file's state.  Raises OSError when none is open."""
@@ -275,18 +309,6 @@ class JournalWriter:
         self._file.write(text)
         self._file.flush()
         os.fsync(self._file.fileno())
-
-    def _sync_folder(self) -> None:
-        try:
-            descriptor = os.open(self.path.parent, os.O_RDONLY)
-        except OSError:
-            return
-        try:
-            os.fsync(descriptor)
-        except OSError:
-            pass
-        finally:
-            os.close(descriptor)
 
     def close(self) -> None:
         if self._file is not None:

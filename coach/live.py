@@ -12,7 +12,7 @@ from typing import Final, Never
 
 from coach.entries import Entry, Header, RoastKind
 from coach.errors import EntryError, FileError, JournalError
-from coach.journal import JournalWriter, in_use, line_of, parse_header, read_journal
+from coach.journal import JournalWriter, in_use, line_of, make_folder, parse_header, read_journal, sync_folder
 from coach.knowledge import Knowledge
 from coach.profile import Profile
 from coach.roast import Numbered
@@ -75,7 +75,7 @@ class LiveRoast:
         writer = JournalWriter(folder / f"{header.id}.jsonl")
         coach, fault = Coach(profile, header, knowledge), None
         try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            make_folder(folder)
             writer.create(header)
         except OSError as error:
             fault = error
@@ -87,6 +87,8 @@ class LiveRoast:
         writer = JournalWriter(path)
         try:
             torn = writer.reopen()
+            with contextlib.suppress(OSError):  # its making may have been cut short
+                sync_folder(path.parent)
         except BlockingIOError:
             raise JournalError(str(path), "is open in another coach.", "Type there, or close that one.") from None
         except OSError as error:

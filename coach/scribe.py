@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from coach.journal import JournalWriter
+from coach.journal import JournalWriter, make_folder, sync_folder
 
 RETRY: Final = 2.0
 """A failed write is tried again after this, and the journal's place is looked at this often, s."""
@@ -140,6 +140,7 @@ class Scribe:
             if self.path.stat().st_size >= whole:
                 os.truncate(self.path, whole)
                 self._writer.reopen()
+                sync_folder(self.path.parent)  # what failed may have been the making of it
                 return
         self._move()
 
@@ -148,7 +149,7 @@ class Scribe:
         with contextlib.suppress(OSError):
             self._writer.close()
         first = self._writer.path
-        first.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        make_folder(first.parent)
         for n in range(1, 1000):
             path = first if n == 1 else first.with_name(f"{first.stem}-own{n}.jsonl")
             try:
