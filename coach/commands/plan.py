@@ -38,6 +38,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.library import logbook_folder, printable
     from coach.logbook.sitting import gaps_before, loss_of, sitting, text
     from coach.logbook.summary import Summary
+    from coach.printing import width
     from coach.units import clock, parse_clock
 
     for name, value, most in (("--loss", args.loss, 40.0), ("--spare", args.spare, 100.0)):
@@ -64,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     if not 0 <= gap <= 7200:
         raise CoachError(f"--gap {clock(gap)} is not possible.", "Give up to two hours.")
     losses = [(p, n, loss_of([r for r in rows if r.profile == p.name], args.loss)) for p, n in wanted]
-    for line in text(sitting(losses, start, gap, args.spare)):
+    for line in text(sitting(losses, start, gap, args.spare), width(120)):
         print(printable(line))
     if why:
         print(f"Gap: {why}.")

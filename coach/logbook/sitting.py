@@ -91,8 +91,29 @@ def sitting(wanted: Sequence[tuple[Profile, int, Loss]], start: datetime, gap: f
     return Sitting(tuple(batches), gap, {k: v * (1 + spare / 100) for k, v in green.items()}, spare)
 
 
-def text(s: Sitting) -> list[str]:
-    """The plan for a terminal."""
+def timeline(s: Sitting, width: int) -> list[str]:
+    """The batches drawn over the day, each where it is roasted: its number, then = until its drop."""
+    if not s.batches:
+        return []
+    begin, end = s.batches[0].charge, s.batches[-1].drop
+    whole = max((end - begin).total_seconds(), 1.0)
+    cells = max(width - 1, 20)
+
+    def at(moment: datetime) -> int:
+        return round((moment - begin).total_seconds() / whole * (cells - 1))
+
+    row = ["."] * cells
+    for b in s.batches:
+        row[at(b.charge) : at(b.drop) + 1] = "=" * (at(b.drop) + 1 - at(b.charge))
+        for i, sign in enumerate(str(b.number)):
+            if at(b.charge) + i < at(b.drop):
+                row[at(b.charge) + i] = sign
+    left, right = begin.strftime("%H:%M"), end.strftime("%H:%M")
+    return ["".join(row), left + " " * max(cells - len(left) - len(right), 1) + right]
+
+
+def text(s: Sitting, width: int = 110) -> list[str]:
+    """The plan for a terminal of ``width`` cells; a narrow one gets fewer columns."""
     rows = []
     for b in s.batches:
         d = b.profile.document
@@ -106,8 +127,15 @@ def text(s: Sitting) -> list[str]:
             )
         )  # fmt: skip
     head = ("", "profile", "charge", "at", "drop", "takes", "green", "roasted", "likely")
-    out = table(head, rows, frozenset({0, 2, 3, 4, 5, 6, 7, 8}))
+    out: list[str] = []
+    for left_out in ((), ("takes",), ("takes", "likely"), ("takes", "likely", "profile")):
+        keep = [i for i, name in enumerate(head) if name not in left_out]
+        right = frozenset(k for k, i in enumerate(keep) if head[i] != "profile")
+        out = table([head[i] for i in keep], [[row[i] for i in keep] for row in rows], right)
+        if max(len(line) for line in out) <= width:
+            break
     if s.batches:
+        out += ["", *timeline(s, width)]
         last = s.batches[-1].drop
         out += [
             "",

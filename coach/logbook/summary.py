@@ -95,7 +95,8 @@ def temperature_at(readings: Sequence[Probe], t: float) -> float | None:
 
 def turning_point(readings: Sequence[Probe]) -> tuple[float, float] | None:
     """Time (s) and value (°C) of the lowest point: the vertex of the parabola through the lowest reading and its
-    neighbours, kept between them.  None without a fall and a rise in the first ``EARLY`` seconds."""
+    neighbours, kept between them.  None without a fall and a rise in the first ``EARLY`` seconds, and where a neighbour
+    lies over ``NEAR`` away: the lowest point may then be anywhere between."""
     early = [r for r in readings if 0 <= r.t <= EARLY]
     if len(early) < 3:
         return None
@@ -105,6 +106,8 @@ def turning_point(readings: Sequence[Probe]) -> tuple[float, float] | None:
     (x0, y0), (x1, y1), (x2, y2) = ((r.t, r.celsius) for r in early[i - 1 : i + 2])
     if not x0 < x1 < x2:
         return x1, y1
+    if max(x1 - x0, x2 - x1) > NEAR:
+        return None
     left, right = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
     bend = (right - left) / (x2 - x0)
     if bend <= 0:

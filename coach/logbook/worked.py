@@ -15,7 +15,6 @@ import platform
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import asdict
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -39,15 +38,22 @@ ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
 """Kinds of entries that no lesson and no forecast rests on."""
 
 
-@cache
 def program() -> str:
-    """A sign of the program: of the sources that estimate and forecast, and of numpy's version."""
+    """A sign of the program as it was when this module was loaded (the files may be renewed while it runs): of the
+    sources that estimate and forecast, and of numpy's version."""
+    return _PROGRAM
+
+
+def _program() -> str:
     import coach
 
     digest = hashlib.sha256(np.__version__.encode())
     for path in sorted(Path(str(coach.__file__)).parent.glob("*.py")):
         digest.update(path.name.encode() + b"\0" + path.read_bytes())
     return digest.hexdigest()
+
+
+_PROGRAM: Final = _program()
 
 
 def content(header: Header, entries: Sequence[Numbered]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -128,7 +129,9 @@ class Asides(Acting):
             except CoachError as error:
                 said = [str(error)]
                 page = lambda wide, plain: said  # noqa: E731
-            self.guard.run(lambda: self.call_from_thread(self._made_page, page))
+            if self.is_running:  # it may have been left meanwhile
+                with contextlib.suppress(RuntimeError):
+                    self.call_from_thread(self._made_page, page)
 
         self._open_aside(aside)
         self.run_worker(lambda: self.guard.run(work), thread=True, name="aside")

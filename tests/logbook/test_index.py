@@ -263,6 +263,8 @@ def test_reading_values() -> None:
     # the vertex of an exact parabola is found exactly
     exact = [probe(t, 80 + (t - 70) ** 2 / 100) for t in (20, 60, 90, 140)]
     assert turning_point(exact) == pytest.approx((70.0, 80.0))
+    sparse = [Probe(60.0 * i, y, i, 60.0 * i, y) for i, y in enumerate((200.0, 101.0, 97.0, 120.0))]
+    assert turning_point(sparse) is None, "a minute between readings: it may have been anywhere"
 
 
 def test_moments_are_by_this_machines_clock(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,7 +16,7 @@ from helpers import EXAMPLE
 from coach.cli import main
 from coach.library import load_profile
 from coach.logbook.index import load_summary
-from coach.logbook.sitting import gaps_before, loss_of, sitting, text
+from coach.logbook.sitting import gaps_before, loss_of, sitting, text, timeline
 from coach.logbook.summary import Summary
 
 START = datetime(2026, 11, 3, 8, 0, tzinfo=UTC)
@@ -38,6 +38,21 @@ def test_batches_follow_each_other_with_the_gap() -> None:
     assert "Roasted coffee: about 2.04 kg." in said
     assert "2.64 kg of Washed highland (invented) (10 % of it spare)" in said
     assert "08:19" in said
+
+
+@pytest.mark.parametrize("width", [60, 80, 110])
+def test_the_day_is_drawn_and_fits(width: int) -> None:
+    profile = load_profile("larch-hill")
+    plan = sitting([(profile, 3, loss_of(rows(14.0, 14.1, 14.2, 14.3, 14.4)))], START, 600.0)
+    lines = text(plan, width)
+    assert max(map(len, lines[: 1 + 3 + 3])) <= width
+    drawn, scale = timeline(plan, width)
+    assert drawn[0] == "1"
+    assert (scale[:5], scale[-5:]) == ("08:00", "08:48")
+    whole = 3 * 575 + 2 * 600
+    for sign, share in (("2", 1175 / whole), ("3", 2350 / whole)):
+        assert drawn.index(sign) == pytest.approx(share * (len(drawn) - 1), abs=1)
+    assert drawn.count(".") / len(drawn) == pytest.approx(1200 / whole, abs=0.08)
 
 
 def test_loss_is_learnt_where_enough_was_weighed() -> None:
