@@ -16,6 +16,11 @@ MOVES: Final = 10.0
 """A reading matters when it may well (one in five) move the crack's median by more than this, s."""
 MOVES_NEAR: Final = 6.0
 """The same while a crack cue hangs in the balance."""
+CLOSE: Final = 240.0
+MOVES_CLOSE: Final = 4.0
+"""The same from this long before the crack's median on: there is little time left to mend a forecast, s."""
+SETTLED: Final = 75.0
+"""This long after the turning point the first reading that says something of the crack is wanted, s."""
 ONE_IN_FIVE: Final = 1.2816
 """Two-sided: a normal lies further than this many standard deviations out once in five times."""
 GAPS: Final = (15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 75.0, 90.0)
@@ -36,11 +41,14 @@ def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forec
     if crack is None or forecast.path is None or state.reading_t is None:
         return None
     meets = crack.time.median
-    if state.t < profile.curve.turning_point[0] + 40.0:
-        return None
+    settled = profile.curve.turning_point[0] + SETTLED
+    if state.t < settled - GAPS[0]:
+        return max(settled, state.reading_t + GAPS[0])
     rate = max(float(np.interp(meets, forecast.path.t, forecast.path.rate)), 0.03)
     chance = max(crack.p_early or 0.0, crack.p_late or 0.0)
     allowed = MOVES_NEAR if BALANCE[0] <= chance <= BALANCE[1] else MOVES
+    if meets - state.t < CLOSE:
+        allowed = MOVES_CLOSE
     w = state.weights
     for gap in GAPS:
         u = state.reading_t + gap

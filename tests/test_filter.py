@@ -24,14 +24,15 @@ def test_against_filterpy() -> None:
     other.x, other.P, other.F, other.Q = np.array([[150.0], [0.15]]), np.diag([4.0, 0.01]), F, Q
     other.H, other.R = np.array([[1.0, 0.0]]), np.array([[1.0]])
     x, P = np.array([[150.0, 0.15]]), np.diag([4.0, 0.01])[None]
-    for z in (154.0, 158.0, 161.5):
+    steps = ((154.0, 154.035486, 0.139194464), (158.0, 158.031715, 0.134827555), (161.5, 161.636092, 0.126609675))
+    for z, level, rate in steps:
         other.predict()
         other.update(z)
         x, P = predict(x, P, F[None], Q[None])
         x, P, _, _ = update(x, P, z, np.array([1.0, 0.0]), np.ones(1))
         assert x[0] == pytest.approx(other.x[:, 0], abs=1e-9)
         assert P[0] == pytest.approx(other.P, abs=1e-9)
-    assert x[0] == pytest.approx([161.636092, 0.126609675], abs=1e-6)
+        assert x[0] == pytest.approx([level, rate], abs=1e-6)
 
 
 def test_curve_against_scipy() -> None:

@@ -22,6 +22,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
+from scipy.stats import t as student
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -32,7 +33,7 @@ from coach.knowledge import Knowledge
 from coach.learn import from_roasts
 from coach.outlook import Outlook
 from coach.roast import Probe, effective, fold
-from coach.trust import BASELINES, Case, cases, scores
+from coach.trust import BASELINES, Case, _floor, cases, scores
 from coach.units import from_celsius, to_celsius
 
 EARLY = 20.0
@@ -52,8 +53,19 @@ def amounts(job: tuple[int, int, int]) -> dict[int, list[Case]]:
     return {} if w is None else {n: cases_of(w, n) for n in (0, 4, 20)}
 
 
-def warnings(job: tuple[int, int, int]) -> list[tuple[float, list[tuple[float, float]]]]:
-    """For each live day: how early the crack came (s, negative early), and (time left, p_early) every 10 s."""
+def known(w: Workshop, knowledge: Knowledge, d: Day) -> float:
+    """The probability of an early crack for someone who knew the probe's whole way, and not the beans."""
+    floor, threshold = _floor(knowledge, (d.times, d.probe)), knowledge.thresholds["first crack"]
+    if floor is None:
+        return 0.0
+    rate = float(np.interp(floor + 15, d.times, d.probe) - np.interp(floor - 15, d.times, d.probe)) / 30.0
+    late = floor - (w.profile.goals["first crack"].time - EARLY)
+    return float(student.sf(late * max(rate, 0.02) / threshold.scale, threshold.df))
+
+
+def warnings(job: tuple[int, int, int]) -> list[tuple[float, list[tuple[float, float]], float]]:
+    """For each live day: how early the crack came (s, negative early), (time left, p_early) every 10 s, and what
+    someone who knew the probe's whole way would say."""
     w = workshop(job[0], job[1], 4, job[2])
     if w is None:
         return []
@@ -69,7 +81,7 @@ def warnings(job: tuple[int, int, int]) -> list[tuple[float, list[tuple[float, f
             _, f = outlook.at(float(t), seen)
             if f.first_crack is not None and f.first_crack.p_early is not None:
                 said.append((crack - float(t), f.first_crack.time.cdf(goal.time - EARLY)))
-        out.append((crack - goal.time, said))
+        out.append((crack - goal.time, said, known(w, knowledge, d)))
     return out
 
 
@@ -82,7 +94,7 @@ def mistyped(job: tuple[int, int, int]) -> list[tuple[float, float]]:
     rng = np.random.default_rng(job[:2])
     out = []
     for d in w.live:
-        readings = [r for r in d.roast.readings if 150 < r.t < d.roast.marks["first crack"] - 30]
+        readings = [r for r in d.roast.readings if 60 < r.t < d.roast.marks["first crack"] - 30]
         if len(readings) < 4:
             continue
         at = int(rng.integers(1, len(readings) - 1))
@@ -100,13 +112,15 @@ def mistyped(job: tuple[int, int, int]) -> list[tuple[float, float]]:
     return out
 
 
-def typed_when(d: Day, w: Workshop, knowledge: Knowledge, asked: bool) -> tuple[int, list[tuple[float, float]]]:
-    """Readings of a day typed when they are asked for (or every 30 s), 2 to 6 s after; how many, and (lead, error)."""
+def typed_when(d: Day, w: Workshop, knowledge: Knowledge, asked: bool) -> tuple[int, list[tuple[float, float]], bool]:
+    """Readings of a day typed when they are asked for (or every 30 s), 2 to 6 s after; how many, (lead, error), and
+    whether an early crack was warned of (two forecasts running at 0.7, 60 s or more to act)."""
     rng = np.random.default_rng([len(d.entries), round(d.onset)])
     crack, unit = d.roast.marks["first crack"], d.roast.header.unit
     outlook, readings = Outlook(w.profile, knowledge, d.roast.rounding), []
     errors: list[tuple[float, float]] = []
-    due, leads = 90.0, [150, 120, 90, 60, 30]
+    due, leads, sure = 90.0, [150, 120, 90, 60, 30], [0.0]
+    goal, warned = w.profile.goals["first crack"].time, False
     t = 60.0
     while t < crack:
         if t >= due:
@@ -118,12 +132,15 @@ def typed_when(d: Day, w: Workshop, knowledge: Knowledge, asked: bool) -> tuple[
             _, f = outlook.at(t, roast)
             if asked and t == readings[-1].t and f.next_reading is not None:
                 due = f.next_reading + float(rng.uniform(2, 6))
+            if f.first_crack is not None and t == readings[-1].t and crack - t >= 60.0:
+                sure.append(f.first_crack.time.cdf(goal - EARLY))
+                warned = warned or min(sure[-2:]) >= 0.7
             if leads and crack - t <= leads[0]:
                 lead = leads.pop(0)
                 if f.first_crack is not None:
                     errors.append((lead, f.first_crack.time.median - crack))
         t += 1.0
-    return len(readings), errors
+    return len(readings), errors, warned
 
 
 def asking(job: tuple[int, int, int]) -> list[tuple[Any, Any]]:
@@ -173,35 +190,41 @@ def main() -> None:
 
         print("\n== an early crack, warned of (two forecasts running at the threshold, 60 s or more to act)")
         days = [d for r in pool.map(warnings, jobs) for d in r]
-        early = sum(1 for off, _ in days if off < -EARLY)
+        early = sum(1 for off, _, _ in days if off < -EARLY)
         for threshold in THRESHOLDS:
             warned = [
                 (
                     off,
                     any(x[1] >= threshold and y[1] >= threshold and y[0] >= 60 for x, y in pairwise(s)),
                 )
-                for off, s in days
+                for off, s, _ in days
             ]
+            sure = [off for off, _, p in days if p >= threshold]
             given = [off for off, w in warned if w]
             caught = sum(1 for off, w in warned if w and off < -EARLY)
             true = caught / len(given) if given else float("nan")
-            print(
-                f"p {threshold:.1f}: warned of {caught} of {early} early ones; {len(given)} warnings, {true:.2f} true"
-            )
+            best = sum(1 for off in sure if off < -EARLY)
+            print(f"p {threshold:.1f}: warned of {caught} of {early} early ones; {len(given)} warnings, "
+                  f"{true:.2f} true; knowing the probe's whole way {best}; {len(sure)}, {best / max(len(sure), 1):.2f}")  # fmt: skip
 
         print("\n== one gross mistype")
         moved = [m for r in pool.map(mistyped, jobs) for m in r]
         shares = np.array([x / w for x, w in moved])
         print(f"{len(moved)} roasts: the median moves by {shares.mean():.3f} of the width in the mean, "
-              f"{np.quantile(shares, 0.95):.3f} in the 95th percentile")  # fmt: skip
+              f"{np.quantile(shares, 0.95):.3f} in the 95th percentile; "
+              f"under 0.05 in {np.mean(shares < 0.05):.3f} of roasts")  # fmt: skip
 
         print("\n== readings when asked for, beside every 30 s")
         pairs = [x for r in pool.map(asking, jobs) for x in r]
         counts = np.array([(x[0], y[0]) for x, y in pairs]).mean(axis=0)
         print(f"readings until crack: {counts[0]:.1f} and {counts[1]:.1f} ({1 - counts[1] / counts[0]:.0%} fewer)")
         for lead in (120, 90, 60, 30):
-            e = [np.mean([abs(v) for pair in pairs for k, v in pair[i][1] if k == lead]) for i in (0, 1)]
-            print(f"{lead} s before: {e[0]:.2f} and {e[1]:.2f} s")
+            each = [(dict(a[1]), dict(b[1])) for a, b in pairs]
+            e = np.abs([(a[lead], b[lead]) for a, b in each if lead in a and lead in b])
+            unsure = (e[:, 1] - e[:, 0]).std() / np.sqrt(len(e)) / e[:, 0].mean()
+            print(f"{lead} s before: {e[:, 0].mean():.2f} and {e[:, 1].mean():.2f} s, "
+                  f"{e[:, 1].mean() / e[:, 0].mean():.3f} (standard error {unsure:.3f})")  # fmt: skip
+        print(f"early cracks warned of: {sum(x[2] for x, _ in pairs)} and {sum(y[2] for _, y in pairs)} warnings")
     print("\n== big days: everything doubled")
     show(gather(seed, a.smaller, 4, a.live, 2.0, 30.0, a.jobs)[0])
     print("\n== a reading every 60 s, and every 30 s on the same workshops")
