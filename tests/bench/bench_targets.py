@@ -205,7 +205,8 @@ def main() -> None:
             true = caught / len(given) if given else float("nan")
             best = sum(1 for off in sure if off < -EARLY)
             print(f"p {threshold:.1f}: warned of {caught} of {early} early ones; {len(given)} warnings, "
-                  f"{true:.2f} true; knowing the probe's whole way {best}; {len(sure)}, {best / max(len(sure), 1):.2f}")  # fmt: skip
+                  f"{true:.2f} true; knowing the probe's whole way "
+                  f"{best}; {len(sure)}, {best / max(len(sure), 1):.2f}")  # fmt: skip
 
         print("\n== one gross mistype")
         moved = [m for r in pool.map(mistyped, jobs) for m in r]
