@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
         from coach.logbook.find import find_roast
 
         running = find_roast(args.roast, folder)
-        standing = stands(profile, running, args.at, now)
+        standing = stands(profile, running, args.at, now, folder)
     past, before = earlier(profile, folder, running)
     found = brief(profile, past, now, on_machine=before, parent=parent_of(args.profile, profile), standing=standing)
     if args.html:
@@ -93,12 +93,14 @@ def confirm(b: Brief) -> int:
     return 0
 
 
-def stands(profile: Profile, path: Path, at: str | None, now: object) -> Standing:
-    """The running roast as it stands.  Raises JournalError."""
+def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Path) -> Standing:
+    """The running roast as it stands, forecast with what its coach had learnt.  Raises JournalError."""
     from datetime import UTC, datetime
 
+    from coach.earlier import learnt
     from coach.errors import EntryError, JournalError
     from coach.journal import read_journal
+    from coach.logbook.reviewed import known_then
     from coach.logbook.standing import Standing
     from coach.roast import effective, fold
     from coach.units import parse_clock
@@ -120,7 +122,9 @@ def stands(profile: Profile, path: Path, at: str | None, now: object) -> Standin
         if "drop" in roast.marks or not 0 <= moment <= 3 * 3600:
             raise JournalError(str(path), "is not running any more.", "Give --at m:ss to see it as it stood.")
     try:
-        return Standing.of(profile, journal.header, journal.entries, moment)
+        before = known_then(folder, profile, path, journal.header.started)
+        knowledge = learnt(profile, before) if before else None
+        return Standing.of(profile, journal.header, journal.entries, moment, knowledge)
     except EntryError as error:
         raise JournalError(str(path), error.message, error.hint) from None
 

@@ -18,7 +18,9 @@ from browser import PAPERS, faults, fetches, needs_browser, printed
 from helpers import EXAMPLE, example
 
 from coach.cli import main
-from coach.commands.brief import confirm
+from coach.commands.brief import confirm, stands
+from coach.earlier import learn_from
+from coach.journal import line_of
 from coach.library import load_profile
 from coach.logbook.brief import CAUTION, Brief, Past, brief, doubts
 from coach.logbook.brief_page import brief_page, text
@@ -28,6 +30,7 @@ from coach.logbook.summary import summarise
 from coach.logbook.versions import merge
 from coach.profile import Profile
 from coach.roast import effective, fold
+from coach.session import Coach
 
 NOW = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)
 SECTIONS = [
@@ -156,6 +159,28 @@ def test_takeover_in_mid_roast(profile: Profile) -> None:
     before = Standing.of(profile, journal.header, journal.entries, 56.0)
     assert "Not charged yet." in lines_of(brief(profile, [], NOW, standing=before), "The roast now")
     assert len(brief(profile, [], NOW, standing=before).facts) == 3
+
+
+def test_takeover_forecasts_with_what_the_running_coach_had_learnt(profile: Profile, tmp_path: Path) -> None:
+    for i in range(3):
+        header = example().header.model_copy(update={"id": f"r{i}", "started": f"2026-10-0{i + 1}T08:00:00+00:00"})
+        (tmp_path / f"r{i}.jsonl").write_text(line_of(header) + "".join(line_of(n.entry) for n in example().entries))
+    running = tmp_path / "running.jsonl"
+    running.write_text(EXAMPLE.read_text())
+    found = stands(profile, running, "6:30", None, tmp_path).situation.forecast.first_crack
+    coach = Coach(profile, example().header, learn_from(tmp_path, profile, but=running, own=True))
+    for n in example().entries:
+        if n.entry.came <= 60.0 + 390.0:
+            coach.advance(n.entry.came)
+            coach.receive(n.entry, n.line)
+    coach.advance(60.0 + 390.0)
+    then = coach.situation.forecast.first_crack
+    alone = Standing.of(profile, example().header, example().entries, 60.0 + 390.0).situation.forecast.first_crack
+    assert found is not None
+    assert then is not None
+    assert alone is not None
+    assert found.time.median == pytest.approx(then.time.median)
+    assert found.time.spread < alone.time.spread
 
 
 def test_takeover_sees_nothing_of_what_comes_later(profile: Profile) -> None:
