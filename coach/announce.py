@@ -22,6 +22,8 @@ MINUTE: Final = 60.0
 TEN_MINUTES: Final = 600.0
 PATIENCE: Final[dict[Priority, float]] = {"high": math.inf, "medium": 60.0, "low": 15.0, "none": 0.0}
 """A cue that couldn't be heard within this stays silent: a prompt that comes late confuses more than it helps, s."""
+PATIENCE_OF_ALARMS: Final = 60.0
+"""What is abnormal is as true a minute later, s."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +98,7 @@ def _due(p: Pending, heard: Heard, at: float) -> Sounded | None:
         return Sounded(at, p.key, again=True, later=p.later)
     mine = [x for x in heard.sounds.get(name, ()) if x.at >= p.begun and x.key == p.key]
     if not mine:
-        if at - p.ready > PATIENCE[p.priority] or not _allowed(p, heard, at):
+        if at - p.ready > _patience(p) or not _allowed(p, heard, at):
             return None
         return Sounded(at, p.key, later=p.later)
     if not p.row.again or any(x.again for x in mine) or not _allowed(p, heard, at):
@@ -104,6 +106,12 @@ def _due(p: Pending, heard: Heard, at: float) -> Sounded | None:
     if at - mine[-1].at >= AGAIN[p.priority] or (p.later and not mine[-1].later):
         return Sounded(at, p.key, again=True, later=p.later)
     return None
+
+
+def _patience(p: Pending) -> float:
+    """How long a cue waits to be heard, s."""
+    alarm = p.row.speaks(p.later)[0] == "alarm"
+    return max(PATIENCE[p.priority], PATIENCE_OF_ALARMS) if alarm else PATIENCE[p.priority]
 
 
 def _allowed(p: Pending, heard: Heard, at: float) -> bool:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from coach.cues import SOON
 from coach.evidence import (
     Direction,
     age,
@@ -147,7 +148,7 @@ def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rule
     late = left < rules.needed or (s.advice is not None and s.advice.kind == "too late")
     if late:
         text += f": too late to correct; next: {_next_decision(s)}"
-    size = p / rules.sure
+    size = p / rules.sure_at(left)
     return Verdict(
         min(size, ALMOST) if left > rules.furthest else size,
         text,
@@ -155,6 +156,7 @@ def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rule
         silent=late,
         basis=None if last is None else last.line,
         mark=p >= rules.maybe,
+        later=left - rules.needed <= SOON,
         evidence={"p": p, "left": left},
     )
 

@@ -25,8 +25,20 @@ AGAIN: Final[dict[Priority, float]] = {"high": 20.0, "medium": 60.0, "low": 60.0
 CEILING: Final[dict[Priority, float]] = {"high": math.inf, "medium": 8, "low": 7, "none": 0}
 """A cue stays silent when this many sounded in the last ten minutes.  Ten is the limit (ANSI/ISA-18.2-2016, 16.4.3);
 what these leave below it is kept for what is more urgent."""
+Severity = Literal["minor", "major", "severe"]
+"""What comes of a cue that is left: drift that can still be mended; this batch's taste; people or the whole batch."""
+Band = Literal["under 15 s", "15-60 s", "over 60 s"]
+PRIORITIES: Final[dict[Band, dict[Severity, Priority]]] = {
+    "over 60 s": {"minor": "low", "major": "low", "severe": "medium"},
+    "15-60 s": {"minor": "low", "major": "medium", "severe": "medium"},
+    "under 15 s": {"minor": "medium", "major": "high", "severe": "high"},
+}
+"""Priority from consequence and time, as alarm rationalisation does after ANSI/ISA-18.2-2016.  The cells are those of a
+common published matrix for plants (10 to 30 min, 3 to 10 min, under 3 min), its times scaled to a roast."""
 Answer = Literal["less heat", "more heat", "gas off", "none"]
 """Which logged move answers a cue.  Readings and marks need no entry here: they end the condition itself."""
+SOON: Final = 60.0
+"""With this or less time left to act, a predictive cue is as urgent as a roast allows, s."""
 ROASTING: Final[frozenset[Phase]] = frozenset({"drying", "browning", "development"})
 BEFORE_CRACK: Final[frozenset[Phase]] = frozenset({"drying", "browning"})
 LATE: Final[frozenset[Phase]] = frozenset({"browning", "development"})
@@ -37,8 +49,9 @@ EVERY: Final[frozenset[Phase]] = frozenset({"waiting", "drying", "browning", "de
 class Cue:
     """One row.
 
-    ``time_available`` (s) is what there is between the cue and the point of no use.  ``clear_at``: the condition is
-    over when its size falls below this, 1 being where it begins.  ``two``: it must hold for two different readings,
+    ``time_available`` (s) is what there is between the cue and the point of no use, ``severity`` how grave it is to
+    leave it; the priority follows from both (``PRIORITIES``), and so does the later one.  ``clear_at``: the condition
+    is over when its size falls below this, 1 being where it begins.  ``two``: it must hold for two different readings,
     one being enough at twice the size.  ``predictive``: it speaks of what will come, so it sounds only if sure, in
     time, and not dealt with already.  ``later``: family and priority when ``later_when``.  ``again``: whether it sounds
     once more when unanswered.  ``masked_by``: cues of the same cause, or of one that makes this one idle.
@@ -52,6 +65,7 @@ class Cue:
     condition: str
     action: str
     consequence: str
+    severity: Severity
     time_available: float
     phases: frozenset[Phase]
     persistence: str = "at once"
@@ -63,6 +77,8 @@ class Cue:
     again: bool = True
     later: tuple[Family, Priority] | None = None
     later_when: str = ""
+    later_severity: Severity = "major"
+    later_time: float = 0.0
     masked_by: tuple[str, ...] = ()
     ceiling: float = math.inf
     reserved: int = 0
@@ -77,16 +93,24 @@ class Cue:
         return min(self.ceiling, CEILING[priority]) + self.reserved
 
     @property
-    def available(self) -> str:
+    def available(self) -> Band:
         """The time available as the band that goes into the priority."""
-        if self.time_available <= 15:
-            return "under 15 s"
-        return "15-60 s" if self.time_available <= 60 else "over 60 s"
+        return band(self.time_available)
+
+
+def band(seconds: float) -> Band:
+    """A time available (s) as the band that goes into the priority."""
+    if seconds <= 15:
+        return "under 15 s"
+    return "15-60 s" if seconds <= SOON else "over 60 s"
 
 
 _IDLE_AT_DROP: Final = ("over safety limit", "drop now")
-_FORECASTS: Final = "0.70 or more in two forecasts from different readings, 20 to 300 s left, no such move in 45 s"
-_UNSURE: Final = "under 0.525 (from 0.40 on a silent mark)"
+_FORECASTS: Final = (
+    "0.70 or more (over 200 s ahead up to 0.90) in two forecasts from different readings, 20 to 300 s left, no such"
+    " move in 45 s"
+)
+_UNSURE: Final = "under three quarters of that (from 0.40 on a silent mark)"
 _READINGS: Final = "two readings running, or one beyond twice the band"
 _INSIDE: Final = "inside three quarters of the band"
 
@@ -94,106 +118,111 @@ TABLE: Final[tuple[Cue, ...]] = (
     Cue("over safety limit", "alarm", "high", "act now",
         condition="a reading at or over the profile's safety limit",
         action="heat off, follow your emergency plan",
-        consequence="fire", time_available=15, phases=EVERY,
+        consequence="fire", severity="severe", time_available=15, phases=EVERY,
         persistence="one reading; a doubtful one if within 30 K of the estimate or borne out by the next",
         deadband="2.5 K under the limit", clear_at=0.0, answer="gas off"),
     Cue("drop now", "prompt", "high", "act now",
         condition="the profile's rule for drop is met",
         action="open the door",
-        consequence="over-roasted batch, past mending", time_available=15, phases=ROASTING,
+        consequence="over-roasted batch, past mending", severity="severe", time_available=15, phases=ROASTING,
         deadband="one tolerance before the rule", clear_at=0.0,
-        later=("alarm", "high"), later_when="past the tolerance", masked_by=("over safety limit",)),
+        later=("alarm", "high"), later_when="past the tolerance", later_severity="severe",
+        later_time=15, masked_by=("over safety limit",)),
     Cue("drop near", "prompt", "medium", "get ready",
         condition="drop is due within 30 s",
         action="hand to the door, look",
-        consequence="late drop", time_available=30, phases=ROASTING,
+        consequence="late drop", severity="major", time_available=30, phases=ROASTING,
         deadband="more than 60 s away", again=False, masked_by=_IDLE_AT_DROP, reserved=1),
-    Cue("crack early", "alarm", "medium", "alarm",
+    Cue("crack early", "alarm", "low", "alarm",
         condition="first crack before its window is probable",
         action="less heat now",
-        consequence="short browning", time_available=60, phases=BEFORE_CRACK,
+        consequence="short browning", severity="major", time_available=120, phases=BEFORE_CRACK,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
+        later=("alarm", "medium"), later_when="with a minute or less to act", later_time=60, reserved=1,
         masked_by=_IDLE_AT_DROP),
-    Cue("crack late", "alarm", "medium", "alarm",
+    Cue("crack late", "alarm", "low", "alarm",
         condition="first crack after its window is probable",
         action="more heat now",
-        consequence="long browning, flat cup", time_available=60, phases=BEFORE_CRACK,
+        consequence="long browning, flat cup", severity="major", time_available=120, phases=BEFORE_CRACK,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
+        later=("alarm", "medium"), later_when="with a minute or less to act", later_time=60, reserved=1,
         masked_by=_IDLE_AT_DROP),
-    Cue("stalling", "alarm", "medium", "alarm",
+    Cue("stalling", "alarm", "low", "alarm",
         condition="a rate of rise under the floor before drop is probable",
         action="more heat now",
-        consequence="baked, flat cup", time_available=45, phases=LATE,
+        consequence="baked, flat cup", severity="major", time_available=90, phases=LATE,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
+        later=("alarm", "medium"), later_when="with a minute or less to act", later_time=60, reserved=1,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
-    Cue("racing", "alarm", "medium", "alarm",
+    Cue("racing", "alarm", "low", "alarm",
         condition="a rate of rise over the ceiling until drop is probable",
         action="less heat now",
-        consequence="scorched, uneven; drop hard to hit", time_available=45, phases=LATE,
+        consequence="scorched, uneven; drop hard to hit", severity="major", time_available=90, phases=LATE,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
+        later=("alarm", "medium"), later_when="with a minute or less to act", later_time=60, reserved=1,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
     Cue("too hot", "alarm", "low", "alarm",
         condition="readings above the tolerance band, once past the turning point",
         action="less heat",
-        consequence="drift ahead of the plan", time_available=90, phases=ROASTING,
+        consequence="drift ahead of the plan", severity="minor", time_available=90, phases=ROASTING,
         persistence=_READINGS, deadband=_INSIDE, two=True, answer="less heat",
-        later=("alarm", "medium"), later_when="after first crack",
+        later=("alarm", "medium"), later_when="after first crack", later_time=60,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "racing")),
     Cue("too cool", "alarm", "low", "alarm",
         condition="readings below the tolerance band, once past the turning point",
         action="more heat",
-        consequence="drift behind the plan", time_available=90, phases=ROASTING,
+        consequence="drift behind the plan", severity="minor", time_available=90, phases=ROASTING,
         persistence=_READINGS, deadband=_INSIDE, two=True, answer="more heat",
-        later=("alarm", "medium"), later_when="after first crack",
+        later=("alarm", "medium"), later_when="after first crack", later_time=60,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack late", "stalling")),
     Cue("tapped crack", "prompt", "medium", "prompt",
         condition="first crack is called from taps and not confirmed yet",
-        action="f confirms, n not yet",
-        consequence="development counted from nowhere", time_available=30, phases=BEFORE_CRACK,
+        action="confirm it, or say not yet",
+        consequence="development counted from nowhere", severity="major", time_available=30, phases=BEFORE_CRACK,
         deadband="the call is undone", masked_by=("over safety limit",)),
     Cue("move due", "prompt", "low", "prompt",
         condition="a planned move is due within 5 s, or overdue",
         action="make the move and log it",
-        consequence="drift off the plan", time_available=30, phases=ROASTING,
+        consequence="drift off the plan", severity="minor", time_available=30, phases=ROASTING,
         deadband="the move is logged, or left out", masked_by=_IDLE_AT_DROP),
     Cue("charge near", "prompt", "low", "prompt",
         condition="the drum reaches charge temperature within 30 s",
         action="get the beans ready",
-        consequence="charged too hot", time_available=30, phases=frozenset({"waiting"}),
+        consequence="charged too hot", severity="minor", time_available=30, phases=frozenset({"waiting"}),
         deadband="more than 60 s away", again=False, masked_by=("over safety limit",), ceiling=6),
     Cue("yellow near", "prompt", "low", "prompt",
         condition="yellow is forecast within 20 s",
         action="look and smell; mark yellow",
-        consequence="a call that later roasts are compared by is missing", time_available=30,
+        consequence="a call that later roasts are compared by is missing", severity="minor", time_available=30,
         phases=frozenset({"drying"}),
         deadband="more than 40 s away", again=False, masked_by=("over safety limit",), ceiling=6),
     Cue("crack near", "prompt", "low", "get ready",
         condition="the window in which to listen for first crack opens within 20 s",
         action="listen; tap the pops",
-        consequence="a late call", time_available=40, phases=BEFORE_CRACK,
+        consequence="a late call", severity="minor", time_available=40, phases=BEFORE_CRACK,
         deadband="more than 40 s away", again=False, masked_by=("over safety limit", "tapped crack"), reserved=1),
     Cue("reading due", "prompt", "low", "prompt",
         condition="no reading for one and a half of the profile's intervals, or by when the forecast asks for one",
         action="type a reading",
-        consequence="blind forecast", time_available=90, phases=ROASTING,
+        consequence="blind forecast", severity="minor", time_available=90, phases=ROASTING,
         persistence="at once; not while something is being typed",
         deadband="a reading is typed",
-        later=("prompt", "medium"), later_when="after three intervals without one",
+        later=("prompt", "medium"), later_when="after three intervals without one", later_time=60,
         masked_by=_IDLE_AT_DROP, ceiling=4),
     Cue("reading doubtful", "diagnostic", "none", "none",
         condition="the last reading can't be true, or is far from what was expected",
         action="look again and retype it",
-        consequence="it stays out of the forecast", time_available=90, phases=ROASTING,
+        consequence="it stays out of the forecast", severity="minor", time_available=90, phases=ROASTING,
         deadband="another reading, or this one withdrawn"),
     Cue("gas moved", "diagnostic", "none", "none",
         condition="the readings look as if a gas move were missing",
         action="log the move, if there was one",
-        consequence="a forecast with the wrong heat", time_available=90, phases=ROASTING,
+        consequence="a forecast with the wrong heat", severity="minor", time_available=90, phases=ROASTING,
         deadband="a gas move is logged, or the readings agree again"),
     Cue("today is unlike", "diagnostic", "none", "none",
         condition="something today lies outside all that was learnt from",
         action="trust the forecast less",
-        consequence="an error larger than it says", time_available=90, phases=ROASTING,
+        consequence="an error larger than it says", severity="minor", time_available=90, phases=ROASTING,
         deadband="inside again"),
 )  # fmt: skip
 
@@ -238,8 +267,14 @@ def _faults(row: Cue) -> list[str]:
             out.append("diagnostics, and only they, have neither sound nor priority")
         if (priority == "high") != (row.sound == "act now"):
             out.append("'act now' belongs to high priority, and to nothing else")
-        if (priority == "high") != (row.time_available <= 15):
-            out.append("under 15 s is high priority, and nothing else is")
+    if row.later is not None and not row.later_time > 0:
+        out.append("no time available later")
+    if not silent and not out:
+        ranks = [(row.priority, row.severity, row.time_available)]
+        ranks += [(row.later[1], row.later_severity, row.later_time)] if row.later is not None else []
+        for priority, severity, seconds in ranks:
+            if priority != PRIORITIES[band(seconds)][severity]:
+                out.append(f"{severity} and {band(seconds)} are not of {priority} priority")
     return out
 
 

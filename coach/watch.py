@@ -214,7 +214,8 @@ def _comes_back(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
     if recovering and not high:
         return track
     why: Raise | None = None
-    if track.verdict.badness >= track.answered + rules.worse or (track.verdict.later and not track.answered_later):
+    graver = track.verdict.later and not track.answered_later and not row.predictive  # less time is no worse
+    if track.verdict.badness >= track.answered + rules.worse or graver:
         why = "worse"
     elif row.predictive and track.by == "acted" and track.verdict.size >= 1.0:
         why = "not enough"

@@ -55,7 +55,7 @@ def text(row: Cue) -> str:
     lines = {
         "when": row.condition,
         "do": row.action,
-        "otherwise": row.consequence,
+        "otherwise": row.consequence if row.sound == "none" else f"{row.consequence} ({row.severity})",
         "time": row.available,
         "in": ", ".join(p for p in order if p in row.phases),
         "begins": row.persistence,

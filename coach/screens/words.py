@@ -74,12 +74,17 @@ def upcoming(s: Situation) -> tuple[float, str] | None:
 
 
 def urgent(cues: Sequence[ActiveCue]) -> ActiveCue | None:
-    """The cue that comes before everything planned: of high priority, or an alarm of medium."""
+    """The cue that comes before everything planned: of high priority, an alarm of medium, or one not answered yet."""
     return next(
         (
             c
             for c in cues
-            if c.state != "shelved" and (c.priority == "high" or (c.family, c.priority) == ("alarm", "medium"))
+            if c.state != "shelved"
+            and (
+                c.priority == "high"
+                or (c.family == "alarm" and c.priority == "medium")
+                or (c.family == "alarm" and c.state == "unacknowledged")
+            )
         ),
         None,
     )

@@ -12,7 +12,7 @@ from coach.cues import CUES
 from coach.rules import RULES
 from coach.situation import Priority
 
-HIGH, MEDIUM, LOW = "drop now", "crack early", "move due"
+HIGH, MEDIUM, LOW = "drop now", "tapped crack", "move due"
 
 
 def pending(name: str, since: float, *, key: str = "", later: bool = False, worse: bool = False) -> Pending:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import get_args
 
 import numpy as np
 import pytest
 from scipy.stats import norm
 
 from coach.conditions import CONDITIONS
-from coach.cues import CUES, SOUNDS, check
+from coach.cues import CUES, PRIORITIES, SOUNDS, Band, Severity, band, check
 from coach.forecast_types import EventForecast, Forecast
 from coach.profile import Profile
 from coach.roast import PHASES
@@ -341,6 +342,30 @@ def test_what_is_far_ahead_is_a_silent_mark_until_it_is_nearer() -> None:
     assert (mark.family, mark.state) == ("diagnostic", "normal")
 
 
+def test_the_further_ahead_the_surer_it_must_be() -> None:
+    """0.70 up to 200 s ahead, 0.90 at 300 s: 0.78 waits until it is nearer than 240 s, 0.92 does not."""
+    assert [round(RULES.sure_at(left), 3) for left in (20, 200, 250, 300, 400)] == [0.7, 0.7, 0.8, 0.9, 0.9]
+    for p, heard in ((0.78, 220), (0.92, 160)):
+        forecast = crack(450, 10, plan=450 + 10 * float(norm.ppf(p)) + 20, tolerance=20)
+        assert forecast.p_early == pytest.approx(p)
+        led = lead(Story(readings=ON_PLAN, forecasts=[(0, Forecast(first_crack=forecast))]), 150, 255)
+        assert led.of("crack early")[0] == heard
+
+
+def test_a_forecast_is_graver_with_a_minute_left_to_act() -> None:
+    """Crack at 450 s: until 370 s there is more than a minute, the 20 s that a correction takes left out."""
+    led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)]), 300, 420)
+    found = {t: c.priority for t in range(345, 421) if (c := led.cue("crack early", float(t))) is not None}
+    assert {p for t, p in found.items() if t < 370} == {"low"}
+    assert {p for t, p in found.items() if t >= 370} == {"medium"}
+
+
+def test_less_time_is_no_reason_to_ask_again_what_was_seen() -> None:
+    seen = [(345.0, "crack early", "seen")]
+    led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], replies=seen), 300, 425)
+    assert led.of("crack early") == [310]
+
+
 def test_the_text_carries_the_evidence_and_the_advice_is_the_action() -> None:
     advice = Advice("gas to 1.0 now", control="gas", value=1.0, kind="move")
     led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], more={"advice": advice}), 300, 345)
@@ -401,6 +426,20 @@ def test_the_table_is_whole() -> None:
     assert set(SOUNDS) >= {row.sound for row in CUES.values()}
 
 
+def test_priority_follows_from_consequence_and_time() -> None:
+    """More time or a lighter consequence is never of higher priority; what is severe and at once is high."""
+    order = ("none", "low", "medium", "high")
+    table = [[order.index(PRIORITIES[b][s]) for s in get_args(Severity)] for b in get_args(Band)]
+    assert table[0][2] == order.index("high")
+    assert all(ranks == sorted(ranks) for ranks in table)
+    for column in zip(*table, strict=True):
+        assert list(column) == sorted(column, reverse=True)
+    assert [band(t) for t in (15, 15.1, 60, 60.1)] == ["under 15 s", "15-60 s", "15-60 s", "over 60 s"]
+    for row in CUES.values():
+        if row.sound != "none":
+            assert row.priority == PRIORITIES[row.available][row.severity]
+
+
 def test_a_faulty_row_is_refused() -> None:
     row = CUES["too hot"]
     for change, said in (
@@ -411,6 +450,9 @@ def test_a_faulty_row_is_refused() -> None:
         ({"sound": "none"}, "diagnostics"),
         ({"masked_by": ("nothing",)}, "is no cue"),
         ({"time_available": 0.0}, "no time"),
+        ({"later_time": 0.0}, "no time available later"),
+        ({"severity": "severe"}, "not of low priority"),
+        ({"later_time": 90.0}, "not of medium priority"),
         ({"later_when": ""}, "go together"),
     ):
         faulty = replace(row, **change)

@@ -58,7 +58,7 @@ def test_the_table(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
 def test_one_roast_and_the_persons_own_word(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert ledger(own, "--roast", str(own / "roast-1.jsonl")) == 0
     before = capsys.readouterr().out
-    assert "crack early (medium, heard" in before
+    assert "crack early (low, heard" in before
     assert "useful: crack 7:22" in before
     assert ledger(own, "--roast", str(own / "roast-1.jsonl"), "--judge", "crack early", "false") == 0
     after = capsys.readouterr().out
