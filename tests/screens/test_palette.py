@@ -2,8 +2,8 @@
 
 Contrast: relative luminance and contrast ratio of WCAG 2.2 (W3C Recommendation 2023), with the ratios the standard and
 its techniques print.  Colour vision: the matrices of Machado, Oliveira and Fernandes 2009 (IEEE TVCG 15:1291, table 1,
-severity 1.0; from memory, each row sums to 1 as it must for white to stay white), on linear RGB, and the difference
-of CIE 1976 L*a*b* (ISO/CIE 11664-4).
+severity 1.0), on linear RGB, and the difference of CIE 1976 L*a*b* (ISO/CIE 11664-4); both are compared with the
+library colorspacious, which carries the published tables for every severity.
 """
 
 from __future__ import annotations
@@ -12,11 +12,13 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from colorspacious import cspace_convert, machado_et_al_2009_matrix
 from numpy.typing import NDArray
 
 from coach.screens.palette import CHART, SIGN_PAIRS, TEXT_PAIRS
 
 Array = NDArray[np.float64]
+KINDS = {"protanopia": "protanomaly", "deuteranopia": "deuteranomaly", "tritanopia": "tritanomaly"}
 DEFICIENT = {
     "protanopia": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
     "deuteranopia": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.01182, 0.04294, 0.968881]],
@@ -72,9 +74,21 @@ def test_every_colour_of_the_screen_is_a_checked_one() -> None:
 
 
 @pytest.mark.parametrize("kind", list(DEFICIENT))
-def test_chart_colours_are_told_apart_with_deficient_colour_vision(kind: str) -> None:
-    matrix = np.array(DEFICIENT[kind])
-    assert matrix.sum(axis=1) == pytest.approx(1.0, abs=2e-6)
+def test_the_matrices_are_the_published_ones(kind: str) -> None:
+    assert np.array(DEFICIENT[kind]) == pytest.approx(machado_et_al_2009_matrix(KINDS[kind], 100), abs=1e-9)
+
+
+def test_lightness_and_hue_are_those_of_the_library() -> None:
+    for colour in CHART.values():
+        rgb = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        assert lab(linear(colour)) == pytest.approx(cspace_convert(rgb, "sRGB1", "CIELab"), abs=0.1)
+
+
+@pytest.mark.parametrize("severity", [50, 100])
+@pytest.mark.parametrize("kind", list(DEFICIENT))
+def test_chart_colours_are_told_apart_with_deficient_colour_vision(kind: str, severity: int) -> None:
+    matrix = machado_et_al_2009_matrix(KINDS[kind], severity)
+    assert matrix.sum(axis=1) == pytest.approx(1.0, abs=2e-6)  # white stays white
     for (a, x), (b, y) in combinations(CHART.items(), 2):
         if {a, b} == {"reference", "band"}:  # both are the plan: they differ in shape and lightness
             continue
