@@ -1,0 +1,62 @@
+"""No sound alone, no colour alone: what is heard stands on the screen in the same moment, in plain words.
+
+MIL-STD-1472E 5.3.6.3: a sound that is no speech goes with a visual that names the condition.  WCAG 2.2, 1.4.1: colour
+is never the only means.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+import pytest
+
+from coach.cues import CUES
+from coach.screens.words import SIGNS, cue_lines, urgent
+from coach.situation import ActiveCue, CueState, Priority
+from tests.cues.situations import Story, lead
+from tests.cues.test_conditions import MUST
+
+STATES: tuple[CueState, ...] = ("unacknowledged", "acknowledged", "shelved")
+PRIORITIES: tuple[Priority, ...] = ("high", "medium", "low", "none")
+SHOWN = ActiveCue("x", "alarm", "low", "unacknowledged", False, "200 °C at 5:00", "less heat", 300.0)
+
+
+@pytest.mark.parametrize(
+    ("cue", "story", "start", "end"), [pytest.param(n, *rows[0], id=n) for n, rows in MUST.items()]
+)
+def test_what_is_heard_is_named_in_the_same_moment(cue: str, story: Story, start: float, end: float) -> None:
+    led = lead(story, start, end)
+    for t, name in led.sounds:
+        shown = led.cue(name, t)
+        assert shown is not None
+        assert shown.sounds
+        assert shown.text.strip()
+        assert shown.action.strip()
+        line = next(x for x in cue_lines(led.shown[t], story.at(t)) if shown.text in x)
+        assert shown.action in line
+        assert line.startswith(SIGNS[shown.priority])
+    assert cue in {n for _, n in led.sounds}
+
+
+def test_every_priority_and_state_reads_differently_without_colour() -> None:
+    situation = MUST["crack early"][0][0].at(320.0)
+    cues = [replace(SHOWN, priority=p, state=s) for p, s in product(PRIORITIES, STATES)]
+    lines = cue_lines(cues, situation)
+    assert len(set(lines)) == len(PRIORITIES) * len(STATES)
+    for cue, line in zip(cues, lines, strict=True):
+        assert (cue.priority if cue.priority != "none" else "note") in line  # the sign is not the only means either
+    assert len(set(SIGNS.values())) == len(SIGNS)
+
+
+def test_an_alarm_goes_before_the_plan_until_it_is_answered() -> None:
+    low, seen = SHOWN, replace(SHOWN, state="acknowledged")
+    prompt, medium = replace(SHOWN, family="prompt"), replace(SHOWN, priority="medium", state="acknowledged")
+    assert urgent([low]) == low
+    assert urgent([seen, prompt]) is None
+    assert urgent([prompt, medium]) == medium
+    assert urgent([replace(medium, state="shelved"), replace(prompt, priority="high")]) is not None
+
+
+def test_every_sounding_row_has_a_scenario_here() -> None:
+    assert set(MUST) == {n for n, row in CUES.items() if row.sound != "none"}
