@@ -35,7 +35,7 @@ MADE_IN: Final = 10.0
 """How long after it is given a move is presumed to be made, s."""
 EARLY: Final = 210.0
 """With more time than this before the crack there will be another look, s."""
-GAINS: Final = {"early": 4.0, "late": 2.0, "drop": 0.7}
+GAINS: Final = {"early": 4.0, "late": 1.2, "drop": 0.7}
 """What a move must gain of the expected miss to be advised: long before crack and later (s), and of the drop (K)."""
 STANDS: Final = 0.5
 """An advice stands while it gains this share of what is asked of a new one."""
@@ -53,6 +53,8 @@ SOON: Final = 45.0
 """A planned move that is due within this is part of what advice starts from, s."""
 LARGEST: Final = 0.3
 """No move is advised that changes a control by more than this share of the highest planned."""
+TURNED: Final = 30.0
+"""Until so long after the reference's turning point the readings say little of the roast, s."""
 DEADLINES: Final = (20.0, 40.0, 60.0)
 LEARNT: Final = 3
 """So many roasts must stand behind what the air does before a move of it is advised."""
@@ -72,6 +74,8 @@ def advise(
     aim = None if roast.phase == "cooling" else aim_of(profile, roast, forecast)
     if aim is None:
         return None
+    if t < profile.curve.turning_point[0] + TURNED:
+        return Advice("", kind="leave")
     standing = before if before is not None and before.kind == "move" and before.deadline is not None else None
     if standing is not None and standing.deadline is not None and t > standing.deadline:
         if _answered(standing, roast, t) is None and abs(aim.off) > aim.tolerance and not _time_left(aim, t):

@@ -75,6 +75,8 @@ class Coach:
     ) -> None:
         self.profile = profile
         self.demoted = demoted or {}
+        self.withheld = ""
+        """Why no moves are advised, in words; '' where they are."""
         self.header = header
         self.knowledge = knowledge or from_profile(profile)
         self.standing = Standing.of(header)
@@ -211,6 +213,10 @@ class Coach:
         """Show these cues from now on without sounding them; each with its reason."""
         self.demoted = demoted
         self.record.demote(demoted)
+
+    def withhold(self, why: str) -> None:
+        """Advise no moves from now on, and say why instead ('': advise them again)."""
+        self.withheld = why
 
     def restarted(self) -> None:
         """After a roast was read back with the sound off: what stands unanswered is heard once more."""
@@ -353,6 +359,8 @@ class Coach:
             return self._joined(at, t, roast, estimate, forecast, before.advice, before.sensitivity)
         age = None if estimate is None else estimate.age
         advice = advise(self._outlook, t, roast, forecast, age, None if before is None else before.advice)
+        if self.withheld and advice is not None and advice.kind == "move":
+            advice = Advice(self.withheld, kind="withheld")
         each = "" if past else sensitivity(self._outlook, t, roast, forecast)
         return self._joined(at, t, roast, estimate, forecast, advice, each)
 

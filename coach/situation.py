@@ -50,7 +50,7 @@ class Advice:
     crack_before: tuple[float, float, float] | None = None
     crack_after: tuple[float, float, float] | None = None
     sure: float | None = None
-    kind: Literal["move", "leave", "too late", "wait", "unsure", "recovering"] = "leave"
+    kind: Literal["move", "leave", "too late", "wait", "unsure", "recovering", "withheld"] = "leave"
 
 
 @dataclass(frozen=True)

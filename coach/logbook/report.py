@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from coach.advised_words import answer, value
 from coach.logbook.foretold import Foretold
 from coach.logbook.page import clean, figure, items, page, paragraph, table
 from coach.logbook.review import Review, degrees
@@ -14,6 +15,7 @@ from coach.units import TemperatureUnit, clock, from_kelvins, number
 
 MOST_CUES: Final = 10
 MOST_NOTES: Final = 3
+MOST_ADVISED: Final = 3
 NOTE_CELLS: Final = 100
 """What goes onto the one sheet; the journal has all of it, and the page says how much was left out."""
 
@@ -40,7 +42,7 @@ def report(r: Review) -> str:
         "<h2>Largest differences</h2>",
         items(r.differences, ordered=True) or "<p>None that counts.</p>",
         f'<div class="side"><div>{_foretold(r.foretold, r.basis)}{_next(r)}{_notes(r)}</div>',
-        f"<div>{_cues(r)}</div></div>",
+        f"<div>{_cues(r)}{_advised(r, unit)}</div></div>",
     ]
     return page(f"Roast {h.id}: {r.profile.name}", [b for b in body if b])
 
@@ -120,6 +122,29 @@ def _cues(r: Review) -> str:
     more = f" ({len(heard) - MOST_CUES} more in the journal)" if len(heard) > MOST_CUES else ""
     name = "Cues heard" if r.heard else "Cues, worked out from the journal"
     return table(f"{name}{more}", ("cue", "at", "it was", "because"), rows, frozenset({1}))
+
+
+def _advised(r: Review, unit: TemperatureUnit) -> str:
+    """The advised moves that were acted on go first; without any there is nothing to say."""
+    told = sorted(r.advised, key=lambda t: (t.inside is None, t.given.t))[:MOST_ADVISED]
+    rows = []
+    for t in sorted(told, key=lambda t: t.given.t):
+        g = t.given
+        stated = f"{g.about} {value(t, g.stated[0], unit)}–{value(t, g.stated[2], unit)}"
+        came = "" if t.inside is None or t.came is None else f"{value(t, t.came, unit)} "
+        came += "" if t.inside is None else ("inside" if t.inside else "OUTSIDE") + ("" if t.as_said else " *")
+        rows.append((f"{g.control} to {number(g.shown, 2)}", clock(g.t), stated, answer(t), came))
+    if not rows:
+        return ""
+    left = len(r.advised) - len(rows)
+    note = (
+        "* against what the moves as made would have given"
+        if any(t.inside is not None and not t.as_said for t in told)
+        else ""
+    )
+    head = ("advised", "at", "4 in 5 within", "it was", "came")
+    name = f"Advised moves{f' ({left} more in the journal)' if left else ''}"
+    return table(name, head, rows, frozenset({1})) + (paragraph(note, "small") if note else "")
 
 
 def _next(r: Review) -> str:

@@ -20,6 +20,7 @@ from coach.roast import Roast
 from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 
 if TYPE_CHECKING:
+    from coach.advised import Told
     from coach.ledger_outcome import Line
 
 Array = NDArray[np.float64]
@@ -84,6 +85,8 @@ class Review:
     cues: tuple[Line, ...] = ()
     heard: bool = False
     """Whether the cues are those that sounded, noted then; else they are worked out from the journal."""
+    advised: tuple[Told, ...] = ()
+    """The moves that were advised, worked out from the journal."""
     proposal: Proposal = field(default_factory=lambda: Proposal(""))
     learnt_from: int = 0
     """From how many earlier roasts the coach had learnt."""
@@ -107,6 +110,7 @@ def review(
     foretold: Sequence[Foretold] = (),
     cues: Sequence[Line] = (),
     heard: bool = False,
+    advised: Sequence[Told] = (),
     proposal: Proposal | None = None,
     learnt_from: int = 0,
     put_aside: int = 0,
@@ -126,7 +130,7 @@ def review(
         celsius - profile.curve.at(t) if len(t) else t,
         celsius - profile.curve.at(warp(t, happened, planned)) if len(t) else t,
         tuple(differences(profile, roast, rows, t, celsius)[:3]),
-        tuple(foretold), tuple(cues), heard, proposal or Proposal(""), learnt_from, put_aside,
+        tuple(foretold), tuple(cues), heard, tuple(advised), proposal or Proposal(""), learnt_from, put_aside,
     )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from coach.advised_words import line
 from coach.logbook.foretold import Foretold
 from coach.logbook.review import Milestone, Review, degrees
 from coach.logbook.review_plots import SIGNS, bar, plots
@@ -48,6 +49,7 @@ def text(r: Review, width: int = 0, plain: bool = False) -> list[str]:
         for f in r.foretold:
             out += textwrap.wrap(foretold_text(f), wide, subsequent_indent="  ")
     out += _cues(r, wide)
+    out += _advised(r, wide)
     if r.proposal.text:
         out += ["", *textwrap.wrap(f"Next time: {r.proposal.text}", wide)]
         if width:
@@ -119,6 +121,14 @@ def _phases(r: Review, width: int) -> list[str]:
         out += textwrap.wrap(", ".join(x for x in said if x), width)
         if result.cup_notes:
             out += textwrap.wrap(f"cup: {' '.join(result.cup_notes.split())}", width)
+    return out
+
+
+def _advised(r: Review, width: int) -> list[str]:
+    """Each advised move, whether it was followed, and whether it did what was said."""
+    out = ["", "ADVISED MOVES, WORKED OUT FROM THE JOURNAL"] if r.advised else []
+    for told in r.advised:
+        out += textwrap.wrap(f"  {line(told, r.roast.header.unit)}", width, subsequent_indent=" " * 7)
     return out
 
 

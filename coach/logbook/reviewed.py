@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from coach.errors import CoachError, JournalError
 
 if TYPE_CHECKING:
+    from coach.advised import Told
     from coach.earlier import Earlier
     from coach.episodes import Episode
     from coach.journal import Journal
@@ -16,10 +17,12 @@ if TYPE_CHECKING:
     from coach.ledger_outcome import Line
     from coach.logbook.review import Review
     from coach.profile import Profile
+    from coach.roast import Roast
 
 
-def profile_of(name: str, path: Path, version: int | None = None) -> Profile:
-    """The profile of this name: the version given, else the newest; the person's own, then the demo ones.
+def profile_of(name: str, path: Path, version: int | None = None, roast: str = "") -> Profile:
+    """The profile of this name: the version given, else the newest that was not made from this very ``roast`` (its id);
+    the person's own, then the demo ones.
 
     Raises JournalError when there is none.
     """
@@ -39,7 +42,8 @@ def profile_of(name: str, path: Path, version: int | None = None) -> Profile:
         if same:
             return same[0]
     if found:
-        return max(found, key=lambda p: p.document.version)
+        before = [p for p in found if roast not in p.document.sources] if version is None else found
+        return max(before or found, key=lambda p: p.document.version)
     if name.endswith(".toml"):
         return load_profile(name)
     if not name:
@@ -76,15 +80,17 @@ def gather(
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
     if profile is None:
-        profile = profile_of(journal.header.profile, path, journal.header.profile_version)
+        profile = profile_of(journal.header.profile, path, journal.header.profile_version, journal.header.id)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
     before = [] if knowledge is not None else known_then(logbook, profile, path, journal.header.started)
     if knowledge is None:
         knowledge = learnt(profile, before) if before else from_profile(profile)
     lines: tuple[Line, ...] = ()
+    told: tuple[Told, ...] = ()
     heard = False
     if cues:
+        told = advised_moves(profile, journal, roast, before, work_out=episodes is None)
         from coach.ledger_file import load_cues
         from coach.ledger_outcome import judged
 
@@ -100,9 +106,22 @@ def gather(
     return review(
         profile, roast, file=path.name,
         foretold=foretold(profile, journal.header, journal.entries, roast, knowledge),
-        cues=lines, heard=heard, proposal=proposal(profile, roast, knowledge),
+        cues=lines, heard=heard, advised=told, proposal=proposal(profile, roast, knowledge),
         learnt_from=knowledge.count, put_aside=0 if knowledge.count else len(before),
     )  # fmt: skip
+
+
+def advised_moves(
+    profile: Profile, journal: Journal, roast: Roast, before: Sequence[Earlier], *, work_out: bool
+) -> tuple[Told, ...]:
+    """The moves that were advised; where they are not kept yet and not to be worked out, none."""
+    from coach.earlier import Earlier
+    from coach.logbook.advice_book import told_of
+    from coach.logbook.worked import Worked
+
+    with Worked.of_this_machine() as worked:
+        one = Earlier(journal.header, journal.entries, roast)
+        return told_of(worked, profile, one, before, work_out=work_out) or ()
 
 
 def walked(

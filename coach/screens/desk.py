@@ -33,6 +33,7 @@ class Desk:
         self.person = person
         self.unit = unit
         self._silenced: dict[str, str] = {}
+        self._withheld = ""
 
     def look(self) -> Offer | None:
         """An unfinished roast of this profile, None if there is none."""
@@ -43,14 +44,17 @@ class Desk:
     def learn(self) -> tuple[Knowledge | None, str]:
         """What earlier roasts of this profile teach, and what went wrong in finding out ('' if nothing).
 
-        Also which cues were wrong too often: a roast opened after this doesn't sound them.
+        Also which cues were wrong too often, and whether advised moves did what was said: a roast opened after this
+        doesn't sound the ones, and withholds the others where they didn't.
         """
         from coach.earlier import learn_from
         from coach.ledger_book import silenced
+        from coach.logbook.advice_book import stands
 
         if not self.folder.is_dir():
             return None, ""
         self._silenced = silenced(self.folder, self.profile)
+        self._withheld = stands(self.folder, self.profile).text
         try:
             return learn_from(self.folder, self.profile, own=True), ""
         except CoachError as error:
@@ -88,6 +92,7 @@ class Desk:
             knowledge=knowledge, unit=self.unit, now=right_now(),
         )  # fmt: skip
         live.coach.demote(self._silenced)
+        live.coach.withhold(self._withheld)
         return live
 
     def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
@@ -98,4 +103,5 @@ class Desk:
             return Onlooker(offer.path, self.profile, knowledge)
         live = LiveRoast.resume(offer.path, self.profile, knowledge)
         live.coach.demote(self._silenced)
+        live.coach.withhold(self._withheld)
         return live

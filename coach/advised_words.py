@@ -1,0 +1,78 @@
+"""The record of advice in words and as plain values.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from coach.advised import Given, Interval, Told
+from coach.units import TemperatureUnit, clock, from_celsius, number
+
+HOW = {
+    "followed": "followed",
+    "partly": "followed in part",
+    "beyond": "more than advised",
+    "otherwise": "moved the other way",
+    "not followed": "not followed",
+    "replaced": "changed before it was due",
+}
+
+
+def line(told: Told, unit: TemperatureUnit) -> str:
+    """'3:20 gas to 0.9: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
+    g = told.given
+    return (
+        f"{clock(g.t)} {g.control} to {number(g.shown, 2)}: {g.about} {value(told, g.without[1], unit)} to "
+        f"{_interval(told, g.stated, unit)}; {answer(told)}{outcome(told, unit)}"
+    )
+
+
+def answer(told: Told) -> str:
+    """Whether it was followed, how far, and after how long."""
+    out = HOW[told.how]
+    if told.how in ("partly", "beyond") and told.share is not None:
+        out += f" ({100 * told.share:.0f} %)"
+    return out if told.delay is None else f"{out} after {told.delay:.0f} s"
+
+
+def outcome(told: Told, unit: TemperatureUnit) -> str:
+    """What came, and whether that is what was said; '' where nothing was done or nothing came."""
+    if told.how in ("not followed", "replaced") or told.came is None:
+        return ""
+    came = f"; came {value(told, told.came, unit)}"
+    if told.held_to is None or told.inside is None:
+        return came
+    word = "inside" if told.inside else "OUTSIDE"
+    if told.as_said:
+        return f"{came}: {word}"
+    return f"{came}: {word} what the moves as made would have given ({_interval(told, told.held_to, unit)})"
+
+
+def value(told: Told, x: float, unit: TemperatureUnit) -> str:
+    """What a move was about: a time of the crack, or a temperature at drop."""
+    return clock(x) if told.given.about == "crack" else f"{number(from_celsius(x, unit), 0)} °{unit}"
+
+
+def _interval(told: Told, i: Interval, unit: TemperatureUnit) -> str:
+    return f"{value(told, i[1], unit)} ({value(told, i[0], unit)}-{value(told, i[2], unit)})"
+
+
+# -- as plain values ---------------------------------------------------------------------------------------------------
+
+
+def plain(told: Sequence[Told]) -> list[dict[str, Any]]:
+    """For JSON: core units (s, °C, kPa)."""
+    return [{**asdict(t), "inside": t.inside} for t in told]
+
+
+def from_plain(values: Sequence[dict[str, Any]]) -> tuple[Told, ...]:
+    """The inverse of ``plain``.  KeyError or TypeError where it isn't one."""
+    out = []
+    for v in values:
+        g, rest = dict(v["given"]), {k: x for k, x in v.items() if k not in ("given", "inside")}
+        g["without"], g["stated"] = tuple(g["without"]), tuple(g["stated"])
+        if rest["held_to"] is not None:
+            rest["held_to"] = tuple(rest["held_to"])
+        out.append(Told(Given(**g), **rest))
+    return tuple(out)

@@ -1,0 +1,64 @@
+"""``coach advice PROFILE``: the moves advised in your last roasts, and whether they did what was said."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("advice", help="the moves advised in your last roasts, and what came of them")
+    p.add_argument("profile", metavar="PROFILE")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.add_argument("--last", type=int, default=10, metavar="N", help="the newest N roasts (10)")
+    p.add_argument("--json", action="store_true")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print each advised move of the last roasts, and how often crack came inside what was stated."""
+    import json
+    from pathlib import Path
+
+    from coach.advice_trust import FEWEST, WINDOW, counted, trust
+    from coach.advised_words import line, plain
+    from coach.errors import CoachError
+    from coach.library import load_profile, logbook_folder, printable
+    from coach.logbook.advice_book import told_by
+
+    if args.last < 1:
+        raise CoachError("--last needs a number of roasts.", "For example: --last 10")
+    profile = load_profile(args.profile)
+    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    if not folder.is_dir() and not args.folder:
+        print("No roasts yet: the record begins with your first.")
+        return 0
+    found = told_by(folder, profile, most=max(args.last, WINDOW), progress=_progress)
+    stands = trust(counted([told for _, told in found]))
+    shown = found[-args.last :]
+    if args.json:
+        roasts = [{"roast": e.header.id, "advised": plain(told)} for e, told in shown]
+        print(json.dumps({"inside": stands.inside, "of": stands.of, "withheld": stands.withheld, "roasts": roasts}))
+        return 0
+    for e, told in shown:
+        print(f"{printable(e.header.id)}{'' if told else ': nothing was advised'}")
+        for t in told:
+            print(f"  {line(t, e.header.unit)}")
+    print(
+        f"Crack came inside what was said in {stands.inside} of {stands.of} roasts with a followed move "
+        f"(the last of each; four in five are promised)."
+    )
+    if stands.withheld:
+        print(stands.text[0].upper() + stands.text[1:] + ".")
+    elif stands.of < FEWEST:
+        print(f"From {FEWEST} on this decides whether moves are advised.")
+    return 0
+
+
+def _progress(done: int, of: int) -> None:
+    import sys
+
+    if sys.stderr.isatty():
+        print(f"\rgoing through roast {done} of {of} ...", end="", file=sys.stderr, flush=True)
+        if done == of:
+            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
