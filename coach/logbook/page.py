@@ -17,9 +17,9 @@ h1 { font-size: 1.35rem; margin: 0 0 .2rem; }
 h2 { font-size: 1rem; margin: .7rem 0 .2rem; border-bottom: 1px solid #555; }
 p, ul, ol { margin: .2rem 0; }
 ul, ol { padding-left: 1.3rem; }
-table { border-collapse: collapse; margin: .2rem 0; }
+table { border-collapse: collapse; margin: .2rem 0; font-size: .84rem; }
 caption { text-align: left; font-weight: bold; padding: .2rem 0; }
-th, td { text-align: left; padding: .08rem .5rem .08rem 0; border-bottom: 1px solid #bbb; vertical-align: top; }
+th, td { text-align: left; padding: .08rem .4rem .08rem 0; border-bottom: 1px solid #bbb; vertical-align: top; }
 th[scope=row] { white-space: nowrap; }
 th.n, td.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 svg { width: 100%; height: auto; display: block; }
@@ -29,7 +29,7 @@ figcaption, .small { font-size: .85rem; color: #333; }
 .side > * { min-width: 0; }
 .out { font-weight: bold; }
 .box { border: 1px solid #333; padding: .2rem .5rem; margin: .3rem 0; }
-@media (max-width: 40rem) { .side { grid-template-columns: 1fr; } }
+@media screen and (max-width: 52rem) { .side { grid-template-columns: 1fr; } }
 @media print {
   body { font-size: 8pt; line-height: 1.2; padding: 0; max-width: none; }
   h1 { font-size: 12.5pt; } h2 { font-size: 9pt; margin: 1.2mm 0 .4mm; }

@@ -61,6 +61,28 @@ def faults(folder: Path, html: str) -> list[dict[str, Any]]:
     return [v for v in answer["found"] if v["impact"] in ("serious", "critical")]
 
 
+def spills(folder: Path, html: str, width: int, paper: bool = False) -> list[str]:
+    """What is wider than the room it has, at a window's width in px; ``paper``: laid out as it is printed."""
+    runner = (
+        "const out = []; document.querySelectorAll('table, svg, p, li, figure').forEach(e => { "
+        "const room = e.closest('.side > div, .side > figure, main').getBoundingClientRect(); "
+        "if (e.getBoundingClientRect().right > room.right + 1) out.push(e.tagName + ' ' + e.textContent.slice(0, 40)); "
+        "}); const seen = document.querySelectorAll('table').length; "
+        "const p = document.createElement('pre'); p.id = 'spills'; "
+        "p.textContent = JSON.stringify({seen, out}); document.body.append(p);"
+    )
+    laid = html.replace("@media print", "@media all") if paper else html
+    open_ = re.sub(r"<meta http-equiv=\"Content-Security-Policy\"[^>]*>", "", laid)
+    page = folder / "spills.html"
+    page.write_text(open_.replace("</body>", f"<script>{runner}</script></body>"), encoding="utf-8")
+    dom = run(folder, page, f"--window-size={width},1400", "--virtual-time-budget=5000", "--dump-dom")
+    match = re.search(r'<pre id="spills">(.*?)</pre>', dom, re.S)
+    assert match, "the script did not run"
+    found = json.loads(unescape(match[1]))
+    assert found["seen"] > 0
+    return list(found["out"])
+
+
 def fetches(html: str) -> list[str]:
     """Everything in a page that a browser would fetch or run."""
     found = re.findall(r'(?:src|href|action|data)\s*=\s*"(?!#)([^"]*)"', html)

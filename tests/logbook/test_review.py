@@ -14,7 +14,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from browser import PAPERS, faults, fetches, needs_browser, printed
+from browser import PAPERS, faults, fetches, needs_browser, printed, spills
 from helpers import EXAMPLE, example
 
 from coach.cli import main
@@ -22,7 +22,7 @@ from coach.earlier import learn_from
 from coach.entries import Header, Note
 from coach.journal import line_of, read_journal
 from coach.learn import from_profile
-from coach.library import load_profile
+from coach.library import dump_document, load_profile
 from coach.logbook.align import mean_events, warp
 from coach.logbook.foretold import as_known, foretold
 from coach.logbook.page import clean, table
@@ -31,7 +31,7 @@ from coach.logbook.report import report
 from coach.logbook.review import Review, differences, review
 from coach.logbook.review_plots import PAD, bar, heard_cues, placed
 from coach.logbook.review_text import page, plots, text
-from coach.logbook.reviewed import gather
+from coach.logbook.reviewed import gather, profile_of
 from coach.profile import Profile
 from coach.roast import Roast, effective, fold
 from coach.session import Coach
@@ -152,6 +152,21 @@ def test_the_report_says_what_the_coach_said(profile: Profile, tmp_path: Path) -
         assert said is not None
         assert f.median == pytest.approx(said.time.median, abs=1e-6)
         assert (f.low, f.high) == pytest.approx((said.time.q10, said.time.q90), abs=1e-6)
+
+
+def test_a_roast_is_not_held_against_a_profile_that_was_made_from_it(
+    profile: Profile, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    (tmp_path / "profiles").mkdir()
+    for version, sources in ((2, ["r1"]), (3, ["r1", "r2"])):
+        document = profile.document.model_copy(update={"version": version, "sources": sources})
+        (tmp_path / "profiles" / f"p-v{version}.toml").write_text(dump_document(document))
+    name, path = profile.name, Path("r.jsonl")
+    assert profile_of(name, path, roast="r3").document.version == 3
+    assert profile_of(name, path, roast="r2").document.version == 2
+    assert profile_of(name, path, roast="r1").document.version == 1
+    assert profile_of(name, path, 3, "r1").document.version == 3, "as the journal says"
 
 
 def test_the_report_puts_learning_aside_where_the_coach_did(
@@ -350,6 +365,19 @@ def test_the_page_prints_on_one_sheet(tmp_path: Path, found: Review, paper: str,
 @needs_browser
 def test_the_page_has_no_serious_accessibility_fault(tmp_path: Path, found: Review) -> None:
     assert [(f["id"], f["nodes"][0]["html"]) for f in faults(tmp_path, report(found))] == []
+
+
+@needs_browser
+@pytest.mark.parametrize(("width", "paper"), [(700, False), (1000, False), (1400, False), (726, True)])
+def test_nothing_spills_out_of_its_column(tmp_path: Path, found: Review, width: int, paper: bool) -> None:
+    """At usual widths of a window, and as printed on A4 within its margins (192 mm at 96 px to the inch: 726 px)."""
+    assert spills(tmp_path, report(found), width, paper) == []
+
+
+@needs_browser
+def test_the_check_for_spills_can_fail(tmp_path: Path, found: Review) -> None:
+    wide = report(found).replace("<td", "<td style='min-width: 40rem'", 30)
+    assert spills(tmp_path, wide, 1000) != []
 
 
 @needs_browser

@@ -12,7 +12,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from browser import faults, fetches, needs_browser
+from browser import faults, fetches, needs_browser, spills
 from helpers import EXAMPLE
 
 from coach.cli import main
@@ -110,6 +110,7 @@ def test_the_page_in_a_browser(tmp_path: Path) -> None:
     assert "cup score against development: 60 roasts" in html
     assert len(html.encode()) < 500_000
     assert [f["id"] for f in faults(tmp_path, html)] == []
+    assert spills(tmp_path, html, 1000) == spills(tmp_path, html, 726, paper=True) == []
 
 
 def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
