@@ -1,0 +1,197 @@
+"""Another simulated roaster, of another build than the project's: no equation, number or line of code is shared.
+
+Two shells of bean, a drum, gas that follows the flame with its own lag, flames that flicker, beans that crack by their
+core.  All numbers are our own choice, made so that a roast lasts 7 to 12 minutes; nothing in the coach was chosen by
+looking at them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from workshops import Day, day_of
+
+from coach.adopt import adopt
+from coach.entries import Entry, Mark, Move, Reading
+from coach.profile import Profile
+from coach.units import from_celsius
+
+Array = NDArray[np.float64]
+CHARGE = 60.0
+
+
+@dataclass(frozen=True)
+class Kit:
+    """One roaster, its beans and its plan: heat flows in W/K for one kilogram, heat in J/K, times in s, gas in kPa."""
+
+    power: float = 5280.0
+    drum: float = 3600.0
+    drum_loss: float = 3.4
+    gas_drum: float = 4.5
+    gas_bean: float = 4.4
+    drum_bean: float = 2.87
+    core: float = 21.0
+    flow: float = 8.3
+    bean: float = 2270.0
+    water: float = 0.11
+    dries: float = 3.0e-5
+    probe: float = 16.0
+    probe_gas: float = 0.06
+    crack: float = 186.7
+    flame: float = 9.0
+    unit: str = "C"
+    top: float = 2.5
+    gas: tuple[tuple[float, float], ...] = ((0, 1.7), (240, 1.5), (360, 1.3), (450, 1.0))
+    air: tuple[tuple[float, float], ...] = ((0, 3.0), (240, 5.0), (400, 7.0))
+
+
+@dataclass(frozen=True)
+class Today:
+    """What a day does differently, and nobody logs."""
+
+    batch: float = 1.0
+    room: float = 22.0
+    drum: float = 195.0
+    water: float = 1.0
+    supply: float = 1.0
+    crack: float = 0.0
+    offset: float = 0.0
+    seed: int = 0
+
+
+def way(
+    kit: Kit, today: Today, moves: list[tuple[float, str, float]], seconds: int = 960
+) -> tuple[Array, Array, float]:
+    """Times (s from charge), what the probe shows (°C), and when the first beans crack (s; infinity if none does)."""
+    rng = np.random.default_rng(today.seed)
+    gas_t, drum, shell, core, probe = 230.0, today.drum, today.room, today.room, 195.0
+    water, flicker, gas, air = kit.water * today.water, 0.0, kit.gas[0][1], kit.air[0][1]
+    cracked, out = np.inf, np.zeros(seconds)
+    half = kit.bean * today.batch / 2
+    queue = sorted(moves)
+    for t in range(seconds):
+        while queue and queue[0][0] <= t:
+            _, control, value = queue.pop(0)
+            gas, air = (value, air) if control == "gas" else (gas, value)
+        out[t] = probe + today.offset
+        flicker += -flicker / 40.0 + 0.0022 * rng.normal()
+        heat = kit.power * np.sqrt(gas / kit.top) * today.supply * (1 + flicker)
+        stream = kit.flow * (0.7 + 0.06 * air)
+        blow = 0.8 + 0.05 * air
+        settled = (heat + stream * today.room + kit.gas_drum * drum + kit.gas_bean * blow * shell) / (
+            stream + kit.gas_drum + kit.gas_bean * blow
+        )
+        gas_t += (settled - gas_t) / kit.flame
+        dried = kit.dries * water * max(shell - 70.0, 0.0) ** 1.1
+        to_shell = kit.gas_bean * blow * (gas_t - shell) + kit.drum_bean * (drum - shell)
+        glow = 120.0 / (1 + np.exp(-(core - 188.0) / 6.0))
+        drum += (kit.gas_drum * (gas_t - drum) - kit.drum_bean * (drum - shell) - kit.drum_loss * (drum - today.room)
+                 + 0.12 * heat) / kit.drum  # fmt: skip
+        shell += (to_shell - kit.core * (shell - core) - 2.4e6 * dried) / half
+        core += (kit.core * (shell - core) + glow) / half
+        water -= dried
+        seen = (1 - kit.probe_gas) * shell + kit.probe_gas * gas_t
+        probe += (seen - probe) / kit.probe
+        if core >= kit.crack + today.crack and np.isinf(cracked):
+            cracked = float(t)
+    return np.arange(float(seconds)), out, cracked
+
+
+def a_kit(rng: np.random.Generator) -> Kit:
+    """A place drawn at random."""
+
+    def near(value: float, sd: float) -> float:
+        return float(value * np.exp(rng.normal(0, sd)))
+
+    k = Kit()
+    return replace(
+        k,
+        drum=near(k.drum, 0.25), gas_bean=near(k.gas_bean, 0.06), drum_bean=near(k.drum_bean, 0.1),
+        flow=near(k.flow, 0.08), bean=near(k.bean, 0.05), probe=near(k.probe, 0.4), probe_gas=near(k.probe_gas, 0.4),
+        flame=near(k.flame, 0.4), crack=k.crack + float(rng.normal(0, 2)), unit="F" if rng.random() < 0.4 else "C",
+        gas=tuple((max(t + float(rng.normal(0, 20)), 0.0) if t else t, round(min(near(v, 0.05), k.top), 2))
+                  for t, v in k.gas),
+        air=tuple((max(t + float(rng.normal(0, 20)), 0.0) if t else t, v) for t, v in k.air),
+    )  # fmt: skip
+
+
+def a_day(rng: np.random.Generator, size: float) -> Today:
+    """A day drawn at random, ``size`` times as different as usual."""
+    return Today(
+        batch=1 + size * float(rng.normal(0, 0.015)),
+        room=22 + size * float(rng.normal(0, 2)),
+        drum=195 + size * float(rng.normal(0, 4)),
+        water=1 + size * float(rng.normal(0, 0.02)),
+        supply=float(np.exp(size * rng.normal(0, 0.01))),
+        crack=size * float(rng.normal(0, 0.6)),
+        offset=size * float(rng.normal(0, 0.3)),
+        seed=int(rng.integers(1 << 30)),
+    )
+
+
+def roast(kit: Kit, today: Today, rng: np.random.Generator, size: float, number: int, every: float,
+          profile: Profile | None) -> Day | None:  # fmt: skip
+    """One day, typed by a person who makes moves a little late, leaves one out at times, and corrects on some days."""
+    moves: list[tuple[float, str, float]] = []
+    for control, plan in (("gas", kit.gas), ("air", kit.air)):
+        for t, value in plan:
+            if t and rng.random() < 0.05 * size:
+                continue
+            late = float(rng.uniform(0, 6)) + (float(rng.uniform(10, 40)) if rng.random() < 0.15 * size else 0.0)
+            moves.append((t + late if t else 0.0, control, value))
+    looks = float(rng.uniform(200, 400))
+    corrects, whim, delay = rng.random() < 0.5, size * float(rng.normal(0, 0.05)), max(float(rng.normal(4, 2)), 0.0)
+    if profile is not None and corrects:
+        times, probe, _ = way(kit, today, moves)
+        before = max((m for m in moves if m[1] == "gas" and m[0] <= looks), key=lambda m: m[0])
+        off = float(np.interp(looks, times, probe)) - profile.curve.value(looks)
+        moves.append((looks, "gas", round(min(before[2] * float(np.exp(-0.03 * off + whim)), kit.top), 2)))
+    times, probe, crack = way(kit, today, moves)
+    drop = crack + delay + float(rng.normal(90, 5))
+    if not 330 <= crack <= 800 or drop > times[-1] - 10:
+        return None
+    entries: list[Entry] = [Mark(at=CHARGE, event="charge")]
+    entries += [Move(at=round(CHARGE + t, 1), control=c, value=v) for t, c, v in moves if t < drop]  # type: ignore[arg-type]
+    t = float(rng.uniform(5, 25))
+    while t < drop:
+        shown = round(from_celsius(float(np.interp(t, times, probe)) + float(rng.normal(0, 0.15)), kit.unit))  # type: ignore[arg-type]
+        if rng.random() < 0.01:
+            shown = int(str(shown)[::-1])
+        seen = max(float(rng.normal(2, 1)), 0.0)
+        entries.append(Reading(at=round(CHARGE + t + seen, 1), temperature=float(shown)))
+        t += every + float(rng.normal(0, every / 5))
+    entries.append(Mark(at=round(CHARGE + crack + delay, 1), event="first crack"))
+    entries.append(Mark(at=round(CHARGE + drop, 1), event="drop"))
+    return day_of(sorted(entries, key=lambda e: e.at), kit.unit, number, times, probe, crack)
+
+
+@dataclass(frozen=True)
+class Place:
+    """A reference, earlier days and days to be forecast."""
+
+    profile: Profile
+    earlier: list[Day]
+    live: list[Day]
+
+
+def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, every: float = 30.0) -> Place | None:
+    """One place, always the same for the same arguments."""
+    rng = np.random.default_rng([seed, number])
+    for _ in range(20):
+        kit = a_kit(rng)
+        reference = roast(kit, a_day(rng, 0.3), rng, 0.3, 0, 20.0, None)
+        if reference is not None:
+            break
+    else:
+        return None
+    profile = Profile.from_document(adopt(reference.roast, f"place {number}"))
+    days: list[Day] = []
+    for i in range(1, 3 * (earlier + live)):
+        day = roast(kit, a_day(rng, size), rng, size, i, every, profile)
+        if day is not None:
+            days.append(day)
+        if len(days) == earlier + live:
+            break
+    return Place(profile, days[:earlier], days[earlier:])
