@@ -374,7 +374,9 @@ class Coach:
         advice: Advice | None = None,
         each: str = "",
     ) -> Situation:
-        call = None if t is None else call_from(roast, self.profile.document.taps)
+        yellow = self.profile.goals.get("yellow")
+        planned = 0.0 if yellow is None else yellow.time
+        call = None if t is None else call_from(roast, self.profile.document.taps, planned)
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,

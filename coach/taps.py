@@ -28,6 +28,8 @@ CUE: Final = "tapped crack"
 """The cue whose answer 'not yet' undoes a call."""
 BOUNCE: Final = 0.15
 """Taps closer together than this are one key press, held or bounced: nobody taps seven times a second, s."""
+SOONEST: Final = 0.75
+"""No roast is yellow before so much of the time that the plan has for it: key presses before that are no pops."""
 GROWTH: Final = 20.0
 """Time constant of the growth of the rate, s.  Of 10 to 28 s, those about 20 made two simulated people agree most
 often, whatever their hands and beans."""
@@ -133,9 +135,12 @@ def tapped_onset(
     return None if call is None else call.onset
 
 
-def call_from(roast: Roast, settings: Taps) -> Call | None:
-    """The call that stands in a roast (roast time, s); None once first crack is marked: the mark overrides."""
+def call_from(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call | None:
+    """The call that stands in a roast (roast time, s); None once first crack is marked: the mark overrides.
+
+    Taps count from yellow on; where that is not marked, from ``SOONEST`` of its time in the plan (s) on.
+    """
     if "first crack" in roast.marks:
         return None
     not_yet = [t for t, reply in roast.replies if reply.cue == CUE and reply.answer == "not yet"]
-    return tapped_call(roast.pops, settings, not_yet, roast.marks.get("yellow", 0.0))
+    return tapped_call(roast.pops, settings, not_yet, roast.marks.get("yellow", SOONEST * planned_yellow))

@@ -136,6 +136,9 @@ def test_taps_of_a_roast_count_from_yellow_on() -> None:
     assert call_from(roast(charge, *early), USUAL) == Call(274.0, 270.0)
     assert call_from(roast(charge, *early, yellow), USUAL) is None
     assert call_from(roast(charge, yellow, *early, *late), USUAL) == Call(427.0, 420.0)
+    assert call_from(roast(charge, *early, *late), USUAL, planned_yellow=280.0) == Call(274.0, 270.0)
+    assert call_from(roast(charge, *early, *late), USUAL, planned_yellow=370.0) == Call(427.0, 420.0)
+    assert call_from(roast(charge, yellow, *late), USUAL, planned_yellow=600.0) == Call(427.0, 420.0)
 
 
 def test_a_mark_of_first_crack_overrides() -> None:
