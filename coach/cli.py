@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import codecs
 import importlib
+import io
 import pkgutil
 import sys
 from collections.abc import Sequence
@@ -30,8 +32,24 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
     return top
 
 
+def plain_where_needed() -> None:
+    """Where a stream's encoding has no sign for something (latin-1 has no −), print its nearest likeness instead."""
+    from coach.screens.signs import to_plain
+
+    def likeness(error: UnicodeError) -> tuple[str, int]:
+        if not isinstance(error, UnicodeEncodeError):
+            raise error
+        return to_plain(error.object[error.start : error.end]), error.end
+
+    codecs.register_error("coach likeness", likeness)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and "utf" not in stream.encoding.lower():
+            stream.reconfigure(errors="coach likeness")
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
+    plain_where_needed()
     argv = sys.argv[1:] if argv is None else argv
     args = parser(argv[0] if argv else None).parse_args(argv)
     try:

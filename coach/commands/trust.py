@@ -68,7 +68,8 @@ def roasts(profile: Profile, folder: Path, *, own: bool) -> list[Earlier]:
     if not folder.is_dir():
         return []
     with ready(folder) as index:
-        files = [r.file for r in index.rows("profile = ? AND run <> 'rehearsal'", (profile.name,)) if r.readings]
+        rows = index.rows("profile = ? AND run <> 'rehearsal'", (profile.name,))
+        files = [r.file for r in rows if r.readings and (r.crack_time is not None or r.drop_time is not None)]
     out = []
     for file in reversed(files):
         try:

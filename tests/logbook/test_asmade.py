@@ -15,6 +15,7 @@ from helpers import example
 from workshops import DEVELOPMENT, workshop
 
 from coach.cli import main
+from coach.commands.trust import roasts
 from coach.earlier import Earlier
 from coach.entries import Header, Reading, Result
 from coach.journal import line_of
@@ -228,3 +229,17 @@ def test_the_command_looks_at_the_own_logbook(
     assert main(["trust", str(tmp_path / "p.toml"), "--last", "2"]) == 0
     assert "of your last 2 cracks" in capsys.readouterr().out
     assert main(["trust", str(tmp_path / "p.toml"), "--last", "-1"]) == 2
+
+
+def test_a_roast_that_is_still_running_is_not_judged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: tuple[Profile, list[Earlier]]
+) -> None:
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    profile, found = place
+    for i, e in enumerate(found[:2]):
+        header = e.header.model_copy(
+            update={"id": f"r{i}", "profile": profile.name, "started": f"2026-11-0{i + 1}T08:00:00+00:00"}
+        )
+        entries = [n.entry for n in e.entries if i == 0 or n.entry.came < 300.0]
+        (tmp_path / f"r{i}.jsonl").write_text(line_of(header) + "".join(line_of(x) for x in entries))
+    assert [e.header.id for e in roasts(profile, tmp_path, own=True)] == ["r0"]
