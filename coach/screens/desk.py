@@ -44,21 +44,27 @@ class Desk:
     def learn(self) -> tuple[Knowledge | None, str]:
         """What earlier roasts of this profile teach, and what went wrong in finding out ('' if nothing).
 
-        Also which cues were wrong too often, and whether advised moves did what was said: a roast opened after this
-        doesn't sound the ones, and withholds the others where they didn't.
+        Also which cues were wrong too often: a roast opened after this doesn't sound them.
         """
         from coach.earlier import learn_from
         from coach.ledger_book import silenced
-        from coach.logbook.advice_book import stands
 
         if not self.folder.is_dir():
             return None, ""
         self._silenced = silenced(self.folder, self.profile)
-        self._withheld = stands(self.folder, self.profile).text
         try:
             return learn_from(self.folder, self.profile, own=True), ""
         except CoachError as error:
             return None, f"earlier roasts are not used: {error}"
+
+    def withheld(self) -> str:
+        """Why moves are not advised, in words; '' where advised moves did what was said.  A roast opened after this
+        knows; up to two roasts are gone through for it, so it comes last."""
+        from coach.logbook.advice_book import stands
+
+        if self.folder.is_dir():
+            self._withheld = stands(self.folder, self.profile).text
+        return self._withheld
 
     def handed_on(self, width: int) -> list[str]:
         """What the logbook has for the person who roasts now (last roasts, changes, open doubts, what to do if), as

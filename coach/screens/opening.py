@@ -44,6 +44,7 @@ class Opening(Asides):
         if not guard.run(lambda: self.call_from_thread(self._learnt, *desk.learn())):
             self.call_from_thread(self._learnt, None, "earlier roasts are not used")
         guard.run(lambda: self.call_from_thread(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
+        guard.run(lambda: self.call_from_thread(self._withhold, desk.withheld()))
 
     def _found(self, offer: Offer | None) -> None:
         self.offer, self._desk_ready = offer, True
@@ -54,6 +55,10 @@ class Opening(Asides):
     def _briefed(self, lines: list[str]) -> None:
         self.handed_on = lines
         self.refresh_all()
+
+    def _withhold(self, why: str) -> None:
+        if self._live is not None:
+            self.live.coach.withhold(why)
 
     def _learnt(self, knowledge: Knowledge | None, trouble: str) -> None:
         self.knowledge, self._learning = knowledge, False
