@@ -8,6 +8,9 @@ import sys
 from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
 from helpers import EXAMPLE
 
 
