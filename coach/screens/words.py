@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
+from coach.cues import CUES
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, from_kelvins, number
 
@@ -74,20 +75,16 @@ def upcoming(s: Situation) -> tuple[float, str] | None:
 
 
 def urgent(cues: Sequence[ActiveCue]) -> ActiveCue | None:
-    """The cue that comes before everything planned: of high priority, an alarm of medium, or one not answered yet."""
-    return next(
-        (
-            c
-            for c in cues
-            if c.state != "shelved"
-            and (
-                c.priority == "high"
-                or (c.family == "alarm" and c.priority == "medium")
-                or (c.family == "alarm" and c.state == "unacknowledged")
-            )
-        ),
-        None,
-    )
+    """The cue that comes before everything planned: of high priority, an alarm of medium, or a forecast of trouble that
+    was not answered yet."""
+    return next((c for c in cues if c.state != "shelved" and _before_the_plan(c)), None)
+
+
+def _before_the_plan(c: ActiveCue) -> bool:
+    if c.priority == "high" or c.family != "alarm":
+        return c.priority == "high"
+    row = CUES.get(c.name)
+    return c.priority == "medium" or (row is not None and row.predictive and c.state == "unacknowledged")
 
 
 def freshness(s: Situation) -> Literal["fresh", "old", "none"]:

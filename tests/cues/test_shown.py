@@ -49,13 +49,15 @@ def test_every_priority_and_state_reads_differently_without_colour() -> None:
     assert len(set(SIGNS.values())) == len(SIGNS)
 
 
-def test_an_alarm_goes_before_the_plan_until_it_is_answered() -> None:
-    low, seen = SHOWN, replace(SHOWN, state="acknowledged")
-    prompt, medium = replace(SHOWN, family="prompt"), replace(SHOWN, priority="medium", state="acknowledged")
-    assert urgent([low]) == low
-    assert urgent([seen, prompt]) is None
+def test_a_forecast_of_trouble_goes_before_the_plan_until_it_is_answered() -> None:
+    low, drift = replace(SHOWN, name="crack early"), replace(SHOWN, name="too hot")
+    seen, prompt = replace(low, state="acknowledged"), replace(SHOWN, family="prompt")
+    medium = replace(drift, priority="medium", state="acknowledged")
+    assert urgent([prompt, drift, low]) == low
+    assert urgent([seen, drift, prompt]) is None
     assert urgent([prompt, medium]) == medium
-    assert urgent([replace(medium, state="shelved"), replace(prompt, priority="high")]) is not None
+    assert urgent([replace(medium, state="shelved"), prompt]) is None
+    assert urgent([replace(prompt, priority="high")]) is not None
 
 
 def test_every_sounding_row_has_a_scenario_here() -> None:
