@@ -67,7 +67,8 @@ class Asides(Acting):
         self.refresh_all()
 
     def _aside_key(self, key: str, sign: str) -> bool:
-        """Before the roast: t the trend, l the last roast, of the profile; Esc or Enter returns from either."""
+        """Before the roast: t the trend, l the last roast, of the profile, s the roast that is left unfinished as it
+        stands; Esc or Enter returns from each."""
         if self.aside:
             if key in ("escape", "enter"):
                 self.aside = ""
@@ -75,9 +76,15 @@ class Asides(Acting):
                 self.refresh_all()
                 return True
             return self.query_one("#brief", Page).turn(key)
-        if sign not in ("t", "l") or self.desk is None or not self.handed_on:
+        if self.desk is None:
             return False
         profile, folder = self.desk.profile, self.desk.folder
+        if sign == "s" and self.offer is not None and self.offer.charged:
+            path = self.offer.path
+            self._gather("review", lambda: standing_page(profile, folder, path))
+            return True
+        if sign not in ("t", "l") or not self.handed_on:
+            return False
         if sign == "t":
             self._gather("trend", lambda: trend_page(profile, folder))
         else:
@@ -163,6 +170,22 @@ def review_page(
 
     found = gather(path, profile, folder, episodes=episodes, knowledge=knowledge)
     return lambda wide, plain: page(found, wide, plain)
+
+
+def standing_page(profile: Profile, folder: Path, running: Path) -> Drawn:
+    """The page for whoever takes a running roast over, as it stands now.  Raises CoachError."""
+    from datetime import UTC, datetime
+
+    from coach.commands.brief import earlier, stands
+    from coach.logbook.brief import brief
+    from coach.logbook.brief_page import text
+    from coach.logbook.brief_plots import drawn
+
+    now = datetime.now(UTC)
+    standing = stands(profile, running, None, now, folder)
+    past, before = earlier(profile, folder, running)
+    found = brief(profile, past, now, on_machine=before, standing=standing)
+    return lambda wide, plain: [*text(found, wide), "", *drawn(profile, standing, wide, plain)]
 
 
 def last_page(profile: Profile, folder: Path) -> Drawn:

@@ -229,6 +229,8 @@ class Shown(App[None]):
             document, unit = self.desk.profile.document, self.desk.unit or self.desk.profile.unit
         way = self._speaker.output if self._speaker is not None else "terminal bell"
         head = [offer_line(self.offer)] if self.offer is not None else []
+        if self.offer is not None and self.offer.charged and self.desk is not None:
+            head.append("s  the roast as it stands, for whoever takes it over")
         look = ["t  the trend of this profile's roasts   l  the last one looked back on"] if self.handed_on else []
         self._show_page("brief", [*head, self.check.line(way), *look, "", *brief(document, unit), *self.handed_on])
 

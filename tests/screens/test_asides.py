@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -190,6 +191,36 @@ def test_the_roast_is_looked_back_on_after_drop(tmp_path: Path) -> None:
         assert r.app.live.coach.roast.result is not None, "results are typed as before"
 
     r.run(drive)
+
+
+def test_a_roast_that_is_taken_over_is_shown_as_it_stands(tmp_path: Path) -> None:
+    folder = tmp_path / "roasts"
+    folder.mkdir()
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    started = (datetime.now(UTC) - timedelta(seconds=400)).isoformat()
+    header = example().header.model_copy(update={"id": "run", "started": started})
+    entries = [n.entry for n in example().entries if n.entry.came < 380.0]
+    (folder / "run.jsonl").write_text(line_of(header) + "".join(map(line_of, entries)))
+    app = RoastApp(desk=Desk(profile, folder), tick=1000)
+
+    async def whole() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            for word, key in (("s  the roast as it stands", "s"), ("Taking over in mid-roast", "escape")):
+                for _ in range(300):
+                    await pilot.pause(0.05)
+                    app.refresh_all()
+                    await pilot.pause()
+                    if word in text_of(app):
+                        break
+                else:
+                    pytest.fail(f"'{word}' never came:\n{text_of(app)}")
+                if key == "escape":
+                    assert "Roast time 5:4" in text_of(app)
+                await pilot.press(key)
+            await pilot.pause()
+            assert app.brief_open
+
+    asyncio.run(whole())
 
 
 def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
