@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
-from coach.beforehand import PRIOR, PRIOR_SD, SCATTER, Today, days, inputs, lines, propose
+from coach.beforehand import OWN_SD, PRIOR, PRIOR_SD, SCATTER, Today, days, inputs, lines, propose
 from coach.cli import main
 from coach.library import load_profile
 from coach.profile import Profile
@@ -40,12 +41,28 @@ def test_a_usual_day_is_left_alone() -> None:
     assert "as the profile says" in lines(profile(), found)[0]
 
 
-def test_right_after_a_batch_the_drum_is_hot_and_a_heavy_batch_asks_for_more() -> None:
+def in_a_row(hotter: float) -> list[Roast]:
+    """Six roasts, two a morning, the second of each 15 minutes after the first was dropped and so much hotter."""
+    out = []
+    for n in range(3):
+        first, second = roast(n, 0.3 * n, 0.8), roast(n, hotter + 0.3 * n, 0.8)
+        assert first.charge_at is not None
+        begun = datetime.fromisoformat(first.header.started)
+        later = begun + timedelta(seconds=first.charge_at + first.marks["drop"] + 200.0)
+        out += [first, replace(second, header=second.header.model_copy(update={"started": later.isoformat()}))]
+    return out
+
+
+def test_a_heavy_batch_asks_for_more_and_what_the_batch_before_does_is_not_sure_until_it_is_learnt() -> None:
     after = propose(profile(), Today(since_drop=60.0))
     heavy = propose(profile(), Today(batch_kg=0.9))
-    assert after.change < -1
+    assert after.change == 0.0
+    assert "not surely enough" in lines(profile(), after)[0]
     assert heavy.change > 1
     assert "the batch before" in " ".join(lines(profile(), after))
+    assert propose(profile(), Today(since_drop=300.0), in_a_row(6.0)).change < -3
+    assert propose(profile(), Today(since_drop=300.0), in_a_row(-6.0)).change > 3
+    assert propose(profile(), Today(), in_a_row(6.0)).change == 0.0
     assert "the weight" in " ".join(lines(profile(), heavy))
     assert abs(propose(profile(), Today(batch_kg=1.5)).change) <= 10.0
 
@@ -62,20 +79,21 @@ def test_roasts_that_ran_colder_when_heavier_teach_the_slope() -> None:
 
 
 def test_the_regression_against_ordinary_least_squares_on_extended_data() -> None:
-    """A normal prior is four more observations (Gelman et al. 2013, 14.8): numpy's least squares on stacked data."""
+    """A normal prior is five more observations (Gelman et al. 2013, 14.8): numpy's least squares on stacked data."""
     rng = np.random.default_rng(2)
     past = [roast(i, float(rng.normal(0, 2)), float(w)) for i, w in enumerate(rng.uniform(0.7, 0.9, 12))]
     known = days(profile(), past)
     X, y = np.array([x for x, _ in known]), np.array([v for _, v in known])
-    X, y = X - X.mean(axis=0), y - y.mean()
-    stacked = np.vstack([X / SCATTER, np.diag(1 / PRIOR_SD)])
-    weights = lstsq(stacked, np.concatenate([y / SCATTER, PRIOR / PRIOR_SD]), rcond=None)[0]
+    stacked = np.vstack([np.column_stack([X, np.ones(len(X))]) / SCATTER, np.diag(1 / np.append(PRIOR_SD, OWN_SD))])
+    weights = lstsq(stacked, np.concatenate([y / SCATTER, PRIOR / PRIOR_SD, [0.0]]), rcond=None)[0][:4]
     today = Today(0.85, 30.0, 600.0)
     assert propose(profile(), today, past).off == pytest.approx(float(weights @ inputs(profile(), today)), rel=1e-6)
 
 
 def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["charge", "larch-hill", "--since", "2", "--logbook", str(tmp_path)]) == 0
+    assert "Charge as the profile says, 222 °C" in capsys.readouterr().out
+    assert main(["charge", "larch-hill", "--batch", "0.9", "--logbook", str(tmp_path)]) == 0
     said = capsys.readouterr().out
     assert "instead of 222" in said
     assert "no roasts of yours" in said

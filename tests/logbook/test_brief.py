@@ -17,6 +17,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from browser import PAPERS, faults, fetches, needs_browser, printed
 from helpers import EXAMPLE, example
 
+from coach.beforehand import Proposal
 from coach.cli import main
 from coach.commands.brief import confirm, stands
 from coach.earlier import learn_from
@@ -250,8 +251,12 @@ def test_the_facts_are_asked_until_they_are_right(
     assert confirm(brief(profile, [], NOW)) == 1
 
 
-def test_a_batch_dropped_just_now_brings_a_charge_proposal_and_an_old_one_none(profile: Profile) -> None:
+def test_a_batch_dropped_just_now_brings_a_charge_proposal_and_an_old_one_none(
+    profile: Profile, monkeypatch: pytest.MonkeyPatch
+) -> None:
     before = past()
+    learnt = Proposal(216.0, -6.0, 3.0, 1.0, {"the batch before": 3.0}, 5)
+    monkeypatch.setattr("coach.logbook.brief.propose", lambda *_: learnt)  # what one roast teaches is not sure enough
     assert before.row.drop_time is not None
     dropped = datetime.fromisoformat(before.row.started) + timedelta(seconds=before.row.drop_time)
     soon = lines_of(
