@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from coach.learn import HISTORY, Lesson, from_lessons, from_profile, lesson, usable
 from coach.logbook.worked import Worked, content, dump_lesson, dump_rows, load_lesson, load_rows
@@ -20,13 +20,18 @@ if TYPE_CHECKING:
     from coach.knowledge import Knowledge
     from coach.profile import Profile
 
+PLAIN: Final = 90
+"""The lead at which forecasts without learning are made beside, s."""
+EVERY: Final = 20
+"""After so many roasts what was worked out is written."""
 Progress = Callable[[int, int], None]
 """Told how many roasts of how many are done."""
 
 
 @dataclass(frozen=True)
 class AsMade:
-    """The rows of each roast: with what the roasts before it taught, and without any learning."""
+    """The rows of each roast with what the roasts before it taught; and, of the crack at ``PLAIN`` s before alone,
+    without any learning."""
 
     learnt: tuple[tuple[Row, ...], ...]
     plain: tuple[tuple[Row, ...], ...]
@@ -61,10 +66,12 @@ def as_made(
         if i >= first:
             before = [j for j in lessons if j >= i - HISTORY]
             learnt.append(_rows(worked, profile, roasts, i, before, lessons, signs))
-            plain.append(_rows(worked, profile, roasts, i, [], lessons, signs))
+            plain.append(_plain(worked, profile, e, signs[i]))
         found = lesson_of(worked, profile, e, signs[i])
         if found is not None:
             lessons[i] = found
+        if i % EVERY == 0:
+            worked.keep()
         if progress is not None:
             progress(i - begin + 1, len(roasts) - begin)
     return AsMade(tuple(learnt), tuple(plain))
@@ -87,6 +94,18 @@ def _rows(
     knowledge = from_lessons(profile, [lessons[j] for j in before]) if before else from_profile(profile)
     e = roasts[i]
     rows = [row(c) for c in cases(profile, knowledge, e.header, e.entries, [roasts[j].roast for j in before])]
+    worked.put(where, dump_rows(rows))
+    return tuple(rows)
+
+
+def _plain(worked: Worked, profile: Profile, e: Earlier, sign: str) -> tuple[Row, ...]:
+    """The crack of one roast, forecast without any learning."""
+    where = worked.key("plain", profile, sign)
+    kept = worked.get(where)
+    if kept is not None:
+        return tuple(load_rows(kept))
+    found = cases(profile, from_profile(profile), e.header, e.entries, crack_leads=(PLAIN,), drop_leads=())
+    rows = [row(c) for c in found]
     worked.put(where, dump_rows(rows))
     return tuple(rows)
 

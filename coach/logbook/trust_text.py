@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from coach.logbook.asmade import PLAIN, AsMade
 from coach.logbook.dots import Canvas, framed, spread
 from coach.logbook.table import table
 from coach.tally import BASELINES, Row, Score, sentences, tally
 from coach.units import number
 
-if TYPE_CHECKING:
-    from coach.logbook.asmade import AsMade
-
-LEAD = 90
+LEAD = PLAIN
 """The lead of which single roasts are drawn, s."""
 SHORT = {"plan": "plan", "past roasts": "past", "lag": "lag", "lag and pace": "pace", "straight line": "line",
          "floor": "floor"}  # fmt: skip

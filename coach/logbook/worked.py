@@ -126,6 +126,12 @@ class Worked:
             with contextlib.suppress(sqlite3.Error):
                 self._db.execute("INSERT OR REPLACE INTO worked (key, answer) VALUES (?, ?)", (key, answer))
 
+    def keep(self) -> None:
+        """Write what is new, so that it is there when the rest is broken off."""
+        if self._db is not None:
+            with contextlib.suppress(sqlite3.Error):
+                self._db.commit()
+
     def close(self) -> None:
         """Write what is new, and let the oldest beyond ``MOST`` go."""
         if self._db is None:
