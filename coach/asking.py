@@ -80,10 +80,18 @@ WILD: Final = 4.0
 """The readings are odd when their squared surprise, smoothed, is over this many times what it should be."""
 FAR: Final = 12.0
 """The roast is odd when it is so far off the reference after the turning point, K."""
-BENT: Final = 2.2
-"""Readings off one way whose mean, times the root of their number, is over this ask for a move that was not logged."""
-FEWEST: Final = 3
-"""So many readings at least."""
+LIKELIER: Final = 2.2
+"""A move that was not logged is asked about when the readings are exp(this) times likelier with it than without."""
+SMALLEST: Final = 0.03
+"""... and when the input moved by this much at least."""
+SINCE: Final = 2
+"""... and so many readings have come since."""
+LOGGED_NEAR: Final = 45.0
+"""A move that was logged so near explains it, s."""
+BETWEEN: Final = 15.0
+"""A step is looked for from reading to reading; it came in between, s."""
+FROM: Final = 150.0
+"""Earlier the model says too little, s."""
 
 
 def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tuple[str, ...]:
@@ -109,14 +117,17 @@ def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tup
 
 def gas_moved(state: State, schedule: Schedule) -> float | None:
     """About when a move seems to have been made that was not logged (roast time, s); None when nothing hints at it."""
-    if state.t < 150.0:
+    if state.t < FROM or state.steps is None:
         return None
-    for count in range(FEWEST, len(state.surprises) + 1):
-        last = state.surprises[-count:]
-        z = np.array([v for _, v in last])
-        one_way = bool((z > 0).all() or (z < 0).all())
-        if one_way and abs(float(z.mean())) * np.sqrt(count) > BENT:
-            earlier = state.surprises[-count - 1][0] if count < len(state.surprises) else last[0][0] - 30.0
-            known = [t for t in schedule.times if earlier - 30.0 <= t <= state.t and t > 1.0]
-            return None if known else earlier
-    return None
+    since = state.steps.since
+    known = [any(abs(t - x) < LOGGED_NEAR for t in schedule.times if 1.0 < t <= state.t) for x in since]
+    fit = (state.steps.count >= SINCE) & ~np.array(known, dtype=bool)
+    if not fit.any():
+        return None
+    log, step = state.steps.odds(state.weights)
+    log = np.where(fit, log, -np.inf)
+    best = int(np.argmax(log))
+    if log[best] < LIKELIER or abs(step[best]) < SMALLEST:
+        return None
+    p = np.exp(log - log[best])
+    return min(float(p @ since / p.sum()) + BETWEEN, state.t)

@@ -17,6 +17,7 @@ from coach.hand import Hand
 from coach.inputs import Schedule
 from coach.kalman import innovation, predict, update
 from coach.roast import Probe
+from coach.unlogged import Steps
 
 Array = NDArray[np.float64]
 
@@ -27,8 +28,6 @@ GATE: Final = 4.5
 """A reading this many standard deviations off is kept out and asked about."""
 SOFT: Final = 2.2
 """Beyond this many a reading counts less (heavy tails)."""
-REMEMBERED: Final = 6
-"""So many of the last readings' surprises are kept."""
 AGREE: Final = 3.0
 """Two doubtful readings running that agree this well with each other (K, plus what the slope allows) are believed."""
 TEMPER: Final = 0.6
@@ -113,8 +112,8 @@ class State:
     score: float = 0.0
     """Smoothed squared innovation over its variance: about 1 when the model holds."""
     count: int = 0
-    surprises: tuple[tuple[float, float], ...] = ()
-    """The last readings' times (s) and innovations in standard deviations."""
+    steps: Steps | None = None
+    """What moves that nobody logged would have done; None where nobody asks."""
 
     @property
     def weights(self) -> Array:
@@ -122,8 +121,8 @@ class State:
         return np.asarray(w / w.sum())
 
 
-def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD) -> State:
-    """The state at charge."""
+def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD, *, suspicious: bool = False) -> State:
+    """The state at charge; a ``suspicious`` one also follows what moves that nobody logged would have done."""
     m = model.bank.size
     x = np.zeros((m, 5))
     x[:, 2:] = model.bank.gain
@@ -131,7 +130,8 @@ def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD) -> State:
     P[:, 0, 0] = e0_sd**2
     P[:, 1, 1] = d0_sd**2
     P[:, 2:, 2:] = model.bank.gain_cov
-    return State(0.0, x, P, np.zeros((m, 3, 2)), np.log(np.maximum(model.bank.weights, 1e-300)))
+    return State(0.0, x, P, np.zeros((m, 3, 2)), np.log(np.maximum(model.bank.weights, 1e-300)),
+                 steps=Steps.none(m, x.shape[1]) if suspicious else None)  # fmt: skip
 
 
 def expm1_over(rate: Array, dt: float | Array) -> Array:
@@ -200,7 +200,7 @@ def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
     """The state foretold for ``t`` (s), not before ``state.t``."""
     if t <= state.t:
         return state
-    x, P, f = state.x, state.P, state.f
+    x, P, f, steps = state.x, state.P, state.f, state.steps
     pieces = schedule.between(state.t, t)
     ends = [s for s, _ in pieces[1:]] + [t]
     for (t0, u), t1 in zip(pieces, ends, strict=True):
@@ -208,8 +208,11 @@ def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
         response = Response.over(model, t0, np.array([dt]))
         f, psi = lagged(model, f, u, dt, response)
         F, Q = transition(model, dt, psi, response)
+        if steps is not None:
+            steps = steps.advanced(F, model.tau, response.steady[:, 0], response.fading[:, :, 0], x[:, 2], dt,
+                                   schedule.gas_before(t0))  # fmt: skip
         x, P = predict(x, P, F, Q)
-    return replace(state, t=t, x=x, P=P, f=f)
+    return replace(state, t=t, x=x, P=P, f=f, steps=steps)
 
 
 def observe(model: Model, state: State, reading: Probe) -> State:
@@ -239,6 +242,9 @@ def observe(model: Model, state: State, reading: Probe) -> State:
     post = update(state.x, state.P, e, H, R)
     log_w = state.log_w + TEMPER * (-0.5 * (np.log(post.S) + post.y**2 / post.S))
     z_score = mean / spread
+    steps = state.steps
+    if steps is not None:
+        steps = steps.compared(post.y, post.S, (state.P @ H) / post.S[:, None]).begun(reading.t)
     return replace(
         state,
         x=post.x,
@@ -248,7 +254,7 @@ def observe(model: Model, state: State, reading: Probe) -> State:
         held=None,
         score=0.75 * state.score + 0.25 * min(z_score**2, 25.0),
         count=state.count + 1,
-        surprises=(*state.surprises, (reading.t, z_score))[-REMEMBERED:],
+        steps=steps,
     )
 
 

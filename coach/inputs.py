@@ -77,11 +77,17 @@ class Schedule:
     times: Array
     values: Array
     due: tuple[Due, ...] = ()
+    gas: tuple[float, ...] = ()
+    """When gas was set by a move that was logged, in order, s."""
 
     def at(self, t: float) -> Array:
         """The deviation (3,) that holds from ``t`` on."""
         i = int(np.searchsorted(self.times, t + 1e-9, side="right")) - 1
         return np.zeros(3) if i < 0 else np.asarray(self.values[i])
+
+    def gas_before(self, t: float) -> float:
+        """When gas was last set by a logged move, until ``t`` (s); minus infinity if never."""
+        return max((m for m in self.gas if m <= t + 1e-9), default=-np.inf)
 
     def between(self, t0: float, t1: float) -> list[tuple[float, Array]]:
         """Pieces of constant deviation that make up [t0, t1]: (start, deviation)."""
@@ -188,7 +194,8 @@ class Plan:
                 continue
             for i, t in enumerate(times):
                 values[i, j] = self._deviation(c, today[c], float(t))
-        return Schedule(times, values, tuple(due))
+        gas = tuple(sorted(m.t for m in roast.moves if m.control == "gas" and m.t <= now))
+        return Schedule(times, values, tuple(due), gas)
 
     def _deviation(self, control: Control, moves: list[tuple[float, float | None]], t: float) -> float:
         planned = self.reference(control, t)

@@ -89,9 +89,9 @@ class Outlook:
         """The filter at roast time ``t`` (s)."""
         count = until(roast.readings, t)
         for reading in roast.readings[len(self._states) : count]:
-            state = self._states[-1] if self._states else start(self.model)
+            state = self._states[-1] if self._states else start(self.model, suspicious=True)
             self._states.append(observe(self.model, advance(self.model, state, schedule, reading.t), reading))
-        state = self._states[count - 1] if count else start(self.model)
+        state = self._states[count - 1] if count else start(self.model, suspicious=True)
         return advance(self.model, state, schedule, t)
 
     def at(

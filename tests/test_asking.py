@@ -127,12 +127,12 @@ def suspected(number: int, factor: float) -> list[tuple[float, float]]:
 
 
 def test_a_gas_turned_far_down_in_silence_is_asked_about_more_often_than_one_left_alone() -> None:
-    """A weak sense, on purpose a silent one: it finds a part of the moves, about when they were made."""
+    """On purpose a silent sense: it finds more than half of the moves, about when they were made."""
     numbers = (0, 1, 2, 3, 5, 6, 7, 8, 9, 11)
     moved = [suspected(n, 0.5) for n in numbers]
     still = [suspected(n, 1.0) for n in numbers]
     found, false = sum(1 for m in moved if any(t > 240 for t, _ in m)), sum(1 for m in still if m)
-    assert found >= 4
+    assert found >= 6
     assert false <= 2
     assert found > false + 1
     times = [when for m in moved for t, when in m if t > 240]
