@@ -142,13 +142,25 @@ class Recorder:
             time.sleep(0.002)
         raise AssertionError("nothing arrived")
 
+    def quiet(self, seconds: float = 0.7, timeout: float = 10.0) -> None:
+        """Wait until nothing but silence has arrived for so long (a cue is silent for 0.46 s inside): else the sound
+        before is taken for the next one."""
+        end = time.perf_counter() + timeout
+        while time.perf_counter() < end:
+            now = time.perf_counter()
+            recent = [p for a, p in self.pieces[-400:] if a >= now - seconds]
+            if recent and not any(p.any() for p in recent):
+                return
+            time.sleep(0.01)
+        raise AssertionError("never silent")
+
     def stop(self) -> None:
         """End it."""
         self._process.terminate()
         self._process.wait(5)
 
 
-def from_entry(play: Callable[[str], object], first_sound: Callable[[float], float], times: int = 40) -> None:
+def from_entry(play: Callable[[str], object], recorder: Recorder, times: int = 40) -> None:
     """From the entry that makes a cue true to its first sample: journal, fold, forecast, watch, mixer, device.
 
     A roast of ten readings, then one over the safety limit, typed into a live roast with its journal on disk.
@@ -163,7 +175,7 @@ def from_entry(play: Callable[[str], object], first_sound: Callable[[float], flo
                 live.coach.advance(10.0 + t)
                 live.enter(Reading(at=10.0 + t, temperature=round(profile.curve.value(t))))
             live.coach.advance(379.0)
-            time.sleep(0.7)
+            recorder.quiet()
             start = time.perf_counter()
             live.enter(Reading(at=380.0, temperature=profile.safety + 1))
             cue = next((c.name for c in live.coach.cues if c.sounds), None)
@@ -173,8 +185,9 @@ def from_entry(play: Callable[[str], object], first_sound: Callable[[float], flo
                 cue = next(c.name for c in live.coach.cues if c.sounds)
             thinking.append(time.perf_counter() - start)
             play(cue)
-            whole.append(first_sound(start) - start)
+            whole.append(recorder.first_after(start) - start)
             live.close()
+    assert all(w > t for w, t in zip(whole, thinking, strict=True)), "heard before it was played"
     spread("entry to cue", thinking)
     spread("entry to first sample at the monitor's recorder (limit: median 150 ms)", whole)
 
@@ -191,14 +204,15 @@ def clocked() -> None:
     delays = []
     rng = np.random.default_rng(1)
     for _ in range(TIMES):
-        time.sleep(0.35 + 0.05 * rng.random())
+        recorder.quiet(0.2)
+        time.sleep(0.05 * rng.random())
         start = time.perf_counter()
         speaker.play(blip)
         delays.append(recorder.first_after(start) - start)
     print(f"PulseAudio null sink, device {speaker.status.device!r}, latency reported {1e3 * speaker.latency:.0f} ms")
     spread("play to first sample at the monitor's recorder", delays)
     time.sleep(3.0)
-    from_entry(speaker.play, recorder.first_after)
+    from_entry(speaker.play, recorder)
     time.sleep(3.0)
     sounds = {}
     for sound in Sound:
