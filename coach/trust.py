@@ -84,7 +84,7 @@ def cases(
         if seen is None or t < 30:
             continue
         outlook.keep(_alike(outlook, seen))
-        estimate, forecast = outlook.at(t, seen)
+        estimate, forecast = outlook.at(t, seen, asking=False)
         doubtful = estimate.doubtful if estimate else {}
         readings = [r for r in seen.readings if r.line not in doubtful and r.t <= t]
         if len(readings) < 2:

@@ -87,7 +87,7 @@ def foretold(
                 continue
             t = renewed(known, t, [n.entry.came - roast.charge_at for n in entries])
             rounding = typed_step(known.readings[:6], header.unit) if known.readings else known.rounding
-            _, forecast = Outlook(profile, knowledge, rounding).at(t, known.until(t))
+            _, forecast = Outlook(profile, knowledge, rounding).at(t, known.until(t), asking=False)
             out.append(_read(event, lead, actual, forecast))
     return out
 
