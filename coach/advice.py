@@ -41,6 +41,8 @@ STANDS: Final = 0.5
 """An advice stands while it gains this share of what is asked of a new one."""
 SIMPLER: Final = 0.15
 """A step more must gain this share of what is asked of a move."""
+INSIDE: Final = 1.0
+"""Within this share of its tolerance the drop is left alone."""
 SHARE: Final = 0.15
 """And at least this share of what being right on the plan would gain: a large move for little is not advised."""
 SURE: Final = 0.9
@@ -82,7 +84,7 @@ def advise(
             return Advice(too_late(aim), kind="too late")
         standing = None
     asked = _asked(aim, t)
-    inside = aim.what == "drop" and abs(aim.off) <= aim.tolerance
+    inside = aim.what == "drop" and abs(aim.off) <= INSIDE * aim.tolerance
     if inside or aim.most < (STANDS if standing is not None else 1.0) * asked:
         return _leave(outlook, t, forecast, aim)
     cadence = float(getattr(profile.document.cadence, roast.phase, 60.0))
