@@ -20,9 +20,9 @@ from scipy.special import gammaincinv, ndtr
 
 Array = NDArray[np.float64]
 
-SCATTER: Final = {"yellow": 3.0, "first crack": 0.75, "second crack": 2.0}
+SCATTER: Final = {"yellow": 3.0, "first crack": 0.68, "second crack": 2.0}
 """Prior scatter of the level from roast to roast, K."""
-SCATTER_DF: Final = 2.0
+SCATTER_DF: Final = 3.0
 """How many roasts the prior scatter is worth."""
 SLOPE: Final = -12.0
 """Prior slope of the level with the rate of rise, s: the lag of a probe."""
