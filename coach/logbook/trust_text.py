@@ -18,6 +18,12 @@ SHORT = {"plan": "plan", "past roasts": "past", "lag": "lag", "lag and pace": "p
 """The baselines' names as column heads: the mean of past roasts; today's lag on the reference; lag and pace; the line
 through the last two readings; and what is left with the whole curve known."""
 
+KEYS = (
+    "80 %, 50 %: how many landed in these ranges; width: of the 80 % range; past: mean of past roasts; lag, pace: the "
+    "reference shifted by today's lag, and by its pace; line: through the last two readings; floor: with the whole "
+    "curve known. Each roast was forecast from the 20 before it."
+)
+
 
 def text(made: AsMade, width: int = 80, plain: bool = False) -> list[str]:
     """The whole page in lines of at most ``width`` cells."""
@@ -31,9 +37,7 @@ def text(made: AsMade, width: int = 80, plain: bool = False) -> list[str]:
         mine = [s for s in scores if s.what == what and s.n]
         if mine:
             out += ["", *lines(mine, "K" if what == "drop temperature" else "s")]
-    keys = "past: mean of past roasts; lag, pace: the reference shifted by today's lag, and by its pace; line: through "
-    keys += "the last two readings; floor: with the whole curve known. Each roast was forecast from the 20 before it."
-    return [*out, "", *textwrap.wrap(keys, width)]
+    return [*out, "", *textwrap.wrap(KEYS, width)]
 
 
 def _learning(scores: Sequence[Score], without: Sequence[Score], lead: int) -> str:
@@ -48,7 +52,7 @@ def _learning(scores: Sequence[Score], without: Sequence[Score], lead: int) -> s
 def lines(rows: Sequence[Score], unit: str) -> list[str]:
     """One table: how far off, by lead, beside what a person could say without the coach."""
     names = [*BASELINES, *(["floor"] if "floor" in rows[0].others else [])]
-    head = ("before", "n", "coach", "in 80 %", "in 50 %", "width", *(SHORT[n] for n in names))
+    head = ("before", "n", "coach", "80 %", "50 %", "width", *(SHORT[n] for n in names))
     body = [
         (
             f"{s.lead} s", str(s.n), f"{s.mae:.1f}", str(s.in_80.hits), str(s.in_50.hits), f"{s.width_80:.1f}",

@@ -172,10 +172,10 @@ def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
         assert taught(store, profile, roasts).count == len(roasts)
 
 
-@pytest.mark.parametrize("width", [60, 80, 110])
+@pytest.mark.parametrize("width", [60, 77, 110])
 def test_the_page_fits_and_counts(made: AsMade, width: int) -> None:
     lines = text(made, width)
-    assert max(map(len, lines)) <= width or width < 80
+    assert max(map(len, lines)) <= width or width < 77
     head = " ".join(lines)
     n = len(made.learnt)
     inside = sum(
