@@ -18,10 +18,13 @@ from coach.inputs import Plan, Schedule
 from coach.knowledge import Knowledge
 from coach.profile import Profile
 from coach.roast import Roast, until
+from coach.stuck import still
 from coach.units import Control
 
 ODD_WIDER: Final = 1.3
 """By so much the spread of all times grows on a day unlike those that were learnt from."""
+STUCK_WIDER: Final = 3.0
+"""The same after the crack, where the probe stands still: a roast that has stalled looks alike."""
 
 
 def widened(forecast: Forecast, factor: float, profile: Profile) -> Forecast:
@@ -110,8 +113,13 @@ class Outlook:
         elif forecast is None:
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
             strange = odd(self.profile, roast, state, forecast)
-            if strange:
-                forecast = widened(forecast, ODD_WIDER, self.profile)
+            stuck = still(self.profile, roast, end)
+            if stuck is not None:
+                strange = (*strange, stuck.words(self.profile))
+            if stuck is not None and "first crack" not in roast.marks:
+                forecast = Forecast(reasons=(stuck.words(self.profile),))
+            elif strange:
+                forecast = widened(forecast, STUCK_WIDER if stuck is not None else ODD_WIDER, self.profile)
             forecast = replace(
                 forecast,
                 odd=strange,

@@ -12,13 +12,13 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from troubles import TROUBLES, absurd, day, hedge, walk
+from troubles import TROUBLES, absurd, day, hedge, walk, width
 
 from coach.commands.replay import answer
 from coach.entries import Correction, Mark, Move, Reading
 from coach.session import Coach
 
-DAYS = (3,)
+DAYS = (1, 3, 6)
 BY_WAY_OF_LINES = ("cues",)
 """Cues remember when they were first true and what was heard, so a mended roast's may differ; all else is alike."""
 
@@ -46,6 +46,33 @@ def test_a_probe_that_lies(name: str, number: int) -> None:
     assert hedge(said[last], sound[last]) in ("withheld", "widened", "doubted")
     before = [s for s in said if s["phase"] in ("drying", "browning")]
     assert all(s["first_crack"] is not None or s["reasons"] for s in before), "never silent without a reason"
+
+
+@pytest.mark.parametrize("number", DAYS)
+def test_a_stuck_probe_never_leaves_a_narrow_wrong_range(number: int) -> None:
+    """While it stands: withheld with the reason once it must have moved; before that doubted, widened, or right."""
+    d = day(number)
+    assert d is not None
+    entries = TROUBLES["probe stuck"](d, np.random.default_rng(number))
+    said, sound, crack = walk(d, entries), whole(number), d.at("first crack") - d.at("charge")
+    true = {e.at: e.temperature for e in d.entries if isinstance(e, Reading)}
+    withheld = 0
+    standing: list[Reading] = []
+    for e, mine, theirs in zip(entries, said, sound, strict=True):
+        if not isinstance(e, Reading) or e.temperature == true[e.at] or mine["phase"] not in ("drying", "browning"):
+            continue
+        standing.append(e)
+        found = mine["first_crack"]
+        if len(standing) >= 3:
+            assert found is None, "three readings alike, and the roast goes on"
+        if found is None:
+            assert any("stuck, or the roast stands still" in r for r in mine["reasons"])
+            assert any("stands still" in c["text"] for c in mine["cues"] if c["family"] == "diagnostic")
+            withheld += 1
+        else:
+            right = found["q10"] - 10.0 <= crack <= found["q90"] + 10.0
+            assert right or (width(mine) or 0.0) > 1.2 * (width(theirs) or 0.0)
+    assert withheld >= 1, "it stands for minutes"
 
 
 @pytest.mark.parametrize("number", DAYS)

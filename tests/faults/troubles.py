@@ -102,8 +102,9 @@ def other_unit(day: Day, rng: np.random.Generator) -> Sequence[Entry]:
 
 
 def charge_forgotten(day: Day, rng: np.random.Generator) -> Sequence[Entry]:
-    """The charge is told a minute to four after it happened, at its true time."""
-    late = float(round(rng.uniform(60, 240)))
+    """The charge is told a minute to four after it happened, at its true time, but before anything else is marked."""
+    marks = [e.at for e in day.entries if isinstance(e, Mark) and e.at > day.at("charge")]
+    late = min(float(round(rng.uniform(60, 240))), min(marks) - day.at("charge") - 1.0)
 
     def mended(e: Entry) -> Entry:
         if isinstance(e, Mark) and e.event == "charge":

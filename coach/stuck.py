@@ -1,0 +1,54 @@
+"""A probe that stands still while the roast must be moving: stuck, or the roast has stalled.  Pure.
+
+Either way what is foreseen from its readings is not to be trusted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from coach.profile import Profile
+from coach.roast import Roast, until
+from coach.units import clock, from_celsius, number
+
+MOVED: Final = 4.0
+"""So far the reference must have moved, K, while three readings or more were the same."""
+MOVED_BY_TWO: Final = 8.0
+"""The same for two readings: one of them may be a slip."""
+UNTIL_TURN: Final = 30.0
+"""About the turning point a probe does stand still: until so long after the reference's, s."""
+
+
+@dataclass(frozen=True)
+class Still:
+    """The probe has shown the same (°C) since a time (roast time, s); the reference moved so far (K) meanwhile."""
+
+    celsius: float
+    since: float
+    last: float
+    moved: float
+
+    def words(self, profile: Profile) -> str:
+        """What is to be said of it."""
+        unit = profile.unit
+        shown = f"{number(from_celsius(self.celsius, unit), 0)} °{unit}"
+        return f"the probe shows {shown} since {clock(self.since)}: stuck, or the roast stands still"
+
+
+def still(profile: Profile, roast: Roast, t: float) -> Still | None:
+    """Whether the last readings up to ``t`` (s) were all the same while the reference moved on; None if not."""
+    readings = roast.readings[: until(roast.readings, t)]
+    if len(readings) < 2:
+        return None
+    last, count, since = readings[-1], 0, 0.0
+    for r in reversed(readings):
+        if r.shown != last.shown or r.t < profile.curve.turning_point[0] + UNTIL_TURN:
+            break
+        count, since = count + 1, r.t
+    if count < 2:
+        return None
+    moved = abs(profile.curve.value(last.t) - profile.curve.value(since))
+    if moved < (MOVED if count > 2 else MOVED_BY_TWO):
+        return None
+    return Still(last.celsius, since, last.t, moved)
