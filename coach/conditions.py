@@ -156,7 +156,7 @@ def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rule
         silent=late,
         basis=None if last is None else last.line,
         mark=p >= rules.maybe,
-        later=left - rules.needed <= SOON,
+        later=left <= SOON,
         evidence={"p": p, "left": left},
     )
 

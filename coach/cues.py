@@ -38,7 +38,7 @@ common published matrix for plants (10 to 30 min, 3 to 10 min, under 3 min), its
 Answer = Literal["less heat", "more heat", "gas off", "none"]
 """Which logged move answers a cue.  Readings and marks need no entry here: they end the condition itself."""
 SOON: Final = 60.0
-"""With this or less time left to act, a predictive cue is as urgent as a roast allows, s."""
+"""With this or less time left before what is forecast, a predictive cue is graver, s."""
 ROASTING: Final[frozenset[Phase]] = frozenset({"drying", "browning", "development"})
 BEFORE_CRACK: Final[frozenset[Phase]] = frozenset({"drying", "browning"})
 LATE: Final[frozenset[Phase]] = frozenset({"browning", "development"})
@@ -49,7 +49,7 @@ EVERY: Final[frozenset[Phase]] = frozenset({"waiting", "drying", "browning", "de
 class Cue:
     """One row.
 
-    ``time_available`` (s) is what there is between the cue and the point of no use, ``severity`` how grave it is to
+    ``time_available`` (s) is what there is between the cue and the event it warns of, ``severity`` how grave it is to
     leave it; the priority follows from both (``PRIORITIES``), and so does the later one.  ``clear_at``: the condition
     is over when its size falls below this, 1 being where it begins.  ``two``: it must hold for two different readings,
     one being enough at twice the size.  ``predictive``: it speaks of what will come, so it sounds only if sure, in
@@ -138,28 +138,28 @@ TABLE: Final[tuple[Cue, ...]] = (
         action="less heat now",
         consequence="short browning", severity="major", time_available=120, phases=BEFORE_CRACK,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
-        later=("alarm", "medium"), later_when="with a minute or less to act", later_time=60, reserved=1,
+        later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=_IDLE_AT_DROP),
     Cue("crack late", "alarm", "low", "alarm",
         condition="first crack after its window is probable",
         action="more heat now",
         consequence="long browning, flat cup", severity="major", time_available=120, phases=BEFORE_CRACK,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
-        later=("alarm", "medium"), later_when="with a minute or less to act", later_time=60, reserved=1,
+        later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=_IDLE_AT_DROP),
     Cue("stalling", "alarm", "low", "alarm",
         condition="a rate of rise under the floor before drop is probable",
         action="more heat now",
         consequence="baked, flat cup", severity="major", time_available=90, phases=LATE,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
-        later=("alarm", "medium"), later_when="with a minute or less to act", later_time=60, reserved=1,
+        later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
     Cue("racing", "alarm", "low", "alarm",
         condition="a rate of rise over the ceiling until drop is probable",
         action="less heat now",
         consequence="scorched, uneven; drop hard to hit", severity="major", time_available=90, phases=LATE,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
-        later=("alarm", "medium"), later_when="with a minute or less to act", later_time=60, reserved=1,
+        later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
     Cue("too hot", "alarm", "low", "alarm",
         condition="readings above the tolerance band, once past the turning point",

@@ -42,7 +42,7 @@ from coach.simulator.operator import mistyped
 KINDS = ("plain", "varied", "noisy")
 DEVELOPMENT = 20261125
 """Seed of the workshops that the rules were made on."""
-REPORT = 412003
+REPORT = 520117
 """Seed of the workshops that are reported."""
 
 

@@ -352,12 +352,12 @@ def test_the_further_ahead_the_surer_it_must_be() -> None:
         assert led.of("crack early")[0] == heard
 
 
-def test_a_forecast_is_graver_with_a_minute_left_to_act() -> None:
-    """Crack at 450 s: until 370 s there is more than a minute, the 20 s that a correction takes left out."""
-    led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)]), 300, 420)
-    found = {t: c.priority for t in range(345, 421) if (c := led.cue("crack early", float(t))) is not None}
-    assert {p for t, p in found.items() if t < 370} == {"low"}
-    assert {p for t, p in found.items() if t >= 370} == {"medium"}
+def test_a_forecast_is_graver_with_a_minute_left() -> None:
+    """Crack at 450 s: until 390 s there is more than a minute."""
+    led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)]), 300, 425)
+    found = {t: c.priority for t in range(345, 426) if (c := led.cue("crack early", float(t))) is not None}
+    assert {p for t, p in found.items() if t < 390} == {"low"}
+    assert {p for t, p in found.items() if t >= 390} == {"medium"}
 
 
 def test_less_time_is_no_reason_to_ask_again_what_was_seen() -> None:
