@@ -79,7 +79,7 @@ def run(roasts: int, folder: Path) -> DayLog:
 
 def main(argv: list[str]) -> int:
     """Measure and print."""
-    roasts, folder = int(argv[0]) if argv else 100, Path(tempfile.mkdtemp(prefix="day-"))
+    roasts, folder = int(argv[0]) if argv else 136, Path(tempfile.mkdtemp(prefix="day-"))
     try:
         log = run(roasts, folder)
     finally:
