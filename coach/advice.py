@@ -35,13 +35,13 @@ MADE_IN: Final = 10.0
 """How long after it is given a move is presumed to be made, s."""
 EARLY: Final = 210.0
 """With more time than this before the crack there will be another look, s."""
-GAINS: Final = {"early": 4.0, "late": 1.2, "drop": 0.7}
+GAINS: Final = {"early": 3.0, "late": 1.5, "drop": 0.3}
 """What a move must gain of the expected miss to be advised: long before crack and later (s), and of the drop (K)."""
 STANDS: Final = 0.5
 """An advice stands while it gains this share of what is asked of a new one."""
 SIMPLER: Final = 0.15
 """A step more must gain this share of what is asked of a move."""
-INSIDE: Final = 1.0
+INSIDE: Final = 0.5
 """Within this share of its tolerance the drop is left alone."""
 SHARE: Final = 0.15
 """And at least this share of what being right on the plan would gain: a large move for little is not advised."""
@@ -95,7 +95,7 @@ def advise(
         return Advice(
             f"{own.control} of {clock(own.t)} is still acting: wait until {clock(own.t + SETTLE)}", kind="wait"
         )
-    look = Look(outlook, t, roast, aim, asked)
+    look = Look(outlook, t, roast, aim, asked, GAINS["drop" if aim.what == "drop" else "late"])
     if standing is not None and standing.control is not None and standing.value is not None:
         lever = look.lever(standing.control)
         kept = None if lever is None else look.judged(lever, standing.value)
@@ -161,6 +161,8 @@ class Look:
     roast: Roast
     aim: Aim
     asked: float
+    least: float
+    """What a move must gain where there won't be another chance."""
 
     def lever(self, control: Lever) -> Pull | None:
         """A control that can be moved; None where it has no gauge or was never told."""
@@ -197,7 +199,8 @@ def _fresh(look: Look) -> Advice:
     found = _best(look, gas, -1 if look.aim.wants_less else 1)
     if isinstance(found, Judged):
         return _said(look, gas, found, _deadline(look, gas, found))
-    return _by_air(look) or found
+    air = _by_air(look) if found.kind == "leave" and found.text else None
+    return air or found
 
 
 def _best(look: Look, lever: Pull, direction: int) -> Judged | Advice:
@@ -220,11 +223,15 @@ def _best(look: Look, lever: Pull, direction: int) -> Judged | Advice:
         found = one if count == 1 else look.judged(lever, gauge.value(steps)) if gauge.allows(steps) else None
         if found is not None and found.gain > best.gain + SIMPLER * look.asked:
             best = found
-    if best.gain >= max(look.asked, SHARE * aim.most):
+    at_limit = abs(gauge.steps(best.value) - start) > most - 0.5
+    asked = look.least if at_limit else look.asked  # another look would find no more room
+    if best.gain >= max(asked, SHARE * aim.most):
         return best
     if not _time_left(aim, look.t):
         return Advice(too_late(aim), kind="too late")
-    return Advice(f"leave it: no step of the {gauge.control} makes it better", kind="leave")
+    if best.gain >= look.least:  # worth another look, not yet a move
+        return Advice("", kind="leave")
+    return Advice(f"leave it: no step of the {gauge.control} makes enough of a difference", kind="leave")
 
 
 def _by_air(look: Look) -> Advice | None:
@@ -316,7 +323,7 @@ def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
     aim = aim_of(outlook.profile, roast, forecast)
     if aim is None:
         return ""
-    look = Look(outlook, t, roast, aim, 0.0)
+    look = Look(outlook, t, roast, aim, 0.0, 0.0)
     gas = look.lever("gas")
     if gas is None:
         return ""

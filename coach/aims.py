@@ -13,7 +13,7 @@ from coach.forecast_types import Forecast
 from coach.profile import Profile
 from coach.roast import Roast
 
-KELVIN: Final = 3.0
+KELVIN: Final = 4.0
 """A kelvin off at drop counts like so many seconds off at the crack."""
 
 

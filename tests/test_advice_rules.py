@@ -66,6 +66,7 @@ class Linear:
     each_sd: float
     sd: float
     asked: float = 1.0
+    least: float = 1.0
     t: float = 200.0
 
     def judged(self, lever: Pull, value: float, moment: float | None = None) -> Judged:

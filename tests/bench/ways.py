@@ -73,6 +73,8 @@ class Outcome:
     """When the crack was called (roast time, s)."""
     start: Run | None = None
     """The day as it was at charge, to be simulated over again."""
+    made: tuple[PlannedMove, ...] = ()
+    """Every move that was made."""
 
 
 def recipe_of(w: Workshop) -> Recipe:
@@ -158,6 +160,7 @@ def roast(w: Workshop, knowledge: Knowledge, weather: Weather, seed: int, way: s
     out.development = drop - crack - (w.profile.development or 90.0)
     out.stall, out.race = bool(rates.min() < 0.35 * plan), bool(rates.max() > 1.9 * max(plan, 0.05))
     out.stated = [(*s, crack) for s in out.stated]  # type: ignore[misc]
+    out.made = _made(folded)
     demo = w.machine.demo_plan
     out.start = Run(
         w.machine, w.beans, weather.batch, inside[0].state.metal, demo.gas, demo.air, demo.drum,
@@ -172,10 +175,14 @@ def _said(outlook: Outlook, now: float, folded: Roast, person: Person, advice: A
     gauge, ground = Gauge.of(outlook.profile, folded, control), ground_of(outlook.profile, now, folded, control)
     if gauge is None or ground is None:
         return None
-    made = tuple(PlannedMove(at=max(m.t, 0.0), control=m.control, value=m.value) for m in folded.moves)
+    made = _made(folded)
     coming = tuple(PlannedMove(at=at - CHARGE, control=s.control, value=s.value) for at, s in person.coming)
     until = now if ground.base == ground.stands else ground.moment + 15.0
     return Said(now, advice, made, coming, ground.base, until, gauge, "first crack" not in folded.marks)
+
+
+def _made(folded: Roast) -> tuple[PlannedMove, ...]:
+    return tuple(PlannedMove(at=max(m.t, 0.0), control=m.control, value=m.value) for m in folded.moves)
 
 
 # -- the same day over again ---------------------------------------------------------------------------------------
@@ -197,6 +204,13 @@ def effect(outcome: Outcome, said: Said, made_at: float) -> tuple[float, float]:
     lists = [(*said.made, *said.coming), (*said.made, move, *kept)]
     without, with_it = again(outcome.start, lists, outcome.called + AFTER)
     return float(without), float(with_it)
+
+
+def went_on(outcome: Outcome, goal: float, delay: float, *, scatter: bool) -> float:
+    """How far off the crack would have been called (s) with all moves as they were made."""
+    assert outcome.start is not None
+    start = outcome.start if scatter else replace(outcome.start, crack_shift=0.0)
+    return abs(float(again(start, [outcome.made], goal + AFTER)[0]) + delay - goal)
 
 
 def best_left(outcome: Outcome, said: Said, goal: float, delay: float, *, scatter: bool) -> tuple[float, float]:
