@@ -199,8 +199,10 @@ class Acting(Shown):
     def _fold(self, seconds: float) -> None:
         """Go on with a long fold for so long; the rest follows when what is known has been painted."""
         coach, end = self.live.coach, self.monotonic() + seconds
-        while coach.behind and self.monotonic() <= end:
+        while coach.behind:  # one second at least: a slow machine gets there, too
             coach.catch_up()
+            if self.monotonic() > end:
+                break
         if coach.behind and not self._folding:
             self._folding = True
             self.set_timer(BETWEEN, lambda: self.guard.run(self._fold_on))

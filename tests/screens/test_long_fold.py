@@ -1,0 +1,72 @@
+"""A long fold on the screen: the entry is there at once, keys are taken meanwhile, and what stands then sounds."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+from helpers import Hand, live
+
+from coach.screens.app import RoastApp
+from coach.session import Coach
+
+
+def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> None:
+    hand, paint = Hand(), 0.0
+    app = RoastApp(live(tmp_path, hand), tick=1000)
+
+    def impatient() -> float:
+        """A clock that is a second further each time: no fold is done in one part."""
+        nonlocal paint
+        paint += 1.0
+        return paint
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter")
+            hand.now = 10.0
+            await pilot.press("c")
+            profile, coach = app.live.coach.profile, app.live.coach
+            for t in range(60, 200, 20):
+                hand.now = 10.0 + t
+                app.pulse()
+                app.submit(f"{profile.curve.value(float(t)):.0f}")
+            while coach.behind:
+                await pilot.pause(0.01)
+            app.monotonic = impatient
+            hand.now = 205.0
+            app.pulse()
+            await pilot.press("backspace", "escape")  # the last reading is withdrawn
+            heard = len(coach.heard.all)
+            app.submit("155")
+            app.submit("@1:30")  # and the one made up for it belongs a minute and a half back
+            assert coach.behind, "much is to be folded again"
+            assert coach.roast.readings[-1].t != 90.0
+            assert "1:30" in app.message, "and it is said that it is taken"
+            await pilot.press("1", "4")
+            assert app.buffer == "14", "keys are taken meanwhile"
+            hand.now = 206.0
+            app.pulse()
+            for _ in range(2000):
+                if not coach.behind:
+                    break
+                await pilot.pause(0.005)
+            assert not coach.behind
+            assert len(coach.heard.all) >= heard
+            whole = replayed(coach)
+            for name, track in coach.watch.tracks.items():
+                assert name == "reading due" or track == whole.watch.tracks[name]  # that one waits while keys are typed
+            assert coach.situation.estimate == whole.situation.estimate
+
+    asyncio.run(drive())
+
+
+def replayed(coach: Coach) -> Any:
+    """The same entries through a coach that folds all at once."""
+    other = Coach(coach.profile, coach.header, coach.knowledge)
+    for n in coach.entries:
+        other.advance(n.entry.came)
+        other.receive(n.entry, n.line)
+    other.advance(coach.at)
+    return other
