@@ -126,7 +126,7 @@ def main() -> None:
     _truth([e for _, es, _ in found for e in es], [s for _, _, ss in found for s in ss])
     spent = np.array([x for r in rows for x in r[2].spent])
     print(
-        f"estimate, forecast and advice: median {1000 * np.median(spent):.1f} ms, "
+        f"estimate, forecast and advice, processor time: median {1000 * np.median(spent):.1f} ms, "
         f"p99 {1000 * np.quantile(spent, 0.99):.1f}, most {1000 * spent.max():.1f}; load {os.getloadavg()[0]:.1f}"
     )
     kinds = [k for r in rows for k in r[2].kinds]
