@@ -1,0 +1,67 @@
+"""The record of advice over a logbook: kept once worked out, a few anew before a roast, and what it comes to."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from helpers import EXAMPLE, ROOT, example
+
+from coach.advice_trust import Trust
+from coach.advised import Given, Told
+from coach.journal import line_of
+from coach.library import load_profile
+from coach.logbook import advice_book
+from coach.logbook.advice_book import stands, told_by
+from coach.profile import Profile
+
+GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), 1.0, "", 0.1)
+
+
+@pytest.fixture
+def profile() -> Profile:
+    return load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+
+
+def logbook(folder: Path, count: int) -> Path:
+    """So many copies of the bundled roast, a day apart."""
+    lines = EXAMPLE.read_text().splitlines()
+    for day in range(count):
+        header = example().header.model_copy(
+            update={"id": f"r{day}", "started": f"2026-11-{day + 2:02d}T08:00:00+00:00"}
+        )
+        (folder / f"r{day}.jsonl").write_text("\n".join([line_of(header).rstrip(), *lines[1:]]) + "\n")
+    return folder
+
+
+def test_a_few_are_worked_out_at_once_and_kept(
+    tmp_path: Path, profile: Profile, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    (tmp_path / "book").mkdir()
+    folder = logbook(tmp_path / "book", 3)
+    calls: list[str] = []
+    found = (Told(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0),)
+    monkeypatch.setattr(advice_book, "advised", lambda p, h, e, k: (calls.append(h.id), found)[1])
+    assert [e.header.id for e, _ in told_by(folder, profile, anew=1)] == ["r2"]
+    assert [e.header.id for e, _ in told_by(folder, profile, anew=0)] == ["r2"]
+    assert [(e.header.id, told) for e, told in told_by(folder, profile)] == [(f"r{i}", found) for i in range(3)]
+    assert sorted(calls) == ["r0", "r1", "r2"], "each once"
+    assert stands(folder, profile) == Trust(3, 3, False)
+
+
+def test_what_did_not_hold_is_withheld_and_an_empty_logbook_withholds_nothing(
+    tmp_path: Path, profile: Profile, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inside = Told(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0)
+    outside = replace(inside, came=600.0)
+    rows = [(None, (inside if i < 3 else outside,)) for i in range(10)]
+    monkeypatch.setattr(advice_book, "told_by", lambda *_, **__: rows)
+    assert stands(tmp_path, profile).text == "advice withheld: 3 of your last 10 moves landed inside what was said"
+    monkeypatch.undo()
+    assert stands(tmp_path / "nowhere", profile).text == ""
