@@ -95,6 +95,9 @@ def test_gas_off_is_the_last_gas_move_to_nothing() -> None:
     off: tuple[Move, ...] = ((0, "gas", 1.6), (200, "gas", 0.0))
     assert gas_off(at(300, *off, (250, "air", 3.0)), 100) == 200.0
     assert gas_off(at(300, *off), 200) == 200.0
+    assert gas_off(at(300, (0, "gas", 1.6), (250, "gas", 1.2), (280, "gas", 0.0)), 260) == 280.0
+    assert gas_off(at(300, (0, "gas", 1.6), (270, "gas", 1.2), (280, "gas", 0.0)), 290) is None
+    assert gas_off(at(300, (0, "gas", 1.6), (200, "gas", 0.0), (280, "gas", 0.0)), 260) == 280.0
     assert gas_off(at(300, *off), 201) is None
     assert gas_off(at(300, *off, (250, "gas", 0.4)), 100) is None, "it burns again"
     assert gas_off(at(199, *off), 100) is None

@@ -167,3 +167,20 @@ def test_masked_cues_begin_to_wait_when_the_mask_falls() -> None:
     assert state.tracks["too hot"].since == CHARGE + 320.0
     _, _, cues = review(state, Heard(), story.at(370.0))
     assert "too hot" not in {c.name for c in cues}
+
+
+def test_what_got_worse_is_news_and_not_a_repetition() -> None:
+    """Heard and seen at 4:30, half a band worse at 5:10: once the minute is over it sounds as new, then once again."""
+    story = Story(YELLOW, above(5, 5, 5, 8, 8, *[8.0] * 8), replies=[(272.0, "too hot", "seen")])
+    led = lead(story, 250, 470)
+    assert led.of("too hot") == [270, 330, 390]
+    assert [led.cue("too hot", t).repeated for t in (270.0, 330.0, 390.0)] == [False, False, True]  # type: ignore[union-attr]
+
+
+def test_what_was_answered_as_an_alarm_stays_answered() -> None:
+    """Drop now, past its tolerance and seen then: only half a tolerance (7.5 s) more asks again."""
+    marks = {**YELLOW, "first crack": 487.0}
+    readings = [plan(t) for t in range(40, 600, 30)]
+    seen = tracks(Story(marks, readings, replies=[(595.0, "drop now", "seen")]), 560, 606, "drop now")
+    assert {seen[t].state for t in (596.0, 599.0, 602.0)} == {"acknowledged"}
+    assert seen[606.0].state == "unacknowledged"
