@@ -43,7 +43,7 @@ def still(profile: Profile, roast: Roast, t: float) -> Still | None:
         return None
     last, count, since = readings[-1], 0, 0.0
     for r in reversed(readings):
-        if r.shown != last.shown or r.t < profile.curve.turning_point[0] + UNTIL_TURN:
+        if r.celsius != last.celsius or r.t < profile.curve.turning_point[0] + UNTIL_TURN:
             break
         count, since = count + 1, r.t
     if count < 2:
