@@ -261,8 +261,10 @@ def _near(s: Situation, f: EventForecast | None, opens: float, lead: float, name
 
 
 def yellow_near(s: Situation, rules: Rules = RULES) -> Verdict:
-    """Yellow within the lead."""
+    """Yellow within the lead; not any more when it must have passed without a mark."""
     f = s.forecast.yellow
+    if f is None and s.estimate is not None and s.profile.past_yellow(s.estimate.temperature):
+        return NOT
     return _near(s, f, f.time.median if f is not None else 0.0, rules.yellow_lead, "yellow")
 
 

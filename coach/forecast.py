@@ -184,7 +184,8 @@ def project(
             heard = partial(sharpened, taps=roast.pops, now=now, settings=profile.document.taps)
         said = event(ahead, path, threshold, now, window, heard)
         if isinstance(said, str):
-            reasons.append(f"{name}: {said}")
+            if name == "first crack" or not profile.past_yellow(float(path.mean[0])):
+                reasons.append(f"{name}: {said}")
         else:
             found[name] = said
     crack = found["first crack"]

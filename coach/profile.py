@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 
@@ -47,6 +47,9 @@ Tolerance = Annotated[float, Field(allow_inf_nan=False, gt=0, le=600)]
 Width = Annotated[float, Field(allow_inf_nan=False, gt=0, le=100)]
 Setting = Annotated[float, Field(allow_inf_nan=False, ge=0, le=10000)]
 Line = Annotated[str, Field(max_length=300)]
+
+LONG_PAST: Final = 15.0
+"""This far above the yellow of the reference the beans were yellow a minute ago, K."""
 
 
 class _Part(BaseModel):
@@ -364,6 +367,11 @@ class Profile:
             return self.document.drop.development
         crack = self.goals.get("first crack")
         return None if crack is None else max(self.drop_time - crack.time, 1.0)
+
+    def past_yellow(self, celsius: float) -> bool:
+        """Whether the probe (°C) stands so far above the yellow of the reference that nobody looks for it any more."""
+        goal = self.goals.get("yellow")
+        return goal is not None and celsius > goal.temperature + LONG_PAST
 
     def band(self, t: float, phase: str) -> float:
         """Half width of the tolerance band at roast time ``t`` (s) in ``phase``, K."""

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from coach.conditions import CONDITIONS
+from coach.conditions import CONDITIONS, yellow_near
 from coach.cues import CUES, PRIORITIES, SOUNDS, Band, Severity, band, check
 from coach.forecast_types import EventForecast, Forecast
 from coach.profile import Profile
@@ -466,3 +466,16 @@ def test_led_is_not_empty() -> None:
     """A guard for the negative cases: the same machinery hears something when there is something."""
     led: Led = lead(MUST["crack early"][0][0], 300, 345)
     assert led.sounds
+
+
+def test_yellow_that_must_have_passed_without_a_mark_is_no_longer_looked_for() -> None:
+    """The last forecast of yellow is withdrawn when the probe stands above it; a quarter of a minute on it is asked for
+    no more, instead of standing until the crack."""
+    soon = Forecast(yellow=EventForecast(normal(244, 4), 146, 0, 0))
+    story = Story(readings=ON_PLAN, forecasts=[(0, soon), (250, Forecast())])
+    goal = PROFILE.goals["yellow"]
+    assert yellow_near(story.at(240)).size == 1.0
+    assert yellow_near(story.at(252)).size is None
+    past = next(t for t in range(252, 480) if PROFILE.curve.value(t) > goal.temperature + 15.0)
+    assert past < 330
+    assert yellow_near(story.at(past)).size == 0.0
