@@ -7,7 +7,8 @@ crack the way it said (against the plan being kept instead), whether the crack t
 whether a silence was right: whether any single move then, within the gauge's range and the size that may be advised,
 would have brought the crack nearer to the plan by more than 5 s.  That is judged in hindsight, every feasible move
 tried on the true machine: by the day's own curve with the lot's scatter of the crack left out, which nobody can know,
-and with it; and against doing nothing more, and against what was advised and done later in the same roast.
+and with it; and against doing nothing more, and against what was advised and done later in the same roast.  Hindsight
+knows more than anybody could: so the step that the forecast itself would have taken then is tried, too.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from ways import WAYS, Outcome, Said, best_left, effect, roast, went_on
+from ways import WAYS, Outcome, Said, best_left, by_forecast, effect, roast, went_on
 from workshops import DEVELOPMENT, REPORT, Weather, workshop
 
 from coach.learn import from_roasts
@@ -34,9 +35,9 @@ EVERY = 3
 """So many of the silences are looked into: every third."""
 BETTER = 5.0
 """A silence was wrong where a move would have been better by more than this at the crack, s."""
-Silence = tuple[str, float, float, float, float, float, float, float]
+Silence = tuple[str, float, float, float, float, float, float, float, float, float]
 """Kind; seconds before crack; how far off, s, with nothing done, with the best move, and as it went on: with the lot's
-own scatter, then without."""
+own scatter, then without; and with nothing and with the forecast's own best step."""
 
 
 def kind_of(said: Said) -> str:
@@ -78,7 +79,8 @@ def one(job: tuple[int, int, int, float, bool]) -> list[tuple[list[Outcome], lis
                     for s, on in zip((True, False), went, strict=True)
                     for x in (*best_left(advised, said, goal, delay, scatter=s), on)
                 ]
-                silences.append((kind_of(said), advised.called - said.t, *off))  # type: ignore[arg-type]
+                known = by_forecast(advised, said, goal, delay) or (np.nan, np.nan)
+                silences.append((kind_of(said), advised.called - said.t, *off, *known))  # type: ignore[arg-type]
         for o in outcomes:
             o.followed, o.silences, o.start = [], [], None
         rows.append((outcomes, effects, silences))
@@ -164,6 +166,13 @@ def _truth(effects: list[tuple[float, ...]], silences: list[Silence]) -> None:
                 f"{np.mean(s[:, 4]):.1f} s, with the best move {np.mean(s[:, 5]):.1f} s, as it went on "
                 f"{np.mean(s[:, 6]):.1f} s; {np.median(s[:, 0]):.0f} s before crack"
             )
+            gained = (s[:, 7] - s[:, 8])[~np.isnan(s[:, 7])]
+            if len(gained):
+                print(
+                    f"    the forecast's own best step then: better by {BETTER:.0f} s in "
+                    f"{np.mean(gained > BETTER):.3f}, worse by as much in {np.mean(gained < -BETTER):.3f}, gain "
+                    f"{np.mean(gained):+.1f} s in the mean ({len(gained)})"
+                )
             for low, high in ((0, 120), (120, 240), (240, 1000)) if kind == "silent" else ():
                 x = s[(s[:, 0] >= low) & (s[:, 0] < high)]
                 if len(x):

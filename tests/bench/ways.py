@@ -16,8 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from workshops import Weather, Workshop
 
-from coach.advice import LARGEST, MADE_IN, advise, ground_of
+from coach.advice import LARGEST, MADE_IN, Judged, Look, Pull, _best, advise, ground_of
+from coach.aims import aim_of
 from coach.entries import Entry, Header, Move
+from coach.forecast_types import Forecast
 from coach.gauge import Gauge
 from coach.knowledge import Knowledge
 from coach.outlook import Outlook
@@ -49,6 +51,8 @@ class Said:
     """Planned moves of the gas until then would be left out for another now (roast time, s)."""
     gauge: Gauge
     before_crack: bool
+    known: float | None = None
+    """The gas that the forecast would have set then, had it had to, however little it gained, kPa."""
 
 
 @dataclass
@@ -136,7 +140,7 @@ def roast(w: Workshop, knowledge: Knowledge, weather: Weather, seed: int, way: s
                     if said.until > now:
                         person.leave_out(said.gauge.control, CHARGE + said.until)
                 elif standing.kind != "move" and todo is None and said is not None and len(new) > 0:
-                    out.silences.append(said)
+                    out.silences.append(replace(said, known=_forced(outlook, now, folded, forecast)))
         elif way == "rule of thumb" and new and now > 150 and "first crack" not in person.marks and folded.readings:
             off = folded.readings[-1].celsius - w.profile.curve.value(folded.readings[-1].t)
             planned = [s.value for s in w.profile.steps if s.control == "gas" and s.time <= now]
@@ -181,6 +185,17 @@ def _said(outlook: Outlook, now: float, folded: Roast, person: Person, advice: A
     return Said(now, advice, made, coming, ground.base, until, gauge, "first crack" not in folded.marks)
 
 
+def _forced(outlook: Outlook, now: float, folded: Roast, forecast: Forecast) -> float | None:
+    """The best step of the gas by the forecast, no gain being asked for; None where there is none."""
+    aim = aim_of(outlook.profile, folded, forecast)
+    if aim is None or aim.what != "crack":
+        return None
+    look = Look(outlook, now, folded, replace(aim, drop=None), 0.0, 0.0)
+    gas = look.lever("gas")
+    found = None if not isinstance(gas, Pull) else _best(look, gas, -1 if aim.wants_less else 1)
+    return found.value if isinstance(found, Judged) else None
+
+
 def _made(folded: Roast) -> tuple[PlannedMove, ...]:
     return tuple(PlannedMove(at=max(m.t, 0.0), control=m.control, value=m.value) for m in folded.moves)
 
@@ -211,6 +226,19 @@ def went_on(outcome: Outcome, goal: float, delay: float, *, scatter: bool) -> fl
     assert outcome.start is not None
     start = outcome.start if scatter else replace(outcome.start, crack_shift=0.0)
     return abs(float(again(start, [outcome.made], goal + AFTER)[0]) + delay - goal)
+
+
+def by_forecast(outcome: Outcome, said: Said, goal: float, delay: float) -> tuple[float, float] | None:
+    """How far off the crack would have been called (s), the lot's scatter left out, with nothing done from a statement
+    on, and with the step that the forecast would have taken then; None where it had none."""
+    if outcome.start is None or said.known is None:
+        return None
+    move = PlannedMove(at=said.t + MADE_IN, control="gas", value=said.known)
+    kept = tuple(m for m in said.coming if m.control != "gas" or m.at > said.until)
+    lists = [(*said.made, *said.coming), (*said.made, move, *kept)]
+    off = np.abs(again(replace(outcome.start, crack_shift=0.0), lists, goal + AFTER) + delay - goal)
+    off = np.where(np.isnan(off), AFTER, off)
+    return float(off[0]), float(off[1])
 
 
 def best_left(outcome: Outcome, said: Said, goal: float, delay: float, *, scatter: bool) -> tuple[float, float]:
