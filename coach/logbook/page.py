@@ -31,9 +31,9 @@ figcaption, .small { font-size: .85rem; color: #333; }
 .box { border: 1px solid #333; padding: .2rem .5rem; margin: .3rem 0; }
 @media screen and (max-width: 52rem) { .side { grid-template-columns: 1fr; } }
 @media print {
-  body { font-size: 8pt; line-height: 1.2; padding: 0; max-width: none; }
-  h1 { font-size: 12.5pt; } h2 { font-size: 9pt; margin: 1.2mm 0 .4mm; }
-  table, caption { font-size: 7.8pt; } th, td { padding-top: 0; padding-bottom: 0; }
+  body { font-size: 7.8pt; line-height: 1.15; padding: 0; max-width: none; }
+  h1 { font-size: 12.5pt; } h2 { font-size: 8.8pt; margin: 1mm 0 .3mm; }
+  table, caption { font-size: 7.6pt; } th, td { padding-top: 0; padding-bottom: 0; }
   .side { grid-template-columns: 1fr 1fr; gap: 0 5mm; }
   figcaption, .small { font-size: 7.3pt; }
 }
