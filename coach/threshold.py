@@ -1,8 +1,9 @@
 """At which probe temperature an event (yellow, first crack) happens: a Student-t, learnt from few roasts.
 
-A lagging probe reads lower on a steeper rise at the same bean temperature, so the level is
+A lagging probe reads lower on a steeper rise at the same bean temperature, and a core that lags cracks later, so the
+level is
 
-    level = centre + slope * (rate - rate_0)        slope < 0 [s], rates [K/s]
+    level = centre + slope * (rate - rate_0)        slope [s], rates [K/s]
 
 with ``centre`` and its scatter learnt by the normal-inverse-gamma rules (Gelman et al., Bayesian Data Analysis,
 3rd ed. 2013, section 3.3): the reference's own mark is the first observation, each logged roast one more.
@@ -24,9 +25,10 @@ SCATTER: Final = {"yellow": 3.0, "first crack": 0.68, "second crack": 2.0}
 """Prior scatter of the level from roast to roast, K."""
 SCATTER_DF: Final = 3.0
 """How many roasts the prior scatter is worth."""
-SLOPE: Final = -12.0
-"""Prior slope of the level with the rate of rise, s: the lag of a probe."""
-SLOPE_SD: Final = 10.0
+SLOPE: Final = 0.0
+"""Prior slope of the level with the rate of rise, s: a probe that lags makes it negative, beans whose core lags their
+surface make it positive, and nobody knows beforehand which weighs more."""
+SLOPE_SD: Final = 20.0
 NODES: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
 
 

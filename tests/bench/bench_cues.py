@@ -116,9 +116,7 @@ def workshop_seen(job: tuple[int, int, int, int]) -> list[Seen]:
     """All live roasts of one workshop."""
     seed, number, earlier, live = job
     kind = KINDS[number % 3]
-    made = workshop(
-        seed, number, earlier, live, 2.0 if kind == "varied" else 1.0, None if kind == "varied" else 30.0
-    )
+    made = workshop(seed, number, earlier, live, 2.0 if kind == "varied" else 1.0, None if kind == "varied" else 30.0)
     if made is None:
         return []
     knowledge = from_roasts(made.profile, [d.roast for d in made.earlier]) if earlier else None

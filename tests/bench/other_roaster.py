@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import ValidationError
 from workshops import Day, day_of
 
 from coach.adopt import adopt
@@ -182,11 +183,14 @@ def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, ev
     for _ in range(20):
         kit = a_kit(rng)
         reference = roast(kit, a_day(rng, 0.3), rng, 0.3, 0, 20.0, None)
-        if reference is not None:
-            break
+        if reference is not None and 330 <= reference.roast.marks["first crack"] <= 800:
+            try:
+                profile = Profile.from_document(adopt(reference.roast, f"place {number}"))
+                break
+            except ValidationError:  # a roast that no profile can be made from, such as one that cools in mid-roast
+                continue
     else:
         return None
-    profile = Profile.from_document(adopt(reference.roast, f"place {number}"))
     days: list[Day] = []
     for i in range(1, 3 * (earlier + live)):
         day = roast(kit, a_day(rng, size), rng, size, i, every, profile)
