@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -50,13 +51,14 @@ def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forec
     if meets - state.t < CLOSE:
         allowed = MOVES_CLOSE
     w = state.weights
+    bare = replace(state, steps=None)  # what may not have been logged has no say in it
     for gap in GAPS:
         u = state.reading_t + gap
         if u < state.t:
             continue
         if u >= meets - BEFORE_CRACK:
             return max(u, state.t)
-        then = advance(model, state, schedule, u)
+        then = advance(model, bare, schedule, u)
         response = Response.over(model, u, np.array([meets - u]))
         to_crack = np.stack([response.decay[:, 0], response.drift[:, 0]], axis=1)
         means = np.einsum("mi,mi->m", to_crack, then.x[:, :2])

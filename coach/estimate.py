@@ -15,7 +15,7 @@ from coach.curve import Curve
 from coach.forecast_types import Estimate
 from coach.hand import Hand
 from coach.inputs import Schedule
-from coach.kalman import innovation, predict, update
+from coach.kalman import gain, innovation, predict, update
 from coach.roast import Probe
 from coach.unlogged import Steps
 
@@ -140,6 +140,13 @@ def expm1_over(rate: Array, dt: float | Array) -> Array:
     return np.asarray(dt * np.where(np.abs(x) < 1e-6, 1 - x / 2, -np.expm1(-x) / np.where(x == 0, 1, x)))
 
 
+def to_inputs(model: Model, k: Array, dt: Array) -> tuple[Array, Array, Array]:
+    """Decay and what inputs do over ``dt`` (h,), s, at mean ``k`` (m, h): the first, third and fourth of Response."""
+    decay = np.exp(-k * dt)
+    fading = decay[:, None, :] * expm1_over(1.0 / model.tau[:, :, None] - k[:, None, :], dt)
+    return decay, expm1_over(k, dt), fading * model.share[:, :, None]
+
+
 @dataclass(frozen=True)
 class Response:
     """What a model does over ``dt`` seconds, for h values of dt at once: to e from e itself (``decay``, (m, h)), from d
@@ -161,11 +168,10 @@ class Response:
     def over(cls, model: Model, t0: float, dt: Array) -> Response:
         """The responses from ``t0`` over times ``dt`` (h,), s, each with the mean k of its span."""
         k, rd = model.k(t0, t0 + dt), 1.0 / model.tau_d[:, None]
-        decay = np.exp(-k * dt)
-        fading = decay[:, None, :] * expm1_over(1.0 / model.tau[:, :, None] - k[:, None, :], dt)
+        decay, steady, fading = to_inputs(model, k, dt)
         q = (model.q_d**2)[:, None]
         noise = q * dt**3 / 3 * np.exp(-(k + rd) * dt) + (model.q_e**2)[:, None] * expm1_over(2 * k, dt)
-        return cls(decay, decay * expm1_over(rd - k, dt), expm1_over(k, dt), fading * model.share[:, :, None], noise)
+        return cls(decay, decay * expm1_over(rd - k, dt), steady, fading, noise)
 
 
 def lagged(model: Model, f: Array, u: Array, dt: float, response: Response) -> tuple[Array, Array]:
@@ -244,7 +250,7 @@ def observe(model: Model, state: State, reading: Probe) -> State:
     z_score = mean / spread
     steps = state.steps
     if steps is not None:
-        steps = steps.compared(post.y, post.S, (state.P @ H) / post.S[:, None]).begun(reading.t)
+        steps = steps.compared(post.y, post.S, gain(state.P, post.S, H)).begun(reading.t)
     return replace(
         state,
         x=post.x,

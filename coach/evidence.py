@@ -180,4 +180,4 @@ def _planned(s: Situation, t: float, control: str) -> float | None:
 def made(s: Situation, step: Step) -> bool:
     """Whether a planned move was made about its time."""
     due = due_of(step, s.roast)
-    return any(m.control == step.control and same_setting(step, m) and abs(m.t - due) <= NEAR for m in s.roast.moves)
+    return any(same_setting(step, m) and abs(m.t - due) <= NEAR for m in s.roast.moves)

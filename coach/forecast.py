@@ -13,7 +13,7 @@ from scipy.special import ndtr
 
 from coach.distribution import Distribution
 from coach.entries import Event
-from coach.estimate import Model, Response, State, expm1_over
+from coach.estimate import Model, Response, State, to_inputs
 from coach.forecast_types import DropForecast, EventForecast, Forecast, Path
 from coach.hearing import sharpened
 from coach.inputs import Schedule
@@ -104,9 +104,8 @@ def _stepped(model: Model, s: float, t: Array) -> Array:
     after = int(np.searchsorted(t, s, side="right"))
     if after < len(t):
         dt = t[after:] - s
-        k = model.k(s, t[after:])
-        lag = expm1_over(1.0 / model.tau[:, :, None] - k[:, None, :], dt) * model.share[:, :, None]
-        out[:, after:] = expm1_over(k, dt) - np.exp(-k * dt) * lag.sum(axis=1)
+        _, steady, fading = to_inputs(model, model.k(s, t[after:]), dt)
+        out[:, after:] = steady - fading.sum(axis=1)
     return out
 
 

@@ -40,8 +40,7 @@ def kept(profile: Profile, roast: Roast) -> Kept:
         due = due_of(step, roast)
         if not 30.0 <= due <= end - 15.0:
             continue
-        same = [m for m in roast.moves if m.control == step.control and same_setting(step, m)]
-        late = [m.t - due for m in same if abs(m.t - due) <= FARTHEST]
+        late = [m.t - due for m in roast.moves if same_setting(step, m) and abs(m.t - due) <= FARTHEST]
         out.append(min(late, key=abs) if late else None)
     return tuple(out)
 

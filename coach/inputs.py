@@ -125,15 +125,12 @@ def due_of(step: Step, roast: Roast) -> float:
 
 def is_planned(profile: Profile, roast: Roast, move: Turned) -> bool:
     """Whether a move is a planned one, made about its time: the same control and setting, within ``NEAR``."""
-    return any(
-        step.control == move.control and same_setting(step, move) and abs(move.t - due_of(step, roast)) <= NEAR
-        for step in profile.steps
-    )
+    return any(same_setting(step, move) and abs(move.t - due_of(step, roast)) <= NEAR for step in profile.steps)
 
 
 def same_setting(step: Step, move: Turned) -> bool:
-    """Whether a move set what was planned."""
-    return abs(move.value - step.value) <= 1e-6 * max(1.0, abs(step.value))
+    """Whether a move set what was planned, of the same control."""
+    return step.control == move.control and abs(move.value - step.value) <= 1e-6 * max(1.0, abs(step.value))
 
 
 def _due(control: int, last: Sequence[tuple[float, float]], coming: Sequence[tuple[float, float]]) -> list[Due]:

@@ -39,10 +39,15 @@ def innovation(x: Array, P: Array, z: float, H: Array, R: Array) -> tuple[Array,
     return y, S
 
 
+def gain(P: Array, S: Array, H: Array) -> Array:
+    """K = P H' / S (m, n)."""
+    return np.asarray((P @ H) / S[:, None])
+
+
 def update(x: Array, P: Array, z: float, H: Array, R: Array) -> Posterior:
     """K = P H' / S;  x = x + K y;  P in Joseph form."""
     y, S = innovation(x, P, z, H, R)
-    K = (P @ H) / S[:, None]
+    K = gain(P, S, H)
     x = x + K * y[:, None]
     A = np.eye(len(H)) - K[:, :, None] * H
     P = A @ P @ np.swapaxes(A, 1, 2) + R[:, None, None] * (K[:, :, None] * K[:, None, :])

@@ -25,6 +25,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.errors import CoachError
     from coach.library import load_profile, logbook_folder, printable
     from coach.logbook.advice_book import told_by
+    from coach.printing import progress
 
     if args.last < 1:
         raise CoachError("--last needs a number of roasts.", "For example: --last 10")
@@ -33,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     if not folder.is_dir() and not args.folder:
         print("No roasts yet: the record begins with your first.")
         return 0
-    found = told_by(folder, profile, most=max(args.last, WINDOW), progress=_progress)
+    found = told_by(folder, profile, most=max(args.last, WINDOW), progress=progress)
     stands = trust(counted([told for _, told in found]))
     shown = found[-args.last :]
     if args.json:
@@ -53,12 +54,3 @@ def run(args: argparse.Namespace) -> int:
     elif stands.of < FEWEST:
         print(f"From {FEWEST} on this decides whether moves are advised.")
     return 0
-
-
-def _progress(done: int, of: int) -> None:
-    import sys
-
-    if sys.stderr.isatty():
-        print(f"\rgoing through roast {done} of {of} ...", end="", file=sys.stderr, flush=True)
-        if done == of:
-            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)

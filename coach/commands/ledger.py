@@ -62,11 +62,12 @@ def _all(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
 
     from coach.ledger_book import pages
     from coach.ledger_sums import sums
+    from coach.printing import progress
 
     if not folder.is_dir() and not args.folder:
         print("No roasts yet: the ledger begins with your first.")
         return 0
-    found = pages(folder, profile, most=args.last, progress=_progress)
+    found = pages(folder, profile, most=args.last, progress=lambda done, of: progress(done + 1, of))
     totals = sums(p.lines for p in found)
     if args.json:
         print(json.dumps([{**as_json(s), "demoted": s.demoted or None} for s in totals.values()], indent=1))
@@ -107,15 +108,6 @@ def as_json(thing: Any) -> dict[str, Any]:
         return value
 
     return {k: plain(v) for k, v in asdict(thing).items()}
-
-
-def _progress(done: int, of: int) -> None:
-    import sys
-
-    if sys.stderr.isatty():
-        print(f"\rgoing through roast {done + 1} of {of} ...", end="", file=sys.stderr, flush=True)
-        if done + 1 == of:
-            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
 
 
 # -- one roast -----------------------------------------------------------------------------------------------------
