@@ -128,14 +128,14 @@ class DropTarget(_Part):
 class Taps(_Part):
     """How taps become a call of first crack: stray and cracking pops a minute, and the threshold of the decision.
 
-    ``dated``: where the crack is taken to have begun once it is called, see ``coach.taps``: at the first tap since the
-    decision's sum was zero, or by the growth of the rate, which several people call more alike.
+    ``dated``: where the crack is taken to have begun once it is called, see ``coach.taps``: by the growth of the rate,
+    which several people call most alike, or at the first tap since the decision's sum was zero.
     """
 
     stray: Annotated[float, Field(gt=0, le=60)] = 4.0
     cracking: Annotated[float, Field(gt=0, le=600)] = 12.0
     threshold: Annotated[float, Field(gt=0, le=50)] = 5.0
-    dated: Literal["first tap", "growth"] = "first tap"
+    dated: Literal["first tap", "growth"] = "growth"
 
 
 class ProfileDocument(_Part):

@@ -6,9 +6,10 @@ two rates, never under zero, and each tap adds the logarithm of their ratio.  At
 dated back to the first tap since the sum was zero (Page's estimate of the moment of change).  So the call comes a
 little later than the crack, and the time it gives does not.
 
-That estimate rests on one tap: whoever misses it, or adds a stray one, dates another moment.  A profile may have the
-call dated by growth instead: the rate is taken to grow exponentially, as the hottest beans go first, and the onset is
-the moment at which it had come to half the cracking rate above the strays, by all taps around the call.
+That estimate rests on one tap: whoever misses it, or adds a stray one, dates another moment.  So where a profile does
+not ask for it the call is dated by growth: the rate is taken to grow exponentially, as the hottest beans go first, and
+the onset is the moment at which it had come to half the cracking rate above the strays, by all taps around the call.
+It settles half a minute after the call, by taps that go on.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from typing import Final
 
 import numpy as np
 
-from coach.profile import Taps
+from coach.profile import Profile, Taps
 from coach.roast import Roast
 
 CUE: Final = "tapped crack"
@@ -136,11 +137,21 @@ def tapped_onset(
 
 
 def call_from(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call | None:
-    """The call that stands in a roast (roast time, s); None once first crack is marked: the mark overrides.
+    """The call that stands in a roast (roast time, s); None once first crack is marked: the mark overrides."""
+    return None if "first crack" in roast.marks else call_by_taps(roast, settings, planned_yellow)
+
+
+def call_by_taps(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call | None:
+    """The call that the taps of a roast amount to (roast time, s), whether first crack is marked or not.
 
     Taps count from yellow on; where that is not marked, from ``SOONEST`` of its time in the plan (s) on.
     """
-    if "first crack" in roast.marks:
-        return None
     not_yet = [t for t, reply in roast.replies if reply.cue == CUE and reply.answer == "not yet"]
     return tapped_call(roast.pops, settings, not_yet, roast.marks.get("yellow", SOONEST * planned_yellow))
+
+
+def settled(roast: Roast, profile: Profile, t: float) -> float | None:
+    """Where the taps of a roast put first crack once nothing moves that any more; None before (roast time ``t``, s)."""
+    yellow = profile.goals.get("yellow")
+    call = call_by_taps(roast, profile.document.taps, 0.0 if yellow is None else yellow.time)
+    return None if call is None or t < call.at + SETTLES else call.onset

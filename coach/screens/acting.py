@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Final, Literal
 
-from coach.entries import Event, Mark, Move, Pop, Reading, Reply
+from coach.entries import Correction, Event, Mark, Move, Pop, Reading, Reply
 from coach.errors import CoachError, EntryError
 from coach.library import printable
 from coach.screens.keys import MARKS, WORDS
@@ -36,11 +36,15 @@ class Acting(Shown):
 
     _folding = False
     """Whether the next part of a long fold is due."""
+    _tapped: tuple[int, float] | None = None
+    """Line and time of a mark of first crack that was put where the taps had it, until that has settled."""
 
     def do(self, action: Action) -> None:
         """One key's action."""
         now = self.live.now()
-        if action in MARKS:
+        if action == "first_crack" and self.live.coach.situation.tapped_onset is not None:
+            self._try(lambda: self._confirm(now))
+        elif action in MARKS:
             event = MARKS[action]
             if not self._try(lambda: self._enter(Mark(at=now, event=event), event)):
                 letter = self.settings.keys.sign(action)
@@ -115,6 +119,37 @@ class Acting(Shown):
         word = "seen" if answer == "seen" else "mute for this roast"
         reply = Reply(at=self.live.now(), cue=cues[0].name, answer=answer)
         self._try(lambda: self._enter(reply, f"{word}: {cues[0].name}"))
+
+    def _confirm(self, now: float) -> None:
+        """First crack where the taps put it."""
+        coach = self.live.coach
+        onset, charge = coach.situation.tapped_onset, coach.roast.charge_at
+        assert onset is not None
+        assert charge is not None
+        mark = Mark(at=round(charge + onset, 1), typed=now, event="first crack")
+        self._enter(mark, "first crack, as tapped. Tap on: it sharpens the time")
+        self._tapped = coach.entries[-1].line, mark.at
+
+    def _settle(self, now: float) -> None:
+        """Half a minute after a call that was confirmed sooner: where the taps put it by now."""
+        from coach.taps import settled
+
+        assert self._tapped is not None
+        (line, put), coach = self._tapped, self.live.coach
+        entry = next((n.entry for n in coach.standing.ordered if n.line == line), None)
+        if entry is None or entry.at != put or coach.roast.charge_at is None:  # the person knew better
+            self._tapped = None
+            return
+        found = settled(coach.roast, coach.profile, coach.roast.time(now))
+        if found is None:
+            return
+        self._tapped = None
+        at = round(coach.roast.charge_at + found, 1)
+        if abs(at - entry.at) >= 1.0:
+            replaced = {"at": at, "typed": max(entry.came, at)}
+            self._enter(
+                Correction(at=now, of=line, replace=replaced), f"first crack now at {clock(found)}, by all taps"
+            )
 
     def _not_yet(self, now: float) -> None:
         from coach.taps import CUE

@@ -49,6 +49,8 @@ class RoastApp(Opening):
                 self._enter(entry, typed=False)
         coach.typing = bool(self.line.text)
         self._pass(now)
+        if self._tapped is not None:
+            self._settle(now)
         if self._saying is not None and not self.live.pending:
             self.message, self._saying = self._saying, None
         self.refresh_all()
