@@ -55,7 +55,8 @@ def line(name: str, roasts: list[Cracking], hands: tuple[Hand, Hand], settings: 
     same, soon = np.mean(np.array(apart) <= 5), np.mean(np.array(at_once) <= 5)
     return (
         f"  {name:18} within 5 s {same:.2f} ({soon:.2f})   apart, median {np.median(apart):4.1f} s"
-        f"   onset off {mid:+5.1f} s ({low:+.0f} to {high:+.0f})   called {np.median(called):+5.1f} s after the true onset"
+        f"   onset off {mid:+5.1f} s ({low:+.0f} to {high:+.0f})"
+        f"   called {np.median(called):+5.1f} s after the true onset"
     )
 
 
