@@ -1,10 +1,13 @@
 """What bad input and power cuts do: python tests/bench/bench_faults.py [fuzz [COUNT]] [bombs] [cuts] [kills [COUNT]]
+[screen-kills [COUNT]]
 
 fuzz   COUNT (1,000,000) inputs drawn from a seed over the parsers: how many were taken and refused, the slowest, the
        peak memory, every fault
 bombs  inputs made to take time or memory, each in a process of its own
 cuts   the journal of a whole roast cut at every byte, opened again by the program's own code, and gone on with
 kills  a program that enters as the screen does, killed with SIGKILL at COUNT (200) random moments
+screen-kills  the real program in a pseudo-terminal, `follow` and `rehearse`, killed at COUNT (200) random moments of
+       typed roasts; COACH_BENCH_SEED gives another course (1)
 Seconds are processor time of the process (the machine may be busy with other things).
 """
 
@@ -170,9 +173,30 @@ def kills(count: int, folder: Path) -> int:
     return lost
 
 
+def screen_kills(count: int, folder: Path) -> int:
+    """Lives of the real program; how much of what came of it must not be."""
+    from screen_kills import Roast, Tally
+
+    seed, tally, began = int(os.environ.get("COACH_BENCH_SEED", "1")), Tally(), time.monotonic()
+    rng, number = random.Random(seed), 0
+    while tally.lives < count:
+        rehearsed = number % 5 > 2  # one life each: a rehearsal is not gone on with
+        into = rng.uniform(30.0, 600.0) if number % 5 else 0.0
+        roast = Roast(
+            folder / f"home-{number}", 1000 * seed + number, tally, rehearsed=rehearsed, into=into * (not rehearsed)
+        )
+        for _ in range(1 if rehearsed else min(10, count - tally.lives)):
+            roast.live()
+        number += 1
+        if number % 5 == 0:
+            print(f"  … {tally.lives} lives, {time.monotonic() - began:.0f} s, {tally.wrong} wrong", flush=True)
+    print(f"{tally.said()}\n  {number} roasts, {time.monotonic() - began:.0f} s, load {os.getloadavg()[0]:.1f}")
+    return tally.wrong
+
+
 def main(argv: list[str]) -> int:
     """The parts asked for, or all."""
-    parts = {"fuzz": 1_000_000, "bombs": 0, "cuts": 0, "kills": 200}
+    parts = {"fuzz": 1_000_000, "bombs": 0, "cuts": 0, "kills": 200, "screen-kills": 200}
     asked = [a for a in argv if a in parts] or list(parts)
     for a, b in pairwise(argv):
         if a in parts and b.isdigit():
@@ -196,6 +220,8 @@ def main(argv: list[str]) -> int:
             cuts(folder)
         if "kills" in asked:
             wrong += kills(parts["kills"], folder)
+        if "screen-kills" in asked:
+            wrong += screen_kills(parts["screen-kills"], folder)
     finally:
         with contextlib.suppress(OSError):
             shutil.rmtree(folder)
