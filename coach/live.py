@@ -24,6 +24,8 @@ from coach.units import TemperatureUnit
 
 RESUMABLE: Final = 3 * 3600.0
 """A roast without a drop mark that was opened less than this ago (s) is offered again."""
+AT_A_TIME: Final = 6
+"""More seconds than this, as after sleep, are folded in parts."""
 PATIENCE: Final = 0.03
 """An entry that is not on disk after this (s) is shown as being saved, and the roast goes on."""
 
@@ -82,8 +84,13 @@ class LiveRoast:
         return cls(coach, Scribe(writer, [line_of(header)], fault=fault), clock)
 
     @classmethod
-    def resume(cls, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> LiveRoast:
-        """Go on with a roast: the clock stands where it really is.  Raises JournalError."""
+    def resume(
+        cls, path: Path, profile: Profile, knowledge: Knowledge | None = None, *, at_once: bool = True
+    ) -> LiveRoast:
+        """Go on with a roast: the clock stands where it really is.  Raises JournalError.
+
+        Unless ``at_once`` what follows from the entries is left to be worked out in parts (``Coach.behind``).
+        """
         writer = JournalWriter(path)
         try:
             torn = writer.reopen()
@@ -94,7 +101,7 @@ class LiveRoast:
         except OSError as error:
             raise JournalError(str(path), f"can't be opened ({error.strerror}).", "Check its rights.") from None
         try:
-            coach, clock, word = _again(path, profile, knowledge)
+            coach, clock, word = _again(path, profile, knowledge, at_once)
             text = path.read_bytes().decode("utf-8")
         except BaseException:
             writer.close()
@@ -141,7 +148,7 @@ class LiveRoast:
         """Close the journal, trying once more what is not on disk; keep the cues of a live roast beside it."""
         self.scribe.close()
         roast = self.coach.roast
-        if roast.header.run != "live" or roast.charge_at is None or not self.path.exists():
+        if roast.header.run != "live" or roast.charge_at is None or not self.path.exists() or self.coach.behind:
             return
         from coach.ledger_file import save_cues
 
@@ -155,11 +162,13 @@ class Onlooker:
     read_only = True
     pending = 0
 
-    def __init__(self, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> None:
-        """Raises JournalError when the journal can't be read."""
+    def __init__(
+        self, path: Path, profile: Profile, knowledge: Knowledge | None = None, *, at_once: bool = True
+    ) -> None:
+        """``at_once``: see ``LiveRoast.resume``.  Raises JournalError when the journal can't be read."""
         self.path = path
         self.trouble = ""
-        self.coach, self.clock, _ = _again(path, profile, knowledge)
+        self.coach, self.clock, _ = _again(path, profile, knowledge, at_once)
         self.word = "Open in another coach: this one only looks on."
         self._size = 0
         self._seen_at = 0.0
@@ -178,7 +187,7 @@ class Onlooker:
         raise EntryError("This coach only looks on: the roast is open in another one.", "Type there.")
 
     def poll(self) -> tuple[ActiveCue, ...]:
-        """Take the entries that the other coach has written since."""
+        """Take the entries that the other coach has written since; the coach may then be ``behind``."""
         try:
             size = self.path.stat().st_size
         except OSError as error:
@@ -194,10 +203,11 @@ class Onlooker:
             return ()
         self.trouble = ""
         sounded: list[ActiveCue] = []
-        for n in entries[len(self.coach.entries) :]:
-            sounded += self.coach.advance(n.entry.came)
+        coach = self.coach
+        for n in entries[len(coach.entries) :]:
+            sounded += coach.advance(n.entry.came, most=0 if coach.behind else AT_A_TIME)
             try:
-                self.coach.receive(n.entry, n.line)
+                coach.take(coach.prepare(n.entry, n.line), most=1)
             except EntryError as error:
                 self.trouble = str(error)
                 break
@@ -207,7 +217,7 @@ class Onlooker:
         """Nothing to close."""
 
 
-def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[Coach, Clock, str]:
+def _again(path: Path, profile: Profile, knowledge: Knowledge | None, at_once: bool) -> tuple[Coach, Clock, str]:
     """The coach after all that a journal holds, the roast's clock, and a word about it.  Raises JournalError."""
     journal = read_journal(path)
     last = max((n.entry.came for n in journal.entries), default=0.0)
@@ -219,10 +229,9 @@ def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[C
             str(path), "its start is no time with a zone.", "Correct it.", line=1, field="started"
         ) from None
     coach = Coach(profile, journal.header, knowledge)
-    for n in journal.entries:
-        coach.advance(n.entry.came)
-        coach.receive(n.entry, n.line)
-    coach.restarted()
+    coach.read_back(journal.entries)
+    while at_once and coach.behind:
+        coach.catch_up(100)
     return coach, clock, word
 
 

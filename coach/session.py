@@ -45,8 +45,10 @@ RECENT: Final = 60
 """So many of the last moments are all kept: most corrections reach no further back."""
 SPARSE: Final = 15
 """Of older ones every so many seconds' is kept; from there a fold goes on."""
-AT_ONCE: Final = 100
+AT_ONCE: Final = 60
 """While a fold is spread over several calls, the forecast is renewed at once if it needs no more readings than this."""
+IN_ONE_GO: Final = 20
+"""So many readings go through the filter in one call where more than ``AT_ONCE`` are left."""
 
 _T: Final = attrgetter("t")
 _AT: Final = attrgetter("at")
@@ -85,6 +87,8 @@ class Coach:
         self.cues: tuple[ActiveCue, ...] = ()
         self.record = Recorder(self.demoted)
         self.typing = False
+        self.reading_back = False
+        """Whether the cues of a roast that was read back (``read_back``) are still to come."""
         self._moments: list[Moment] = []
         self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
         self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
@@ -181,6 +185,18 @@ class Coach:
         """Take an entry.  Raises EntryError, and is then as before."""
         return self.take(self.prepare(entry, line))
 
+    def read_back(self, entries: Sequence[Numbered]) -> None:
+        """Take the entries of a journal, all of them, into a coach that has none; the clock stands at the last.
+
+        The roast is there at once.  What follows from it is left to ``catch_up``, second by second, with what would
+        have been heard; when that is done, what stands unanswered is heard once more.  Raises EntryError.
+        """
+        old, self.standing = self.roast, Standing.of(self.header, entries)
+        self.at = max((n.entry.came for n in entries), default=0.0)
+        self.reading_back = True
+        self._refold(old)
+        self._look()
+
     @property
     def behind(self) -> bool:
         """Whether seconds are left to be folded: ``catch_up`` goes on with it.
@@ -195,7 +211,8 @@ class Coach:
         """Fold up to ``most`` more seconds; what sounded once it was done."""
         if not self.behind:
             return ()
-        self._tick(quiet=True, most=most)
+        if self._filtered():
+            self._tick(quiet=True, most=most)
         if self.behind:
             return ()
         self._look()
@@ -217,6 +234,19 @@ class Coach:
     def withhold(self, why: str) -> None:
         """Advise no moves from now on, and say why instead ('': advise them again)."""
         self.withheld = why
+
+    def _filtered(self) -> bool:
+        """Whether few enough readings are left for the filter; else it has taken some of them."""
+        roast = self.roast
+        if roast.charge_at is None:
+            return True
+        kept, t = self._outlook.kept, self.at - roast.charge_at
+        if until(roast.readings, t) - kept <= AT_ONCE:
+            return True
+        t = roast.readings[kept + IN_ONE_GO - 1].t
+        then = roast.until(t)
+        self._outlook.state(t, then, self._outlook.plan.schedule(then, t))
+        return False
 
     def restarted(self) -> None:
         """After a roast was read back with the sound off: what stands unanswered is heard once more."""
@@ -252,6 +282,9 @@ class Coach:
             first, last = self._due_seconds()
             if most is not None and last - first >= most:
                 self._look()
+            elif self.reading_back:
+                self._tick(quiet=True)
+                self._look()
             else:
                 sounded = self._tick()
         return tuple(sounded)
@@ -284,7 +317,10 @@ class Coach:
             past = quiet and n <= last - ADVISE_EVERY
             situation = self._situation(at, view, previous, renew=fresh, advise_anew=advise_anew, past=past)
             watch = judge(self.watch, situation)
-            if not quiet and at > live and at > self.at - 2.0:
+            if self.reading_back and at > live:
+                self.heard, cues = announce(watch, self.heard, situation, self.demoted)
+                self.record.note(at, cues)
+            elif not quiet and at > live and at > self.at - 2.0:
                 self.heard, cues = announce(watch, self.heard, situation, self.demoted)
                 sounded += [c for c in cues if c.sounds]
                 self.cues = cues
@@ -310,6 +346,10 @@ class Coach:
         watch = judge(self.watch, self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
         self.record.note(self.at, self.cues)
+        if self.reading_back:  # its sounds are those of before
+            self.reading_back = False
+            self.cues = tuple(replace(c, sounds=False) for c in self.cues)
+            self.restarted()
 
     def _look_on(self) -> None:
         """The situation right now while seconds are left to be folded: what stands is shown on, nothing sounds."""

@@ -221,10 +221,10 @@ class Acting(Shown):
         estimate = coach.situation.estimate
         doubt = estimate.doubtful.get(numbered.line) if estimate is not None else None
         self._saying = None
-        if doubt is not None:
-            self.message = f"{printable(said)}: {doubt}. Kept in the journal, not used. Type it again if it is wrong."
-        elif said:
+        if said or doubt is not None:
             logged = f"logged {clock(coach.roast.time(entry.at))}  {printable(said)}"
+            if doubt is not None:
+                logged = f"{printable(said)}: {doubt}. Kept in the journal, not used. Type it again if it is wrong."
             waits = "in memory only: " if self.live.trouble else "saving "
             self.message = logged if not self.live.pending else waits + printable(said)
             self._saying = logged if self.live.pending else None
@@ -238,7 +238,11 @@ class Acting(Shown):
             coach.catch_up()
             if self.monotonic() > end:
                 break
-        if coach.behind and not self._folding:
+        self._fold_later()
+
+    def _fold_later(self) -> None:
+        """The next part, if there is one, in a moment."""
+        if self.live.coach.behind and not self._folding:
             self._folding = True
             self.set_timer(BETWEEN, lambda: self.guard.run(self._fold_on))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from textual.events import Key, Paste, Resize
 
@@ -11,6 +11,9 @@ from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
 from coach.screens.widgets import Page
 from coach.settings import Action
+
+AT_A_TIME: Final = 6
+"""More seconds of time passed than this are folded in parts."""
 
 if TYPE_CHECKING:
     from coach.live import LiveRoast, Onlooker
@@ -56,9 +59,11 @@ class RoastApp(Opening):
         self.refresh_all()
 
     def _pass(self, now: float) -> None:
-        """Let time pass; while a long fold is under way its parts follow the time by themselves."""
+        """Let time pass; of much of it, as after sleep, and while a long fold is under way, the parts follow by
+        themselves."""
         coach = self.live.coach
-        self._ring(coach.advance(now, most=0 if coach.behind else None))
+        self._ring(coach.advance(now, most=0 if coach.behind else AT_A_TIME))
+        self._fold_later()
 
     def on_paste(self, event: Paste) -> None:
         event.stop()

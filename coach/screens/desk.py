@@ -102,12 +102,13 @@ class Desk:
         return live
 
     def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
-        """Go on with an unfinished roast, or look on where another coach has it.  Raises JournalError."""
+        """Go on with an unfinished roast, or look on where another coach has it; its coach is ``behind`` and follows in
+        parts.  Raises JournalError."""
         from coach.live import LiveRoast, Onlooker
 
         if offer.in_use:
-            return Onlooker(offer.path, self.profile, knowledge)
-        live = LiveRoast.resume(offer.path, self.profile, knowledge)
+            return Onlooker(offer.path, self.profile, knowledge, at_once=False)
+        live = LiveRoast.resume(offer.path, self.profile, knowledge, at_once=False)
         live.coach.demote(self._silenced)
         live.coach.withhold(self._withheld)
         return live

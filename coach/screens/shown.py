@@ -285,7 +285,8 @@ class Shown(App[None]):
         self._pane("next").show(f" NEXT: {text}{due}")
         self._pane("figures").show("\n".join(status(s)))
         self._pane("advice").show("\n".join(map(printable, advice_lines(s))))
-        self._pane("cues").show("\n".join(cue_lines(coach.cues, s)[:4]))
+        stand = ["· note: the roast is read back: its cues follow"] if coach.reading_back else cue_lines(coach.cues, s)
+        self._pane("cues").show("\n".join(stand[:4]))
         self._pane("dial").show("" if self.source is None else printable(self.source.line(coach)))
         self._show_chart()
 

@@ -52,9 +52,10 @@ class StillCoach:
         self.profile = situation.profile
         self.entries: tuple[Numbered, ...] = ()
         self.typing = False
+        self.behind = self.reading_back = False
         self.record = Recorder()
 
-    def advance(self, at: float) -> tuple[ActiveCue, ...]:
+    def advance(self, at: float, *, most: int | None = None) -> tuple[ActiveCue, ...]:
         return ()
 
 
