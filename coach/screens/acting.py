@@ -222,11 +222,13 @@ class Acting(Shown):
         doubt = estimate.doubtful.get(numbered.line) if estimate is not None else None
         self._saying = None
         if said or doubt is not None:
-            logged = f"logged {clock(coach.roast.time(entry.at))}  {printable(said)}"
+            logged, waiting = f"logged {clock(coach.roast.time(entry.at))}  {printable(said)}", printable(said)
             if doubt is not None:
-                logged = f"{printable(said)}: {doubt}. Kept in the journal, not used. Type it again if it is wrong."
+                again = "Type it again if it is wrong."
+                logged = f"{printable(said)}: {doubt}. Kept in the journal, not used. {again}"
+                waiting += f": {doubt}. Not used. {again}"
             waits = "in memory only: " if self.live.trouble else "saving "
-            self.message = logged if not self.live.pending else waits + printable(said)
+            self.message = logged if not self.live.pending else waits + waiting
             self._saying = logged if self.live.pending else None
         self._ring(coach.cues)
         self.refresh_all()

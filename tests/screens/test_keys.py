@@ -280,6 +280,29 @@ def test_an_entry_is_confirmed_only_when_it_is_on_disk(tmp_path: Path, monkeypat
     b.run(drive)
 
 
+def test_a_doubtful_entry_is_not_said_to_be_kept_before_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    b = Bench(tmp_path)
+    gate, fsync = threading.Event(), os.fsync
+
+    def held(descriptor: int) -> None:
+        gate.wait(10.0)
+        fsync(descriptor)
+
+    async def drive(pilot: Any) -> None:
+        monkeypatch.setattr(os, "fsync", held)
+        b.at(100.0)
+        await pilot.press(*"195", "enter")
+        assert b.app.message.startswith("saving 195: ")
+        assert "Not used. Type it again" in b.app.message
+        assert "Kept" not in b.app.message
+        gate.set()
+        assert b.app.live.scribe.wait(5.0)
+        b.app.pulse()
+        assert "Kept in the journal" in b.app.message
+
+    b.run(drive)
+
+
 def test_results_after_drop(tmp_path: Path) -> None:
     b = Bench(tmp_path)
 
