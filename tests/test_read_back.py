@@ -238,3 +238,21 @@ def test_left_while_it_is_read_back_the_cues_kept_before_stay(tmp_path: Path) ->
     assert again.coach.behind
     again.close()
     assert kept.read_text() == before
+
+
+def test_left_in_the_middle_of_a_fold(tmp_path: Path) -> None:
+    hand = Hand()
+    app = RoastApp(live(tmp_path, hand), tick=1000)
+    app.monotonic = hand  # it stands: what is begun of a fold is done to its end
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter")
+            await pilot.press("c")
+            app.submit("100")
+            hand.now = 200.0
+            app.pulse()
+            assert app.live.coach.behind
+        assert app.live.coach.behind, "what is left undone is no fault"
+
+    asyncio.run(drive())

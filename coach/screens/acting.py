@@ -250,7 +250,7 @@ class Acting(Shown):
 
     def _fold_on(self) -> None:
         self._folding = False
-        if self._live is None or not self._live.coach.behind:
+        if self._live is None or not self._live.coach.behind or not self.query("#entry"):  # nothing, or it is left
             return
         self._fold(IN_PARTS)
         if not self.live.coach.behind:
