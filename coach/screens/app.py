@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from textual.events import Key, Paste, Resize
 
+from coach.screens.acting import BETWEEN
+from coach.screens.entryline import LONGEST
 from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
 from coach.screens.widgets import Page
@@ -72,11 +74,33 @@ class RoastApp(Opening):
     def _pasted(self, text: str) -> None:
         if self.view == "brief":
             return
-        for done, line in enumerate(lines := self.line.paste(text)):
-            if not self.submit(line):
-                left = len(lines) - done - 1
-                self.message += f"  (line {done + 1} of the paste; {left} more not taken)" if left else ""
-                break
+        self.line.to_enter += self.line.paste(text)
+        if self.line.to_enter:
+            self.line.entered = 0
+            self._enter_pasted()
+        elif self.line.shortened:
+            self.message = f"Too long: the line holds {LONGEST} signs, the rest of the paste is cut off."
+        self.refresh_entry()
+
+    def _enter_pasted(self) -> None:
+        """The next line of a paste; the others follow when it has been painted."""
+        pasted = self.line.to_enter
+        if not pasted or not self.query("#entry"):  # all entered, or the screen is left
+            return
+        line = pasted.pop(0)
+        self.line.entered += 1
+        taken, left = len(line) <= LONGEST and self.submit(line), len(pasted) + self.line.left_out
+        if not taken:
+            if len(line) > LONGEST:
+                self.message = f"A line of more than {LONGEST} signs is not taken."
+            self.message += f"  (line {self.line.entered} of the paste; {left} more not taken)" if left else ""
+            pasted.clear()
+        elif pasted:
+            self.set_timer(BETWEEN, lambda: self.guard.run(self._enter_pasted))
+        elif left:
+            word = f"  ({left} more lines of the paste are not taken)"
+            self.message += word
+            self._saying = None if self._saying is None else self._saying + word
         self.refresh_entry()
 
     def on_key(self, event: Key) -> None:

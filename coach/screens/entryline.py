@@ -18,6 +18,14 @@ class EntryLine:
     def __init__(self) -> None:
         self.text = ""
         self.offered = False
+        self.to_enter: list[str] = []
+        """Lines of a paste that are still to be entered."""
+        self.entered = 0
+        """How many of them were."""
+        self.left_out = 0
+        """Lines of the last paste that were too many."""
+        self.shortened = False
+        """Whether what it left in the line was too long for it."""
 
     def type(self, sign: str) -> None:
         """One more sign."""
@@ -52,10 +60,17 @@ class EntryLine:
 
     def paste(self, text: str) -> list[str]:
         """Take what was pasted: the whole lines, to be entered one by one; what follows the last stays in the line."""
-        head, *rest = text[: LONGEST * MOST_LINES].replace("\r\n", "\n").replace("\r", "\n").split("\n")
+        whole = text.replace("\r\n", "\n").replace("\r", "\n")
+        head, *rest = whole[: LONGEST * MOST_LINES].split("\n")
         if not rest:
-            self.text = (self.text + printable(head))[:LONGEST]
+            joined = self.text + printable(head)
+            self.text, self.left_out = joined[:LONGEST], 0
+            self.shortened = len(joined) > LONGEST or len(whole) > len(head)
             return []
-        lines = [self.text + printable(head), *map(printable, rest[:-1])]
-        self.text, self.offered = printable(rest[-1])[:LONGEST], False
-        return [line[: LONGEST + 1] for line in lines[:MOST_LINES] if line.strip()]
+        lines = [x for x in (self.text + printable(head), *map(printable, rest[:-1])) if x.strip()]
+        taken = lines[:MOST_LINES]
+        self.left_out = max(sum(bool(x.strip()) for x in whole.split("\n")[:-1]) - len(taken), 0)
+        last = "" if self.left_out > 0 else printable(rest[-1])
+        self.text, self.offered = last[:LONGEST], False
+        self.shortened = len(last) > LONGEST
+        return [line[: LONGEST + 1] for line in taken]

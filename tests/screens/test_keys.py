@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import threading
+import time
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -134,18 +135,54 @@ def test_held_and_bouncing_keys(tmp_path: Path) -> None:
     b.run(drive)
 
 
+async def entered(b: Bench) -> None:
+    """Wait until a paste came in and all its lines that are taken were entered."""
+    end = time.monotonic() + 60.0
+    await asyncio.sleep(0.02)
+    while (b.app.line.entered == 0 or b.app.line.to_enter) and time.monotonic() < end:
+        await asyncio.sleep(0.005)
+
+
+def test_of_a_paste_of_many_lines_forty_are_taken_and_the_rest_is_said(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+    lines = [f"/note {n}" for n in range(64)]
+
+    async def drive(pilot: Any) -> None:
+        b.at(200.0)
+        b.app.post_message(Paste("\n".join(lines) + "\n14"))
+        while not b.app.line.entered:
+            await asyncio.sleep(0)
+        assert len(b.coach.roast.notes) < 4, "the screen is painted, and keys are taken, between the lines"
+        await entered(b)
+        assert [text for _, text in b.coach.roast.notes] == [f"note {n}" for n in range(40)]
+        assert b.app.message.endswith("(24 more lines of the paste are not taken)")
+        assert b.app.buffer == "", "what follows lines that were left out is left out, too"
+        b.app.line.entered = 0
+        b.app.post_message(Paste("133@3:00\n/" + "x" * 300 + "\n134\n"))
+        await entered(b)
+        assert "more than 200 signs is not taken" in b.app.message
+        assert "(line 2 of the paste; 1 more not taken)" in b.app.message
+        b.app.post_message(Paste("/" + "x" * 300))
+        while len(b.app.buffer) < 200:
+            await asyncio.sleep(0.005)
+        assert "the rest of the paste is cut off" in b.app.message
+
+    b.run(drive)
+
+
 def test_pasted_lines_are_entered_one_by_one(tmp_path: Path) -> None:
     b = Bench(tmp_path)
 
     async def drive(pilot: Any) -> None:
         b.at(200.0)
         b.app.post_message(Paste("110@1:40\r\n118@2:00\n\n126@2:30\n13"))
-        await pilot.pause()
+        await entered(b)
         assert [r.shown for r in b.coach.roast.readings] == [110, 118, 126]
         assert b.app.buffer == "13"
         await pilot.press("escape")
+        b.app.line.entered = 0
         b.app.post_message(Paste("130@3:00\nno such thing\n133@3:05\n"))
-        await pilot.pause()
+        await entered(b)
         assert [r.shown for r in b.coach.roast.readings][-1] == 130
         assert "not understood" in b.app.message
         assert "1 more not taken" in b.app.message
@@ -363,6 +400,9 @@ def follow(folder: Path, drive: Drive, **options: Any) -> RoastApp:
 
     async def whole() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
+            end = time.monotonic() + 60.0
+            while not app._desk_ready and time.monotonic() < end:  # it begins after the first paint
+                await asyncio.sleep(0.01)
             await app.workers.wait_for_complete()
             await pilot.pause()
             await drive(pilot)
