@@ -18,11 +18,11 @@ from coach.units import from_celsius, from_kelvins
 Array = NDArray[np.float64]
 
 
-STIFFNESS: Final = 1.5
+STIFFNESS: Final = 0.8
 """How stiff the reference's spline is at first, over the square root of time: about as curved as roasts are."""
 LOOSER: Final = 0.6
 """While it does not explain the readings it is loosened by this factor."""
-EXPLAINED: Final = 1.35
+EXPLAINED: Final = 1.1
 """Readings are explained when their squared residuals are this many times their expected ones, or less, in the mean."""
 DIAL: Final = 0.25
 """Scatter of a dial beside its rounding, K."""

@@ -11,8 +11,8 @@ Model of the deviation e = T - r(t) from the reference [K] (roast time in s):
     f_i' = (u_c - f_i) / tau_i               fast path (gas stream, probe) and slow path (drum metal)
     d' = -d / tau_d + noise                  slow unknown disturbance [K/s]
 
-Drying holds a deviation down (hotter beans evaporate more); the reactions of roasting do not, and may drive it on
-(k_late < 0).
+Drying holds a deviation down (hotter beans evaporate more); the reactions of roasting do so less, and may drive it on
+(k_late < 0).  How much is wide open beforehand: roasters of other builds differ in it.
 
 k_early, k_late, w, tau_1, tau_2, tau_d and the noise levels differ from member to member; the gains b_c are states of
 the filter, constant in time, learnt from roast to roast.
@@ -33,10 +33,13 @@ from coach.points import SOBOL
 Array = NDArray[np.float64]
 
 NAMES: Final = ("k_early", "tau_1", "tau_2", "w", "q_d", "tau_d", "sigma", "q_e", "k_late")
-CENTRE: Final = np.array([1 / 300.0, 12.0, 350.0, 0.55, 7e-4, 70.0, 0.25, 0.016, -1 / 3000.0])
+CENTRE: Final = np.array([1 / 300.0, 12.0, 350.0, 0.55, 7e-4, 70.0, 0.25, 0.016, 0.002])
 """Prior medians: 1/s, s, s, -, K/s per sqrt(s), s, K, K per sqrt(s), 1/s.  From simulated workshops: DEVELOPERS.md."""
-SPREAD: Final = np.array([0.6, 0.5, 0.5, 0.5, 0.7, 0.6, 0.35, 0.5, 1 / 1200.0])
-"""Prior standard deviations of the logarithm (of the logit for w, of the value itself for k_late)."""
+SPREAD: Final = np.array([0.6, 0.5, 0.5, 0.5, 0.7, 0.6, 0.35, 0.5, 0.7])
+"""Prior standard deviations of the logarithm (of the logit for w)."""
+K_LOWEST: Final = -0.001
+"""k_late is this much and what stands above, 1/s: a deviation that drives itself on faster would say of a roast 5 K
+behind that it never cracks."""
 GAIN: Final = np.array([0.24, -0.05, 0.0])
 """Prior mean gains of gas, air and drum speed, K/s per unit of input."""
 GAIN_SD: Final = np.array([0.06, 0.035, 0.02])
@@ -49,8 +52,8 @@ D0_SD: Final = 0.02
 
 def from_unit(z: Array) -> Array:
     """Parameters (m, 9) from standard-normal coordinates (m, 9)."""
-    p = np.abs(CENTRE) * np.exp(z * SPREAD)
-    p[:, 8] = CENTRE[8] + z[:, 8] * SPREAD[8]
+    p = CENTRE * np.exp(z * SPREAD)
+    p[:, 8] += K_LOWEST
     w = CENTRE[3] / (1 - CENTRE[3])
     odds = w * np.exp(z[:, 3] * SPREAD[3])
     p[:, 3] = odds / (1 + odds)

@@ -41,6 +41,12 @@ TURN_FADES: Final = 45.0
 EARLY_ENDS: Final = 160.0
 EARLY_FADES: Final = 8.0
 """Where the reference leaves drying, and how gradually, for k(t); °C and K."""
+K_CRACKED: Final = -0.002
+"""What the crack adds to k, 1/s: from then on a hotter roast gives off more heat of its own."""
+CRACK_FADES: Final = 10.0
+"""How gradually it does, s."""
+CLIMB: Final = 90.0
+"""Over how long the rate of rise is taken that the crack's level goes by, s: beans remember about as long."""
 H: Final = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
 
 
@@ -52,6 +58,8 @@ class Model:
     curve: Curve
     rounding: float
     hand: Hand = field(default_factory=Hand)
+    crack: float = np.inf
+    """When the roast cracked, s, where that is known."""
     k_early: Array = field(init=False)
     k_late: Array = field(init=False)
     tau: Array = field(init=False)
@@ -81,11 +89,23 @@ class Model:
         early[t < self.curve.turning_point[0]] = 1.0
         return np.concatenate([[0.0], np.cumsum(0.5 * (early[1:] + early[:-1]))])
 
+    def _share(self, spent: Array, t0: float, t1: Array) -> Array:
+        """Which share (h,) of the time from ``t0`` to ``t1`` (h,), s, was spent in a phase, in which so much (n,), s,
+        was ``spent`` by each whole second."""
+        by = np.interp([t0, *t1], np.arange(len(spent)), spent)
+        return np.asarray((by[1:] - by[0]) / np.maximum(t1 - t0, 1e-9))
+
+    @cached_property
+    def _cracked(self) -> Array:
+        """Seconds spent since the crack, by each whole second of the reference and some minutes more."""
+        t = np.arange(self.curve.end + 900.0)
+        since = 1.0 / (1.0 + np.exp(np.clip((self.crack - t) / CRACK_FADES, -50.0, 50.0)))
+        return np.concatenate([[0.0], np.cumsum(0.5 * (since[1:] + since[:-1]))])
+
     def k(self, t0: float, t1: Array) -> Array:
         """The mean of k (m, h) from ``t0`` to times ``t1`` (h,), s, 1/s."""
-        spent = np.interp([t0, *t1], np.arange(len(self._early)), self._early)
-        share = (spent[1:] - spent[0]) / np.maximum(t1 - t0, 1e-9)
-        return np.asarray(self.k_late[:, None] + (self.k_early - self.k_late)[:, None] * share)
+        k = self.k_late[:, None] + (self.k_early - self.k_late)[:, None] * self._share(self._early, t0, t1)
+        return np.asarray(k + K_CRACKED * self._share(self._cracked, t0, t1))
 
     def noise(self, t: float) -> Array:
         """Variance (m,) of a reading at ``t``: probe noise, rounding, the doubt about its time, and the doubt
@@ -114,6 +134,8 @@ class State:
     count: int = 0
     steps: Steps | None = None
     """What moves that nobody logged would have done; None where nobody asks."""
+    trail: tuple[tuple[float, float], ...] = ()
+    """Times (s) and deviations (K) after the readings of the last CLIMB seconds and the one before these."""
 
     @property
     def weights(self) -> Array:
@@ -261,7 +283,22 @@ def observe(model: Model, state: State, reading: Probe) -> State:
         score=0.75 * state.score + 0.25 * min(z_score**2, 25.0),
         count=state.count + 1,
         steps=steps,
+        trail=_trailed(state.trail, reading.t, float(state.weights @ post.x[:, 0])),
     )
+
+
+def _trailed(trail: tuple[tuple[float, float], ...], t: float, e: float) -> tuple[tuple[float, float], ...]:
+    """The trail with deviation ``e`` (K) at ``t`` (s), without what is no longer needed."""
+    kept = next((i for i in range(len(trail) - 1, -1, -1) if trail[i][0] <= t - CLIMB), 0)
+    return (*trail[kept:], (t, e))
+
+
+def climb(curve: Curve, times: Array, deviations: Array, at: Array) -> Array:
+    """The mean rate of rise (h,), K/s, of the CLIMB seconds before ``at`` (h,), s, for a way that deviates from the
+    reference by ``deviations`` (n,), K, at ``times`` (n,), s, and by the first and last of them before and after."""
+    before = np.maximum(at - CLIMB, 0.0)
+    risen = curve.at(at) + np.interp(at, times, deviations) - curve.at(before) - np.interp(before, times, deviations)
+    return np.asarray(risen / np.maximum(at - before, 1.0))
 
 
 def _borne_out(state: State, reading: Probe, model: Model) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
@@ -13,7 +13,7 @@ from scipy.special import ndtr
 
 from coach.distribution import Distribution
 from coach.entries import Event
-from coach.estimate import Model, Response, State, to_inputs
+from coach.estimate import Model, Response, State, climb, to_inputs
 from coach.forecast_types import DropForecast, EventForecast, Forecast, Path
 from coach.hearing import sharpened
 from coach.inputs import Schedule
@@ -31,8 +31,11 @@ CALL_DELAY: Final = 4.0
 """A person marks an event about this long after it, so that it isn't marked says nothing of the last seconds, s."""
 STALE: Final = 3.0
 """No forecast when the last reading is older than this many expected intervals."""
-AT_DROP: Final = 0.62
+AT_DROP: Final = 0.58
 """How much else the dial at drop differs from the probe's way: display, flicker, the moment of the door, K."""
+READ_BEFORE: Final = 2.0
+"""A reading is typed about this long after it was read, s: what the dial shows runs ahead of what is typed.  Keying
+three digits and Enter takes 1.1 s, thinking before it 1.35 s (operator times of Card, Moran and Newell 1980)."""
 CEILING: Final = 1.6
 FLOOR: Final = 0.35
 """Racing and stalling after crack: rate of rise above, or below, this share of the reference's."""
@@ -40,12 +43,14 @@ FLOOR: Final = 0.35
 
 @dataclass(frozen=True)
 class Ahead:
-    """The way ahead by member: ``t`` (h,), ``mean`` (m, h) °C, ``var`` (m, h) K², ``weights`` (m,)."""
+    """The way ahead by member: ``t`` (h,), ``mean`` (m, h) °C, ``var`` (m, h) K², ``weights`` (m,), and
+    ``climb`` (h,) the mean rate of rise over the CLIMB seconds before, K/s."""
 
     t: Array
     mean: Array
     var: Array
     weights: Array
+    climb: Array
 
     @property
     def path(self) -> Path:
@@ -75,7 +80,10 @@ def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
     row = np.concatenate([response.decay[:, :, None], response.drift[:, :, None], psi], axis=2)  # (m, h, 5)
     e = np.einsum("mhi,mi->mh", row, state.x) + shift
     var = np.einsum("mhi,mhi->mh", row @ state.P, row) + response.noise + doubt
-    return Ahead(t, model.curve.at(t) + e, var, state.weights)
+    w = state.weights
+    trail = np.array([p for p in state.trail if p[0] < state.t]).reshape(-1, 2)
+    times, deviations = np.concatenate([trail[:, 0], t]), np.concatenate([trail[:, 1], w @ e])
+    return Ahead(t, model.curve.at(t) + e, var, w, climb(model.curve, times, deviations, t))
 
 
 def _unmade(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
@@ -118,8 +126,8 @@ def event(
     heard: Callable[[Distribution], Distribution] | None = None,
 ) -> EventForecast | str:
     """When the way meets a threshold, given that it was not marked until now; or the reason why that can't be said."""
-    level = threshold.level(path.rate)
-    p = crossed(ahead.mean, ahead.var, ahead.weights, level, threshold.scales)
+    level = threshold.level(ahead.climb)
+    p = crossed(ahead.mean, ahead.var, ahead.weights, level, threshold.scales(ahead.climb))
     passed = float(p[0])
     if passed > 0.985:
         return "hotter than it ever came before: mark it if you heard it"
@@ -142,7 +150,7 @@ def event(
 
 def _density(ahead: Ahead, threshold: Threshold, level: Array) -> float:
     """The probability per kelvin of the threshold lying just at the present temperature."""
-    s = np.sqrt(ahead.var[:, 0] + threshold.scale**2)
+    s = np.sqrt(ahead.var[:, 0] + threshold.spread(ahead.climb[:1]) ** 2)
     z = (ahead.mean[:, 0] - level[0]) / s
     return float(ahead.weights @ (np.exp(-0.5 * z**2) / (s * np.sqrt(2 * np.pi))))
 
@@ -159,6 +167,8 @@ def project(
 ) -> Forecast:
     """The forecast at the state's time (roast time, s); with ``crack_only`` no yellow and no drop."""
     now = state.t
+    if "first crack" in roast.marks:
+        model = replace(model, crack=roast.marks["first crack"])
     ahead = look_ahead(model, state, schedule)
     path = ahead.path
     deviation = float(path.mean[0]) - profile.curve.value(now)
@@ -241,17 +251,18 @@ def _drop(
     else:
         ends = np.full(21, development if development is not None else 90.0)
     times = np.maximum(cracks + ends, now + 1.0)
-    mean = np.interp(times, path.t, path.mean)
+    mean = np.interp(times + READ_BEFORE, path.t, path.mean)
     sd = np.interp(times, path.t, path.sd)
     if t_c is None:  # at the crack the probe stands at the threshold, whenever that is
         threshold = knowledge.thresholds["first crack"]
         at_crack = np.interp(cracks, path.t, path.mean)
-        level = float(np.interp(crack.time.median, path.t, threshold.level(path.rate)))  # type: ignore[union-attr]
+        level = float(np.interp(crack.time.median, path.t, threshold.level(ahead.climb)))  # type: ignore[union-attr]
         mean = level + (mean - at_crack)
         sd = np.sqrt(threshold.scale**2 + (0.02 * ends) ** 2)
     by_dev = 1.0 - habit.by_temperature
     grid_t = path.t
     p_dev = np.mean(ndtr((grid_t[:, None] - times) / habit.development_sd), axis=1)
+    at_target = np.interp(grid_t + READ_BEFORE, grid_t, at_target)
     p_t = np.maximum.accumulate(by_dev * p_dev + (1 - by_dev) * at_target)
     grid = np.arange(target - 25.0, target + 25.25, 0.25)
     p_temp_dev = np.mean(ndtr((grid[:, None] - mean) / np.sqrt(sd**2 + AT_DROP**2)), axis=1)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from coach.bank import Bank, prior_bank
 from coach.curve import Curve
 from coach.entries import Event
-from coach.estimate import Model, State, advance, start, track
+from coach.estimate import Model, State, advance, climb, start, track
 from coach.hand import Kept, kept, learnt
 from coach.inputs import Plan, Schedule
 from coach.knowledge import DropHabit, Knowledge
@@ -156,8 +156,7 @@ def _level(profile: Profile, states: Sequence[State], t: float) -> tuple[float, 
     times = np.array([s.t for s in kept])
     e = np.array([float(s.weights @ s.x[:, 0]) for s in kept])
     level = profile.curve.value(t) + float(np.interp(t, times, e))
-    before, after = np.interp([t - 25.0, t + 25.0], times, e)
-    return level, profile.curve.slope(t, 30.0) + float(after - before) / 50.0
+    return level, float(climb(profile.curve, times, e, np.array([t]))[0])
 
 
 def _thresholds(
@@ -169,7 +168,8 @@ def _thresholds(
         if goal is None:
             continue
         off = curve.value(goal.time) - profile.curve.value(goal.time)
-        pairs = [(goal.temperature + off, curve.slope(goal.time, 30.0)), *(x[name] for x in found if name in x)]
+        rate = float(climb(curve, np.zeros(1), np.zeros(1), np.array([goal.time]))[0])
+        pairs = [(goal.temperature + off, rate), *(x[name] for x in found if name in x)]
         out[name] = learn(name, [p[0] for p in pairs], [p[1] for p in pairs])
     return out
 

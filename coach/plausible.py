@@ -6,7 +6,8 @@ from coach.roast import Probe
 
 
 def plausible(readings: tuple[Probe, ...]) -> list[Probe]:
-    """The readings without single ones that jump away from both neighbours and back."""
+    """The readings without single ones that jump away from both neighbours and back, and without a last one that
+    leaves the line through the two before it."""
     kept = [r for r in readings if -20 <= r.celsius <= 320 and r.t >= 0]
     changed = True
     while changed and len(kept) > 4:
@@ -21,6 +22,12 @@ def plausible(readings: tuple[Probe, ...]) -> list[Probe]:
             excess = abs(b.celsius - line) / allowed
             if excess > max(worst, 1.0):
                 worst, at = excess, i
+        a, b, c = kept[-3:]
+        if a.t < b.t and b.t >= 120:
+            line = b.celsius + (b.celsius - a.celsius) / (b.t - a.t) * (c.t - b.t)
+            excess = abs(c.celsius - line) / (12.0 + 0.15 * (c.t - a.t))
+            if excess > max(worst, 1.0):
+                at = len(kept) - 1
         if at > 0:
             del kept[at]
             changed = True

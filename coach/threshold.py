@@ -3,7 +3,7 @@
 A lagging probe reads lower on a steeper rise at the same bean temperature, and a core that lags cracks later, so the
 level is
 
-    level = centre + slope * (rate - rate_0)        slope [s], rates [K/s]
+    level = centre + slope * (rate - rate_0)        slope [s], rates [K/s] over the minute and a half before
 
 with ``centre`` and its scatter learnt by the normal-inverse-gamma rules (Gelman et al., Bayesian Data Analysis,
 3rd ed. 2013, section 3.3): the reference's own mark is the first observation, each logged roast one more.
@@ -28,7 +28,7 @@ SCATTER_DF: Final = 3.0
 SLOPE: Final = 0.0
 """Prior slope of the level with the rate of rise, s: a probe that lags makes it negative, beans whose core lags their
 surface make it positive, and nobody knows beforehand which weighs more."""
-SLOPE_SD: Final = 20.0
+SLOPE_SD: Final = 30.0
 NODES: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
 
 
@@ -36,7 +36,8 @@ NODES: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
 class Threshold:
     """The level as a Student-t: ``centre`` (°C) at ``rate_0`` (K/s), ``scale`` (K), ``df``; ``slope`` (s).
 
-    ``count`` is how many marks it was learnt from.
+    ``count`` is how many marks it was learnt from, ``mid`` their mean rate (K/s), about which the slope turns, and
+    ``slope_sd`` how exactly it is known (s).
     """
 
     centre: float
@@ -45,15 +46,21 @@ class Threshold:
     slope: float
     rate_0: float
     count: int
+    mid: float = 0.0
+    slope_sd: float = 0.0
 
     def level(self, rate: Array) -> Array:
         """The level's centre for rates of rise (K/s), °C; the correction is kept within 3 K."""
         return np.asarray(self.centre + np.clip(self.slope * (rate - self.rate_0), -3.0, 3.0))
 
-    @property
-    def scales(self) -> Array:
-        """Standard deviations whose equal mixture of normals stands for the Student-t (5,), K."""
-        return np.asarray(self.scale / np.sqrt(2.0 * gammaincinv(self.df / 2.0, NODES) / self.df))
+    def spread(self, rate: Array) -> Array:
+        """The level's scale for rates of rise (h,), K/s: that of the centre, and what the slope's doubt adds, K."""
+        return np.asarray(np.hypot(self.scale, np.clip(self.slope_sd * (rate - self.mid), -3.0, 3.0)))
+
+    def scales(self, rate: Array) -> Array:
+        """Standard deviations (5, h) whose equal mixture of normals stands for the Student-t at ``rate`` (h,), K."""
+        factors = 1 / np.sqrt(2.0 * gammaincinv(self.df / 2.0, NODES) / self.df)
+        return np.asarray(factors[:, None] * self.spread(rate))
 
 
 def learn(event: str, levels: Sequence[float], rates: Sequence[float]) -> Threshold:
@@ -61,23 +68,21 @@ def learn(event: str, levels: Sequence[float], rates: Sequence[float]) -> Thresh
     y, r = np.asarray(levels, dtype=float), np.asarray(rates, dtype=float)
     n, rate_0 = len(y), float(r[0])
     s0 = SCATTER[event]
-    slope = _slope(y, r, s0)
+    slope, slope_sd = _slope(y, r, s0)
     z = y - slope * (r - rate_0)
     centre = float(np.median(z)) if n > 4 else float(z.mean())
     z = np.clip(z, centre - 3 * s0, centre + 3 * s0)  # one forgotten or mistaken call must not move it
     centre = float(z.mean())
     df = SCATTER_DF + n - 1
     variance = (SCATTER_DF * s0**2 + float(((z - centre) ** 2).sum())) / df
-    return Threshold(centre, float(np.sqrt(variance * (1 + 1 / n))), df, slope, rate_0, n)
+    return Threshold(centre, float(np.sqrt(variance * (1 + 1 / n))), df, slope, rate_0, n, float(r.mean()), slope_sd)
 
 
-def _slope(y: Array, r: Array, scatter: float) -> float:
-    """Ridge regression of the level on the rate, drawn to the prior slope."""
-    if len(y) < 3:
-        return SLOPE
+def _slope(y: Array, r: Array, scatter: float) -> tuple[float, float]:
+    """Ridge regression of the level on the rate, drawn to the prior slope; and the slope's standard deviation, s."""
     dr, dy = r - r.mean(), y - y.mean()
-    precision = 1 / SLOPE_SD**2
-    return float((SLOPE * precision + dr @ dy / scatter**2) / (precision + dr @ dr / scatter**2))
+    precision = 1 / SLOPE_SD**2 + float(dr @ dr) / scatter**2
+    return (SLOPE / SLOPE_SD**2 + float(dr @ dy) / scatter**2) / precision, precision**-0.5
 
 
 def crossed(mean: Array, variance: Array, weights: Array, level: Array, scales: Array) -> Array:

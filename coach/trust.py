@@ -18,6 +18,8 @@ from coach.curve import Curve, crossing
 from coach.distribution import Distribution
 from coach.entries import Header
 from coach.errors import EntryError
+from coach.estimate import CLIMB
+from coach.forecast import READ_BEFORE
 from coach.knowledge import Knowledge
 from coach.learn import HISTORY, Lesson, from_lessons, from_profile, lessons_of
 from coach.outlook import Outlook
@@ -71,6 +73,7 @@ def cases(
     if roast.charge_at is None or len(roast.readings) < 4:
         return []
     way = truth if truth is not None else _way(roast, profile.curve)
+    after = 0.0 if truth is not None else READ_BEFORE
     out: list[Case] = []
     outlook = Outlook(profile, knowledge, roast.rounding)
     crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
@@ -98,7 +101,7 @@ def cases(
             d = forecast.drop
             times, heats = _drop_others(profile, readings, t, seen, past)
             out.append(Case("drop time", lead, d.time if d else None, drop, times))
-            hot = float(np.interp(drop, *way))
+            hot = float(np.interp(drop + after, *way))
             out.append(Case("drop temperature", lead, d.temperature if d else None, hot, heats))
     return out
 
@@ -137,7 +140,7 @@ def _way(roast: Roast, curve: Curve) -> tuple[Array, Array]:
     t, v = np.array(list(points)), np.array(list(points.values()))
     if len(t) < 2:
         return np.zeros(1), np.full(1, np.nan)
-    end = max(roast.marks.get("drop", t[-1]), float(t[-1]))
+    end = max(roast.marks.get("drop", t[-1]) + READ_BEFORE, float(t[-1]))
     if end > t[-1]:
         slope = float(np.polyfit(t[-4:], v[-4:], 1)[0])
         t, v = np.append(t, end), np.append(v, v[-1] + slope * (end - t[-1]))
@@ -151,9 +154,8 @@ def _floor(knowledge: Knowledge, way: tuple[Array, Array]) -> float | None:
     if threshold is None or len(way[0]) < 120:
         return None
     t, v = way
-    rate = (np.interp(t + 15, t, v) - np.interp(t - 15, t, v)) / np.clip(
-        np.minimum(t + 15, t[-1]) - np.maximum(t - 15, t[0]), 1.0, None
-    )
+    before = np.maximum(t - CLIMB, t[0])
+    rate = (v - np.interp(before, t, v)) / np.maximum(t - before, 1.0)
     late = t > 150.0
     gap = v[late] - threshold.level(rate[late])
     found = crossing(t[late], gap, 0.0)

@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from helpers import ROOT, example
 
 from coach.advice import MADE_IN, SETTLE, advise, pulses, sensitivity
-from coach.bank import Bank, prior_bank
+from coach.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
 from coach.curve import Curve
 from coach.entries import Move, Reading
 from coach.estimate import Model, start
@@ -79,7 +79,7 @@ def one_lag() -> tuple[Model, float, float]:
     bank = prior_bank(1)
     z = bank.z.copy()
     z[0, 3] = 60.0  # all of the heat on the fast path
-    z[0, 8] = (1 / 3000) * 1200  # k_late = 0
+    z[0, 8] = np.log(-K_LOWEST / CENTRE[8]) / SPREAD[8]  # k_late = 0
     gain = np.array([[0.3, 0.0, 0.0]])
     model = Model(Bank(z, bank.weights, gain, bank.gain_cov), Curve((0.0, 900.0), (240.0, 300.0)), 1.0)
     return model, float(model.tau[0, 0]), 0.3

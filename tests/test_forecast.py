@@ -88,7 +88,7 @@ def test_the_spread_of_the_way_ahead_holds_that_of_the_members() -> None:
     """Law of total variance, by drawing members."""
     rng = np.random.default_rng(0)
     ahead = Ahead(np.array([0.0, 1.0]), np.array([[10.0, 10.0], [14.0, 20.0]]), np.array([[1.0, 1.0], [4.0, 4.0]]),
-                  np.array([0.25, 0.75]))  # fmt: skip
+                  np.array([0.25, 0.75]), np.zeros(2))  # fmt: skip
     member = (rng.random(300_000) < 0.75).astype(int)
     drawn = ahead.mean[member] + np.sqrt(ahead.var[member]) * rng.normal(size=(300_000, 1))
     assert ahead.path.sd == pytest.approx(drawn.std(axis=0), rel=0.01)
@@ -106,7 +106,7 @@ def met(
     """A straight way from ``start_at`` °C at 400 s, met with a level of 197 °C, 0.7 K wide."""
     t = NOW + HORIZON
     mean = start_at + rate * HORIZON
-    ahead = Ahead(t, mean[None], (sd + growth * HORIZON[None]) ** 2, np.ones(1))
+    ahead = Ahead(t, mean[None], (sd + growth * HORIZON[None]) ** 2, np.ones(1), np.full(len(t), rate))
     return event(ahead, ahead.path, LEVEL, NOW, window)
 
 

@@ -39,4 +39,4 @@ def test_there_are_no_more_than_are_stored() -> None:
 
 def test_the_mixture_for_a_student_t_is_by_quantiles_of_chi_square() -> None:
     t = Threshold(centre=197.0, scale=2.0, df=4.0, slope=0.0, rate_0=0.15, count=3)
-    assert np.allclose(t.scales, 2.0 / np.sqrt(chi2.ppf(NODES, 4.0) / 4.0), rtol=1e-12)
+    assert np.allclose(t.scales(np.array([0.15]))[:, 0], 2.0 / np.sqrt(chi2.ppf(NODES, 4.0) / 4.0), rtol=1e-12)

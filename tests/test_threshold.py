@@ -39,7 +39,19 @@ def test_the_slope_against_least_squares_with_the_prior_as_one_more_row() -> Non
     right = np.concatenate([(levels - levels.mean()) / s0, [SLOPE / SLOPE_SD]])
     expected = np.linalg.lstsq(rows[:, None], right, rcond=None)[0][0]
     assert learn("first crack", levels.tolist(), rates.tolist()).slope == pytest.approx(expected)
-    assert learn("first crack", levels[:2].tolist(), rates[:2].tolist()).slope == SLOPE, "two marks show no slope"
+    learnt = learn("first crack", levels.tolist(), rates.tolist())
+    assert learnt.slope_sd == pytest.approx(np.linalg.inv(rows[:, None].T @ rows[:, None])[0, 0] ** 0.5)
+    alike = learn("first crack", levels.tolist(), [0.12] * len(levels))
+    assert (alike.slope, alike.slope_sd) == (SLOPE, pytest.approx(SLOPE_SD)), "marks at one rate show no slope"
+
+
+def test_far_from_the_rates_of_the_marks_the_level_is_less_sure() -> None:
+    """The variance of a regression line's prediction: that at its middle and the slope's by the distance from there
+    (Montgomery, Peck and Vining, Introduction to Linear Regression Analysis, on prediction; from memory)."""
+    learnt = learn("first crack", [197.0, 197.2, 196.8, 197.1], [0.10, 0.12, 0.11, 0.15])
+    spread = learnt.spread(np.array([0.12, 0.17, 0.07]))
+    assert spread[0] == pytest.approx(learnt.scale)
+    assert spread[1:] == pytest.approx(np.hypot(learnt.scale, 0.05 * learnt.slope_sd))
 
 
 def test_many_marks_show_the_slope_whatever_the_prior() -> None:
@@ -70,7 +82,7 @@ def test_the_level_goes_with_the_rate_within_three_kelvin() -> None:
 def test_the_five_normals_stand_for_the_student_t() -> None:
     learnt = learn("first crack", [197.0, 197.5], [0.12, 0.12])
     for x in np.linspace(-4, 4, 17):
-        mixture = float(np.mean(stats.norm.cdf(x / learnt.scales)))
+        mixture = float(np.mean(stats.norm.cdf(x / learnt.scales(np.array([0.12]))[:, 0])))
         assert mixture == pytest.approx(stats.t.cdf(x / learnt.scale, learnt.df), abs=0.012)
 
 
