@@ -125,6 +125,7 @@ class Result(Entry):
     cup_score: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None
     cup_notes: Text | None = None
     accepted: bool | None = None
+    learn: bool | None = None
     person: Name | None = None
 
 

@@ -65,9 +65,14 @@ def usable(roasts: Sequence[Roast]) -> list[Roast]:
     return [r for r in roasts if r.charge_at is not None and len(r.readings) >= 4][-HISTORY:]
 
 
+def counted(roasts: Sequence[Roast]) -> list[Roast]:
+    """Those that can and may teach."""
+    return usable([r for r in roasts if r.teaches])
+
+
 def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
     """What earlier roasts of this profile (oldest first) teach; those without readings or charge are passed over."""
-    return from_lessons(profile, [lesson(profile, r) for r in usable(roasts)])
+    return from_lessons(profile, [lesson(profile, r) for r in counted(roasts)])
 
 
 def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
@@ -132,7 +137,7 @@ def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
 
 def lessons_of(profile: Profile, roasts: Sequence[Roast]) -> dict[int, Lesson]:
     """The lessons of those roasts that can teach, by their place."""
-    return {i: lesson(profile, r) for i, r in enumerate(roasts) if usable([r])}
+    return {i: lesson(profile, r) for i, r in enumerate(roasts) if counted([r])}
 
 
 def _weighed(lessons: Sequence[Lesson]) -> Bank:

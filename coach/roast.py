@@ -100,6 +100,11 @@ class Roast:
         return found
 
     @property
+    def teaches(self) -> bool:
+        """Whether the coach may learn from it: unless a person said no."""
+        return self.result is None or self.result.learn is not False
+
+    @property
     def rounding(self) -> float:
         """The step in which the readings are typed, K."""
         return typed_step(self.readings, self.header.unit)

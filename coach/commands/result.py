@@ -9,7 +9,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("result", help="add weights, colour and cup to a finished roast")
     p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
-    p.add_argument("given", nargs="+", metavar="NAME=VALUE", help="in, out, colour, scale, score, notes, accepted, ...")
+    p.add_argument(
+        "given", nargs="+", metavar="NAME=VALUE", help="in, out, colour, scale, score, notes, accepted, learn"
+    )
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.set_defaults(run=run)
 

@@ -64,7 +64,7 @@ def as_made(
     for i in range(begin, len(roasts)):
         e = roasts[i]
         if i >= first:
-            before = [j for j in lessons if j >= i - HISTORY]
+            before = [j for j in lessons if j >= i - HISTORY and roasts[j].roast.teaches]
             learnt.append(_rows(worked, profile, roasts, i, before, lessons, signs))
             plain.append(_plain(worked, profile, e, signs[i]))
         found = lesson_of(worked, profile, e, signs[i])
@@ -110,11 +110,18 @@ def _plain(worked: Worked, profile: Profile, e: Earlier, sign: str) -> tuple[Row
     return tuple(rows)
 
 
+def lessons_among(worked: Worked, profile: Profile, roasts: Sequence[Earlier]) -> dict[int, Lesson]:
+    """The lessons of those roasts that can teach, by their place."""
+    found = {i: lesson_of(worked, profile, e, content(e.header, e.entries)) for i, e in enumerate(roasts)}
+    return {i: x for i, x in found.items() if x is not None}
+
+
 def taught(worked: Worked, profile: Profile, roasts: Sequence[Earlier]) -> Knowledge:
     """What these roasts (oldest first, at most ``learn.HISTORY``) teach; nothing where learning would have made their
     own forecasts worse, each left out in turn (``trust.learning_pays``)."""
+    roasts = [e for e in roasts if e.roast.teaches]
     signs = [content(e.header, e.entries) for e in roasts]
-    lessons = {i: found for i, e in enumerate(roasts) if (found := lesson_of(worked, profile, e, signs[i])) is not None}
+    lessons = lessons_among(worked, profile, roasts)
     if not pays(worked, profile, roasts, lessons, signs):
         return from_profile(profile)
     return from_lessons(profile, list(lessons.values()))

@@ -29,6 +29,7 @@ WORDS: Final = {
     "note": "cup_notes",
     "person": "person",
     "accepted": "accepted",
+    "learn": "learn",
     "doubt": "doubt",
 }
 RUNNING: Final = 3 * 3600.0
@@ -61,10 +62,10 @@ def parse_results(words: Sequence[str]) -> tuple[dict[str, Any], list[str]]:
 def _value(name: str, field: str, text: str) -> Any:
     if field in ("colour_scale", "cup_notes", "person"):
         return text
-    if field == "accepted":
+    if field in ("accepted", "learn"):
         answer = {"yes": True, "y": True, "no": False, "n": False}.get(text.lower())
         if answer is None:
-            raise CoachError(f"accepted={text[:20]} is not understood.", "Write accepted=yes or accepted=no.")
+            raise CoachError(f"{field}={text[:20]} is not understood.", f"Write {field}=yes or {field}=no.")
         return answer
     unit = 1.0
     if field.startswith("weight"):

@@ -1,0 +1,43 @@
+"""``coach learnt PROFILE``: what your own roasts taught about a profile, and what the newest one changed."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("learnt", help="what your own roasts taught about a profile, and what the newest changed")
+    p.add_argument("profile", metavar="PROFILE")
+    p.add_argument("--logbook", metavar="DIR", help="a folder of journals of this profile (default: your own logbook)")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print it."""
+    from coach.earlier import earlier
+    from coach.errors import CoachError
+    from coach.learn import HISTORY, from_lessons
+    from coach.library import load_profile, logbook_folder
+    from coach.logbook.asmade import lessons_among, pays
+    from coach.logbook.learnt_text import text
+    from coach.logbook.worked import Worked, content
+    from coach.printing import width
+
+    profile = load_profile(args.profile)
+    folder = Path(args.logbook).expanduser() if args.logbook else logbook_folder()
+    name = None if args.logbook else profile.name
+    found = earlier(folder, profile=name, most=HISTORY) if args.logbook or folder.is_dir() else []
+    counted = [e for e in found if e.roast.teaches]
+    with Worked.of_this_machine() as worked:
+        lessons = lessons_among(worked, profile, counted)
+        if not lessons:
+            raise CoachError("There is no roast of this profile to learn from.", "Roast first, then ask again.")
+        worth = pays(worked, profile, counted, lessons, [content(e.header, e.entries) for e in counted])
+    newest = max(lessons)
+    before = from_lessons(profile, [x for i, x in lessons.items() if i != newest])
+    after = from_lessons(profile, list(lessons.values()))
+    print("\n".join(text(profile, before, after, newest=counted[newest].header.started[:10],
+                         left_out=len(found) - len(counted), pays=worth, width=width())))  # fmt: skip
+    return 0

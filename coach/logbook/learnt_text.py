@@ -1,0 +1,120 @@
+"""What earlier roasts taught, in words: where the profile's own marks stand now, and what the newest roast changed.
+
+Pure.  Half widths of 80 % ranges are those of the Student-t that the forecast uses.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Final
+
+import numpy as np
+from scipy.special import stdtrit
+
+from coach.knowledge import Knowledge
+from coach.learn import LEARNT
+from coach.logbook.table import table
+from coach.profile import Profile
+from coach.threshold import Threshold
+from coach.units import clock, from_celsius, from_kelvins, number
+
+PER_RATE: Final = 0.02
+"""The change of the rate of rise that the level's slope is told for, K/s."""
+SLIGHT: Final = 0.3
+"""A slope that moves the level by less than this over ``PER_RATE`` is not told, K."""
+LEAVE_OUT: Final = "A roast that should not count: coach result ROAST learn=no (learn=yes takes it back in)."
+
+
+def text(
+    profile: Profile, before: Knowledge, after: Knowledge, *, newest: str, left_out: int, pays: bool, width: int = 80
+) -> list[str]:
+    """The page in lines of at most ``width`` cells.
+
+    ``after`` is what all roasts teach, ``before`` the same without the ``newest`` (its name); ``left_out`` is how many
+    a person has left out; ``pays`` is false where learning would have made forecasts worse, so that it isn't used.
+    """
+    head = f"Learnt from {after.count} roast{'' if after.count == 1 else 's'} of {profile.name}"
+    if left_out:
+        head += f"; {left_out} left out as told"
+    out = textwrap.wrap(head + ".", width)
+    if not pays:
+        out += textwrap.wrap(
+            "Not used for now: with each roast left out in turn, what the others teach made its forecast worse.", width
+        )
+    unit = f"°{profile.unit}"
+    rows = [("", "plan", f"before {newest}", f"with it ({unit})")]
+    for event in LEARNT:
+        if event not in after.thresholds:
+            continue
+        goal, earlier, threshold = profile.goals[event], before.thresholds[event], after.thresholds[event]
+        rows.append((event, f"{from_celsius(goal.temperature, profile.unit):.1f}", _level(profile, earlier),
+                     _level(profile, threshold)))  # fmt: skip
+    out += ["", *table(rows[0], rows[1:])]
+    out.append("")
+    for said in (*_slopes(profile, after), *_reference(profile, after), *_drop(profile, after), *_hand(after)):
+        out += textwrap.wrap(said, width, subsequent_indent="  ")
+    return [*out, "", *textwrap.wrap(LEAVE_OUT, width)]
+
+
+def half_width(threshold: Threshold) -> float:
+    """Half of the 80 % range of an event's temperature, K."""
+    return threshold.scale * float(stdtrit(threshold.df, 0.9))
+
+
+def taught_by(profile: Profile, before: Knowledge, after: Knowledge) -> str:
+    """What one roast changed, in one sentence; '' where it taught nothing of the crack."""
+    a, b = before.thresholds.get("first crack"), after.thresholds.get("first crack")
+    if a is None or b is None or a.count == b.count:
+        return ""
+    return (
+        f"It teaches: first crack at {_level(profile, b)} °{profile.unit} ({_level(profile, a)} before it). "
+        "coach result with learn=no leaves it out."
+    )
+
+
+def _level(profile: Profile, threshold: Threshold) -> str:
+    centre, half = from_celsius(threshold.centre, profile.unit), from_kelvins(half_width(threshold), profile.unit)
+    return f"{centre:.1f} ±{half:.1f}"
+
+
+def _slopes(profile: Profile, k: Knowledge) -> list[str]:
+    threshold = k.thresholds.get("first crack")
+    if threshold is None or abs(threshold.slope) * PER_RATE < SLIGHT:
+        return []
+    way = "higher" if threshold.slope > 0 else "lower"
+    by = number(from_kelvins(abs(threshold.slope) * PER_RATE, profile.unit))
+    faster = number(from_kelvins(PER_RATE * 60.0, profile.unit))
+    return [f"Where the probe climbs {faster} a minute faster, it cracks {by} °{profile.unit} {way}."]
+
+
+def _reference(profile: Profile, k: Knowledge) -> list[str]:
+    if k.reference is None:
+        return []
+    t = np.arange(profile.curve.turning_point[0] + 30.0, profile.curve.end, 10.0)
+    off = k.reference.at(t) - profile.curve.at(t)
+    if not len(t):
+        return []
+    at = int(np.argmax(np.abs(off)))
+    by = number(from_kelvins(abs(float(off[at])), profile.unit))
+    way = "above" if off[at] > 0 else "below"
+    return [f"The reference, mended: at most {by} °{profile.unit} {way} the profile's line, at {clock(float(t[at]))}."]
+
+
+def _drop(profile: Profile, k: Knowledge) -> list[str]:
+    habit = k.drop
+    if habit.temperature is None or habit.development is None:
+        return []
+    kept = "temperature" if habit.by_temperature > 0.5 else "development"
+    heat = number(from_celsius(habit.temperature, profile.unit))
+    wide = number(from_kelvins(habit.temperature_sd, profile.unit))
+    return [
+        f"Dropped by {kept}: at {heat} °{profile.unit} (scatter {wide}), {clock(habit.development)} after crack "
+        f"(scatter {habit.development_sd:.0f} s)."
+    ]
+
+
+def _hand(k: Knowledge) -> list[str]:
+    return [
+        f"Planned moves are made within {k.hand.uneven:.0f} s of their time two times in three; "
+        f"{100 * k.hand.left_out:.0f} % are left out."
+    ]

@@ -1,0 +1,102 @@
+"""What roasts taught is said in words, and a roast that a person leaves out teaches nothing."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from scipy import stats
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from helpers import EXAMPLE, example
+
+from coach.cli import main
+from coach.earlier import learn_from
+from coach.entries import Result
+from coach.knowledge import DropHabit
+from coach.learn import from_profile, from_roasts
+from coach.library import load_profile
+from coach.logbook.learnt_text import half_width, taught_by, text
+from coach.logbook.results import parse_results
+from coach.roast import effective, fold
+from coach.threshold import Threshold
+
+PROFILE = load_profile("larch-hill")
+ROAST = fold(example().header, effective(example().entries))
+
+
+def test_the_half_width_is_that_of_the_student_t() -> None:
+    t = Threshold(centre=197.0, scale=0.8, df=5.0, slope=0.0, rate_0=0.1, count=3)
+    assert half_width(t) == pytest.approx(0.8 * stats.t.ppf(0.9, 5.0))
+
+
+def test_the_page_says_where_marks_stood_and_stand() -> None:
+    hotter = replace(ROAST, readings=tuple(replace(r, celsius=r.celsius + 2.0) for r in ROAST.readings))
+    before, after = from_roasts(PROFILE, [ROAST]), from_roasts(PROFILE, [ROAST, hotter])
+    lines = text(PROFILE, before, after, newest="2026-11-20", left_out=1, pays=True)
+    assert max(len(line) for line in lines) <= 80
+    page = " ".join(lines)
+    assert "Learnt from 2 roasts" in page
+    assert "1 left out" in page
+    crack = next(line for line in lines if line.startswith("first crack"))
+    was, now = (k.thresholds["first crack"] for k in (before, after))
+    assert now.centre > was.centre + 0.3
+    assert f"{was.centre:.1f} ±{half_width(was):.1f}" in crack
+    assert f"{now.centre:.1f} ±{half_width(now):.1f}" in crack
+    assert "Not used" not in page
+    assert "Not used" in " ".join(text(PROFILE, before, after, newest="", left_out=0, pays=False))
+
+
+def test_habits_are_said_where_they_were_learnt() -> None:
+    k = replace(from_roasts(PROFILE, [ROAST]), drop=DropHabit(0.1, 0.9, 4.0, 208.2, 87.0))
+    page = " ".join(" ".join(text(PROFILE, k, k, newest="", left_out=0, pays=True)).split())
+    assert "Dropped by development: at 208.2 °C (scatter 0.9), 1:27 after crack (scatter 4 s)." in page
+
+
+def test_what_one_roast_changed_in_a_sentence() -> None:
+    before, after = from_profile(PROFILE), from_roasts(PROFILE, [ROAST])
+    assert f"first crack at {after.thresholds['first crack'].centre:.1f}" in taught_by(PROFILE, before, after)
+    assert taught_by(PROFILE, after, after) == ""
+
+
+def test_a_roast_that_is_left_out_teaches_nothing(tmp_path: Path) -> None:
+    assert parse_results(["learn=no"]) == ({"learn": False}, [])
+    out = replace(ROAST, result=Result(at=900.0, learn=False))
+    assert from_roasts(PROFILE, [ROAST, out]).thresholds == from_roasts(PROFILE, [ROAST]).thresholds
+    assert from_roasts(PROFILE, [out]).count == 0
+    back = replace(out, result=Result(at=900.0, learn=True))
+    assert from_roasts(PROFILE, [back]).count == 1
+
+
+def test_leaving_out_and_taking_back_in_by_command(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    book = tmp_path / "book"
+    book.mkdir()
+    journal = book / "one.jsonl"
+    shutil.copy(EXAMPLE, journal)
+    shutil.copy(EXAMPLE, book / "two.jsonl")
+    assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
+    assert "Learnt from 2 roasts" in capsys.readouterr().out
+    lines = journal.read_text(encoding="utf-8")
+    assert main(["result", str(journal), "learn=no", "--folder", str(book)]) == 0
+    assert journal.read_text(encoding="utf-8").startswith(lines), "earlier lines stay as they are"
+    assert learn_from(book, PROFILE).count == 1
+    capsys.readouterr()
+    assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
+    assert "Learnt from 1 roast of" in (said := capsys.readouterr().out)
+    assert "1 left out" in said
+    assert main(["result", str(journal), "learn=yes", "--folder", str(book)]) == 0
+    assert learn_from(book, PROFILE).count == 2
+    assert main(["result", str(journal), "learn=maybe", "--folder", str(book)]) != 0
+    assert "learn=yes or learn=no" in capsys.readouterr().err
+
+
+def test_nothing_to_learn_from_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["learnt", "larch-hill", "--logbook", str(tmp_path)]) != 0
+    assert "Roast first" in capsys.readouterr().err
