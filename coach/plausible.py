@@ -2,33 +2,44 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from coach.roast import Probe
+
+TURNED: Final = 120.0
+"""Before this the probe falls and turns, s: more is possible, and no line holds."""
 
 
 def plausible(readings: tuple[Probe, ...]) -> list[Probe]:
     """The readings without single ones that jump away from both neighbours and back, and without a last one that
-    leaves the line through the two before it."""
+    leaves a line on which those before it lie."""
     kept = [r for r in readings if -20 <= r.celsius <= 320 and r.t >= 0]
     changed = True
     while changed and len(kept) > 4:
         changed = False
+        if kept[-3].t >= TURNED and _follows(*kept[-4:-1]) and not _follows(*kept[-3:]):
+            del kept[-1]
+            changed = True
+            continue
         worst, at = 0.0, -1
         for i in range(1, len(kept) - 1):
             a, b, c = kept[i - 1], kept[i], kept[i + 1]
             if c.t <= a.t:
                 continue
             line = a.celsius + (c.celsius - a.celsius) * (b.t - a.t) / (c.t - a.t)
-            allowed = 9.0 + 0.15 * (c.t - a.t) + (40.0 if b.t < 120 else 0.0)
+            allowed = 9.0 + 0.15 * (c.t - a.t) + (40.0 if b.t < TURNED else 0.0)
             excess = abs(b.celsius - line) / allowed
             if excess > max(worst, 1.0):
                 worst, at = excess, i
-        a, b, c = kept[-3:]
-        if a.t < b.t and b.t >= 120:
-            line = b.celsius + (b.celsius - a.celsius) / (b.t - a.t) * (c.t - b.t)
-            excess = abs(c.celsius - line) / (12.0 + 0.15 * (c.t - a.t))
-            if excess > max(worst, 1.0):
-                at = len(kept) - 1
         if at > 0:
             del kept[at]
             changed = True
     return kept
+
+
+def _follows(a: Probe, b: Probe, c: Probe) -> bool:
+    """Whether a reading lies about on the line through the two before it."""
+    if b.t <= a.t:
+        return True
+    line = b.celsius + (b.celsius - a.celsius) / (b.t - a.t) * (c.t - b.t)
+    return abs(c.celsius - line) <= 12.0 + 0.15 * (c.t - a.t)
