@@ -170,10 +170,13 @@ class Shown(App[None]):
         """The line that is typed into, and the message beside it."""
         if self.view in ("brief", "help"):
             page = self.query_one(f"#{self.view}", Page)
-            more = "  MORE BELOW: ↓ PgDn" if page.more else ""
+            narrow = self.size.width < NARROW
+            more = ("  ↓ more" if narrow else "  MORE BELOW: ↓ PgDn") if page.more else ""
             ends = "Esc returns" if self.view == "help" or self.aside else "Enter begins the roast"
             if self.view == "brief" and self.enter_resumes and not self.aside:
                 ends = "Enter goes on with the roast   n begins a new one"
+                if narrow:
+                    ends = "Enter goes on  n begins anew"
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
         else:
             room = max(self.size.width - len(self.line.text) - 5, 10)

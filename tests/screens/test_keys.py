@@ -501,6 +501,22 @@ def test_what_is_learnt_late_hides_no_confirmation(tmp_path: Path) -> None:
     b.run(drive)
 
 
+def test_what_the_keys_before_a_roast_do_is_said_whole_in_forty_columns(tmp_path: Path) -> None:
+    roast = unfinished_roast(tmp_path, Mark(at=1.0, event="charge"))
+    roast.close()
+
+    async def drive(pilot: Any) -> None:
+        assert "n begins a new one  MORE BELOW" in str(pilot.app.query_one("#entry").render())
+        await pilot.resize_terminal(40, 12)
+        await pilot.pause()
+        pilot.app.refresh_all()
+        said = str(pilot.app.query_one("#entry").render())
+        assert "Enter goes on  n begins anew  ↓ more" in said
+        assert len(said) <= 40
+
+    follow(tmp_path, drive)
+
+
 def test_readings_typed_in_another_unit(tmp_path: Path) -> None:
     """The header's unit decides: 203 °F is 95 °C, and the journal holds what was typed."""
 
