@@ -61,7 +61,7 @@ class Scribe:
         if self._fault:
             return f"NOT ON DISK ({self._fault}): {count} line{'s' * (count != 1)} kept in memory, tried again"
         if count and time.monotonic() - self._since > SLOW:
-            return f"NOT YET ON DISK: {count} line{'s' * (count != 1)} wait for a slow disk"
+            return f"NOT YET ON DISK: {'1 line waits' if count == 1 else f'{count} lines wait'} for a slow disk"
         return self._moved
 
     def put(self, *lines: str) -> None:
