@@ -1,6 +1,6 @@
 """Cues over simulated roasts: how many, how spaced, how often right.
 
-    python tests/bench/bench_cues.py [roasts] [earlier roasts learnt from] [processes] [--development]
+    python tests/bench/bench_cues.py [roasts] [earlier roasts learnt from] [processes] [--development] [--after-crack]
 
 The rules were made while looking at the workshops of DEVELOPMENT; figures are told of those of REPORT, by which nothing
 was chosen.
@@ -9,6 +9,7 @@ Workshops as in workshops.py; the plain third of them reads every 30 s, another 
 probe and leaves stretches of two minutes without a reading.  Every sound is judged from the finished roast (see
 coach/ledger_outcome.py); the simulated person does not hear the cues.  Limits beside the figures: ANSI/ISA-18.2-2016,
 16.4.3 (ten in ten minutes) and 16.4.8 (priorities 80 / 15 / 5, over alarms); the others are this project's own.
+With --after-crack: roasts that stall or race after the crack, which the usual days never do (see after_crack.py).
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[2]))
 sys.path.insert(0, str(Path(__file__).parent))
 
+from after_crack import SCENARIOS, came, gone_wrong
 from workshops import Day, workshop
 
 from coach.cues import CUES
@@ -107,7 +109,7 @@ def seen(kind: str, profile: Profile, day: Day, entries: Sequence[Numbered], kno
         kind,
         tuple((t, c.name, c.priority, c.family) for t, c in gone.sounds),
         judged(gone.episodes, gone.roast, profile),
-        tuple(m.cue for m in misses(gone.roast, profile)),
+        (*(m.cue for m in misses(gone.roast, profile)), *(came(day, profile) if kind in SCENARIOS else ())),
         tuple(breaches(gone)),
     )
 
@@ -174,6 +176,38 @@ def by_cue(roasts: list[Seen]) -> None:
         print(f"  {real[cue]} roasts with crack outside its window on the side of '{cue}', {warned} of them warned of")
 
 
+def wrong_seen(job: tuple[int, int, int, int]) -> list[Seen]:
+    """What goes wrong after the crack, in one workshop, in each way."""
+    seed, number, earlier, each = job
+    made = workshop(seed, number, earlier, 1)
+    if made is None:
+        return []
+    knowledge = from_roasts(made.profile, [d.roast for d in made.earlier]) if earlier else None
+    rng = np.random.default_rng([seed, 8, number])
+    return [
+        seen(name, made.profile, day, day.entries, knowledge)
+        for name in SCENARIOS
+        for day in gone_wrong(made, name, each, rng)
+    ]
+
+
+def after_crack(found: list[Seen]) -> None:
+    """Print how 'stalling' and 'racing' did, by what went wrong."""
+    print(f"\n{'':30}roasts" + "".join(f"   {c}: came  warned  right  false  unknown" for c in ("stalling", "racing")))
+    for name in (*SCENARIOS, "all"):
+        mine = [r for r in found if name in (r.kind, "all")]
+        line = f"{name:30}{len(mine):6}"
+        for cue in ("stalling", "racing"):
+            real = [r for r in mine if cue in r.missed]
+            warned = sum(1 for r in real if any(s[1] == cue for s in r.sounds))
+            out = Counter(x.outcome for r in mine for x in r.ledger if x.cue == cue and x.counts and x.heard)
+            good = out["useful"] + out["late"]
+            line += (
+                f"   {len(real):14}  {warned:6}  {good:5}  {out['false']:5}  {out['unknown'] + out['already acting']:7}"
+            )
+        print(line)
+
+
 def main() -> None:
     """Print all figures."""
     numbers = [int(a) for a in sys.argv[1:] if not a.startswith("--")]
@@ -182,11 +216,20 @@ def main() -> None:
     processes = min(processes, 2)
     jobs = [(seed, w, earlier, 5) for w in range(-(-count // 5))]
     print(f"workshops of seed {seed}")
+    wrong = "--after-crack" in sys.argv
+    if wrong:  # one roast of each kind in each workshop
+        jobs = [(seed, w, earlier, 1) for w in range(-(-count // len(SCENARIOS)))]
+    work = wrong_seen if wrong else workshop_seen
     if processes > 1:
         with ProcessPoolExecutor(processes) as pool:
-            found = [s for part in pool.map(workshop_seen, jobs) for s in part]
+            found = [s for part in pool.map(work, jobs) for s in part]
     else:
-        found = [s for job in jobs for s in workshop_seen(job)]
+        found = [s for job in jobs for s in work(job)]
+    if wrong:
+        report("gone wrong after the crack", found)
+        by_cue(found)
+        after_crack(found)
+        return
     for kind in KINDS:
         mine = [s for s in found if s.kind == kind]
         if mine:
