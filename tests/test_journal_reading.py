@@ -7,6 +7,8 @@ journal doesn't open, so they are held here as they are shown.
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -373,3 +375,28 @@ def test_folders_are_made_from_the_top_each_for_the_person_alone(
     assert synced == [], "what is there is left alone"
     sync_folder(tmp_path / "a")
     assert synced == [str(tmp_path / "a")]
+
+
+def test_two_coaches_that_make_the_same_folder_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The other one makes it between looking and making."""
+    exists = Path.exists
+    (tmp_path / "a").mkdir()
+    monkeypatch.setattr(Path, "exists", lambda self: self.name != "a" and exists(self))
+    make_folder(tmp_path / "a")
+
+
+@pytest.mark.parametrize("how", ["create", "reopen"])
+def test_words_are_written_in_utf_8_where_the_locale_knows_none(tmp_path: Path, how: str) -> None:
+    path = tmp_path / "r.jsonl"
+    program = (
+        "import sys; from pathlib import Path; from coach.journal import JournalWriter\n"
+        "w = JournalWriter(Path(sys.argv[1]))\n"
+        "w.start(w.path, 'head\\n') if sys.argv[2] == 'create' else w.reopen()\n"
+        "w.append('Gr\\u00fc\\u00dfe\\n'); w.close()\n"
+    )
+    if how == "reopen":
+        path.write_text("head\n")
+    plain = {**os.environ, "LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0",
+             "PYTHONPATH": str(Path(journal.__file__).parents[1])}  # fmt: skip
+    subprocess.run([sys.executable, "-c", program, str(path), how], check=True, env=plain)
+    assert path.read_bytes() == "head\nGrüße\n".encode()

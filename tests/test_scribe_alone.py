@@ -260,3 +260,52 @@ def test_waiting_for_nothing_is_no_waiting(disk: Disk) -> None:
     assert time.monotonic() - before < 1.0
     assert scribe.close()
     assert scribe.close(), "and closing twice is no harm"
+
+
+def test_an_entry_is_written_at_once_and_between_entries_the_thread_rests(
+    disk: Disk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not only when the place of the journal is looked at again, which here would be in half a minute."""
+    monkeypatch.setattr(module, "RETRY", 30.0)
+    scribe = Scribe(disk, ["head\n"])
+    looked: list[float] = []
+    in_place = scribe._in_place
+
+    def look() -> bool:
+        looked.append(time.monotonic())
+        return in_place()
+
+    monkeypatch.setattr(scribe, "_in_place", look)
+    scribe.put("a\n")
+    assert scribe.wait(5.0)
+    scribe.put("b\n")
+    assert scribe.wait(5.0)
+    time.sleep(0.1)
+    assert len(looked) <= 2, "once for each entry, and no turning round in between"
+    assert scribe._thread.daemon, "a disk that hangs doesn't keep the program from ending"
+    assert scribe.close()
+
+
+class Stubborn(Disk):
+    """A file that complains when it is closed, as on a disk that went away, after it is closed."""
+
+    def close(self) -> None:
+        super().close()
+        raise OSError(5, "Input/output error")
+
+
+@pytest.mark.parametrize("gone", [False, True])
+def test_a_file_that_complains_when_it_is_closed_stops_nothing(tmp_path: Path, gone: bool) -> None:
+    disk = Stubborn(tmp_path / "r.jsonl")
+    disk.start(disk.path, "head\n")
+    scribe = Scribe(disk, ["head\n"])
+    if gone:
+        disk.path.unlink()
+    else:
+        disk.fails = OSError(5, "Input/output error")
+    scribe.put("a\n")
+    scribe.wait(5.0)
+    disk.fails = None
+    until(lambda: scribe.pending == 0 and disk.path.exists())
+    assert scribe.close()
+    assert disk.path.read_text() == "head\na\n"
