@@ -8,20 +8,21 @@ proposal to a person who knows the roaster.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
 from scipy.special import ndtr
 
-from coach.advice_words import move_text, no_room, recovering, too_late
+from coach.advice_leave import surely_left
+from coach.advice_words import coming_back, likely, move_text, no_room, none_helps, small, then, too_late, within
 from coach.aims import Aim, aim_of
 from coach.distribution import Distribution
 from coach.forecast_types import Forecast
 from coach.gauge import Gauge
-from coach.inputs import ORDER, OVERDUE, answered, is_planned
+from coach.inputs import NEAR, ORDER, OVERDUE, answered, is_planned
 from coach.outlook import Outlook, WhatIf
-from coach.profile import Profile
+from coach.profile import Profile, Step
 from coach.pulses import Pulse, pulses
 from coach.roast import Roast, Turned
 from coach.situation import Advice
@@ -51,8 +52,9 @@ BITE: Final = 0.4
 """A move is felt when it has changed the probe by this much, K."""
 SETTLE: Final = 60.0
 """A move of the person's own gets this long before another is advised, s."""
-SOON: Final = 45.0
-"""A planned move that is due within this is part of what advice starts from, s."""
+SOON: Final = NEAR
+"""A planned move that is due within this is part of what advice starts from, s: made now, the advised move stands for
+it (``inputs.answered``)."""
 LARGEST: Final = 0.3
 """No move is advised that changes a control by more than this share of the highest planned."""
 TURNED: Final = 30.0
@@ -60,6 +62,8 @@ TURNED: Final = 30.0
 DEADLINES: Final = (20.0, 40.0, 60.0)
 LEARNT: Final = 3
 """So many roasts must stand behind what the air does before a move of it is advised."""
+CLAIMED: Final = 0.9
+"""That it is best left alone, or too late, or coming back by itself is said where it is at least this sure."""
 NO_TIME: Final = 90.0
 """Nearer to the crack than this it is too late for a move to do much, s."""
 
@@ -77,25 +81,28 @@ def advise(
     if aim is None:
         return None
     if t < profile.curve.turning_point[0] + TURNED:
-        return Advice("", kind="leave")
+        return Advice("")
+    look = Look(outlook, t, roast, aim, _asked(aim, t), GAINS["drop" if aim.what == "drop" else "late"])
     standing = before if before is not None and before.kind == "move" and before.deadline is not None else None
     if standing is not None and standing.deadline is not None and t > standing.deadline:
         if _answered(standing, roast, t) is None and abs(aim.off) > aim.tolerance and not _time_left(aim, t):
-            return Advice(too_late(aim), kind="too late")
+            late = _claimed(look, Advice(too_late(aim), kind="too late"))
+            if late.kind == "too late":
+                return late
         standing = None
-    asked = _asked(aim, t)
+    asked = look.asked
     inside = aim.what == "drop" and abs(aim.off) <= INSIDE * aim.tolerance
-    if inside or aim.most < (STANDS if standing is not None else 1.0) * asked:
-        return _leave(outlook, t, forecast, aim)
     cadence = float(getattr(profile.document.cadence, roast.phase, 60.0))
-    if age is None or age > max(2 * cadence, 60.0):
+    stale = age is None or age > max(2 * cadence, 60.0)
+    if inside or aim.most < (STANDS if standing is not None else 1.0) * asked:
+        return Advice(within(aim)) if stale else _nothing(look, forecast)
+    if stale:
         return Advice("a reading first, then advice", kind="wait")
     own = last_own(outlook, roast, t)
     if own is not None and t < own.t + SETTLE:
         return Advice(
             f"{own.control} of {clock(own.t)} is still acting: wait until {clock(own.t + SETTLE)}", kind="wait"
         )
-    look = Look(outlook, t, roast, aim, asked, GAINS["drop" if aim.what == "drop" else "late"])
     if standing is not None and standing.control is not None and standing.value is not None:
         lever = look.lever(standing.control)
         kept = None if lever is None else look.judged(lever, standing.value)
@@ -119,6 +126,10 @@ class Ground:
     stands: float
     base: float
     moment: float
+    step: Step | None = None
+    """The planned move that is due just now."""
+    next_due: float = np.inf
+    """When the control's next planned move after that is due (roast time, s)."""
 
 
 def ground_of(profile: Profile, t: float, roast: Roast, control: Lever = "gas") -> Ground | None:
@@ -126,11 +137,17 @@ def ground_of(profile: Profile, t: float, roast: Roast, control: Lever = "gas") 
     current = roast.setting(control, t)
     if current is None:
         return None
-    for step in profile.steps:
-        due = step.control == control and t - OVERDUE < step.time <= t + SOON
-        if due and not answered(step, step.time, roast.moves, t):
-            return Ground(current, step.value, max(step.time, t + MADE_IN))
-    return Ground(current, current, t + MADE_IN)
+    coming = [
+        s
+        for s in profile.steps
+        if s.control == control and s.time > t - OVERDUE and not answered(profile, roast, s, s.time, t)
+    ]
+    later = next((s.time for s in coming if s.time > t + SOON), np.inf)
+    if coming and coming[0].time <= t + SOON:
+        step = coming[0]
+        return Ground(current, step.value, max(step.time, t + MADE_IN), step, later)
+    # so shortly before the next one's time that it isn't taken for it (``inputs.answered``)
+    return Ground(current, current, max(min(t + MADE_IN, later - NEAR), t), None, later)
 
 
 @dataclass(frozen=True)
@@ -197,10 +214,29 @@ def _fresh(look: Look) -> Advice:
     if gas is None:
         return Advice("log the gas as it stands, then there is advice", kind="unsure")
     found = _best(look, gas, -1 if look.aim.wants_less else 1)
+    if isinstance(found, Judged) and gas.ground.next_due < look.t + SOON + DEADLINES[0]:
+        return Advice(then(gas.ground.next_due), kind="wait")  # made a little late it would stand for that one
     if isinstance(found, Judged):
         return _said(look, gas, found, _deadline(look, gas, found))
-    air = _by_air(look) if found.kind == "leave" and found.text else None
-    return air or found
+    air = _by_air(look) if found.kind in ("no room", "leave") else None
+    return air or _claimed(look, found)
+
+
+def _claimed(look: Look, said: Advice) -> Advice:
+    """What was to be said of there being no move; where that claims more than is known, that none is advised."""
+    if said.kind not in ("leave", "too late") or look.aim.what == "drop":
+        return said
+    left = _left(look)
+    if left is None or left < CLAIMED:
+        return Advice(small(look.aim), kind="quiet", left=left)
+    return replace(said, left=left)
+
+
+def _left(look: Look) -> float | None:
+    """How likely no step of the gas would do clearly better; None where nobody can say."""
+    only = replace(look, aim=replace(look.aim, drop=None))
+    gas = only.lever("gas")
+    return None if gas is None else surely_left(only, gas, LARGEST, CLAIMED)
 
 
 def _best(look: Look, lever: Pull, direction: int) -> Judged | Advice:
@@ -209,7 +245,7 @@ def _best(look: Look, lever: Pull, direction: int) -> Judged | Advice:
     start = gauge.steps(lever.ground.base)
     one = look.judged(lever, gauge.value(start + direction))
     if one is None or not gauge.allows(start + direction):
-        return Advice(no_room(aim), kind="leave")
+        return Advice(no_room(aim), kind="no room")
     if one.sure < SURE:
         return Advice(f"too little is known of what the {gauge.control} does here to say how far", kind="unsure")
     each = one.after.median - aim.now.median
@@ -227,11 +263,13 @@ def _best(look: Look, lever: Pull, direction: int) -> Judged | Advice:
     asked = look.least if at_limit else look.asked  # another look would find no more room
     if best.gain >= max(asked, SHARE * aim.most):
         return best
+    if aim.what == "drop":  # too late where the largest move allowed hardly changes it
+        return Advice(too_late(aim), kind="too late") if abs(each) * most < GAINS["drop"] else Advice(small(aim))
     if not _time_left(aim, look.t):
         return Advice(too_late(aim), kind="too late")
     if best.gain >= look.least:  # worth another look, not yet a move
-        return Advice("", kind="leave")
-    return Advice(f"leave it: no step of the {gauge.control} makes enough of a difference", kind="leave")
+        return Advice(small(aim))
+    return Advice(none_helps(aim), kind="leave")
 
 
 def _by_air(look: Look) -> Advice | None:
@@ -253,6 +291,8 @@ def _deadline(look: Look, lever: Pull, best: Judged) -> float:
     start = lever.ground.moment - MADE_IN
     last = start + DEADLINES[0]
     for wait in DEADLINES[1:]:
+        if start + wait > lever.ground.next_due - SOON:
+            break
         late = look.judged(lever, best.value, start + wait)
         if late is None or late.gain < max(0.6 * best.gain, STANDS * look.asked):
             break
@@ -277,16 +317,26 @@ def _said(look: Look, lever: Pull, found: Judged, deadline: float | None) -> Adv
     return Advice(
         text, control=lever.gauge.control, value=found.value, shown=lever.gauge.shown(found.value), deadline=deadline,
         bites=felt, crack_before=(now.q10, now.median, now.q90), crack_after=(after.q10, after.median, after.q90),
-        sure=found.sure, kind="move",
+        sure=found.sure, kind="move", instead=ground.step,
     )  # fmt: skip
 
 
-def _leave(outlook: Outlook, t: float, forecast: Forecast, aim: Aim) -> Advice:
-    """Nothing to gain; said where the probe is off the band and comes back by itself."""
-    band = outlook.profile.band(t, outlook.profile.planned_phase(t))
-    if forecast.deviation is not None and abs(forecast.deviation) > band and aim.what == "crack":
-        return Advice(recovering(aim), kind="recovering")
-    return Advice("", kind="leave")
+def _nothing(look: Look, forecast: Forecast) -> Advice:
+    """Too little to gain for a move: what can be said of that."""
+    aim, t, profile = look.aim, look.t, look.outlook.profile
+    if aim.what == "drop":
+        return Advice(within(aim))
+    left = _left(look)
+    surely = left is not None and left >= CLAIMED
+    band = profile.band(t, profile.planned_phase(t))
+    if forecast.deviation is not None and abs(forecast.deviation) > band:
+        inside = aim.now.cdf(aim.plan + aim.tolerance) - aim.now.cdf(aim.plan - aim.tolerance)
+        if inside >= CLAIMED:
+            return Advice(coming_back(aim, surely=surely), kind="recovering", left=left)
+        return Advice(likely(aim), left=left)
+    if surely:
+        return Advice(none_helps(aim), kind="leave", left=left)
+    return Advice(within(aim), left=left)
 
 
 def _time_left(aim: Aim, t: float) -> bool:
@@ -338,7 +388,8 @@ def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
     count = outlook.knowledge.count
     basis = f"{count} roast{'s' if count != 1 else ''}" if count else "no roasts yet"
     what = f"crack {change:.0f} s" if aim.what == "crack" else f"drop {from_kelvins(change, outlook.profile.unit):.1f}°"
-    when = "not felt in time" if felt is None or change < 0.05 else f"felt in {felt - gas.ground.moment:.0f} s"
+    early = felt is not None and change >= 0.05 and (aim.what == "drop" or felt < aim.now.median)
+    when = f"felt in {(felt or 0.0) - gas.ground.moment:.0f} s" if early else "not felt in time"
     until = gas.gauge.next_planned(outlook.profile, gas.ground.moment)
     step = number(gas.gauge.step, 3)
     return f"each {step} of gas: {what}, {when}{f', until {clock(until)}' if until else ''} ({basis})"

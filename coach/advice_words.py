@@ -42,18 +42,47 @@ def move_text(
 def effect(profile: Profile, aim: Aim, after: Distribution) -> str:
     """Where the aim is projected without and with a move, and where the plan has it."""
     if aim.what == "crack":
-        return (
-            f"crack {clock(aim.now.median)} to {clock(after.median)} ({clock(after.q10)}-{clock(after.q90)}), "
-            f"plan {clock(aim.plan)}"
-        )
+        return f"crack {clock(aim.now.median)} to {span(after)}, plan {clock(aim.plan)}"
     unit = profile.unit
     show = [number(from_celsius(x, unit), 0) for x in (aim.now.median, after.median, after.q10, after.q90, aim.plan)]
     return f"drop {show[0]} to {show[1]} °{unit} ({show[2]}-{show[3]}), plan {show[4]}"
 
 
-def recovering(aim: Aim) -> str:
-    """Off the band, and back by itself."""
-    return f"leave it: coming back by itself, crack {clock(aim.now.median)}"
+def within(aim: Aim) -> str:
+    """Too little off for a move; whether one would help is not said."""
+    if aim.what == "drop":
+        return "drop near plan: no move advised"
+    return "crack near plan: no move advised" if abs(aim.off) <= aim.tolerance else likely(aim)
+
+
+def likely(aim: Aim) -> str:
+    """Where the crack is projected, and that no move is advised."""
+    return f"crack {span(aim.now)}, plan {clock(aim.plan)}: no move advised"
+
+
+def small(aim: Aim) -> str:
+    """No move gains what one has to; whether one would help a little is not said."""
+    return likely(aim) if aim.what == "crack" else "no move advised: none gains enough at drop"
+
+
+def none_helps(aim: Aim) -> str:
+    """The claim that no step would do clearly better."""
+    return f"leave it: crack {clock(aim.now.median)}, no step of the gas brings it 5 s nearer to plan"
+
+
+def coming_back(aim: Aim, *, surely: bool) -> str:
+    """Off the band, and back by itself; ``surely`` with the claim that no step would do clearly better."""
+    return f"{'leave it: ' if surely else ''}coming back by itself, crack {span(aim.now)}, plan {clock(aim.plan)}"
+
+
+def then(due: float) -> str:
+    """Nearly time for a planned move: advice takes its place or leaves it, once it is near."""
+    return f"advice with the planned move of {clock(due)}"
+
+
+def span(d: Distribution) -> str:
+    """'8:26 (8:18-8:35)': the median of a time, and where it comes in four of five cases."""
+    return f"{clock(d.median)} ({clock(d.q10)}-{clock(d.q90)})"
 
 
 def too_late(aim: Aim) -> str:

@@ -12,6 +12,8 @@ from coach.roast import Roast
 
 Family = Literal["alarm", "prompt", "diagnostic"]
 Priority = Literal["high", "medium", "low", "none"]
+AdviceKind = Literal["move", "quiet", "leave", "recovering", "too late", "no room", "wait", "unsure", "withheld"]
+"""``leave`` and ``too late`` claim that no move would do clearly better; ``quiet`` claims nothing."""
 CueState = Literal["normal", "unacknowledged", "acknowledged", "returned", "shelved", "suppressed"]
 
 
@@ -50,7 +52,11 @@ class Advice:
     crack_before: tuple[float, float, float] | None = None
     crack_after: tuple[float, float, float] | None = None
     sure: float | None = None
-    kind: Literal["move", "leave", "too late", "wait", "unsure", "recovering", "withheld"] = "leave"
+    kind: AdviceKind = "quiet"
+    instead: Step | None = None
+    """The planned move that it takes the place of."""
+    left: float | None = None
+    """How likely no single step would bring the crack nearer to the plan by more than 5 s, where that was looked at."""
 
 
 @dataclass(frozen=True)

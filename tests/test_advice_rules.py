@@ -149,7 +149,7 @@ def test_before_the_probe_has_turned_nothing_is_advised() -> None:
     t = profile().curve.turning_point[0] + 20.0
     found = advise(outlook, t, coach.roast.until(t), coach.situation.forecast, 5.0)
     assert found is not None
-    assert (found.kind, found.text) == ("leave", "")
+    assert (found.kind, found.text) == ("quiet", "")
 
 
 def test_advice_and_sensitivity_ask_the_first_step_once(monkeypatch: pytest.MonkeyPatch) -> None:

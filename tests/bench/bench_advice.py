@@ -17,6 +17,8 @@ import argparse
 import os
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
@@ -26,24 +28,41 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from ways import WAYS, Outcome, Said, best_left, by_forecast, effect, roast, went_on
+from ways import WAYS, Outcome, best_left, by_forecast, effect, roast, went_on
 from workshops import DEVELOPMENT, REPORT, Weather, workshop
 
+from coach.advice import CLAIMED
+from coach.advice_leave import BETTER
 from coach.learn import from_roasts
 
 EVERY = 3
-"""So many of the silences are looked into: every third."""
-BETTER = 5.0
-"""A silence was wrong where a move would have been better by more than this at the crack, s."""
-Silence = tuple[str, float, float, float, float, float, float, float, float, float]
-"""Kind; seconds before crack; how far off, s, with nothing done, with the best move, and as it went on: with the lot's
-own scatter, then without; and with nothing and with the forecast's own best step."""
+"""So many of the silences that claim nothing are looked into: every third.  Those that claim something: each."""
+CLAIMS = ("leave", "recovering", "too late")
+LOOKED_INTO = ("quiet", *CLAIMS)
 
 
-def kind_of(said: Said) -> str:
-    """What sort of silence it was."""
-    a = said.advice
-    return "silent" if a.kind == "leave" and not a.text else "nothing helps" if a.kind == "leave" else a.kind
+@dataclass(frozen=True)
+class Silence:
+    """What was said after a reading where it was no move, and how far off the crack then would have come, s: with
+    nothing done, with the best single move, and as it went on."""
+
+    kind: str
+    left: float
+    """How sure it was that no move would do clearly better; NaN where that wasn't looked at."""
+    before: float
+    """So long before the crack was called, s."""
+    tolerance: float
+    scattered: tuple[float, float, float]
+    """With the lot's own scatter of the crack known."""
+    by_curve: tuple[float, float, float]
+    """With that left out."""
+    known: tuple[float, float]
+    """By the curve, with nothing done and with the forecast's own best step; NaN where it had none."""
+
+    def right(self, *, scatter: bool, on: bool = False) -> bool:
+        """Whether no move did better than doing nothing (``on``: than what was done later) by ``BETTER``."""
+        off = self.scattered if scatter else self.by_curve
+        return off[2 if on else 0] - off[1] <= BETTER
 
 
 def one(job: tuple[int, int, int, float, bool]) -> list[tuple[list[Outcome], list[tuple[float, ...]], list[Silence]]]:
@@ -72,15 +91,20 @@ def one(job: tuple[int, int, int, float, bool]) -> list[tuple[list[Outcome], lis
                 stated = a.crack_after[1] - a.crack_before[1]
                 effects.append((advised.called - at, stated, with_it - without, *a.crack_after, with_it + delay))
         went = [went_on(advised, goal, delay, scatter=s) for s in (True, False)] if check else []
-        for said in advised.silences[::EVERY] if check else []:
-            if said.before_crack and kind_of(said) in ("silent", "nothing helps", "recovering", "too late"):
-                off = [
-                    x
-                    for s, on in zip((True, False), went, strict=True)
-                    for x in (*best_left(advised, said, goal, delay, scatter=s), on)
-                ]
-                known = by_forecast(advised, said, goal, delay) or (np.nan, np.nan)
-                silences.append((kind_of(said), advised.called - said.t, *off, *known))  # type: ignore[arg-type]
+        tolerance = w.profile.goals["first crack"].time_tolerance
+        quiet = 0
+        for said in advised.silences if check else []:
+            kind = said.advice.kind
+            quiet += kind == "quiet"
+            if not said.before_crack or kind not in LOOKED_INTO or (kind == "quiet" and quiet % EVERY):
+                continue
+            off = [
+                (*best_left(advised, said, goal, delay, scatter=s), on)
+                for s, on in zip((True, False), went, strict=True)
+            ]
+            known = by_forecast(advised, said, goal, delay) or (np.nan, np.nan)
+            left = np.nan if said.advice.left is None else said.advice.left
+            silences.append(Silence(kind, left, advised.called - said.t, tolerance, off[0], off[1], known))
         for o in outcomes:
             o.followed, o.silences, o.start = [], [], None
         rows.append((outcomes, effects, silences))
@@ -155,29 +179,50 @@ def _truth(effects: list[tuple[float, ...]], silences: list[Silence]) -> None:
             f"stated 80 % in {mid:.3f} (before {low:.3f}, after {high:.3f}), half width "
             f"{np.mean(e[:, 5] - e[:, 3]) / 2:.1f} s; made {np.median(e[:, 0]):.0f} s before crack in the median"
         )
-    for kind in ("silent", "recovering", "nothing helps", "too late"):
-        s = np.array([x[1:] for x in silences if x[0] == kind])
-        if len(s):
-            hind, fair = (np.mean(s[:, i] - s[:, i + 1] <= BETTER) for i in (1, 4))
-            later = np.mean(s[:, 6] - s[:, 5] <= BETTER)
+    for kind in LOOKED_INTO:
+        of_kind = [x for x in silences if x.kind == kind]
+        if not of_kind:
+            continue
+        _rights(f"{kind} said after {len(of_kind)} readings", of_kind)
+        gained = np.array([x.known[0] - x.known[1] for x in of_kind if not np.isnan(x.known[0])])
+        if len(gained):
             print(
-                f"{kind:14s} said after {len(s):4d} readings: no move better by {BETTER:.0f} s in {fair:.3f} by the "
-                f"day's curve ({hind:.3f} with the crack's own scatter known), {later:.3f} against how it went on; off "
-                f"{np.mean(s[:, 4]):.1f} s, with the best move {np.mean(s[:, 5]):.1f} s, as it went on "
-                f"{np.mean(s[:, 6]):.1f} s; {np.median(s[:, 0]):.0f} s before crack"
+                f"    the forecast's own best step then: better by {BETTER:.0f} s in {np.mean(gained > BETTER):.3f}, "
+                f"worse by as much in {np.mean(gained < -BETTER):.3f}, gain {np.mean(gained):+.1f} s in the mean "
+                f"({len(gained)})"
             )
-            gained = (s[:, 7] - s[:, 8])[~np.isnan(s[:, 7])]
-            if len(gained):
-                print(
-                    f"    the forecast's own best step then: better by {BETTER:.0f} s in "
-                    f"{np.mean(gained > BETTER):.3f}, worse by as much in {np.mean(gained < -BETTER):.3f}, gain "
-                    f"{np.mean(gained):+.1f} s in the mean ({len(gained)})"
-                )
-            for low, high in ((0, 120), (120, 240), (240, 1000)) if kind == "silent" else ():
-                x = s[(s[:, 0] >= low) & (s[:, 0] < high)]
-                if len(x):
-                    left, on = (np.mean(x[:, i] - x[:, 5] <= BETTER) for i in (4, 6))
-                    print(f"    {low} to {high} s before crack: {len(x)}, {left:.3f}, {on:.3f} against how it went on")
+        if kind == "recovering":
+            print(f"    crack inside tolerance with nothing done in "
+                  f"{np.mean([x.scattered[0] <= x.tolerance for x in of_kind]):.3f}")  # fmt: skip
+        for low, high in ((0, 120), (120, 240), (240, 1000)):
+            part = [x for x in of_kind if low <= x.before < high]
+            if part:
+                _rights(f"    {low} to {high} s before crack: {len(part)}", part)
+    claims = [x for x in silences if x.kind in CLAIMS and x.left >= CLAIMED]
+    if claims:
+        _rights(f"all claims that no move would do clearly better: {len(claims)}", claims)
+    print("how sure it was that no move would do clearly better, and how often that came true:")
+    edges = (0.0, 0.2, 0.4, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 1.001)
+    for low, high in pairwise(edges):
+        part = [x for x in silences if low <= x.left < high]
+        if part:
+            _rights(
+                f"    {low:.2f} to {min(high, 1.0):.2f} (mean {np.mean([x.left for x in part]):.3f}): {len(part)}", part
+            )
+
+
+def _rights(head: str, part: list[Silence]) -> None:
+    """In how many of these no move did better."""
+    fair, hind, on = (
+        float(np.mean([x.right(scatter=s, on=o) for x in part]))
+        for s, o in ((False, False), (True, False), (False, True))
+    )
+    off = np.mean([x.by_curve for x in part], axis=0)
+    print(
+        f"{head}: no move better by {BETTER:.0f} s in {hind:.3f}; by the day's curve {fair:.3f}, {on:.3f} against how "
+        f"it went on; off {off[0]:.1f} s, with the best move {off[1]:.1f}, as it went on {off[2]:.1f}; "
+        f"{np.median([x.before for x in part]):.0f} s before crack"
+    )
 
 
 if __name__ == "__main__":
