@@ -6,7 +6,7 @@ from typing import Literal
 
 from coach.curve import crossing
 from coach.forecast_types import EventForecast
-from coach.inputs import NEAR, due_of, is_planned, same_setting
+from coach.inputs import answered, due_of, is_planned
 from coach.profile import Step
 from coach.roast import Probe, until
 from coach.rules import Rules
@@ -178,6 +178,7 @@ def _planned(s: Situation, t: float, control: str) -> float | None:
 
 
 def made(s: Situation, step: Step) -> bool:
-    """Whether a planned move was made about its time."""
-    due = due_of(step, s.roast)
-    return any(same_setting(step, m) and abs(m.t - due) <= NEAR for m in s.roast.moves)
+    """Whether a planned move was made about its time or another in its place, or advice takes its place."""
+    if s.advice is not None and s.advice.instead == step:
+        return True
+    return answered(s.profile, s.roast, step, due_of(step, s.roast), expected(s))

@@ -6,8 +6,8 @@ sqrt(p / p_highest); air and drum speed count as a share of the highest planned 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
@@ -95,22 +95,32 @@ class Schedule:
         return [(float(s), self.at(float(s))) for s in (t0, *inner)]
 
 
-def answered(step: Step, due: float, moves: Iterable[Turned], now: float) -> bool:
+def answered(profile: Profile, roast: Roast, step: Step, due: float, now: float) -> bool:
     """Whether a move made until ``now`` stands for a planned one that is, or was, due at ``due`` (roast times, s).
 
-    That is a move of its control to its value within ``NEAR`` of the time, or, once that has come, to any value from
-    ``NEAR`` before on: the person has decided otherwise.  What is due at charge may have been set long before.
+    That is the move that was meant as it, or one of its control to any other setting from ``NEAR`` before it was due
+    on, also while that has not come: the person has decided otherwise.  A move meant as another planned one decides
+    nothing, nor does going back to what the plan has until then.  What is due at charge may have been set long before.
     """
-    for move in moves:
-        if move.control != step.control or move.t > now:
-            continue
-        if (
-            (same_setting(step, move) and abs(move.t - due) <= NEAR)
-            or (due <= now and move.t > due - NEAR)
-            or due <= 1.0
-        ):
+    mine = [m for m in roast.moves if m.control == step.control and m.t <= now]
+    if due <= 1.0 and mine:
+        return True
+    decided, last = False, None
+    for move in mine:
+        back = last is not None and last != move.value and _in_force(profile, step, move)
+        last = move.value
+        planned = meant(profile, roast, move)
+        if same_setting(step, move) and abs(move.t - due) <= NEAR and planned in (step, None):
             return True
-    return False
+        if move.t > due - NEAR and planned is None:
+            decided = not back or move.t >= due
+    return decided
+
+
+def _in_force(profile: Profile, step: Step, move: Turned) -> bool:
+    """Whether a move set what the plan has until a planned one."""
+    earlier = [s for s in profile.steps if s.control == step.control and s.time < step.time]
+    return bool(earlier) and same_setting(earlier[-1], move)
 
 
 def due_of(step: Step, roast: Roast) -> float:
@@ -125,7 +135,15 @@ def due_of(step: Step, roast: Roast) -> float:
 
 def is_planned(profile: Profile, roast: Roast, move: Turned) -> bool:
     """Whether a move is a planned one, made about its time: the same control and setting, within ``NEAR``."""
-    return any(same_setting(step, move) and abs(move.t - due_of(step, roast)) <= NEAR for step in profile.steps)
+    return meant(profile, roast, move) is not None
+
+
+def meant(profile: Profile, roast: Roast, move: Turned) -> Step | None:
+    """The planned move that a move is, made about its time: of the same control and setting within ``NEAR``, the
+    nearest in time; None if there is none."""
+    near = [(abs(move.t - due_of(s, roast)), s) for s in profile.steps if same_setting(s, move)]
+    late, step = min(near, key=lambda x: x[0], default=(np.inf, None))
+    return step if late <= NEAR else None
 
 
 def same_setting(step: Step, move: Turned) -> bool:
@@ -176,10 +194,10 @@ class Plan:
         today: dict[Control, list[tuple[float, float | None]]] = {}
         for c in ORDER:
             done = [(m.t, self.scale.input(c, m.value)) for m in roast.moves if m.control == c and m.t <= now]
-            coming = self._coming(c, roast.moves, now)
+            coming = self._coming(c, roast, now)
             extra = [(t, self.scale.input(c, v)) for t, control, v in what_if if control == c]
             if extra:  # it stands for what is overdue, too
-                coming = [(t, v) for t, v in self._steps[c] if t > max(extra[-1][0], now)]
+                coming = self._after(c, roast, [m for m in what_if if m[1] == c], now)
             today[c] = sorted([*done, *extra, *coming])
             due += _due(ORDER.index(c), (extra or done)[-1:], coming)
             changes.update(max(t, 0.0) for t, _ in today[c])
@@ -206,16 +224,30 @@ class Plan:
             planned = moves[0][1]
         return actual - (planned or 0.0)
 
-    def _coming(self, control: Control, moves: Sequence[Turned], now: float) -> list[tuple[float, float]]:
+    def _coming(self, control: Control, roast: Roast, now: float) -> list[tuple[float, float]]:
         out: list[tuple[float, float]] = []
-        if not any(m.control == control and m.t <= now for m in moves):
+        if not any(m.control == control and m.t <= now for m in roast.moves):
             return out
         for step in self.profile.steps:
-            if step.control != control:
+            if step.control != control or step.time <= now - OVERDUE:
+                continue
+            if answered(self.profile, roast, step, step.time, now):
                 continue
             value = self.scale.input(control, step.value)
             if step.time > now:
                 out.append((step.time, value))
-            elif step.time > now - OVERDUE and not answered(step, step.time, moves, now):
+            else:
                 out = [(now + PRESUMED_DELAY, value)]
         return out
+
+    def _after(
+        self, control: Control, roast: Roast, asked: Sequence[tuple[float, Control, float]], now: float
+    ) -> list[tuple[float, float]]:
+        """The planned moves of a control that would still come after the moves asked about."""
+        moved = tuple(Turned(t, c, v, 0, v) for t, c, v in sorted(asked))
+        then, last = replace(roast, moves=(*roast.moves, *moved)), max(moved[-1].t, now)
+        return [
+            (s.time, self.scale.input(control, s.value))
+            for s in self.profile.steps
+            if s.control == control and s.time > last and not answered(self.profile, then, s, s.time, last)
+        ]

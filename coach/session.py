@@ -420,7 +420,7 @@ class Coach:
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,
-            next_move=None if t is None else self.next_move(t, roast, forecast),
+            next_move=None if t is None else self.next_move(t, roast, forecast, advice),
             advice=advice,
             sensitivity=each,
             typing=self.typing,
@@ -441,14 +441,19 @@ class Coach:
             return []
         return pulses(self._outlook, t, self.roast)
 
-    def next_move(self, t: float, roast: Roast, forecast: Forecast) -> NextMove | None:
-        """The first planned move that was neither made nor left out."""
+    def next_move(self, t: float, roast: Roast, forecast: Forecast, advice: Advice | None = None) -> NextMove | None:
+        """The first planned move that was neither made nor left out; with the advised setting where advice takes its
+        place, and not at all where that is to keep the control as it stands."""
         for step in self.profile.steps:
             due = self._due(step, t, roast, forecast)
             if due is None or due < t - OVERDUE:
                 continue
-            if not answered(step, due, roast.moves, t):
+            if answered(self.profile, roast, step, due, t):
+                continue
+            if advice is None or advice.instead != step or advice.value is None or advice.shown is None:
                 return NextMove(step, due, due - t)
+            if advice.value != roast.setting(step.control, t):
+                return NextMove(replace(step, value=advice.value, shown=advice.shown), due, due - t)
         return None
 
     def _due(self, step: Step, t: float, roast: Roast, forecast: Forecast) -> float | None:
