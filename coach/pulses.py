@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+from scipy.special import ndtr
+
 from coach.distribution import Distribution
+from coach.forecast_types import Forecast
 from coach.outlook import Outlook
 from coach.roast import Roast
 
@@ -14,12 +18,18 @@ MADE_IN: Final = 10.0
 LENGTHS: Final = ((), (10.0,), (20.0,), (30.0,), (10.0, 10.0))
 """Lengths of the pulses compared, s; pairs lie ``APART`` apart."""
 APART: Final = 20.0
+CRACKS: Final = (np.arange(21) + 0.5) / 21
+"""Quantiles of the crack that the development is counted from, where it hasn't come."""
+GROWS: Final = 0.02
+"""By how much the probe's way after the crack is unsure, K for each second."""
+LONGEST: Final = 360.0
+"""No development is looked at for longer, s."""
 
 
 @dataclass(frozen=True)
 class Pulse:
     """A flame-off pulse, or none: when the gas goes off and on again (roast times, s), and what comes of it: drop
-    temperature (°C) and time (s), and how likely the roast stalls or races before drop."""
+    temperature (°C) and time (s), how likely the roast stalls or races before drop, and the development (s)."""
 
     off: tuple[float, ...]
     on: tuple[float, ...]
@@ -27,6 +37,7 @@ class Pulse:
     time: Distribution
     stall: float
     racing: float
+    development: Distribution | None = None
 
 
 def pulses(outlook: Outlook, t: float, roast: Roast) -> list[Pulse]:
@@ -49,5 +60,43 @@ def pulses(outlook: Outlook, t: float, roast: Roast) -> list[Pulse]:
         if forecast.drop is None:
             continue
         out.append(Pulse(tuple(off), tuple(on), forecast.drop.temperature, forecast.drop.time,
-                         forecast.stall or 0.0, forecast.racing or 0.0))  # fmt: skip
+                         forecast.stall or 0.0, forecast.racing or 0.0,
+                         development(outlook, t, roast, forecast)))  # fmt: skip
     return out
+
+
+def development(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) -> Distribution | None:
+    """The time from crack to drop, s, in a forecast at roast time ``t``; None where the profile has no crack.
+
+    Each crack that may come is followed by its own drop: by the person's rule after so long, or when the probe, from
+    the crack's level on, has come to the temperature of the drop.  The spread of the crack's time itself cancels out.
+    """
+    crack, path, marked = forecast.first_crack, forecast.path, roast.marks.get("first crack")
+    rule = outlook.profile.document.drop
+    if path is None or (crack is None and marked is None):
+        return None
+    habit = outlook.knowledge.drop
+    cracks = np.array([marked]) if marked is not None else np.array([crack.time.quantile(q) for q in CRACKS])  # type: ignore[union-attr]
+    if rule.by == "ratio" and rule.ratio is not None and habit.development is None:
+        ends = cracks * rule.ratio / (1 - rule.ratio)
+    else:
+        planned = outlook.profile.development if habit.development is None else habit.development
+        ends = np.full(len(cracks), 90.0 if planned is None else planned)
+    least = np.maximum(t - cracks, 0.0)  # not dropped until now
+    d = np.arange(0.0, LONGEST + 1.0, 1.0)
+    by_time = ndtr((d[None, :] - np.maximum(ends, least + 1.0)[:, None]) / habit.development_sd)
+    target = outlook.profile.drop_temperature if habit.temperature is None else habit.temperature
+    at = cracks[:, None] + d[None, :]
+    mean, spread = np.interp(at, path.t, path.mean), np.interp(at, path.t, path.sd)
+    if marked is None:
+        threshold = outlook.knowledge.thresholds.get("first crack")
+        if threshold is None:
+            return None
+        level = float(np.interp(crack.time.median, path.t, threshold.level(path.rate)))  # type: ignore[union-attr]
+        mean = level + mean - np.interp(cracks, path.t, path.mean)[:, None]
+        spread = np.sqrt(threshold.scale**2 + (GROWS * d[None, :]) ** 2)
+    by_heat = np.maximum.accumulate(ndtr((mean - target) / np.hypot(spread, habit.temperature_sd)), axis=1)
+    p = (1 - habit.by_temperature) * by_time + habit.by_temperature * by_heat
+    p = np.where(d[None, :] <= least[:, None], 0.0, p)
+    whole = np.maximum.accumulate(p.mean(axis=0))
+    return Distribution(d, whole / whole[-1]) if whole[-1] > 0.5 else None

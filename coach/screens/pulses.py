@@ -18,7 +18,8 @@ CAUTION: Final = (
     "say. The coach proposes and controls nothing."
 )
 NARROW: Final = 74
-"""A terminal narrower than this gets fewer columns."""
+WIDE: Final = 84
+"""A terminal narrower than these gets fewer columns."""
 
 
 def name_of(p: Pulse) -> str:
@@ -46,11 +47,20 @@ def lines(s: Situation, choices: list[Pulse], width: int, dot: str = "·") -> li
         sign = roast.header.pressure_unit
         out += textwrap.wrap(f"The gas stands at {number(from_kpa(gas, sign), 3)} {sign}, and goes back to it.", width)
     if begun is not None:
-        word = "" if crack is not None else ", as forecast"
-        out += textwrap.wrap(f"First crack {clock(begun)}{word}. {_plan(s)}", width)
-    rows = [_row(p, begun, unit) for p in choices]
+        foretold = crack is None and forecast is not None
+        between = f" ({clock(forecast.time.q10)}-{clock(forecast.time.q90)}) as forecast" if foretold else ""  # type: ignore[union-attr]
+        out += textwrap.wrap(f"First crack {clock(begun)}{between}. {_plan(s)}", width)
+    rows = [_row(p, begun, unit, whole=width >= NARROW) for p in choices]
     columns = ("flame out", "off at", f"drop °{unit}", "4 in 5", "at", "develops", "stalls", "races")
-    spare = () if width >= NARROW else ("4 in 5", "at") if width >= 56 else ("off at", "4 in 5", "at", "races")
+    spare = (
+        ()
+        if width >= WIDE
+        else ("at",)
+        if width >= NARROW
+        else ("4 in 5", "at")
+        if width >= 56
+        else ("off at", "4 in 5", "at", "races")
+    )
     keep = [i for i, c in enumerate(columns) if c not in spare]
     body = [[row[i] for i in keep] for row in rows]
     right = frozenset(k for k, i in enumerate(keep) if i > 1)
@@ -69,7 +79,7 @@ def lines(s: Situation, choices: list[Pulse], width: int, dot: str = "·") -> li
 MEANING: Final = "stalls, races: how likely the rise falls far below, or stays far above, the reference's before drop."
 
 
-def _row(p: Pulse, begun: float | None, unit: str) -> tuple[str, ...]:
+def _row(p: Pulse, begun: float | None, unit: str, *, whole: bool) -> tuple[str, ...]:
     def show(celsius: float) -> str:
         return number(from_celsius(celsius, unit), 0)  # type: ignore[arg-type]
 
@@ -77,8 +87,16 @@ def _row(p: Pulse, begun: float | None, unit: str) -> tuple[str, ...]:
     t = p.temperature
     return (
         name_of(p), spans, show(t.median), f"{show(t.q10)}-{show(t.q90)}", clock(p.time.median),
-        "–" if begun is None else clock(max(p.time.median - begun, 0.0)), f"{p.stall:.0%}", f"{p.racing:.0%}",
+        _developed(p, begun, whole=whole), f"{p.stall:.0%}", f"{p.racing:.0%}",
     )  # fmt: skip
+
+
+def _developed(p: Pulse, begun: float | None, *, whole: bool) -> str:
+    """The development, and where it lies in four of five cases."""
+    d = p.development
+    if d is None:
+        return "–" if begun is None else clock(max(p.time.median - begun, 0.0))
+    return clock(d.median) + (f" ({clock(d.q10)}-{clock(d.q90)})" if whole else "")
 
 
 def _plan(s: Situation) -> str:
