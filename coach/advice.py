@@ -8,21 +8,26 @@ proposal to a person who knows the roaster.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Final, Literal
+from dataclasses import replace
+from typing import Final
 
 import numpy as np
-from scipy.special import ndtr
 
 from coach.advice_leave import surely_left
+from coach.advice_look import (
+    MADE_IN,
+    SOON,
+    Judged,
+    Look,
+    Pull,
+    bites,
+    learnt,
+)
 from coach.advice_words import coming_back, likely, move_text, no_room, none_helps, small, then, too_late, within
 from coach.aims import Aim, aim_of
-from coach.distribution import Distribution
 from coach.forecast_types import Forecast
-from coach.gauge import Gauge
-from coach.inputs import NEAR, ORDER, OVERDUE, answered, is_planned
-from coach.outlook import Outlook, WhatIf
-from coach.profile import Profile, Step
+from coach.inputs import is_planned
+from coach.outlook import Outlook
 from coach.pulses import Pulse, pulses
 from coach.roast import Roast, Turned
 from coach.situation import Advice
@@ -30,10 +35,7 @@ from coach.units import clock, from_kelvins, number
 
 __all__ = ["Pulse", "advise", "pulses", "sensitivity"]
 
-Lever = Literal["gas", "air"]
 
-MADE_IN: Final = 10.0
-"""How long after it is given a move is presumed to be made, s."""
 EARLY: Final = 210.0
 """With more time than this before the crack there will be another look, s."""
 GAINS: Final = {"early": 3.0, "late": 1.5, "drop": 0.3}
@@ -48,20 +50,13 @@ SHARE: Final = 0.15
 """And at least this share of what being right on the plan would gain: a large move for little is not advised."""
 SURE: Final = 0.9
 """The sign of what a move does must be at least this sure."""
-BITE: Final = 0.4
-"""A move is felt when it has changed the probe by this much, K."""
 SETTLE: Final = 60.0
 """A move of the person's own gets this long before another is advised, s."""
-SOON: Final = NEAR
-"""A planned move that is due within this is part of what advice starts from, s: made now, the advised move stands for
-it (``inputs.answered``)."""
 LARGEST: Final = 0.3
 """No move is advised that changes a control by more than this share of the highest planned."""
 TURNED: Final = 30.0
 """Until so long after the reference's turning point the readings say little of the roast, s."""
 DEADLINES: Final = (20.0, 40.0, 60.0)
-LEARNT: Final = 3
-"""So many roasts must stand behind what the air does before a move of it is advised."""
 CLAIMED: Final = 0.9
 """That it is best left alone, or too late, or coming back by itself is said where it is at least this sure."""
 NO_TIME: Final = 90.0
@@ -118,108 +113,37 @@ def _asked(aim: Aim, t: float) -> float:
     return GAINS["early" if aim.now.median - t > EARLY else "late"]
 
 
-@dataclass(frozen=True)
-class Ground:
-    """Where an advised move starts from: the control as it stands and as it would stand without it (core units; another
-    where a planned move is due just now), and the moment at which it is presumed to be made (roast time, s)."""
-
-    stands: float
-    base: float
-    moment: float
-    step: Step | None = None
-    """The planned move that is due just now."""
-    next_due: float = np.inf
-    """When the control's next planned move after that is due (roast time, s)."""
-
-
-def ground_of(profile: Profile, t: float, roast: Roast, control: Lever = "gas") -> Ground | None:
-    """Where a control stands and is about to stand; None when it was never told."""
-    current = roast.setting(control, t)
-    if current is None:
-        return None
-    coming = [
-        s
-        for s in profile.steps
-        if s.control == control and s.time > t - OVERDUE and not answered(profile, roast, s, s.time, t)
-    ]
-    later = next((s.time for s in coming if s.time > t + SOON), np.inf)
-    if coming and coming[0].time <= t + SOON:
-        step = coming[0]
-        return Ground(current, step.value, max(step.time, t + MADE_IN), step, later)
-    # so shortly before the next one's time that it isn't taken for it (``inputs.answered``)
-    return Ground(current, current, max(min(t + MADE_IN, later - NEAR), t), None, later)
-
-
-@dataclass(frozen=True)
-class Pull:
-    """A control that can be moved: its gauge, and where it stands."""
-
-    gauge: Gauge
-    ground: Ground
-
-
-@dataclass(frozen=True)
-class Judged:
-    """A setting (core units), what the aim then comes to, how sure the sign of that is, and the what-if itself."""
-
-    value: float
-    after: Distribution
-    gain: float
-    sure: float
-    what_if: WhatIf
-
-
-@dataclass(frozen=True)
-class Look:
-    """One moment looked at for a move: what it is about, and what it must gain."""
-
-    outlook: Outlook
-    t: float
-    roast: Roast
-    aim: Aim
-    asked: float
-    least: float
-    """What a move must gain where there won't be another chance."""
-
-    def lever(self, control: Lever) -> Pull | None:
-        """A control that can be moved; None where it has no gauge or was never told."""
-        gauge = Gauge.of(self.outlook.profile, self.roast, control)
-        ground = ground_of(self.outlook.profile, self.t, self.roast, control)
-        return None if gauge is None or ground is None else Pull(gauge, ground)
-
-    def judged(self, lever: Pull, value: float, moment: float | None = None) -> Judged | None:
-        """What a setting would do, made at ``moment`` (roast time, s)."""
-        at = lever.ground.moment if moment is None else moment
-        control: Lever = lever.gauge.control
-        what_if = self.outlook.what_if(
-            self.t, self.roast, ((at, control, value),), crack_only=self.aim.what == "crack" and self.aim.drop is None
-        )
-        after, drop = self.aim.of(what_if.forecast), what_if.forecast.drop
-        if after is None:
-            return None
-        gain = self.aim.gain(after, None if drop is None else drop.temperature)
-        return Judged(value, after, gain, sure_of(what_if, control), what_if)
-
-
-def sure_of(what_if: WhatIf, control: Lever) -> float:
-    """How sure the sign of a control's gain is: the larger of the mixture's shares on either side of zero."""
-    i = 2 + ORDER.index(control)
-    gain, sd = what_if.state.x[:, i], np.sqrt(what_if.state.P[:, i, i])
-    up = float(what_if.state.weights @ ndtr(gain / sd))
-    return up if control == "gas" else max(up, 1.0 - up)
-
-
 def _fresh(look: Look) -> Advice:
     gas = look.lever("gas")
     if gas is None:
         return Advice("log the gas as it stands, then there is advice", kind="unsure")
     found = _best(look, gas, -1 if look.aim.wants_less else 1)
-    if isinstance(found, Judged) and gas.ground.next_due < look.t + SOON + DEADLINES[0]:
-        return Advice(then(gas.ground.next_due), kind="wait")  # made a little late it would stand for that one
+    by = look.outlook.profile.document.advice_by
+    none = not isinstance(found, Judged)
+    if by != "gas" or (isinstance(found, Advice) and found.kind in ("no room", "leave")):
+        air = _by_air(look)
+        if air is not None and (none or _rather(by, look, air[1], found)):
+            return _when_clear(look, *air)
     if isinstance(found, Judged):
-        return _said(look, gas, found, _deadline(look, gas, found))
-    air = _by_air(look) if found.kind in ("no room", "leave") else None
-    return air or _claimed(look, found)
+        return _when_clear(look, gas, found)
+    return _claimed(look, found)
+
+
+def _rather(by: str, look: Look, air: Judged, gas: Judged | Advice) -> bool:
+    """Whether the air is moved where the gas would serve, too."""
+    if not isinstance(gas, Judged) or by == "gas":
+        return not isinstance(gas, Judged)
+    if by == "air":
+        return air.gain >= STANDS * gas.gain
+    return air.gain > gas.gain + SIMPLER * look.asked
+
+
+def _when_clear(look: Look, lever: Pull, found: Judged) -> Advice:
+    """The move, but not so shortly before a planned one that, made a little late, it would stand for that one."""
+    due = lever.ground.next_due
+    if due < look.t + SOON + DEADLINES[0]:
+        return Advice(then(due), kind="wait")
+    return _said(look, lever, found, _deadline(look, lever, found))
 
 
 def _claimed(look: Look, said: Advice) -> Advice:
@@ -272,18 +196,21 @@ def _best(look: Look, lever: Pull, direction: int) -> Judged | Advice:
     return Advice(none_helps(aim), kind="leave")
 
 
-def _by_air(look: Look) -> Advice | None:
-    """A move of the air, where the gas can't do it and enough roasts stand behind what the air does."""
+def _by_air(look: Look) -> tuple[Pull, Judged] | None:
+    """A move of the air, where roasts have taught what it does."""
     air = look.lever("air")
-    if air is None or look.outlook.knowledge.count < LEARNT:
+    if air is None or not learnt(look.outlook, "air"):
         return None
     start = air.gauge.steps(air.ground.base)
-    one = look.judged(air, air.gauge.value(start + 1))
-    if one is None:
-        return None
-    up = float(one.after.median - look.aim.now.median)
-    found = _best(look, air, 1 if (up > 0) == (look.aim.off < 0) else -1)
-    return _said(look, air, found, _deadline(look, air, found)) if isinstance(found, Judged) else None
+    for way in (1, -1):
+        one = look.judged(air, air.gauge.value(start + way))
+        if one is None:
+            return None
+        moves = float(one.after.median - look.aim.now.median)
+        if moves * look.aim.off < 0:
+            found = _best(look, air, way)
+            return (air, found) if isinstance(found, Judged) else None
+    return None
 
 
 def _deadline(look: Look, lever: Pull, best: Judged) -> float:
@@ -298,12 +225,6 @@ def _deadline(look: Look, lever: Pull, best: Judged) -> float:
             break
         last = start + wait
     return last
-
-
-def bites(what_if: WhatIf) -> float | None:
-    """When a move is felt on the probe (roast time, s); None if not within the time looked at."""
-    change = np.abs(what_if.path.mean - what_if.without.mean) >= BITE
-    return float(what_if.path.t[int(np.argmax(change))]) if change.any() else None
 
 
 def _said(look: Look, lever: Pull, found: Judged, deadline: float | None) -> Advice:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from coach.advice import Lever, ground_of
+from coach.advice_look import Lever, ground_of
 from coach.aims import aim_of
 from coach.entries import Header
 from coach.gauge import Gauge

@@ -161,6 +161,8 @@ class ProfileDocument(_Part):
     band_pointwise: Annotated[list[tuple[Seconds, Width]], Field(max_length=5000)] = []
     cadence: ByPhase = ByPhase(drying=60, browning=30, development=20)
     cadence_fixed: bool = False
+    advice_by: Literal["gas", "air", "either"] = "gas"
+    """Which control advice moves where both would serve: the gas, the air, or the one that does more."""
     drop: DropTarget
     limits: Limits
     calls: dict[Event, Line] = {}

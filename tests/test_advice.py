@@ -14,7 +14,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
-from coach.advice import MADE_IN, SETTLE, advise, pulses, sensitivity
+from coach.advice import SETTLE, advise, pulses, sensitivity
+from coach.advice_look import MADE_IN
 from coach.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
 from coach.curve import Curve
 from coach.entries import Move, Reading

@@ -16,8 +16,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 from test_advice import profile, roasted
 from test_advice_rules import Linear, normal
 
-from coach.advice import CLAIMED, LARGEST, Ground, Look, Pull, _claimed, _left, _nothing, advise
+from coach.advice import CLAIMED, LARGEST, _claimed, _left, _nothing, advise
 from coach.advice_leave import BETTER, surely_left
+from coach.advice_look import Ground, Look, Pull
 from coach.aims import Aim, aim_of
 from coach.gauge import Gauge
 from coach.inputs import Scale

@@ -18,7 +18,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 from test_advice import profile, roasted
 
 import coach.outlook as module
-from coach.advice import LARGEST, LEARNT, Ground, Judged, Pull, _best, advise, sensitivity
+from coach.advice import LARGEST, _best, advise, sensitivity
+from coach.advice_look import LEARNT, Ground, Judged, Pull
 from coach.advice_words import move_text
 from coach.aims import KELVIN, Aim, aim_of, missed
 from coach.distribution import Distribution

@@ -12,7 +12,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from test_advice import profile, roasted
 
-from coach.advice import DEADLINES, SOON, Look, _fresh, advise, ground_of
+from coach.advice import DEADLINES, _fresh, advise
+from coach.advice_look import SOON, Look, ground_of
 from coach.aims import aim_of
 from coach.conditions import move_due
 from coach.entries import Header, Move

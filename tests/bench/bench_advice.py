@@ -17,7 +17,7 @@ import argparse
 import os
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -29,11 +29,13 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 
 from ways import WAYS, Outcome, best_left, by_forecast, effect, roast, went_on
-from workshops import DEVELOPMENT, REPORT, Weather, workshop
+from workshops import DEVELOPMENT, REPORT, Weather, Workshop, day_of, roast_once, workshop
 
 from coach.advice import CLAIMED
 from coach.advice_leave import BETTER
 from coach.learn import from_roasts
+from coach.profile import Profile
+from coach.roast import Roast
 
 EVERY = 3
 """So many of the silences that claim nothing are looked into: every third.  Those that claim something: each."""
@@ -65,13 +67,35 @@ class Silence:
         return off[2 if on else 0] - off[1] <= BETTER
 
 
-def one(job: tuple[int, int, int, float, bool]) -> list[tuple[list[Outcome], list[tuple[float, ...]], list[Silence]]]:
+def air_moved(w: Workshop, rng: np.random.Generator, size: float) -> list[Roast]:
+    """Six earlier roasts of the same workshop, in each of which the air was moved once besides the plan."""
+    out: list[Roast] = []
+    for number in range(12):
+        weather = Weather.draw(w.machine, w.beans, rng, size)
+        planned = [s.value for s in w.profile.steps if s.control == "air"] or [2.0]
+        extra = (float(rng.uniform(150, 300)), "air", float(np.clip(planned[-1] + rng.choice([-1.5, 1.5]), 0.5, 5.0)))
+        roaster = weather.roaster(w.machine, w.beans)
+        entries = roast_once(w.machine, roaster, w.habits, np.random.default_rng(int(rng.integers(1 << 30))), [extra])
+        if any(getattr(e, "event", "") == "drop" for e in entries):
+            out.append(day_of(entries, w.habits.unit, number).roast)
+        if len(out) == 6:
+            break
+    return out
+
+
+def one(
+    job: tuple[int, int, int, float, bool, str],
+) -> list[tuple[list[Outcome], list[tuple[float, ...]], list[Silence]]]:
     """The days of one workshop: outcomes in all ways; stated and true effect of each followed move; silences."""
-    seed, number, days, size, check = job
+    seed, number, days, size, check, by = job
     w = workshop(seed, number, 4, 0, size)
     if w is None:
         return []
-    knowledge = from_roasts(w.profile, [d.roast for d in w.earlier])
+    earlier = [d.roast for d in w.earlier]
+    if by:  # the air is to be known: it was moved besides the plan before
+        earlier = air_moved(w, np.random.default_rng([seed, number, 55]), size)
+        w = replace(w, profile=Profile.from_document(w.profile.document.model_copy(update={"advice_by": by})))
+    knowledge = from_roasts(w.profile, earlier)
     rng = np.random.default_rng([seed, number, 99])
     goal, delay = w.profile.goals["first crack"].time, w.habits.call_delay
     rows = []
@@ -89,7 +113,10 @@ def one(job: tuple[int, int, int, float, bool]) -> list[tuple[list[Outcome], lis
             if said.before_crack and a.crack_before is not None and a.crack_after is not None:
                 without, with_it = effect(advised, said, at)
                 stated = a.crack_after[1] - a.crack_before[1]
-                effects.append((advised.called - at, stated, with_it - without, *a.crack_after, with_it + delay))
+                by_air = float(a.control == "air")
+                effects.append(
+                    (advised.called - at, stated, with_it - without, *a.crack_after, with_it + delay, by_air)
+                )
         went = [went_on(advised, goal, delay, scatter=s) for s in (True, False)] if check else []
         tolerance = w.profile.goals["first crack"].time_tolerance
         quiet = 0
@@ -120,10 +147,11 @@ def main() -> None:
     p.add_argument("--seed", type=int, default=DEVELOPMENT)
     p.add_argument("--report", action="store_true")
     p.add_argument("--quick", action="store_true", help="without simulating over again")
+    p.add_argument("--by", choices=("gas", "air", "either"), default="", help="which control, the air being learnt")
     p.add_argument("--jobs", type=int, default=2)
     a = p.parse_args()
     seed = REPORT if a.report else a.seed
-    work = [(seed, n, a.days, a.size, not a.quick) for n in range(a.workshops)]
+    work = [(seed, n, a.days, a.size, not a.quick, a.by) for n in range(a.workshops)]
     with ProcessPoolExecutor(a.jobs) as pool:
         found = [r for rs in pool.map(one, work) for r in rs]
     rows = [r[0] for r in found]
@@ -170,6 +198,14 @@ def _truth(effects: list[tuple[float, ...]], silences: list[Silence]) -> None:
     """What was said against the same days simulated over again."""
     if effects:
         e = np.array(effects)
+        air = e[e[:, 7] > 0]
+        if len(air):
+            print(
+                f"of them moves of the air: {len(air)}; the way stated in "
+                f"{np.mean(np.sign(air[:, 1]) == np.sign(air[:, 2])):.3f}, true effect over stated, median "
+                f"{np.median(air[:, 2] / air[:, 1]):.2f}; inside the stated 80 % in "
+                f"{np.mean((air[:, 3] <= air[:, 6]) & (air[:, 6] <= air[:, 5])):.3f}"
+            )
         right = np.sign(e[:, 1]) == np.sign(e[:, 2])
         inside = (e[:, 3] <= e[:, 6]) & (e[:, 6] <= e[:, 5])
         low, mid, high = (float(np.mean(x)) for x in (e[:, 6] < e[:, 3], inside, e[:, 6] > e[:, 5]))

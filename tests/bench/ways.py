@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from workshops import Weather, Workshop
 
-from coach.advice import LARGEST, MADE_IN, Judged, Look, Pull, _best, advise, ground_of
+from coach.advice import LARGEST, _best, advise
+from coach.advice_look import MADE_IN, Judged, Look, Pull, ground_of
 from coach.aims import aim_of
 from coach.entries import Entry, Header, Move
 from coach.forecast_types import Forecast
