@@ -145,15 +145,19 @@ class LiveRoast:
         return ()
 
     def close(self) -> None:
-        """Close the journal, trying once more what is not on disk; keep the cues of a live roast beside it."""
+        """Close the journal, trying once more what is not on disk; keep the cues of a live roast
+        beside it, and what was foretold."""
         self.scribe.close()
         roast = self.coach.roast
         if roast.header.run != "live" or roast.charge_at is None or not self.path.exists() or self.coach.behind:
             return
         from coach.ledger_file import save_cues
+        from coach.said_file import save_said
 
         with contextlib.suppress(FileError):
             save_cues(self.path, self.coach.record.episodes)
+        with contextlib.suppress(FileError, EntryError):
+            save_said(self.path, self.coach)
 
 
 class Onlooker:

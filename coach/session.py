@@ -29,6 +29,7 @@ from coach.parse import Typed
 from coach.profile import Profile, Step
 from coach.roast import Numbered, Probe, Roast, Turned, typed_step, until
 from coach.rules import RULES
+from coach.sayings import Sayings
 from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
 from coach.standing import Standing
 from coach.taps import call_from
@@ -86,6 +87,7 @@ class Coach:
         self.heard = Heard()
         self.cues: tuple[ActiveCue, ...] = ()
         self.record = Recorder(self.demoted)
+        self.sayings = Sayings()
         self.typing = False
         self.reading_back = False
         """Whether the cues of a roast that was read back (``read_back``) are still to come."""
@@ -194,6 +196,7 @@ class Coach:
         old, self.standing = self.roast, Standing.of(self.header, entries)
         self.at = max((n.entry.came for n in entries), default=0.0)
         self.reading_back = True
+        self.sayings.whole = not entries
         self._refold(old)
         self._look()
 
@@ -327,6 +330,7 @@ class Coach:
                 self.record.note(at, cues)
             if not quiet:
                 self.situation = situation
+                self.sayings.note(at, self.roast.charge_at, situation.estimate, situation.forecast)
             self._remember(
                 Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity), len(self._moments)
             )
@@ -346,6 +350,7 @@ class Coach:
         watch = judge(self.watch, self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
         self.record.note(self.at, self.cues)
+        self.sayings.note(self.at, self.roast.charge_at, self.situation.estimate, self.situation.forecast)
         if self.reading_back:  # its sounds are those of before
             self.reading_back = False
             self.cues = tuple(replace(c, sounds=False) for c in self.cues)

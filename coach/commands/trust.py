@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import argparse
+import sys
+import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
+
+from coach.folders import printable
 
 if TYPE_CHECKING:
     from coach.earlier import Earlier
-    from coach.logbook.asmade import AsMade
+    from coach.logbook.asmade import AsMade, Progress
     from coach.profile import Profile
+    from coach.said_file import SaidFile
+
+
+SHOWN: Final = 10
+"""On the screen the page is made anew after so many roasts."""
+BUDGET: Final = 1.2
+"""Without --all no roast is begun to be worked out later than this after the command's start, s."""
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -17,46 +29,100 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p = commands.add_parser("trust", help="how far the forecast could be trusted on your own roasts")
     p.add_argument("profile", metavar="PROFILE")
     p.add_argument("--logbook", metavar="DIR", help="a folder of journals of this profile (default: your own logbook)")
-    p.add_argument("--last", type=int, default=20, metavar="N", help="the newest N roasts (20; 0: all)")
-    p.add_argument("--json", action="store_true")
-    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
+    p.add_argument("--last", type=int, default=0, metavar="N", help="the newest N roasts alone (0: all)")
+    p.add_argument("--all", action="store_true", help="work out every roast, however long it takes")
+    p.add_argument("--anew", action="store_true", help="as the present program would have said it, not as it was said")
+    p.add_argument("--json", action="store_true", help="the scores; every roast is worked out")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in; goes on meanwhile")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
     p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Score the forecasts of the last roasts, each made from what the roasts before it taught."""
+    """Score the forecasts of the roasts as they were made then."""
     import json
     from dataclasses import asdict
 
+    begun = time.monotonic()
     from coach.errors import CoachError
     from coach.library import load_profile, logbook_folder
     from coach.logbook.trust_text import text
     from coach.printing import plainly, width
+    from coach.settings import load_settings
     from coach.tally import tally
 
     if args.last < 0:
         raise CoachError("--last needs a number of roasts.", "For example: --last 20")
-    profile = load_profile(args.profile)
+    profile = load_settings().applied(load_profile(args.profile))
     folder = Path(args.logbook).expanduser() if args.logbook else logbook_folder()
-    found = roasts(profile, folder, own=not args.logbook)
-    if not found:
+    judged = roasts(profile, folder, own=not args.logbook)
+    if not judged:
         raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask again.")
-    made = worked_out(profile, found, args.last)
-    if args.json:
-        print(json.dumps([asdict(s) for s in tally([r for rows in made.learnt for r in rows]) if s.n], allow_nan=False))
-        return 0
-    if args.screen:
-        from coach.screens.reader import read
+    found = [e for _, e in judged]
+    said = {} if args.anew else said_of([file for file, _ in judged])
 
-        return read("trust", lambda w, p: text(made, w, p), "coach trust prints it.", ascii_only=plainly(args.plain))
-    print("\n".join(text(made, width(), plainly(args.plain))))
+    def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> AsMade:
+        from coach.logbook.asmade import as_made
+        from coach.logbook.worked import Worked
+
+        with Worked.of_this_machine() as worked:
+            return as_made(worked, profile, found, args.last, progress, said=said, stop=stop)
+
+    def soon() -> bool:
+        return time.monotonic() - begun > BUDGET
+
+    if args.screen:
+        return _on_screen(made, soon, plainly(args.plain))
+    if args.all or args.json:
+        known = made(None, _shown())
+        if sys.stderr.isatty():
+            print("\r" + " " * 70 + "\r", end="", file=sys.stderr, flush=True)
+    else:
+        known = made(soon)
+    if args.json:
+        print(json.dumps([asdict(s) for s in tally([r for x in known.learnt for r in x]) if s.n], allow_nan=False))
+        return 0
+    more = f"These too: coach trust {printable(args.profile)} --all"
+    print("\n".join(text(known, width(), plainly(args.plain), more)))
     return 0
 
 
-def roasts(profile: Profile, folder: Path, *, own: bool) -> list[Earlier]:
-    """The roasts to judge by, oldest first: of a person's own logbook those of this profile, else all of the folder.
-    Raises JournalError when a folder that was named is none."""
+def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: bool) -> int:
+    """The page on a screen; where roasts are left, they are worked out while it is read."""
+    from coach.logbook.trust_text import text
+    from coach.screens.reader import read
+
+    known = made(soon)
+    share = [0, 0]
+
+    def lines(wide: int, ascii_only: bool) -> list[str]:
+        return text(known, wide, ascii_only, f"That is being done: {share[0]} of {share[1]}." if share[1] else "")
+
+    def rest(stop: Callable[[], bool], renew: Callable[[], None]) -> None:
+        nonlocal known
+
+        def progress(done: int, of: int) -> None:
+            share[:] = [done, of]
+            if done % SHOWN == 0:
+                renew()
+
+        known = made(stop, progress)
+        renew()
+
+    return read("trust", lines, "coach trust prints it.", ascii_only=plain, work=rest if known.left else None)
+
+
+def said_of(files: Sequence[Path]) -> dict[int, SaidFile]:
+    """What was kept of what was said, by the place of the journal."""
+    from coach.said_file import load_said
+
+    return {i: kept for i, file in enumerate(files) if (kept := load_said(file)) is not None}
+
+
+def roasts(profile: Profile, folder: Path, *, own: bool) -> list[tuple[Path, Earlier]]:
+    """The roasts to judge by with their journals, oldest first: of a person's own logbook those of this profile, else
+    all of the folder.  Of copies of one roast the longest counts.  Raises JournalError when a folder that was named is
+    none."""
     from coach.commands.log import ready
     from coach.earlier import Earlier, earlier
     from coach.errors import CoachError
@@ -64,43 +130,33 @@ def roasts(profile: Profile, folder: Path, *, own: bool) -> list[Earlier]:
     from coach.roast import effective, fold
 
     if not own:
-        return earlier(folder)
+        return [(folder / f"{e.header.id}.jsonl", e) for e in earlier(folder)]
     if not folder.is_dir():
         return []
     with ready(folder) as index:
         rows = index.rows("profile = ? AND run <> 'rehearsal'", (profile.name,))
         files = [r.file for r in rows if r.readings and (r.crack_time is not None or r.drop_time is not None)]
-    out = []
+    out: dict[str, tuple[Path, Earlier]] = {}
     for file in reversed(files):
         try:
             journal = read_journal(folder / file, check=False)
             roast = fold(journal.header, effective(journal.entries))
         except CoachError:
             continue
+        known = out.get(journal.header.id)
+        if known is not None and len(known[1].entries) >= len(journal.entries):
+            continue
         if roast.charge_at is not None and roast.readings:
-            out.append(Earlier(journal.header, journal.entries, roast))
-    return out
+            out[journal.header.id] = (folder / file, Earlier(journal.header, journal.entries, roast))
+    return list(out.values())
 
 
-def worked_out(profile: Profile, found: list[Earlier], last: int) -> AsMade:
-    """The forecasts as made; what takes long shows its progress on standard error."""
-    import sys
-    import time
-
-    from coach.logbook.asmade import as_made
-    from coach.logbook.worked import Worked
-
+def _shown() -> Progress:
+    """Shows what takes long on a terminal's standard error."""
     begun = time.monotonic()
-    shown = False
 
     def progress(done: int, of: int) -> None:
-        nonlocal shown
-        if sys.stderr.isatty() and (shown or time.monotonic() - begun > 2.0):
-            shown = True
+        if sys.stderr.isatty() and time.monotonic() - begun > 2.0:
             print(f"\rforecasting each roast from those before it: {done} of {of}", end="", file=sys.stderr, flush=True)
 
-    with Worked.of_this_machine() as worked:
-        made = as_made(worked, profile, found, last, progress)
-    if shown:
-        print(file=sys.stderr)
-    return made
+    return progress

@@ -21,17 +21,17 @@ through the last two readings; and what is left with the whole curve known."""
 KEYS = (
     "80 %, 50 %: how many landed in these ranges; width: of the 80 % range; past: mean of past roasts; lag, pace: the "
     "reference shifted by today's lag, and by its pace; line: through the last two readings; floor: with the whole "
-    "curve known. Each roast was forecast from the 20 before it."
+    "curve known."
 )
 
 
-def text(made: AsMade, width: int = 80, plain: bool = False) -> list[str]:
-    """The whole page in lines of at most ``width`` cells."""
+def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "") -> list[str]:
+    """The whole page in lines of at most ``width`` cells; ``more``: what to do about roasts that are left."""
     rows = [r for found in made.learnt for r in found]
     scores = tally(rows, spreads=False)
-    without = tally([r for found in made.plain for r in found], spreads=False)
     out = [line for said in sentences(scores) for line in textwrap.wrap(said, width)]
-    out += textwrap.wrap(_learning(scores, without, LEAD), width)
+    out += textwrap.wrap(_learning(made), width)
+    out += textwrap.wrap(provenance(made, more), width)
     out += drawn(rows, width, plain)
     for what in ("first crack", "drop time", "drop temperature"):
         mine = [s for s in scores if s.what == what and s.n]
@@ -40,13 +40,36 @@ def text(made: AsMade, width: int = 80, plain: bool = False) -> list[str]:
     return [*out, "", *textwrap.wrap(KEYS, width)]
 
 
-def _learning(scores: Sequence[Score], without: Sequence[Score], lead: int) -> str:
-    """What learning from the roasts before changed, in words; '' where there is nothing to tell."""
-    pair = [next((s for s in x if s.what == "first crack" and s.lead == lead and s.n), None) for x in (scores, without)]
-    a, b = pair
+def _learning(made: AsMade) -> str:
+    """What learning from the roasts before changed, in words, where both are by the present program; '' where there is
+    nothing to tell."""
+    pairs = [(x, y) for x, y in zip(made.learnt, made.plain, strict=True) if y]
+    both = [tally([r for pair in pairs for r in pair[side]], spreads=False) for side in (0, 1)]
+    a, b = (next((s for s in x if s.what == "first crack" and s.lead == LEAD and s.n), None) for x in both)
     if a is None or b is None:
         return ""
-    return f"Without what the roasts before had taught, it would have been {b.mae:.1f} s instead of {a.mae:.1f} s."
+    of = "" if len(pairs) == len(made.learnt) else f" (of {len(pairs)} roasts of which both are known)"
+    return f"Without what the roasts before had taught, it would have been {b.mae:.1f} s instead of {a.mae:.1f} s{of}."
+
+
+def provenance(made: AsMade, more: str = "") -> str:
+    """Where the forecasts come from, in words."""
+    count, anew = len(made.learnt), len(made.learnt) - made.said
+    parts = []
+    if made.said:
+        by = "" if not made.older else " by an earlier program" if made.older == made.said else (
+            f", {made.older} of them by an earlier program")  # fmt: skip
+        which = "All" if not anew else str(made.said)
+        parts.append(f"{which} {'are' if made.said > 1 else 'is'} as said during the roast{by}.")
+    if anew:
+        which = "Each" if anew == count else f"{anew}"
+        parts.append(f"{which} was worked out afterwards, as this program would have said it then from the 20 before."
+                     if which in ("Each", "1") else
+                     f"{which} were worked out afterwards, as this program would have said it then from the 20 before "
+                     "each.")  # fmt: skip
+    if made.left:
+        parts.append(f"{made.left} older {'roast is' if made.left == 1 else 'roasts are'} not worked out yet. {more}")
+    return " ".join(parts).strip()
 
 
 def lines(rows: Sequence[Score], unit: str) -> list[str]:

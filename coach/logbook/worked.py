@@ -1,8 +1,8 @@
 """What was worked out from journals and costs time: lessons, forecasts as made, whether learning pays.
 
 It lies in this machine's cache and can be deleted at any time.  A key is made of all that the answer rests on: the
-content of the journals, the profile, and the program itself; so nothing in it can be out of date, and a journal that
-changes in what the answer does not rest on (a cup score typed days later) keeps its own.
+content of the journals, the profile, and the modules that give it; so nothing in it can be out of date, and a journal
+or a program that changes in what the answer does not rest on (a cup score typed days later, a screen) keeps its own.
 """
 
 from __future__ import annotations
@@ -21,12 +21,11 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.entries import Header
-from coach.journal import line_of
+from coach.basis import content as content
+from coach.basis import forecaster, program
 from coach.learn import Lesson
 from coach.logbook.index import cache_folder
 from coach.refine import Rest
-from coach.roast import Numbered
 from coach.tally import Row, Said
 
 if TYPE_CHECKING:
@@ -34,35 +33,8 @@ if TYPE_CHECKING:
 
 MOST: Final = 20_000
 """Answers kept; the oldest go first."""
-ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
-"""Kinds of entries that no lesson and no forecast rests on."""
-
-
-def program() -> str:
-    """A sign of the program as it was when this module was loaded (the files may be renewed while it runs): of the
-    sources that estimate and forecast, and of numpy's version."""
-    return _PROGRAM
-
-
-def _program() -> str:
-    import coach
-
-    digest = hashlib.sha256(np.__version__.encode())
-    for path in sorted(Path(str(coach.__file__)).parent.glob("*.py")):
-        digest.update(path.name.encode() + b"\0" + path.read_bytes())
-    return digest.hexdigest()
-
-
-_PROGRAM: Final = _program()
-
-
-def content(header: Header, entries: Sequence[Numbered]) -> str:
-    """A sign of a journal's content, as far as lessons and forecasts rest on it."""
-    digest = hashlib.sha256(f"{header.unit} {header.pressure_unit}\n".encode())
-    for n in entries:
-        if getattr(n.entry, "kind", "") not in ASIDE:
-            digest.update(f"{n.line} {line_of(n.entry)}".encode())
-    return digest.hexdigest()
+BROAD: Final = frozenset({"advised", "cues"})
+"""Answers that rest on the whole program: what was advised, and which cues stood."""
 
 
 class Worked:
@@ -107,9 +79,9 @@ class Worked:
         if self._profile is None or self._profile[0] is not profile:
             from coach.library import dump_document
 
-            sign = hashlib.sha256((program() + dump_document(profile.document)).encode()).hexdigest()
-            self._profile = (profile, sign)
-        return hashlib.sha256("\n".join([what, self._profile[1], *parts]).encode()).hexdigest()[:40]
+            self._profile = (profile, hashlib.sha256(dump_document(profile.document).encode()).hexdigest())
+        by = program() if what in BROAD else forecaster()
+        return hashlib.sha256("\n".join([what, by, self._profile[1], *parts]).encode()).hexdigest()[:40]
 
     def get(self, key: str) -> bytes | None:
         """An answer, None where there is none."""

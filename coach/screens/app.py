@@ -54,6 +54,7 @@ class RoastApp(Opening):
                 self._enter(entry, typed=False)
         coach.typing = bool(self.line.text)
         self._pass(now)
+        self._after_drop(now)
         if self._tapped is not None:
             self._settle(now)
         if self._saying is not None and not self.live.pending:

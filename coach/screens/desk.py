@@ -66,6 +66,22 @@ class Desk:
             self._withheld = stands(self.folder, self.profile).text
         return self._withheld
 
+    def ended(self, live: LiveRoast | Onlooker) -> None:
+        """After the drop: keep what was said of this roast, and work out what the next one begins with, in case it is
+        soon.  Whatever goes wrong, it is done when it is asked for."""
+        import contextlib
+
+        from coach.earlier import earlier
+        from coach.learn import HISTORY
+        from coach.logbook.asmade import ended
+        from coach.logbook.worked import Worked
+        from coach.said_file import save_said
+
+        with contextlib.suppress(CoachError):
+            save_said(live.path, live.coach)
+        with contextlib.suppress(CoachError, OSError), Worked.of_this_machine() as worked:
+            ended(worked, self.profile, earlier(self.folder, profile=self.profile.name, most=HISTORY))
+
     def handed_on(self, width: int) -> list[str]:
         """What the logbook has for the person who roasts now (last roasts, changes, open doubts, what to do if), as
         lines of at most ``width`` signs; none where the logbook is empty or can't be read."""

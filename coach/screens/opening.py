@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import threading
+from typing import TYPE_CHECKING, Final
 
 from coach.entries import SoundCheck
 from coach.errors import CoachError
@@ -18,8 +19,15 @@ if TYPE_CHECKING:
     from coach.live import LiveRoast, Offer, Onlooker
 
 
+SETTLED: Final = 20.0
+"""So long after the drop (s) its correction is no longer to be expected at every moment."""
+
+
 class Opening(Asides):
     """The screen with its way in and out."""
+
+    _ended = False
+    """Whether what follows the drop was begun."""
 
     def on_mount(self) -> None:
         self.refresh_all()
@@ -71,6 +79,18 @@ class Opening(Asides):
             else:  # a forecast is not changed under the person's hands
                 self.message = self.message or "Earlier roasts were read too late to be used in this one."
         self.refresh_all()
+
+    def _after_drop(self, now: float) -> None:
+        """Once, some time after the drop: what the next roast begins with is worked out in a thread that nothing waits
+        for, neither the screen nor the way out."""
+        roast = self.live.coach.roast
+        drop = roast.marks.get("drop")
+        if self.desk is None or self._ended or self.live.read_only or drop is None:
+            return
+        if now - (roast.charge_at or 0.0) - drop > SETTLED:
+            self._ended = True
+            desk, live, guard = self.desk, self.live, self.guard
+            threading.Thread(target=lambda: guard.run(lambda: desk.ended(live)), name="ended", daemon=True).start()
 
     def _leave_brief(self, *, resume: bool) -> None:
         """Begin a new roast, or go on with the unfinished one (read back in a thread: that takes a second or two)."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import threading
 from collections.abc import Callable, Sequence
 
 from rich.text import Text
@@ -10,6 +12,7 @@ from textual.app import App, ComposeResult
 from textual.events import Key, Resize
 from textual.filter import LineFilter, Monochrome, NoColor
 
+from coach.errors import CoachError
 from coach.folders import printable
 from coach.printing import WIDEST
 from coach.screens.palette import GROUND, TEXT
@@ -19,6 +22,8 @@ from coach.settings import Settings, load_settings
 
 Lines = Callable[[int, bool], Sequence[str]]
 """The page for a width in cells, with plain signs alone or not."""
+Work = Callable[[Callable[[], bool], Callable[[], None]], None]
+"""What goes on while the page is read: asks whether to stop, and says when the page has changed."""
 
 
 class Reader(App[None]):
@@ -33,8 +38,17 @@ class Reader(App[None]):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
 
-    def __init__(self, name: str, lines: Lines, settings: Settings | None = None, *, ascii_only: bool = False) -> None:
+    def __init__(
+        self,
+        name: str,
+        lines: Lines,
+        settings: Settings | None = None,
+        *,
+        ascii_only: bool = False,
+        work: Work | None = None,
+    ) -> None:
         super().__init__()
+        self._work, self._left = work, threading.Event()
         self._name = name
         self._lines = lines
         settings = settings or Settings()
@@ -52,6 +66,26 @@ class Reader(App[None]):
 
     def on_mount(self) -> None:
         self._show()
+        if self._work is not None:
+            self.run_worker(self._working, thread=True, name="work", exit_on_error=False)
+
+    def _working(self) -> None:
+        """In a thread."""
+        assert self._work is not None
+
+        def renew() -> None:
+            if not self._left.is_set():
+                self.call_from_thread(self._renew)
+
+        with contextlib.suppress(CoachError, OSError):
+            self._work(self._left.is_set, renew)
+
+    def _renew(self) -> None:
+        self._wide = 0
+        self._show()
+
+    def on_unmount(self) -> None:
+        self._left.set()
 
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(self._show)
@@ -78,13 +112,17 @@ class Reader(App[None]):
             event.stop()
             self.call_after_refresh(self._place)
         elif event.key in ("q", "escape"):
+            self._left.set()
             self.exit()
 
 
-def read(command: str, lines: Lines, instead: str = "", *, ascii_only: bool = False) -> int:
-    """Show a page until it is left.  Raises CoachError where no screen can be shown."""
+def read(command: str, lines: Lines, instead: str = "", *, ascii_only: bool = False, work: Work | None = None) -> int:
+    """Show a page until it is left; ``work`` goes on meanwhile in a thread.
+
+    Raises CoachError where no screen can be shown.
+    """
     from coach.screens.terminal import check_terminal
 
     check_terminal(f"{command} --screen", instead)
-    Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only).run()
+    Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only, work=work).run()
     return 0

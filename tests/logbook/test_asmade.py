@@ -116,7 +116,12 @@ def test_a_program_or_profile_that_changes_begins_anew(
         assert store.key("lesson", profile, sign) != first
         other = Profile.from_document(profile.document.model_copy(update={"safety": None, "name": "Another"}))
         assert store.key("rows", other, sign) != first
+        advised = store.key("advised", profile, sign)
     monkeypatch.setattr(worked, "program", lambda: "another")
+    with Worked(None) as store:
+        assert store.key("advised", profile, sign) != advised
+        assert store.key("rows", profile, sign) == first, "forecasts don't rest on what else the program does"
+    monkeypatch.setattr(worked, "forecaster", lambda: "another")
     with Worked(None) as store:
         assert store.key("rows", profile, sign) != first
     other_unit = roasts[0].header.model_copy(update={"unit": "F"})
@@ -246,4 +251,4 @@ def test_a_roast_that_is_still_running_is_not_judged(
         )
         entries = [n.entry for n in e.entries if i == 0 or n.entry.came < 300.0]
         (tmp_path / f"r{i}.jsonl").write_text(line_of(header) + "".join(line_of(x) for x in entries))
-    assert [e.header.id for e in roasts(profile, tmp_path, own=True)] == ["r0"]
+    assert [(f.name, e.header.id) for f, e in roasts(profile, tmp_path, own=True)] == [("r0.jsonl", "r0")]

@@ -1,0 +1,139 @@
+"""What a person could say without the coach: the plan, the mean of past roasts, the reference shifted by today's lag,
+lag and pace, and a straight line through the last two readings.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.curve import Curve
+from coach.forecast import READ_BEFORE
+from coach.profile import Profile
+from coach.roast import Probe, Roast
+
+Array = NDArray[np.float64]
+FAR: Final = 30.0
+"""A reading further from the reference than this is taken for a mistype when a finished roast is looked back on, K."""
+
+
+def way(roast: Roast, curve: Curve) -> tuple[Array, Array]:
+    """The roast's own readings as the way the probe went (roast time s, °C), up to its drop, without mistyped ones."""
+    readings = roast.readings
+    planned = curve.at(np.array([r.t for r in readings])) if readings else ()
+    points = {r.t: r.celsius for r, p in zip(readings, planned, strict=True) if abs(r.celsius - p) <= FAR}
+    t, v = np.array(list(points)), np.array(list(points.values()))
+    if len(t) < 2:
+        return np.zeros(1), np.full(1, np.nan)
+    end = max(roast.marks.get("drop", t[-1]) + READ_BEFORE, float(t[-1]))
+    if end > t[-1]:
+        slope = float(np.polyfit(t[-4:], v[-4:], 1)[0])
+        t, v = np.append(t, end), np.append(v, v[-1] + slope * (end - t[-1]))
+    grid = np.arange(t[0], end + 0.5, 1.0)
+    return grid, np.interp(grid, t, v)
+
+
+@dataclass(frozen=True)
+class Made:
+    """How one past roast went: roast times of its marks, s, and the temperature of its drop, °C."""
+
+    crack: float | None
+    drop: float | None
+    heat: float | None
+
+    @classmethod
+    def of(cls, roast: Roast, curve: Curve) -> Made:
+        """Its marks; the temperature where the drop came after a crack and there are readings."""
+        crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
+        heat = None
+        if drop is not None and crack is not None and roast.readings:
+            heat = float(np.interp(drop, *way(roast, curve)))
+        return cls(crack, drop, heat)
+
+
+def crack_others(profile: Profile, readings: Sequence[Probe], now: float) -> dict[str, float]:
+    """When the crack comes (roast time, s), said at ``now`` without the coach, but for the past roasts' mean."""
+    goal = profile.goals["first crack"]
+    then = _on_reference(profile.curve, readings)
+    last = readings[-1].t
+    t, v, slope = _line(readings)
+    plain = goal.time if then is None else goal.time + last - then
+    paced = goal.time if then is None else last + (goal.time - then) / _pace(profile.curve, readings)
+    return {
+        "plan": goal.time,
+        "lag": max(plain, now),
+        "lag and pace": max(paced, now),
+        "straight line": max(t + (goal.temperature - v) / slope, now),
+    }
+
+
+def drop_others(
+    profile: Profile, readings: Sequence[Probe], now: float, crack: float | None
+) -> tuple[dict[str, float], dict[str, float]]:
+    """When the drop comes (roast time, s) and how hot (°C), but for the past roasts' mean.  All but the plan know when
+    the ``crack`` was, where it was marked, and the planned development."""
+    curve = profile.curve
+    then = _on_reference(curve, readings)
+    last = readings[-1].t
+    lag = 0.0 if then is None else last - then
+    pace = _pace(curve, readings)
+    planned, development = profile.drop_time, profile.development or 90.0
+    level = profile.goals["first crack"].temperature if "first crack" in profile.goals else profile.drop_temperature
+    t, v, slope = _line(readings)
+    ends = {
+        "plan": planned,
+        "lag": planned + lag,
+        "lag and pace": planned if then is None else last + (planned - then) / pace,
+        "straight line": t + (level - v) / slope + development,
+    }
+    times = {k: max(crack + development if crack is not None and k != "plan" else e, now) for k, e in ends.items()}
+    dev = readings[-1].celsius - curve.value(last)
+    heats = {
+        "plan": profile.drop_temperature,
+        "lag": curve.value(times["lag"]) + dev,
+        "lag and pace": v if then is None else curve.value(then + (times["lag and pace"] - last) * pace),
+        "straight line": v + slope * (times["straight line"] - t),
+    }
+    return times, heats
+
+
+def past_mean(
+    what: str, others: Mapping[str, float], past: Sequence[Made], now: float, crack: float | None = None
+) -> float:
+    """The mean of past roasts and the plan, beside what ``others`` say: of a crack or drop time (s; not before
+    ``now``), or of a drop temperature (°C).  A drop's time goes by the ``crack``, where that was marked."""
+    plan = others["plan"]
+    if what == "first crack":
+        return _mean([x.crack for x in past], plan)
+    if what == "drop temperature":
+        return _mean([x.heat for x in past], plan)
+    if crack is not None:
+        return others["lag"]
+    return max(_mean([x.drop for x in past if x.crack is not None], plan), now)
+
+
+def _mean(found: Sequence[float | None], plan: float) -> float:
+    return float(np.mean([*(x for x in found if x is not None), plan]))
+
+
+def _on_reference(curve: Curve, readings: Sequence[Probe]) -> float | None:
+    """The reference's time at the temperature of the last reading."""
+    return curve.when(readings[-1].celsius)
+
+
+def _pace(curve: Curve, readings: Sequence[Probe]) -> float:
+    """How fast today goes along the reference, by the last three readings: 1 as it did, 2 twice as fast."""
+    first, last = readings[max(-3, -len(readings))], readings[-1]
+    a, b = curve.when(first.celsius), curve.when(last.celsius)
+    if a is None or b is None or last.t - first.t < 5:
+        return 1.0
+    return float(np.clip((b - a) / (last.t - first.t), 0.5, 2.0))
+
+
+def _line(readings: Sequence[Probe]) -> tuple[float, float, float]:
+    """Time, temperature and slope (K/s, at least 0.01) of the line through the last two readings."""
+    a, b = readings[-2], readings[-1]
+    return b.t, b.celsius, max((b.celsius - a.celsius) / max(b.t - a.t, 1.0), 0.01)

@@ -1,0 +1,74 @@
+"""What kept answers rest on, as signs: the content of a journal, and the program that gave them."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from coach.entries import Header
+from coach.journal import line_of
+from coach.roast import Numbered
+
+ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
+"""Kinds of entries that no lesson and no forecast rests on."""
+FORECASTS: Final = ("learn", "trust")
+"""The modules that lessons and forecasts as made come from."""
+_IMPORTED: Final = re.compile(
+    rb"^\s*(?:from coach\.(\w+)[\w.]* import|from coach import (.+)|import coach\.(\w+))", re.M
+)
+
+
+def content(header: Header, entries: Sequence[Numbered]) -> str:
+    """A sign of a journal's content, as far as lessons and forecasts rest on it."""
+    digest = hashlib.sha256(f"{header.unit} {header.pressure_unit}\n".encode())
+    for n in entries:
+        if getattr(n.entry, "kind", "") not in ASIDE:
+            digest.update(f"{n.line} {line_of(n.entry)}".encode())
+    return digest.hexdigest()
+
+
+def program() -> str:
+    """A sign of the whole program but for its edges (the modules that lie in ``coach`` itself), as it was when it was
+    first asked for or ``forecaster`` was, and of numpy's version."""
+    return _sign(frozenset(_sources()))
+
+
+def forecaster() -> str:
+    """The same of what lessons and forecasts rest on alone: the modules that ``FORECASTS`` import, and those that these
+    import.  A change elsewhere (a screen, a cue, a command) leaves it."""
+    return _sign(_closure(FORECASTS))
+
+
+@cache
+def _sources() -> dict[str, bytes]:
+    """The modules by name: read once, since the files may be renewed while the program runs."""
+    return {p.stem: p.read_bytes() for p in sorted(Path(__file__).parent.glob("*.py"))}
+
+
+@cache
+def _closure(roots: tuple[str, ...]) -> frozenset[str]:
+    sources, found, todo = _sources(), set[str](), [*roots]
+    while todo:
+        name = todo.pop()
+        if name in sources and name not in found:
+            found.add(name)
+            for a, many, b in _IMPORTED.findall(sources[name]):
+                todo += [x.decode() for x in (a, b) if x] + re.findall(r"\w+", many.decode())
+    return frozenset(found)
+
+
+@cache
+def _sign(names: frozenset[str]) -> str:
+    digest = hashlib.sha256(np.__version__.encode())
+    for name in sorted(names):
+        digest.update(name.encode() + b"\0" + _sources()[name])
+    return digest.hexdigest()
+
+
+forecaster()  # as it is loaded, not as it lies there when a long roast is over

@@ -1,0 +1,272 @@
+"""What was said during a roast is kept beside its journal, and is what trust goes by later."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from coach.basis import content, forecaster
+from coach.distribution import Distribution
+from coach.earlier import Earlier
+from coach.entries import Correction, Reading, Result
+from coach.forecast_types import EventForecast, Forecast
+from coach.journal import read_journal
+from coach.live import LiveRoast
+from coach.logbook import asmade
+from coach.logbook.asmade import as_made
+from coach.logbook.worked import Worked
+from coach.roast import effective, fold
+from coach.said_file import load_said, rows_said, said_path
+from coach.sayings import LEVELS, Sayings
+from coach.tally import Said
+from coach.trust import cases, row
+from tests.cues.test_ledger import PROFILE, shifted
+
+
+def roasted(folder: Path, shift: float = -20.0, hour: int = 8, run: str = "live") -> LiveRoast:
+    """A whole roast that runs some seconds ahead or behind, typed in and closed."""
+    live = LiveRoast.open(
+        PROFILE, folder, lambda: 0.0, started=datetime(2026, 11, 2, hour, tzinfo=UTC),
+        run=run,  # type: ignore[arg-type]
+    )  # fmt: skip
+    at = 0.0
+    for n in shifted(shift).entries:
+        while at + 1 <= n.entry.came:
+            at += 1.0
+            live.coach.advance(at)
+        live.enter(n.entry)
+    live.close()
+    return live
+
+
+def read(path: Path) -> Earlier:
+    journal = read_journal(path)
+    return Earlier(journal.header, journal.entries, fold(journal.header, effective(journal.entries)))
+
+
+@pytest.fixture(scope="module")
+def live(tmp_path_factory: pytest.TempPathFactory) -> LiveRoast:
+    return roasted(tmp_path_factory.mktemp("roasts"))
+
+
+def test_a_closed_roast_has_what_was_said_beside_it(live: LiveRoast) -> None:
+    kept, e = load_said(live.path), read(live.path)
+    assert kept is not None
+    assert kept.basis == content(e.header, e.entries), "read back, it is the same roast"
+    assert (kept.program, kept.profile_version, kept.learnt) == (forecaster(), 1, 0)
+    asked = [row(c) for c in cases(PROFILE, live.coach.knowledge, e.header, e.entries)]
+    assert [(r.what, r.lead) for r in kept.rows] == [(r.what, r.lead) for r in asked]
+    said = 0
+    for a, b in zip(kept.rows, asked, strict=True):
+        assert a.happened == pytest.approx(b.happened, abs=1e-3)
+        assert {**a.others} == {k: pytest.approx(v, abs=1e-3) for k, v in b.others.items() if k != "past roasts"}
+        assert (a.said is None) == (b.said is None)
+        if a.said is not None and b.said is not None:
+            said += 1
+            wide = b.said.q90 - b.said.q10
+            assert a.said[2] == pytest.approx(b.said.median, abs=0.25 * wide + 0.2), "at most some seconds older"
+    assert said >= 10
+
+
+def test_what_stood_is_what_is_kept(live: LiveRoast) -> None:
+    """Second by second the coach's own situation, looked at from outside, is what the sayings give."""
+    from coach.session import Coach
+
+    coach, at = Coach(PROFILE, live.coach.header), 0.0
+    seen: dict[float, float] = {}
+
+    def look(at: float) -> None:
+        crack = coach.situation.forecast.first_crack
+        seen.pop(at, None)
+        if crack is not None and coach.roast.charge_at is not None:
+            seen[at] = coach.roast.charge_at + crack.time.median
+
+    for n in live.coach.entries:
+        while at + 1 <= n.entry.came:
+            at += 1.0
+            coach.advance(at)
+            look(at)
+        coach.receive(n.entry, n.line)
+        look(n.entry.came)
+    assert len(seen) > 300
+    for at, median in seen.items():
+        said = coach.sayings.at(at)
+        assert said is not None
+        assert said.crack is not None
+        assert float(np.interp(0.5, LEVELS, said.crack)) == pytest.approx(median, abs=1e-6)
+
+
+def test_quantiles_score_as_the_whole_distribution_does(live: LiveRoast) -> None:
+    e = read(live.path)
+    for case in cases(PROFILE, live.coach.knowledge, e.header, e.entries):
+        if case.said is None:
+            continue
+        thin = Distribution(np.interp(LEVELS, case.said.p, case.said.x), LEVELS)
+        for happened in (case.happened, case.said.q10, case.said.q90 + 10):
+            whole = Said.of(case.said, happened).crps
+            assert Said.of(thin, happened).crps == pytest.approx(whole, rel=0.02, abs=0.02)
+
+
+def test_a_correction_does_not_change_what_was_said(tmp_path: Path) -> None:
+    coach = roasted(tmp_path).coach
+    before = coach.sayings.at((coach.roast.charge_at or 0) + 300.0)
+    reading = next(n for n in coach.entries if isinstance(n.entry, Reading) and n.entry.at > 200)
+    wrong = Correction(at=coach.at, of=reading.line, replace={"temperature": 150.0})
+    coach.receive(wrong)
+    assert coach.sayings.at((coach.roast.charge_at or 0) + 300.0) is before
+
+
+def test_nothing_stood_where_nothing_was_looked_at() -> None:
+    line = Distribution(np.array([400.0, 500.0]), np.array([0.0, 1.0]))
+    one = Forecast(first_crack=EventForecast(line, 200.0, None, None))
+    sayings = Sayings()
+    assert sayings.at(10.0) is None
+    sayings.note(5.0, None, None, one)
+    assert sayings.at(5.0) is None, "there is no roast time before charge"
+    for at in (100.0, 101.0, 102.0):
+        sayings.note(at, 20.0, None, one)
+    sayings.note(300.0, 20.0, None, replace(one, reasons=("no reading",), first_crack=None))
+    assert sayings.at(99.0) is None
+    standing = sayings.at(103.9)
+    assert standing is not None
+    crack, drop, heat = standing.from_charge(20.0)
+    assert crack is not None
+    assert crack.median == pytest.approx(450.0)
+    assert drop is None
+    assert heat is None
+    assert sayings.at(110.0) is None, "the program stood still"
+    late = sayings.at(300.0)
+    assert late is not None
+    assert late.crack is None
+
+
+def test_of_a_roast_that_was_read_back_only_a_part_is_known(tmp_path: Path) -> None:
+    path = roasted(tmp_path).path
+    said_path(path).unlink()
+    again = LiveRoast.resume(path, PROFILE)
+    while again.coach.behind:
+        again.coach.catch_up(60)
+    again.close()
+    assert not again.coach.sayings.whole
+    assert rows_said(again.coach) == []
+    assert not said_path(path).exists()
+
+
+def test_a_rehearsal_keeps_none(tmp_path: Path) -> None:
+    assert not said_path(roasted(tmp_path, run="rehearsal").path).exists()
+
+
+def test_a_file_that_is_none_is_passed_over(tmp_path: Path, live: LiveRoast) -> None:
+    path = tmp_path / "r.jsonl"
+    assert load_said(path) is None
+    for text in ("", "{}", '{"program": "x", "basis": "y", "rows": [{"what": "tea"}]}', "x" * 300_000):
+        said_path(path).write_text(text)
+        assert load_said(path) is None
+    said_path(path).write_text(said_path(live.path).read_text().replace('"said":[', '"said":[1e999,', 1))
+    assert load_said(path) is None
+
+
+# -- trust goes by it --------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def three(tmp_path_factory: pytest.TempPathFactory) -> list[LiveRoast]:
+    folder = tmp_path_factory.mktemp("three")
+    return [roasted(folder, shift, 8 + i) for i, shift in enumerate((-20.0, 5.0, 15.0))]
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, ...]]:
+    asked: list[tuple[int, ...]] = []
+    real = cases
+
+    def counting(*given: object, **more: object) -> object:
+        asked.append(tuple(more.get("crack_leads", ())))  # type: ignore[arg-type]
+        return real(*given, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(asmade, "cases", counting)
+    return asked
+
+
+def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
+    three: list[LiveRoast], counted: list[tuple[int, ...]]
+) -> None:
+    roasts, said = [read(x.path) for x in three], {i: load_said(x.path) for i, x in enumerate(three)}
+    given = {i: x for i, x in said.items() if x is not None}
+    with Worked(None) as store:
+        made = as_made(store, PROFILE, roasts, said=given)
+    assert (made.said, made.older, made.left) == (3, 0, 0)
+    assert counted == [(90,)] * 3, "without learning alone"
+    first = three[0].coach
+    own = rows_said(first)
+    assert [r.happened for r in made.learnt[0]] == pytest.approx([r.happened for r in own], abs=1e-3)
+    pairs = [(a.said, b.said) for a, b in zip(made.learnt[0], own, strict=True)]
+    assert all((a is None) == (b is None) for a, b in pairs)
+    assert [a.q10 for a, _ in pairs if a] == pytest.approx([b.q10 for _, b in pairs if b], abs=1e-3)
+    crack = next(r for r in made.learnt[2] if (r.what, r.lead) == ("first crack", 90))
+    cracks = [x.coach.roast.marks["first crack"] for x in three[:2]]
+    assert crack.others["past roasts"] == pytest.approx(np.mean([*cracks, crack.others["plan"]]))
+
+
+def test_the_mean_of_past_roasts_is_that_of_roasts_gone_through(three: list[LiveRoast]) -> None:
+    roasts = [read(x.path) for x in three]
+    given = {i: x for i, live in enumerate(three) if (x := load_said(live.path)) is not None}
+    with Worked(None) as store:
+        said, anew = as_made(store, PROFILE, roasts, said=given), as_made(store, PROFILE, roasts)
+    assert (said.said, anew.said) == (3, 0)
+    for one, other in zip(said.learnt, anew.learnt, strict=True):
+        for a, b in zip(one, other, strict=True):
+            assert a.others["past roasts"] == pytest.approx(b.others["past roasts"], abs=2e-3), (a.what, a.lead)
+
+
+def test_another_program_or_profile_says_what_was_said_all_the_same(
+    three: list[LiveRoast], counted: list[tuple[int, ...]]
+) -> None:
+    roasts = [read(x.path) for x in three]
+    given = {i: x for i, live in enumerate(three) if (x := load_said(live.path)) is not None}
+    other = PROFILE.from_document(PROFILE.document.model_copy(update={"note": "a new version", "version": 2}))
+    with Worked(None) as store:
+        before = as_made(store, PROFILE, roasts, said=given)
+        counted.clear()
+        old = {i: x.model_copy(update={"program": "of last year"}) for i, x in given.items()}
+        made = as_made(store, other, roasts, said=old)
+    assert counted == []
+    assert (made.said, made.older) == (3, 3)
+    assert made.learnt == before.learnt
+    assert made.plain == ((), (), ()), "the present program's forecast without learning is nothing to compare with"
+
+
+def test_a_journal_corrected_since_is_gone_through_once_more(
+    three: list[LiveRoast], counted: list[tuple[int, ...]]
+) -> None:
+    roasts = [read(x.path) for x in three]
+    given = {i: x for i, live in enumerate(three) if (x := load_said(live.path)) is not None}
+    last = roasts[2]
+    line = last.entries[-1].line + 1
+    weighed = replace(last.entries[-1], line=line, entry=Result(at=9000.0, cup_score=84.0))
+    mended = replace(last.entries[-1], line=line, entry=Reading(at=290.0, typed=9000.0, temperature=160.0))
+    with Worked(None) as store:
+        roasts[2] = replace(last, entries=(*last.entries, weighed))
+        assert as_made(store, PROFILE, roasts, said=given).said == 3, "a result changes nothing that was said"
+        roasts[2] = replace(last, entries=(*last.entries, mended))
+        counted.clear()
+        made = as_made(store, PROFILE, roasts, said=given)
+    assert made.said == 2
+    assert len(made.learnt) == 3
+    assert () in counted
+
+
+def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(three: list[LiveRoast]) -> None:
+    roasts = [read(x.path) for x in three]
+    given = {i: x for i, live in enumerate(three[:1]) if (x := load_said(live.path)) is not None}
+    left = iter([False, True, True])
+    with Worked(None) as store:
+        made = as_made(store, PROFILE, roasts, said=given, stop=lambda: next(left))
+        whole = as_made(store, PROFILE, roasts, said=given)
+    assert (made.said, made.left, len(made.learnt)) == (1, 1, 2)
+    assert made.learnt == (whole.learnt[0], whole.learnt[2]), "the one that was said, and the newest"
+    assert whole.left == 0
