@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,7 +12,7 @@ import pytest
 
 from coach.basis import content, forecaster
 from coach.distribution import Distribution
-from coach.earlier import Earlier
+from coach.earlier import Earlier, learn_from
 from coach.entries import Correction, Reading, Result
 from coach.forecast_types import EventForecast, Forecast
 from coach.journal import read_journal
@@ -22,6 +23,9 @@ from coach.logbook.worked import Worked
 from coach.roast import effective, fold
 from coach.said_file import load_said, rows_said, said_path
 from coach.sayings import LEVELS, Sayings
+from coach.screens.app import RoastApp
+from coach.screens.desk import Desk
+from coach.screens.opening import SETTLED
 from coach.tally import Said
 from coach.trust import cases, row
 from tests.cues.test_ledger import PROFILE, shifted
@@ -270,3 +274,38 @@ def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(three: list[L
     assert (made.said, made.left, len(made.learnt)) == (1, 1, 2)
     assert made.learnt == (whole.learnt[0], whole.learnt[2]), "the one that was said, and the newest"
     assert whole.left == 0
+
+
+def test_after_the_drop_what_the_next_roast_begins_with_is_worked_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On the screen, once the drop is some time ago, in a thread that nobody waits for."""
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    folder = tmp_path / "roasts"
+    roasted(folder, -20.0, 8)
+    last = roasted(folder, 5.0, 9)
+    said_path(last.path).unlink()
+    desk, now = Desk(PROFILE, folder), [0.0]
+    threads: list[threading.Thread] = []
+    real = threading.Thread.start
+
+    def start(thread: threading.Thread) -> None:
+        if thread.name == "ended":
+            threads.append(thread)
+        real(thread)
+
+    monkeypatch.setattr(threading.Thread, "start", start)
+    app = RoastApp(last, desk=desk, tick=1000)
+    charge, drop = last.coach.roast.charge_at or 0.0, last.coach.roast.marks["drop"]
+    for late in (SETTLED - 1.0, SETTLED + 1.0, SETTLED + 2.0):
+        now[0] = charge + drop + late
+        app._after_drop(now[0])
+        assert len(threads) == (late > SETTLED)
+    assert threads[0].daemon, "leaving does not wait for it"
+    threads[0].join(60.0)
+    assert load_said(last.path) is not None
+    asked: list[object] = []
+    monkeypatch.setattr(asmade, "lesson", lambda *x: asked.append(x))
+    monkeypatch.setattr(asmade, "learning_pays", lambda *x: asked.append(x))
+    assert learn_from(folder, PROFILE, own=True).count == 2
+    assert asked == [], "the next roast finds all it begins with"
