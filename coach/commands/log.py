@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,6 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.folders import logbook_folder
     from coach.logbook.find import Filter, find_roast
     from coach.logbook.index import load_summary
+    from coach.printing import plainly
 
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
     if args.roast:
@@ -78,8 +79,9 @@ def run(args: argparse.Namespace) -> int:
     if args.screen:
         from coach.screens.reader import read
 
-        return read("log", lambda wide, _: [*listing(rows, wide), "", *closing], "coach log prints it.")
-    print("\n".join([*listing(rows, shutil.get_terminal_size((120, 24)).columns), *closing]))
+        return read("log", lambda wide, plain: [*listing(rows, wide, plain), "", *closing], "coach log prints it.")
+    wide = shutil.get_terminal_size((120, 24)).columns
+    print("\n".join([*listing(rows, wide, plainly()), *closing]))
     return 0
 
 
@@ -134,9 +136,20 @@ def _closing(shown: int, count: int, unreadable: int) -> str:
     return text
 
 
-def listing(rows: list[Summary], width: int = 200) -> list[str]:
-    """The rows as lines of a table; a narrow terminal gets fewer columns."""
+SHED: Final = (
+    (), ("person",), ("person", "profile"), ("person", "profile", "loss", "cup"),
+    ("person", "profile", "loss", "cup", "started"),
+)  # fmt: skip
+"""Columns that a narrow terminal goes without, the first set that leaves room for the rest."""
+STRIP: Final = (14, 30)
+"""The least and the most cells that the strip of a roast gets."""
+
+
+def listing(rows: list[Summary], width: int = 200, plain: bool = False) -> list[str]:
+    """The rows as lines of a table, each with a strip of its phases; a narrow terminal gets fewer columns."""
+    from coach.logbook.strip import key, scale, strip
     from coach.logbook.table import cut, number_text, table, time_text
+    from coach.logbook.table import width as cells_of
     from coach.units import from_celsius
 
     if not rows:
@@ -146,23 +159,36 @@ def listing(rows: list[Summary], width: int = 200) -> list[str]:
     body = []
     for r in rows:
         hot = None if r.drop_temperature is None else from_celsius(r.drop_temperature, r.unit)  # type: ignore[arg-type]
-        verdict = {True: ", accepted", False: ", refused", None: ""}[r.accepted]
-        kind = ", rehearsal" if r.run == "rehearsal" else ""
+        verdict = {True: "accepted", False: "refused", None: ""}[r.accepted]
+        kind = "rehearsal" if r.run == "rehearsal" else ""
+        ended = "" if r.ended == "dropped" and (verdict or kind) else r.ended
         body.append(
             (
                 r.moment[:16].replace("T", " "), cut(r.name, 24), cut(r.profile, 24), cut(r.person, 10),
                 time_text(r.crack_time), time_text(r.drop_time), number_text(hot, 0, f"°{r.unit}"),
-                number_text(r.loss, 1, "%"), number_text(r.cup_score, 2), r.ended + verdict + kind,
+                number_text(r.loss, 1, "%"), number_text(r.cup_score, 2),
+                ", ".join(x for x in (ended, verdict, kind) if x),
             )
         )  # fmt: skip
     head = ("started", "roast", "profile", "person", "crack", "drop", "at", "loss", "cup", "ended")
-    for left_out in ((), ("person",), ("person", "profile"), ("person", "profile", "loss", "cup")):
+    end = scale(rows)
+    least, most = STRIP if end else (-2, -2)
+    for left_out in SHED:
         keep = [i for i, name in enumerate(head) if name not in left_out]
         right = frozenset(k for k, i in enumerate(keep) if head[i] in ("crack", "drop", "at", "loss", "cup"))
         lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in body], right)
-        if max(len(line) for line in lines) <= width:
+        wide = max(map(cells_of, lines))
+        room = width - wide - 2
+        if room >= least:
             break
-    return lines
+    if not end or room < least:
+        return lines
+    cells = min(room, most)
+    strips = ["phases", *(strip(r, cells, end, plain) for r in rows)]
+    joined = [
+        (line + " " * (wide - cells_of(line) + 2) + text).rstrip() for line, text in zip(lines, strips, strict=True)
+    ]
+    return [*joined, key(end, plain)]
 
 
 def opened(path: Path) -> list[str]:
