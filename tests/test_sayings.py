@@ -264,16 +264,22 @@ def test_a_journal_corrected_since_is_gone_through_once_more(
     assert () in counted
 
 
-def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(three: list[LiveRoast]) -> None:
+def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
+    three: list[LiveRoast], monkeypatch: pytest.MonkeyPatch
+) -> None:
     roasts = [read(x.path) for x in three]
     given = {i: x for i, live in enumerate(three[:1]) if (x := load_said(live.path)) is not None}
     left = iter([False, True, True])
+    monkeypatch.setattr(asmade, "LEAST", 0)
     with Worked(None) as store:
         made = as_made(store, PROFILE, roasts, said=given, stop=lambda: next(left))
         whole = as_made(store, PROFILE, roasts, said=given)
     assert (made.said, made.left, len(made.learnt)) == (1, 1, 2)
     assert made.learnt == (whole.learnt[0], whole.learnt[2]), "the one that was said, and the newest"
     assert whole.left == 0
+    with Worked(None) as store:
+        monkeypatch.setattr(asmade, "LEAST", 2)
+        assert len(as_made(store, PROFILE, roasts, stop=lambda: True).learnt) == 2, "too few say nothing"
 
 
 def test_after_the_drop_what_the_next_roast_begins_with_is_worked_out(

@@ -29,6 +29,8 @@ PLAIN: Final = 90
 """The lead at which forecasts without learning are made beside, s."""
 EVERY: Final = 20
 """After so many roasts what was worked out is written."""
+LEAST: Final = 5
+"""So many roasts are gone through even when the time is up: fewer say nothing."""
 Progress = Callable[[int, int], None]
 """Told how many roasts of how many are done."""
 
@@ -82,7 +84,7 @@ def as_made(
     """The forecasts of the newest ``most`` (0: all) of these roasts (oldest first), as made then.
 
     ``said``: what was kept of some of them, by their place; it counts where it rests on the journal as it stands.  When
-    ``stop`` says so, no more are worked out, and those left are counted.
+    ``stop`` says so and there are ``LEAST``, no more are worked out, and those left are counted.
     """
     found = _Gone(worked, profile, roasts, said or {})
     wanted = range(len(roasts) - 1, (max(len(roasts) - most, 0) if most else 0) - 1, -1)
@@ -94,7 +96,7 @@ def as_made(
     missing = [i for i in wanted if i not in learnt]
     plain: dict[int, tuple[Row, ...]] = {}
     for done, i in enumerate(wanted):
-        over = stop is not None and stop()
+        over = stop is not None and len(learnt) >= LEAST and stop()
         if i not in learnt and not over:
             learnt[i] = found.worked_out(i)
         if i in learnt and i not in found.older:
