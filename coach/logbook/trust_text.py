@@ -31,7 +31,7 @@ def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "") -> 
     scores = tally(rows, spreads=False)
     out = [line for said in sentences(scores) for line in textwrap.wrap(said, width)]
     out += textwrap.wrap(_learning(made), width)
-    out += textwrap.wrap(provenance(made, more), width)
+    out += textwrap.wrap(provenance(made, more), width, break_on_hyphens=False)
     out += drawn(rows, width, plain)
     for what in ("first crack", "drop time", "drop temperature"):
         mine = [s for s in scores if s.what == what and s.n]

@@ -6,6 +6,7 @@ import contextlib
 import os
 import threading
 from collections.abc import Callable, Sequence
+from typing import Final
 
 from rich.text import Text
 from textual.app import App, ComposeResult
@@ -24,6 +25,9 @@ Lines = Callable[[int, bool], Sequence[str]]
 """The page for a width in cells, with plain signs alone or not."""
 Work = Callable[[Callable[[], bool], Callable[[], None]], None]
 """What goes on while the page is read: asks whether to stop, and says when the page has changed."""
+
+LOOKED_AT: Final = 0.5
+"""A page that changes is made anew so often at most, s."""
 
 
 class Reader(App[None]):
@@ -48,7 +52,7 @@ class Reader(App[None]):
         work: Work | None = None,
     ) -> None:
         super().__init__()
-        self._work, self._left = work, threading.Event()
+        self._work, self._left, self._changed = work, threading.Event(), threading.Event()
         self._name = name
         self._lines = lines
         settings = settings or Settings()
@@ -67,22 +71,21 @@ class Reader(App[None]):
     def on_mount(self) -> None:
         self._show()
         if self._work is not None:
+            self.set_interval(LOOKED_AT, self._renew)
             self.run_worker(self._working, thread=True, name="work", exit_on_error=False)
 
     def _working(self) -> None:
-        """In a thread."""
+        """In a thread; it only leaves word that the page has changed, so that nothing waits for a screen that is
+        gone."""
         assert self._work is not None
-
-        def renew() -> None:
-            if not self._left.is_set():
-                self.call_from_thread(self._renew)
-
         with contextlib.suppress(CoachError, OSError):
-            self._work(self._left.is_set, renew)
+            self._work(self._left.is_set, self._changed.set)
 
     def _renew(self) -> None:
-        self._wide = 0
-        self._show()
+        if self._changed.is_set():
+            self._changed.clear()
+            self._wide = 0
+            self._show()
 
     def on_unmount(self) -> None:
         self._left.set()
