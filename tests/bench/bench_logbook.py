@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import resource
 import subprocess
 import sys
@@ -22,12 +23,17 @@ from pathlib import Path
 
 import numpy as np
 
+from coach.basis import content, forecaster
+from coach.commands.trust import roasts
 from coach.entries import Header, Result
 from coach.journal import line_of
 from coach.library import load_profile
+from coach.logbook.asmade import as_made
 from coach.logbook.summary import Summary, summarise
 from coach.logbook.trend import trend
+from coach.logbook.worked import Worked
 from coach.roast import Numbered, effective, fold
+from coach.said_file import KeptRow, SaidFile, said_path
 from coach.simulator.machine import load_machine
 from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
@@ -131,7 +137,8 @@ def at_size(root: Path, count: int, texts: list[tuple[Header, str]]) -> None:
 
 
 def trusted(root: Path, count: int) -> None:
-    """Trust and trend of one profile with ``count`` roasts, no two alike: the first time, and when all was kept."""
+    """Trust and trend of one profile with ``count`` roasts, no two alike: when nothing was worked out, when all was
+    kept, and where what was said lies beside each journal."""
     home = root / "one"
     (home / "roasts").mkdir(parents=True)
     for i in range(count + 1):
@@ -140,17 +147,41 @@ def trusted(root: Path, count: int) -> None:
         given = {"id": f"t{i:06d}", "profile": PROFILES[0], "started": f"{day}T08:00:00+00:00"}
         path = home / ("roasts" if i < count else "") / f"t{i:06d}.jsonl"
         path.write_text(line_of(header.model_copy(update=given)) + text)
-    print(f"{count} roasts of one profile")
-    print(f"  trust, all, for the first time {(cold := run(home, 'trust', 'larch-hill', '--last', '0'))}")
-    print(f"    {1e3 * cold.seconds / count:.0f} ms each")
-    print(f"  trust, all, kept               {best(home, 'trust', 'larch-hill', '--last', '0')}")
-    print(f"  trust, the newest 20, kept     {best(home, 'trust', 'larch-hill')}")
+    print(f"{count} roasts of one profile; load {os.getloadavg()[0]:.1f}")
+    first = run(home, "trust", "larch-hill")
+    print(f"  trust, nothing worked out yet  {first}: {left(first.out, count)} of {count} told at once")
+    print(f"  trust --all, the first time    {(cold := run(home, 'trust', 'larch-hill', '--all'))}")
+    print(f"    {1e3 * cold.processor / count:.0f} ms of processor each; load {os.getloadavg()[0]:.1f}")
+    print(f"  trust, all kept                {best(home, 'trust', 'larch-hill')}")
+    print(f"  trust, the newest 20, kept     {best(home, 'trust', 'larch-hill', '--last', '20')}")
     new = home / f"t{count:06d}.jsonl"
     new.rename(home / "roasts" / new.name)
-    print(f"  trust, all, one roast more     {run(home, 'trust', 'larch-hill', '--last', '0')}")
+    print(f"  trust, one roast more          {run(home, 'trust', 'larch-hill')}")
     print(f"  trend                          {best(home, 'trend', 'larch-hill')}")
-    size = sum(p.stat().st_size for p in (home / "cache").iterdir())
-    print(f"  the cache holds {size / 1e6:.1f} MB")
+    print(f"  the cache holds {sum(p.stat().st_size for p in (home / 'cache').iterdir()) / 1e6:.1f} MB")
+    keep_said(home)
+    for path in (home / "cache").glob("worked*"):
+        path.unlink()
+    print(f"  trust, all as said, no cache   {best(home, 'trust', 'larch-hill')}; load {os.getloadavg()[0]:.1f}")
+
+
+def left(page: str, count: int) -> int:
+    """How many roasts a page of trust tells of."""
+    found = re.search(r"(\d+)\s+older\s+roasts?\s", page)
+    return count - int(found[1]) if found else count
+
+
+def keep_said(home: Path) -> None:
+    """Beside each journal what was said, as the program of a roast would have left it (here: as worked out later)."""
+    os.environ.update(COACH_HOME=str(home), COACH_CACHE=str(home / "cache"))
+    profile = load_profile("larch-hill")
+    found = roasts(profile, home / "roasts", own=True)
+    with Worked.of_this_machine() as worked:
+        made = as_made(worked, profile, [e for _, e in found])
+    for (path, e), rows in zip(found, made.learnt, strict=True):
+        kept = tuple(KeptRow.of(r) for r in rows)
+        file = SaidFile(program=forecaster(), learnt=20, basis=content(e.header, e.entries), rows=kept)
+        said_path(path).write_text(file.model_dump_json() + "\n")
 
 
 def false_signals(texts: list[tuple[Header, str]]) -> None:
