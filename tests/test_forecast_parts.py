@@ -5,13 +5,16 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
+from scipy.stats import norm
 
 sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT
 
 from coach.entries import Entry, Header, Mark, Reading
+from coach.forecast import AT_DROP, READ_BEFORE
 from coach.forecast_types import Forecast
 from coach.library import load_profile
 from coach.session import Coach
@@ -87,3 +90,25 @@ def test_when_readings_stop_nothing_is_foreseen_and_the_reason_counts_the_time()
     nothing.advance(100.0)
     assert nothing.situation.forecast.reasons == ("no reading yet",)
     assert nothing.situation.forecast.path is None
+
+
+def test_the_drop_is_a_mixture_of_dropping_by_time_and_by_temperature() -> None:
+    """Crack marked on plan, half a minute ago: half is N(what is typed of the way at crack + development, its spread
+    and the dial's), half is N(target, 1.5 K), by the normal distribution."""
+    coach = Coach(PROFILE, Header(id="x", started="2026-11-02T08:00:00+00:00"))
+    told: list[Entry] = [Mark(at=60.0, event="charge"), Mark(at=60.0 + CRACK, event="first crack")]
+    told += [Reading(at=60.0 + t, temperature=round(PROFILE.curve.value(t), 1)) for t in range(30, 511, 30)]
+    for entry in sorted(told, key=lambda e: e.at):
+        coach.advance(entry.at)
+        coach.receive(entry)
+    coach.advance(60.0 + 515.0)
+    said, end = coach.situation.forecast, CRACK + (PROFILE.development or 0.0)
+    assert said.drop is not None
+    assert said.path is not None
+    assert said.drop.development is not None
+    mean, sd = (float(np.interp(end + READ_BEFORE, said.path.t, x)) for x in (said.path.mean, said.path.sd))
+    for x in np.arange(205.0, 213.0, 0.5):
+        by_time, by_heat = norm.cdf(x, mean, np.hypot(sd, AT_DROP)), norm.cdf(x, PROFILE.drop_temperature, 1.5)
+        assert said.drop.temperature.cdf(float(x)) == pytest.approx(0.5 * (by_time + by_heat), abs=0.01)
+    assert said.drop.time.median == pytest.approx(end, abs=6.0)
+    assert said.drop.development.median == pytest.approx(said.drop.time.median - CRACK, abs=0.5)

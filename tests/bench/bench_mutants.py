@@ -43,13 +43,15 @@ OPTIONS: Final = ("-x", "-q", "-p", "no:cacheprovider", "--hypothesis-seed=0",
 HANGS: Final = 3.0
 """A mutant whose tests take so many times longer than without one, and 15 s more, hangs, and so is noticed."""
 
-_CUES = tuple(
-    f"tests/cues/test_{name}.py"
-    for name in ("lifecycle", "judge", "rules", "conditions", "evidence", "announce", "shown", "life")
+_CUES = (
+    *(f"tests/cues/test_{name}.py" for name in ("lifecycle", "judge", "said", "announce", "shown", "life")),
+    "tests/test_evidence.py",
+    "tests/cues/test_conditions.py",
 )
 _FORECAST = (
-    "tests/test_threshold.py", "tests/test_first_passage.py", "tests/test_forecast.py", "tests/test_forecast_parts.py",
-    "tests/test_outlook.py", "tests/test_evidence.py", "tests/test_hearing.py",
+    "tests/test_threshold.py", "tests/test_first_passage.py", "tests/test_hearing.py", "tests/test_forecast.py",
+    "tests/test_forecast_parts.py", "tests/test_asking.py", "tests/test_stuck.py", "tests/test_session.py",
+    "tests/test_advice.py",
 )  # fmt: skip
 _JOURNAL = ("tests/test_journal_reading.py", "tests/test_journal_writer.py", "tests/faults/test_journal.py")
 GROUPS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]]] = {

@@ -184,3 +184,16 @@ def test_what_was_answered_as_an_alarm_stays_answered() -> None:
     seen = tracks(Story(marks, readings, replies=[(595.0, "drop now", "seen")]), 560, 606, "drop now")
     assert {seen[t].state for t in (596.0, 599.0, 602.0)} == {"acknowledged"}
     assert seen[606.0].state == "unacknowledged"
+
+
+def test_muting_that_is_withdrawn_lets_the_cue_come_back() -> None:
+    """The same roast with its reply and, from 5:40 on, without: what was shelved asks again."""
+    hot = above(*[5.0] * 8, start=250)
+    muted, mended = Story(YELLOW, hot, replies=[(300.0, "too hot", "shelved")]), Story(YELLOW, hot)
+    state = WatchState.start()
+    for t in range(250, 340):
+        state = judge(state, muted.at(float(t)))
+    assert state.tracks["too hot"].state == "shelved"
+    for t in range(340, 380):
+        state = judge(state, mended.at(float(t)))
+    assert state.tracks["too hot"].state == "unacknowledged"

@@ -1,0 +1,84 @@
+"""What a cue says, in the roast's own unit, and how long a reading counts as young: on moments made by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from coach.conditions import CONDITIONS
+from coach.evidence import age, cadence, degrees, fresh
+from coach.forecast_types import EventForecast, Forecast
+from coach.rules import RULES
+from coach.situation import Preheat, Situation
+from tests.cues.situations import PROFILE, Story, crack, drop, normal, plan
+
+YELLOW = {"yellow": 244.0}
+
+
+def in_fahrenheit(s: Situation) -> Situation:
+    """The same moment of a roast that is typed in °F."""
+    header = s.roast.header.model_copy(update={"unit": "F"})
+    return replace(s, roast=replace(s.roast, header=header))
+
+
+@pytest.mark.parametrize(
+    ("celsius", "c", "f"), [(0.0, "0 °C", "32 °F"), (100.0, "100 °C", "212 °F"), (208.6, "209 °C", "407 °F")]
+)
+def test_degrees_are_whole_and_in_the_unit_of_the_roast(celsius: float, c: str, f: str) -> None:
+    """Freezing and boiling point of water on both scales, and one to be rounded."""
+    s = Story(YELLOW, [plan(300)]).at(310)
+    assert degrees(s, celsius) == c
+    assert degrees(in_fahrenheit(s), celsius) == f
+
+
+def test_each_interval_is_that_of_the_phase_that_was_marked_or_else_planned() -> None:
+    """Unmarked, yellow is taken to be where the plan has it (at 244 s)."""
+    wanted = PROFILE.document.cadence
+    assert (wanted.drying, wanted.browning) == (60.0, 30.0)
+    assert cadence(Story({}, [plan(100)]).at(150)) == 60.0
+    assert cadence(Story({}, [plan(100)]).at(300)) == 30.0
+    assert cadence(Story({"yellow": 120.0}, [plan(100)]).at(150)) == 30.0
+    assert cadence(Story({**YELLOW, "first crack": 487.0}, [plan(450)]).at(500)) == wanted.development
+
+
+def test_a_reading_is_young_for_two_intervals_and_a_minute_at_least() -> None:
+    browning = Story(YELLOW, [plan(300)])
+    assert age(browning.at(345)) == 45.0
+    assert fresh(browning.at(360))
+    assert not fresh(browning.at(361))
+    drying = Story({}, [plan(60)])
+    assert fresh(drying.at(180))
+    assert not fresh(drying.at(181))
+    assert age(Story().at(60)) == float("inf")
+    assert not fresh(Story().at(60))
+
+
+SAID: list[tuple[str, Story, float, str, str]] = [
+    ("too hot", Story(YELLOW, [plan(300, 5.0)]), 305, "5 above the plan's", "9 above the plan's"),
+    ("too cool", Story(YELLOW, [plan(300, -5.0)]), 305, "5 below the plan's", "9 below the plan's"),
+    ("too hot", Story(YELLOW, [plan(300, 5.0)]), 305, "(band 4)", "(band 7.2)"),
+    ("over safety limit", Story(YELLOW, [(300.0, 240.0)]), 305, "240 °C at 5:00, limit 235 °C",
+     "464 °F at 5:00, limit 455 °F"),
+    ("racing", Story(YELLOW, [plan(460)], forecasts=[(0, Forecast(racing=0.8, drop=drop()))]), 470,
+     "the rise runs away before drop: 80 % (6 °C/min now)", "the rise runs away before drop: 80 % (10.8 °F/min now)"),
+    ("stalling", Story(YELLOW, [plan(460)], forecasts=[(0, Forecast(stall=0.75, drop=drop()))]), 470,
+     "the rise dies before drop: 75 % (6 °C/min now)", "the rise dies before drop: 75 % (10.8 °F/min now)"),
+    ("crack near", Story(YELLOW, [plan(460)], forecasts=[(0, Forecast(first_crack=crack(487, 10)))]), 470,
+     "listen: crack 7:54-8:20, about 197 °C", "listen: crack 7:54-8:20, about 387 °F"),
+    ("yellow near", Story({}, [plan(220)], forecasts=[(0, Forecast(yellow=EventForecast(normal(244, 4), 146, 0, 0)))]),
+     230, "yellow 3:59-4:09, about 146 °C", "yellow 3:59-4:09, about 295 °F"),
+    ("charge near", Story(charged=False, more={"preheat": Preheat(100.0, 3.0, 215.0, 0.1)}), 80, "222 °C in 0:20",
+     "432 °F in 0:20"),
+    ("charge near", Story(charged=False, more={"preheat": Preheat(100.0, 3.0, 215.0, 0.1)}), 100, "222 °C reached",
+     "432 °F reached"),
+    ("reading due", Story(YELLOW, [plan(300)]), 350, "no reading for 0:50", "no reading for 0:50"),
+    ("reading due", Story(), 50, "no reading since charge, 0:50 ago", "no reading since charge, 0:50 ago"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("cue", "story", "t", "celsius", "fahrenheit"), SAID)
+def test_what_a_cue_says_in_either_unit(cue: str, story: Story, t: float, celsius: str, fahrenheit: str) -> None:
+    s = story.at(t)
+    assert celsius in CONDITIONS[cue](s, RULES).text
+    assert fahrenheit in CONDITIONS[cue](in_fahrenheit(s), RULES).text
