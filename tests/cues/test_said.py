@@ -7,11 +7,12 @@ from dataclasses import replace
 import pytest
 
 from coach.conditions import CONDITIONS
-from coach.evidence import age, cadence, degrees, fresh
+from coach.evidence import age, cadence, clock_due, degrees, fresh, turned
 from coach.forecast_types import EventForecast, Forecast
+from coach.profile import Profile
 from coach.rules import RULES
 from coach.situation import Preheat, Situation
-from tests.cues.situations import PROFILE, Story, crack, drop, normal, plan
+from tests.cues.situations import PROFILE, Story, crack, drop, lead, normal, plan
 
 YELLOW = {"yellow": 244.0}
 
@@ -82,3 +83,41 @@ def test_what_a_cue_says_in_either_unit(cue: str, story: Story, t: float, celsiu
     s = story.at(t)
     assert celsius in CONDITIONS[cue](s, RULES).text
     assert fahrenheit in CONDITIONS[cue](in_fahrenheit(s), RULES).text
+
+
+def test_dropped_by_a_ratio_the_development_is_that_share_of_the_whole_roast() -> None:
+    """Crack at 8:00, 20 % of the roast to come after it: 2 minutes of 10, so drop at 10:00."""
+    document = PROFILE.document
+    rule = document.drop.model_copy(update={"by": "ratio", "ratio": 0.2, "development": None})
+    by_ratio = Profile.from_document(document.model_copy(update={"drop": rule}))
+    story = Story({**YELLOW, "first crack": 480.0}, [plan(450)])
+    due = clock_due(replace(story.at(540), profile=by_ratio))
+    assert due is not None
+    assert due[0] == pytest.approx(600.0)
+    assert due[1] == "development 11 % of 20 %, drop at 10:00"
+    begun = clock_due(replace(story.at(480), profile=by_ratio))
+    assert begun is not None
+    assert begun[1] == "development 0 % of 20 %, drop at 10:00"
+    by_time = clock_due(story.at(540))
+    assert by_time == (480.0 + 88.0, "development 1:00 of 1:28, drop at 9:28")
+    rule = document.drop.model_copy(update={"by": "temperature"})
+    by_heat = Profile.from_document(document.model_copy(update={"drop": rule}))
+    assert clock_due(replace(story.at(540), profile=by_heat)) is None
+    assert clock_due(Story(YELLOW, [plan(450)]).at(540)) is None
+
+
+def test_the_probe_has_turned_where_that_was_marked_and_else_half_a_minute_after_the_plan() -> None:
+    planned = PROFILE.curve.turning_point[0] + 30.0
+    unmarked, marked = Story({}, [plan(40)]).at(200), Story({"turning point": 70.0}, [plan(40)]).at(200)
+    assert [turned(unmarked, planned + dt, RULES) for dt in (-0.1, 0.1)] == [False, True]
+    assert [turned(marked, t, RULES) for t in (69.9, 70.0)] == [False, True]
+
+
+def test_where_it_is_too_late_to_correct_the_action_is_to_look_to_the_drop() -> None:
+    late = Forecast(first_crack=crack(450, 8), drop=drop())
+    led = lead(Story(YELLOW, [plan(t) for t in range(40, 460, 30)], forecasts=[(0, late)]), 380, 445)
+    before, after = led.cue("crack early", 425.0), led.cue("crack early", 445.0)
+    assert before is not None
+    assert after is not None
+    assert (before.action, after.action) == ("less heat now", "look to drop")
+    assert (before.priority, after.priority) == ("medium", "none")
