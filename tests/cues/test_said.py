@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from coach.conditions import CONDITIONS
-from coach.evidence import age, cadence, clock_due, degrees, fresh, turned
-from coach.forecast_types import EventForecast, Forecast
+from coach.evidence import age, cadence, clock_due, degrees, fresh, temperature_due, turned
+from coach.forecast_types import EventForecast, Forecast, Path
 from coach.profile import Profile
 from coach.rules import RULES
-from coach.situation import Preheat, Situation
+from coach.situation import Advice, Preheat, Situation
 from tests.cues.situations import PROFILE, Story, crack, drop, lead, normal, plan
 
 YELLOW = {"yellow": 244.0}
@@ -121,3 +122,26 @@ def test_where_it_is_too_late_to_correct_the_action_is_to_look_to_the_drop() -> 
     assert after is not None
     assert (before.action, after.action) == ("less heat now", "look to drop")
     assert (before.priority, after.priority) == ("medium", "none")
+
+
+def test_drop_by_temperature_is_due_where_the_forecast_way_meets_it() -> None:
+    """A way that rises by 0.2 K/s from 10 K below the target: due in 50 s; one that stays below never is."""
+    target, t = PROFILE.drop_temperature, np.arange(540.0, 700.0, 4.0)
+    way = Path(t, target - 10.0 + 0.2 * (t - 540.0), np.ones(len(t)), np.full(len(t), 0.2))
+    below = replace(way, mean=np.full(len(t), target - 1.0))
+    s = Story(YELLOW, [plan(520)]).at(540)
+    assert s.estimate is not None
+    cooler = replace(s.estimate, temperature=target - 10.0, rate=0.1)
+    for forecast, due in ((Forecast(path=way), 590.0), (Forecast(path=below), float("inf")), (Forecast(), 640.0)):
+        assert temperature_due(replace(s, estimate=cooler, forecast=forecast)) == pytest.approx(due)
+    assert temperature_due(replace(s, estimate=replace(cooler, rate=0.0), forecast=Forecast())) is None
+    assert temperature_due(replace(s, estimate=replace(cooler, temperature=target), forecast=Forecast())) == 540.0
+    assert temperature_due(replace(s, estimate=None)) is None
+
+
+def test_what_the_advice_finds_too_late_is_silent_also_with_time_left() -> None:
+    early = Forecast(first_crack=crack(450, 8), drop=drop())
+    story = Story(YELLOW, [plan(t) for t in range(40, 400, 30)], forecasts=[(0, early)])
+    late = replace(story, more={"advice": Advice("too late to correct", kind="too late")})
+    assert not CONDITIONS["crack early"](story.at(380), RULES).silent
+    assert CONDITIONS["crack early"](late.at(380), RULES).silent
