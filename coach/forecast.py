@@ -31,7 +31,7 @@ CALL_DELAY: Final = 4.0
 """A person marks an event about this long after it, so that it isn't marked says nothing of the last seconds, s."""
 STALE: Final = 3.0
 """No forecast when the last reading is older than this many expected intervals."""
-AT_DROP: Final = 0.58
+AT_DROP: Final = 0.45
 """How much else the dial at drop differs from the probe's way: display, flicker, the moment of the door, K."""
 READ_BEFORE: Final = 2.0
 """A reading is typed about this long after it was read, s: what the dial shows runs ahead of what is typed.  Keying
@@ -265,7 +265,7 @@ def _drop(
     at_target = np.interp(grid_t + READ_BEFORE, grid_t, at_target)
     p_t = np.maximum.accumulate(by_dev * p_dev + (1 - by_dev) * at_target)
     grid = np.arange(target - 25.0, target + 25.25, 0.25)
-    p_temp_dev = np.mean(ndtr((grid[:, None] - mean) / np.sqrt(sd**2 + AT_DROP**2)), axis=1)
+    p_temp_dev = np.mean(ndtr((grid[:, None] - mean) / (habit.surprise * np.sqrt(sd**2 + AT_DROP**2))), axis=1)
     p_temp = by_dev * p_temp_dev + (1 - by_dev) * ndtr((grid - target) / habit.temperature_sd)
     p_t = _from_now(p_t)
     time = Distribution(grid_t, p_t)

@@ -20,6 +20,8 @@ class DropHabit:
     development_sd: float = 8.0
     temperature: float | None = None
     development: float | None = None
+    surprise: float = 1.0
+    """By how much the temperature at drop was more uncertain than the model says."""
 
 
 @dataclass(frozen=True)

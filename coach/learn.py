@@ -37,6 +37,12 @@ EARLIEST: Final = 40.0
 HABIT_TEMPERATURE: Final = 1.2
 HABIT_DEVELOPMENT: Final = 4.0
 """Prior scatter of a person's drops: temperature, K, and development, s."""
+LATE: Final = 45.0
+"""How long before the last reading it is foretold to see how surprising it is, s."""
+MOST_LATE: Final = 9.0
+"""A surprise counts at most as three standard deviations."""
+WORTH_LATE: Final = 6.0
+"""How many roasts the prior is worth that it is as the model says."""
 LEVELLED: Final = 0.35
 """Power of the logbook's likelihood: days differ by more than the model says."""
 
@@ -58,6 +64,8 @@ class Lesson:
     drop: tuple[float, float] | None
     rest: Rest
     moves: Kept = ()
+    late: float | None = None
+    """The squared surprise of the last reading before drop, foretold LATE seconds before: 1 if the model is right."""
 
 
 def usable(roasts: Sequence[Roast]) -> list[Roast]:
@@ -84,7 +92,10 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
         bank=_weighed(lessons).best(MEMBERS),
         reference=curve,
         thresholds=_thresholds(profile, [x.levels for x in lessons], curve),
-        drop=_habit(profile, [x.drop for x in lessons if x.drop is not None]),
+        drop=replace(
+            _habit(profile, [x.drop for x in lessons if x.drop is not None]),
+            surprise=_surprise([x.late for x in lessons if x.late is not None]),
+        ),
         hand=learnt([x.moves for x in lessons]),
         count=len(lessons),
     )
@@ -117,7 +128,26 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
         if found is not None:
             drop = (found[0], roast.marks["drop"] - roast.marks["first crack"])
     return Lesson(last.log_w, keep @ info, np.einsum("mij,mj->mi", keep, score), levels, drop,
-                  _rest(model, schedule, roast, last), kept(profile, roast))  # fmt: skip
+                  _rest(model, schedule, roast, last), kept(profile, roast),
+                  _late(model, schedule, roast, states))  # fmt: skip
+
+
+def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[State]) -> float | None:
+    """See ``Lesson.late``; None where there was no crack, drop or reading to tell by."""
+    crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
+    if crack is None or drop is None:
+        return None
+    good = [r for r in roast.readings if r.t <= drop and r.line not in dict(states[-1].doubtful)]
+    if not good or good[-1].t < max(crack, drop - LATE):
+        return None
+    before = [s for s in states if s.reading_t is not None and s.reading_t <= good[-1].t - LATE]
+    if not before:
+        return None
+    then = advance(model, before[-1], schedule, good[-1].t)
+    w, e = then.weights, then.x[:, 0]
+    mean = float(w @ e)
+    variance = float(w @ (then.P[:, 0, 0] + model.noise(then.t) + (e - mean) ** 2))
+    return min((good[-1].celsius - model.curve.value(then.t) - mean) ** 2 / variance, MOST_LATE)
 
 
 def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
@@ -185,6 +215,12 @@ def _scatter(values: Array, prior: float) -> float:
     n = len(values)
     variance = (4 * prior**2 + float(((values - values.mean()) ** 2).sum())) / (4 + n - 1)
     return float(np.sqrt(variance * (1 + 1 / n)))
+
+
+def _surprise(late: Sequence[float]) -> float:
+    """By how much the spread at drop is to be multiplied: the posterior scale of a normal's variance with a
+    scaled-inverse-chi-square prior about 1 (Gelman et al. 2013, section 2.6)."""
+    return float(np.sqrt((WORTH_LATE + sum(late)) / (WORTH_LATE + len(late))))
 
 
 def _habit(profile: Profile, drops: Sequence[tuple[float, float]]) -> DropHabit:

@@ -146,7 +146,7 @@ def dump_lesson(x: Lesson | None) -> bytes:
         return b""
     head: dict[str, Any] = {"members": len(x.log_w), "readings": len(x.rest.t), "moves": x.moves,
                             "levels": {k: list(v) for k, v in x.levels.items()},
-                            "drop": None if x.drop is None else list(x.drop)}  # fmt: skip
+                            "drop": None if x.drop is None else list(x.drop), "late": x.late}  # fmt: skip
     arrays = (np.ascontiguousarray(a, dtype="<f8").tobytes() for a in _arrays(x))
     return json.dumps(head).encode() + b"\n" + b"".join(arrays)
 
@@ -164,7 +164,7 @@ def load_lesson(answer: bytes) -> Lesson | None:
     levels = {k: (v[0], v[1]) for k, v in head["levels"].items()}
     drop = None if head["drop"] is None else (head["drop"][0], head["drop"][1])
     return Lesson(log_w, info.reshape(m, 3, 3), score.reshape(m, 3), levels, drop, Rest(t, off, variance),
-                  tuple(head["moves"]))  # fmt: skip
+                  tuple(head["moves"]), head["late"])  # fmt: skip
 
 
 def _arrays(x: Lesson) -> tuple[NDArray[np.float64], ...]:
