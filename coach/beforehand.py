@@ -145,8 +145,8 @@ def propose(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> Pr
     return Proposal(profile.charge_temperature + change, change, off, sd, named, len(known))
 
 
-def lines(profile: Profile, proposal: Proposal) -> list[str]:
-    """The proposal in words, in the profile's unit."""
+def lines(profile: Profile, proposal: Proposal, *, gas: bool = False) -> list[str]:
+    """The proposal in words, in the profile's unit; with ``gas`` another first gas is proposed beside it."""
     unit = profile.unit
     shown = number(from_celsius(proposal.charge, unit), 0)
     why = ", ".join(f"{n} {from_kelvins(v, unit):+.1f}°" for n, v in proposal.parts.items())
@@ -170,7 +170,8 @@ def lines(profile: Profile, proposal: Proposal) -> list[str]:
         f"Proposal: charge at {shown} °{unit} instead of {usual}.",
         f"Without it the roast would run {abs(from_kelvins(proposal.off, unit)):.1f}° {side} early on "
         f"(± {from_kelvins(1.28 * proposal.off_sd, unit):.1f}): {why}.",
-        f"Basis: {basis}. A proposal to a person who knows the roaster; the first gas stays as planned.",
+        f"Basis: {basis}. A proposal to a person who knows the roaster"
+        f"{'.' if gas else '; the first gas stays as planned.'}",
     ]
 
 

@@ -95,7 +95,8 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert "Charge as the profile says, 222 °C" in capsys.readouterr().out
     assert main(["charge", "larch-hill", "--batch", "0.9", "--logbook", str(tmp_path)]) == 0
     said = capsys.readouterr().out
-    assert "instead of 222" in said
+    assert "instead of 1.6" in said
+    assert "Charge as the profile says, 222 °C" in said
     assert "no roasts of yours" in said
     assert main(["charge", "larch-hill", "--batch", "80"]) == 2
     assert "Give the weight in kg" in capsys.readouterr().err

@@ -1,4 +1,4 @@
-"""``coach charge PROFILE``: the charge temperature for today's weight, room and the batch before, as a proposal."""
+"""``coach charge PROFILE``: charge temperature and first gas for today's weight, room and batch before: a proposal."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import argparse
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    p = commands.add_parser("charge", help="a charge temperature for today's weight, room and the batch before")
+    p = commands.add_parser("charge", help="charge temperature and first gas for today's weight, room and batch before")
     p.add_argument("profile", metavar="PROFILE")
     p.add_argument("--batch", type=float, metavar="KG", help="today's batch weight")
     p.add_argument("--room", type=float, metavar="DEGREES", help="today's room temperature, in the profile's unit")
@@ -20,7 +20,8 @@ def run(args: argparse.Namespace) -> int:
     """Print the proposal."""
     from pathlib import Path
 
-    from coach.beforehand import lines, propose, today_from
+    from coach.beforehand import today_from
+    from coach.beforehand_gas import before_charge
     from coach.earlier import earlier_roasts
     from coach.errors import CoachError
     from coach.library import load_profile, logbook_folder
@@ -36,6 +37,6 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"--room {args.room:g} °{profile.unit} can't be.", "Give it in the profile's unit.")
     folder = Path(args.logbook).expanduser() if args.logbook else logbook_folder()
     roasts = earlier_roasts(folder, profile=profile.name, most=60) if folder.is_dir() else []
-    for line in lines(profile, propose(profile, today_from(profile, args.batch, args.room, args.since), roasts)):
+    for line in before_charge(profile, today_from(profile, args.batch, args.room, args.since), roasts):
         print(line)
     return 0

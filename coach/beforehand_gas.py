@@ -1,0 +1,140 @@
+"""Before the charge: the first gas setting for another weight than the plan's.  Pure.
+
+Heat for the beans is in proportion to their weight, heat for the drum and for what is lost is not; burner heat goes as
+the root of the pressure (flow through an orifice).  Share for share, the time to the crack goes with the weight by
+``a``, and against the root of the first pressure by ``c``:
+
+    ln(time / plan's) = own way + a (weight / plan's - 1) - c (root of first gas / plan's - 1).
+
+The first guess of a and c comes from simulated roasters (``bench_first_gas.py --measure``), with as much doubt as they
+differ among each other, doubled; a person's own roasts refine it (Bayesian linear regression with known scatter: Gelman
+et al., Bayesian Data Analysis, 3rd ed. 2013, section 14.8).  For the batch before and for the room nothing is proposed:
+what is known of these is how the roast runs early on, and that the charge temperature answers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from coach.beforehand import Today, lines, propose
+from coach.entries import Header
+from coach.gauge import Gauge
+from coach.profile import Profile
+from coach.roast import Roast
+from coach.units import number
+
+PRIOR: Final = np.array([0.56, 1.0])
+"""a and c: share for share."""
+PRIOR_SD: Final = np.array([0.17, 0.2])
+OWN_SD: Final = 0.05
+"""How far off the plan all of a person's roasts may run for a reason of their own, as a share of the time."""
+SCATTER: Final = 0.04
+"""How far off one runs for reasons unknown."""
+FEWEST: Final = 3
+"""Fewer roasts are not learnt from."""
+LASTS: Final = 0.5
+"""A first setting that lasts for less of the time to the crack is left alone: what follows it counts as much."""
+FIRST: Final = 20.0
+"""What is set until then is the first setting, s."""
+FARTHEST: Final = 0.25
+"""A weight further from the plan's, as a share of it, is another profile's: nothing is proposed."""
+
+
+@dataclass(frozen=True)
+class FirstGas:
+    """A first gas setting: core units (kPa) and as shown, beside the plan's; ``ratio`` the pressure's to the plan's;
+    ``later`` by how much the crack would come later with the plan's gas, s, with its sd; roasts behind it, and whether
+    the range of the gauge ends there."""
+
+    value: float
+    shown: float
+    planned: float
+    """As shown."""
+    ratio: float
+    later: float
+    later_sd: float
+    count: int
+    at_limit: bool
+
+
+def first_gas(profile: Profile, batch_kg: float | None, earlier: Sequence[Roast] = ()) -> FirstGas | None:
+    """The first setting that would bring the crack of a batch (kg) to the plan's time; None where the plan's will do,
+    or nobody can say."""
+    goal = profile.goals.get("first crack")
+    steps = [s for s in profile.steps if s.control == "gas"]
+    if goal is None or batch_kg is None or not steps or steps[0].time > FIRST or steps[0].value <= 0:
+        return None
+    share = batch_kg / profile.document.batch_kg - 1.0
+    until = min((s.time for s in steps if s.time > FIRST), default=goal.time)
+    gauge = Gauge.of(profile, Roast(Header(id="none", started="2000-01-01T00:00:00+00:00")), "gas")
+    if gauge is None or until < LASTS * goal.time or abs(share) > FARTHEST:
+        return None
+    known = days(profile, earlier)
+    mean, cov = _taught(known)
+    a, c = float(mean[0]), float(mean[1])
+    wanted = share * a * c / (c**2 + float(cov[1, 1]))
+    base = gauge.steps(steps[0].value)
+    aimed = base * (1.0 + wanted) ** 2
+    n = round(float(np.clip(aimed, np.ceil(gauge.low / gauge.step - 1e-6), np.floor(gauge.high / gauge.step + 1e-6))))
+    value = gauge.value(n)
+    if abs(n - base) < 0.5 or value <= 0 or (value - steps[0].value) * share <= 0:
+        return None
+    later, sd = goal.time * a * share, goal.time * abs(share) * float(np.sqrt(cov[0, 0]))
+    at_limit = abs(aimed - n) > 0.75
+    return FirstGas(value, gauge.shown(value), steps[0].shown, value / steps[0].value, later, sd, len(known), at_limit)
+
+
+def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[float, float, float]]:
+    """Of each earlier roast that tells: its weight and the root of its first gas against the plan's, and the logarithm
+    of its time to the crack against it; each as a share."""
+    goal = profile.goals.get("first crack")
+    steps = [s for s in profile.steps if s.control == "gas"]
+    out: list[tuple[float, float, float]] = []
+    for roast in roasts:
+        crack, batch, gas = roast.marks.get("first crack"), roast.header.batch_kg, roast.setting("gas", FIRST)
+        if goal is None or not steps or steps[0].value <= 0 or crack is None or batch is None or not gas:
+            continue
+        root = float(np.sqrt(gas / steps[0].value))
+        out.append((batch / profile.document.batch_kg - 1.0, root - 1.0, float(np.log(crack / goal.time))))
+    return out
+
+
+def _taught(known: Sequence[tuple[float, float, float]]) -> tuple[np.ndarray, np.ndarray]:
+    """Mean (2,) and covariance (2, 2) of a and c."""
+    precision = np.diag(1 / np.append(PRIOR_SD, OWN_SD) ** 2)
+    pull = np.append(PRIOR / PRIOR_SD**2, 0.0)
+    if len(known) >= FEWEST:
+        X = np.array([[x, -g, 1.0] for x, g, _ in known])
+        precision = precision + X.T @ X / SCATTER**2
+        pull = pull + X.T @ np.array([y for _, _, y in known]) / SCATTER**2
+    cov = np.linalg.inv(precision)
+    return (cov @ pull)[:2], cov[:2, :2]
+
+
+def words(profile: Profile, found: FirstGas) -> str:
+    """The proposal and its reason, in the profile's unit of pressure."""
+    unit = profile.document.pressure_unit
+    side = "later" if found.later > 0 else "earlier"
+    basis = (
+        f"{found.count} roasts and our first guess" if found.count >= FEWEST else "our first guess, no roasts of yours"
+    )
+    end = " That is as far as the gauge's range goes." if found.at_limit else ""
+    return (
+        f"First gas {number(found.shown, 3)} {unit} instead of {number(found.planned, 3)}, for the weight: with the "
+        f"plan's, crack would come {abs(found.later):.0f} s {side} (± {1.28 * found.later_sd:.0f}).{end} "
+        f"Basis: {basis}."
+    )
+
+
+def before_charge(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> list[str]:
+    """What is proposed before the charge, in words: the first gas for the weight, and the charge temperature for the
+    rest; for the weight too where the gas has no room for it."""
+    gas = first_gas(profile, today.batch_kg, earlier)
+    if gas is None:
+        return lines(profile, propose(profile, today, earlier))
+    rest = today if gas.at_limit else replace(today, batch_kg=None)
+    return [words(profile, gas), *lines(profile, propose(profile, rest, earlier), gas=True)]
