@@ -92,6 +92,8 @@ class Review:
     """From how many earlier roasts the coach had learnt."""
     put_aside: int = 0
     """How many there were that it had not learnt from, since learning made forecasts worse."""
+    taught: str = ""
+    """What this roast teaches, in a sentence; '' where nothing, or where that was not worked out."""
 
     @property
     def basis(self) -> str:
@@ -114,6 +116,7 @@ def review(
     proposal: Proposal | None = None,
     learnt_from: int = 0,
     put_aside: int = 0,
+    taught: str = "",
 ) -> Review:
     """A finished (or broken-off) roast against its profile."""
     summary = summarise(roast, file)
@@ -131,6 +134,7 @@ def review(
         celsius - profile.curve.at(warp(t, happened, planned)) if len(t) else t,
         tuple(differences(profile, roast, rows, t, celsius)[:3]),
         tuple(foretold), tuple(cues), heard, tuple(advised), proposal or Proposal(""), learnt_from, put_aside,
+        taught,
     )  # fmt: skip
 
 

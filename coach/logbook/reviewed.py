@@ -84,6 +84,7 @@ def gather(
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
     before = [] if knowledge is not None else known_then(logbook, profile, path, journal.header.started)
+    taught = "" if knowledge is not None else teaches(profile, journal, roast, before)
     if knowledge is None:
         knowledge = learnt(profile, before) if before else from_profile(profile)
     lines: tuple[Line, ...] = ()
@@ -108,7 +109,28 @@ def gather(
         foretold=foretold(profile, journal.header, journal.entries, roast, knowledge),
         cues=lines, heard=heard, advised=told, proposal=proposal(profile, roast, knowledge),
         learnt_from=knowledge.count, put_aside=0 if knowledge.count else len(before),
+        taught=taught,
     )  # fmt: skip
+
+
+def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[Earlier]) -> str:
+    """What a roast teaches beside those before it, in a sentence; '' where it teaches nothing."""
+    from coach.earlier import Earlier
+    from coach.learn import from_lessons
+    from coach.logbook.asmade import lessons_among
+    from coach.logbook.learnt_text import taught_by
+    from coach.logbook.worked import Worked
+
+    if journal.header.run == "rehearsal" or not roast.teaches:
+        return ""
+    counted = [*(e for e in before if e.roast.teaches), Earlier(journal.header, journal.entries, roast)]
+    with Worked.of_this_machine() as worked:
+        lessons = lessons_among(worked, profile, counted)
+    own = lessons.pop(len(counted) - 1, None)
+    if own is None:
+        return ""
+    others = list(lessons.values())
+    return taught_by(profile, from_lessons(profile, others), from_lessons(profile, [*others, own]))
 
 
 def advised_moves(

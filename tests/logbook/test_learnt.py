@@ -22,6 +22,8 @@ from coach.learn import from_profile, from_roasts
 from coach.library import load_profile
 from coach.logbook.learnt_text import half_width, taught_by, text
 from coach.logbook.results import parse_results
+from coach.logbook.review_text import text as review_text
+from coach.logbook.reviewed import gather
 from coach.roast import effective, fold
 from coach.threshold import Threshold
 
@@ -95,6 +97,19 @@ def test_leaving_out_and_taking_back_in_by_command(
     assert learn_from(book, PROFILE).count == 2
     assert main(["result", str(journal), "learn=maybe", "--folder", str(book)]) != 0
     assert "learn=yes or learn=no" in capsys.readouterr().err
+
+
+def test_the_review_says_what_the_roast_teaches(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    book = tmp_path / "book"
+    book.mkdir()
+    shutil.copy(EXAMPLE, book / "one.jsonl")
+    found = gather(book / "one.jsonl", PROFILE, book)
+    after = from_roasts(PROFILE, [ROAST]).thresholds["first crack"]
+    assert f"first crack at {after.centre:.1f} ±{half_width(after):.1f} °C" in found.taught
+    assert "It teaches" in " ".join(review_text(found, 80))
+    assert main(["result", str(book / "one.jsonl"), "learn=no", "--folder", str(book)]) == 0
+    assert gather(book / "one.jsonl", PROFILE, book).taught == ""
 
 
 def test_nothing_to_learn_from_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
