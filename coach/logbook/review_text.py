@@ -52,10 +52,10 @@ def text(r: Review, width: int = 0, plain: bool = False) -> list[str]:
     out += _advised(r, wide)
     if r.proposal.text:
         out += ["", *textwrap.wrap(f"Next time: {r.proposal.text}", wide)]
-    if r.taught:
-        out += ["", *textwrap.wrap(r.taught, wide)]
         if width:
             out += textwrap.wrap(PROPOSED, wide)
+    if r.taught:
+        out += ["", *textwrap.wrap(r.taught, wide)]
     return out
 
 
