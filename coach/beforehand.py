@@ -40,6 +40,8 @@ EARLY: Final = (45.0, 150.0)
 """'Early on' is this long after the reference's turning point, s."""
 OWN_SD: Final = 2.0
 """How far off all of a person's roasts may run for a reason of their own, K; that is left alone."""
+FEWEST: Final = 3
+"""Fewer roasts are not learnt from."""
 SURE: Final = 1.2816
 """Standard deviations by which the expected deviation must differ from none: the sign is 90 % sure."""
 WORTH: Final = 1.5
@@ -120,6 +122,21 @@ def _moment(text: str) -> datetime | None:
     return found if found.tzinfo is not None else None
 
 
+def taught(
+    known: Sequence[tuple[Array, float]], prior: Array, prior_sd: Array, *, own_sd: float, scatter: float
+) -> tuple[Array, Array]:
+    """Means (n,) and covariance (n, n) of what ``n`` inputs do, from roasts' inputs and how far off each ran, where
+    there are ``FEWEST``; what all have in common besides is their own way."""
+    precision = np.diag(1 / np.append(prior_sd, own_sd) ** 2)
+    pull = np.append(prior / prior_sd**2, 0.0)
+    if len(known) >= FEWEST:
+        X = np.array([[*x, 1.0] for x, _ in known])
+        precision = precision + X.T @ X / scatter**2
+        pull = pull + X.T @ np.array([v for _, v in known]) / scatter**2
+    n = len(prior)
+    return np.linalg.solve(precision, pull)[:n], np.asarray(np.linalg.inv(precision))[:n, :n]
+
+
 def propose(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> Proposal:
     """The charge temperature that would bring today onto the reference early on, as far as inputs known explain it.
 
@@ -127,14 +144,7 @@ def propose(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> Pr
     that makes the expected squared deviation smallest, what a degree of charge temperature does being uncertain itself.
     """
     known = days(profile, earlier)
-    precision = np.diag(1 / np.append(PRIOR_SD, OWN_SD) ** 2)
-    mean = np.append(PRIOR / PRIOR_SD**2, 0.0)
-    if len(known) >= 3:
-        X = np.array([[*x, 1.0] for x, _ in known])
-        precision = precision + X.T @ X / SCATTER**2
-        mean = mean + X.T @ np.array([v for _, v in known]) / SCATTER**2
-    cov = np.linalg.inv(precision)[:4, :4]
-    weights = np.linalg.solve(precision, mean)[:4]
+    weights, cov = taught(known, PRIOR, PRIOR_SD, own_sd=OWN_SD, scatter=SCATTER)
     x = inputs(profile, today)
     parts = weights * x
     off, sd = float(parts.sum()), float(np.sqrt(x @ cov @ x))
@@ -152,7 +162,7 @@ def lines(profile: Profile, proposal: Proposal, *, gas: bool = False) -> list[st
     why = ", ".join(f"{n} {from_kelvins(v, unit):+.1f}°" for n, v in proposal.parts.items())
     basis = (
         f"{proposal.count} roasts and our own priors"
-        if proposal.count >= 3
+        if proposal.count >= FEWEST
         else "our own priors only, no roasts of yours"
     )
     if not proposal.worth_it:

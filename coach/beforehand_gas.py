@@ -19,13 +19,16 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from coach.beforehand import Today, lines, propose
+from coach.beforehand import FEWEST, Today, lines, propose, taught
 from coach.entries import Header
 from coach.gauge import Gauge
 from coach.profile import Profile
 from coach.roast import Roast
 from coach.units import number
+
+Array = NDArray[np.float64]
 
 PRIOR: Final = np.array([0.56, 1.0])
 """a and c: share for share."""
@@ -34,8 +37,6 @@ OWN_SD: Final = 0.05
 """How far off the plan all of a person's roasts may run for a reason of their own, as a share of the time."""
 SCATTER: Final = 0.04
 """How far off one runs for reasons unknown."""
-FEWEST: Final = 3
-"""Fewer roasts are not learnt from."""
 LASTS: Final = 0.5
 """A first setting that lasts for less of the time to the crack is left alone: what follows it counts as much."""
 FIRST: Final = 20.0
@@ -74,7 +75,7 @@ def first_gas(profile: Profile, batch_kg: float | None, earlier: Sequence[Roast]
     if gauge is None or until < LASTS * goal.time or abs(share) > FARTHEST:
         return None
     known = days(profile, earlier)
-    mean, cov = _taught(known)
+    mean, cov = taught(known, PRIOR, PRIOR_SD, own_sd=OWN_SD, scatter=SCATTER)
     a, c = float(mean[0]), float(mean[1])
     wanted = share * a * c / (c**2 + float(cov[1, 1]))
     base = gauge.steps(steps[0].value)
@@ -88,31 +89,20 @@ def first_gas(profile: Profile, batch_kg: float | None, earlier: Sequence[Roast]
     return FirstGas(value, gauge.shown(value), steps[0].shown, value / steps[0].value, later, sd, len(known), at_limit)
 
 
-def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[float, float, float]]:
-    """Of each earlier roast that tells: its weight and the root of its first gas against the plan's, and the logarithm
-    of its time to the crack against it; each as a share."""
+def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]:
+    """Of each earlier roast that tells: its weight and the root of its first gas against the plan's, the latter with
+    its sign turned, and the logarithm of its time to the crack against it; each as a share."""
     goal = profile.goals.get("first crack")
     steps = [s for s in profile.steps if s.control == "gas"]
-    out: list[tuple[float, float, float]] = []
+    out: list[tuple[Array, float]] = []
     for roast in roasts:
         crack, batch, gas = roast.marks.get("first crack"), roast.header.batch_kg, roast.setting("gas", FIRST)
         if goal is None or not steps or steps[0].value <= 0 or crack is None or batch is None or not gas:
             continue
         root = float(np.sqrt(gas / steps[0].value))
-        out.append((batch / profile.document.batch_kg - 1.0, root - 1.0, float(np.log(crack / goal.time))))
+        inputs = np.array([batch / profile.document.batch_kg - 1.0, 1.0 - root])
+        out.append((inputs, float(np.log(crack / goal.time))))
     return out
-
-
-def _taught(known: Sequence[tuple[float, float, float]]) -> tuple[np.ndarray, np.ndarray]:
-    """Mean (2,) and covariance (2, 2) of a and c."""
-    precision = np.diag(1 / np.append(PRIOR_SD, OWN_SD) ** 2)
-    pull = np.append(PRIOR / PRIOR_SD**2, 0.0)
-    if len(known) >= FEWEST:
-        X = np.array([[x, -g, 1.0] for x, g, _ in known])
-        precision = precision + X.T @ X / SCATTER**2
-        pull = pull + X.T @ np.array([y for _, _, y in known]) / SCATTER**2
-    cov = np.linalg.inv(precision)
-    return (cov @ pull)[:2], cov[:2, :2]
 
 
 def words(profile: Profile, found: FirstGas) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final
@@ -87,7 +87,7 @@ class Model:
         t = np.arange(self.curve.end + 2.0)
         early = 1.0 / (1.0 + np.exp((self.curve.at(t) - EARLY_ENDS) / EARLY_FADES))
         early[t < self.curve.turning_point[0]] = 1.0
-        return np.concatenate([[0.0], np.cumsum(0.5 * (early[1:] + early[:-1]))])
+        return _summed(early)
 
     def _share(self, spent: Array, t0: float, t1: Array) -> Array:
         """Which share (h,) of the time from ``t0`` to ``t1`` (h,), s, was spent in a phase, in which so much (n,), s,
@@ -100,12 +100,12 @@ class Model:
         """Seconds spent since the crack, by each whole second of the reference and some minutes more."""
         t = np.arange(self.curve.end + 900.0)
         since = 1.0 / (1.0 + np.exp(np.clip((self.crack - t) / CRACK_FADES, -50.0, 50.0)))
-        return np.concatenate([[0.0], np.cumsum(0.5 * (since[1:] + since[:-1]))])
+        return _summed(since)
 
     def k(self, t0: float, t1: Array) -> Array:
         """The mean of k (m, h) from ``t0`` to times ``t1`` (h,), s, 1/s."""
         k = self.k_late[:, None] + (self.k_early - self.k_late)[:, None] * self._share(self._early, t0, t1)
-        return np.asarray(k + K_CRACKED * self._share(self._cracked, t0, t1))
+        return k if np.isinf(self.crack) else np.asarray(k + K_CRACKED * self._share(self._cracked, t0, t1))
 
     def noise(self, t: float) -> Array:
         """Variance (m,) of a reading at ``t``: probe noise, rounding, the doubt about its time, and the doubt
@@ -114,6 +114,11 @@ class Model:
         since_turn = max(t - self.curve.turning_point[0], 0.0)
         shape = TURN_DOUBT * float(np.exp(-since_turn / TURN_FADES))
         return np.asarray(self.sigma**2 + self.rounding**2 / 12.0 + (DELAY_SD * slope) ** 2 + shape**2)
+
+
+def _summed(x: Array) -> Array:
+    """The integral (n,) from the first of values a second apart to each, by trapezoids."""
+    return np.concatenate([[0.0], np.cumsum(0.5 * (x[1:] + x[:-1]))])
 
 
 @dataclass(frozen=True)
@@ -293,12 +298,11 @@ def _trailed(trail: tuple[tuple[float, float], ...], t: float, e: float) -> tupl
     return (*trail[kept:], (t, e))
 
 
-def climb(curve: Curve, times: Array, deviations: Array, at: Array) -> Array:
-    """The mean rate of rise (h,), K/s, of the CLIMB seconds before ``at`` (h,), s, for a way that deviates from the
-    reference by ``deviations`` (n,), K, at ``times`` (n,), s, and by the first and last of them before and after."""
-    before = np.maximum(at - CLIMB, 0.0)
-    risen = curve.at(at) + np.interp(at, times, deviations) - curve.at(before) - np.interp(before, times, deviations)
-    return np.asarray(risen / np.maximum(at - before, 1.0))
+def climb(way: Callable[[Array], Array], at: Array, first: float = 0.0) -> Array:
+    """The mean rate of rise (h,), K/s, of the CLIMB seconds before ``at`` (h,), s, but not from before ``first``, for a
+    ``way`` that gives the probe (°C) at times (s)."""
+    before = np.maximum(at - CLIMB, first)
+    return np.asarray((way(at) - way(before)) / np.maximum(at - before, 1.0))
 
 
 def _borne_out(state: State, reading: Probe, model: Model) -> bool:

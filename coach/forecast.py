@@ -17,7 +17,7 @@ from coach.estimate import Model, Response, State, climb, to_inputs
 from coach.forecast_types import DropForecast, EventForecast, Forecast, Path
 from coach.hearing import sharpened
 from coach.inputs import Schedule
-from coach.knowledge import Knowledge
+from coach.knowledge import DropHabit, Knowledge
 from coach.profile import Profile
 from coach.roast import Roast
 from coach.threshold import Threshold, crossed
@@ -36,6 +36,10 @@ AT_DROP: Final = 0.45
 READ_BEFORE: Final = 2.0
 """A reading is typed about this long after it was read, s: what the dial shows runs ahead of what is typed.  Keying
 three digits and Enter takes 1.1 s, thinking before it 1.35 s (operator times of Card, Moran and Newell 1980)."""
+EQUALLY: Final = (np.arange(21) + 0.5) / 21
+"""Shares at which a distribution's quantiles stand for it."""
+GROWS: Final = 0.02
+"""By how much the probe's way from the crack on is unsure, K for each second."""
 CEILING: Final = 1.6
 FLOOR: Final = 0.35
 """Racing and stalling after crack: rate of rise above, or below, this share of the reference's."""
@@ -83,7 +87,8 @@ def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
     w = state.weights
     trail = np.array([p for p in state.trail if p[0] < state.t]).reshape(-1, 2)
     times, deviations = np.concatenate([trail[:, 0], t]), np.concatenate([trail[:, 1], w @ e])
-    return Ahead(t, model.curve.at(t) + e, var, w, climb(model.curve, times, deviations, t))
+    climbed = climb(lambda x: model.curve.at(x) + np.interp(x, times, deviations), t)
+    return Ahead(t, model.curve.at(t) + e, var, w, climbed)
 
 
 def _unmade(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
@@ -229,6 +234,23 @@ def rise_limits(profile: Profile) -> tuple[float, float]:
     return max(FLOOR * plan, 0.01), max(CEILING * plan, plan + 0.05)
 
 
+def cracks_of(marked: float | None, crack: EventForecast | None) -> Array | None:
+    """Cracks that are alike likely (21,), roast times, s: the one that was ``marked``, or quantiles of what is
+    foretold; None where neither is known."""
+    if marked is not None:
+        return np.full(len(EQUALLY), marked)
+    return None if crack is None else np.array([crack.time.quantile(q) for q in EQUALLY])
+
+
+def ends_after(cracks: Array, profile: Profile, habit: DropHabit) -> Array:
+    """How long after each crack the person drops by time, s: by the plan's ratio, or as is usual, or as planned."""
+    rule = profile.document.drop
+    if rule.by == "ratio" and rule.ratio is not None and habit.development is None:
+        return np.asarray(cracks * rule.ratio / (1 - rule.ratio))
+    development = profile.development if habit.development is None else habit.development
+    return np.full(len(cracks), 90.0 if development is None else development)
+
+
 def _drop(
     ahead: Ahead, path: Path, profile: Profile, roast: Roast, knowledge: Knowledge, crack: EventForecast | None
 ) -> DropForecast | None:
@@ -240,16 +262,10 @@ def _drop(
     at_target = crossed(ahead.mean, ahead.var + habit.temperature_sd**2, ahead.weights, np.full(len(path.t), target),
                         np.zeros(1))  # fmt: skip
     t_c = roast.marks.get("first crack")
-    development = profile.development if habit.development is None else habit.development
-    if t_c is None and crack is None:
+    cracks = cracks_of(t_c, crack)
+    if cracks is None:
         return None
-    q = (np.arange(21) + 0.5) / 21
-    cracks = np.full(21, t_c) if t_c is not None else np.array([crack.time.quantile(x) for x in q])  # type: ignore[union-attr]
-    if profile.document.drop.by == "ratio" and profile.document.drop.ratio is not None and habit.development is None:
-        ratio = profile.document.drop.ratio
-        ends = cracks * ratio / (1 - ratio)
-    else:
-        ends = np.full(21, development if development is not None else 90.0)
+    ends = ends_after(cracks, profile, habit)
     times = np.maximum(cracks + ends, now + 1.0)
     mean = np.interp(times + READ_BEFORE, path.t, path.mean)
     sd = np.interp(times, path.t, path.sd)
@@ -258,7 +274,7 @@ def _drop(
         at_crack = np.interp(cracks, path.t, path.mean)
         level = float(np.interp(crack.time.median, path.t, threshold.level(ahead.climb)))  # type: ignore[union-attr]
         mean = level + (mean - at_crack)
-        sd = np.sqrt(threshold.scale**2 + (0.02 * ends) ** 2)
+        sd = np.sqrt(threshold.scale**2 + (GROWS * ends) ** 2)
     by_dev = 1.0 - habit.by_temperature
     grid_t = path.t
     p_dev = np.mean(ndtr((grid_t[:, None] - times) / habit.development_sd), axis=1)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from coach.bank import Bank, prior_bank
 from coach.curve import Curve
 from coach.entries import Event
-from coach.estimate import Model, State, advance, climb, start, track
+from coach.estimate import Model, State, advance, climb, start, summarise, track
 from coach.hand import Kept, kept, learnt
 from coach.inputs import Plan, Schedule
 from coach.knowledge import DropHabit, Knowledge
@@ -144,10 +144,9 @@ def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[State
     if not before:
         return None
     then = advance(model, before[-1], schedule, good[-1].t)
-    w, e = then.weights, then.x[:, 0]
-    mean = float(w @ e)
-    variance = float(w @ (then.P[:, 0, 0] + model.noise(then.t) + (e - mean) ** 2))
-    return min((good[-1].celsius - model.curve.value(then.t) - mean) ** 2 / variance, MOST_LATE)
+    said = summarise(model, then)
+    variance = said.temperature_sd**2 + float(then.weights @ model.noise(then.t))
+    return min((good[-1].celsius - said.temperature) ** 2 / variance, MOST_LATE)
 
 
 def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
@@ -191,7 +190,7 @@ def _level(profile: Profile, states: Sequence[State], t: float) -> tuple[float, 
     times = np.array([s.t for s in kept])
     e = np.array([float(s.weights @ s.x[:, 0]) for s in kept])
     level = profile.curve.value(t) + float(np.interp(t, times, e))
-    return level, float(climb(profile.curve, times, e, np.array([t]))[0])
+    return level, float(climb(lambda x: profile.curve.at(x) + np.interp(x, times, e), np.array([t]))[0])
 
 
 def _thresholds(
@@ -203,7 +202,7 @@ def _thresholds(
         if goal is None:
             continue
         off = curve.value(goal.time) - profile.curve.value(goal.time)
-        rate = float(climb(curve, np.zeros(1), np.zeros(1), np.array([goal.time]))[0])
+        rate = float(climb(curve.at, np.array([goal.time]))[0])
         pairs = [(goal.temperature + off, rate), *(x[name] for x in found if name in x)]
         out[name] = learn(name, [p[0] for p in pairs], [p[1] for p in pairs])
     return out

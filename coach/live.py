@@ -16,7 +16,7 @@ from coach.journal import JournalWriter, in_use, line_of, make_folder, parse_hea
 from coach.knowledge import Knowledge
 from coach.profile import Profile
 from coach.roast import Numbered
-from coach.roastclock import Now, elapsed, right_now, stopwatch
+from coach.roastclock import AT_A_TIME, Now, elapsed, right_now, stopwatch
 from coach.scribe import Scribe
 from coach.session import Coach
 from coach.situation import ActiveCue
@@ -24,8 +24,6 @@ from coach.units import TemperatureUnit
 
 RESUMABLE: Final = 3 * 3600.0
 """A roast without a drop mark that was opened less than this ago (s) is offered again."""
-AT_A_TIME: Final = 6
-"""More seconds than this, as after sleep, are folded in parts."""
 PATIENCE: Final = 0.03
 """An entry that is not on disk after this (s) is shown as being saved, and the roast goes on."""
 

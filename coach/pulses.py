@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from coach.distribution import Distribution
+from coach.forecast import GROWS, cracks_of, ends_after
 from coach.forecast_types import Forecast
 from coach.outlook import Outlook
 from coach.roast import Roast
@@ -18,10 +19,6 @@ MADE_IN: Final = 10.0
 LENGTHS: Final = ((), (10.0,), (20.0,), (30.0,), (10.0, 10.0))
 """Lengths of the pulses compared, s; pairs lie ``APART`` apart."""
 APART: Final = 20.0
-CRACKS: Final = (np.arange(21) + 0.5) / 21
-"""Quantiles of the crack that the development is counted from, where it hasn't come."""
-GROWS: Final = 0.02
-"""By how much the probe's way after the crack is unsure, K for each second."""
 LONGEST: Final = 360.0
 """No development is looked at for longer, s."""
 
@@ -72,16 +69,11 @@ def development(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
     the crack's level on, has come to the temperature of the drop.  The spread of the crack's time itself cancels out.
     """
     crack, path, marked = forecast.first_crack, forecast.path, roast.marks.get("first crack")
-    rule = outlook.profile.document.drop
-    if path is None or (crack is None and marked is None):
+    cracks = cracks_of(marked, crack)
+    if path is None or cracks is None:
         return None
     habit = outlook.knowledge.drop
-    cracks = np.array([marked]) if marked is not None else np.array([crack.time.quantile(q) for q in CRACKS])  # type: ignore[union-attr]
-    if rule.by == "ratio" and rule.ratio is not None and habit.development is None:
-        ends = cracks * rule.ratio / (1 - rule.ratio)
-    else:
-        planned = outlook.profile.development if habit.development is None else habit.development
-        ends = np.full(len(cracks), 90.0 if planned is None else planned)
+    ends = ends_after(cracks, outlook.profile, habit)
     least = np.maximum(t - cracks, 0.0)  # not dropped until now
     d = np.arange(0.0, LONGEST + 1.0, 1.0)
     by_time = ndtr((d[None, :] - np.maximum(ends, least + 1.0)[:, None]) / habit.development_sd)

@@ -16,6 +16,8 @@ from typing import Final
 
 from coach.entries import Header
 
+AT_A_TIME: Final = 6
+"""When more seconds than this have passed at once, as after sleep, they are folded in parts."""
 _BOOT: Final = Path("/proc/sys/kernel/random/boot_id")
 
 

@@ -15,7 +15,6 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coach.basis import content, forecaster
 from coach.library import save_text
-from coach.roast import effective, fold
 
 if TYPE_CHECKING:
     from coach.session import Coach
@@ -104,7 +103,7 @@ def rows_said(coach: Coach) -> list[Row]:
     mean of past roasts; nothing where a part of it was said by a coach that is gone."""
     from coach.trust import Spoken, compared, row
 
-    charge_at = fold(coach.header, effective(coach.entries)).charge_at
+    charge_at = coach.roast.charge_at
     if charge_at is None or not coach.sayings.whole:
         return []
 

@@ -320,14 +320,12 @@ class Coach:
             past = quiet and n <= last - ADVISE_EVERY
             situation = self._situation(at, view, previous, renew=fresh, advise_anew=advise_anew, past=past)
             watch = judge(self.watch, situation)
-            if self.reading_back and at > live:
+            if at > live and (self.reading_back or (not quiet and at > self.at - 2.0)):
                 self.heard, cues = announce(watch, self.heard, situation, self.demoted)
                 self.record.note(at, cues)
-            elif not quiet and at > live and at > self.at - 2.0:
-                self.heard, cues = announce(watch, self.heard, situation, self.demoted)
-                sounded += [c for c in cues if c.sounds]
-                self.cues = cues
-                self.record.note(at, cues)
+                if not self.reading_back:
+                    sounded += [c for c in cues if c.sounds]
+                    self.cues = cues
             if not quiet:
                 self.situation = situation
                 self.sayings.note(at, self.roast.charge_at, situation.estimate, situation.forecast)

@@ -18,7 +18,7 @@ from coach.curve import crossing
 from coach.distribution import Distribution
 from coach.entries import Header
 from coach.errors import EntryError
-from coach.estimate import CLIMB
+from coach.estimate import climb
 from coach.forecast import READ_BEFORE
 from coach.forecast_types import Estimate, Forecast
 from coach.knowledge import Knowledge
@@ -192,8 +192,7 @@ def _floor(knowledge: Knowledge, went: tuple[Array, Array]) -> float | None:
     if threshold is None or len(went[0]) < 120:
         return None
     t, v = went
-    before = np.maximum(t - CLIMB, t[0])
-    rate = (v - np.interp(before, t, v)) / np.maximum(t - before, 1.0)
+    rate = climb(lambda x: np.asarray(np.interp(x, t, v)), t, float(t[0]))
     late = t > 150.0
     gap = v[late] - threshold.level(rate[late])
     found = crossing(t[late], gap, 0.0)

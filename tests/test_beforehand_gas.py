@@ -63,9 +63,9 @@ def test_own_roasts_teach_what_weight_and_gas_do() -> None:
     past = roasts(weights, gas, a=0.9, c=0.8)
     known = days(PROFILE, past)
     assert len(known) == 8
-    rows = [[x / SCATTER, -g / SCATTER, 1 / SCATTER] for x, g, _ in known]
+    rows = [[x / SCATTER, g / SCATTER, 1 / SCATTER] for (x, g), _ in known]
     rows += [[1 / PRIOR_SD[0], 0, 0], [0, 1 / PRIOR_SD[1], 0], [0, 0, 1 / OWN_SD]]
-    right = [y / SCATTER for _, _, y in known] + [PRIOR[0] / PRIOR_SD[0], PRIOR[1] / PRIOR_SD[1], 0]
+    right = [y / SCATTER for _, y in known] + [PRIOR[0] / PRIOR_SD[0], PRIOR[1] / PRIOR_SD[1], 0]
     a = float(np.linalg.lstsq(np.array(rows), np.array(right), rcond=None)[0][0])
     before, after = first_gas(PROFILE, 0.85 * USUAL), first_gas(PROFILE, 0.85 * USUAL, past)
     assert before is not None

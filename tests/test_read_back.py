@@ -24,8 +24,9 @@ from test_parts import DRAWN, HEADER, PROFILE, entries_of, stands
 from coach.entries import Mark, Note, Reading
 from coach.errors import EntryError
 from coach.journal import line_of, read_journal
-from coach.live import AT_A_TIME, LiveRoast
+from coach.live import LiveRoast
 from coach.roast import Numbered
+from coach.roastclock import AT_A_TIME
 from coach.screens.app import RoastApp
 from coach.screens.desk import Desk
 from coach.session import AT_ONCE, Coach

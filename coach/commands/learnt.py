@@ -20,9 +20,9 @@ def run(args: argparse.Namespace) -> int:
     from coach.errors import CoachError
     from coach.learn import HISTORY, from_lessons
     from coach.library import load_profile, logbook_folder
-    from coach.logbook.asmade import lessons_among, pays
+    from coach.logbook.asmade import lessons_among, pays, signs_of
     from coach.logbook.learnt_text import text
-    from coach.logbook.worked import Worked, content
+    from coach.logbook.worked import Worked
     from coach.printing import width
 
     profile = load_profile(args.profile)
@@ -30,11 +30,12 @@ def run(args: argparse.Namespace) -> int:
     name = None if args.logbook else profile.name
     found = earlier(folder, profile=name, most=HISTORY) if args.logbook or folder.is_dir() else []
     counted = [e for e in found if e.roast.teaches]
+    signs = signs_of(counted)
     with Worked.of_this_machine() as worked:
-        lessons = lessons_among(worked, profile, counted)
+        lessons = lessons_among(worked, profile, counted, signs)
         if not lessons:
             raise CoachError("There is no roast of this profile to learn from.", "Roast first, then ask again.")
-        worth = pays(worked, profile, counted, lessons, [content(e.header, e.entries) for e in counted])
+        worth = pays(worked, profile, counted, lessons, signs)
     newest = max(lessons)
     before = from_lessons(profile, [x for i, x in lessons.items() if i != newest])
     after = from_lessons(profile, list(lessons.values()))

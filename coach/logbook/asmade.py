@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from coach.baselines import Made, past_mean
 from coach.basis import content, forecaster
-from coach.learn import HISTORY, Lesson, from_lessons, from_profile, lesson, usable
+from coach.learn import HISTORY, Lesson, counted, from_lessons, from_profile, lesson, usable
 from coach.logbook.worked import Worked, dump_lesson, dump_rows, load_lesson, load_rows
 from coach.tally import Row
 from coach.trust import cases, learning_pays, row
@@ -178,8 +178,7 @@ class _Gone:
 
     def _before(self, i: int) -> list[int]:
         """Those that a roast is forecast from."""
-        before = ((j, self.roasts[j].roast) for j in range(max(i - HISTORY, 0), i))
-        return [j for j, roast in before if roast.teaches and usable([roast])]
+        return [j for j in range(max(i - HISTORY, 0), i) if counted([self.roasts[j].roast])]
 
     def _where(self, i: int) -> str:
         return self.worked.key("rows", self.profile, self._sign(i), *(self._sign(j) for j in self._before(i)))
@@ -200,9 +199,16 @@ class _Gone:
         return self._lessons[i]
 
 
-def lessons_among(worked: Worked, profile: Profile, roasts: Sequence[Earlier]) -> dict[int, Lesson]:
-    """The lessons of those roasts that can teach, by their place."""
-    found = {i: lesson_of(worked, profile, e, content(e.header, e.entries)) for i, e in enumerate(roasts)}
+def signs_of(roasts: Sequence[Earlier]) -> list[str]:
+    """The sign of each journal's content."""
+    return [content(e.header, e.entries) for e in roasts]
+
+
+def lessons_among(
+    worked: Worked, profile: Profile, roasts: Sequence[Earlier], signs: Sequence[str]
+) -> dict[int, Lesson]:
+    """The lessons of those roasts that can teach, by their place; ``signs``: see ``signs_of``."""
+    found = {i: lesson_of(worked, profile, e, sign) for i, (e, sign) in enumerate(zip(roasts, signs, strict=True))}
     return {i: x for i, x in found.items() if x is not None}
 
 
@@ -210,8 +216,8 @@ def taught(worked: Worked, profile: Profile, roasts: Sequence[Earlier]) -> Knowl
     """What these roasts (oldest first, at most ``learn.HISTORY``) teach; nothing where learning would have made their
     own forecasts worse, each left out in turn (``trust.learning_pays``)."""
     roasts = [e for e in roasts if e.roast.teaches]
-    signs = [content(e.header, e.entries) for e in roasts]
-    lessons = lessons_among(worked, profile, roasts)
+    signs = signs_of(roasts)
+    lessons = lessons_among(worked, profile, roasts, signs)
     if not pays(worked, profile, roasts, lessons, signs):
         return from_profile(profile)
     return from_lessons(profile, list(lessons.values()))

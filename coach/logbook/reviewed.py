@@ -117,7 +117,7 @@ def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[E
     """What a roast teaches beside those before it, in a sentence; '' where it teaches nothing."""
     from coach.earlier import Earlier
     from coach.learn import from_lessons
-    from coach.logbook.asmade import lessons_among
+    from coach.logbook.asmade import lessons_among, signs_of
     from coach.logbook.learnt_text import taught_by
     from coach.logbook.worked import Worked
 
@@ -125,7 +125,7 @@ def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[E
         return ""
     counted = [*(e for e in before if e.roast.teaches), Earlier(journal.header, journal.entries, roast)]
     with Worked.of_this_machine() as worked:
-        lessons = lessons_among(worked, profile, counted)
+        lessons = lessons_among(worked, profile, counted, signs_of(counted))
     own = lessons.pop(len(counted) - 1, None)
     if own is None:
         return ""

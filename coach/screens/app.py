@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import gc
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from textual.events import Key, Paste, Resize
 
+from coach.roastclock import AT_A_TIME
 from coach.screens.acting import BETWEEN
 from coach.screens.entryline import LONGEST
 from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
 from coach.screens.widgets import Page
 from coach.settings import Action
-
-AT_A_TIME: Final = 6
-"""More seconds of time passed than this are folded in parts."""
 
 if TYPE_CHECKING:
     from coach.live import LiveRoast, Onlooker

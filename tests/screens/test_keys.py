@@ -293,16 +293,23 @@ def test_help_returns_and_never_eats_a_mark(tmp_path: Path) -> None:
     b.run(drive)
 
 
-def test_an_entry_is_confirmed_only_when_it_is_on_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    b = Bench(tmp_path)
+def hold_disk(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
+    """From now on nothing is synced until the event is set."""
     gate, fsync = threading.Event(), os.fsync
 
     def held(descriptor: int) -> None:
         gate.wait(10.0)
         fsync(descriptor)
 
+    monkeypatch.setattr(os, "fsync", held)
+    return gate
+
+
+def test_an_entry_is_confirmed_only_when_it_is_on_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    b = Bench(tmp_path)
+
     async def drive(pilot: Any) -> None:
-        monkeypatch.setattr(os, "fsync", held)
+        gate = hold_disk(monkeypatch)
         b.at(100.0)
         await pilot.press(*"95", "enter")
         assert b.app.message.startswith("saving 95")
@@ -319,14 +326,9 @@ def test_an_entry_is_confirmed_only_when_it_is_on_disk(tmp_path: Path, monkeypat
 
 def test_a_doubtful_entry_is_not_said_to_be_kept_before_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     b = Bench(tmp_path)
-    gate, fsync = threading.Event(), os.fsync
-
-    def held(descriptor: int) -> None:
-        gate.wait(10.0)
-        fsync(descriptor)
 
     async def drive(pilot: Any) -> None:
-        monkeypatch.setattr(os, "fsync", held)
+        gate = hold_disk(monkeypatch)
         b.at(100.0)
         await pilot.press(*"195", "enter")
         assert b.app.message.startswith("saving 195: ")
