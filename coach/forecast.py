@@ -150,7 +150,7 @@ def event(
     early = late = None
     if window is not None:
         early, late = d.cdf(window[0]), 1.0 - d.cdf(window[1])
-    return EventForecast(d, temperature, early, late)
+    return EventForecast(d, temperature, early, late, float(np.interp(d.median, ahead.t, level)))
 
 
 def _density(ahead: Ahead, threshold: Threshold, level: Array) -> float:
@@ -269,11 +269,10 @@ def _drop(
     times = np.maximum(cracks + ends, now + 1.0)
     mean = np.interp(times + READ_BEFORE, path.t, path.mean)
     sd = np.interp(times, path.t, path.sd)
-    if t_c is None:  # at the crack the probe stands at the threshold, whenever that is
+    if t_c is None and crack is not None:  # at the crack the probe stands at the threshold, whenever that is
         threshold = knowledge.thresholds["first crack"]
         at_crack = np.interp(cracks, path.t, path.mean)
-        level = float(np.interp(crack.time.median, path.t, threshold.level(ahead.climb)))  # type: ignore[union-attr]
-        mean = level + (mean - at_crack)
+        mean = crack.level + (mean - at_crack)
         sd = np.sqrt(threshold.scale**2 + (GROWS * ends) ** 2)
     by_dev = 1.0 - habit.by_temperature
     grid_t = path.t

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -45,6 +46,8 @@ class EventForecast:
     temperature: float
     p_early: float | None
     p_late: float | None
+    level: float = math.nan
+    """The temperature that it is learnt to come at, at the climb foretold for its median, °C."""
 
 
 @dataclass(frozen=True)

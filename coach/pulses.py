@@ -80,12 +80,11 @@ def development(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
     target = outlook.profile.drop_temperature if habit.temperature is None else habit.temperature
     at = cracks[:, None] + d[None, :]
     mean, spread = np.interp(at, path.t, path.mean), np.interp(at, path.t, path.sd)
-    if marked is None:
+    if marked is None and crack is not None:
         threshold = outlook.knowledge.thresholds.get("first crack")
         if threshold is None:
             return None
-        level = float(np.interp(crack.time.median, path.t, threshold.level(path.rate)))  # type: ignore[union-attr]
-        mean = level + mean - np.interp(cracks, path.t, path.mean)[:, None]
+        mean = crack.level + mean - np.interp(cracks, path.t, path.mean)[:, None]
         spread = np.sqrt(threshold.scale**2 + (GROWS * d[None, :]) ** 2)
     by_heat = np.maximum.accumulate(ndtr((mean - target) / np.hypot(spread, habit.temperature_sd)), axis=1)
     p = (1 - habit.by_temperature) * by_time + habit.by_temperature * by_heat

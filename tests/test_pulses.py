@@ -14,6 +14,7 @@ sys.path.insert(0, str(File(__file__).parent))
 
 from test_advice import profile, roasted
 
+from coach.forecast import look_ahead
 from coach.forecast_types import Path
 from coach.knowledge import DropHabit, Knowledge
 from coach.outlook import Outlook
@@ -81,3 +82,33 @@ def test_without_a_way_or_a_crack_nothing_is_said() -> None:
     o, f = outlook(coach.knowledge), coach.situation.forecast
     assert development(o, 430.0, coach.roast, replace(f, path=None)) is None
     assert development(o, 430.0, coach.roast, replace(f, first_crack=None)) is None
+
+
+def test_before_the_crack_the_way_is_counted_from_the_level_that_goes_by_the_climb() -> None:
+    """A level that rises with the climb of the minute and a half before leaves fewer kelvins to the drop; dropped by
+    temperature, that many seconds less at the rate of the way (the climb and the rate at the crack differ here)."""
+    coach = roasted(430.0)
+    crack = coach.situation.forecast.first_crack
+    assert crack is not None
+    t = np.arange(430.0, 1000.0, 2.0)
+    path = Path(t, 190.0 + 0.1 * (t - 430.0), np.full_like(t, 1e-6), np.full_like(t, 0.1))
+    plain = outlook(coach.knowledge, by_temperature=1.0, temperature_sd=0.5)
+    medians = []
+    for level in (197.0, 199.0):
+        forecast = replace(coach.situation.forecast, path=path, first_crack=replace(crack, level=level))
+        found = development(plain, 430.0, coach.roast, forecast)
+        assert found is not None
+        medians.append(found.median)
+    assert medians[0] - medians[1] == pytest.approx(2.0 / 0.1, abs=1.5)
+
+
+def test_the_level_of_a_forecast_is_the_learnt_one_at_its_climb() -> None:
+    coach = roasted(430.0)
+    threshold = replace(coach.knowledge.thresholds["first crack"], slope=40.0)
+    o = Outlook(profile(), replace(coach.knowledge, thresholds={"first crack": threshold}), 1.0)
+    schedule = o.plan.schedule(coach.roast, 430.0)
+    ahead = look_ahead(o.model, o.state(430.0, coach.roast, schedule), schedule)
+    _, forecast = o.at(430.0, coach.roast)
+    assert forecast.first_crack is not None
+    climbed = np.interp(forecast.first_crack.time.median, ahead.t, ahead.climb)
+    assert forecast.first_crack.level == pytest.approx(float(threshold.level(np.array([climbed]))[0]), abs=0.02)
