@@ -36,6 +36,8 @@ class RoastApp(Opening):
 
     def pulse(self) -> None:
         """Time goes on."""
+        if not self.is_running:  # the screen is being left, its parts are gone
+            return
         if not self.guard.run(self._pulse):
             self.guard.run(self.refresh_entry)
 

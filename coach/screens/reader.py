@@ -82,7 +82,7 @@ class Reader(App[None]):
             self._work(self._left.is_set, self._changed.set)
 
     def _renew(self) -> None:
-        if self._changed.is_set():
+        if self._changed.is_set() and self.is_running:
             self._changed.clear()
             self._wide = 0
             self._show()

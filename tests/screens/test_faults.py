@@ -75,3 +75,16 @@ def test_the_file_of_faults_does_not_grow_without_end(tmp_path: Path, monkeypatc
     for _ in range(MOST + 30):
         assert not guard.run(broken)
     assert file(tmp_path).read_text().count("Traceback") == MOST
+
+
+def test_time_that_goes_on_while_the_screen_is_left_does_nothing(tmp_path: Path) -> None:
+    app = RoastApp(live(tmp_path, Hand()), tick=1000)
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter", "c")
+            assert app.query("#glance")
+        assert not app.query("#glance")
+        app.pulse()
+
+    asyncio.run(drive())
