@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from coach.logbook.sheet_in import Columns, Sheet, Taken
     from coach.units import PressureUnit
 
 
+OTHERS: Final = ("event", "gas", "air", "drum", "note")
+"""Columns that a sheet need not have."""
+
+
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("import", help="make a roast, or a profile, from a sheet (CSV)")
     p.add_argument("file", metavar="FILE")
-    columns = p.add_argument_group("which column is what (its name, or its number from 1); asked where it's needed")
+    columns = p.add_argument_group(
+        "which column is what (its name, or its number from 1; none: not taken); columns of these names are found"
+    )
     columns.add_argument("--time", metavar="COLUMN")
     columns.add_argument("--temperature", metavar="COLUMN", help="the bean probe")
-    for name in ("event", "gas", "air", "drum", "note"):
+    for name in OTHERS:
         columns.add_argument(f"--{name}", metavar="COLUMN")
     how = p.add_argument_group("how things are written")
     how.add_argument("--unit", choices=("C", "F"))
@@ -61,6 +67,8 @@ def run(args: argparse.Namespace) -> int:
     taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out))
     if args.batch is None:
         raise CoachError(f"{path}: the weight of the batch is not given.", "Give it in kg: --batch 0.8")
+    if not 0 < args.batch <= 120:
+        raise CoachError(f"--batch {args.batch:g} is no weight of a batch.", "Give it in kg: --batch 0.8")
     followed = load_profile(args.follows).document if args.follows else None
     try:
         header = header_of(
@@ -75,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
         raise SheetError(path, error.message, error.hint) from None
     except ValidationError as error:
         raise SheetError(path, printable(f"makes no roast: {explain(error)}."), "Correct the sheet.") from None
-    said = [*taken.said]
+    said = [*taken_as(sheet, columns), *taken.said]
     if "first crack" not in taken.marks:
         said.append("No first crack is marked: add it with --mark 'first crack=8:07', or crack can't be forecast.")
     if "drop" not in taken.marks:
@@ -98,13 +106,24 @@ def _count(taken: Taken) -> str:
     from coach.units import clock
 
     marks = ", ".join(f"{e} {clock(t)}" for e, t in sorted(taken.marks.items(), key=lambda m: m[1])) or "no marks"
-    return f"{len(taken.readings)} readings, {len(taken.moves)} moves, {marks}"
+    moves = len(taken.moves)
+    return f"{len(taken.readings)} readings, {moves} move{'' if moves == 1 else 's'}, {marks}"
 
 
 def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUnit]:
     """Columns and units: from the options, from the columns' names, or asked.  Raises SheetError when it can't ask."""
-    from coach.logbook.cells import TIME_UNITS, pressure_unit_in, temperature_unit_in, time_unit_in, time_unit_of
-    from coach.logbook.sheet_in import Columns, column
+    from coach.library import printable
+    from coach.logbook.cells import (
+        NO_DATE,
+        TIME_UNITS,
+        could_be_seconds,
+        dated,
+        pressure_unit_in,
+        temperature_unit_in,
+        time_unit_in,
+        time_unit_of,
+    )  # fmt: skip
+    from coach.logbook.sheet_in import Columns, SheetError, column
     from coach.units import KPA_PER
 
     def place(name: str) -> str:
@@ -116,6 +135,13 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
 
     time, hot = place("time"), place("temperature")
     time_at, hot_at = column(sheet, time, "time"), column(sheet, hot, "temperature")
+    others = {name: _other(sheet, name, getattr(args, name)) for name in OTHERS}
+    cells = [row[time_at] for _, row in sheet.rows]
+    if args.time_unit is None and dated(cells):
+        raise SheetError(sheet.path, f"'{printable(cells[0])[:30]}' is a date.", NO_DATE, line=sheet.rows[0][0])
+    named = time_unit_in(sheet.names[time_at])
+    if named == "min" and could_be_seconds(cells):
+        named = None  # 5.45 may be 5:45 as well
     unit: Any = (
         args.unit
         or temperature_unit_in(sheet.names[hot_at])
@@ -123,31 +149,50 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
     )
     time_unit: Any = (
         args.time_unit
-        or time_unit_of([cells[time_at] for _, cells in sheet.rows])
-        or time_unit_in(sheet.names[time_at])
-        or _ask("Times in m:ss, s, min or m.ss? ", sheet, "--time-unit s", "how times are written")
+        or time_unit_of(cells)
+        or named
+        or _ask("Times in m:ss, s, min or m.ss? ", sheet, "--time-unit s (or min, m.ss, m:ss)", "how times are written")
     )
     pressure: Any = args.pressure_unit or "kPa"
-    if args.gas is not None and args.pressure_unit is None:
-        named = pressure_unit_in(sheet.names[column(sheet, args.gas, "gas")])
-        pressure = named or _ask(
-            f"Unit of the gas, {', '.join(KPA_PER)}? ", sheet, "--pressure-unit kPa", "the unit of the gas"
-        )
+    gas = others["gas"]
+    if gas is not None and args.pressure_unit is None:
+        pressure = pressure_unit_in(sheet.names[column(sheet, gas, "gas")]) or _ask(
+            f"Unit of the gas, {', '.join(KPA_PER)}? ", sheet, "--pressure-unit kPa (or --gas none)",
+            "the unit of the gas",
+        )  # fmt: skip
     _one_of(sheet, unit, ("C", "F"), "--unit")
     _one_of(sheet, time_unit, TIME_UNITS, "--time-unit")
     _one_of(sheet, pressure, tuple(KPA_PER), "--pressure-unit")
-    columns = Columns(
-        time, hot, unit, time_unit, args.event, args.gas, args.air, args.drum, args.note,
-        decimal="," if args.decimal == "comma" else ".",
-    )  # fmt: skip
+    columns = Columns(time, hot, unit, time_unit, **others, decimal="," if args.decimal == "comma" else ".")
     return columns, pressure
+
+
+def _other(sheet: Sheet, name: str, given: str | None) -> str | None:
+    """The column that was named, else the one that is called so; None: there is none, or it is not to be taken."""
+    return None if given == "none" else given or _usual(sheet, name)
+
+
+def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
+    """Which column was taken as what, and which were passed over."""
+    from coach.library import printable
+    from coach.logbook.sheet_in import column
+
+    taken = {column(sheet, x, n): n for n in ("time", "temperature", *OTHERS) if (x := getattr(columns, n)) is not None}
+    names = [printable(n)[:30] or f"column {i}" for i, n in enumerate(sheet.names, 1)]
+    units = {"time": f" ({columns.time_unit})", "temperature": f" (°{columns.unit})"}
+    out = ["Taken: " + ", ".join(f"'{names[i]}' as {n}{units.get(n, '')}" for i, n in sorted(taken.items())) + "."]
+    left = [f"'{n}'" for i, n in enumerate(names) if i not in taken]
+    if left:
+        out.append(f"Not taken: {', '.join(left[:12])}{' and more' if len(left) > 12 else ''}.")
+    return out
 
 
 def _usual(sheet: Sheet, name: str) -> str | None:
     """The one column that is named so, with or without its unit."""
     import re
 
-    bare = [re.sub(r"\s*[(\[].*$|(?<!typed)_[cfs]$", "", n.lower()).strip() for n in sheet.names]
+    unit = r"\s*[(\[].*$|(?<!typed)_(?:[cfs]|min|kpa|mbar|inh2o|mmh2o|psi)$"
+    bare = [re.sub(unit, "", n.lower()).strip() for n in sheet.names]
     found = [i for i, n in enumerate(bare) if n in (name, f"roast_{name}")]
     return str(found[0] + 1) if len(found) == 1 else None
 

@@ -14,6 +14,14 @@ TIME_UNITS: Final[tuple[TimeUnit, ...]] = get_args(TimeUnit)
 """How times are written: 5:45 (or 0:05:45); 345; 5.75 (decimal minutes); 5.45 (minutes and seconds with a point)."""
 
 
+DATE: Final = r"\d{4}-\d\d|\d\d?[./]\d\d?[./]\d{2,4}"
+NO_DATE: Final = "Give the time since charge, not a date; or the time of day alone, and --mark charge=8:02:00"
+
+
+class SheetError(FileError):
+    """A sheet can't be taken."""
+
+
 def parse_number(text: str, decimal: str, path: str, line: int, name: str) -> float:
     """A number with one decimal sign and no thousands sign; a unit sign behind it is allowed.  Raises FileError."""
     bare = re.sub(r"\s*(°\s*[CF]?|[CF]|kPa|mbar|psi|%)$", "", text.strip()).replace("−", "-")
@@ -21,7 +29,9 @@ def parse_number(text: str, decimal: str, path: str, line: int, name: str) -> fl
         return float(bare.replace(",", "."))
     other = "," if decimal == "." else "."
     if re.fullmatch(rf"[-+]?\d+\{other}\d+", bare, re.ASCII):
-        hint = f"Is that a decimal {'comma' if other == ',' else 'point'}? Then give --decimal {_word(other)}"
+        hint = f"Is that a decimal {_word(other)}? Then give --decimal {_word(other)}"
+        if re.fullmatch(r"[-+]?\d{1,3}\D\d{3}", bare):
+            hint += "; a sign between thousands must go"
     else:
         hint = "Correct the cell, or leave the line out: --leave-out LINE"
     raise FileError(path, f"'{_short(text)}' is not a number.", hint, line=line, field=_short(name))
@@ -47,8 +57,8 @@ def parse_time(text: str, unit: TimeUnit, decimal: str, path: str, line: int, na
     hint = "Correct the cell, or say how times are written: --time-unit " + ", ".join(TIME_UNITS)
     if unit != "m:ss" and re.fullmatch(r"\d+:[0-5]\d", bare):
         hint = "Give --time-unit m:ss"
-    elif re.search(r"\d{4}-\d\d|\d\d?[./]\d\d?[./]\d{2,4}", bare):
-        hint = "Give the time since charge, not a date."
+    elif dated([bare]):
+        hint = NO_DATE
     message = f"'{_short(text)}' is not a time in {how[unit]}." if bare else "no time."
     raise FileError(path, message, hint, line=line, field=_short(name))
 
@@ -59,9 +69,6 @@ def times_of(cells: Sequence[tuple[int, str]], unit: TimeUnit, decimal: str, pat
     for (_, a), (line, b) in pairwise(times):
         if b < a:
             raise FileError(path, "the time runs backwards.", "Put the rows in order, or correct it.", line=line)
-    if times and not -3600 <= times[0][1] <= times[-1][1] <= 7200:
-        hint = "Times count from charge; is --time-unit right?"
-        raise FileError(path, "a time outside two hours around charge.", hint, line=times[-1][0])
     return [t for _, t in times]
 
 
@@ -89,9 +96,22 @@ def pressure_unit_in(name: str) -> str | None:
 
 
 def time_unit_of(cells: Sequence[str]) -> TimeUnit | None:
-    """The unit that the cells themselves leave no doubt about: only m:ss does."""
+    """The unit that the cells themselves leave no doubt about: only m:ss does, where nearly all are written so."""
     given = [c for c in cells if c]
-    return "m:ss" if given and all(re.fullmatch(r"[-+−]?\d+(:\d+)?:\d\d([.,]\d+)?", c) for c in given) else None
+    fit = sum(1 for c in given if re.fullmatch(r"[-+−]?\d+(:\d+)?:\d\d([.,]\d+)?", c))
+    return "m:ss" if given and fit >= 0.8 * len(given) else None
+
+
+def could_be_seconds(cells: Sequence[str]) -> bool:
+    """Whether what is called minutes may be minutes and seconds with a point (5.45): two digits, never above 59."""
+    given = [c for c in cells if c]
+    told = [c for c in given if not re.fullmatch(r"-?\d+([.,]00?)?", c)]
+    return bool(told) and all(re.fullmatch(r"-?\d+[.,][0-5]\d", c) for c in told)
+
+
+def dated(cells: Sequence[str]) -> bool:
+    """Whether these are dates."""
+    return any(re.search(DATE, c) for c in cells)
 
 
 def _word(sign: str) -> str:

@@ -16,24 +16,20 @@ from itertools import pairwise
 from typing import Final, Literal
 
 from coach.entries import EVENTS, Event
-from coach.errors import FileError
+from coach.logbook.cells import SheetError as SheetError
 from coach.logbook.cells import TimeUnit, parse_number, parse_time, times_of
+from coach.logbook.sheet_checks import check_marks, check_readings, check_span
 from coach.parse import MARK_WORDS
-from coach.units import Control, TemperatureUnit, clock, to_celsius
+from coach.units import Control, TemperatureUnit, clock
 
 MAX_BYTES: Final = 4 * 1024 * 1024
 MAX_ROWS: Final = 20_000
 MAX_COLUMNS: Final = 200
-COLDEST: Final = 40.0
-"""No bean probe in a charged drum reads less, °C (common practice, no source)."""
-TURNED: Final = 120.0
-"""From here on (s after charge) a reading is held against its neighbours; before it the probe may fall or rise fast."""
 DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|", "space": " "}
+ONE_COLUMN: Final = (
+    "The first line names the columns: take a title above it out; or say how cells are set apart: --delimiter semicolon"
+)
 Decimal = Literal[".", ","]
-
-
-class SheetError(FileError):
-    """A sheet can't be taken."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +74,8 @@ def decode(data: bytes, path: str) -> str:
     """The text of a sheet: UTF-8, or UTF-16 with its mark.  Raises SheetError."""
     if len(data) > MAX_BYTES:
         raise SheetError(path, "larger than 4 MB.", "That is no sheet of one roast.")
+    if data[:4] == b"PK\x03\x04":
+        raise SheetError(path, "a workbook or an archive, not a sheet of text.", "Save the sheet as 'CSV UTF-8'.")
     if not data.strip(b"\xef\xbb\xbf \t\r\n"):
         raise SheetError(path, "empty.", "Give a sheet with a line of column names and one line for each reading.")
     try:
@@ -97,7 +95,10 @@ def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
     Raises SheetError: no text, an open quote, rows of unequal length, names twice.
     """
     text = decode(data, path)
-    mark = delimiter or _delimiter(text, path)
+    named = re.match(r'"?sep=(.)"?[ \t]*\r?\n', text, re.IGNORECASE)
+    if named:  # a spreadsheet's own line that says how cells are set apart
+        text = "\n" + text[named.end() :]
+    mark = delimiter or (named[1] if named else _delimiter(text, path))
     rows: list[tuple[int, tuple[str, ...]]] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     line = 1
@@ -111,13 +112,13 @@ def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
             if len(rows) > MAX_ROWS or line > 4 * MAX_ROWS:
                 raise SheetError(path, f"more than {MAX_ROWS} rows.", "Give one roast, a row for each reading.")
     except csv.Error as error:
-        what = "a quote that is never closed" if "end of data" in str(error) else str(error)
+        what = "a quote that is never closed" if "end of data" in str(error) else "text beside a quoted cell"
         raise SheetError(path, f"{what}.", "Quotes go around a whole cell.", line=line) from None
     if not rows:
         raise SheetError(path, "holds no cells.", "Give a line of column names and one line for each reading.")
     (head, names), body = rows[0], rows[1:]
     if len(names) < 2:
-        raise SheetError(path, "only one column.", "Say how cells are set apart: --delimiter semicolon", line=head)
+        raise SheetError(path, "only one column.", ONE_COLUMN, line=head)
     seen: set[str] = set()
     for name in names:
         if name and name.lower() in seen:
@@ -140,7 +141,7 @@ def _delimiter(text: str, path: str) -> str:
     bare = re.sub(r'"[^"]*"', "", first)
     found = [(bare.count(d), d) for d in (",", ";", "\t", "|") if d in bare]
     if not found:
-        raise SheetError(path, "only one column.", "Say how cells are set apart: --delimiter semicolon", line=1)
+        raise SheetError(path, "only one column.", ONE_COLUMN, line=1)
     if len(found) > 1:
         names = " or ".join(k for k, v in DELIMITERS.items() if v in bare and v != " ")
         raise SheetError(path, f"cells may be set apart by {names}.", "Say which: --delimiter semicolon", line=1)
@@ -214,13 +215,16 @@ def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: 
     said = [f"{blank} row(s) with a time and nothing else were passed over."] if blank else []
     start = found.pop("charge", 0.0)
     if start:
-        said.append(f"Charge stands at {clock(start)} in the sheet; times count from there.")
+        at_hour = "" if start < 3600 else f"{start // 3600:.0f}:"
+        written = f"{at_hour}{clock(start % 3600):0>5}" if at_hour else clock(start)
+        said.append(f"Charge stands at {written} in the sheet; times count from there.")
     for (_, t0, v0), (line, t1, v1) in pairwise(readings):
         if t0 == t1 and v0 != v1:
             message = f"two readings at {clock(t1)}: {v0:g} and {v1:g}."
             raise SheetError(path, message, "Correct one, or --leave-out its line.", line=line)
-    _check_marks(found, start, path)
-    _check_readings(readings, start, columns, path)
+    check_span([(line, t) for (line, _), t in zip(rows, times, strict=True)], start, path)
+    check_marks(found, start, path)
+    check_readings(readings, start, columns.unit, path)
     return Taken(
         tuple((t - start, v) for _, t, v in readings),
         {e: t - start for e, t in found.items()},
@@ -244,66 +248,3 @@ def _mark(found: dict[Event, float], text: str, t: float, path: str, line: int) 
         hint = "Leave one out: --leave-out LINE, or don't give it with --mark."
         raise SheetError(path, f"{event} stands there twice ({clock(found[event])}).", hint, line=line)
     found[event] = t
-
-
-def _check_marks(found: Mapping[Event, float], start: float, path: str) -> None:
-    ordered = [e for e in EVENTS if e in found]
-    for a, b in pairwise(ordered):
-        if found[a] > found[b]:
-            message = f"{b} ({clock(found[b])}) comes before {a} ({clock(found[a])})."
-            raise SheetError(path, message, "Correct the events.")
-    if ordered and found[ordered[0]] < start:
-        raise SheetError(path, f"{ordered[0]} comes before charge.", "Correct the events.")
-
-
-def _check_readings(readings: list[tuple[int, float, float]], start: float, columns: Columns, path: str) -> None:
-    after = [(n, t, v) for n, t, v in readings if t >= start]
-    if len(after) < 6:
-        raise SheetError(path, f"{len(after)} readings after charge.", "A roast needs at least six to be followed.")
-    for line, t, value in readings:
-        if not -20 <= to_celsius(value, columns.unit) <= 320:
-            message = f"{value:g} °{columns.unit} is no temperature of a roast (at {clock(t)})."
-            raise SheetError(path, message, "Correct it, or --leave-out that line; is --unit right?", line=line)
-    top = max(to_celsius(v, columns.unit) for _, _, v in after)
-    if not 160 <= top <= 300:
-        message = f"the hottest reading is {top:.0f} °C if this is °{columns.unit}: not that of a roast."
-        raise SheetError(path, message, "Is --unit right, and is it the bean probe's column?")
-    span = after[-1][1] - after[0][1]
-    if not 120 <= span <= 3600:
-        message = f"the readings reach over {clock(span)}: not a roast."
-        raise SheetError(path, message, "Is --time-unit right?")
-    _check_steady([(n, t - start, v) for n, t, v in after], columns, path)
-
-
-def _check_steady(readings: list[tuple[int, float, float]], columns: Columns, path: str) -> None:
-    """No reading may leap; named is the one without which the others fit best.  Raises SheetError."""
-    points = [(t, to_celsius(v, columns.unit)) for _, t, v in readings]
-    found = [i for i, w in enumerate(_leaps(points)) if w > 1]
-    if not found:
-        return
-    suspects = sorted({j for i in found for j in (i - 1, i, i + 1) if 0 <= j < len(points)})[:60]
-    at = min(suspects, key=lambda j: sum(w for w in _leaps(points[:j] + points[j + 1 :]) if w > 1))
-    line, t, value = readings[at]
-    beside = [readings[j] for j in (at - 1, at + 1) if 0 <= j < len(readings)]
-    around = " and ".join(f"{v:g} at {clock(s)}" for _, s, v in beside)
-    message = f"{value:g} °{columns.unit} at {clock(t)} can't stand beside {around}."
-    raise SheetError(path, message, "Correct the mistyped one, or --leave-out its line.", line=line)
-
-
-def _leaps(points: list[tuple[float, float]]) -> list[float]:
-    """How far each reading (s, °C) is beyond what a probe does, 1 being the limit: too cold; rising or falling too fast
-    since the one before; off the line between its neighbours.  Before ``TURNED`` the probe may fall fast, so only the
-    first two are asked there."""
-    out = []
-    for i, (t, celsius) in enumerate(points):
-        rise = celsius - points[i - 1][1] if i else 0.0
-        gap = t - points[i - 1][0] if i else 0.0
-        wrong = [rise / (6 + 0.5 * gap), (COLDEST - celsius) / 5 + 1 if celsius < COLDEST else 0.0]
-        if t > TURNED and i:
-            wrong.append(-rise / (4 + 0.05 * gap))
-            span = points[i + 1][0] - points[i - 1][0] if i + 1 < len(points) else 1e9
-            if 0 < span <= 300:
-                off = rise - (points[i + 1][1] - points[i - 1][1]) * gap / span
-                wrong.append(abs(off) / ((2 if t < 2 * TURNED else 1) * (3 + 0.03 * span)))
-        out.append(max(wrong))
-    return out

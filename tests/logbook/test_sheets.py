@@ -6,8 +6,10 @@ import contextlib
 import csv
 import io
 import json
+import math
 import re
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -45,6 +47,10 @@ GOOD = """time,temperature (°C),event,gas (kPa)
 """
 COMMAS = re.sub(r"(\d)\.(\d)", r"\1,\2", GOOD.replace(",", ";"))
 OPTIONS = ["--event", "event", "--gas", "gas (kPa)", "--batch", "0.8", "--date", "2026-10-05"]
+
+
+def times_of_day(date: str = "") -> str:
+    return re.sub(r"^(\d):(\d\d),", rf"{date}8:0\1:\2,", GOOD, flags=re.MULTILINE)
 
 
 @pytest.fixture(autouse=True)
@@ -109,6 +115,9 @@ def test_a_sheet_becomes_a_profile_at_once(tmp_path: Path) -> None:
         (GOOD.replace("first crack", "fc").replace("yellow", "Y"), OPTIONS),
         (GOOD + "\n\n", OPTIONS),
         (GOOD + ",,,\n", OPTIONS),
+        ("sep=;\r\n" + GOOD.replace(",", ";"), OPTIONS),
+        (GOOD, OPTIONS[4:]),
+        (times_of_day(), OPTIONS),
     ],
 )  # fmt: skip
 def test_ways_to_write_the_same_sheet(tmp_path: Path, text: str | bytes, options: list[str]) -> None:
@@ -144,6 +153,21 @@ def rows(*changes: tuple[str, str]) -> str:
     return text
 
 
+def probe(reads: Callable[[float], float]) -> str:
+    """The good sheet with its probe reading otherwise, as a function of the time (s)."""
+    out = GOOD.splitlines()[:1]
+    for row in GOOD.splitlines()[1:]:
+        cells = row.split(",")
+        cells[1] = f"{reads(parse_time(cells[0], 'm:ss', '.', '', 0, '')):.0f}"
+        out.append(",".join(cells))
+    return "\n".join(out) + "\n"
+
+
+AIR = probe(lambda t: 240 - 60 * math.exp(-abs(t - 90) / 60) + t / 60)
+STILL = probe(lambda t: 200.0)
+FALLS = probe(lambda t: 230 - t / 30)
+FLAT = probe(lambda t: max(205 - t, 130 + 41 * t / 570))
+NO_CHARGE = ["--event", "none", "--gas", "gas (kPa)", "--batch", "0.8"]
 COLD = re.sub(r",(1[2-9]\d|20[0-9])(\.\d)?,", ",119,", GOOD)
 F_ONLY = GOOD.replace(" (°C)", "")
 MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
@@ -183,6 +207,20 @@ MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
     ("m.ss for minutes", times("min"), [*OPTIONS, "--time-unit", "m.ss"], "is not a time in m.ss"),
     ("milliseconds", times("s").replace("570,", "570000,"), [*OPTIONS, "--time-unit", "s"], "two hours"),
     ("an unknown event", rows(("yellow", "golden")), OPTIONS, "line 7: the event 'golden' is not known"),
+    ("a probe in the air", AIR, OPTIONS, "a bean probe falls below 140"),
+    ("a probe that stands still", STILL, OPTIONS, "no reading after charge is below 200"),
+    ("a curve that only falls", FALLS, OPTIONS, "comes 9:30 after charge"),
+    ("no first minutes", "\n".join(r for r in GOOD.splitlines() if not r.startswith(("0:", "1:", "2:", "3:"))), OPTIONS,
+     "(145 °C) comes 4:00 after charge"),
+    ("hardly a climb", FLAT, OPTIONS, "climb by 36 °C only"),
+    ("times of day", times_of_day(), NO_CHARGE, "--mark charge=8:02:00"),
+    ("dates and times", times_of_day("2026-10-05 "), OPTIONS, "line 2: '2026-10-05 8:00:00' is a date. Give the time"),
+    ("minutes with a point, called minutes", times("m.ss").replace("time,", "time (min),"), OPTIONS, "(or min, m.ss"),
+    ("one word among the times", GOOD + "average,150,,\n", OPTIONS, "line 14, time: 'average' is not a time"),
+    ("a title above", "Tuesday's roast\n" + GOOD, OPTIONS, "take a title above it out"),
+    ("a workbook", b"PK\x03\x04" + bytes(99), OPTIONS, "Save the sheet as 'CSV UTF-8'"),
+    ("grouped thousands", rows(("122", '"1,122"')), OPTIONS, "a sign between thousands must go"),
+    ("a weight in grams", GOOD, [*OPTIONS, "--batch", "800"], "--batch 800 is no weight of a batch. Give it in kg"),
     ("an event twice", rows((",,1.2", ",yellow,1.2")), OPTIONS, "line 8: yellow stands there twice"),
     ("drop before crack", rows((",drop,\n", ",,\n"), ("yellow", "drop")), OPTIONS, "first crack (8:00)"),
     ("crack before yellow", rows(("first crack", "y"), ("yellow", "fc")), OPTIONS, "first crack (4:00)"),
@@ -195,8 +233,9 @@ MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
     ("a cold curve", COLD, OPTIONS, "not that of a roast"),
     ("gas below zero", rows(("1.2", "-1.2")), OPTIONS, "line 8: gas -1.2 is below zero"),
     ("gas of no unit", GOOD.replace("gas (kPa)", "gas"), ["--gas", "gas", "--batch", "0.8"], "the unit of the gas"),
+    ("gas of no unit, found by its name", GOOD.replace("gas (kPa)", "gas"), ["--batch", "0.8"], "or --gas none"),
     ("no weight", GOOD, ["--event", "event"], "weight of the batch"),
-    ("a weight below zero", GOOD, [*OPTIONS, "--batch", "-3"], "batch_kg"),
+    ("a weight below zero", GOOD, [*OPTIONS, "--batch", "-3"], "--batch -3"),
     ("no such date", GOOD, [*OPTIONS, "--date", "5 May"], "no date"),
     ("no such line", GOOD, [*OPTIONS, "--leave-out", "99"], "no such row"),
     ("an unknown mark", GOOD, [*OPTIONS, "--mark", "smell=3:00"], "not understood"),
@@ -328,6 +367,24 @@ def test_what_was_exported_comes_in_again(tmp_path: Path) -> None:
     header = json.loads((tmp_path / "y.jsonl").read_text().splitlines()[0])
     assert header["imported_from"] == "x.csv"
     assert read_journal(tmp_path / "y.jsonl").header.run == "live"
+
+
+def test_it_is_said_which_column_was_taken_as_what(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = GOOD.replace("\n", ",5\n").replace("kPa),5", "kPa),rate (C)")
+    assert take_in(tmp_path, text, "--batch", "0.8", "--gas", "none")[0] == 0
+    said = capsys.readouterr().out
+    assert "12 readings, 0 moves, yellow 4:00, first crack 8:00, drop 9:30" in said
+    assert "Taken: 'time' as time (m:ss), 'temperature (°C)' as temperature (°C), 'event' as event." in said
+    assert "Not taken: 'gas (kPa)', 'rate (C)'." in said
+
+
+def test_times_of_day_count_from_the_charge_that_is_given(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    given = ["--mark", "charge=8:00:00", "--mark", "drop=8:09:30"]
+    code, out = take_in(tmp_path, times_of_day(), *NO_CHARGE, *given)
+    assert code == 0
+    s = load_summary(out, "x")
+    assert "Charge stands at 8:00:00 in the sheet" in capsys.readouterr().out
+    assert (s.readings, s.drop_time, s.drop_temperature) == (12, 570.0, 208.0)
 
 
 def test_units_in_names() -> None:

@@ -1,0 +1,117 @@
+"""Whether what a sheet says can be a roast: marks in order, a probe that turns and climbs, no leaps.  Pure.
+
+Limits of what a bean probe in a charged drum does: common practice, no source; wide on purpose.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Final
+
+from coach.entries import EVENTS, Event
+from coach.logbook.cells import SheetError
+from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number, to_celsius
+
+COLDEST: Final = 40.0
+"""No bean probe in a charged drum reads less, °C."""
+TURNED: Final = 120.0
+"""From here on (s after charge) a reading is held against its neighbours; before it the probe may fall or rise fast."""
+TURNS_BY: Final = 210.0
+"""A probe reads its coolest before this, s after charge."""
+TURNS_BELOW: Final = 140.0
+"""It reads less than this there, °C; a probe in the air of the drum does not."""
+CLIMBS: Final = 60.0
+"""And climbs from there by more than this until the last reading, K."""
+
+
+def check_span(times: Sequence[tuple[int, float]], start: float, path: str) -> None:
+    """The rows' times (line, s as the sheet counts) lie around charge (``start``).  Raises SheetError."""
+    for line, t in (times[0], times[-1]) if times else ():
+        if not -3600 <= t - start <= 7200:
+            hint = "Is --time-unit right? If these are times of day, say when charge was: --mark charge=8:02:00"
+            if start:
+                hint = "Is the time of charge right, and --time-unit?"
+            raise SheetError(path, "a time outside two hours around charge.", hint, line=line)
+
+
+def check_marks(found: Mapping[Event, float], start: float, path: str) -> None:
+    ordered = [e for e in EVENTS if e in found]
+    for a, b in pairwise(ordered):
+        if found[a] > found[b]:
+            message = f"{b} ({clock(found[b])}) comes before {a} ({clock(found[a])})."
+            raise SheetError(path, message, "Correct the events.")
+    if ordered and found[ordered[0]] < start:
+        raise SheetError(path, f"{ordered[0]} comes before charge.", "Correct the events.")
+
+
+def check_readings(readings: list[tuple[int, float, float]], start: float, unit: TemperatureUnit, path: str) -> None:
+    after = [(n, t, v) for n, t, v in readings if t >= start]
+    if len(after) < 6:
+        raise SheetError(path, f"{len(after)} readings after charge.", "A roast needs at least six to be followed.")
+    for line, t, value in readings:
+        if not -20 <= to_celsius(value, unit) <= 320:
+            message = f"{value:g} °{unit} is no temperature of a roast (at {clock(t)})."
+            raise SheetError(path, message, "Correct it, or --leave-out that line; is --unit right?", line=line)
+    top = max(to_celsius(v, unit) for _, _, v in after)
+    if not 160 <= top <= 300:
+        message = f"the hottest reading is {top:.0f} °C if this is °{unit}: not that of a roast."
+        raise SheetError(path, message, "Is --unit right, and is it the bean probe's column?")
+    span = after[-1][1] - after[0][1]
+    if not 120 <= span <= 3600:
+        message = f"the readings reach over {clock(span)}: not a roast."
+        raise SheetError(path, message, "Is --time-unit right?")
+    counted = [(n, t - start, v) for n, t, v in after]
+    _check_steady(counted, unit, path)
+    _check_turn(counted, unit, path)
+
+
+def _check_steady(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:
+    """No reading may leap; named is the one without which the others fit best.  Raises SheetError."""
+    points = [(t, to_celsius(v, unit)) for _, t, v in readings]
+    found = [i for i, w in enumerate(_leaps(points)) if w > 1]
+    if not found:
+        return
+    suspects = sorted({j for i in found for j in (i - 1, i, i + 1) if 0 <= j < len(points)})[:60]
+    at = min(suspects, key=lambda j: sum(w for w in _leaps(points[:j] + points[j + 1 :]) if w > 1))
+    line, t, value = readings[at]
+    beside = [readings[j] for j in (at - 1, at + 1) if 0 <= j < len(readings)]
+    around = " and ".join(f"{v:g} at {clock(s)}" for _, s, v in beside)
+    message = f"{value:g} °{unit} at {clock(t)} can't stand beside {around}."
+    raise SheetError(path, message, "Correct the mistyped one, or --leave-out its line.", line=line)
+
+
+def _leaps(points: list[tuple[float, float]]) -> list[float]:
+    """How far each reading (s, °C) is beyond what a probe does, 1 being the limit: too cold; rising or falling too fast
+    since the one before; off the line between its neighbours.  Before ``TURNED`` the probe may fall fast, so only the
+    first two are asked there."""
+    out = []
+    for i, (t, celsius) in enumerate(points):
+        rise = celsius - points[i - 1][1] if i else 0.0
+        gap = t - points[i - 1][0] if i else 0.0
+        wrong = [rise / (6 + 0.5 * gap), (COLDEST - celsius) / 5 + 1 if celsius < COLDEST else 0.0]
+        if t > TURNED and i:
+            wrong.append(-rise / (4 + 0.05 * gap))
+            span = points[i + 1][0] - points[i - 1][0] if i + 1 < len(points) else 1e9
+            if 0 < span <= 300:
+                off = rise - (points[i + 1][1] - points[i - 1][1]) * gap / span
+                wrong.append(abs(off) / ((2 if t < 2 * TURNED else 1) * (3 + 0.03 * span)))
+        out.append(max(wrong))
+    return out
+
+
+def _check_turn(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:
+    """A bean probe falls after charge, turns, and climbs until the drop.  Raises SheetError."""
+    line, t, value = min(readings, key=lambda r: r[2])
+    what = "Is it the bean probe's column, and charge at the right time?"
+    if t > TURNS_BY:
+        message = f"the coolest reading ({value:g} °{unit}) comes {clock(t)} after charge; a bean probe turns earlier."
+        raise SheetError(path, message, f"{what} Else add what is known of the first minutes.", line=line)
+    if to_celsius(value, unit) > TURNS_BELOW:
+        limit = number(from_celsius(TURNS_BELOW, unit), 0)
+        message = f"no reading after charge is below {value:g} °{unit}; a bean probe falls below {limit}."
+        raise SheetError(path, message, what, line=line)
+    climbed = to_celsius(readings[-1][2], unit) - to_celsius(value, unit)
+    if climbed < CLIMBS:
+        message = f"the readings climb by {number(from_kelvins(climbed, unit), 0)} °{unit} only: not those of a roast."
+        raise SheetError(path, message, what, line=readings[-1][0])
