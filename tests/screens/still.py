@@ -19,6 +19,7 @@ from coach.live import LiveRoast
 from coach.profile import Profile
 from coach.roast import Numbered, effective, fold
 from coach.screens.app import RoastApp
+from coach.sayings import Sayings
 from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -54,6 +55,8 @@ class StillCoach:
         self.typing = False
         self.behind = self.reading_back = False
         self.record = Recorder()
+        self.sayings = Sayings()
+        self.sayings.whole = False  # none of it was said by this one
 
     def advance(self, at: float, *, most: int | None = None) -> tuple[ActiveCue, ...]:
         return ()
