@@ -58,7 +58,8 @@ TURNED: Final = 30.0
 """Until so long after the reference's turning point the readings say little of the roast, s."""
 DEADLINES: Final = (20.0, 40.0, 60.0)
 CLAIMED: Final = 0.9
-"""That it is best left alone, or too late, or coming back by itself is said where it is at least this sure."""
+"""That it is best left alone, or too late, or coming back by itself is said where it is at least this sure; and a crack
+that comes within its tolerance as surely is left alone."""
 NO_TIME: Final = 90.0
 """Nearer to the crack than this it is too late for a move to do much, s."""
 
@@ -86,7 +87,7 @@ def advise(
                 return late
         standing = None
     asked = look.asked
-    inside = aim.what == "drop" and abs(aim.off) <= INSIDE * aim.tolerance
+    inside = abs(aim.off) <= INSIDE * aim.tolerance if aim.what == "drop" else aim.inside >= CLAIMED
     cadence = float(getattr(profile.document.cadence, roast.phase, 60.0))
     stale = age is None or age > max(2 * cadence, 60.0)
     if inside or aim.most < (STANDS if standing is not None else 1.0) * asked:
@@ -251,8 +252,7 @@ def _nothing(look: Look, forecast: Forecast) -> Advice:
     surely = left is not None and left >= CLAIMED
     band = profile.band(t, profile.planned_phase(t))
     if forecast.deviation is not None and abs(forecast.deviation) > band:
-        inside = aim.now.cdf(aim.plan + aim.tolerance) - aim.now.cdf(aim.plan - aim.tolerance)
-        if inside >= CLAIMED:
+        if aim.inside >= CLAIMED:
             return Advice(coming_back(aim, surely=surely), kind="recovering", left=left)
         return Advice(likely(aim), left=left)
     if surely:

@@ -41,6 +41,11 @@ class Aim:
         return self.off < 0 if self.what == "crack" else self.off > 0
 
     @property
+    def inside(self) -> float:
+        """How likely it is to come within its tolerance of the plan."""
+        return self.now.cdf(self.plan + self.tolerance) - self.now.cdf(self.plan - self.tolerance)
+
+    @property
     def most(self) -> float:
         """What a move that put the median on the plan, and changed nothing else, would gain of the expected miss."""
         return missed(self.now, self.plan) - missed(self.now, self.now.median)

@@ -6,7 +6,7 @@ level is
     level = centre + slope * (rate - rate_0)        slope [s], rates [K/s] over the minute and a half before
 
 with ``centre`` and its scatter learnt by the normal-inverse-gamma rules (Gelman et al., Bayesian Data Analysis,
-3rd ed. 2013, section 3.3): the reference's own mark is the first observation, each logged roast one more.
+3rd ed. 2013, section 3.3): each logged roast is an observation, the reference's own mark one of half their variance.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ SLOPE: Final = 0.0
 """Prior slope of the level with the rate of rise, s: a probe that lags makes it negative, beans whose core lags their
 surface make it positive, and nobody knows beforehand which weighs more."""
 SLOPE_SD: Final = 30.0
+REFERENCE: Final = 2.0
+"""How many roasts the reference's own mark is worth: it was picked as one that went as it should."""
 NODES: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
 
 
@@ -72,10 +74,14 @@ def learn(event: str, levels: Sequence[float], rates: Sequence[float]) -> Thresh
     z = y - slope * (r - rate_0)
     centre = float(np.median(z)) if n > 4 else float(z.mean())
     z = np.clip(z, centre - 3 * s0, centre + 3 * s0)  # one forgotten or mistaken call must not move it
-    centre = float(z.mean())
+    worth = np.ones(n)
+    worth[0] = REFERENCE
+    centre = float(worth @ z) / float(worth.sum())
     df = SCATTER_DF + n - 1
-    variance = (SCATTER_DF * s0**2 + float(((z - centre) ** 2).sum())) / df
-    return Threshold(centre, float(np.sqrt(variance * (1 + 1 / n))), df, slope, rate_0, n, float(r.mean()), slope_sd)
+    variance = (SCATTER_DF * s0**2 + float(worth @ (z - centre) ** 2)) / df
+    return Threshold(
+        centre, float(np.sqrt(variance * (1 + 1 / worth.sum()))), df, slope, rate_0, n, float(r.mean()), slope_sd
+    )
 
 
 def _slope(y: Array, r: Array, scatter: float) -> tuple[float, float]:

@@ -133,7 +133,7 @@ def compared(
         moments += [(crack - lead, lead, False) for lead in crack_leads]
     if drop is not None:
         moments += [(drop - lead, lead, True) for lead in drop_leads]
-    floor = _floor(knowledge, went)
+    floor = _floor(knowledge, went, after)
     for t, lead, at_drop in sorted(moments):
         seen = _seen(header, entries, roast.charge_at + t)
         if seen is None or t < 30:
@@ -186,8 +186,11 @@ def _alike(outlook: Outlook, roast: Roast) -> int:
     return count
 
 
-def _floor(knowledge: Knowledge, went: tuple[Array, Array]) -> float | None:
-    """When the crack would have been said to come by someone who knew the probe's whole way, and not the beans."""
+def _floor(knowledge: Knowledge, went: tuple[Array, Array], after: float) -> float | None:
+    """When the crack would have been said to come by someone who knew the probe's whole way, and not the beans.
+
+    The levels were learnt from what was typed, so that the way is that of a typist who knows it ``after`` so long, s.
+    """
     threshold = knowledge.thresholds.get("first crack")
     if threshold is None or len(went[0]) < 120:
         return None
@@ -197,9 +200,9 @@ def _floor(knowledge: Knowledge, went: tuple[Array, Array]) -> float | None:
     gap = v[late] - threshold.level(rate[late])
     found = crossing(t[late], gap, 0.0)
     if found is not None:
-        return found
+        return found + after
     slope = max(float(rate[-1]), 0.02)
-    return float(t[-1]) - float(gap[-1]) / slope
+    return float(t[-1]) - float(gap[-1]) / slope + after
 
 
 def row(case: Case) -> Row:

@@ -162,6 +162,20 @@ def test_inside_tolerance_nothing_is_advised() -> None:
     assert "leave" not in a.text
 
 
+@pytest.mark.parametrize(("allowed", "moves"), [(20.0, True), (150.0, False)])
+def test_a_crack_that_surely_comes_within_its_tolerance_is_left_alone(allowed: float, moves: bool) -> None:
+    document = profile().document
+    goals = [
+        m.model_copy(update={"time_tolerance": allowed}) if m.event == "first crack" else m for m in document.milestones
+    ]
+    allowing = Profile.from_document(document.model_copy(update={"milestones": goals}))
+    coach = roasted(330.0, hotter=6.0)
+    outlook = Outlook(allowing, coach.knowledge, 1.0)
+    found = advise(outlook, 330.0, coach.roast, outlook.at(330.0, coach.roast)[1], 5.0)
+    assert found is not None
+    assert (found.kind == "move", found.control is not None) == (moves, moves)
+
+
 def test_an_advice_does_not_wander_while_it_stands() -> None:
     coach = roasted(315.0, hotter=3.0)
     first = coach.situation.advice

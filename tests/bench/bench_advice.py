@@ -194,6 +194,12 @@ def _ratio_error(rows: list[list[Outcome]]) -> float:
     return float(np.std(drawn[:, 2] / drawn[:, 1]))
 
 
+def _over(e: np.ndarray) -> float:
+    """The true effect over the stated one, in the median of those that state any."""
+    some = e[np.abs(e[:, 1]) > 0.0]
+    return float(np.median(some[:, 2] / some[:, 1])) if len(some) else float("nan")
+
+
 def _truth(effects: list[tuple[float, ...]], silences: list[Silence]) -> None:
     """What was said against the same days simulated over again."""
     if effects:
@@ -203,7 +209,7 @@ def _truth(effects: list[tuple[float, ...]], silences: list[Silence]) -> None:
             print(
                 f"of them moves of the air: {len(air)}; the way stated in "
                 f"{np.mean(np.sign(air[:, 1]) == np.sign(air[:, 2])):.3f}, true effect over stated, median "
-                f"{np.median(air[:, 2] / air[:, 1]):.2f}; inside the stated 80 % in "
+                f"{_over(air):.2f}; inside the stated 80 % in "
                 f"{np.mean((air[:, 3] <= air[:, 6]) & (air[:, 6] <= air[:, 5])):.3f}"
             )
         right = np.sign(e[:, 1]) == np.sign(e[:, 2])
@@ -211,7 +217,7 @@ def _truth(effects: list[tuple[float, ...]], silences: list[Silence]) -> None:
         low, mid, high = (float(np.mean(x)) for x in (e[:, 6] < e[:, 3], inside, e[:, 6] > e[:, 5]))
         print(
             f"followed moves before crack, plan kept after each: {len(e)}; moved the crack the way stated in "
-            f"{right.mean():.3f}; true effect over stated, median {np.median(e[:, 2] / e[:, 1]):.2f}; crack inside the "
+            f"{right.mean():.3f}; true effect over stated, median {_over(e):.2f}; crack inside the "
             f"stated 80 % in {mid:.3f} (before {low:.3f}, after {high:.3f}), half width "
             f"{np.mean(e[:, 5] - e[:, 3]) / 2:.1f} s; made {np.median(e[:, 0]):.0f} s before crack in the median"
         )

@@ -29,6 +29,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from bench_forecast import gather, show
 from workshops import DEVELOPMENT, REPORT, Day, Workshop, workshop
 
+from coach.forecast import READ_BEFORE
 from coach.knowledge import Knowledge
 from coach.learn import from_roasts
 from coach.outlook import Outlook
@@ -55,7 +56,7 @@ def amounts(job: tuple[int, int, int]) -> dict[int, list[Case]]:
 
 def known(w: Workshop, knowledge: Knowledge, d: Day) -> float:
     """The probability of an early crack for someone who knew the probe's whole way, and not the beans."""
-    floor, threshold = _floor(knowledge, (d.times, d.probe)), knowledge.thresholds["first crack"]
+    floor, threshold = _floor(knowledge, (d.times, d.probe), READ_BEFORE), knowledge.thresholds["first crack"]
     if floor is None:
         return 0.0
     rate = float(np.interp(floor + 15, d.times, d.probe) - np.interp(floor - 15, d.times, d.probe)) / 30.0
