@@ -18,8 +18,8 @@ from coach.library import load_profile
 from coach.live import LiveRoast
 from coach.profile import Profile
 from coach.roast import Numbered, effective, fold
-from coach.screens.app import RoastApp
 from coach.sayings import Sayings
+from coach.screens.app import RoastApp
 from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
 
 ROOT = Path(__file__).resolve().parents[2]
