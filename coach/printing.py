@@ -5,6 +5,9 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Final
 
 WIDEST: Final = 110
@@ -21,9 +24,42 @@ def plainly(wanted: bool = False) -> bool:
     return wanted or os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
 
 
-def progress(done: int, of: int) -> None:
-    """On a terminal, which roast of a logbook is gone through; wiped once it is the last."""
+SOON: Final = 0.5
+"""What takes less long than this is not told, s."""
+MANY: Final = 2000
+"""Where no terminal is looking, a line is written after so many."""
+
+
+def progress(what: str = "going through the roasts") -> Callable[[int, int], None]:
+    """Says on standard error how much of how much is done: on a terminal in one line, wiped at the end; else a line
+    each ``MANY``."""
+    begun, shown = time.monotonic(), False
+
+    def told(done: int, of: int) -> None:
+        nonlocal shown
+        if not sys.stderr.isatty():
+            if of >= MANY and (done == of or done % MANY == 0):
+                print(f"{what}: {done} of {of}", file=sys.stderr, flush=True)
+        elif done < of and (shown or time.monotonic() - begun > SOON):
+            shown = True
+            print(f"\r{what}: {done} of {of}", end="", file=sys.stderr, flush=True)
+        elif shown:
+            _wipe()
+
+    return told
+
+
+@contextmanager
+def patience(what: str = "looking back, some seconds the first time") -> Iterator[None]:
+    """On a terminal, says what is being done as long as it is done."""
     if sys.stderr.isatty():
-        print(f"\rgoing through roast {done} of {of} ...", end="", file=sys.stderr, flush=True)
-        if done == of:
-            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
+        print(f"{what} …", end="", file=sys.stderr, flush=True)
+    try:
+        yield
+    finally:
+        if sys.stderr.isatty():
+            _wipe()
+
+
+def _wipe() -> None:
+    print("\r" + " " * 75 + "\r", end="", file=sys.stderr, flush=True)

@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     if not folder.is_dir() and not args.folder:
         print("No roasts yet: the record begins with your first.")
         return 0
-    found = told_by(folder, profile, most=max(args.last, WINDOW), progress=progress)
+    found = told_by(folder, profile, most=max(args.last, WINDOW), progress=progress())
     stands = trust(counted([told for _, told in found]))
     shown = found[-args.last :]
     if args.json:

@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.asmade import lessons_among, pays, signs_of
     from coach.logbook.learnt_text import text
     from coach.logbook.worked import Worked
-    from coach.printing import width
+    from coach.printing import patience, width
 
     profile = load_profile(args.profile)
     folder = Path(args.logbook).expanduser() if args.logbook else logbook_folder()
@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     found = earlier(folder, profile=name, most=HISTORY) if args.logbook or folder.is_dir() else []
     counted = [e for e in found if e.roast.teaches]
     signs = signs_of(counted)
-    with Worked.of_this_machine() as worked:
+    with patience(), Worked.of_this_machine() as worked:
         lessons = lessons_among(worked, profile, counted, signs)
         if not lessons:
             raise CoachError("There is no roast of this profile to learn from.", "Roast first, then ask again.")

@@ -67,7 +67,8 @@ def _all(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     if not folder.is_dir() and not args.folder:
         print("No roasts yet: the ledger begins with your first.")
         return 0
-    found = pages(folder, profile, most=args.last, progress=lambda done, of: progress(done + 1, of))
+    say = progress()
+    found = pages(folder, profile, most=args.last, progress=lambda done, of: say(done + 1, of))
     totals = sums(p.lines for p in found)
     if args.json:
         print(json.dumps([{**as_json(s), "demoted": s.demoted or None} for s in totals.values()], indent=1))

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from coach.logbook.index import Index
-    from coach.logbook.summary import Summary
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -37,11 +36,13 @@ def run(args: argparse.Namespace) -> int:
     """List, or open one."""
     import shutil
     from dataclasses import asdict
-    from pathlib import Path
+    from pathlib import Path, PurePath
 
+    from coach.errors import CoachError
     from coach.folders import logbook_folder
     from coach.logbook.find import Filter, find_roast
     from coach.logbook.index import load_summary
+    from coach.logbook.listing import beginnings, listing
     from coach.printing import plainly
 
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
@@ -60,11 +61,16 @@ def run(args: argparse.Namespace) -> int:
         args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals
     )
     where, values = wanted.sql()
+    if args.limit < 0:
+        raise CoachError(f"--limit {args.limit} is no number of roasts.", "For example: --limit 30 (0: all)")
     if not folder.is_dir():
+        if args.folder:
+            raise CoachError(f"{_safe(str(folder))} is no folder.", "Name the folder that holds the journals.")
         print(f"No roasts yet: {_safe(str(folder))} is made by your first roast.")
         return 0
     with ready(folder) as index:
         rows = list(index.rows(where, values, args.limit or None))
+        short = beginnings(PurePath(f).stem for f in index.sizes())
         count = index.count(where, values)
         if args.json:
             import json
@@ -72,16 +78,18 @@ def run(args: argparse.Namespace) -> int:
             for row in rows:
                 print(json.dumps(asdict(row)))
             return 0
-        closing = [_closing(len(rows), count, index.count("ended = 'unreadable'"))]
+        closing = [said] if (said := _closing(len(rows), count, index.count("ended = 'unreadable'"))) else []
         copied = index.copied()
         if copied:
             closing.append(f"{copied} of the roasts lie there more than once (copies); trends count the longest only.")
     if args.screen:
         from coach.screens.reader import read
 
-        return read("log", lambda wide, plain: [*listing(rows, wide, plain), "", *closing], "coach log prints it.")
+        return read(
+            "log", lambda wide, plain: [*listing(rows, wide, plain, short), "", *closing], "coach log prints it."
+        )
     wide = shutil.get_terminal_size((120, 24)).columns
-    print("\n".join([*listing(rows, wide, plainly()), *closing]))
+    print("\n".join([*listing(rows, wide, plainly(), short), *closing]))
     return 0
 
 
@@ -90,10 +98,12 @@ def _look_back(path: Path, folder: Path) -> int:
     from coach.errors import CoachError
     from coach.logbook.review_text import page
     from coach.logbook.reviewed import gather
+    from coach.printing import patience
     from coach.screens.reader import read
 
     try:
-        found = gather(path, None, folder)
+        with patience():
+            found = gather(path, None, folder)
     except CoachError as error:
         said = [*opened(path), "", str(error)]
         return read("log", lambda wide, plain: said, "coach log ROAST prints it.")
@@ -102,22 +112,11 @@ def _look_back(path: Path, folder: Path) -> int:
 
 def ready(folder: Path) -> Index:
     """The index of a folder, brought up to date; a long read shows its progress on standard error."""
-    import sys
-
     from coach.logbook.index import Index
-
-    shown = False
-
-    def progress(done: int, of: int) -> None:
-        nonlocal shown
-        if of > 500:
-            shown = True
-            end = "\r" if sys.stderr.isatty() and done < of else "\n"
-            if sys.stderr.isatty() or done == of or done % 2000 == 0:
-                print(f"reading journals: {done} of {of}", end=end, file=sys.stderr, flush=True)
+    from coach.printing import progress
 
     index = Index.of(folder)
-    index.refresh(progress)
+    index.refresh(progress("reading journals"))
     return index
 
 
@@ -128,67 +127,12 @@ def _safe(text: str) -> str:
 
 
 def _closing(shown: int, count: int, unreadable: int) -> str:
-    text = f"{count} roast{'s' if count != 1 else ''}"
+    text = f"{count} roast{'s' if count != 1 else ''}" if count else ""
     if shown < count:
         text += f", the newest {shown} shown (--limit 0: all)"
     if unreadable:
-        text += f"; {unreadable} can't be read: coach log --ended unreadable"
+        text += f"{'; ' if text else ''}{unreadable} can't be read: coach log --ended unreadable"
     return text
-
-
-SHED: Final = (
-    (), ("person",), ("person", "profile"), ("person", "profile", "loss", "cup"),
-    ("person", "profile", "loss", "cup", "started"),
-)  # fmt: skip
-"""Columns that a narrow terminal goes without, the first set that leaves room for the rest."""
-STRIP: Final = (14, 30)
-"""The least and the most cells that the strip of a roast gets."""
-
-
-def listing(rows: list[Summary], width: int = 200, plain: bool = False) -> list[str]:
-    """The rows as lines of a table, each with a strip of its phases; a narrow terminal gets fewer columns."""
-    from coach.logbook.strip import key, scale, strip
-    from coach.logbook.table import cut, number_text, table, time_text
-    from coach.logbook.table import width as cells_of
-    from coach.units import from_celsius
-
-    if not rows:
-        return ["No roast is like that."]
-    if all(r.ended == "unreadable" for r in rows):
-        return table(("roast", "why it can't be read"), [(r.name, cut(r.problem, 90)) for r in rows])
-    body = []
-    for r in rows:
-        hot = None if r.drop_temperature is None else from_celsius(r.drop_temperature, r.unit)  # type: ignore[arg-type]
-        verdict = {True: "accepted", False: "refused", None: ""}[r.accepted]
-        kind = "rehearsal" if r.run == "rehearsal" else ""
-        ended = "" if r.ended == "dropped" and (verdict or kind) else r.ended
-        body.append(
-            (
-                r.moment[:16].replace("T", " "), cut(r.name, 24), cut(r.profile, 24), cut(r.person, 10),
-                time_text(r.crack_time), time_text(r.drop_time), number_text(hot, 0, f"°{r.unit}"),
-                number_text(r.loss, 1, "%"), number_text(r.cup_score, 2),
-                ", ".join(x for x in (ended, verdict, kind) if x),
-            )
-        )  # fmt: skip
-    head = ("started", "roast", "profile", "person", "crack", "drop", "at", "loss", "cup", "ended")
-    end = scale(rows)
-    least, most = STRIP if end else (-2, -2)
-    for left_out in SHED:
-        keep = [i for i, name in enumerate(head) if name not in left_out]
-        right = frozenset(k for k, i in enumerate(keep) if head[i] in ("crack", "drop", "at", "loss", "cup"))
-        lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in body], right)
-        wide = max(map(cells_of, lines))
-        room = width - wide - 2
-        if room >= least:
-            break
-    if not end or room < least:
-        return lines
-    cells = min(room, most)
-    strips = ["phases", *(strip(r, cells, end, plain) for r in rows)]
-    joined = [
-        (line + " " * (wide - cells_of(line) + 2) + text).rstrip() for line, text in zip(lines, strips, strict=True)
-    ]
-    return [*joined, key(end, plain)]
 
 
 def opened(path: Path) -> list[str]:
@@ -196,9 +140,9 @@ def opened(path: Path) -> list[str]:
     from coach.folders import printable
     from coach.journal import read_journal
     from coach.logbook.summary import summarise
-    from coach.logbook.table import number_text, time_text
+    from coach.logbook.table import noted, number_text, time_text
     from coach.roast import effective, fold
-    from coach.units import clock, from_celsius
+    from coach.units import from_celsius
 
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
@@ -228,7 +172,9 @@ def opened(path: Path) -> list[str]:
             "verdict": {True: "accepted", False: "refused", None: "–"}[r.accepted],
         }  # fmt: skip
         lines.append("  result: " + ", ".join(f"{k} {printable(v)}" for k, v in given.items() if v != "–"))
-    lines += [f"  note {clock(t)}  {printable(text)}" for t, text in roast.notes]
+    lines += [f"  note {noted(t, s.drop_time)}  {printable(text)}" for t, text in roast.notes]
+    if not roast.teaches:
+        lines.append("  left out of what the coach learns (coach result ROAST learn=yes takes it back in)")
     lines.append(f"  {s.readings} readings, {len(roast.moves)} moves, {len(roast.pops)} pops; {s.ended}")
     if journal.torn:
         lines.append("  a torn last line was left out")

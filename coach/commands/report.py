@@ -27,12 +27,13 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.find import find_roast
     from coach.logbook.review_text import page
     from coach.logbook.reviewed import gather
-    from coach.printing import plainly, width
+    from coach.printing import patience, plainly, width
 
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
     path = find_roast(args.roast, folder)
     profile = load_profile(args.profile) if args.profile else None
-    found = gather(path, profile, folder)
+    with patience():
+        found = gather(path, profile, folder)
     plain = plainly(args.plain)
     if args.screen:
         from coach.screens.reader import read

@@ -24,11 +24,15 @@ def run(args: argparse.Namespace) -> int:
     from coach.commands.log import opened
     from coach.folders import logbook_folder
     from coach.logbook.find import find_roast
-    from coach.logbook.results import add_results, parse_results
+    from coach.logbook.index import load_summary
+    from coach.logbook.results import add_results, parse_results, remark
 
     given, doubts = parse_results(args.given)
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
     path = find_roast(args.roast, folder)
     add_results(path, given, doubts, datetime.now(UTC))
     print("\n".join(opened(path)))
+    said = remark(load_summary(path, path.name).loss) if given.keys() & {"weight_in", "weight_out"} else ""
+    if said:
+        print(said)
     return 0

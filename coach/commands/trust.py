@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -48,6 +47,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.library import load_profile, logbook_folder
     from coach.logbook.trust_text import text
     from coach.printing import plainly, width
+    from coach.printing import progress as said_so
     from coach.settings import load_settings
     from coach.tally import tally
 
@@ -73,12 +73,8 @@ def run(args: argparse.Namespace) -> int:
 
     if args.screen:
         return _on_screen(made, soon, plainly(args.plain))
-    if args.all or args.json:
-        known = made(None, _shown())
-        if sys.stderr.isatty():
-            print("\r" + " " * 70 + "\r", end="", file=sys.stderr, flush=True)
-    else:
-        known = made(soon)
+    whole = args.all or args.json
+    known = made(None, said_so("forecasting each roast from those before it")) if whole else made(soon)
     if args.json:
         print(json.dumps([asdict(s) for s in tally([r for x in known.learnt for r in x]) if s.n], allow_nan=False))
         return 0
@@ -149,14 +145,3 @@ def roasts(profile: Profile, folder: Path, *, own: bool) -> list[tuple[Path, Ear
         if roast.charge_at is not None and roast.readings:
             out[journal.header.id] = (folder / file, Earlier(journal.header, journal.entries, roast))
     return list(out.values())
-
-
-def _shown() -> Progress:
-    """Shows what takes long on a terminal's standard error."""
-    begun = time.monotonic()
-
-    def progress(done: int, of: int) -> None:
-        if sys.stderr.isatty() and time.monotonic() - begun > 2.0:
-            print(f"\rforecasting each roast from those before it: {done} of {of}", end="", file=sys.stderr, flush=True)
-
-    return progress

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -41,7 +42,7 @@ class Filter:
                 parts.append(f"instr(lower({field}), ?) > 0")
                 values.append(wanted.lower())
         for word, date in (("--since", self.since), ("--until", self.until)):
-            if date and not _DATE.fullmatch(date):
+            if date and not is_date(date):
                 raise CoachError(f"{word} '{date[:20]}' is no date.", "Write 2026-11-02, 2026-11 or 2026.")
         if self.since:
             parts.append("moment >= ?")
@@ -59,6 +60,17 @@ class Filter:
                 parts.append("ended = ?")
                 values.append(self.ended)
         return " AND ".join(parts), tuple(values)
+
+
+def is_date(text: str) -> bool:
+    """Whether this is a day, a month or a year of the calendar, as the filters take it."""
+    if not _DATE.fullmatch(text):
+        return False
+    try:
+        datetime.strptime(text, ("%Y", "%Y-%m", "%Y-%m-%d")[text.count("-")])
+    except ValueError:
+        return False
+    return True
 
 
 def of_profile(index: Index, name: str) -> list[Summary]:

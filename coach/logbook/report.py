@@ -10,13 +10,14 @@ from coach.logbook.foretold import Foretold
 from coach.logbook.page import clean, figure, items, page, paragraph, table
 from coach.logbook.review import Review, degrees
 from coach.logbook.roast_drawing import roast_svg
-from coach.logbook.table import cut, number_text, signed, signed_clock, time_text
+from coach.logbook.table import cut, noted, number_text, signed, signed_clock, time_text
 from coach.units import TemperatureUnit, clock, from_kelvins, number
 
 MOST_CUES: Final = 10
 MOST_NOTES: Final = 3
 MOST_ADVISED: Final = 3
 NOTE_CELLS: Final = 100
+TAUGHT_CELLS: Final = 160
 """What goes onto the one sheet; the journal has all of it, and the page says how much was left out."""
 
 
@@ -117,7 +118,7 @@ def _cues(r: Review) -> str:
     for i, c in enumerate(heard[:MOST_CUES], 1):
         acted = "" if c.delay is None or not c.reply else f", {c.reply} after {number(c.delay, 0)} s"
         rows.append(
-            (f"{i} {c.cue}", clock(c.when), c.outcome + (" (your word)" if c.own else ""), cut(c.why + acted, 34))
+            (f"{i} {c.cue}", clock(c.when), c.outcome + (" (your word)" if c.own else ""), cut(c.why + acted, 44))
         )
     more = f" ({len(heard) - MOST_CUES} more in the journal)" if len(heard) > MOST_CUES else ""
     name = "Cues heard" if r.heard else "Cues, worked out from the journal"
@@ -149,13 +150,14 @@ def _advised(r: Review, unit: TemperatureUnit) -> str:
 
 def _next(r: Review) -> str:
     small = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
-    return "<h2>To try next</h2>" + paragraph(r.proposal.text) + paragraph(small, "small")
+    taught = paragraph(cut(r.taught, TAUGHT_CELLS)) if r.taught else ""
+    return "<h2>To try next</h2>" + paragraph(r.proposal.text) + paragraph(small, "small") + taught
 
 
 def _notes(r: Review) -> str:
     notes = r.roast.notes
     if not notes:
         return ""
-    shown = [cut(f"{clock(t)} {text}", NOTE_CELLS) for t, text in notes[:MOST_NOTES]]
+    shown = [cut(f"{noted(t, r.summary.drop_time)} {text}", NOTE_CELLS) for t, text in notes[:MOST_NOTES]]
     left = len(notes) - len(shown)
     return "<h2>Notes</h2>" + items(shown) + (paragraph(f"{left} more in the journal.", "small") if left else "")

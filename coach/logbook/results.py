@@ -32,6 +32,14 @@ WORDS: Final = {
     "learn": "learn",
     "doubt": "doubt",
 }
+HEAVIEST: Final = 120.0
+"""No batch is heavier, kg."""
+BEST: Final = 100.0
+"""Cup scores end here (SCA cupping form: a hundred points; from memory)."""
+USUAL: Final = (8.0, 25.0)
+"""A loss of weight outside this is worth a second look, percent (common practice, no source)."""
+FURTHEST: Final = 1e6
+"""What the format's clock reaches, s."""
 RUNNING: Final = 3 * 3600.0
 """A roast without drop that was opened less than this ago (s) belongs to whoever runs it."""
 EXAMPLE: Final = "for example: in=0.8 out=0.69 colour=58 scale='our meter' score=85 notes='plum' accepted=yes"
@@ -72,13 +80,19 @@ def _value(name: str, field: str, text: str) -> Any:
         match = re.fullmatch(r"(.*?)\s*(kg|g|lb|oz)", text)
         if match:
             text, unit = match[1], WEIGHTS[match[2]]
-    try:
-        if not re.fullmatch(r"-?\d+([.,]\d+)?", text, re.ASCII):
-            raise ValueError(text)
-        return round(float(text.replace(",", ".")) * unit, 6)
-    except ValueError:
-        kind = "a weight (kg, or with g, lb, oz)" if field.startswith("weight") else "a number"
-        raise CoachError(f"{name}={text[:20]} is not {kind}.", f"{EXAMPLE[0].upper()}{EXAMPLE[1:]}") from None
+    weight = field.startswith("weight")
+    if not re.fullmatch(r"-?\d+([.,]\d+)?", text, re.ASCII):
+        kind = "a weight (kg, or with g, lb, oz)" if weight else "a number"
+        raise CoachError(f"{name}={text[:20]} is not {kind}.", f"{EXAMPLE[0].upper()}{EXAMPLE[1:]}")
+    found = round(float(text.replace(",", ".")) * unit, 6)
+    if weight and not 0 < found <= HEAVIEST:
+        hint = "Give it in kg, or with its unit: out=690g."
+        raise CoachError(f"{name}={text[:20]} would be {found:g} kg.", hint)
+    if field == "cup_score" and not 0 <= found <= BEST:
+        raise CoachError(f"{name}={text[:20]}: a cup score goes from 0 to {BEST:g}.", "Correct it.")
+    if field == "colour" and not -1000 <= found <= 1000:
+        raise CoachError(f"{name}={text[:20]} is no colour.", "Give the number that the meter shows.")
+    return found
 
 
 def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: datetime) -> list[Entry]:
@@ -91,9 +105,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
     after = max([n.entry.came for n in journal.entries], default=0.0)
-    at = round(max(_since(journal.header, now), after), 1)
-    if at > 1e6:  # older than what the format's clock reaches
-        at = round(min(after + 1.0, 1e6), 1)
+    at = round(min(max(_since(journal.header, now), after), FURTHEST), 1)
     running = roast.charge_at is not None and "drop" not in roast.marks
     if running and 0 <= _since(journal.header, now) < RUNNING:
         raise JournalError(str(path), "this roast may still be running: it has no drop.", "Mark its drop first.")
@@ -104,7 +116,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
             entries.append(Result.model_validate({"at": at, "entered": entered, **given}))
         entries += [Note.model_validate({"at": at, "entered": entered, "text": f"doubt: {d}"}) for d in doubts]
     except ValidationError as error:
-        raise CoachError(f"The result can't be taken: {explain(error)}.", "Check the value.") from None
+        raise CoachError(f"The result can't be taken: {explain(error)}.", "Shorten the text.") from None
     _check(roast.result, roast.header.batch_kg, given)
     writer = JournalWriter(path)
     try:
@@ -115,6 +127,16 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     finally:
         writer.close()
     return entries
+
+
+def remark(loss: float | None) -> str:
+    """What to say of a loss of weight (percent) that roasts hardly have; '' for a usual one."""
+    if loss is None or USUAL[0] <= loss <= USUAL[1]:
+        return ""
+    return (
+        f"A loss of {loss:.1f} % is {'less' if loss < USUAL[0] else 'more'} than roasts usually have "
+        f"({USUAL[0]:g} to {USUAL[1]:g} %): weighed right? A new in= or out= takes its place."
+    )
 
 
 def _since(header: Header, now: datetime) -> float:

@@ -8,7 +8,7 @@ from coach.advised_words import line
 from coach.logbook.foretold import Foretold
 from coach.logbook.review import Milestone, Review, degrees
 from coach.logbook.review_plots import SIGNS, bar, plots
-from coach.logbook.table import cut, number_text, signed, signed_clock, table, time_text
+from coach.logbook.table import cut, noted, number_text, signed, signed_clock, table, time_text
 from coach.units import TemperatureUnit, clock, from_kelvins
 
 __all__ = ["foretold_text", "page", "plots", "text"]
@@ -28,7 +28,9 @@ def page(r: Review, width: int, plain: bool = False) -> list[str]:
     if r.roast.notes:
         out += ["", "NOTES"]
         for t, note in r.roast.notes:
-            out += textwrap.wrap(f"{clock(t)}  {' '.join(note.split())}", width, subsequent_indent="      ")
+            out += textwrap.wrap(
+                f"{noted(t, s.drop_time)}  {' '.join(note.split())}", width, subsequent_indent="      "
+            )
     return out
 
 

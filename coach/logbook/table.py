@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 from unicodedata import east_asian_width
 
 from coach.folders import printable
 from coach.units import clock, number
+
+LATER: Final = 3600.0
+"""What is noted so long after the drop (s) has no roast time worth telling."""
 
 
 def width(text: str) -> int:
@@ -44,6 +48,15 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: frozenset[i
 def time_text(seconds: float | None) -> str:
     """``m:ss``, or a dash."""
     return "–" if seconds is None else clock(seconds)
+
+
+def noted(t: float, drop: float | None) -> str:
+    """When a note was made: its roast time; "later" for one that was added long after the drop.
+
+    >>> noted(310.0, 570.0), noted(90_000.0, 570.0)
+    ('5:10', 'later')
+    """
+    return "later" if t > (drop or 0.0) + LATER else clock(t)
 
 
 def number_text(value: float | None, digits: int = 1, unit: str = "") -> str:

@@ -17,12 +17,12 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from helpers import EXAMPLE
 
 from coach.cli import main
-from coach.commands.log import listing
 from coach.errors import CoachError, JournalError
 from coach.journal import read_journal
 from coach.logbook.find import Filter, find_roast, of_profile
 from coach.logbook.index import Index, cache_folder, index_file, load_summary
-from coach.logbook.results import add_results, parse_results
+from coach.logbook.listing import beginnings, listing
+from coach.logbook.results import add_results, parse_results, remark
 from coach.logbook.summary import Summary, dry_basis, kept, local, temperature_at, turning_point, weight_loss
 from coach.roast import Probe, effective, fold
 
@@ -200,10 +200,16 @@ def test_result_after_a_torn_line(tmp_path: Path) -> None:
         (["accepted=perhaps"], "accepted=yes"),
         (["out=1", "out=2"], "twice"),
         (["out=0.9"], "can't come out"),
-        (["out=690"], "can't come out"),
+        (["out=690"], "would be 690 kg. Give it in kg, or with its unit"),
+        (["in=-1"], "would be -1 kg"),
+        (["in=0"], "would be 0 kg"),
+        (["score=101"], "a cup score goes from 0 to 100"),
+        (["score=-3"], "a cup score goes from 0 to 100"),
+        (["colour=5000", "scale=x"], "no colour"),
+        (["score=nan"], "not a number"),
         (["out=0.2"], "more than half"),
         (["colour=58"], "scale"),
-        (["score=5000"], "cup_score"),
+        (["score=5000"], "a cup score"),
     ],
 )
 def test_wrong_results_are_refused_in_words(tmp_path: Path, words: list[str], says: str) -> None:
@@ -286,6 +292,9 @@ def test_weights_and_moisture_basis() -> None:
     assert (dry_basis(0.11), dry_basis(0.12)) == pytest.approx((0.1236, 0.1364), abs=5e-5)
 
 
+LEFT = "1 can't be read: coach log --ended unreadable"
+
+
 def test_log_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["log"]) == 0
     assert "No roasts yet" in capsys.readouterr().out
@@ -302,8 +311,14 @@ def test_log_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert "first crack" in capsys.readouterr().out
     assert main(["log", "a", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["crack_time"] == 487.0
-    for bad in (["--since", "May"], ["--ended", "well"], ["nowhere"], ["--folder", os.devnull]):
-        assert main(["log", *bad]) == (0 if bad[0] == "--folder" else 2)
+    for bad in (
+        ["--since", "May"], ["--since", "2026-13"], ["--until", "2026-02-30"], ["--ended", "well"], ["nowhere"],
+        ["--folder", os.devnull], ["--limit", "-1"],
+    ):  # fmt: skip
+        assert main(["log", *bad]) == 2
+        capsys.readouterr()
+    assert main(["log", "--coffee", "none such"]) == 0
+    assert capsys.readouterr().out.splitlines() == ["No roast is like that.", LEFT]
     assert main(["result", "a", "out=0.69"]) == 0
     assert "13.8 %" in capsys.readouterr().out
 
@@ -314,6 +329,52 @@ def test_the_list_fits_the_terminal(tmp_path: Path, width: int) -> None:
     lines = listing([row, row], width)
     assert all(len(x) <= max(width, 75) for x in lines)
     assert "20261102-080000-abcdef" in lines[1], "the name by which it is opened is always there"
+
+
+@pytest.mark.parametrize("width", [80, 100])
+def test_a_narrow_list_still_says_which_profile_what_came_out_and_how_it_tasted(width: int) -> None:
+    rows = [
+        Summary(
+            file=f"202611{day:02d}-080000-abcde{day % 10}.jsonl", moment=f"2026-11-{day:02d}T08:00:00", person="Ada",
+            profile=f"{name} (invented)", ended="dropped", yellow_time=240.0, crack_time=480.0, drop_time=600.0,
+            drop_temperature=212.0, accepted=True, loss=13.75, cup_score=84.25, unit="F",
+        )
+        for day, name in ((3, "Larch Hill everyday"), (4, "Moss Lane longer"))
+    ]  # fmt: skip
+    short = beginnings([r.name for r in rows] + ["20261104-0830-x"])
+    assert short["20261103-080000-abcde3"] == "20261103-0800"
+    assert short["20261104-080000-abcde4"] == "20261104-0800"
+    lines = listing(rows, width, short=short)
+    assert max(map(len, lines)) <= width
+    for told in ("20261103-0800", "Larch Hill", "8:00", "10:00", "414 °F", "13.8 %", "84.25", "accepted"):
+        assert told in lines[1]
+    one = listing(rows[:1], width, short=short)
+    assert "phases" in one[0]
+
+
+def test_a_shortened_name_opens_that_roast(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "home" / "roasts"
+    names = ["20261102-080000-abcdef", "20261102-080000-abcxyz", "20261102-080100-aaaaaa", "r1", "r10"]
+    for name in names:
+        roast(folder, name)
+    short = beginnings(names)
+    assert len(set(short.values())) == len(names)
+    for name, begun in short.items():
+        assert find_roast(begun, folder).stem == name
+    assert short["20261102-080000-abcdef"] == "20261102-080000-abcd"
+
+
+def test_a_loss_that_roasts_hardly_have_is_remarked_on(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    roast(tmp_path / "home" / "roasts", "a")
+    assert main(["result", "a", "out=0.79"]) == 0
+    assert "A loss of 1.3 % is less than roasts usually have (8 to 25 %)" in capsys.readouterr().out
+    assert main(["result", "a", "out=0.69", "learn=no", "doubt=air"]) == 0
+    said = capsys.readouterr().out
+    assert "usually" not in said
+    assert "left out of what the coach learns" in said
+    assert "note later  doubt: air" in said
+    assert [remark(x) for x in (None, 8.0, 14.0, 25.0)] == [""] * 4
+    assert "more than roasts usually have" in remark(31.0)
 
 
 def test_a_summary_names_the_roast() -> None:

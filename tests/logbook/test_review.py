@@ -233,6 +233,12 @@ def test_the_text_and_the_page_say_the_same(found: Review) -> None:
     assert "yellow near" in html
     assert "useful" in html
     assert html == report(found), "the same page each time"
+    taught = "It teaches: first crack at 197.3 ±1.2 °C (196.9 ±1.9 before it)."
+    told = replace(found, taught=taught)
+    assert taught in "\n".join(text(told))
+    assert clean(taught) in report(told)
+    late = replace(found, roast=replace(found.roast, notes=((310.0, "smells of toast"), (90_000.0, "too dark"))))
+    assert "<li>5:10 smells of toast</li><li>later too dark</li>" in report(late)
 
 
 def test_the_curve_is_drawn_in_the_terminal(found: Review) -> None:
@@ -340,7 +346,8 @@ def worst() -> Review:
         base, roast=roast, cues=cues, differences=tuple(f"{NASTY} {d}" for d in base.differences),
         profile=replace(base.profile, document=document),
     )  # fmt: skip
-    return replace(full, summary=replace(full.summary, colour_scale=NASTY, colour=58.0))
+    taught = "It teaches: first crack at 389.8 ±1.5 °F (389.8 ±1.6 before it). " + "And on it goes. " * 20
+    return replace(full, summary=replace(full.summary, colour_scale=NASTY, colour=58.0), taught=taught)
 
 
 def test_everything_is_escaped() -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from coach.commands.log import listing
+from coach.logbook.listing import listing
 from coach.logbook.strip import PLAIN, SIGNS, key, scale, strip
 from coach.logbook.summary import Summary
 
