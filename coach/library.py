@@ -126,12 +126,21 @@ def dump_document(document: ProfileDocument) -> str:
     return tomli_w.dumps(document.model_dump(mode="json", exclude_none=True, exclude_defaults=False))
 
 
-def save_text(path: Path, text: str, *, overwrite: bool = False) -> None:
-    """Write a text file whole or not at all (temporary file, fsync, rename).  Raises FileError in words."""
+def file_stem(name: str) -> str:
+    """A name as that of a file: letters, digits and hyphens."""
+    return re.sub(r"[^\w]+", "-", name.lower()).strip("-") or "profile"
+
+
+OVERWRITE: Final = "Choose another name, or add --overwrite."
+
+
+def save_text(path: Path, text: str, *, overwrite: bool = False, taken: str = OVERWRITE) -> None:
+    """Write a text file whole or not at all (temporary file, fsync, rename).  ``taken``: what to do where there is one
+    already.  Raises FileError in words."""
     if path.is_dir():
         raise ProfileError(printable(str(path)), "is a folder.", "Name a file to write.")
     if path.exists() and not overwrite:
-        raise ProfileError(printable(str(path)), "exists already.", "Choose another name, or add --overwrite.")
+        raise ProfileError(printable(str(path)), "exists already.", taken)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         descriptor, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")

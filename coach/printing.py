@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import textwrap
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Final
 
@@ -22,6 +23,15 @@ def width(usual: int = 80) -> int:
 def plainly(wanted: bool = False) -> bool:
     """Whether plots are drawn without braille dots: as wanted, or since the terminal can't show them."""
     return wanted or os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
+
+
+def filled(lines: Sequence[str], wide: int) -> list[str]:
+    """Lines broken where they are longer than ``wide`` cells, what follows set in further."""
+    out: list[str] = []
+    for line in lines:
+        indent = " " * (len(line) - len(line.lstrip()) + 2)
+        out += textwrap.wrap(line, wide, subsequent_indent=indent, break_on_hyphens=False) or [""]
+    return out
 
 
 SOON: Final = 0.5

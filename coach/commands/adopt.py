@@ -1,4 +1,4 @@
-"""``coach adopt ROAST --name NAME --output FILE``: a finished roast becomes a profile."""
+"""``coach adopt ROAST --name NAME``: a finished roast becomes a profile."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ import argparse
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("adopt", help="make a finished roast into a profile")
-    p.add_argument("roast", metavar="ROAST", help="a journal (.jsonl)")
+    p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
     p.add_argument("--name", required=True)
-    p.add_argument("--output", required=True, metavar="FILE")
+    p.add_argument("--output", metavar="FILE", help="where to write it; without it: among your own profiles")
     p.add_argument("--overwrite", action="store_true")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.set_defaults(run=run)
 
 
@@ -24,10 +25,11 @@ def run(args: argparse.Namespace) -> int:
     from coach.adopt import adopt
     from coach.errors import EntryError, JournalError
     from coach.journal import read_journal
-    from coach.library import dump_document, printable, save_text
+    from coach.library import dump_document, file_stem, logbook_folder, printable, profile_folder, save_text
+    from coach.logbook.find import find_roast
     from coach.roast import effective, explain, fold
 
-    path = Path(args.roast)
+    path = find_roast(args.roast, Path(args.folder).expanduser() if args.folder else logbook_folder())
     journal = read_journal(path)
     try:
         document = adopt(fold(journal.header, effective(journal.entries)), args.name)
@@ -35,6 +37,10 @@ def run(args: argparse.Namespace) -> int:
         raise JournalError(str(path), error.message, error.hint) from None
     except ValidationError as error:
         raise JournalError(str(path), f"makes no profile: {explain(error)}.", "Correct the roast's entries.") from None
-    save_text(Path(args.output), dump_document(document), overwrite=args.overwrite)
-    print(f"{printable(args.output)}: follow it with  coach follow {printable(args.output)}")
+    stem = file_stem(args.name)
+    target = Path(args.output) if args.output else profile_folder() / f"{stem}.toml"
+    save_text(target, dump_document(document), overwrite=args.overwrite)
+    print(f"{printable(str(target))}: follow it with  coach follow {printable(args.output or stem)}")
+    if journal.header.run == "rehearsal":
+        print("  It is a rehearsal's: a profile of the simulated roaster, not of yours.")
     return 0

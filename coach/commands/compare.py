@@ -1,4 +1,4 @@
-"""``coach compare PROFILE OTHER``: what is different between two profiles, or two versions of one."""
+"""``coach compare PROFILE [OTHER]``: what is different between two profiles, or from version to version of one."""
 
 from __future__ import annotations
 
@@ -7,28 +7,35 @@ import argparse
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    p = commands.add_parser("compare", help="the differences between two profiles")
+    p = commands.add_parser("compare", help="the versions of a profile, or the differences between two profiles")
     p.add_argument("profile", metavar="PROFILE")
-    p.add_argument("other", metavar="OTHER")
+    p.add_argument("other", nargs="?", metavar="OTHER", help="without it: the versions of PROFILE")
     p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the differences."""
-    import os
-    import shutil
-    import sys
-
-    from coach.library import load_profile, printable
+    """Print the versions, or the differences."""
+    from coach.library import find_profile, load_profile, printable
     from coach.logbook.differences import changes, plot
+    from coach.logbook.kept_versions import listed, origin, versions
+    from coach.printing import filled, plainly, width
 
-    a, b = load_profile(args.profile), load_profile(args.other)
+    a = load_profile(args.profile)
+    wide = width()
+    if args.other is None:
+        found = versions(a.name, find_profile(args.profile).parent)
+        print(printable(f"{a.name}: {len(found)} version{'' if len(found) == 1 else 's'}"))
+        print("\n".join(filled([printable(line) for line in listed(found)], wide)))
+        if len(found) > 1:
+            print(printable(f"coach compare {found[-2].called} {found[-1].called} draws the last change."))
+        return 0
+    b = load_profile(args.other)
+    out = []
     for name, p in (("from", a), ("to", b)):
         d = p.document
-        origin = f"; from {', '.join(d.sources)}" if d.sources else ""
-        print(printable(f"{name:<5}{d.name}, version {d.version}{' (provisional)' if d.provisional else ''}{origin}"))
-    for line in changes(a, b) or ["nothing that counts is different"]:
-        print(f"  {printable(line)}")
-    plain = os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
-    print("\n".join(["", *plot(a, b, min(shutil.get_terminal_size((80, 24)).columns, 100), plain)]))
+        made = f"; {origin(d)}" if origin(d) else ""
+        out.append(f"{name:<5}{d.name}, version {d.version}{' (provisional)' if d.provisional else ''}{made}")
+    out += [f"  {line}" for line in changes(a, b) or ["nothing that counts is different"]]
+    print("\n".join(filled([printable(line) for line in out], wide)))
+    print("\n".join(["", *plot(a, b, wide, plainly())]))
     return 0

@@ -55,7 +55,15 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.adopt import adopt
     from coach.errors import CoachError, EntryError
-    from coach.library import dump_document, load_profile, logbook_folder, printable, profile_folder, save_text
+    from coach.library import (
+        dump_document,
+        file_stem,
+        load_profile,
+        logbook_folder,
+        printable,
+        profile_folder,
+        save_text,
+    )
     from coach.logbook.imported import entries_of, header_of, journal_text, roast_of
     from coach.logbook.sheet_in import DELIMITERS, SheetError, read_sheet, take
     from coach.roast import explain
@@ -89,13 +97,13 @@ def run(args: argparse.Namespace) -> int:
     if "drop" not in taken.marks:
         said.append("No drop is marked: the last reading counts as the end.")
     if args.profile:
-        target = Path(args.output) if args.output else profile_folder() / f"{_stem(args.profile)}.toml"
+        target = Path(args.output) if args.output else profile_folder() / f"{file_stem(args.profile)}.toml"
         save_text(target, dump_document(document), overwrite=args.overwrite)
         next_step = f"follow it with  coach follow {printable(str(target))}"
     else:
         target = Path(args.output) if args.output else logbook_folder() / f"{header.id}.jsonl"
         save_text(target, journal_text(header, entries), overwrite=args.overwrite)
-        next_step = f"make it a profile with  coach adopt {printable(str(target))} --name NAME --output FILE"
+        next_step = f"make it a profile with  coach adopt {printable(str(target))} --name NAME"
     print(f"{printable(str(target))}: {_count(taken)}; {next_step}")
     for text in said:
         print(f"  {text}")
@@ -247,12 +255,6 @@ def _started(date: str) -> str:
         return datetime.fromisoformat(date).astimezone().isoformat(timespec="seconds")
     except (ValueError, OverflowError):
         raise CoachError(f"--date '{date[:20]}' is no date.", "Write 2026-10-05 or 2026-10-05T08:30") from None
-
-
-def _stem(name: str) -> str:
-    import re
-
-    return re.sub(r"[^\w]+", "-", name.lower()).strip("-") or "profile"
 
 
 def _bytes(name: str) -> bytes:

@@ -32,13 +32,22 @@ def run(args: argparse.Namespace) -> int:
     from coach.errors import CoachError, EntryError
     from coach.library import dump_document, find_profile, load_profile, logbook_folder, printable, save_text
     from coach.logbook.differences import changes
+    from coach.logbook.kept_versions import KeptVersion, versions
     from coach.logbook.versions import ENOUGH, merge
+    from coach.printing import filled, width
     from coach.profile import Profile
     from coach.roast import explain
 
     parent = load_profile(args.profile)
+    file = find_profile(args.profile)
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
     roasts = chosen(parent, args.roasts, folder)
+    newer = [v for v in versions(parent.name, file.parent) if v.document.version > parent.document.version]
+    if newer and not args.show and not args.output:
+        raise CoachError(
+            f"{printable(parent.name)}: there is a version {newer[-1].document.version} already.",
+            f"Go on from it: coach merge {printable(newer[-1].called)}",
+        )
     try:
         document = merge(parent, roasts)
     except EntryError as error:
@@ -47,16 +56,21 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"The roasts make no profile: {explain(error)}.", "Leave out what is unlike.") from None
     new = Profile.from_document(document)
     names = ", ".join(printable(r.header.id) for r in roasts)
-    print(f"{printable(parent.name)}: version {parent.document.version} -> {document.version}, from {names}")
-    for line in changes(parent, new) or ["nothing that counts is different"]:
-        print(f"  {line}")
+    step = f"version {parent.document.version} -> {document.version}"
+    found = changes(parent, new)
+    out = [f"{printable(parent.name)}: {step}, from {len(roasts)} roast{'' if len(roasts) == 1 else 's'}"]
+    out += [f"  {names}", *(f"  {line}" for line in found)]
     if len(roasts) < ENOUGH:
-        print(f"  PROVISIONAL: {len(roasts)} of the {ENOUGH} roasts that a learned band needs")
-    if args.show:
+        out.append(f"  PROVISIONAL: {len(roasts)} of the {ENOUGH} roasts that a learned band needs")
+    if not found:
+        out.append("  Nothing that counts is different" + ("." if args.show or args.output else ": none is written."))
+    print("\n".join(filled(out, width())))
+    if args.show or not (found or args.output):
         return 0
-    target = Path(args.output) if args.output else next_file(find_profile(args.profile), document.version)
-    save_text(target, dump_document(document))
+    target = Path(args.output) if args.output else next_file(file, document.version)
+    save_text(target, dump_document(document), taken="Versions are never overwritten: name another with --output FILE")
     print(f"{printable(str(target))}: the versions before it stay as they are")
+    print(f"Follow it with  coach follow {printable(KeptVersion(target, document).called)}")
     return 0
 
 

@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.library import logbook_folder, printable
     from coach.logbook.sitting import gaps_before, loss_of, sitting, text
     from coach.logbook.summary import Summary
-    from coach.printing import width
+    from coach.printing import filled, width
     from coach.units import clock, parse_clock
 
     for name, value, most in (("--loss", args.loss, 40.0), ("--spare", args.spare, 100.0)):
@@ -65,8 +65,8 @@ def run(args: argparse.Namespace) -> int:
     if not 0 <= gap <= 7200:
         raise CoachError(f"--gap {clock(gap)} is not possible.", "Give up to two hours.")
     losses = [(p, n, loss_of([r for r in rows if r.profile == p.name], args.loss)) for p, n in wanted]
-    for line in text(sitting(losses, start, gap, args.spare), width(120)):
-        print(printable(line))
+    wide = width(120)
+    print("\n".join(filled([printable(x) for x in text(sitting(losses, start, gap, args.spare), wide)], wide)))
     if why:
         print(f"Gap: {why}.")
     if start < datetime.now() - timedelta(minutes=1):

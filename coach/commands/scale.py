@@ -11,6 +11,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("profile", metavar="PROFILE")
     p.add_argument("--batch", type=float, required=True, metavar="KG")
     p.add_argument("--output", required=True, metavar="FILE")
+    p.add_argument("--overwrite", action="store_true")
     p.set_defaults(run=run)
 
 
@@ -32,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
         document = scaled(parent, args.batch)
     except EntryError as error:
         raise CoachError(error.message, error.hint) from None
-    save_text(Path(args.output), dump_document(document))
+    save_text(Path(args.output), dump_document(document), overwrite=args.overwrite)
     print(f"{printable(args.output)}: A FIRST GUESS, not proven; roast it as a trial")
     for line in changes(parent, Profile.from_document(document)):
         print(f"  {printable(line)}")

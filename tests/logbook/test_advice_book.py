@@ -42,7 +42,7 @@ def logbook(folder: Path, count: int) -> Path:
 def test_a_few_are_worked_out_at_once_and_kept(
     tmp_path: Path, profile: Profile, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     (tmp_path / "book").mkdir()
     folder = logbook(tmp_path / "book", 3)
     calls: list[str] = []

@@ -19,7 +19,9 @@ from coach.cli import main
 from coach.errors import EntryError
 from coach.library import dump_document, load_profile, read_document
 from coach.logbook.differences import changes
+from coach.logbook.kept_versions import origin
 from coach.logbook.versions import ENOUGH, NARROWEST, half_width, lay, merge, scaled, settings
+from coach.printing import filled
 from coach.profile import Profile
 from coach.roast import Roast, Turned, effective, fold
 
@@ -163,20 +165,73 @@ def test_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytes
     assert not (tmp_path / "profiles").exists()
     assert main(["merge", "larch-hill"]) == 0
     out = capsys.readouterr().out
-    assert "from a, b" in out
+    assert "version 1 -> 2, from 2 roasts" in out
+    assert "  a, b\n" in out
+    assert "Follow it with  coach follow larch-hill-v2" in out
     assert "PROVISIONAL: 2 of the 8" in out
     made = tmp_path / "profiles" / "larch-hill-v2.toml"
     assert read_document(made).version == 2
     assert main(["merge", "larch-hill"]) == 2, "a version is never overwritten"
-    assert main(["merge", str(made), "a"]) == 0
-    assert read_document(tmp_path / "profiles" / "larch-hill-v3.toml").sources == ["a"]
+    error = capsys.readouterr().err
+    assert "there is a version 2 already. Go on from it: coach merge larch-hill-v2" in error
+    assert main(["merge", "larch-hill", "--output", str(made)]) == 2
+    assert "--overwrite" not in capsys.readouterr().err, "there is no such option"
+    assert main(["merge", "larch-hill-v2"]) == 0
+    assert "Nothing that counts is different: none is written." in capsys.readouterr().out
+    assert not (tmp_path / "profiles" / "larch-hill-v3.toml").exists()
+    accepted(folder, "e", started="2026-11-06T08:00:00+00:00")
+    drop = '{"at": 635.0, "kind": "mark", "event": "drop"}'
+    late = (folder / "e.jsonl").read_text().replace(drop, drop.replace("635.0", "655.0"))
+    (folder / "e.jsonl").write_text(late)
+    assert main(["merge", str(made), "e"]) == 0
+    assert read_document(tmp_path / "profiles" / "larch-hill-v3.toml").sources == ["e"]
     for name, says in (("c", "rehearsal"), ("d", "not accepted"), ("x", "no such roast")):
         assert main(["merge", "larch-hill", name]) == 2
         assert says in capsys.readouterr().err
     assert main(["compare", "larch-hill", str(made)]) == 0
     shown = capsys.readouterr().out
-    assert "version 2 (provisional); from a, b" in shown
+    assert "version 2 (provisional); from a and b" in shown
     assert "new line minus old line (°C):" in shown
+    assert main(["compare", "larch-hill"]) == 0
+    shown = capsys.readouterr().out
+    assert "3 versions" in shown
+    heads = [line for line in shown.splitlines() if line.startswith("version")]
+    assert [h.split("  ")[1] for h in heads] == ["larch-hill", "larch-hill-v2", "larch-hill-v3"]
+    assert heads[-1].endswith("(the newest)")
+    assert "  from a and b" in shown
+    assert "coach compare larch-hill-v2 larch-hill-v3 draws the last change." in shown
     assert main(["scale", "larch-hill", "--batch", "1", "--output", str(tmp_path / "s.toml")]) == 0
+    assert main(["scale", "larch-hill", "--batch", "1", "--output", str(tmp_path / "s.toml")]) == 2
+    assert main(["scale", "larch-hill", "--batch", "1", "--output", str(tmp_path / "s.toml"), "--overwrite"]) == 0
     assert main(["scale", "larch-hill", "--batch", "nan", "--output", str(tmp_path / "t.toml")]) == 2
     assert main(["scale", "larch-hill", "--batch", "9", "--output", str(tmp_path / "t.toml")]) == 2
+
+
+def test_many_roasts_are_named_by_number_and_days(parent: Profile) -> None:
+    few = parent.document.model_copy(update={"sources": ["20261102-080000-a", "20261103-080000-b"]})
+    assert origin(few) == "from 20261102-080000-a and 20261103-080000-b"
+    many = parent.document.model_copy(update={"sources": [f"202611{d:02d}-080000-a" for d in range(2, 14)]})
+    assert origin(many) == "from 12 roasts, 20261102 to 20261113"
+    none = parent.document.model_copy(update={"sources": [], "parent": "An invented one, version 1"})
+    assert origin(none) == "from An invented one, version 1"
+
+
+def test_a_roast_of_the_logbook_is_adopted_by_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    (tmp_path / "roasts").mkdir()
+    accepted(tmp_path / "roasts", "20261102-080000-abcdef")
+    accepted(tmp_path / "roasts", "20261103-080000-abcdef", run="rehearsal")
+    assert main(["adopt", "20261102", "--name", "Our Tuesday, again"]) == 0
+    assert "coach follow our-tuesday-again" in capsys.readouterr().out
+    assert load_profile("our-tuesday-again").document.sources == ["20261102-080000-abcdef"]
+    assert main(["adopt", "20261102", "--name", "Our Tuesday, again"]) == 2
+    assert "--overwrite" in capsys.readouterr().err
+    assert main(["adopt", "20261103", "--name", "x"]) == 0
+    assert "a profile of the simulated roaster" in capsys.readouterr().out
+
+
+def test_long_lines_are_broken_and_set_in() -> None:
+    assert filled(["  ab cd ef"], 8) == ["  ab cd", "    ef"]
+    assert filled(["short", ""], 8) == ["short", ""]

@@ -1,0 +1,68 @@
+"""The versions of a profile that a person has, each in its file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from coach.errors import CoachError
+from coach.library import bundled_profiles, profile_folder, read_document
+from coach.profile import Profile, ProfileDocument
+
+
+@dataclass(frozen=True)
+class KeptVersion:
+    """One version and its file."""
+
+    path: Path
+    document: ProfileDocument
+
+    @property
+    def called(self) -> str:
+        """What a command calls it by: its short name among the person's or the demo profiles, else its path."""
+        folder = self.path.resolve().parent
+        among = folder in (profile_folder().resolve(), bundled_profiles().resolve())
+        return self.path.stem if among else str(self.path)
+
+
+def versions(name: str, beside: Path | None = None) -> list[KeptVersion]:
+    """All versions of the profile of this name, oldest first: among the person's own, the demo profiles, and in the
+    folder ``beside``.  A file that can't be read is passed over."""
+    folders = dict.fromkeys(f.resolve() for f in (profile_folder(), bundled_profiles(), beside) if f is not None)
+    found: list[KeptVersion] = []
+    for folder in folders:
+        for file in sorted(folder.glob("*.toml")) if folder.is_dir() else []:
+            try:
+                document = read_document(file)
+            except CoachError:
+                continue
+            if document.name == name:
+                found.append(KeptVersion(file, document))
+    return sorted(found, key=lambda v: v.document.version)
+
+
+def origin(document: ProfileDocument) -> str:
+    """What a version was made from, in words: its roasts by name, many by their number and days."""
+    sources = document.sources
+    if len(sources) <= 2:
+        return f"from {' and '.join(sources)}" if sources else f"from {document.parent}" if document.parent else ""
+    days = [s[:8] for s in sources if s[:8].isdigit()]
+    span = f", {min(days)} to {max(days)}" if len(days) == len(sources) else f": {sources[0]} to {sources[-1]}"
+    return f"from {len(sources)} roasts{span}"
+
+
+def listed(found: list[KeptVersion]) -> list[str]:
+    """The versions in lines, each with what it changed."""
+    from coach.logbook.differences import changes
+
+    out: list[str] = []
+    for before, one in zip([None, *found[:-1]], found, strict=True):
+        d = one.document
+        newest = "  (the newest)" if one is found[-1] and len(found) > 1 else ""
+        out.append(f"version {d.version}{' (provisional)' if d.provisional else ''}  {one.called}{newest}")
+        if origin(d):
+            out.append(f"  {origin(d)}")
+        if before is not None:
+            said = changes(Profile.from_document(before.document), Profile.from_document(d))
+            out += [f"  {line}" for line in said or ["nothing that counts is different"]]
+    return out
