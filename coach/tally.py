@@ -109,7 +109,7 @@ def sentences(found: Sequence[Score], lead: int = 90) -> list[str]:
     s = mine[0]
     out = [
         f"{s.in_80.hits} of your last {s.n} cracks landed inside the range said {lead} s before "
-        f"(meant: 8 of 10; the counts fit any true share from {s.in_80.low:.0%} to {s.in_80.high:.0%}).",
+        f"(meant: 8 of 10; the counts fit any true share from {100 * s.in_80.low:.0f} to {100 * s.in_80.high:.0f} %).",
         f"Typical miss {s.mae:.0f} s; a straight line: {s.others['straight line']:.0f} s; "
         f"the plan: {s.others['plan']:.0f} s.",
     ]

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from coach.logbook.asmade import AsMade, Progress
     from coach.profile import Profile
     from coach.said_file import SaidFile
+    from coach.units import TemperatureUnit
 
 
 SHOWN: Final = 10
@@ -72,18 +73,18 @@ def run(args: argparse.Namespace) -> int:
         return time.monotonic() - begun > BUDGET
 
     if args.screen:
-        return _on_screen(made, soon, plainly(args.plain))
+        return _on_screen(made, soon, plainly(args.plain), profile.unit)
     whole = args.all or args.json
     known = made(None, said_so("forecasting each roast from those before it")) if whole else made(soon)
     if args.json:
         print(json.dumps([asdict(s) for s in tally([r for x in known.learnt for r in x]) if s.n], allow_nan=False))
         return 0
     more = f"These too: coach trust {printable(args.profile)} --all"
-    print("\n".join(text(known, width(), plainly(args.plain), more)))
+    print("\n".join(text(known, width(), plainly(args.plain), more, profile.unit)))
     return 0
 
 
-def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: bool) -> int:
+def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: bool, unit: TemperatureUnit) -> int:
     """The page on a screen; where roasts are left, they are worked out while it is read."""
     from coach.logbook.trust_text import text
     from coach.screens.reader import read
@@ -92,7 +93,8 @@ def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: boo
     share = [0, 0]
 
     def lines(wide: int, ascii_only: bool) -> list[str]:
-        return text(known, wide, ascii_only, f"That is being done: {share[0]} of {share[1]}." if share[1] else "")
+        more = f"That is being done: {share[0]} of {share[1]}." if share[1] else ""
+        return text(known, wide, ascii_only, more, unit)
 
     def rest(stop: Callable[[], bool], renew: Callable[[], None]) -> None:
         nonlocal known

@@ -39,7 +39,8 @@ LATELY: Final = 2 * 3600.0
 
 @dataclass(frozen=True)
 class Section:
-    """A heading with lines; ``rows`` is a table with ``head``; ``check`` are boxes to tick, ``ordered`` are steps."""
+    """A heading with lines; ``rows`` is a table with ``head``; ``check`` are boxes to tick, ``ordered`` are steps;
+    ``spare`` are the columns that a narrow terminal goes without, the first ones first."""
 
     title: str
     lines: tuple[str, ...] = ()
@@ -47,6 +48,7 @@ class Section:
     rows: tuple[tuple[str, ...], ...] = ()
     check: bool = False
     ordered: bool = False
+    spare: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -276,14 +278,18 @@ def _last_three(profile: Profile, past: Sequence[Past]) -> Section:
         f"charge °{unit}",
         "crack",
         "off",
-        "developm.",
+        "dev.",
         f"drop °{unit}",
         "loss",
         "colour",
         "cup",
         "",
     )
-    return Section("Last three roasts", head=head, rows=tuple(rows))
+    empty = [i for i in range(1, len(head) - 1) if all(row[i] == "–" for row in rows)]
+    keep = [i for i in range(len(head)) if i not in empty]
+    found = tuple(tuple(row[i] for i in keep) for row in rows)
+    spare = (head[2], "off", "person", "colour")
+    return Section("Last three roasts", head=tuple(head[i] for i in keep), rows=found, spare=spare)
 
 
 def changed(profile: Profile, past: Sequence[Past], parent: Profile | None) -> list[str]:

@@ -14,6 +14,7 @@ from coach.logbook.page import clean, figure, items, page, paragraph
 from coach.logbook.page import table as html_table
 from coach.logbook.standing import Standing
 from coach.logbook.table import table
+from coach.logbook.table import width as cells
 from coach.profile import Profile
 from coach.units import from_celsius, number
 
@@ -26,7 +27,7 @@ def text(b: Brief, width: int = 80) -> list[str]:
     for s in b.sections:
         out += ["", s.title.upper()]
         if s.rows:
-            out += [f"  {line}" for line in table(s.head, s.rows, RIGHT)]
+            out += [f"  {line}" for line in _fitted(s, width - 2)]
         for i, line in enumerate(s.lines, 1):
             mark = f"{i}. " if s.ordered else "[ ] " if s.check and i > 1 else ""
             wrapped = textwrap.wrap(printable(mark + line), max(width - 2, 30), subsequent_indent=" " * len(mark))
@@ -35,6 +36,18 @@ def text(b: Brief, width: int = 80) -> list[str]:
     for f in b.facts:
         line = f"[ ] {printable(f.question)} {printable(f.answer)}"
         out += [f"  {w}" for w in textwrap.wrap(line, max(width - 2, 30), subsequent_indent="    ")]
+    return out
+
+
+def _fitted(s: Section, width: int) -> list[str]:
+    """A section's table, without as many of its spare columns as it takes to fit."""
+    out: list[str] = []
+    for left_out in range(len(s.spare) + 1):
+        keep = [i for i, name in enumerate(s.head) if name not in s.spare[:left_out]]
+        right = frozenset(k for k, i in enumerate(keep) if i in RIGHT)
+        out = table([s.head[i] for i in keep], [[row[i] for i in keep] for row in s.rows], right)
+        if max(map(cells, out)) <= width:
+            break
     return out
 
 
@@ -53,7 +66,7 @@ def brief_page(b: Brief, profile: Profile, standing: Standing | None = None) -> 
     body.append(_beside(named, left, ("Safety", "Machine and carry-over"), picture))
     body.append(named["Last three roasts"])
     body.append("<h2>To confirm: the incoming person says it back</h2>")
-    body.append(items(f"☐ {f.question} ______ ({f.answer})" for f in b.facts))
+    body.append(items((f"☐ {f.question} ______ ({f.answer})" for f in b.facts), boxes=True))
     body.append(paragraph("Handed over by ______________  Taken over by ______________  At ______"))
     return page(b.title, [x for x in body if x])
 
@@ -69,7 +82,7 @@ def _section(s: Section) -> str:
     if s.rows:
         out += html_table("", s.head, s.rows, RIGHT)
     if s.check:
-        return out + paragraph(s.lines[0]) + items(f"☐ {x}" for x in s.lines[1:])
+        return out + paragraph(s.lines[0]) + items((f"☐ {x}" for x in s.lines[1:]), boxes=True)
     return out + (items(s.lines, ordered=s.ordered) if len(s.lines) > 1 else paragraph("".join(s.lines)))
 
 

@@ -17,6 +17,7 @@ h1 { font-size: 1.35rem; margin: 0 0 .2rem; }
 h2 { font-size: 1rem; margin: .7rem 0 .2rem; border-bottom: 1px solid #555; }
 p, ul, ol { margin: .2rem 0; }
 ul, ol { padding-left: 1.3rem; }
+.boxes { list-style: none; padding-left: .2rem; }
 table { border-collapse: collapse; margin: .2rem 0; font-size: .84rem; }
 caption { text-align: left; font-weight: bold; padding: .2rem 0; }
 th, td { text-align: left; padding: .08rem .4rem .08rem 0; border-bottom: 1px solid #bbb; vertical-align: top; }
@@ -80,11 +81,12 @@ def table(
     return f"<table>{top}<thead><tr>{names}</tr></thead><tbody>{''.join(body)}</tbody></table>"
 
 
-def items(texts: Iterable[str], ordered: bool = False) -> str:
-    """A list of texts; empty where there are none."""
+def items(texts: Iterable[str], ordered: bool = False, boxes: bool = False) -> str:
+    """A list of texts; empty where there are none.  ``boxes``: they bring boxes to tick, and need no dots."""
     found = [f"<li>{clean(t)}</li>" for t in texts]
     tag = "ol" if ordered else "ul"
-    return f"<{tag}>{''.join(found)}</{tag}>" if found else ""
+    kind = ' class="boxes" role="list"' if boxes else ""
+    return f"<{tag}{kind}>{''.join(found)}</{tag}>" if found else ""
 
 
 def paragraph(text: str, kind: str = "") -> str:

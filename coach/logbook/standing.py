@@ -10,6 +10,7 @@ from coach.entries import Header
 from coach.knowledge import Knowledge
 from coach.logbook.facts import Fact, drop_rule, facts_of
 from coach.logbook.review import degrees
+from coach.logbook.table import cut
 from coach.profile import Profile
 from coach.roast import Numbered
 from coach.situation import ActiveCue, Situation
@@ -18,6 +19,9 @@ from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
 if TYPE_CHECKING:
     from coach.logbook.brief import Section
 
+NOTE_CELLS = 160
+SAID = 4
+"""So many notes of the running roast are handed over, the newest."""
 STANDING = ("unacknowledged", "acknowledged", "shelved")
 
 
@@ -94,6 +98,10 @@ class Standing:
         marks = ", ".join(f"{e} {clock(t)}" for e, t in s.roast.marks.items() if e != "charge")
         if marks:
             lines.append(f"Marked: {marks}.")
+        notes = s.roast.notes
+        if len(notes) > SAID:
+            lines.append(f"Noted ({len(notes) - SAID} before these are in the journal):")
+        lines += [f"Noted at {clock(t)}: “{cut(' '.join(text.split()), NOTE_CELLS)}”" for t, text in notes[-SAID:]]
         return [Section("The roast now", tuple(lines)), Section("What is coming", tuple(self._coming(profile)))]
 
     def _coming(self, profile: Profile) -> list[str]:

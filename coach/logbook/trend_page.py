@@ -7,7 +7,7 @@ from typing import Any, Final
 from coach.logbook.drawing import ACCENT, DARK, LIGHT, MIDDLE, drawing, svg
 from coach.logbook.page import clean, figure, items, page, paragraph, table
 from coach.logbook.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
-from coach.logbook.trend_text import overview_rows, signal_text
+from coach.logbook.trend_text import overview_rows, settled, signal_text
 from coach.units import TemperatureUnit, from_celsius
 
 MOST: Final = 150
@@ -102,21 +102,26 @@ def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> str:
             ax.plot([i for i, _ in out], shown, "s", markersize=6, color="none", markeredgecolor=ACCENT)
         _focus(ax, c, unit)
         _axis(ax.yaxis, q)
+        _whole(ax.xaxis)
         ax.set_xlabel("roast", labelpad=0)
         return svg(figure_, name, f"{q.name} from roast to roast")
 
 
 def _focus(ax: Any, c: Chart, unit: TemperatureUnit) -> None:
     """The range in which values and settled limits lie: the first, wide limits may leave the picture."""
-    points = [p for _, p in _shown(c)]
-    shown = [p.value for p in points]
+    shown = settled([p for _, p in _shown(c)])
     if c.target is not None and c.tolerance is not None:
         shown += [c.target - c.tolerance, c.target + c.tolerance]
-    for p in points[-max(len(points) // 2, 1) :]:
-        shown += [v for v in (p.lower, p.upper) if v is not None]
     low, high = (_scaled(c.quantity, v, unit) or 0.0 for v in (min(shown), max(shown)))
     room = 0.06 * (high - low) or 1.0
     ax.set_ylim(low - room, high + room)
+
+
+def _whole(axis: Any) -> None:
+    """Roasts are counted in whole numbers."""
+    from matplotlib.ticker import MaxNLocator
+
+    axis.set_major_locator(MaxNLocator(7, integer=True))
 
 
 def _axis(axis: Any, q: Quantity) -> None:

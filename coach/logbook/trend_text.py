@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from statistics import fmean, stdev
 
 from coach.folders import printable
@@ -60,10 +61,8 @@ def plot(chart: Chart, unit: TemperatureUnit, width: int, height: int, plain: bo
     """Values (o, signalled X), their limits as lines, the weighted mean as a line of dots."""
     points = chart.points[-(2 * width) :]
     first = len(chart.points) - len(points) + 1
-    every = [p.value for p in points]
-    for p in points:
-        every += [v for v in (p.lower, p.upper) if v is not None and abs(v - points[-1].value) < 8 * _room(points)]
-    canvas = Canvas(width, height, (first, max(first + len(points) - 1, first + 1)), spread(every))
+    seen = [*settled(points), *([] if chart.target is None else [chart.target])]
+    canvas = Canvas(width, height, (first, max(first + len(points) - 1, first + 1)), spread(seen))
     for name in ("lower", "upper", "ewma"):
         known = [(first + i, getattr(p, name)) for i, p in enumerate(points) if getattr(p, name) is not None]
         if len(known) > 1:
@@ -79,9 +78,12 @@ def plot(chart: Chart, unit: TemperatureUnit, width: int, height: int, plain: bo
     )  # fmt: skip
 
 
-def _room(points: tuple[Point, ...]) -> float:
-    values = [p.value for p in points]
-    return max(stdev(values) if len(values) > 1 else 0.0, 1e-9)
+def settled(points: Sequence[Point]) -> list[float]:
+    """What a chart must hold: all values, and the limits of the newest quarter.  The first limits are wide, from few
+    roasts, and would leave the values a line in the middle."""
+    newest = points[-max(len(points) // 4, 1) :]
+    limits = [v for p in newest for v in (p.lower, p.upper) if v is not None]
+    return [*(p.value for p in points), *limits]
 
 
 def overview_rows(t: Trend) -> list[tuple[str, ...]]:
@@ -104,7 +106,7 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
                 "–" if c.target is None else difference(q, mean - c.target, unit),
                 "–" if c.tolerance is None else f"± {show_width(q, c.tolerance, unit)}",
                 "–" if fit is None else f"{fit.cp:.2f}",
-                "–" if fit is None else f"{fit.cpk:.2f} ({low:.1f} to {high:.1f})",
+                "–" if fit is None else f"{fit.cpk:.2f} ({low:.1f} to {high:.1f})".replace("-", "−"),
                 str(len(c.signals)) if c.signals else "",
             )
         )
@@ -136,11 +138,12 @@ def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list
     if t.provisional:
         few = f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled."
         out += textwrap.wrap(few, max(width, 30))
-    out += ["", *overview(t, width), ""]
+    shown = overview(t, width)
+    out += ["", *shown, ""]
     signals = [(p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals]
     said = [s for _, s in sorted(signals)[-12:]] or ["No roast is signalled."]
     out += [w for line in said for w in textwrap.wrap(line, max(width, 30), subsequent_indent="  ")]
-    out += ["", *(w for line in rules_text() for w in textwrap.wrap(line, max(width, 30)))]
+    out += ["", *(w for line in rules_text("next" in shown[0].split()) for w in textwrap.wrap(line, max(width, 30)))]
     for c in t.charts:
         if only and only not in c.quantity.name:
             continue
@@ -156,13 +159,18 @@ def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list
     return out
 
 
-def rules_text() -> list[str]:
-    """The rules, with what they cost."""
+def rules_text(with_next: bool = True) -> list[str]:
+    """The rules, with what they cost, and what the columns mean (``with_next``: the one called so is shown)."""
     share = round(1 / FALSE_SIGNALS)
     return [
         "Signalled are: " + "; ".join(RULES) + ".",
         f"Where nothing changes about 1 roast in {share} is signalled by chance, all charts together.",
-        "sd: of all roasts; next: from one roast to the next (mean moving range / 1.128). Much smaller: it drifts.",
+        "sd: of all roasts"
+        + (
+            "; next: from one roast to the next (mean moving range / 1.128). Much smaller: it drifts."
+            if with_next
+            else "; off: the mean against the plan; Cpk: 1 or more, it stays within the profile's tolerance."
+        ),
         "o a roast, X a signalled one; lines: limits and weighted mean; single dots: the plan.",
     ]
 

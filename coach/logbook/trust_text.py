@@ -9,7 +9,7 @@ from coach.logbook.asmade import PLAIN, AsMade
 from coach.logbook.dots import Canvas, framed, spread
 from coach.logbook.table import table
 from coach.tally import BASELINES, Row, Score, sentences, tally
-from coach.units import number
+from coach.units import TemperatureUnit, from_kelvins, number
 
 LEAD = PLAIN
 """The lead of which single roasts are drawn, s."""
@@ -25,8 +25,9 @@ KEYS = (
 )
 
 
-def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "") -> list[str]:
-    """The whole page in lines of at most ``width`` cells; ``more``: what to do about roasts that are left."""
+def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "", unit: TemperatureUnit = "C") -> list[str]:
+    """The whole page in lines of at most ``width`` cells; ``more``: what to do about roasts that are left; misses of
+    temperatures in degrees of ``unit``."""
     rows = [r for found in made.learnt for r in found]
     scores = tally(rows, spreads=False)
     out = [line for said in sentences(scores) for line in textwrap.wrap(said, width)]
@@ -36,7 +37,8 @@ def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "") -> 
     for what in ("first crack", "drop time", "drop temperature"):
         mine = [s for s in scores if s.what == what and s.n]
         if mine:
-            out += ["", *lines(mine, "K" if what == "drop temperature" else "s")]
+            heat = what == "drop temperature"
+            out += ["", *lines(mine, f"°{unit}" if heat else "s", from_kelvins(1.0, unit) if heat else 1.0)]
     return [*out, "", *textwrap.wrap(KEYS, width)]
 
 
@@ -72,14 +74,15 @@ def provenance(made: AsMade, more: str = "") -> str:
     return " ".join(parts).strip()
 
 
-def lines(rows: Sequence[Score], unit: str) -> list[str]:
-    """One table: how far off, by lead, beside what a person could say without the coach."""
+def lines(rows: Sequence[Score], unit: str, per: float = 1.0) -> list[str]:
+    """One table: how far off, by lead, beside what a person could say without the coach, in ``unit``s of which there
+    are ``per`` in the scores'."""
     names = [*BASELINES, *(["floor"] if "floor" in rows[0].others else [])]
     head = ("before", "n", "coach", "80 %", "50 %", "width", *(SHORT[n] for n in names))
     body = [
         (
-            f"{s.lead} s", str(s.n), f"{s.mae:.1f}", str(s.in_80.hits), str(s.in_50.hits), f"{s.width_80:.1f}",
-            *(f"{s.others[n]:.1f}" if n in s.others else "–" for n in names),
+            f"{s.lead} s", str(s.n), f"{per * s.mae:.1f}", str(s.in_80.hits), str(s.in_50.hits),
+            f"{per * s.width_80:.1f}", *(f"{per * s.others[n]:.1f}" if n in s.others else "–" for n in names),
         )
         for s in sorted(rows, key=lambda s: -s.lead)
     ]  # fmt: skip

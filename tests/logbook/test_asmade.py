@@ -31,6 +31,7 @@ from coach.profile import Profile
 from coach.roast import Numbered
 from coach.tally import Row, Said
 from coach.trust import cases, row
+from coach.units import TemperatureUnit
 
 
 @pytest.fixture(scope="module")
@@ -192,6 +193,15 @@ def test_the_page_fits_and_counts(made: AsMade, width: int) -> None:
     assert sum(x.count("o") for x in plot) == inside
     assert sum(x.count("X") for x in plot) == n - inside
     assert all(x.isascii() for x in text(made, width, plain=True) if "|" in x)
+
+
+def test_temperatures_are_missed_by_degrees_of_the_profile(made: AsMade) -> None:
+    def misses(unit: TemperatureUnit) -> list[float]:
+        lines = text(made, 80, unit=unit)
+        at = next(i for i, x in enumerate(lines) if x.startswith(f"drop temperature: mean miss in °{unit}"))
+        return [float(x.split()[3]) for x in lines[at + 2 : at + 5]]
+
+    assert misses("F") == pytest.approx([1.8 * x for x in misses("C")], abs=0.15)
 
 
 def test_a_miss_is_drawn_outside_its_range() -> None:

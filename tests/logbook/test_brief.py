@@ -21,6 +21,7 @@ from coach.beforehand import Proposal
 from coach.cli import main
 from coach.commands.brief import confirm, stands
 from coach.earlier import learn_from
+from coach.entries import Note
 from coach.journal import line_of
 from coach.library import load_profile
 from coach.logbook.brief import CAUTION, Brief, Past, brief, doubts
@@ -30,7 +31,7 @@ from coach.logbook.standing import Standing
 from coach.logbook.summary import summarise
 from coach.logbook.versions import merge
 from coach.profile import Profile
-from coach.roast import effective, fold
+from coach.roast import Numbered, effective, fold
 from coach.session import Coach
 
 NOW = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)
@@ -194,16 +195,42 @@ def test_takeover_sees_nothing_of_what_comes_later(profile: Profile) -> None:
 
 @pytest.mark.parametrize("width", [60, 80, 100])
 def test_text_fits_the_terminal(profile: Profile, width: int) -> None:
-    lines = text(brief(profile, [past("doubt: " + "x y " * 80)], NOW, on_machine=past()), width)
-    tables = [x for x in lines if "2026-11-02  Ada" in x or x.startswith("  date")]
-    assert all(len(x) <= width for x in lines if x not in tables)
+    full = past("doubt: " + "x y " * 80)
+    row = replace(full.row, colour=58.25, colour_scale="our meter", cup_score=84.25, accepted=True, loss=14.25)
+    lines = text(brief(profile, [replace(full, row=row)] * 3, NOW, on_machine=past()), width)
+    assert all(len(x) <= width for x in lines)
+    last = next(x for x in lines if x.startswith("  2026-11-02"))
+    assert last.endswith("accepted")
+    assert "84.25" in last
+    assert "14.3 %" in last or "14.2 %" in last
+    assert ("Ada" in last) == (width >= 80)
     assert "\x1b" not in "".join(text(brief(profile, [past("doubt: \x1b[2J")], NOW)))
+
+
+def test_columns_in_which_nothing_stands_are_left_out(profile: Profile) -> None:
+    section = next(s for s in brief(profile, [past()], NOW).sections if s.title == "Last three roasts")
+    assert "colour" not in section.head
+    assert "cup" not in section.head
+    assert all(len(row) == len(section.head) for row in section.rows)
+
+
+def test_what_was_noted_in_the_running_roast_is_handed_over(profile: Profile) -> None:
+    journal = example()
+    notes = [Numbered(900 + i, Note(at=100.0 + 10 * i, text=f"the valve\nsticks {i}")) for i in range(6)]
+    entries = sorted([*journal.entries, *notes], key=lambda n: n.entry.came)
+    standing = Standing.of(profile, journal.header, entries, 60.0 + 390.0)
+    now = lines_of(brief(profile, [], NOW, standing=standing), "The roast now")
+    assert "Noted at 1:30: “the valve sticks 5”" in now
+    assert "sticks 1”" not in now
+    assert "Noted (2 before these are in the journal):" in now
 
 
 @needs_browser
 @pytest.mark.parametrize("running", [False, True])
 def test_the_page_in_a_browser(tmp_path: Path, profile: Profile, running: bool) -> None:
-    standing = Standing.of(profile, example().header, example().entries, 450.0) if running else None
+    wordy = [Numbered(900 + i, Note(at=300.0, text="<b>on it goes</b> " * 90)) for i in range(4)]
+    entries = sorted([*example().entries, *wordy], key=lambda n: n.entry.came)
+    standing = Standing.of(profile, example().header, entries, 450.0) if running else None
     nasty = past("doubt: <script>alert(1)</script> & so on", person="<b>A</b>")
     html = brief_page(brief(profile, [nasty] * 4, NOW, on_machine=nasty, standing=standing), profile, standing)
     assert fetches(html) == []

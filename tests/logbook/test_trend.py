@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -22,7 +23,7 @@ from coach.logbook.index import load_summary
 from coach.logbook.summary import Summary
 from coach.logbook.trend import pairs, trend
 from coach.logbook.trend_page import trend_page
-from coach.logbook.trend_text import text
+from coach.logbook.trend_text import plot, text
 
 
 def roasts(count: int, seed: int = 1) -> list[Summary]:
@@ -87,6 +88,32 @@ def test_lines_fit_the_terminal(width: int) -> None:
     assert all(len(x) <= max(width, 76) for x in lines)
     plain = text(trend(load_profile("larch-hill"), roasts(50)), width, plain=True)
     assert not any("\u2800" <= c <= "\u28ff" or c == "│" for x in plain for c in x)
+
+
+def test_values_fill_the_chart_though_the_first_limits_are_wide() -> None:
+    found = trend(load_profile("larch-hill"), roasts(30))
+    spans = []
+    for chart in (c for c in found.charts if len({p.value for p in c.points}) > 1):
+        drawn = plot(chart, "C", 66, 8)
+        rows = [i for i, line in enumerate(drawn[:8]) if "o" in line or "X" in line]
+        spans.append(rows[-1] - rows[0])
+    assert min(spans) >= 2
+    assert sum(spans) / len(spans) >= 3, spans
+
+
+def test_the_words_below_tell_of_columns_that_are_shown() -> None:
+    found = trend(load_profile("larch-hill"), roasts(30))
+    for width in (60, 80, 120):
+        lines = text(found, width)
+        head = next(line for line in lines if "roasts" in line and "mean" in line)
+        assert ("next" in head.split()) == any("mean moving range" in line for line in lines)
+
+
+def test_minus_signs_are_alike() -> None:
+    rows = [replace(r, crack_time=(r.crack_time or 0.0) + 60.0) for r in roasts(30)]
+    said = "\n".join(text(trend(load_profile("larch-hill"), rows), 120)).split("Signalled are")[0]
+    assert "−1." in said
+    assert not re.search(r"(^|[ (])-\d", said)
 
 
 def test_dots() -> None:
