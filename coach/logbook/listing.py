@@ -82,7 +82,7 @@ def _ways(
         (briefly, 24, [*day, "person"], with_strip), (briefly, 16, [*day, "person"], with_strip),
     ]  # fmt: skip
     if len({r.profile for r in rows}) > 1:
-        tried += [(briefly, 24, [*day, "person"], none), (briefly, 16, [*day, "person"], none)]
+        tried += [(briefly, cells, [*day, "person"], none) for cells in (24, 16, 12)]
     last = [*day, "person", "profile"]
     tried += [
         (briefly, 16, last, with_strip), (briefly, 16, [*last, "loss", "cup"], with_strip),

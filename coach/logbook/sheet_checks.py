@@ -13,6 +13,8 @@ from coach.entries import EVENTS, Event
 from coach.logbook.cells import SheetError
 from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number, to_celsius
 
+BESIDE: Final = 7200.0
+"""What is said so long after charge, or half of it before, is no part of the roast, s."""
 COLDEST: Final = 40.0
 """No bean probe in a charged drum reads less, °C."""
 TURNED: Final = 120.0
@@ -28,7 +30,7 @@ CLIMBS: Final = 60.0
 def check_span(times: Sequence[tuple[int, float]], start: float, path: str) -> None:
     """The rows' times (line, s as the sheet counts) lie around charge (``start``).  Raises SheetError."""
     for line, t in (times[0], times[-1]) if times else ():
-        if not -3600 <= t - start <= 7200:
+        if not -BESIDE / 2 <= t - start <= BESIDE:
             hint = "Is --time-unit right? If these are times of day, say when charge was: --mark charge=8:02:00"
             if start:
                 hint = "Is the time of charge right, and --time-unit?"

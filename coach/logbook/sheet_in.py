@@ -18,7 +18,7 @@ from typing import Final, Literal
 from coach.entries import EVENTS, Event
 from coach.logbook.cells import SheetError as SheetError
 from coach.logbook.cells import TimeUnit, parse_number, parse_time, times_of
-from coach.logbook.sheet_checks import check_marks, check_readings, check_span
+from coach.logbook.sheet_checks import BESIDE, check_marks, check_readings, check_span
 from coach.parse import MARK_WORDS
 from coach.units import Control, TemperatureUnit, clock
 
@@ -188,6 +188,7 @@ def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: 
     notes: list[tuple[float, str]] = []
     settings: dict[Control, float] = {}
     blank = 0
+    counts: list[tuple[int, float]] = []
     for (line, cells), t in zip(rows, times, strict=True):
         text = cells[at["temperature"]]
         used = False
@@ -208,6 +209,8 @@ def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: 
                     moves.append((t, control, value))
                 settings[control] = value
                 used = True
+        if used:
+            counts.append((line, t))
         if "note" in at and cells[at["note"]]:
             notes.append((t, cells[at["note"]][:4000]))
             used = True
@@ -222,7 +225,11 @@ def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: 
         if t0 == t1 and v0 != v1:
             message = f"two readings at {clock(t1)}: {v0:g} and {v1:g}."
             raise SheetError(path, message, "Correct one, or --leave-out its line.", line=line)
-    check_span([(line, t) for (line, _), t in zip(rows, times, strict=True)], start, path)
+    check_span(counts, start, path)
+    late = [n for n in notes if not -BESIDE <= n[0] - start <= BESIDE]
+    if late:
+        notes = [n for n in notes if n not in late]
+        said.append(f"{len(late)} note(s) from long before or after the roast were passed over.")
     check_marks(found, start, path)
     check_readings(readings, start, columns.unit, path)
     return Taken(

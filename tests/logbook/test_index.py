@@ -331,7 +331,7 @@ def test_the_list_fits_the_terminal(tmp_path: Path, width: int) -> None:
     assert "20261102-080000-abcdef" in lines[1], "the name by which it is opened is always there"
 
 
-@pytest.mark.parametrize("width", [80, 100])
+@pytest.mark.parametrize("width", [77, 80, 100])
 def test_a_narrow_list_still_says_which_profile_what_came_out_and_how_it_tasted(width: int) -> None:
     rows = [
         Summary(

@@ -21,9 +21,9 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from helpers import EXAMPLE, example
 
 from coach.cli import main
-from coach.entries import Correction, Note, Reading
+from coach.entries import Correction, Note, Reading, Result
 from coach.errors import FileError
-from coach.journal import Journal, read_journal
+from coach.journal import Journal, line_of, read_journal
 from coach.library import load_profile
 from coach.logbook.cells import parse_time, pressure_unit_in, temperature_unit_in, time_unit_in
 from coach.logbook.index import load_summary
@@ -385,6 +385,20 @@ def test_times_of_day_count_from_the_charge_that_is_given(tmp_path: Path, capsys
     s = load_summary(out, "x")
     assert "Charge stands at 8:00:00 in the sheet" in capsys.readouterr().out
     assert (s.readings, s.drop_time, s.drop_temperature) == (12, 570.0, 208.0)
+
+
+def test_a_roast_with_results_from_later_comes_in_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    journal = tmp_path / "r.jsonl"
+    later = [Result(at=9e5, weight_out=0.69), Note(at=9e5, text="doubt: the valve sticks")]
+    journal.write_text(EXAMPLE.read_text() + "".join(map(line_of, later)))
+    assert main(["export", str(journal), "--output", str(tmp_path / "x.csv")]) == 0
+    for more in ([], ["--note", "text"]):
+        options = ["--batch", "0.8", "--output", str(tmp_path / f"y{len(more)}.jsonl"), *more]
+        assert main(["import", str(tmp_path / "x.csv"), *options]) == 0
+    assert "2 note(s) from long before or after the roast were passed over." in capsys.readouterr().out, (
+        "and the result"
+    )
+    assert load_summary(tmp_path / "y2.jsonl", "x").drop_time == load_summary(EXAMPLE, "x").drop_time
 
 
 def test_units_in_names() -> None:
