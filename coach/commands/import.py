@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
@@ -134,11 +135,15 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
     from coach.logbook.sheet_in import Columns, SheetError, column
     from coach.units import KPA_PER
 
+    all_columns = [*sheet.names, *(str(i + 1) for i in range(len(sheet.names)))]
+
     def place(name: str) -> str:
         return (
             getattr(args, name)
             or _usual(sheet, name)
-            or _ask(f"Which column is the {name}? ", sheet, f"--{name} COLUMN", f"which column is the {name}")
+            or _ask(
+                f"Which column is the {name}? ", sheet, f"--{name} COLUMN", f"which column is the {name}", all_columns
+            )
         )
 
     time, hot = place("time"), place("temperature")
@@ -153,20 +158,26 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
     unit: Any = (
         args.unit
         or temperature_unit_in(sheet.names[hot_at])
-        or _ask("Unit of the temperatures, C or F? ", sheet, "--unit C", "the unit of the temperatures")
+        or _ask("Unit of the temperatures, C or F? ", sheet, "--unit C", "the unit of the temperatures", ("C", "F"))
     )
     time_unit: Any = (
         args.time_unit
         or time_unit_of(cells)
         or named
-        or _ask("Times in m:ss, s, min or m.ss? ", sheet, "--time-unit s (or min, m.ss, m:ss)", "how times are written")
+        or _ask(
+            "Times in m:ss, s, min or m.ss? ",
+            sheet,
+            "--time-unit s (or min, m.ss, m:ss)",
+            "how times are written",
+            TIME_UNITS,
+        )
     )
     pressure: Any = args.pressure_unit or "kPa"
     gas = others["gas"]
     if gas is not None and args.pressure_unit is None:
         pressure = pressure_unit_in(sheet.names[column(sheet, gas, "gas")]) or _ask(
             f"Unit of the gas, {', '.join(KPA_PER)}? ", sheet, "--pressure-unit kPa (or --gas none)",
-            "the unit of the gas",
+            "the unit of the gas", tuple(KPA_PER),
         )  # fmt: skip
     _one_of(sheet, unit, ("C", "F"), "--unit")
     _one_of(sheet, time_unit, TIME_UNITS, "--time-unit")
@@ -205,20 +216,27 @@ def _usual(sheet: Sheet, name: str) -> str | None:
     return str(found[0] + 1) if len(found) == 1 else None
 
 
-def _ask(question: str, sheet: Sheet, option: str, what: str) -> Any:
-    """An answer from the person; without a terminal SheetError says which option to give."""
+def _ask(question: str, sheet: Sheet, option: str, what: str, known: Sequence[str]) -> Any:
+    """An answer from the person, one of ``known`` (without regard to case), asked until it is; without a terminal, or
+    without an answer, SheetError says which option to give."""
     import sys
 
     from coach.library import printable
     from coach.logbook.sheet_in import SheetError
 
     names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
+    refusal = SheetError(
+        sheet.path, f"it does not say {what}.", f"Give {option}; the columns are: {names}.", line=sheet.head
+    )
     if not sys.stdin.isatty():
-        raise SheetError(
-            sheet.path, f"it does not say {what}.", f"Give {option}; the columns are: {names}.", line=sheet.head
-        )
+        raise refusal
     print(f"Columns: {names}")
-    return input(question).strip()
+    by_case = {k.lower(): k for k in known}
+    while said := input(question).strip():
+        if said.lower() in by_case:
+            return by_case[said.lower()]
+        print(f"  '{printable(said)[:20]}' is not one of them.")
+    raise refusal
 
 
 def _one_of(sheet: Sheet, given: str, known: tuple[str, ...], option: str) -> None:

@@ -78,10 +78,12 @@ def run(args: argparse.Namespace) -> int:
             for row in rows:
                 print(json.dumps(asdict(row)))
             return 0
-        closing = [said] if (said := _closing(len(rows), count, index.count("ended = 'unreadable'"))) else []
+        unreadable = 0 if args.ended == "unreadable" else index.count("ended = 'unreadable'")
+        closing = [said] if (said := _closing(len(rows), count, unreadable)) else []
         copied = index.copied()
         if copied:
-            closing.append(f"{copied} of the roasts lie there more than once (copies); trends count the longest only.")
+            lies = "1 roast lies" if copied == 1 else f"{copied} roasts lie"
+            closing.append(f"{lies} there more than once (copies); trends count the longest only.")
     if args.screen:
         from coach.screens.reader import read
 

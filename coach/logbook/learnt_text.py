@@ -66,10 +66,11 @@ def taught_by(profile: Profile, before: Knowledge, after: Knowledge) -> str:
     a, b = before.thresholds.get("first crack"), after.thresholds.get("first crack")
     if a is None or b is None or a.count == b.count:
         return ""
-    return (
-        f"It teaches: first crack at {_level(profile, b)} °{profile.unit} ({_level(profile, a)} before it). "
-        "coach result with learn=no leaves it out."
-    )
+    was, now = _level(profile, a), _level(profile, b)
+    said = f"It teaches: first crack at {now} °{profile.unit} ({was} before it)."
+    if was == now:
+        said = f"It bears out what was learnt: first crack at {now} °{profile.unit}."
+    return f"{said} coach result with learn=no leaves it out."
 
 
 def _level(profile: Profile, threshold: Threshold) -> str:

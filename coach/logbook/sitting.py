@@ -10,7 +10,7 @@ from statistics import median, quantiles
 from typing import Final
 
 from coach.logbook.summary import Summary
-from coach.logbook.table import number_text, table
+from coach.logbook.table import cut, number_text, table
 from coach.profile import Profile
 from coach.units import clock, from_celsius, number
 
@@ -121,7 +121,7 @@ def text(s: Sitting, width: int = 110) -> list[str]:
         low, high = b.roasted_range
         rows.append(
             (
-                str(b.number), d.name[:34], b.charge.strftime("%H:%M"), f"{number(hot)} °{b.profile.unit}",
+                str(b.number), cut(d.name, 34), b.charge.strftime("%H:%M"), f"{number(hot)} °{b.profile.unit}",
                 b.drop.strftime("%H:%M"), clock(b.profile.drop_time), number_text(b.green, 3, "kg"),
                 f"{number(b.roasted, 2)} kg", "" if high - low < 0.005 else f"{number(low, 2)}–{number(high, 2)}",
             )

@@ -63,6 +63,9 @@ def test_what_one_roast_changed_in_a_sentence() -> None:
     before, after = from_profile(PROFILE), from_roasts(PROFILE, [ROAST])
     assert f"first crack at {after.thresholds['first crack'].centre:.1f}" in taught_by(PROFILE, before, after)
     assert taught_by(PROFILE, after, after) == ""
+    crack = replace(after.thresholds["first crack"], count=after.thresholds["first crack"].count + 1)
+    alike = replace(after, thresholds={**after.thresholds, "first crack": crack})
+    assert taught_by(PROFILE, after, alike).startswith("It bears out what was learnt: first crack at 19")
 
 
 def test_a_roast_that_is_left_out_teaches_nothing(tmp_path: Path) -> None:

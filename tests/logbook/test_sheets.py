@@ -401,6 +401,30 @@ def test_a_roast_with_results_from_later_comes_in_again(tmp_path: Path, capsys: 
     assert load_summary(tmp_path / "y2.jsonl", "x").drop_time == load_summary(EXAMPLE, "x").drop_time
 
 
+class Typist(io.StringIO):
+    """Somebody at a terminal who types these lines."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_what_the_sheet_does_not_say_is_asked_until_it_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = GOOD.replace("time,temperature (°C)", "Zeit,Bohne").replace("gas (kPa)", "gas")
+    monkeypatch.setattr("sys.stdin", Typist("Uhr\nzeit\n2\nK\nc\nbar\nKPA\n"))
+    assert take_in(tmp_path, text, "--batch", "0.8")[0] == 0
+    said = capsys.readouterr().out
+    assert said.count("Which column is the time?") == 2
+    assert said.count("Unit of the temperatures, C or F?") == 2
+    assert "'K' is not one of them." in said
+    assert "'bar' is not one of them." in said
+    assert "Taken: 'Zeit' as time (m:ss), 'Bohne' as temperature (°C)" in said
+    monkeypatch.setattr("sys.stdin", Typist("\n"))
+    assert take_in(tmp_path, text, "--batch", "0.8", output="none.jsonl")[0] == 2
+    assert "it does not say which column is the time. Give --time COLUMN" in capsys.readouterr().err
+
+
 def test_units_in_names() -> None:
     for name in ("bean (°C)", "temperature_C", "probe [degC]", "Bean Celsius", "bt °C"):
         assert temperature_unit_in(name) == "C"
