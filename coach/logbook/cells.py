@@ -69,7 +69,32 @@ def times_of(cells: Sequence[tuple[int, str]], unit: TimeUnit, decimal: str, pat
     for (_, a), (line, b) in pairwise(times):
         if b < a:
             raise FileError(path, "the time runs backwards.", "Put the rows in order, or correct it.", line=line)
+    _check_steps(cells, [t for _, t in times], unit, decimal, path)
     return [t for _, t in times]
+
+
+def _check_steps(
+    cells: Sequence[tuple[int, str]], times: Sequence[float], unit: TimeUnit, decimal: str, path: str
+) -> None:
+    """Decimal minutes and minutes with seconds behind a point are told apart by their steps: where one way of reading
+    gives even steps and this one does not, it is the other.  Raises FileError."""
+    other: TimeUnit | None = {"min": "m.ss", "m.ss": "min"}.get(unit)  # type: ignore[assignment]
+    if other is None or _even(times) > 0.8:
+        return
+    try:
+        found = [parse_time(text, other, decimal, path, line, "time") for line, text in cells]
+    except FileError:
+        return
+    if _even(found) > 0.9:
+        message = f"read as {unit} the times are uneven, read as {other} they are even."
+        raise FileError(path, message, f"Give --time-unit {other}", line=cells[0][0])
+
+
+def _even(times: Sequence[float]) -> float:
+    """The share of steps that are like the middle one."""
+    steps = sorted(b - a for a, b in pairwise(times))
+    middle = steps[len(steps) // 2] if steps else 0.0
+    return sum(1 for s in steps if abs(s - middle) <= 1.5) / max(len(steps), 1)
 
 
 def temperature_unit_in(name: str) -> str | None:

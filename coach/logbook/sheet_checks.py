@@ -19,6 +19,12 @@ COLDEST: Final = 40.0
 """No bean probe in a charged drum reads less, °C."""
 TURNED: Final = 120.0
 """From here on (s after charge) a reading is held against its neighbours; before it the probe may fall or rise fast."""
+STANDS: Final = 2.0
+"""A probe that varies by this stands still, K."""
+BEGINS: Final = 25.0
+"""And it begins to fall before this, s after charge."""
+COOLS: Final = 12.0
+"""What falls by more than this at the end was dropped before, K."""
 TURNS_BY: Final = 210.0
 """A probe reads its coolest before this, s after charge."""
 TURNS_BELOW: Final = 140.0
@@ -38,6 +44,7 @@ def check_span(times: Sequence[tuple[int, float]], start: float, path: str) -> N
 
 
 def check_marks(found: Mapping[Event, float], start: float, path: str) -> None:
+    """The marks (s as the sheet counts) come in their order, after charge.  Raises SheetError."""
     ordered = [e for e in EVENTS if e in found]
     for a, b in pairwise(ordered):
         if found[a] > found[b]:
@@ -47,7 +54,11 @@ def check_marks(found: Mapping[Event, float], start: float, path: str) -> None:
         raise SheetError(path, f"{ordered[0]} comes before charge.", "Correct the events.")
 
 
-def check_readings(readings: list[tuple[int, float, float]], start: float, unit: TemperatureUnit, path: str) -> None:
+def check_readings(
+    readings: list[tuple[int, float, float]], start: float, unit: TemperatureUnit, path: str, *, charged: bool = True
+) -> None:
+    """The readings (line, s as the sheet counts, degrees) are those of a bean probe in a roast; ``charged``: the sheet
+    says when charge (``start``) was.  Raises SheetError."""
     after = [(n, t, v) for n, t, v in readings if t >= start]
     if len(after) < 6:
         raise SheetError(path, f"{len(after)} readings after charge.", "A roast needs at least six to be followed.")
@@ -64,8 +75,34 @@ def check_readings(readings: list[tuple[int, float, float]], start: float, unit:
         message = f"the readings reach over {clock(span)}: not a roast."
         raise SheetError(path, message, "Is --time-unit right?")
     counted = [(n, t - start, v) for n, t, v in after]
+    if not charged:
+        _check_begin(counted, unit, path)
+    _check_end(counted, unit, path)
     _check_steady(counted, unit, path)
     _check_turn(counted, unit, path)
+
+
+def _check_begin(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:
+    """Where no charge is marked, the probe falls from the first reading on.  Raises SheetError."""
+    low = min(range(len(readings)), key=lambda i: readings[i][2])
+    before = readings[: low + 1]
+    hottest = max(v for _, _, v in before)
+    line, t, value = [r for r in before if r[2] >= hottest - from_kelvins(STANDS, unit)][-1]
+    if t > BEGINS and low:
+        message = f"the probe falls from {clock(t)} on only ({value:g} °{unit}): was that the charge?"
+        raise SheetError(path, message, f"Say when it was: --mark charge={clock(t)}", line=line)
+
+
+def _check_end(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:
+    """The readings end with the drop, not with cooling.  Raises SheetError."""
+    late = [r for r in readings if r[1] > 2 * TURNED]
+    top = max(range(len(late)), key=lambda i: late[i][2], default=0)
+    tail = [v for _, _, v in late[top:]]
+    if len(tail) < 3 or any(b > a for a, b in pairwise(tail)) or tail[0] - tail[-1] < from_kelvins(COOLS, unit):
+        return
+    line, t, value = late[top]
+    message = f"the readings fall from {clock(t)} on ({value:g} °{unit}): was that the drop?"
+    raise SheetError(path, message, f"Say when it was: --mark drop={clock(t)}", line=line)
 
 
 def _check_steady(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:

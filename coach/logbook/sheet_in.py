@@ -216,6 +216,7 @@ def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: 
             used = True
         blank += not used
     said = [f"{blank} row(s) with a time and nothing else were passed over."] if blank else []
+    charged = "charge" in found
     start = found.pop("charge", 0.0)
     if start:
         at_hour = "" if start < 3600 else f"{start // 3600:.0f}:"
@@ -231,7 +232,11 @@ def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: 
         notes = [n for n in notes if n not in late]
         said.append(f"{len(late)} note(s) from long before or after the roast were passed over.")
     check_marks(found, start, path)
-    check_readings(readings, start, columns.unit, path)
+    cooling = [r for r in readings if r[1] > found.get("drop", r[1])]
+    if cooling:
+        readings = [r for r in readings if r not in cooling]
+        said.append(f"{len(cooling)} reading(s) after the drop were passed over.")
+    check_readings(readings, start, columns.unit, path, charged=charged)
     return Taken(
         tuple((t - start, v) for _, t, v in readings),
         {e: t - start for e, t in found.items()},

@@ -10,6 +10,7 @@ import math
 import re
 import sys
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -168,6 +169,17 @@ STILL = probe(lambda t: 200.0)
 FALLS = probe(lambda t: 230 - t / 30)
 FLAT = probe(lambda t: max(205 - t, 130 + 41 * t / 570))
 NO_CHARGE = ["--event", "none", "--gas", "gas (kPa)", "--batch", "0.8"]
+COOLING = "10:00,190,,\n10:30,160,,\n11:00,130,,\n"
+LEADING = [
+    GOOD.splitlines()[0] + "\n", "0:00,198,,\n", "0:30,200,,\n",
+    *(re.sub(r"^(\d+)(:\d\d),(?:200,)?", lambda m: f"{int(m[1]) + 1}{m[2]}," + ("201," if "200" in m[0] else ""), r)
+      for r in GOOD.splitlines(keepends=True)[1:]),
+]  # fmt: skip
+"""The good sheet written from a minute before charge on."""
+EVERY_HALF_MINUTE = "time,temperature (°C),event,gas (kPa)\n" + "".join(
+    f"{t // 60}.{t % 60:02d},{max(205 - 2.2 * t, 85 if t < 90 else 80 + (t - 60) ** 0.79):.0f},,\n"
+    for t in range(0, 571, 30)
+)
 COLD = re.sub(r",(1[2-9]\d|20[0-9])(\.\d)?,", ",119,", GOOD)
 F_ONLY = GOOD.replace(" (°C)", "")
 MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
@@ -212,6 +224,11 @@ MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
     ("a curve that only falls", FALLS, OPTIONS, "comes 9:30 after charge"),
     ("no first minutes", "\n".join(r for r in GOOD.splitlines() if not r.startswith(("0:", "1:", "2:", "3:"))), OPTIONS,
      "(145 °C) comes 4:00 after charge"),
+    ("charge in the middle, not marked", "".join(LEADING), NO_CHARGE, "line 4: the probe falls from 1:00 on"),
+    ("cooling after the drop, not marked", GOOD + COOLING, NO_CHARGE, "fall from 9:30 on (208 °C): was that the drop?"),
+    ("m.ss given as minutes", EVERY_HALF_MINUTE, [*OPTIONS, "--time-unit", "min"], "Give --time-unit m.ss"),
+    ("minutes given as m.ss", EVERY_HALF_MINUTE.replace(".30,", ".50,"), [*OPTIONS, "--time-unit", "m.ss"],
+     "Give --time-unit min"),
     ("hardly a climb", FLAT, OPTIONS, "climb by 36 °C only"),
     ("times of day", times_of_day(), NO_CHARGE, "--mark charge=8:02:00"),
     ("dates and times", times_of_day("2026-10-05 "), OPTIONS, "line 2: '2026-10-05 8:00:00' is a date. Give the time"),
@@ -376,6 +393,29 @@ def test_it_is_said_which_column_was_taken_as_what(tmp_path: Path, capsys: pytes
     assert "12 readings, 0 moves, yellow 4:00, first crack 8:00, drop 9:30" in said
     assert "Taken: 'time' as time (m:ss), 'temperature (°C)' as temperature (°C), 'event' as event." in said
     assert "Not taken: 'gas (kPa)', 'rate (C)'." in said
+
+
+def test_what_comes_after_the_drop_is_passed_over_and_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert take_in(tmp_path, GOOD + COOLING, *OPTIONS)[0] == 0
+    assert "3 reading(s) after the drop were passed over." in capsys.readouterr().out
+    assert take_in(tmp_path, GOOD, *OPTIONS, output="plain.jsonl")[0] == 0
+    out = (tmp_path / "out.jsonl").read_text().splitlines()
+    assert out[1:] == (tmp_path / "plain.jsonl").read_text().splitlines()[1:]
+
+
+def test_a_charge_within_the_sheet_can_be_said(tmp_path: Path) -> None:
+    code, out = take_in(tmp_path, "".join(LEADING), *NO_CHARGE, "--mark", "charge=1:00", "--mark", "drop=10:30")
+    assert code == 0
+    assert load_summary(out, "x").drop_time == 570.0
+
+
+def test_half_minutes_come_in_as_they_are_written(tmp_path: Path) -> None:
+    written = {"m.ss": EVERY_HALF_MINUTE, "min": EVERY_HALF_MINUTE.replace(".30,", ".50,")}
+    for unit, text in written.items():
+        code, out = take_in(tmp_path, text, *OPTIONS, "--time-unit", unit, output=f"{unit}.jsonl")
+        assert code == 0
+        ats = [json.loads(x)["at"] for x in out.read_text().splitlines()[1:] if '"reading"' in x]
+        assert {b - a for a, b in pairwise(ats)} == {30.0}
 
 
 def test_times_of_day_count_from_the_charge_that_is_given(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
