@@ -33,8 +33,9 @@ def run(args: argparse.Namespace) -> int:
     from datetime import UTC, datetime
     from pathlib import Path
 
-    from coach.library import load_profile, logbook_folder, printable, save_text
+    from coach.library import find_profile, load_profile, logbook_folder, printable, save_text
     from coach.logbook.brief import brief
+    from coach.logbook.kept_versions import newer
 
     profile = load_profile(args.profile)
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
@@ -47,7 +48,10 @@ def run(args: argparse.Namespace) -> int:
         running = find_roast(args.roast, folder)
         standing = stands(profile, running, args.at, now, folder)
     past, before = earlier(profile, folder, running)
-    found = brief(profile, past, now, on_machine=before, parent=parent_of(args.profile, profile), standing=standing)
+    found = brief(
+        profile, past, now, on_machine=before, parent=parent_of(args.profile, profile), standing=standing,
+        newer="" if standing is not None else newer(profile, find_profile(args.profile).parent),
+    )  # fmt: skip
     if args.html:
         from coach.logbook.brief_page import brief_page
 

@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     found = earlier(folder, profile=name, most=HISTORY) if args.logbook or folder.is_dir() else []
     counted = [e for e in found if e.roast.teaches]
     signs = signs_of(counted)
-    with patience(), Worked.of_this_machine() as worked:
+    with patience("going through the roasts, some seconds the first time"), Worked.of_this_machine() as worked:
         lessons = lessons_among(worked, profile, counted, signs)
         if not lessons:
             raise CoachError("There is no roast of this profile to learn from.", "Roast first, then ask again.")

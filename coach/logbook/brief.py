@@ -76,9 +76,11 @@ def brief(
     on_machine: Past | None = None,
     parent: Profile | None = None,
     standing: Standing | None = None,
+    newer: str = "",
 ) -> Brief:
     """The page for a profile.  ``past``: its live roasts, newest first; ``on_machine``: the batch before, whatever it
-    was; ``parent``: the version before; ``standing``: the roast as it stands, for a takeover; ``now`` is aware."""
+    was; ``parent``: the version before; ``standing``: the roast as it stands, for a takeover; ``newer`` says that there
+    is a newer version; ``now`` is aware."""
     sections = [*(standing.sections(profile) if standing is not None else [])]
     sections += [
         actions(profile, standing),
@@ -93,7 +95,10 @@ def brief(
             ),
         ),
         _last_three(profile, past[:3]),
-        Section("Settings changed", tuple(changed(profile, past, parent)) or ("Nothing since the last roast.",)),
+        Section(
+            "Settings changed",
+            (*([newer] if newer else []), *changed(profile, past, parent)) or ("Nothing since the last roast.",),
+        ),
         Section("Open doubts", tuple(doubts(past)) or ("None was handed over.",)),
     ]
     name = profile.document.name + (f", version {profile.document.version}" if profile.document.version > 1 else "")

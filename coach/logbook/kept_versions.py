@@ -46,9 +46,19 @@ def origin(document: ProfileDocument) -> str:
     sources = document.sources
     if len(sources) <= 2:
         return f"from {' and '.join(sources)}" if sources else f"from {document.parent}" if document.parent else ""
-    days = [s[:8] for s in sources if s[:8].isdigit()]
+    days = [f"{s[:4]}-{s[4:6]}-{s[6:8]}" for s in sources if s[:8].isdigit()]
     span = f", {min(days)} to {max(days)}" if len(days) == len(sources) else f": {sources[0]} to {sources[-1]}"
     return f"from {len(sources)} roasts{span}"
+
+
+def newer(profile: Profile, beside: Path | None = None) -> str:
+    """That a newer version of a profile is there, and what it is called; '' where there is none."""
+    found = [v for v in versions(profile.name, beside) if v.document.version > profile.document.version]
+    if not found:
+        return ""
+    last = found[-1]
+    made = f", {origin(last.document)}" if origin(last.document) else ""
+    return f"There is a newer version: {last.called} (version {last.document.version}{made})."
 
 
 def listed(found: list[KeptVersion]) -> list[str]:

@@ -192,6 +192,11 @@ def test_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytes
     shown = capsys.readouterr().out
     assert "version 2 (provisional); from a and b" in shown
     assert "new line minus old line (°C):" in shown
+    assert main(["brief", "larch-hill"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "There is a newer version: larch-hill-v3 (version 3, from e)." in said
+    assert main(["brief", "larch-hill-v3"]) == 0
+    assert "newer version" not in capsys.readouterr().out
     assert main(["compare", "larch-hill"]) == 0
     shown = capsys.readouterr().out
     assert "3 versions" in shown
@@ -211,7 +216,7 @@ def test_many_roasts_are_named_by_number_and_days(parent: Profile) -> None:
     few = parent.document.model_copy(update={"sources": ["20261102-080000-a", "20261103-080000-b"]})
     assert origin(few) == "from 20261102-080000-a and 20261103-080000-b"
     many = parent.document.model_copy(update={"sources": [f"202611{d:02d}-080000-a" for d in range(2, 14)]})
-    assert origin(many) == "from 12 roasts, 20261102 to 20261113"
+    assert origin(many) == "from 12 roasts, 2026-11-02 to 2026-11-13"
     none = parent.document.model_copy(update={"sources": [], "parent": "An invented one, version 1"})
     assert origin(none) == "from An invented one, version 1"
 
