@@ -38,7 +38,7 @@ READ_BEFORE: Final = 2.0
 three digits and Enter takes 1.1 s, thinking before it 1.35 s (operator times of Card, Moran and Newell 1980)."""
 EQUALLY: Final = (np.arange(21) + 0.5) / 21
 """Shares at which a distribution's quantiles stand for it."""
-GROWS: Final = 0.02
+GROWS: Final = 0.013
 """By how much the probe's way from the crack on is unsure, K for each second."""
 CEILING: Final = 1.6
 FLOOR: Final = 0.35
