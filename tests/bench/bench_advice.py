@@ -196,7 +196,7 @@ def _ratio_error(rows: list[list[Outcome]]) -> float:
 
 def _over(e: np.ndarray) -> float:
     """The true effect over the stated one, in the median of those that state any."""
-    some = e[np.abs(e[:, 1]) > 0.0]
+    some = e[(np.abs(e[:, 1]) > 0.0) & np.isfinite(e[:, 2])]
     return float(np.median(some[:, 2] / some[:, 1])) if len(some) else float("nan")
 
 
