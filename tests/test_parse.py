@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach.amend import retimed
-from coach.entries import Header, Mark, Reading
+from coach.entries import Header, Mark, Reading, Result
 from coach.errors import EntryError
 from coach.library import load_profile
 from coach.parse import Typed, parse
@@ -91,6 +91,21 @@ def test_any_result_line_is_a_result_or_a_refusal(line: str) -> None:
     except EntryError:
         return
     assert entry is None or entry.at == 600.0
+
+
+def test_a_typed_result_goes_by_the_rules_of_the_logbook() -> None:
+    assert result_of("out 690g", 1.0, None, 0.8) == Result(at=1.0, weight_out=0.69)
+    assert result_of("out 0,69", 1.0, Result(at=0.0, weight_in=0.8), None) == Result(at=1.0, weight_out=0.69)
+    assert result_of("colour 58 our meter", 1.0) == Result(at=1.0, colour=58.0, colour_scale="our meter")
+    assert result_of("colour 58", 1.0) == Result(at=1.0, colour=58.0)
+    for line, says in (
+        ("out 9", "9 kg can't come out of 0.8 kg"), ("out 690", "out 690 would be 690 kg"),
+        ("out 0.2", "a loss of more than half"), ("score 101", "a cup score goes from 0 to 100"),
+        ("in many", "in many is not a weight"), ("in 0", "would be 0 kg"), ("colour x y", "colour x is not a number"),
+    ):  # fmt: skip
+        with pytest.raises(EntryError, match=says) as error:
+            result_of(line, 1.0, None, 0.8)
+        assert error.value.hint.startswith("For example: ")
 
 
 @given(st.integers(0, 3599), st.integers(0, 400), st.integers(0, 9))

@@ -63,11 +63,12 @@ def parse_results(words: Sequence[str]) -> tuple[dict[str, Any], list[str]]:
             continue
         if field in given:
             raise CoachError(f"{name} is given twice.", "Give it once.")
-        given[field] = _value(name, field, text)
+        given[field] = value_of(name, field, text)
     return given, doubts
 
 
-def _value(name: str, field: str, text: str) -> Any:
+def value_of(name: str, field: str, text: str) -> Any:
+    """The value of a field of a Result from what was typed after its ``name``.  Raises CoachError."""
     if field in ("colour_scale", "cup_notes", "person"):
         return text
     if field in ("accepted", "learn"):
@@ -117,7 +118,9 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
         entries += [Note.model_validate({"at": at, "entered": entered, "text": f"doubt: {d}"}) for d in doubts]
     except ValidationError as error:
         raise CoachError(f"The result can't be taken: {explain(error)}.", "Shorten the text.") from None
-    _check(roast.result, roast.header.batch_kg, given)
+    check_weights(roast.result, roast.header.batch_kg, given)
+    if "colour" in given and not (given.get("colour_scale") or (roast.result and roast.result.colour_scale)):
+        raise CoachError("A colour without its scale says nothing.", "Name the meter or scale: scale='our meter'")
     writer = JournalWriter(path)
     try:
         writer.reopen()
@@ -147,8 +150,8 @@ def _since(header: Header, now: datetime) -> float:
     return (now - (started if started.tzinfo else started.replace(tzinfo=UTC))).total_seconds()
 
 
-def _check(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:
-    """The weights must fit each other, the colour must have a scale."""
+def check_weights(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:
+    """The weights must fit each other.  Raises CoachError."""
     before = old.model_dump() if old is not None else {}
     weight_in = given.get("weight_in") or before.get("weight_in") or batch_kg
     weight_out = given.get("weight_out") or before.get("weight_out")
@@ -162,5 +165,3 @@ def _check(old: Result | None, batch_kg: float | None, given: dict[str, Any]) ->
             f"{weight_out:g} kg out of {weight_in:g} kg is a loss of more than half.",
             "Check the units (kg; or with a unit: out=690g).",
         )
-    if "colour" in given and not (given.get("colour_scale") or before.get("colour_scale")):
-        raise CoachError("A colour without its scale says nothing.", "Name the meter or scale: scale='our meter'")

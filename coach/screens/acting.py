@@ -172,7 +172,9 @@ class Acting(Shown):
         from coach.parse import parse
 
         coach, now = self.live.coach, self.live.now()
-        entry: Any = result_of(line, now) if coach.roast.phase == "cooling" else None
+        entry: Any = None
+        if coach.roast.phase == "cooling":
+            entry = result_of(line, now, coach.roast.result, coach.roast.header.batch_kg)
         if entry is None and (setting := asked(line, coach)) is not None:
             line = f"{setting.control} {setting.shown:g}"
         if entry is None:
