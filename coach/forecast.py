@@ -66,7 +66,20 @@ class Ahead:
 def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
     """The way ahead from a state, if the schedule is kept."""
     t = state.t + HORIZON
-    response = Response.over(model, state.t, HORIZON)
+    e, row, doubt, noise = reach(model, state, schedule, t)
+    var = np.einsum("mhi,mhi->mh", row @ state.P, row) + noise + doubt
+    w = state.weights
+    trail = np.array([p for p in state.trail if p[0] < state.t]).reshape(-1, 2)
+    times, deviations = np.concatenate([trail[:, 0], t]), np.concatenate([trail[:, 1], w @ e])
+    climbed = climb(lambda x: model.curve.at(x) + np.interp(x, times, deviations), t)
+    return Ahead(t, model.curve.at(t) + e, var, w, climbed)
+
+
+def reach(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Array, Array, Array, Array]:
+    """At times ``t`` (h,), s, from the state's on, in order: the mean of e, K (m, h), what it takes from the filter's
+    state (m, h, 5), and what planned moves that may be made otherwise, and the model's noise, add to its variance, K²
+    (m, h each)."""
+    response = Response.over(model, state.t, t - state.t)
     now = schedule.at(state.t)
     gap = state.f - now[None, :, None]  # (m, 3, 2)
     psi = now[None, None, :] * response.steady[:, :, None]
@@ -82,13 +95,7 @@ def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
         psi += _stepped(model, float(s), t)[:, :, None] * change
     shift, doubt = _unmade(model, state, schedule, t)
     row = np.concatenate([response.decay[:, :, None], response.drift[:, :, None], psi], axis=2)  # (m, h, 5)
-    e = np.einsum("mhi,mi->mh", row, state.x) + shift
-    var = np.einsum("mhi,mhi->mh", row @ state.P, row) + response.noise + doubt
-    w = state.weights
-    trail = np.array([p for p in state.trail if p[0] < state.t]).reshape(-1, 2)
-    times, deviations = np.concatenate([trail[:, 0], t]), np.concatenate([trail[:, 1], w @ e])
-    climbed = climb(lambda x: model.curve.at(x) + np.interp(x, times, deviations), t)
-    return Ahead(t, model.curve.at(t) + e, var, w, climbed)
+    return np.einsum("mhi,mi->mh", row, state.x) + shift, row, doubt, response.noise
 
 
 def _unmade(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
@@ -204,28 +211,11 @@ def project(
             found[name] = said
     crack = found["first crack"]
     drop = None if crack_only else _drop(ahead, path, profile, roast, knowledge, crack)
-    stall, racing = _after_crack(path, profile, drop)
     effects = {} if crack is None else {"shift": crack.time.median - profile.goals["first crack"].time}
     return Forecast(
         path=path, deviation=deviation, deviation_sd=float(path.sd[0]), lag=None if then is None else now - then,
         yellow=found["yellow"], first_crack=crack, drop=drop, reasons=tuple(reasons), effects=effects,
-        stall=stall,
-        racing=racing,
     )  # fmt: skip
-
-
-def _after_crack(path: Path, profile: Profile, drop: DropForecast | None) -> tuple[float | None, float | None]:
-    """Probabilities that the rate of rise in the second half of development lies under the floor, over the ceiling."""
-    crack = profile.goals.get("first crack")
-    if drop is None or crack is None:
-        return None, None
-    end = drop.time.median
-    start = max(path.t[0], end - 60.0)
-    t = np.linspace(start, max(end, start + 20.0), 5)
-    rate = float(np.mean(np.interp(t, path.t, path.rate)))
-    sd = 0.012 + 0.00012 * max(end - path.t[0], 0.0)
-    floor, ceiling = rise_limits(profile)
-    return float(ndtr((floor - rate) / sd)), float(ndtr((rate - ceiling) / sd))
 
 
 def rise_limits(profile: Profile) -> tuple[float, float]:

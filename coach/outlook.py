@@ -16,6 +16,7 @@ from coach.forecast import look_ahead, project
 from coach.forecast_types import Estimate, EventForecast, Forecast, Path
 from coach.inputs import Plan, Schedule
 from coach.knowledge import Knowledge
+from coach.lastrise import BACK, MOST, chances
 from coach.profile import Profile
 from coach.roast import Roast, until
 from coach.stuck import still
@@ -25,6 +26,8 @@ ODD_WIDER: Final = 1.3
 """By so much the spread of all times grows on a day unlike those that were learnt from."""
 STUCK_WIDER: Final = 3.0
 """The same after the crack, where the probe stands still: a roast that has stalled looks alike."""
+FURTHEST: Final = 300.0
+"""No stall or race is foreseen for a drop that is further ahead, s: no cue speaks of one."""
 
 
 def widened(forecast: Forecast, factor: float, profile: Profile) -> Forecast:
@@ -112,6 +115,7 @@ class Outlook:
             forecast = Forecast(reasons=("dropped",))
         elif forecast is None:
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
+            forecast = self._risky(forecast, end, roast, schedule)
             strange = odd(self.profile, roast, state, forecast)
             stuck = still(self.profile, roast, end)
             if stuck is not None:
@@ -127,6 +131,25 @@ class Outlook:
                 next_reading=self._wanted(roast, end) if asking else None,
             )
         return (summarise(self.model, state) if roast.readings else None), forecast
+
+    def _risky(self, forecast: Forecast, t: float, roast: Roast, schedule: Schedule) -> Forecast:
+        """With how likely the roast stalls or races before the drop that is foreseen."""
+        if forecast.drop is None or "first crack" not in self.profile.goals:
+            return forecast
+        if forecast.drop.time.median - t > FURTHEST:
+            return forecast
+        count = until(roast.readings, t)
+        least = max(count - MOST, 0)
+        first = max(min(until(roast.readings, t - BACK), count - 1), least)
+        while first > least and self._states[first - 1].held is not None:  # it may be right about what was kept out
+            first -= 1
+        base = self._states[first - 1] if first > 0 else start(self.model)
+        model = self.model
+        if "first crack" in roast.marks:
+            model = replace(model, crack=roast.marks["first crack"])
+        seen = roast.readings[first:count]
+        stall, racing = chances(model, base, schedule, seen, t, self.profile, forecast.drop.time)
+        return replace(forecast, stall=stall, racing=racing)
 
     def _wanted(self, roast: Roast, t: float) -> float | None:
         """When the next reading matters, as seen right after the last one: so it stands until that has come."""
@@ -159,6 +182,7 @@ class Outlook:
             schedule = self.plan.schedule(roast, t, moves)
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge,
                                crack_only=crack_only)  # fmt: skip
+            forecast = self._risky(forecast, t, roast, schedule)
             if odd(self.profile, roast, state, forecast):
                 forecast = widened(forecast, ODD_WIDER, self.profile)
             self._ifs[asked] = WhatIf(forecast, forecast.path or without, without, state)

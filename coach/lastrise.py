@@ -1,0 +1,151 @@
+"""How fast the probe rises in the last minute before drop, and how likely that is a stall, or a race.  Pure.
+
+A stall is a rise under a floor, a race one over a ceiling (forecast.rise_limits).  What happens to the heat about the
+crack and is not logged shows at once and leaves little time; the filter, which must not fall for a mistyped reading,
+keeps out just those that tell of it.  So the last readings are taken once more as they were typed, from the filter's
+state before them, and set against ways that bend somewhere: ever so little, or, seldom, as much as when a flame goes
+out.
+
+With the bend's size normal all is linear and normal, given the bank's member, when the bend began and when the drop
+comes: the rise, given the readings, is a mixture of normals (conditioning: e.g. Rasmussen and Williams 2006, A.2).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from coach.distribution import Distribution
+from coach.estimate import HIGHEST, LOWEST, Model, State
+from coach.forecast import reach, rise_limits
+from coach.inputs import Schedule
+from coach.profile import Profile
+from coach.roast import Probe
+
+Array = NDArray[np.float64]
+
+SPAN: Final = 60.0
+"""The rise is taken over so long before drop, s."""
+BACK: Final = 200.0
+"""Readings of so long a time are taken once more, s."""
+MOST: Final = 10
+"""... but so many at most."""
+DROPS: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Shares at which quantiles stand for when the drop comes."""
+HAZARD: Final = 0.001
+"""How likely the heat changes without a word in a second, 1/s."""
+BENT: Final = 1.2
+"""How much the rise then changes, as a share of the plan's before drop (standard deviation)."""
+SWAY: Final = 0.15
+"""How much it differs otherwise, likewise: the exotherm is another every time."""
+ENDED: Final = 0.8
+"""How likely such a change ends when the gas is set by a move that was logged, or is planned."""
+BENDS_IN: Final = 20.0
+"""Time constant with which a bend comes in, s."""
+STICKS: Final = 0.01
+"""How likely a dial is stuck that shows the same again and again, before that is weighed."""
+STEP: Final = 20.0
+"""Bends are looked for so far apart, s."""
+SLIP: Final = 0.01
+"""How likely a reading was mistyped ..."""
+SLIP_SD: Final = 20.0
+"""... and how far off it is then, K."""
+
+
+def chances(
+    model: Model, base: State, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
+    drop: Distribution,
+) -> tuple[float, float]:  # fmt: skip
+    """Probabilities of a stall and of a race, if the schedule is kept and the drop comes as foretold.
+
+    ``base`` is the filter's state before the ``readings`` that are taken once more; ``now`` is roast time, s.  Where
+    the last of them are all the same the dial may be stuck: then those after the first say nothing of the rise.
+    """
+    said, log = _risen(model, base, schedule, readings, now, profile, drop)
+    same = next((i for i, r in enumerate(reversed(readings)) if r.celsius != readings[-1].celsius), len(readings))
+    if same < 2:
+        return said
+    blind, without = _risen(model, base, schedule, readings[: len(readings) - same + 1], now, profile, drop)
+    width = (same - 1) * float(np.log(max(model.rounding, 0.1)))  # a density, times this, is a chance
+    p = STICKS / (STICKS + float(np.exp(np.clip(log + width - without, -50.0, 50.0))))
+    return (1 - p) * said[0] + p * blind[0], (1 - p) * said[1] + p * blind[1]
+
+
+def _risen(
+    model: Model, base: State, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
+    drop: Distribution,
+) -> tuple[tuple[float, float], float]:  # fmt: skip
+    """Probabilities of a stall and of a race, and the log density of the readings."""
+    floor, ceiling = rise_limits(profile)
+    plan = max(profile.curve.slope(profile.drop_time - 30.0, 60.0), 0.03)
+    seen = [r for r in readings if LOWEST <= r.celsius <= HIGHEST]
+    n, d = len(seen), len(DROPS)
+    ends = np.maximum([drop.quantile(q) for q in DROPS], now + 1.0)
+    t = np.concatenate([[r.t for r in seen], ends - SPAN, ends])
+    mean, cov = _way(model, base, schedule, t)
+    starts = np.arange(base.t, ends[-1], STEP)
+    over = _next_gas(schedule, starts, now)
+    again = over < ends[-1]
+    lasting = BENT * _bend(t - starts[:, None])
+    ended = lasting[again] - BENT * _bend(t - over[again, None])
+    bends = np.concatenate([SWAY * _bend(t - base.t)[None], lasting, ended])  # (c, h)
+    each = HAZARD * STEP
+    prior = np.concatenate([[1.0], np.where(again, (1 - ENDED) * each, each), np.full(int(again.sum()), ENDED * each)])
+    whole = cov + plan**2 * bends[:, :, None] * bends[:, None, :]  # (c, h, h)
+    pick = np.zeros((d, len(t)))
+    pick[np.arange(d), n + d + np.arange(d)], pick[np.arange(d), n + np.arange(d)] = 1.0, -1.0
+    rise = pick @ (mean + model.curve.at(t))
+    spread = np.einsum("dh,chk,dk->cd", pick, whole, pick)
+    log_w = np.log(prior / prior.sum())
+    if n:
+        w = base.weights
+        noise = np.array([w @ model.noise(r.t) for r in seen])
+        slips = np.concatenate([np.zeros((1, n)), np.eye(n)])  # (s, n)
+        S = whole[:, None, :n, :n] + np.eye(n) * (noise + SLIP_SD**2 * slips)[None, :, None, :]
+        y = np.array([r.celsius for r in seen]) - model.curve.at(t[:n]) - mean[:n]
+        cross = np.einsum("dh,chk->cdk", pick, whole[:, :, :n])[:, None]
+        K = np.linalg.solve(S, np.swapaxes(cross, -1, -2))  # (c, s, n, d)
+        fit = np.sum(np.linalg.solve(S, np.broadcast_to(y, S.shape[:-1])[..., None])[..., 0] * y, axis=-1)
+        log_w = log_w[:, None] - 0.5 * (np.linalg.slogdet(S)[1] + fit + n * np.log(2 * np.pi))
+        log_w[:, 1:] += np.log(SLIP)
+        rise = rise + np.einsum("csnd,n->csd", K, y)
+        spread = spread[:, None] - np.einsum("csdn,csnd->csd", cross, K)
+    most = log_w.max()
+    w = np.exp(log_w - most)
+    log = float(most + np.log(w.sum()))
+    w = (w / w.sum())[..., None] / d
+    sd = np.sqrt(np.maximum(spread, 0.01))
+    stall = float(np.sum(w * ndtr((SPAN * floor - rise) / sd)))
+    racing = float(np.sum(w * ndtr((rise - SPAN * ceiling) / sd)))
+    return (stall, racing), log
+
+
+def _way(model: Model, base: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
+    """The mean (h,), K, and covariance (h, h), K², of the deviation at times ``t`` (h,), s, over the bank's members."""
+    order = np.argsort(t, kind="stable")
+    back = np.argsort(order, kind="stable")
+    e, row, doubt, _ = (x[:, back] for x in reach(model, base, schedule, np.maximum(t, base.t)[order]))
+    w = base.weights
+    ahead = np.maximum(t - base.t, 0.0)
+    less, more = np.minimum(ahead[:, None], ahead), np.maximum(ahead[:, None], ahead)
+    cov = np.einsum("m,mhi,mij,mkj->hk", w, row, base.P, row, optimize=True)
+    cov += (w @ model.q_d**2) * less**2 * (less / 3 + (more - less) / 2) + (w @ model.q_e**2) * less
+    root = np.sqrt(np.maximum(w @ doubt, 0.0))
+    mean = w @ e
+    off = e - mean
+    return mean, cov + root[:, None] * root + (w[:, None] * off).T @ off
+
+
+def _next_gas(schedule: Schedule, starts: Array, now: float) -> Array:
+    """When the gas is set by a logged or a planned move next after each of some times (c,), s; infinity if never."""
+    moves = sorted([*(m for m in schedule.gas if m <= now), *(d.time for d in schedule.due if d.control == 0)])
+    return np.array([next((m for m in moves if m > s), np.inf) for s in starts])
+
+
+def _bend(x: Array) -> Array:
+    """How far a rate that changes by one, coming in with a first-order lag, leads in ``x`` seconds, s."""
+    x = np.maximum(x, 0.0)
+    return np.asarray(x - BENDS_IN * -np.expm1(-x / BENDS_IN))

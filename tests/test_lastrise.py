@@ -1,0 +1,164 @@
+"""How likely a roast stalls or races before drop: from the readings as typed, also those that the filter kept out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+import coach.lastrise as lastrise
+import coach.outlook
+from coach.distribution import Distribution
+from coach.entries import Header
+from coach.estimate import start
+from coach.forecast import look_ahead, reach, rise_limits
+from coach.forecast_types import Forecast
+from coach.learn import from_profile
+from coach.library import load_profile
+from coach.outlook import Outlook
+from coach.roast import Probe, Roast, Turned
+
+PROFILE = load_profile("larch-hill")
+HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
+CRACK = 487.0
+PLAN = PROFILE.curve.slope(PROFILE.drop_time - 30.0, 60.0)
+
+
+def roast(*after: tuple[float, float]) -> Roast:
+    """On plan to 8:20, then other readings (seconds after the crack, °C off the plan); all planned moves made."""
+    told = [(float(t), 0.0) for t in range(40, 501, 20)] + [(CRACK + s, off) for s, off in after]
+    readings = tuple(
+        Probe(t, float(round(PROFILE.curve.value(t) + off)), i + 2, t, 0.0) for i, (t, off) in enumerate(told)
+    )
+    moves = tuple(Turned(s.time, s.control, s.value, 900 + i, s.shown) for i, s in enumerate(PROFILE.steps))
+    marks = {"charge": 0.0, "first crack": CRACK}
+    return Roast(HEADER, 0.0, marks, readings=readings, moves=moves, phase="development")  # type: ignore[arg-type]
+
+
+def said(made: Roast, t: float) -> tuple[float, float, Forecast]:
+    """Stall and race, and the forecast, at ``t`` seconds after the crack."""
+    forecast = Outlook(PROFILE, from_profile(PROFILE), 1.0).at(CRACK + t, made, asking=False)[1]
+    assert forecast.stall is not None
+    assert forecast.racing is not None
+    return forecast.stall, forecast.racing, forecast
+
+
+def test_a_flame_that_went_out_without_a_word_is_seen_by_two_readings_though_the_filter_keeps_them_out() -> None:
+    falls = roast((22, -1.5), (50, -7.0))
+    outlook = Outlook(PROFILE, from_profile(PROFILE), 1.0)
+    estimate, forecast = outlook.at(CRACK + 51, falls, asking=False)
+    assert estimate is not None
+    assert estimate.doubtful, "the filter takes a reading for mistyped"
+    assert (forecast.stall or 0.0) > 0.7 > 0.1 > (forecast.racing or 1.0)
+
+
+def test_a_rise_that_runs_away_without_a_word() -> None:
+    stall, racing, _ = said(roast((33, 4.0), (50, 8.0)), 51.0)
+    assert racing > 0.7 > 0.05 > stall
+
+
+@pytest.mark.parametrize("off", [-20.0, 20.0, -90.0])
+def test_one_mistyped_reading_is_no_stall_and_no_race(off: float) -> None:
+    stall, racing, _ = said(roast((30, 0.0), (50, off)), 51.0)
+    assert max(stall, racing) < 0.4
+    stall, racing, _ = said(roast((15, 0.0), (33, off), (50, 0.0)), 51.0)
+    assert max(stall, racing) < 0.1
+
+
+def test_on_plan_it_neither_stalls_nor_races_and_is_never_quite_sure_ahead() -> None:
+    stall, racing, _ = said(roast((15, 0.0), (33, 0.0), (50, 0.0)), 51.0)
+    assert stall < 0.05
+    assert racing < 0.05
+    early, _, _ = said(roast(), 15.0)
+    assert 0.002 < early < 0.2, "what may still be done to the heat is in it"
+
+
+def test_a_dial_that_stands_still_may_be_stuck() -> None:
+    at = PROFILE.curve.value(CRACK + 13.0)
+    same = tuple((float(s), at - PROFILE.curve.value(CRACK + s)) for s in (33, 50, 60))
+    stands, _, forecast = said(roast(*same), 61.0)
+    assert any("stuck" in word for word in forecast.odd)
+    assert 0.01 < stands < 0.5
+    moves = tuple((s, off - 0.6 * i) for i, (s, off) in enumerate(same, 1))
+    stalls, _, _ = said(roast(*moves), 61.0)
+    assert stalls > 0.7, "one that falls by a degree or two isn't stuck"
+
+
+def test_a_dial_that_stands_where_the_gas_was_put_out_and_logged_is_a_stall() -> None:
+    at = PROFILE.curve.value(CRACK + 13.0)
+    made = roast(*((float(s), at + 0.4 - PROFILE.curve.value(CRACK + s)) for s in (33, 50)))
+    out = replace(made, moves=(*made.moves, Turned(CRACK + 3.0, "gas", 0.0, 990, 0.0)))
+    assert said(out, 51.0)[0] > 0.7
+    assert said(out, 51.0)[0] > said(made, 51.0)[0]
+
+
+def test_a_change_of_heat_ends_with_the_next_move_that_is_logged() -> None:
+    hot = roast((-20, 5.0), (0, 8.0), (15, 9.0))
+    planned = [m for m in hot.moves if m.control == "gas" and m.t < CRACK]
+    off = replace(hot, moves=(*hot.moves, replace(planned[-1], t=CRACK + 14.0, line=990)))
+    assert said(off, 16.0)[1] < said(hot, 16.0)[1]
+
+
+def test_nothing_is_said_of_a_drop_far_ahead() -> None:
+    early = roast().until(200.0)
+    forecast = Outlook(PROFILE, from_profile(PROFILE), 1.0).at(200.0, early, asking=False)[1]
+    assert forecast.drop is not None
+    assert forecast.drop.time.median - 200.0 > coach.outlook.FURTHEST
+    assert (forecast.stall, forecast.racing) == (None, None)
+
+
+def test_a_reading_every_second_costs_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    counts = []
+
+    def spy(model: object, base: object, schedule: object, readings: tuple[Probe, ...], *rest: object) -> object:
+        counts.append(len(readings))
+        return 0.0, 0.0
+
+    monkeypatch.setattr(coach.outlook, "chances", spy)
+    said(roast(*((float(s), 0.0) for s in range(14, 60))), 61.0)
+    assert counts == [lastrise.MOST]
+
+
+def test_without_bends_and_slips_it_is_the_conditional_normal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The rise given readings, worked out from the joint density on a grid instead of by conditioning."""
+    monkeypatch.setattr(lastrise, "HAZARD", 1e-12)
+    monkeypatch.setattr(lastrise, "SLIP", 1e-12)
+    monkeypatch.setattr(lastrise, "DROPS", (0.5,))
+    outlook = Outlook(PROFILE, from_profile(PROFILE), 1.0)
+    made = roast((25, -2.0))
+    schedule = outlook.plan.schedule(made, CRACK + 26)
+    base = outlook.state(CRACK - 27.0, made, schedule)
+    reading = made.readings[-1]
+    end = PROFILE.drop_time
+    drop = Distribution(np.array([end - 0.01, end + 0.01]), np.array([0.0, 1.0]))
+    got = lastrise.chances(outlook.model, base, schedule, (reading,), CRACK + 26, PROFILE, drop)
+    t = np.array([reading.t, end - 60.0, end])
+    mean, cov = lastrise._way(outlook.model, base, schedule, t)
+    bend = lastrise.SWAY * PLAN * lastrise._bend(t - base.t)
+    cov = cov + np.outer(bend, bend)
+    to = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, 1.0]])
+    noise = float(base.weights @ outlook.model.noise(reading.t))
+    joint = multivariate_normal(to @ mean, to @ cov @ to.T + np.diag([noise, 0.0]))
+    grid = np.linspace(-30.0, 30.0, 6001)
+    p = joint.pdf(np.stack([np.full(len(grid), reading.celsius - PROFILE.curve.value(reading.t)), grid], axis=1))
+    rise = grid + PROFILE.curve.value(end) - PROFILE.curve.value(end - 60.0)
+    floor, ceiling = rise_limits(PROFILE)
+    assert got[0] == pytest.approx(p[rise < 60 * floor].sum() / p.sum(), abs=0.005)
+    assert got[1] == pytest.approx(p[rise > 60 * ceiling].sum() / p.sum(), abs=0.005)
+
+
+def test_its_way_is_that_of_the_forecast() -> None:
+    """Mean and variance of the way, from charge on, as the fan on the chart has them."""
+    outlook = Outlook(PROFILE, from_profile(PROFILE), 1.0)
+    state, schedule = start(outlook.model), outlook.plan.schedule(roast(), 0.0)
+    ahead = look_ahead(outlook.model, state, schedule)
+    e, row, doubt, noise = reach(outlook.model, state, schedule, ahead.t)
+    assert np.allclose(ahead.mean - outlook.model.curve.at(ahead.t), e)
+    assert np.allclose(ahead.var, np.einsum("mhi,mij,mhj->mh", row, state.P, row) + noise + doubt)
+    t = np.array([30.0, 90.0])
+    mean, cov = lastrise._way(outlook.model, state, schedule, t)
+    assert np.interp(t, ahead.t, ahead.path.mean - outlook.model.curve.at(ahead.t)) == pytest.approx(mean, abs=0.2)
+    assert np.sqrt(np.diag(cov)) == pytest.approx(np.interp(t, ahead.t, ahead.path.sd), rel=0.1)
+    assert cov[0, 1] == pytest.approx(cov[1, 0])
