@@ -8,9 +8,11 @@ import os
 import random
 import re
 import resource
+import shutil
 import signal
 import stat
 import sys
+import termios
 import time
 from pathlib import Path
 
@@ -215,6 +217,73 @@ def test_terminal_gone(tmp_path: Path) -> None:
     again = spawn(tmp_path, "follow", PROFILE)
     Shown(again).until("goes on with the unfinished roast")
     leave(again)
+
+
+def rehearsal(home: Path, *args: str) -> tuple[pexpect.spawn[str], Shown, list[object]]:
+    """A rehearsal that was charged, with one reading; and the modes of its terminal before."""
+    child = spawn(home, "rehearse", PROFILE, *args)
+    modes = termios.tcgetattr(child.child_fd)
+    shown = Shown(child)
+    shown.until("CAUTION")
+    child.send("\r")
+    shown.until("NEXT")
+    child.send("c")
+    shown.until("logged 0:00")
+    child.send("95\r")
+    wait_for_lines(child, home, 2)
+    return child, shown, modes
+
+
+@pytest.mark.parametrize("sent", [signal.SIGHUP, signal.SIGTERM])
+def test_a_rehearsal_told_to_end_keeps_its_journal_and_puts_the_terminal_in_order(tmp_path: Path, sent: int) -> None:
+    child, shown, modes = rehearsal(tmp_path)
+    assert termios.tcgetattr(child.child_fd) != modes, "the screen sets modes of its own"
+    child.kill(sent)
+    end = time.monotonic() + 20
+    while child.isalive() and time.monotonic() < end:
+        shown.read()
+    shown.read()
+    assert not child.isalive()
+    assert child.exitstatus == 128 + sent
+    assert termios.tcgetattr(child.child_fd) == modes
+    for mode in ("?1049l", "?25h", "?2004l", "?1000l"):
+        assert f"\x1b[{mode}" in shown.raw, f"{mode} is left set"
+    assert [n.entry.kind for n in journal(tmp_path).entries] == ["mark", "reading"]
+    assert not (tmp_path / "faults.txt").exists()
+
+
+def test_a_rehearsal_whose_terminal_is_closed_ends_with_its_journal_whole(tmp_path: Path) -> None:
+    child, _, _ = rehearsal(tmp_path, "--auto", "--speed", "20")
+    os.close(child.child_fd)  # as when the window is closed: the system tells the program
+    end = time.monotonic() + 20
+    gone = 0
+    while not gone and time.monotonic() < end:
+        gone, _ = os.waitpid(child.pid, os.WNOHANG)
+        time.sleep(0.05)
+    if not gone:
+        os.kill(child.pid, signal.SIGKILL)
+    assert gone, "it is still there"
+    j = journal(tmp_path)
+    assert [n.entry.kind for n in j.entries[:2]] == ["mark", "reading"]
+    assert Path(j.path).read_bytes().endswith(b"\n"), "the last line is whole"
+
+
+def test_a_page_told_to_end_leaves_the_terminal_in_order(tmp_path: Path) -> None:
+    roasts = tmp_path / "roasts"
+    roasts.mkdir()
+    shutil.copy(Path(PROFILE).parent.parent / "examples" / "invented-roast.jsonl", roasts)
+    child = spawn(tmp_path, "trend", PROFILE, "--screen")
+    modes = termios.tcgetattr(child.child_fd)
+    shown = Shown(child)
+    shown.until("q leaves")
+    child.kill(signal.SIGTERM)
+    end = time.monotonic() + 20
+    while child.isalive() and time.monotonic() < end:
+        shown.read()
+    shown.read()
+    assert child.exitstatus == 128 + signal.SIGTERM
+    assert termios.tcgetattr(child.child_fd) == modes
+    assert "\x1b[?1049l" in shown.raw
 
 
 def test_told_to_end_it_leaves_the_terminal_in_order(tmp_path: Path) -> None:

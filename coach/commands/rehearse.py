@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.library import load_profile, logbook_folder
     from coach.live import LiveRoast
     from coach.screens.app import RoastApp
-    from coach.screens.terminal import check_terminal
+    from coach.screens.terminal import check_terminal, show
     from coach.settings import load_settings
     from coach.simulator.clock import RehearsalClock
     from coach.simulator.habits import Habits, habits_of
@@ -77,9 +77,9 @@ def run(args: argparse.Namespace) -> int:
         stage=stage,
         habits=habits,
     )
-    RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings).run()
-    live.close()
-    print(f"journal: {live.path}" if not live.trouble else live.trouble)
+    code = show(RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings))
+    if code:  # told to end: nobody waits for a score
+        return code
     if word:
         print(word)
     _tell(args, source, live, drill_name, stage)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Final, Literal
 
-from coach.entries import Correction, Event, Mark, Move, Pop, Reading, Reply
+from coach.entries import Correction, Entry, Event, Mark, Move, Pop, Reading, Reply
 from coach.errors import CoachError, EntryError
 from coach.library import printable
 from coach.screens.keys import MARKS, WORDS
@@ -218,8 +218,7 @@ class Acting(Shown):
         numbered = self.live.enter(entry, most=1)
         coach = self.live.coach
         self._fold(AT_ONCE)
-        if self.source is not None:
-            self.source.hear(entry, coach)
+        self._tell(entry)
         estimate = coach.situation.estimate
         doubt = estimate.doubtful.get(numbered.line) if estimate is not None else None
         self._saying = None
@@ -234,6 +233,11 @@ class Acting(Shown):
             self._saying = logged if self.live.pending else None
         self._ring(coach.cues)
         self.refresh_all()
+
+    def _tell(self, entry: Entry) -> None:
+        """Tell the source of an entry that was taken."""
+        if self.source is not None:
+            self.source.hear(entry, self.live.coach)
 
     def _fold(self, seconds: float) -> None:
         """Go on with a long fold for so long; the rest follows when what is known has been painted."""

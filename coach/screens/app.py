@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import gc
-from typing import TYPE_CHECKING
+from collections import deque
+from typing import TYPE_CHECKING, Any, Final
 
 from textual.events import Key, Paste, Resize
 
 from coach.roastclock import AT_A_TIME
-from coach.screens.acting import BETWEEN
+from coach.screens.acting import AT_ONCE, BETWEEN
 from coach.screens.entryline import LONGEST
 from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
@@ -16,7 +17,13 @@ from coach.screens.widgets import Page
 from coach.settings import Action
 
 if TYPE_CHECKING:
+    from coach.entries import Entry
     from coach.live import LiveRoast, Onlooker
+
+SOURCE_STEP: Final = 300.0
+"""A source is let run so far at once, s: some milliseconds of a simulated roaster."""
+CATCHES_UP: Final = 30.0
+"""A source that is further behind than this, s, catches up; at twenty times real time a pulse is 4 s."""
 
 
 class RoastApp(Opening):
@@ -25,6 +32,13 @@ class RoastApp(Opening):
     ``live`` is the roast; without it ``desk`` opens one when the brief is left.  ``source`` (a rehearsal, a replay) is
     told each entry and gives entries and a line of its dials.  ``begin`` is called when the brief is left.
     """
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self._from_source: deque[Entry] = deque()
+        self._untold: list[Entry] = []
+        self._source_at = 0.0
+        self._taking = False
 
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(lambda: self.guard.run(self.refresh_all))
@@ -48,18 +62,63 @@ class RoastApp(Opening):
             return
         now, coach = self.live.now(), self.live.coach
         self._ring(self.live.poll())
-        if self.source is not None:
-            for entry in self.source.advance(now, coach):
-                self._pass(entry.came)
-                self._enter(entry, typed=False)
         coach.typing = bool(self.line.text)
-        self._pass(now)
+        if self._take_in(now):
+            self._pass(now)
         self._after_drop(now)
         if self._tapped is not None:
             self._settle(now)
         if self._saying is not None and not self.live.pending:
             self.message, self._saying = self._saying, None
         self.refresh_all()
+
+    def _take_in(self, now: float) -> bool:
+        """Take what the source gives up to ``now``; whether that was all.
+
+        After a jump of its clock there may be a roast full of entries: they are taken in parts, keys between them.
+        """
+        if self.source is None:
+            return True
+        coach, end = self.live.coach, self.monotonic() + AT_ONCE
+        while self._from_source or self._source_at < now:
+            if not self._from_source:
+                self._source_at = min(now, self._source_at + SOURCE_STEP)
+                self._from_source.extend(self.source.advance(self._source_at, coach))
+            if self._from_source:
+                entry = self._from_source.popleft()
+                self._pass(entry.came)
+                self._enter(entry, typed=False)
+            if self.monotonic() > end and (self._from_source or self._source_at < now):
+                self._take_later()
+                return False
+        untold, self._untold = self._untold, []
+        for entry in untold:
+            super()._tell(entry)
+        return True
+
+    def _tell(self, entry: Entry) -> None:
+        """What was typed while the source catches up is told when its clock is there; its own entries at once."""
+        if entry.came > self._source_at + CATCHES_UP:
+            self._untold.append(entry)
+        else:
+            super()._tell(entry)
+
+    def _with_source(self, action: Action) -> None:
+        if action == "jump" and self.live.now() > self._source_at + CATCHES_UP:
+            self.message = "The roaster catches up: in a moment."
+        else:
+            super()._with_source(action)
+
+    def _take_later(self) -> None:
+        if not self._taking:
+            self._taking = True
+            self.set_timer(BETWEEN, lambda: self.guard.run(self._take_on))
+
+    def _take_on(self) -> None:
+        self._taking = False
+        if self._live is not None and self.query("#entry") and self._take_in(self.live.now()):
+            self._pass(self.live.now())
+            self.refresh_all()
 
     def _pass(self, now: float) -> None:
         """Let time pass; of much of it, as after sleep, and while a long fold is under way, the parts follow by

@@ -17,21 +17,33 @@ CAUTIONS: Final = (
     "codes and licensed practice come first. Never leave a running roaster. The",
     "coach advises and controls nothing; in an emergency follow your own plan.",
 )
+IN_SHORT: Final = (
+    "CAUTION: fire, gas, carbon monoxide, burns. The maker's manual comes first. Never leave a running roaster."
+)
+"""The cautions where the screen has little room; the page below has them in full."""
+IN_FULL: Final = (78, 20)
+"""Columns and rows from which on the cautions stand above the page in full."""
 AUDIBLE: Final = tuple(s for s in SOUNDS if s != "none")
 """The sounds that the sound check plays, one after the other."""
 BETWEEN: Final = 3.0
 """From one sound of the check to the next, s."""
 
 
-def brief(d: ProfileDocument, unit: TemperatureUnit | None = None) -> list[str]:
-    """Recipe, moves, checklist, cautions; temperatures in ``unit`` (the profile's if none is given)."""
+def in_full(columns: int, rows: int) -> bool:
+    """Whether a screen has room for all cautions above the page."""
+    return columns >= IN_FULL[0] and rows >= IN_FULL[1]
+
+
+def brief(d: ProfileDocument, unit: TemperatureUnit | None = None, *, cautions: bool = True) -> list[str]:
+    """Recipe, moves, checklist, and the cautions unless they stand elsewhere; temperatures in ``unit`` (the profile's
+    if none is given)."""
     shown = unit or d.unit
 
     def degrees(value: float) -> str:
         return f"{number(from_celsius(to_celsius(value, d.unit), shown))} °{shown}"
 
     head = [d.name, d.coffee, f"{d.batch_kg:g} kg", d.machine, "invented data" if d.invented else ""]
-    out = ["   ".join(h for h in head if h), *CAUTIONS, ""]
+    out = ["   ".join(h for h in head if h), *(CAUTIONS if cautions else ()), ""]
     if shown != d.unit:
         out += [f"Readings are typed in °{shown}; the profile was written in °{d.unit}.", ""]
     out.append(f"Charge at {degrees(d.charge_temperature)}. Milestones:")

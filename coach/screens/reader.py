@@ -124,8 +124,7 @@ def read(command: str, lines: Lines, instead: str = "", *, ascii_only: bool = Fa
 
     Raises CoachError where no screen can be shown.
     """
-    from coach.screens.terminal import check_terminal
+    from coach.screens.terminal import check_terminal, on_screen
 
     check_terminal(f"{command} --screen", instead)
-    Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only, work=work).run()
-    return 0
+    return on_screen(Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only, work=work))

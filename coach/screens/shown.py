@@ -13,8 +13,8 @@ from textual.containers import Horizontal, Vertical
 from textual.filter import LineFilter, Monochrome, NoColor
 
 from coach.library import printable
+from coach.screens.brief import CAUTIONS, IN_SHORT, brief, in_full, offer_line
 from coach.screens.brief import SoundCheck as Check
-from coach.screens.brief import brief, offer_line
 from coach.screens.chart import Charted
 from coach.screens.entryline import EntryLine
 from coach.screens.faults import Guard
@@ -65,6 +65,7 @@ class Shown(App[None]):
     #entry {{ height: 1; }}
     #message {{ height: auto; min-height: 1; max-height: 2; color: {ORANGE}; }}
     #trouble {{ height: auto; max-height: 2; text-style: bold reverse; }}
+    #caution {{ height: auto; max-height: 4; padding: 0 1; text-style: bold; }}
     #brief, #help {{ height: 1fr; padding: 0 1; scrollbar-size: 0 0; }}
     #glance {{ height: 1fr; }}
     #brief-text, #help-text {{ height: auto; }}
@@ -142,6 +143,7 @@ class Shown(App[None]):
 
     def compose(self) -> ComposeResult:
         plain_only = self.ascii_only
+        yield Pane("caution", grows=True, ascii_only=plain_only)
         yield Page("brief", ascii_only=plain_only)
         yield Page("help", ascii_only=plain_only)
         yield Pane("glance", ascii_only=plain_only)
@@ -235,7 +237,10 @@ class Shown(App[None]):
         if self.offer is not None and self.offer.charged and self.desk is not None:
             head.append("s  the roast as it stands, for whoever takes it over")
         look = ["t  the trend of this profile's roasts   l  the last one looked back on"] if self.handed_on else []
-        self._show_page("brief", [*head, self.check.line(way), *look, "", *brief(document, unit), *self.handed_on])
+        room = in_full(self.size.width, self.size.height)
+        self._pane("caution").show("\n".join(CAUTIONS) if room else IN_SHORT)
+        page = brief(document, unit, cautions=not room)
+        self._show_page("brief", [*head, self.check.line(way), *look, "", *page, *self.handed_on])
 
     def page_lines(self) -> list[str]:
         """The page of help, or another that stands in its place."""
@@ -248,6 +253,7 @@ class Shown(App[None]):
         """Everything that has changed."""
         for view in ("brief", "help", "glance", "roast"):
             self.query_one(f"#{view}").display = self.view == view
+        self._pane("caution").display = self.view == "brief"
         if self.view == "brief":
             self._show_brief()
         elif self.view == "help":

@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 import os
 import signal
 import sys
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Final
 
 from coach.errors import CoachError
 
 if TYPE_CHECKING:
+    from textual.app import App
+
     from coach.screens.app import RoastApp
+
+LEAVE: Final = (
+    b"\x1b[<u\x1b[?2048l\x1b[?2004l\x1b[?1004l\x1b[?1003l\x1b[?1006l\x1b[?1015l\x1b[?1000l\x1b[?1049l\x1b[?25h\x1b[0m"
+)
+"""Keys, paste, focus and mouse as usual, back from the alternate screen, the cursor shown, no style (xterm's control
+sequences, and the kitty keyboard protocol's pop)."""
 
 
 def check_terminal(command: str, instead: str = "") -> None:
@@ -25,27 +36,79 @@ def check_terminal(command: str, instead: str = "") -> None:
 
 
 def show(app: RoastApp) -> int:
-    """Run the screen to its end, and say where the journal is.
+    """Run the screen of a roast to its end, and say where the journal is; what the program returns (see ``on_screen``).
 
-    When the program is told to end (SIGTERM) it leaves as by key; when the terminal goes away (SIGHUP) there is none to
-    put in order.  Both write first what is not yet on disk: the roast is offered again at the next start.
+    However it ends, what is not yet on disk is written first, and the roast is offered again at the next start.
     """
 
-    def leave(number: int, frame: Any) -> None:
-        app.exit(return_code=128 + number)
-
-    def gone(number: int, frame: Any) -> None:
+    def put_away() -> None:
         if app.opened is not None:
             app.opened.close()
-        os._exit(128 + number)
 
     app.guard.on = True
-    signal.signal(signal.SIGTERM, leave)
-    if hasattr(signal, "SIGHUP"):
-        signal.signal(signal.SIGHUP, gone)
-    app.run()
+    code = on_screen(app, put_away)
     live = app.opened
     if live is not None and not live.read_only:
         live.close()
         print(f"journal: {live.path}" if not live.pending else live.trouble)
+    return code
+
+
+def on_screen(app: App[Any], put_away: Callable[[], None] = lambda: None) -> int:
+    """Run any screen to its end: 0, or 128 and the number of the signal that ended it.
+
+    Told to end (SIGTERM), it leaves as by key.  When the terminal goes away (SIGHUP) there may be none to leave:
+    ``put_away`` is called, the terminal is put in order as far as there is one, and the program ends at once.
+    """
+    modes = _modes()
+
+    def leave(number: int, frame: Any) -> None:
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:  # not begun, or over
+            raise SystemExit(128 + number) from None
+        loop.call_soon_threadsafe(lambda: app.exit(return_code=128 + number))  # wakes a screen on which nothing goes on
+
+    def gone(number: int, frame: Any) -> None:
+        try:
+            put_away()
+        finally:
+            _in_order(modes)
+            os._exit(128 + number)
+
+    handlers = {signal.SIGTERM: leave, **({signal.SIGHUP: gone} if hasattr(signal, "SIGHUP") else {})}
+    before = {number: signal.signal(number, handler) for number, handler in handlers.items()}
+    try:
+        app.run()
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
     return app.return_code or 0
+
+
+def _modes() -> list[Any] | None:
+    """How the terminal stands before it is drawn on; None where it can't be asked."""
+    try:
+        import termios
+    except ImportError:
+        return None
+    try:
+        return termios.tcgetattr(sys.__stdin__.fileno())  # type: ignore[union-attr]
+    except (OSError, ValueError, AttributeError, termios.error):
+        return None
+
+
+def _in_order(modes: list[Any] | None) -> None:
+    """Give the terminal its modes and its screen back, without waiting for one that takes nothing any more."""
+    if modes is None:
+        return
+    import termios
+
+    signal.signal(signal.SIGTTOU, signal.SIG_IGN)  # it may be another program's by now
+    with contextlib.suppress(OSError, termios.error):
+        termios.tcsetattr(sys.__stdin__.fileno(), termios.TCSANOW, modes)  # type: ignore[union-attr]
+    with contextlib.suppress(OSError):
+        out = sys.__stderr__.fileno()  # type: ignore[union-attr]  # where the screen is drawn
+        os.set_blocking(out, False)
+        os.write(out, LEAVE)
+        os.set_blocking(out, True)

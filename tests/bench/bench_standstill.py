@@ -33,6 +33,9 @@ from coach.library import load_profile
 from coach.live import LiveRoast
 from coach.screens.app import RoastApp
 from coach.screens.desk import Desk
+from coach.simulator.clock import RehearsalClock
+from coach.simulator.machine import load_machine
+from coach.simulator.rehearsal import Rehearsal
 
 CHARGED = 10.0
 BEAT = 0.004
@@ -191,6 +194,33 @@ async def slept(seconds: float, every: float, sleep: float) -> None:
     print(f"  slept {sleep:4.0f} s, a reading every {every:2.0f} s: all there after {took:.2f} s; {beats.said()}")
 
 
+async def rehearsed(jump: float) -> None:
+    """The clock of a rehearsal jumps, a minute after it began; a simulated person charges, types and drops."""
+    timer = [0.0]
+    with tempfile.TemporaryDirectory() as home:
+        profile, clock = load_profile("larch-hill"), RehearsalClock(lambda: timer[0])
+        source = Rehearsal(load_machine("brambleforge-1"), profile=profile, seed=4, auto=True, clock=clock)
+        live = LiveRoast.open(profile, Path(home), clock, started=datetime.now(UTC), run="rehearsal")
+        app, beats = RoastApp(live, source=source, tick=0.2, begin=clock.begin), Beats()
+        async with app.run_test(size=(100, 34)) as pilot:
+            await pilot.press("enter")
+            for timer[0] in range(60):
+                app.pulse()
+
+            async def go() -> None:
+                timer[0] += jump
+                app.pulse()
+                while live.coach.at < clock() or live.coach.behind:
+                    await asyncio.sleep(0.01)
+
+            await asyncio.sleep(0.5)
+            before = len(live.coach.entries)
+            took = await beats.during(go)
+        live.close()
+        count = len(live.coach.entries) - before
+    print(f"  rehearsal put forward by {jump:4.0f} s, {count} entries: all there after {took:.2f} s; {beats.said()}")
+
+
 def main(argv: list[str]) -> int:
     """Measure and print."""
     minutes = next((float(a) for a in argv if a[0].isdigit()), 12.0)
@@ -204,6 +234,8 @@ def main(argv: list[str]) -> int:
         asyncio.run(slept(300.0, 30.0, 600.0))
         asyncio.run(slept(300.0, 30.0, 3600.0))
         asyncio.run(slept(300.0, 1.0, 600.0))
+        asyncio.run(rehearsed(660.0))
+        asyncio.run(rehearsed(3600.0))
     return 0
 
 

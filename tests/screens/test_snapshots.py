@@ -15,6 +15,8 @@ import pytest
 import still
 from still import app_of, text_of
 
+from coach.live import Offer
+
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 SMALL = ("mid-roast", "crack", "glance-drop")
 VIEWS: dict[str, tuple[Callable[[], Any], Callable[[], Any], list[str]]] = {
@@ -107,3 +109,27 @@ def test_before_the_first_reading_no_temperature_is_shown(tmp_path: Path) -> Non
     assert "–" in "\n".join(text.splitlines()[:3])
     assert "(no reading)" in text
     assert "off plan" not in text
+
+
+@pytest.mark.parametrize("size", [(40, 12), (40, 30), (60, 16), (80, 24), (200, 60)], ids=str)
+@pytest.mark.parametrize("turned", [0, 3])
+def test_the_caution_stands_on_the_first_screen_at_any_size(tmp_path: Path, size: tuple[int, int], turned: int) -> None:
+    """Also where an unfinished roast is offered above the page, and where the page is turned."""
+    app = app_of(tmp_path, still.waiting(), ())
+    app.offer = Offer(tmp_path / "left.jsonl", 125.0, 9, True, False)
+
+    async def look() -> str:
+        async with app.run_test(size=size) as pilot:
+            await pilot.press(*["pagedown"] * turned)
+            await pilot.pause()
+            app.refresh_all()
+            await pilot.pause()
+            return " ".join(text_of(app).split())
+
+    text = asyncio.run(look())
+    assert text.startswith("CAUTION: fire, gas, carbon monoxide")
+    assert "burns. The maker's manual" in text
+    assert "Never leave a running roaster." in text
+    assert "Enter goes on" in text
+    if not turned:
+        assert "u goes on with the unfinished roast" in text

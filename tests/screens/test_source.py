@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,7 @@ from helpers import EXAMPLE, Hand, live
 from coach.entries import Entry, Reading
 from coach.journal import read_journal
 from coach.library import load_profile
+from coach.live import LiveRoast
 from coach.screens.app import RoastApp
 from coach.screens.playback import Playback, replayed
 from coach.screens.source import Jumps, Looks, Pauses, Sounds, Source
@@ -73,7 +76,12 @@ def test_the_keys_of_a_source(tmp_path: Path) -> None:
             assert source.paused
             assert app.message == "PAUSED"
             hand.now = 400.0
+            app.do("jump")
+            assert "catches up" in app.message, "the source has not come as far as the clock"
+            app.pulse()
             await pilot.press("j")
+            hand.now = 401.0
+            app.pulse()
             assert "minute before" in app.message or "logged" in app.message
             assert [r.shown for r in app.live.coach.roast.readings] == [190.0]
             await pilot.pause()
@@ -124,6 +132,9 @@ def test_a_replay_enters_what_the_journal_holds_and_corrections_find_their_lines
             for now[0] in range(0, 40, 2):
                 app.pulse()
             assert isinstance(source, Playback)
+            end = time.monotonic() + 60.0
+            while app.live.coach.roast.phase != "cooling" and time.monotonic() < end:
+                await asyncio.sleep(0.001)
             assert source.over
             await pilot.press(*"150", "enter")
             assert "This is a replay" in app.message
@@ -134,3 +145,61 @@ def test_a_replay_enters_what_the_journal_holds_and_corrections_find_their_lines
     whole = read_journal(EXAMPLE)
     assert len(replay.readings) == sum(isinstance(n.entry, Reading) and n.entry.at >= 60 for n in whole.entries)
     assert list(tmp_path.iterdir()) == [path]
+
+
+def rehearsed(folder: Path, steps: list[float], keys: bool = False) -> tuple[list[dict[str, Any]], int]:
+    """What stands in the journal of a rehearsal on which a simulated person works, its clock moved in these steps (s),
+    and how many entries were taken within the longest pulse.
+
+    With ``keys`` a reading is typed as soon as a step was begun.
+    """
+    now, ticks, most = [0.0], [0.0], 0
+
+    def impatient() -> float:
+        """A clock that is 13 ms further each time."""
+        ticks[0] += 0.013
+        return ticks[0]
+
+    profile = load_profile("larch-hill")
+    clock = RehearsalClock(lambda: now[0])
+    source = Rehearsal(load_machine("brambleforge-1"), profile=profile, seed=4, auto=True, clock=clock)
+    roast = LiveRoast.open(profile, folder, clock, started=datetime(2026, 11, 2, 8, tzinfo=UTC), run="rehearsal")
+    app = RoastApp(roast, source=source, tick=1000, begin=clock.begin)
+
+    async def drive() -> None:
+        nonlocal most
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter")
+            coach, app.monotonic = app.live.coach, impatient
+            for step in steps:
+                now[0] += step
+                before = len(coach.entries)
+                app.pulse()
+                most = max(most, len(coach.entries) - before)
+                if keys:
+                    app.submit("150")
+                    assert "logged" in app.message or "Kept" in app.message
+                end = time.monotonic() + 60.0
+                while (coach.at < now[0] or coach.behind) and time.monotonic() < end:
+                    await asyncio.sleep(0.001)
+            assert coach.at == now[0]
+            assert not coach.behind
+
+    asyncio.run(drive())
+    return [n.entry.model_dump() for n in read_journal(roast.path).entries], most
+
+
+def test_a_clock_of_a_rehearsal_that_jumps_is_followed_in_parts(tmp_path: Path) -> None:
+    steadily, _ = rehearsed(tmp_path / "steadily", [10.0] * 70)
+    at_once, most = rehearsed(tmp_path / "at once", [60.0, 640.0])
+    assert len(steadily) > 30
+    assert at_once == steadily, "nothing is lost, nothing comes twice or out of order"
+    assert most <= 3, "a pulse takes what fits in it"
+
+
+def test_what_is_typed_while_a_rehearsal_catches_up_is_kept(tmp_path: Path) -> None:
+    without, _ = rehearsed(tmp_path / "without", [60.0, 640.0])
+    typed, _ = rehearsed(tmp_path / "typed", [60.0, 640.0], keys=True)
+    own = [e for e in typed if e["kind"] == "reading" and e["temperature"] == 150.0 and e["at"] in (60.0, 700.0)]
+    assert len(own) == 2
+    assert sorted((e["at"], e["kind"]) for e in typed if e not in own) == sorted((e["at"], e["kind"]) for e in without)
