@@ -547,7 +547,7 @@ def test_what_earlier_roasts_teach_reaches_the_coach_before_charge(tmp_path: Pat
     async def drive(pilot: Any) -> None:
         page = str(pilot.app.query_one("#brief-text").render())
         assert "LAST THREE ROASTS" in page, "what the logbook hands on"
-        assert "CAUTION" in page
+        assert "CAUTION" in str(pilot.app.query_one("#caution").render())
         await pilot.press("enter")
         assert pilot.app.live.coach.knowledge.count == 1
 
