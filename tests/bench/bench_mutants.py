@@ -45,7 +45,7 @@ HANGS: Final = 3.0
 """A mutant whose tests take so many times longer than without one, and 15 s more, hangs, and so is noticed."""
 
 _CUES = (
-    *(f"tests/cues/test_{name}.py" for name in ("lifecycle", "judge", "said", "announce", "shown", "life")),
+    *(f"tests/cues/test_{name}.py" for name in ("lifecycle", "leads", "judge", "said", "announce", "shown", "life")),
     "tests/test_evidence.py",
     "tests/cues/test_conditions.py",
 )
