@@ -25,6 +25,7 @@ from coach.evidence import (
     last_used,
     listening,
     made,
+    seen,
     temperature_due,
     tolerance,
     turned,
@@ -140,11 +141,12 @@ def drop_near(s: Situation, rules: Rules = RULES) -> Verdict:
 # -- what will come ------------------------------------------------------------------------------------------------
 
 
-def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rules, badness: float) -> Verdict:
-    """A predictive verdict from a probability and the time left, s."""
-    if p is None or not fresh(s):
+def _probable(
+    s: Situation, p: float | None, left: float, text: str, rules: Rules, badness: float, basis: int | None
+) -> Verdict:
+    """A predictive verdict from a probability and the time left, s, and the journal line of the reading behind it."""
+    if p is None:
         return UNKNOWN
-    last = last_used(s)
     late = left < rules.needed or (s.advice is not None and s.advice.kind == "too late")
     if late:
         text += f": too late to correct; next: {_next_decision(s)}"
@@ -154,7 +156,7 @@ def _probable(s: Situation, p: float | None, left: float, text: str, rules: Rule
         text,
         badness=badness,
         silent=late,
-        basis=None if last is None else last.line,
+        basis=basis,
         mark=p >= rules.maybe,
         later=left <= SOON,
         evidence={"p": p, "left": left},
@@ -170,23 +172,36 @@ def _next_decision(s: Situation) -> str:
 
 def _crack(s: Situation, rules: Rules, early: bool) -> Verdict:
     f, goal = s.forecast.first_crack, s.profile.goals.get("first crack")
-    if f is None or goal is None or s.t is None:
+    last = last_used(s)
+    if f is None or goal is None or s.t is None or last is None or not fresh(s):
         return UNKNOWN
     text = f"crack {window(f)}, plan {clock(goal.time)}"
     off = (goal.time - f.time.median) if early else (f.time.median - goal.time)
     p = f.p_early if early else f.p_late
-    verdict = _probable(s, p, f.time.median - s.t, text, rules, off / goal.time_tolerance)
+    verdict = _probable(s, p, f.time.median - s.t, text, rules, off / goal.time_tolerance, last.line)
     return _advised(s, verdict, "less heat" if early else "more heat")
 
 
 def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, what: str) -> Verdict:
-    if p is None or s.forecast.drop is None or s.t is None or s.estimate is None:
+    """From the last readings as typed, also those that were kept out: the probability weighs whether they are slips.
+
+    With ``sure_alone`` a forecast some seconds later counts as the second one: after the crack there may be no time for
+    another reading.
+    """
+    typed = seen(s)
+    if p is None or s.forecast.drop is None or s.t is None or s.estimate is None or not typed:
         return UNKNOWN
+    if s.t - typed[-1].t > max(2 * cadence(s), 60.0):
+        return UNKNOWN
+    basis = typed[-1].line
+    if p >= rules.sure_alone and s.t - typed[-1].came >= rules.again:
+        basis = -basis
     unit = s.roast.header.unit
     rate = f"{number(from_kelvins(s.estimate.rate * 60, unit))} °{unit}/min now"
     text = f"{what} before drop: {round(100 * p)} % ({rate})"
     spare = max(1.0 - rules.sure, 0.01)
-    verdict = _probable(s, p, s.forecast.drop.time.median - s.t, text, rules, 1 + (p - rules.sure) / spare)
+    left = s.forecast.drop.time.median - s.t
+    verdict = _probable(s, p, left, text, rules, 1 + (p - rules.sure) / spare, basis)
     return _advised(s, verdict, direction)
 
 

@@ -110,6 +110,10 @@ _FORECASTS: Final = (
     "0.70 or more (over 200 s ahead up to 0.90) in two forecasts from different readings, 20 to 300 s left, no such"
     " move in 45 s"
 )
+_RISES: Final = (
+    "0.70 or more in two forecasts from different readings (0.90: from one, 5 s apart; over 200 s ahead up to 0.90), 20"
+    " to 300 s left, no such move in 45 s"
+)
 _UNSURE: Final = "under three quarters of that (from 0.40 on a silent mark)"
 _READINGS: Final = "two readings running, or one beyond twice the band"
 _INSIDE: Final = "inside three quarters of the band"
@@ -151,14 +155,14 @@ TABLE: Final[tuple[Cue, ...]] = (
         condition="a rate of rise under the floor before drop is probable",
         action="more heat now",
         consequence="baked, flat cup", severity="major", time_available=90, phases=LATE,
-        persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
+        persistence=_RISES, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
         later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
     Cue("racing", "alarm", "low", "alarm",
         condition="a rate of rise over the ceiling until drop is probable",
         action="less heat now",
         consequence="scorched, uneven; drop hard to hit", severity="major", time_available=90, phases=LATE,
-        persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
+        persistence=_RISES, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
         later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
     Cue("too hot", "alarm", "low", "alarm",

@@ -1,0 +1,41 @@
+"""When a stall or a race is heard: by one reading or by two, and by readings that the filter kept out."""
+
+from __future__ import annotations
+
+import pytest
+
+from coach.forecast_types import Forecast
+from tests.cues.situations import Story, drop, lead, plan
+
+MARKS = {"yellow": 244.0, "first crack": 487.0}
+
+
+def story(p: float, *times: float, doubtful: dict[float, str] | None = None, cue: str = "stall") -> Story:
+    """A probability that holds from 8:41 on; on plan until 8:10, then readings at some times (roast time, s)."""
+    readings = [plan(t) for t in (400, 430, 460, 490, *times)]
+    later = Forecast(stall=p, drop=drop()) if cue == "stall" else Forecast(racing=p, drop=drop())
+    return Story(MARKS, readings, forecasts=[(0, Forecast(drop=drop())), (521, later)], doubtful=doubtful or {})
+
+
+@pytest.mark.parametrize(("cue", "name"), [("stall", "stalling"), ("racing", "racing")])
+@pytest.mark.parametrize(("p", "heard"), [(0.95, 526.0), (0.85, None)])
+def test_one_reading_is_enough_where_it_is_very_sure(cue: str, name: str, p: float, heard: float | None) -> None:
+    """5 s after it was typed, by a second forecast; with less than 0.90 another reading is waited for."""
+    sounds = lead(story(p, 521, cue=cue), 500, 545).of(name)
+    assert sounds == ([] if heard is None else [heard])
+
+
+def test_two_readings_are_enough_where_it_is_sure() -> None:
+    assert lead(story(0.75, 521, 540), 500, 552).of("stalling") == [540.0]
+    assert lead(story(0.65, 521, 540), 500, 552).of("stalling") == []
+
+
+def test_readings_that_were_kept_out_count() -> None:
+    """The probability weighs whether they are slips; the filter, which keeps them out, says nothing else of them."""
+    kept_out = {521.0: "4 K off what was expected", 540.0: "6 K off what was expected"}
+    assert lead(story(0.8, 521, 540, doubtful=kept_out), 500, 552).of("stalling") == [540.0]
+
+
+def test_none_is_heard_where_readings_have_stopped() -> None:
+    late = Story(MARKS, [plan(t) for t in (340, 370)], forecasts=[(520, Forecast(stall=0.95, drop=drop()))])
+    assert lead(late, 500, 552).of("stalling") == []
