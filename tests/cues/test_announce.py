@@ -170,3 +170,24 @@ def test_at_random() -> None:
             if CUES[n].priority == "high" and b - a > 12:
                 assert any(a <= t <= a + 12 for t, m in got if m == n), (seed, n)
         assert not [n for t, n in got if 200 <= t <= 260 and CUES[n].priority == "low"]
+
+
+def test_ten_in_ten_minutes_holds_late_in_a_roast_and_old_sounds_make_room() -> None:
+    seven = Heard(all=tuple(1000.0 + 10.0 * k for k in range(7)))
+    assert choose([pending(LOW, 1100)], seven, 1100, False, RULES)[1] is None
+    assert choose([pending(LOW, 1661)], seven, 1661, False, RULES)[1] == LOW
+
+
+@pytest.mark.parametrize("restarted", [False, True])
+def test_what_was_first_heard_beyond_its_later_limit_is_not_said_again_for_that(restarted: bool) -> None:
+    heard = Heard().after_restart([HIGH]) if restarted else Heard()
+    heard, first = choose([pending(HIGH, 10, later=True)], heard, 10, False, RULES)
+    assert first == HIGH
+    for at in range(11, 30):
+        heard, again = choose([pending(HIGH, 10, later=True)], heard, float(at), False, RULES)
+        assert again is None, at
+
+
+def test_a_cue_never_heard_was_last_heard_long_ago() -> None:
+    assert Heard().last(LOW) == -np.inf
+    assert choose([pending(LOW, 20)], Heard(), 20, False, RULES)[0].last(LOW) == 20
