@@ -284,7 +284,7 @@ def _shown(row: Cue, track: Track, s: Situation, sounds: bool, demoted: str) -> 
         text, state = verdict.text, track.state
         if verdict.silent or row.sound == "none":
             family, priority = "diagnostic", "none"
-        if track.verdict.size is None and row.two:
+        if track.verdict.size is None and (row.two or "median" in verdict.evidence):  # what rests on a forecast
             text += " (nothing newer is known)"
         if demoted:
             text += f" (not sounded: {demoted})"

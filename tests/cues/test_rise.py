@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from coach.forecast_types import Forecast
-from tests.cues.situations import Story, drop, lead, plan
+from tests.cues.situations import Story, crack, drop, lead, plan
 
 MARKS = {"yellow": 244.0, "first crack": 487.0}
 
@@ -39,3 +39,15 @@ def test_readings_that_were_kept_out_count() -> None:
 def test_none_is_heard_where_readings_have_stopped() -> None:
     late = Story(MARKS, [plan(t) for t in (340, 370)], forecasts=[(520, Forecast(stall=0.95, drop=drop()))])
     assert lead(late, 500, 552).of("stalling") == []
+
+
+def test_a_window_that_can_no_longer_be_said_is_not_shown_as_if_it_were_new() -> None:
+    """The way passed the crack's level, or readings stopped: 'listen' stands on with the last window, and says so."""
+    known = Forecast(first_crack=crack(487, 8))
+    told = Story({"yellow": 244.0}, [plan(t) for t in (400, 430)], forecasts=[(0, known), (470, Forecast())])
+    led = lead(told, 400, 480)
+    before, after = led.cue("crack near", 465.0), led.cue("crack near", 480.0)
+    assert before is not None
+    assert after is not None
+    assert "nothing newer" not in before.text
+    assert after.text == f"{before.text} (nothing newer is known)"
