@@ -153,3 +153,20 @@ def test_a_doubtful_reading_over_the_limit_is_believed_near_the_estimate_alone(o
     assert s.estimate is not None
     verdict = CONDITIONS["over safety limit"](replace(s, estimate=replace(s.estimate, temperature=value - off)), RULES)
     assert (verdict.size is not None and verdict.size >= 1.0) is believed
+
+
+def test_moves_planned_for_one_time_are_announced_together() -> None:
+    first = PROFILE.steps[0]
+    both = [x for x in PROFILE.steps if x.time == first.time]
+    assert {x.control for x in both} == {"gas", "air"}
+    s = replace(Story().at(2), next_move=NextMove(first, first.time, first.time - 2.0))
+    text = CONDITIONS["move due"](s, RULES).text
+    assert "gas to 1.6" in text
+    assert "air to 2" in text
+
+
+def test_advice_is_the_action_of_a_late_crack_where_it_gives_more_heat() -> None:
+    late = Story(readings=ON_PLAN, forecasts=[(0, Forecast(first_crack=crack(525, 8)))]).at(320)
+    more, less = (Advice(f"gas to {x} now", control="gas", value=x, kind="move") for x in (1.9, 1.0))
+    assert CONDITIONS["crack late"](replace(late, advice=more), RULES).action == "gas to 1.9 now"
+    assert CONDITIONS["crack late"](replace(late, advice=less), RULES).action == ""
