@@ -7,7 +7,7 @@ watch's affair.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -31,8 +31,8 @@ from coach.evidence import (
     turned,
     window,
 )
-from coach.forecast_types import EventForecast
-from coach.roast import until
+from coach.forecast_types import Estimate, EventForecast
+from coach.roast import Probe, until
 from coach.rules import RULES, Rules
 from coach.situation import Situation
 from coach.units import clock, from_kelvins, number
@@ -182,6 +182,16 @@ def _crack(s: Situation, rules: Rules, early: bool) -> Verdict:
     return _advised(s, verdict, "less heat" if early else "more heat")
 
 
+def _risen(s: Situation, typed: Sequence[Probe], estimate: Estimate) -> str:
+    """The rate of rise in words: between the last two readings where the last one was kept out of the estimate."""
+    unit = s.roast.header.unit
+    if typed[-1].line in estimate.doubtful and len(typed) > 1:
+        a, b = typed[-2], typed[-1]
+        rate = (b.celsius - a.celsius) / max(b.t - a.t, 1.0)
+        return f"{number(from_kelvins(rate * 60, unit))} °{unit}/min by the last two readings"
+    return f"{number(from_kelvins(estimate.rate * 60, unit))} °{unit}/min now"
+
+
 def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, what: str) -> Verdict:
     """From the last readings as typed, also those that were kept out: the probability weighs whether they are slips.
 
@@ -196,9 +206,7 @@ def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, wha
     basis = typed[-1].line
     if p >= rules.sure_alone and s.t - typed[-1].came >= rules.again:
         basis = -basis
-    unit = s.roast.header.unit
-    rate = f"{number(from_kelvins(s.estimate.rate * 60, unit))} °{unit}/min now"
-    text = f"{what} before drop: {round(100 * p)} % ({rate})"
+    text = f"{what} before drop: {round(100 * p)} % ({_risen(s, typed, s.estimate)})"
     spare = max(1.0 - rules.sure, 0.01)
     left = s.forecast.drop.time.median - s.t
     verdict = _probable(s, p, left, text, rules, 1 + (p - rules.sure) / spare, basis)

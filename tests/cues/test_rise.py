@@ -36,6 +36,20 @@ def test_readings_that_were_kept_out_count() -> None:
     assert lead(story(0.8, 521, 540, doubtful=kept_out), 500, 552).of("stalling") == [540.0]
 
 
+def test_the_rate_that_is_said_is_that_of_the_readings_it_rests_on() -> None:
+    """Where the estimate keeps the last reading out, its rate is not what the cue speaks of."""
+    kept_out = {521.0: "4 K off what was expected", 540.0: "6 K off what was expected"}
+    readings = [*(plan(t) for t in (400, 430, 460, 490)), plan(521, 2.0), plan(540, -2.0)]
+    rate = (readings[-1][1] - readings[-2][1]) / 19.0 * 60.0
+    assert rate < -4.0
+    for doubtful, said in ((kept_out, f"({rate:.1f} °C/min by the last two readings)"), ({}, "°C/min now)")):
+        later = Forecast(stall=0.95, drop=drop())
+        told = Story(MARKS, readings, forecasts=[(0, Forecast(drop=drop())), (521, later)], doubtful=doubtful)
+        stands = lead(told, 500, 542).cue("stalling", 541.0)
+        assert stands is not None
+        assert stands.text.endswith(said)
+
+
 def test_none_is_heard_where_readings_have_stopped() -> None:
     late = Story(MARKS, [plan(t) for t in (340, 370)], forecasts=[(520, Forecast(stall=0.95, drop=drop()))])
     assert lead(late, 500, 552).of("stalling") == []
