@@ -120,6 +120,8 @@ class Result(Entry):
     kind: Literal["result"] = "result"
     weight_in: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
     weight_out: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+    moisture: Annotated[float, Field(gt=0, lt=100, allow_inf_nan=False)] | None = None
+    """Of the green coffee, percent of its weight as it is (wet basis)."""
     colour: Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False)] | None = None
     colour_scale: Name | None = None
     cup_score: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None

@@ -169,7 +169,8 @@ def opened(path: Path) -> list[str]:
         r = roast.result
         given = {
             "in": number_text(r.weight_in, 3, "kg"), "out": number_text(r.weight_out, 3, "kg"),
-            "loss": number_text(s.loss, 1, "%"), "colour": number_text(r.colour, 1, r.colour_scale or ""),
+            "loss": number_text(s.loss, 1, "%"), "moisture of the green": number_text(r.moisture, 1, "%"),
+            "colour": number_text(r.colour, 1, r.colour_scale or ""),
             "cup": number_text(r.cup_score, 2), "notes": r.cup_notes or "–",
             "verdict": {True: "accepted", False: "refused", None: "–"}[r.accepted],
         }  # fmt: skip

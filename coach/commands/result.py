@@ -10,7 +10,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p = commands.add_parser("result", help="add weights, colour and cup to a finished roast")
     p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
     p.add_argument(
-        "given", nargs="+", metavar="NAME=VALUE", help="in, out, colour, scale, score, notes, accepted, learn"
+        "given", nargs="+", metavar="NAME=VALUE", help="in, out, moisture, colour, scale, score, notes, accepted, learn"
     )
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.set_defaults(run=run)
@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.folders import logbook_folder
     from coach.logbook.find import find_roast
     from coach.logbook.index import load_summary
-    from coach.logbook.results import add_results, parse_results, remark
+    from coach.logbook.results import add_results, moisture_remark, parse_results, remark
 
     given, doubts = parse_results(args.given)
     folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
@@ -33,6 +33,7 @@ def run(args: argparse.Namespace) -> int:
     add_results(path, given, doubts, datetime.now(UTC))
     print("\n".join(opened(path)))
     said = remark(load_summary(path, path.name).loss) if given.keys() & {"weight_in", "weight_out"} else ""
-    if said:
-        print(said)
+    for line in (said, moisture_remark(given.get("moisture"))):
+        if line:
+            print(line)
     return 0

@@ -85,6 +85,8 @@ def _phases(r: Review) -> str:
     facts = [("weight in", number_text(s.weight_in, 3, "kg") + ("" if weighed else " (as planned)"))]
     facts.append(("weight out", number_text(s.weight_out, 3, "kg")))
     facts.append(("weight loss", number_text(s.loss, 1, "%")))
+    if result is not None and result.moisture is not None:
+        facts.append(("moisture of the green", number_text(result.moisture, 1, "%")))
     if result is not None and result.colour is not None:
         facts.append((f"colour ({cut(result.colour_scale or '', 20)})", number_text(result.colour, 1)))
     facts.append(("cup score", number_text(s.cup_score, 2)))

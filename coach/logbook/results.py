@@ -20,6 +20,7 @@ WEIGHTS: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.028349523125}
 WORDS: Final = {
     "in": "weight_in",
     "out": "weight_out",
+    "moisture": "moisture",
     "colour": "colour",
     "color": "colour",
     "scale": "colour_scale",
@@ -38,11 +39,20 @@ BEST: Final = 100.0
 """Cup scores end here (SCA cupping form: a hundred points; from memory)."""
 USUAL: Final = (8.0, 25.0)
 """A loss of weight outside this is worth a second look, percent (common practice, no source)."""
+POSSIBLE: Final = (1.0, 30.0)
+"""Green coffee is neither drier nor wetter than this, percent (common practice, no source)."""
+TRADED: Final = (8.0, 12.5)
+"""Moisture of green coffee by ISO 6673, percent, wet basis: target of the International Coffee Organization, Resolution
+407 (2002) as amended by 420 (2004)."""
+WASHED: Final = (10.0, 12.0)
+"""What the Specialty Coffee Association asks of washed arabica at import, percent (defect poster, 2018)."""
 FURTHEST: Final = 1e6
 """What the format's clock reaches, s."""
 RUNNING: Final = 3 * 3600.0
 """A roast without drop that was opened less than this ago (s) belongs to whoever runs it."""
-EXAMPLE: Final = "for example: in=0.8 out=0.69 colour=58 scale='our meter' score=85 notes='plum' accepted=yes"
+EXAMPLE: Final = (
+    "for example: in=0.8 out=0.69 moisture=11.2 colour=58 scale='our meter' score=85 notes='plum' accepted=yes"
+)
 
 
 def parse_results(words: Sequence[str]) -> tuple[dict[str, Any], list[str]]:
@@ -89,6 +99,9 @@ def value_of(name: str, field: str, text: str) -> Any:
     if weight and not 0 < found <= HEAVIEST:
         hint = "Give it in kg, or with its unit: out=690g."
         raise CoachError(f"{name}={text[:20]} would be {found:g} kg.", hint)
+    if field == "moisture" and not POSSIBLE[0] <= found <= POSSIBLE[1]:
+        hint = "Give percent of the weight as it is: moisture=11.2."
+        raise CoachError(f"{name}={text[:20]}: no green coffee holds {found:g} % of water.", hint)
     if field == "cup_score" and not 0 <= found <= BEST:
         raise CoachError(f"{name}={text[:20]}: a cup score goes from 0 to {BEST:g}.", "Correct it.")
     if field == "colour" and not -1000 <= found <= 1000:
@@ -139,6 +152,20 @@ def remark(loss: float | None) -> str:
     return (
         f"A loss of {loss:.1f} % is {'less' if loss < USUAL[0] else 'more'} than roasts usually have "
         f"({USUAL[0]:g} to {USUAL[1]:g} %): weighed right? A new in= or out= takes its place."
+    )
+
+
+def moisture_remark(moisture: float | None) -> str:
+    """What to say of green coffee that is drier or wetter (percent, wet basis) than it is traded; '' otherwise."""
+    if moisture is None or WASHED[0] <= moisture <= WASHED[1]:
+        return ""
+    if TRADED[0] <= moisture <= TRADED[1]:
+        side = "under" if moisture < WASHED[0] else "over"
+        return f"{moisture:g} % moisture is {side} the {WASHED[0]:g} to {WASHED[1]:g} % asked of washed arabica (SCA)."
+    side = "drier" if moisture < TRADED[0] else "wetter"
+    return (
+        f"{moisture:g} % moisture is {side} than green coffee should be traded ({TRADED[0]:g} to {TRADED[1]:g} %, ICO; "
+        "percent of the weight as it is, not of the dry weight): measured right?"
     )
 
 

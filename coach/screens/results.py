@@ -10,8 +10,15 @@ from coach.errors import CoachError, EntryError
 EXAMPLES: Final = {
     "in": "For example: in 0.8 (kg), or in 800g", "out": "For example: out 0.69 (kg), or out 690g",
     "colour": "For example: colour 58, or colour 58 our meter", "score": "For example: score 85",
+    "moisture": "For example: moisture 11.2",
 }  # fmt: skip
-FIELDS: Final = {"in": "weight_in", "out": "weight_out", "colour": "colour", "score": "cup_score"}
+FIELDS: Final = {
+    "in": "weight_in",
+    "out": "weight_out",
+    "colour": "colour",
+    "score": "cup_score",
+    "moisture": "moisture",
+}
 
 
 def result_of(line: str, now: float, old: Result | None = None, batch_kg: float | None = None) -> Result | None:

@@ -22,7 +22,7 @@ from coach.journal import read_journal
 from coach.logbook.find import Filter, find_roast, of_profile
 from coach.logbook.index import Index, cache_folder, index_file, load_summary
 from coach.logbook.listing import beginnings, listing
-from coach.logbook.results import add_results, parse_results, remark
+from coach.logbook.results import add_results, moisture_remark, parse_results, remark
 from coach.logbook.summary import Summary, dry_basis, kept, local, temperature_at, turning_point, weight_loss
 from coach.roast import Probe, effective, fold
 
@@ -377,6 +377,36 @@ def test_a_loss_that_roasts_hardly_have_is_remarked_on(tmp_path: Path, capsys: p
     assert "note later  doubt: air" in said
     assert [remark(x) for x in (None, 8.0, 14.0, 25.0)] == [""] * 4
     assert "more than roasts usually have" in remark(31.0)
+
+
+@pytest.mark.parametrize(
+    ("moisture", "said"),
+    [
+        (7.9, "7.9 % moisture is drier than green coffee should be traded (8 to 12.5 %, ICO"),
+        (8.0, "8 % moisture is under the 10 to 12 % asked of washed arabica (SCA)."),
+        (9.9, "9.9 % moisture is under the 10 to 12 % asked of washed arabica (SCA)."),
+        (10.0, ""),
+        (12.0, ""),
+        (12.1, "12.1 % moisture is over the 10 to 12 % asked of washed arabica (SCA)."),
+        (12.5, "12.5 % moisture is over the 10 to 12 % asked of washed arabica (SCA)."),
+        (12.6, "12.6 % moisture is wetter than green coffee should be traded (8 to 12.5 %, ICO"),
+    ],
+)
+def test_the_windows_of_green_moisture(moisture: float, said: str) -> None:
+    """8.0 to 12.5 %, ISO 6673: International Coffee Organization, Resolution 407 (2002) as amended by 420 (2004); 10 to
+    12 % for washed arabica: Specialty Coffee Association, defect poster (2018).  Both of the weight as it is."""
+    found = moisture_remark(moisture)
+    assert found.startswith(said) if said else not found
+
+
+def test_the_moisture_of_the_green_is_kept_with_the_results(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    roast(tmp_path / "home" / "roasts", "a")
+    assert main(["result", "a", "moisture=13,1"]) == 0
+    out = capsys.readouterr().out
+    assert "moisture of the green 13.1 %" in out
+    assert "wetter than green coffee should be traded" in out
+    assert main(["result", "a", "moisture=0.11"]) == 2, "a share, not percent"
+    assert "moisture=11.2" in capsys.readouterr().err
 
 
 def test_a_summary_names_the_roast() -> None:
