@@ -16,7 +16,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Open the screen.  An unfinished roast of this profile is offered on it."""
-    from coach.library import load_profile, logbook_folder
+    from coach.library import find_profile, load_profile, logbook_folder
     from coach.screens.app import RoastApp
     from coach.screens.desk import Desk
     from coach.screens.terminal import check_terminal, show
@@ -25,5 +25,6 @@ def run(args: argparse.Namespace) -> int:
     settings = load_settings()
     profile = settings.applied(load_profile(args.profile))
     check_terminal("follow", "For a file use: coach replay ROAST --profile P --json")
-    desk = Desk(profile, logbook_folder(), person=args.person, unit=args.unit or settings.unit)
+    beside = find_profile(args.profile).parent
+    desk = Desk(profile, logbook_folder(), person=args.person, unit=args.unit or settings.unit, beside=beside)
     return show(RoastApp(desk=desk, sound=True, settings=settings))

@@ -23,15 +23,18 @@ ON_SCREEN: Final = ("Recipe", "Safety")
 
 
 class Desk:
-    """Opens live roasts of one profile, typed in ``unit`` (the profile's if none is given)."""
+    """Opens live roasts of one profile, typed in ``unit`` (the profile's if none is given).  Newer versions of it are
+    looked for in the folder ``beside``, too."""
 
     def __init__(
-        self, profile: Profile, folder: Path, *, person: str = "", unit: TemperatureUnit | None = None
-    ) -> None:
+        self, profile: Profile, folder: Path, *, person: str = "", unit: TemperatureUnit | None = None,
+        beside: Path | None = None,
+    ) -> None:  # fmt: skip
         self.profile = profile
         self.folder = folder
         self.person = person
         self.unit = unit
+        self.beside = beside
         self._silenced: dict[str, str] = {}
         self._withheld = ""
 
@@ -91,6 +94,7 @@ class Desk:
         from coach.commands.brief import earlier
         from coach.logbook.brief import brief
         from coach.logbook.brief_page import text
+        from coach.logbook.kept_versions import newer
 
         if not self.folder.is_dir() or next(self.folder.glob("*.jsonl"), None) is None:
             return []
@@ -98,7 +102,7 @@ class Desk:
             past, before = earlier(self.profile, self.folder, None)
         except (CoachError, OSError):
             return []
-        page = brief(self.profile, past, datetime.now(UTC), on_machine=before)
+        page = brief(self.profile, past, datetime.now(UTC), on_machine=before, newer=newer(self.profile, self.beside))
         sections = tuple(s for s in page.sections if s.title not in ON_SCREEN)
         return text(replace(page, sections=sections), width)[1:]
 

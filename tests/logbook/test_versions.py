@@ -24,6 +24,7 @@ from coach.logbook.versions import ENOUGH, NARROWEST, half_width, lay, merge, sc
 from coach.printing import filled
 from coach.profile import Profile
 from coach.roast import Roast, Turned, effective, fold
+from coach.screens.desk import Desk
 
 
 @pytest.fixture(scope="module")
@@ -197,6 +198,9 @@ def test_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytes
     assert "There is a newer version: larch-hill-v3 (version 3, from e)." in said
     assert main(["brief", "larch-hill-v3"]) == 0
     assert "newer version" not in capsys.readouterr().out
+    for name, told in (("larch-hill", True), ("larch-hill-v3", False)):
+        lines = Desk(load_profile(name), folder, beside=tmp_path / "profiles").handed_on(76)
+        assert ("There is a newer version: larch-hill-v3" in " ".join(lines)) == told
     assert main(["compare", "larch-hill"]) == 0
     shown = capsys.readouterr().out
     assert "3 versions" in shown
