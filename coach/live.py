@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import secrets
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Final, Never
@@ -239,13 +239,15 @@ def _again(path: Path, profile: Profile, knowledge: Knowledge | None, at_once: b
 
 @dataclass(frozen=True)
 class Offer:
-    """An unfinished roast: its journal, how long ago it was opened (s), its entries, and if another coach has it."""
+    """An unfinished roast: its journal, how long ago it was opened (s), its entries, if another coach has it, and how
+    many files of it lie in the folder."""
 
     path: Path
     age: float
     entries: int
     charged: bool
     in_use: bool
+    files: int = 1
 
 
 def unfinished(folder: Path, profile: Profile, now: Now | None = None) -> Offer | None:
@@ -259,8 +261,13 @@ def unfinished(folder: Path, profile: Profile, now: Now | None = None) -> Offer 
         return None
     for path in sorted(folder.glob("*.jsonl"), reverse=True)[:40]:
         found = _offer(path, profile, now)
-        if found is not None and (found[0] not in best or found[1].entries > best[found[0]].entries):
-            best[found[0]] = found[1]
+        if found is None:
+            continue
+        roast, offer = found
+        before = best.get(roast)
+        if before is not None:
+            offer = replace(before if before.entries >= offer.entries else offer, files=before.files + 1)
+        best[roast] = offer
     return min(best.values(), key=lambda o: o.age, default=None)
 
 

@@ -217,6 +217,7 @@ def test_of_the_copies_a_synced_folder_makes_the_fullest_is_offered(tmp_path: Pa
     from helpers import ROOT
 
     from coach.library import load_profile
+    from coach.screens.brief import offer_line
 
     profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
     roast = LiveRoast.open(profile, tmp_path, lambda: 0.0, started=datetime.now(UTC), run="live")
@@ -229,4 +230,5 @@ def test_of_the_copies_a_synced_folder_makes_the_fullest_is_offered(tmp_path: Pa
     (tmp_path / "zzz.jsonl").mkdir()
     offer = unfinished(tmp_path, profile)
     assert offer is not None
-    assert (offer.path, offer.entries) == (roast.path, 2)
+    assert (offer.path, offer.entries, offer.files) == (roast.path, 2, 2)
+    assert "the fullest of 2 files of it, the others stay as they are" in offer_line(offer)

@@ -81,6 +81,8 @@ def offer_line(offer: Offer) -> str:
     """The unfinished roast that was found, and the key for it."""
     stage = "in mid-roast" if offer.charged else "before charge"
     what = f"{offer.entries} entries, opened {clock(offer.age)} ago, {stage}"
+    if offer.files > 1:
+        what += f"; the fullest of {offer.files} files of it, the others stay as they are"
     if offer.in_use:
         return f"u  looks on at the roast that another coach has open ({what})"
     return f"u  goes on with the unfinished roast ({what})"
