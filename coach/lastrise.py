@@ -125,9 +125,8 @@ def _risen(
 
 def _way(model: Model, base: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
     """The mean (h,), K, and covariance (h, h), K², of the deviation at times ``t`` (h,), s, over the bank's members."""
-    order = np.argsort(t, kind="stable")
-    back = np.argsort(order, kind="stable")
-    e, row, doubt, _ = (x[:, back] for x in reach(model, base, schedule, np.maximum(t, base.t)[order]))
+    once, back = np.unique(np.maximum(t, base.t), return_inverse=True)  # readings may be of one moment, drops, too
+    e, row, doubt, _ = (x[:, back.ravel()] for x in reach(model, base, schedule, once))
     w = base.weights
     ahead = np.maximum(t - base.t, 0.0)
     less, more = np.minimum(ahead[:, None], ahead), np.maximum(ahead[:, None], ahead)

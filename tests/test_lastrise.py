@@ -162,3 +162,24 @@ def test_its_way_is_that_of_the_forecast() -> None:
     assert np.interp(t, ahead.t, ahead.path.mean - outlook.model.curve.at(ahead.t)) == pytest.approx(mean, abs=0.2)
     assert np.sqrt(np.diag(cov)) == pytest.approx(np.interp(t, ahead.t, ahead.path.sd), rel=0.1)
     assert cov[0, 1] == pytest.approx(cov[1, 0])
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("seed", range(40))
+def test_whatever_is_typed_the_odds_are_odds(seed: int) -> None:
+    """Readings of one moment, slips, none at all, moves left out, a drop that is overdue."""
+    rng = np.random.default_rng(seed)
+    t = float(rng.uniform(300.0, 640.0))
+    made = roast()
+    readings = [r for r in made.readings if r.t < t - rng.choice([0.0, 60.0])]
+    at = t - 20.0
+    for i in range(int(rng.integers(0, 12))):
+        at = min(at + float(rng.choice([0.0, 0.1, 1.0, 5.0])), t)
+        near = PROFILE.curve.value(at) + float(rng.normal(0.0, 3.0))
+        readings.append(Probe(at, float(rng.choice([near, rng.uniform(-40.0, 400.0)])), 500 + i, at, 0.0))
+    moves = tuple(m for m in made.moves if m.t < t and rng.random() < 0.7)
+    marks = {k: v for k, v in made.marks.items() if k == "charge" or v < t}
+    seen = replace(made, marks=marks, moves=moves, readings=tuple(sorted(readings, key=lambda r: r.t)))
+    forecast = Outlook(PROFILE, from_profile(PROFILE), 1.0).at(t, seen, asking=False)[1]
+    for p in (forecast.stall, forecast.racing):
+        assert p is None or 0.0 <= p <= 1.0
