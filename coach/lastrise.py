@@ -95,24 +95,33 @@ def _risen(
     each = HAZARD * STEP
     prior = np.concatenate([[1.0], np.where(again, (1 - ENDED) * each, each), np.full(int(again.sum()), ENDED * each)])
     whole = cov + plan**2 * bends[:, :, None] * bends[:, None, :]  # (c, h, h)
-    pick = np.zeros((d, len(t)))
-    pick[np.arange(d), n + d + np.arange(d)], pick[np.arange(d), n + np.arange(d)] = 1.0, -1.0
-    rise = pick @ (mean + model.curve.at(t))
-    spread = np.einsum("dh,chk,dk->cd", pick, whole, pick)
+    from_, to = n + np.arange(d), n + d + np.arange(d)
+    way = mean + model.curve.at(t)
+    rise = way[to] - way[from_]
+    spread = whole[:, to, to] + whole[:, from_, from_] - 2.0 * whole[:, to, from_]
     log_w = np.log(prior / prior.sum())
     if n:
         w = base.weights
         noise = np.array([w @ model.noise(r.t) for r in seen])
-        slips = np.concatenate([np.zeros((1, n)), np.eye(n)])  # (s, n)
-        S = whole[:, None, :n, :n] + np.eye(n) * (noise + SLIP_SD**2 * slips)[None, :, None, :]
         y = np.array([r.celsius for r in seen]) - model.curve.at(t[:n]) - mean[:n]
-        cross = np.einsum("dh,chk->cdk", pick, whole[:, :, :n])[:, None]
-        K = np.linalg.solve(S, np.swapaxes(cross, -1, -2))  # (c, s, n, d)
-        fit = np.sum(np.linalg.solve(S, np.broadcast_to(y, S.shape[:-1])[..., None])[..., 0] * y, axis=-1)
-        log_w = log_w[:, None] - 0.5 * (np.linalg.slogdet(S)[1] + fit + n * np.log(2 * np.pi))
+        plain = whole[:, :n, :n] + np.diag(noise)
+        inverse = np.linalg.inv(plain)  # (c, n, n)
+        cross = whole[:, to, :n] - whole[:, from_, :n]
+        a, gain = inverse @ y, cross @ inverse  # (c, n), (c, d, n)
+        # a slip adds to one reading's variance: rank one, so that inverse and determinant follow from those without
+        # (Sherman and Morrison; Golub and Van Loan, Matrix Computations, 4th ed. 2013, 2.1.4)
+        own = np.diagonal(inverse, axis1=1, axis2=2)  # (c, n)
+        share = SLIP_SD**2 / (1.0 + SLIP_SD**2 * own)
+        share = np.concatenate([np.zeros((len(share), 1)), share], axis=1)  # (c, s): none of them, or one
+        a = np.concatenate([np.zeros((len(a), 1)), a], axis=1)
+        slipped = np.concatenate([np.zeros((*gain.shape[:2], 1)), gain], axis=2).swapaxes(1, 2)  # (c, s, d)
+        fit = (a[:, 1:] @ y)[:, None] - share * a**2
+        size = np.log1p(SLIP_SD**2 * np.concatenate([np.zeros((len(own), 1)), own], axis=1))
+        size += np.linalg.slogdet(plain)[1][:, None]
+        log_w = log_w[:, None] - 0.5 * (size + fit + n * np.log(2 * np.pi))
         log_w[:, 1:] += np.log(SLIP)
-        rise = rise + np.einsum("csnd,n->csd", K, y)
-        spread = spread[:, None] - np.einsum("csdn,csnd->csd", cross, K)
+        rise = rise + (gain @ y)[:, None] - slipped * (share * a)[..., None]
+        spread = (spread - np.einsum("cdn,cdn->cd", gain, cross))[:, None] + slipped**2 * share[..., None]
     most = log_w.max()
     w = np.exp(log_w - most)
     log = float(most + np.log(w.sum()))
@@ -130,7 +139,8 @@ def _way(model: Model, base: State, schedule: Schedule, t: Array) -> tuple[Array
     w = base.weights
     ahead = np.maximum(t - base.t, 0.0)
     less, more = np.minimum(ahead[:, None], ahead), np.maximum(ahead[:, None], ahead)
-    cov = np.einsum("m,mhi,mij,mkj->hk", w, row, base.P, row, optimize=True)
+    weighed = (w[:, None, None] * (row @ base.P)).transpose(1, 0, 2).reshape(len(t), -1)
+    cov = weighed @ row.transpose(1, 0, 2).reshape(len(t), -1).T
     cov += (w @ model.q_d**2) * less**2 * (less / 3 + (more - less) / 2) + (w @ model.q_e**2) * less
     root = np.sqrt(np.maximum(w @ doubt, 0.0))
     mean = w @ e

@@ -78,7 +78,7 @@ class Outlook:
         """The roast that the kept states were worked out from, where the caller wants it remembered."""
         self._states: list[State] = []
         self._without: tuple[Roast, State, Path] | None = None
-        self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool], WhatIf] = {}
+        self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool, bool], WhatIf] = {}
         """What was asked about the moment of ``_without``: advice and sensitivity begin with the same question."""
         self._asked: tuple[State, float | None] | None = None
 
@@ -165,10 +165,12 @@ class Outlook:
         return self._asked[1]
 
     def what_if(
-        self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]], *, crack_only: bool = False
-    ) -> WhatIf:
+        self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]], *, crack_only: bool = False,
+        risks: bool = False,
+    ) -> WhatIf:  # fmt: skip
         """The forecast at ``t`` (s) if moves (roast time, control, setting in core units) were made from then on.
 
+        How likely the roast then stalls or races is worked out where the ``risks`` are asked for.
         Nothing of it stays: the roast and the states kept are as before.
         """
         if self._without is None or self._without[0] is not roast or self._without[1].t != t:
@@ -177,12 +179,13 @@ class Outlook:
             self._without = (roast, state, look_ahead(self.model, state, plain).path)
             self._ifs.clear()
         _, state, without = self._without
-        asked = (tuple(moves), crack_only)
+        asked = (tuple(moves), crack_only, risks)
         if asked not in self._ifs:
             schedule = self.plan.schedule(roast, t, moves)
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge,
                                crack_only=crack_only)  # fmt: skip
-            forecast = self._risky(forecast, t, roast, schedule)
+            if risks:
+                forecast = self._risky(forecast, t, roast, schedule)
             if odd(self.profile, roast, state, forecast):
                 forecast = widened(forecast, ODD_WIDER, self.profile)
             self._ifs[asked] = WhatIf(forecast, forecast.path or without, without, state)

@@ -53,7 +53,7 @@ def pulses(outlook: Outlook, t: float, roast: Roast) -> list[Pulse]:
             on.append(at + length)
             at += length + APART
         moves = tuple(m for a, b in zip(off, on, strict=True) for m in ((a, "gas", 0.0), (b, "gas", current)))
-        forecast = outlook.what_if(t, roast, moves).forecast  # type: ignore[arg-type]
+        forecast = outlook.what_if(t, roast, moves, risks=True).forecast  # type: ignore[arg-type]
         if forecast.drop is None:
             continue
         out.append(Pulse(tuple(off), tuple(on), forecast.drop.temperature, forecast.drop.time,
