@@ -195,8 +195,7 @@ def _risen(s: Situation, typed: Sequence[Probe], estimate: Estimate) -> str:
 def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, what: str) -> Verdict:
     """From the last readings as typed, also those that were kept out: the probability weighs whether they are slips.
 
-    With ``sure_alone`` a forecast some seconds later counts as the second one: after the crack there may be no time for
-    another reading.
+    A second reading is waited for however sure it is: on usual days most of those by one reading were wrong.
     """
     typed = seen(s)
     if p is None or s.forecast.drop is None or s.t is None or s.estimate is None or not typed:
@@ -204,8 +203,6 @@ def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, wha
     if s.t - typed[-1].t > max(2 * cadence(s), 60.0):
         return UNKNOWN
     basis = typed[-1].line
-    if p >= rules.sure_alone and s.t - typed[-1].came >= rules.again:
-        basis = -basis
     text = f"{what} before drop: {round(100 * p)} % ({_risen(s, typed, s.estimate)})"
     spare = max(1.0 - rules.sure, 0.01)
     left = s.forecast.drop.time.median - s.t

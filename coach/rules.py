@@ -17,10 +17,6 @@ class Rules:
     """What it takes instead at ``furthest``; in between, from ``far`` on, proportionally.  Over 300 simulated roasts 5
     of the 10 crack cues of 0.70 to 0.90 that came 250 to 300 s ahead were right, 27 of 29 above 0.90, and 47 of 55 of
     those nearer: what somebody still does in that time is not in the probability."""
-    sure_alone: float = 0.90
-    """A stall or a race of this probability needs no second reading: a second forecast is enough ..."""
-    again: float = 5.0
-    """... that long after the reading was typed."""
     far: float = 200.0
     maybe: float = 0.40
     """From here on it is a silent mark on the screen."""
