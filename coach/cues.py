@@ -111,8 +111,8 @@ _FORECASTS: Final = (
     " move in 45 s"
 )
 _RISES: Final = (
-    "0.70 or more in two forecasts from different readings (0.90: from one, 5 s apart; over 200 s ahead up to 0.90), 20"
-    " to 300 s left, no such move in 45 s"
+    "0.70 or more in two forecasts from different readings as typed (over 200 s ahead up to 0.90), 20 to 300 s left, no"
+    " such move in 45 s"
 )
 _UNSURE: Final = "under three quarters of that (from 0.40 on a silent mark)"
 _READINGS: Final = "two readings running, or one beyond twice the band"
