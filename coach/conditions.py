@@ -26,6 +26,7 @@ from coach.evidence import (
     listening,
     made,
     seen,
+    speaks_for,
     temperature_due,
     tolerance,
     turned,
@@ -142,7 +143,7 @@ def drop_near(s: Situation, rules: Rules = RULES) -> Verdict:
 
 
 def _probable(
-    s: Situation, p: float | None, left: float, text: str, rules: Rules, badness: float, basis: int | None
+    s: Situation, p: float | None, left: float, text: str, rules: Rules, badness: float, basis: int
 ) -> Verdict:
     """A predictive verdict from a probability and the time left, s, and the journal line of the reading behind it."""
     if p is None:
@@ -200,13 +201,12 @@ def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, wha
     typed = seen(s)
     if p is None or s.forecast.drop is None or s.t is None or s.estimate is None or not typed:
         return UNKNOWN
-    if s.t - typed[-1].t > max(2 * cadence(s), 60.0):
+    if s.t - typed[-1].t > speaks_for(s):
         return UNKNOWN
-    basis = typed[-1].line
     text = f"{what} before drop: {round(100 * p)} % ({_risen(s, typed, s.estimate)})"
     spare = max(1.0 - rules.sure, 0.01)
     left = s.forecast.drop.time.median - s.t
-    verdict = _probable(s, p, left, text, rules, 1 + (p - rules.sure) / spare, basis)
+    verdict = _probable(s, p, left, text, rules, 1 + (p - rules.sure) / spare, typed[-1].line)
     return _advised(s, verdict, direction)
 
 

@@ -81,6 +81,10 @@ class Model:
         put(self, "sigma", p[:, 6])
         put(self, "q_e", p[:, 7])
 
+    def cracked(self, at: float | None) -> Model:
+        """The same from a crack on that was marked at ``at`` (s); itself where none is."""
+        return self if at is None else replace(self, crack=at)
+
     @cached_property
     def _early(self) -> Array:
         """Seconds spent early in the roast, by each whole second of the reference."""

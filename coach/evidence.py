@@ -54,9 +54,14 @@ def cadence(s: Situation) -> float:
     return float(getattr(s.profile.document.cadence, phase, s.profile.document.cadence.drying))
 
 
+def speaks_for(s: Situation) -> float:
+    """How old a reading may be to speak of drift, s: two intervals, a minute at least."""
+    return max(2 * cadence(s), 60.0)
+
+
 def fresh(s: Situation) -> bool:
-    """Whether the last reading is young enough to speak of drift: two intervals, a minute at least."""
-    return age(s) <= max(2 * cadence(s), 60.0)
+    """Whether the last reading that counts is young enough to speak of drift."""
+    return age(s) <= speaks_for(s)
 
 
 def age(s: Situation) -> float:

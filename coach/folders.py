@@ -15,9 +15,9 @@ def home() -> Path:
     return (Path(data).expanduser() if data else Path.home() / ".local" / "share") / "coach"
 
 
-def logbook_folder() -> Path:
-    """Where the journals of this person's roasts lie."""
-    return home() / "roasts"
+def logbook_folder(given: str | None = None) -> Path:
+    """Where the journals of this person's roasts lie, or the folder that was ``given`` in its place."""
+    return Path(given).expanduser() if given else home() / "roasts"
 
 
 def profile_folder() -> Path:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import Final
 
@@ -179,8 +179,7 @@ def project(
 ) -> Forecast:
     """The forecast at the state's time (roast time, s); with ``crack_only`` no yellow and no drop."""
     now = state.t
-    if "first crack" in roast.marks:
-        model = replace(model, crack=roast.marks["first crack"])
+    model = model.cracked(roast.marks.get("first crack"))
     ahead = look_ahead(model, state, schedule)
     path = ahead.path
     deviation = float(path.mean[0]) - profile.curve.value(now)

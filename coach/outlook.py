@@ -144,9 +144,7 @@ class Outlook:
         while first > least and self._states[first - 1].held is not None:  # it may be right about what was kept out
             first -= 1
         base = self._states[first - 1] if first > 0 else start(self.model)
-        model = self.model
-        if "first crack" in roast.marks:
-            model = replace(model, crack=roast.marks["first crack"])
+        model = self.model.cracked(roast.marks.get("first crack"))
         seen = roast.readings[first:count]
         stall, racing = chances(model, base, schedule, seen, t, self.profile, forecast.drop.time)
         return replace(forecast, stall=stall, racing=racing)

@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.find import find_roast
     from coach.roast import effective, explain, fold
 
-    path = find_roast(args.roast, Path(args.folder).expanduser() if args.folder else logbook_folder())
+    path = find_roast(args.roast, logbook_folder(args.folder))
     journal = read_journal(path)
     try:
         document = adopt(fold(journal.header, effective(journal.entries)), args.name)

@@ -18,7 +18,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print each advised move of the last roasts, and how often crack came inside what was stated."""
     import json
-    from pathlib import Path
 
     from coach.advice_trust import FEWEST, WINDOW, counted, trust
     from coach.advised_words import line, plain
@@ -30,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     if args.last < 1:
         raise CoachError("--last needs a number of roasts.", "For example: --last 10")
     profile = load_profile(args.profile)
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     if not folder.is_dir() and not args.folder:
         print("No roasts yet: the record begins with your first.")
         return 0

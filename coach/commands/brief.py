@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.kept_versions import newer
 
     profile = load_profile(args.profile)
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     now = datetime.now(UTC)
     running = None
     standing = None

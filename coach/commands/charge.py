@@ -18,7 +18,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the proposal."""
-    from pathlib import Path
 
     from coach.beforehand import today_from
     from coach.beforehand_gas import before_charge
@@ -35,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     top = 60 if profile.unit == "C" else 140
     if args.room is not None and not -20 <= args.room <= top:
         raise CoachError(f"--room {args.room:g} °{profile.unit} can't be.", "Give it in the profile's unit.")
-    folder = Path(args.logbook).expanduser() if args.logbook else logbook_folder()
+    folder = logbook_folder(args.logbook)
     roasts = earlier_roasts(folder, profile=profile.name, most=60) if folder.is_dir() else []
     for line in before_charge(profile, today_from(profile, args.batch, args.room, args.since), roasts):
         print(line)

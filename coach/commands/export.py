@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.find import find_roast
     from coach.logbook.sheet_out import sheet
 
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     text = sheet(read_journal(find_roast(args.roast, folder)))
     if args.output is None:
         sys.stdout.flush()

@@ -32,7 +32,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Fit, say how well, write machine and lot."""
-    from pathlib import Path
 
     from coach.errors import CoachError
     from coach.library import logbook_folder
@@ -40,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
 
     if args.batch is not None and not 0 < args.batch < 100:
         raise CoachError(f"--batch {args.batch:g} is not possible.", "Give kilograms.")
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     wanted = [r for r in _live_roasts(folder) if args.of.lower() in r.header.machine.lower()]
     roasts = wanted[-max(args.last, FEWEST + 1) :]
     names = sorted({r.header.machine for r in roasts if r.header.machine})

@@ -66,6 +66,7 @@ def run(args: argparse.Namespace) -> int:
         save_text,
     )
     from coach.logbook.imported import entries_of, header_of, journal_text, roast_of
+    from coach.logbook.results import HEAVIEST
     from coach.logbook.sheet_in import DELIMITERS, SheetError, read_sheet, take
     from coach.roast import explain
 
@@ -76,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
     taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out))
     if args.batch is None:
         raise CoachError(f"{path}: the weight of the batch is not given.", "Give it in kg: --batch 0.8")
-    if not 0 < args.batch <= 120:
+    if not 0 < args.batch <= HEAVIEST:
         raise CoachError(f"--batch {args.batch:g} is no weight of a batch.", "Give it in kg: --batch 0.8")
     followed = load_profile(args.follows).document if args.follows else None
     try:
@@ -179,9 +180,6 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
             f"Unit of the gas, {', '.join(KPA_PER)}? ", sheet, "--pressure-unit kPa (or --gas none)",
             "the unit of the gas", tuple(KPA_PER),
         )  # fmt: skip
-    _one_of(sheet, unit, ("C", "F"), "--unit")
-    _one_of(sheet, time_unit, TIME_UNITS, "--time-unit")
-    _one_of(sheet, pressure, tuple(KPA_PER), "--pressure-unit")
     columns = Columns(time, hot, unit, time_unit, **others, decimal="," if args.decimal == "comma" else ".")
     return columns, pressure
 
@@ -237,13 +235,6 @@ def _ask(question: str, sheet: Sheet, option: str, what: str, known: Sequence[st
             return by_case[said.lower()]
         print(f"  '{printable(said)[:20]}' is not one of them.")
     raise refusal
-
-
-def _one_of(sheet: Sheet, given: str, known: tuple[str, ...], option: str) -> None:
-    from coach.logbook.sheet_in import SheetError
-
-    if given not in known:
-        raise SheetError(sheet.path, f"{option} '{given[:10]}' is not known.", "Known: " + ", ".join(known) + ".")
 
 
 def _marks(given: list[str]) -> dict[Any, str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -26,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.printing import patience, width
 
     profile = load_profile(args.profile)
-    folder = Path(args.logbook).expanduser() if args.logbook else logbook_folder()
+    folder = logbook_folder(args.logbook)
     name = None if args.logbook else profile.name
     found = earlier(folder, profile=name, most=HISTORY) if args.logbook or folder.is_dir() else []
     counted = [e for e in found if e.roast.teaches]

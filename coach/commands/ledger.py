@@ -36,7 +36,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the ledger."""
-    from pathlib import Path
 
     from coach.errors import CoachError
     from coach.library import load_profile, logbook_folder
@@ -46,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     if args.judge and not args.roast:
         raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
     profile = load_profile(args.profile)
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     if args.what_if:
         return _what_if(args, folder, profile)
     if args.roast:

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     """List, or open one."""
     import shutil
     from dataclasses import asdict
-    from pathlib import Path, PurePath
+    from pathlib import PurePath
 
     from coach.errors import CoachError
     from coach.folders import logbook_folder
@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.listing import beginnings, listing
     from coach.printing import plainly
 
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     if args.roast:
         path = find_roast(args.roast, folder)
         if args.json:
@@ -70,7 +70,6 @@ def run(args: argparse.Namespace) -> int:
         return 0
     with ready(folder) as index:
         rows = list(index.rows(where, values, args.limit or None))
-        short = beginnings(PurePath(f).stem for f in index.sizes())
         count = index.count(where, values)
         if args.json:
             import json
@@ -78,6 +77,7 @@ def run(args: argparse.Namespace) -> int:
             for row in rows:
                 print(json.dumps(asdict(row)))
             return 0
+        short = beginnings(PurePath(f).stem for f in index.sizes())
         unreadable = 0 if args.ended == "unreadable" else index.count("ended = 'unreadable'")
         closing = [said] if (said := _closing(len(rows), count, unreadable)) else []
         copied = index.copied()

@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.errors import CoachError, EntryError
     from coach.library import dump_document, find_profile, load_profile, logbook_folder, printable, save_text
     from coach.logbook.differences import changes
-    from coach.logbook.kept_versions import KeptVersion, versions
+    from coach.logbook.kept_versions import KeptVersion, later_than
     from coach.logbook.versions import ENOUGH, merge
     from coach.printing import filled, width
     from coach.profile import Profile
@@ -40,9 +40,9 @@ def run(args: argparse.Namespace) -> int:
 
     parent = load_profile(args.profile)
     file = find_profile(args.profile)
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     roasts = chosen(parent, args.roasts, folder)
-    newer = [v for v in versions(parent.name, file.parent) if v.document.version > parent.document.version]
+    newer = later_than(parent, file.parent)
     if newer and not args.show and not args.output:
         raise CoachError(
             f"{printable(parent.name)}: there is a version {newer[-1].document.version} already.",

@@ -30,7 +30,6 @@ USUAL_GAP = 600.0
 def run(args: argparse.Namespace) -> int:
     """Work it out, and print it."""
     from datetime import datetime, timedelta
-    from pathlib import Path
     from statistics import median
 
     from coach.commands.log import ready
@@ -47,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     wanted = [parse_batch(x) for x in args.batches]
     if sum(n for _, n in wanted) > 60:
         raise CoachError("More than 60 batches.", "Plan one day.")
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     rows: list[Summary] = []
     if folder.is_dir():
         with ready(folder) as index:

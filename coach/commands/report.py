@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.reviewed import gather
     from coach.printing import patience, plainly, width
 
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     path = find_roast(args.roast, folder)
     profile = load_profile(args.profile) if args.profile else None
     with patience():

@@ -19,7 +19,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Append, and say how the roast now stands."""
     from datetime import UTC, datetime
-    from pathlib import Path
 
     from coach.commands.log import opened
     from coach.folders import logbook_folder
@@ -28,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.results import add_results, moisture_remark, parse_results, remark
 
     given, doubts = parse_results(args.given)
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     path = find_roast(args.roast, folder)
     add_results(path, given, doubts, datetime.now(UTC))
     print("\n".join(opened(path)))

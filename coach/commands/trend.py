@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.printing import plainly, width
 
     profile = load_profile(args.profile)
-    folder = Path(args.folder).expanduser() if args.folder else logbook_folder()
+    folder = logbook_folder(args.folder)
     Filter(since=args.since, until=args.until).sql()  # says so when one is no date
     if not folder.is_dir():
         raise CoachError(f"{printable(str(folder))} holds no roasts yet.", "Roast first, or name a --folder.")

@@ -55,7 +55,7 @@ def run(args: argparse.Namespace) -> int:
     if args.last < 0:
         raise CoachError("--last needs a number of roasts.", "For example: --last 20")
     profile = load_settings().applied(load_profile(args.profile))
-    folder = Path(args.logbook).expanduser() if args.logbook else logbook_folder()
+    folder = logbook_folder(args.logbook)
     judged = roasts(profile, folder, own=not args.logbook)
     if not judged:
         raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask again.")

@@ -25,20 +25,29 @@ class KeptVersion:
         return self.path.stem if among else str(self.path)
 
 
+def named(name: str, folder: Path) -> list[KeptVersion]:
+    """The profiles of this name in a folder, by their files' names.  A file that can't be read is passed over."""
+    found: list[KeptVersion] = []
+    for file in sorted(folder.glob("*.toml")) if folder.is_dir() else []:
+        try:
+            document = read_document(file)
+        except CoachError:
+            continue
+        if document.name == name:
+            found.append(KeptVersion(file, document))
+    return found
+
+
 def versions(name: str, beside: Path | None = None) -> list[KeptVersion]:
     """All versions of the profile of this name, oldest first: among the person's own, the demo profiles, and in the
-    folder ``beside``.  A file that can't be read is passed over."""
+    folder ``beside``."""
     folders = dict.fromkeys(f.resolve() for f in (profile_folder(), bundled_profiles(), beside) if f is not None)
-    found: list[KeptVersion] = []
-    for folder in folders:
-        for file in sorted(folder.glob("*.toml")) if folder.is_dir() else []:
-            try:
-                document = read_document(file)
-            except CoachError:
-                continue
-            if document.name == name:
-                found.append(KeptVersion(file, document))
-    return sorted(found, key=lambda v: v.document.version)
+    return sorted((v for folder in folders for v in named(name, folder)), key=lambda v: v.document.version)
+
+
+def later_than(profile: Profile, beside: Path | None = None) -> list[KeptVersion]:
+    """The versions of a profile above its own, oldest first."""
+    return [v for v in versions(profile.name, beside) if v.document.version > profile.document.version]
 
 
 def origin(document: ProfileDocument) -> str:
@@ -53,7 +62,7 @@ def origin(document: ProfileDocument) -> str:
 
 def newer(profile: Profile, beside: Path | None = None) -> str:
     """That a newer version of a profile is there, and what it is called; '' where there is none."""
-    found = [v for v in versions(profile.name, beside) if v.document.version > profile.document.version]
+    found = later_than(profile, beside)
     if not found:
         return ""
     last = found[-1]

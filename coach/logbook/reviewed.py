@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.errors import CoachError, JournalError
+from coach.errors import JournalError
 
 if TYPE_CHECKING:
     from coach.advised import Told
@@ -26,18 +26,13 @@ def profile_of(name: str, path: Path, version: int | None = None, roast: str = "
 
     Raises JournalError when there is none.
     """
-    from coach.library import bundled_profiles, load_profile, printable, profile_folder, read_document
+    from coach.library import bundled_profiles, load_profile, printable, profile_folder
+    from coach.logbook.kept_versions import named
     from coach.profile import Profile
 
     found: list[Profile] = []
     for folder in (profile_folder(), bundled_profiles()):
-        for file in sorted(folder.glob("*.toml")) if folder.is_dir() else []:
-            try:
-                document = read_document(file)
-            except CoachError:
-                continue
-            if document.name == name:
-                found.append(Profile.from_document(document))
+        found += [Profile.from_document(v.document) for v in named(name, folder)]
         same = [p for p in found if p.document.version == version]
         if same:
             return same[0]

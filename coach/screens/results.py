@@ -38,8 +38,6 @@ def result_of(line: str, now: float, old: Result | None = None, batch_kg: float 
     try:
         given = {field: value_of(word, field, rest)}
         check_weights(old, batch_kg, given)
-    except EntryError:
-        raise
     except CoachError as error:
         raise EntryError(error.message.replace(f"{word}=", f"{word} ", 1), EXAMPLES[word]) from None
     if scale.strip():
