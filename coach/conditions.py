@@ -196,17 +196,18 @@ def _risen(s: Situation, typed: Sequence[Probe], estimate: Estimate) -> str:
 def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, what: str) -> Verdict:
     """From the last readings as typed, also those that were kept out: the probability weighs whether they are slips.
 
-    A second reading is waited for however sure it is: on usual days most of those by one reading were wrong.
+    A second reading is waited for however sure it is: on usual days most of those by one reading were wrong.  One that
+    was mistyped, as far as can be told, is no second one.
     """
-    typed = seen(s)
-    if p is None or s.forecast.drop is None or s.t is None or s.estimate is None or not typed:
+    typed, by = seen(s), s.forecast.risen_by
+    if p is None or by is None or s.forecast.drop is None or s.t is None or s.estimate is None or not typed:
         return UNKNOWN
     if s.t - typed[-1].t > speaks_for(s):
         return UNKNOWN
     text = f"{what} before drop: {round(100 * p)} % ({_risen(s, typed, s.estimate)})"
     spare = max(1.0 - rules.sure, 0.01)
     left = s.forecast.drop.time.median - s.t
-    verdict = _probable(s, p, left, text, rules, 1 + (p - rules.sure) / spare, typed[-1].line)
+    verdict = _probable(s, p, left, text, rules, 1 + (p - rules.sure) / spare, by)
     return _advised(s, verdict, direction)
 
 

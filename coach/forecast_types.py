@@ -93,6 +93,8 @@ class Forecast:
     """Probability that the rate of rise falls under the floor between crack and drop."""
     racing: float | None = None
     """Probability that the rate of rise stays above the ceiling between crack and drop."""
+    risen_by: int | None = None
+    """The journal's line of the newest reading that those two rest on; None where the last ones were all mistyped."""
     reasons: tuple[str, ...] = ()
     effects: dict[str, float] = field(default_factory=dict)
     odd: tuple[str, ...] = ()

@@ -12,6 +12,7 @@ comes: the rise, given the readings, is a mixture of normals (conditioning: e.g.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from coach.distribution import Distribution
-from coach.estimate import HIGHEST, LOWEST, Model, State
+from coach.estimate import Model, State
 from coach.forecast import reach, rise_limits
 from coach.inputs import Schedule
 from coach.profile import Profile
@@ -35,7 +36,7 @@ MOST: Final = 10
 """... but so many at most."""
 DROPS: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
 """Shares at which quantiles stand for when the drop comes."""
-HAZARD: Final = 0.001
+HAZARD: Final = 0.0005
 """How likely the heat changes without a word in a second, 1/s."""
 BENT: Final = 1.2
 """How much the rise then changes, as a share of the plan's before drop (standard deviation)."""
@@ -47,18 +48,31 @@ BENDS_IN: Final = 20.0
 """Time constant with which a bend comes in, s."""
 STICKS: Final = 0.01
 """How likely a dial is stuck that shows the same again and again, before that is weighed."""
+NEVER: Final = 12.0
+"""What is so much less likely (difference of logs) than the likeliest is left out."""
 STEP: Final = 20.0
 """Bends are looked for so far apart, s."""
-SLIP: Final = 0.01
-"""How likely a reading was mistyped ..."""
-SLIP_SD: Final = 20.0
-"""... and how far off it is then, K."""
+SLIP: Final = 0.04
+"""How likely a reading was mistyped: then it says nothing of the rise ..."""
+SLIP_RANGE: Final = 100.0
+"""... and lies anywhere within so many, K."""
+GROSS: Final = 40.0
+"""So far off the way, no heat that was changed leads, K: it was mistyped, however many there are of them."""
+
+
+@dataclass(frozen=True)
+class Risen:
+    """How likely the roast stalls, and races; ``newest``: the newest reading that this rests on, if any."""
+
+    stall: float
+    racing: float
+    newest: Probe | None
 
 
 def chances(
     model: Model, base: State, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
     drop: Distribution,
-) -> tuple[float, float]:  # fmt: skip
+) -> Risen:  # fmt: skip
     """Probabilities of a stall and of a race, if the schedule is kept and the drop comes as foretold.
 
     ``base`` is the filter's state before the ``readings`` that are taken once more; ``now`` is roast time, s.  Where
@@ -71,21 +85,25 @@ def chances(
     blind, without = _risen(model, base, schedule, readings[: len(readings) - same + 1], now, profile, drop)
     width = (same - 1) * float(np.log(max(model.rounding, 0.1)))  # a density, times this, is a chance
     p = STICKS / (STICKS + float(np.exp(np.clip(log + width - without, -50.0, 50.0))))
-    return (1 - p) * said[0] + p * blind[0], (1 - p) * said[1] + p * blind[1]
+    return Risen((1 - p) * said.stall + p * blind.stall, (1 - p) * said.racing + p * blind.racing, said.newest)
 
 
 def _risen(
     model: Model, base: State, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
     drop: Distribution,
-) -> tuple[tuple[float, float], float]:  # fmt: skip
+) -> tuple[Risen, float]:  # fmt: skip
     """Probabilities of a stall and of a race, and the log density of the readings."""
     floor, ceiling = rise_limits(profile)
     plan = max(profile.curve.slope(profile.drop_time - 30.0, 60.0), 0.03)
-    seen = [r for r in readings if LOWEST <= r.celsius <= HIGHEST]
-    n, d = len(seen), len(DROPS)
     ends = np.maximum([drop.quantile(q) for q in DROPS], now + 1.0)
-    t = np.concatenate([[r.t for r in seen], ends - SPAN, ends])
+    t = np.concatenate([[r.t for r in readings], ends - SPAN, ends])
     mean, cov = _way(model, base, schedule, t)
+    off = np.array([r.celsius for r in readings]) - model.curve.at(t[: len(readings)]) - mean[: len(readings)]
+    near = np.abs(off) < GROSS
+    seen, y = [r for r, good in zip(readings, near, strict=True) if good], off[near]
+    stay = np.concatenate([near, np.ones(2 * len(DROPS), dtype=bool)])
+    t, mean, cov = t[stay], mean[stay], cov[np.ix_(stay, stay)]
+    n, d = len(seen), len(DROPS)
     starts = np.arange(base.t, ends[-1], STEP)
     over = _next_gas(schedule, starts, now)
     again = over < ends[-1]
@@ -97,39 +115,60 @@ def _risen(
     whole = cov + plan**2 * bends[:, :, None] * bends[:, None, :]  # (c, h, h)
     from_, to = n + np.arange(d), n + d + np.arange(d)
     way = mean + model.curve.at(t)
-    rise = way[to] - way[from_]
-    spread = whole[:, to, to] + whole[:, from_, from_] - 2.0 * whole[:, to, from_]
-    log_w = np.log(prior / prior.sum())
+    rise = way[to] - way[from_]  # (d,)
+    spread = whole[:, to, to] + whole[:, from_, from_] - 2.0 * whole[:, to, from_]  # (c, d)
+    log_w, newest = np.log(prior / prior.sum()), None
     if n:
-        w = base.weights
-        noise = np.array([w @ model.noise(r.t) for r in seen])
-        y = np.array([r.celsius for r in seen]) - model.curve.at(t[:n]) - mean[:n]
-        plain = whole[:, :n, :n] + np.diag(noise)
+        plain = whole[:, :n, :n] + np.diag([base.weights @ model.noise(r.t) for r in seen])
         inverse = np.linalg.inv(plain)  # (c, n, n)
         cross = whole[:, to, :n] - whole[:, from_, :n]
         a, gain = inverse @ y, cross @ inverse  # (c, n), (c, d, n)
-        # a slip adds to one reading's variance: rank one, so that inverse and determinant follow from those without
-        # (Sherman and Morrison; Golub and Van Loan, Matrix Computations, 4th ed. 2013, 2.1.4)
-        own = np.diagonal(inverse, axis1=1, axis2=2)  # (c, n)
-        share = SLIP_SD**2 / (1.0 + SLIP_SD**2 * own)
-        share = np.concatenate([np.zeros((len(share), 1)), share], axis=1)  # (c, s): none of them, or one
-        a = np.concatenate([np.zeros((len(a), 1)), a], axis=1)
-        slipped = np.concatenate([np.zeros((*gain.shape[:2], 1)), gain], axis=2).swapaxes(1, 2)  # (c, s, d)
-        fit = (a[:, 1:] @ y)[:, None] - share * a**2
-        size = np.log1p(SLIP_SD**2 * np.concatenate([np.zeros((len(own), 1)), own], axis=1))
-        size += np.linalg.slogdet(plain)[1][:, None]
-        log_w = log_w[:, None] - 0.5 * (size + fit + n * np.log(2 * np.pi))
-        log_w[:, 1:] += np.log(SLIP)
-        rise = rise + (gain @ y)[:, None] - slipped * (share * a)[..., None]
-        spread = (spread - np.einsum("cdn,cdn->cd", gain, cross))[:, None] + slipped**2 * share[..., None]
+        log_w = log_w - 0.5 * (a @ y + np.linalg.slogdet(plain)[1] + n * np.log(2 * np.pi)) + n * np.log1p(-SLIP)
+        bend, out, log_w = _slips(log_w, inverse, a)
+        g, short = np.where(out[:, None], gain[bend], 0.0), np.where(out, a[bend], 0.0)
+        block = _inverses(inverse[bend], out)
+        rise = rise + (gain @ y)[bend] - np.einsum("sdk,skl,sl->sd", g, block, short)
+        spread = (spread - np.einsum("cdn,cdn->cd", gain, cross))[bend] + np.einsum("sdk,skl,sdl->sd", g, block, g)
     most = log_w.max()
     w = np.exp(log_w - most)
     log = float(most + np.log(w.sum()))
-    w = (w / w.sum())[..., None] / d
+    w /= w.sum()
+    if n:
+        newest = next((r for r, p in zip(reversed(seen), (w @ out)[::-1], strict=True) if p < 0.5), None)
     sd = np.sqrt(np.maximum(spread, 0.01))
-    stall = float(np.sum(w * ndtr((SPAN * floor - rise) / sd)))
-    racing = float(np.sum(w * ndtr((rise - SPAN * ceiling) / sd)))
-    return (stall, racing), log
+    stall = float(np.mean(w @ ndtr((SPAN * floor - rise) / sd)))
+    racing = float(np.mean(w @ ndtr((rise - SPAN * ceiling) / sd)))
+    return Risen(stall, racing, newest), log
+
+
+def _slips(log_w: Array, inverse: Array, a: Array) -> tuple[NDArray[np.intp], NDArray[np.bool_], Array]:
+    """Which bends (s,) with which readings mistyped (s, n), none to two of them, are likely enough, and how likely.
+
+    Of each bend: ``log_w`` (c,) with all readings as typed; ``inverse`` (c, n, n), of their joint covariance; ``a``
+    (c, n), that by how far they are off.  The inverse holds the conditional covariance of each part, given the rest, as
+    the inverse of its own block (e.g. Rasmussen and Williams 2006, A.3), so that what the others are worth without some
+    of them follows at once.
+    """
+    n = a.shape[1]
+    i, j = np.triu_indices(n, 1)
+    own = np.diagonal(inverse, axis1=1, axis2=2)
+    det = own[:, i] * own[:, j] - inverse[:, i, j] ** 2
+    two = (own[:, j] * a[:, i] ** 2 - 2.0 * inverse[:, i, j] * a[:, i] * a[:, j] + own[:, i] * a[:, j] ** 2) / det
+    each = np.log(SLIP / (1.0 - SLIP) / SLIP_RANGE) + 0.5 * np.log(2.0 * np.pi)
+    none = np.zeros((len(a), 1))
+    one = 0.5 * (a**2 / own - np.log(own)) + each
+    all_w = log_w[:, None] + np.concatenate([none, one, 0.5 * (two - np.log(det)) + 2.0 * each], axis=1)
+    bend, which = np.nonzero(all_w > all_w.max() - NEVER)
+    out = np.zeros((1 + n + len(i), n), dtype=bool)
+    out[1 + np.arange(n), np.arange(n)] = True
+    out[1 + n + np.arange(len(i)), i] = out[1 + n + np.arange(len(i)), j] = True
+    return bend, out[which], all_w[bend, which]
+
+
+def _inverses(matrix: Array, out: NDArray[np.bool_]) -> Array:
+    """The inverses (s, n, n) of the blocks (s, n, n) of some rows and columns (s, n), with zeros about them."""
+    both = out[:, :, None] & out[:, None, :]
+    return np.where(both, np.linalg.inv(np.where(both, matrix, np.eye(out.shape[1]))), 0.0)
 
 
 def _way(model: Model, base: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:

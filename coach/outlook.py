@@ -146,8 +146,9 @@ class Outlook:
         base = self._states[first - 1] if first > 0 else start(self.model)
         model = self.model.cracked(roast.marks.get("first crack"))
         seen = roast.readings[first:count]
-        stall, racing = chances(model, base, schedule, seen, t, self.profile, forecast.drop.time)
-        return replace(forecast, stall=stall, racing=racing)
+        risen = chances(model, base, schedule, seen, t, self.profile, forecast.drop.time)
+        newest = None if risen.newest is None else risen.newest.line
+        return replace(forecast, stall=risen.stall, racing=risen.racing, risen_by=newest)
 
     def _wanted(self, roast: Roast, t: float) -> float | None:
         """When the next reading matters, as seen right after the last one: so it stands until that has come."""

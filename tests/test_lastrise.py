@@ -59,12 +59,28 @@ def test_a_rise_that_runs_away_without_a_word() -> None:
     assert racing > 0.7 > 0.05 > stall
 
 
-@pytest.mark.parametrize("off", [-20.0, 20.0, -90.0])
+@pytest.mark.parametrize("off", [-20.0, 20.0, -90.0, -185.0])
 def test_one_mistyped_reading_is_no_stall_and_no_race(off: float) -> None:
     stall, racing, _ = said(roast((30, 0.0), (50, off)), 51.0)
     assert max(stall, racing) < 0.4
     stall, racing, _ = said(roast((15, 0.0), (33, off), (50, 0.0)), 51.0)
     assert max(stall, racing) < 0.1
+
+
+@pytest.mark.parametrize(("one", "other"), [(-185.0, -185.0), (-185.0, -22.0), (-22.0, 9.0)])
+def test_two_mistyped_readings_are_no_stall_and_no_race(one: float, other: float) -> None:
+    for told in ([(15, one), (33, other), (50, 0.0)], [(15, 0.0), (33, one), (50, other)]):
+        stall, racing, forecast = said(roast(*told), 51.0)
+        assert max(stall, racing) < 0.4
+        assert forecast.risen_by is not None
+    assert max(said(roast((15, one), (33, other), (50, 0.0), (60, 0.0)), 61.0)[:2]) < 0.1
+
+
+def test_what_it_rests_on_is_the_newest_reading_that_is_believed() -> None:
+    sound = roast((15, 0.0), (33, 0.0), (50, 0.0))
+    mistyped = roast((15, 0.0), (33, 0.0), (50, -150.0))
+    assert said(sound, 51.0)[2].risen_by == sound.readings[-1].line
+    assert said(mistyped, 51.0)[2].risen_by == mistyped.readings[-2].line
 
 
 def test_on_plan_it_neither_stalls_nor_races_and_is_never_quite_sure_ahead() -> None:
@@ -114,7 +130,7 @@ def test_a_reading_every_second_costs_no_more(monkeypatch: pytest.MonkeyPatch) -
 
     def spy(model: object, base: object, schedule: object, readings: tuple[Probe, ...], *rest: object) -> object:
         counts.append(len(readings))
-        return 0.0, 0.0
+        return lastrise.Risen(0.0, 0.0, None)
 
     monkeypatch.setattr(coach.outlook, "chances", spy)
     said(roast(*((float(s), 0.0) for s in range(14, 60))), 61.0)
@@ -145,8 +161,27 @@ def test_without_bends_and_slips_it_is_the_conditional_normal(monkeypatch: pytes
     p = joint.pdf(np.stack([np.full(len(grid), reading.celsius - PROFILE.curve.value(reading.t)), grid], axis=1))
     rise = grid + PROFILE.curve.value(end) - PROFILE.curve.value(end - 60.0)
     floor, ceiling = rise_limits(PROFILE)
-    assert got[0] == pytest.approx(p[rise < 60 * floor].sum() / p.sum(), abs=0.005)
-    assert got[1] == pytest.approx(p[rise > 60 * ceiling].sum() / p.sum(), abs=0.005)
+    assert got.stall == pytest.approx(p[rise < 60 * floor].sum() / p.sum(), abs=0.005)
+    assert got.racing == pytest.approx(p[rise > 60 * ceiling].sum() / p.sum(), abs=0.005)
+
+
+def test_what_readings_are_worth_without_some_is_the_density_of_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By blocks of the inverse, against scipy's multivariate normal of the readings that are left."""
+    monkeypatch.setattr(lastrise, "NEVER", np.inf)
+    rng = np.random.default_rng(5)
+    n, c = 5, 3
+    root = rng.normal(size=(c, n, n))
+    cov = root @ root.transpose(0, 2, 1) + np.eye(n)
+    y = rng.normal(size=n) * 2.0
+    inverse = np.linalg.inv(cov)
+    whole = np.array([multivariate_normal(np.zeros(n), m).logpdf(y) for m in cov])
+    bend, out, log_w = lastrise._slips(whole, inverse, inverse @ y)
+    assert len(log_w) == c * (1 + 5 + 10)
+    odds = np.log(lastrise.SLIP / (1 - lastrise.SLIP) / lastrise.SLIP_RANGE)
+    for b, gone, log in zip(bend, out, log_w, strict=True):
+        stay = ~gone
+        left = multivariate_normal(np.zeros(stay.sum()), cov[b][np.ix_(stay, stay)])
+        assert log == pytest.approx(left.logpdf(y[stay]) + gone.sum() * odds)
 
 
 def test_its_way_is_that_of_the_forecast() -> None:

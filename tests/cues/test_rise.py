@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from coach.forecast_types import Forecast
@@ -32,6 +34,12 @@ def test_readings_that_were_kept_out_count() -> None:
     """The probability weighs whether they are slips; the filter, which keeps them out, says nothing else of them."""
     kept_out = {521.0: "4 K off what was expected", 540.0: "6 K off what was expected"}
     assert lead(story(0.8, 521, 540, doubtful=kept_out), 500, 552).of("stalling") == [540.0]
+
+
+def test_a_second_reading_that_was_mistyped_is_no_second_one() -> None:
+    told = story(0.95, 521, 540)
+    assert lead(replace(told, believed=(521.0,)), 500, 552).of("stalling") == []
+    assert lead(replace(told, believed=(521.0, 540.0)), 500, 552).of("stalling") == [540.0]
 
 
 def test_the_rate_that_is_said_is_that_of_the_readings_it_rests_on() -> None:
