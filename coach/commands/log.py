@@ -84,6 +84,7 @@ def run(args: argparse.Namespace) -> int:
         if copied:
             lies = "1 roast lies" if copied == 1 else f"{copied} roasts lie"
             closing.append(f"{lies} there more than once (copies); trends count the longest only.")
+            closing.append("What was added to the others: coach result ROAST copies  brings it there.")
     if args.screen:
         from coach.screens.reader import read
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -10,7 +11,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p = commands.add_parser("result", help="add weights, colour and cup to a finished roast")
     p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
     p.add_argument(
-        "given", nargs="+", metavar="NAME=VALUE", help="in, out, moisture, colour, scale, score, notes, accepted, learn"
+        "given",
+        nargs="+",
+        metavar="NAME=VALUE",
+        help="in, out, moisture, colour, scale, score, notes, accepted, learn; or copies: what was added to other files"
+        " of this roast",
     )
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     p.set_defaults(run=run)
@@ -26,13 +31,41 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.index import load_summary
     from coach.logbook.results import add_results, moisture_remark, parse_results, remark
 
-    given, doubts = parse_results(args.given)
+    words = [w for w in args.given if w != "copies"]
+    given, doubts = parse_results(words)
     folder = logbook_folder(args.folder)
     path = find_roast(args.roast, folder)
-    add_results(path, given, doubts, datetime.now(UTC))
+    if len(words) < len(args.given):
+        path = _from_copies(path, folder)
+    if words:
+        add_results(path, given, doubts, datetime.now(UTC))
     print("\n".join(opened(path)))
     said = remark(load_summary(path, path.name).loss) if given.keys() & {"weight_in", "weight_out"} else ""
     for line in (said, moisture_remark(given.get("moisture"))):
         if line:
             print(line)
     return 0
+
+
+def _from_copies(path: Path, folder: Path) -> Path:
+    """Bring what was added to the copies of a roast into the file that counts; returns that file."""
+    from coach.folders import printable
+    from coach.logbook.copies import bring
+    from coach.logbook.find import files_of
+
+    counts, *others = files_of(path, folder)
+    name = printable(counts.stem)
+    if not others:
+        print(f"{name} is the only file of this roast.")
+        return counts
+    found = bring(counts, others)
+    where = ", ".join(printable(p.stem) for p in others)
+    lines = (
+        "nothing" if not found.entries else "1 entry" if len(found.entries) == 1 else f"{len(found.entries)} entries"
+    )
+    print(f"{name} counts; {lines} brought from {where} (which stay as they are)")
+    for field, here, there in found.older:
+        print(f"  {field.replace('_', ' ')}: {printable(str(here))} stays, entered later than {printable(str(there))}")
+    if found.else_there:
+        print(f"  {found.else_there} other lines are only there: coach log {printable(others[0].stem)}")
+    return counts

@@ -89,6 +89,25 @@ def of_profile(index: Index, name: str) -> list[Summary]:
     return [r for r in rows if best[r.id] is r]
 
 
+def files_of(path: Path, folder: Path) -> list[Path]:
+    """All files of the roast that a journal is of, copies that a syncing folder made, the one that counts first.
+
+    Raises JournalError where the journal can't be read.
+    """
+    from coach.journal import read_journal
+    from coach.logbook.index import Index
+
+    header = read_journal(path).header
+    if not folder.is_dir():
+        return [path]
+    with Index.of(folder) as index:
+        index.refresh()
+        sizes = index.sizes()
+        files = [r.file for r in index.rows("id = ?", (header.id,)) if r.ended != "unreadable"]
+    found = sorted(files, key=lambda f: (-sizes[f], files.index(f)))
+    return [folder / f for f in found] or [path]
+
+
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
     the newest live one that was charged.  Raises JournalError that says what there is."""

@@ -134,6 +134,12 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     check_weights(roast.result, roast.header.batch_kg, given)
     if "colour" in given and not (given.get("colour_scale") or (roast.result and roast.result.colour_scale)):
         raise CoachError("A colour without its scale says nothing.", "Name the meter or scale: scale='our meter'")
+    append(path, entries)
+    return entries
+
+
+def append(path: Path, entries: Sequence[Entry]) -> None:
+    """Add entries to a journal on disk.  Raises JournalError when it can't be written, or a coach has it open."""
     writer = JournalWriter(path)
     try:
         writer.reopen()
@@ -142,7 +148,6 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
         raise JournalError(str(path), f"can't be written ({error.strerror}).", "Check the file's rights.") from None
     finally:
         writer.close()
-    return entries
 
 
 def remark(loss: float | None) -> str:

@@ -1,0 +1,124 @@
+"""What was added after drop to several files of one roast, brought together in one of them.
+
+Results that are added on two machines before a synced folder has come together leave two files of the same roast.  The
+longest of them counts; here it is given what the others hold besides.  No file loses a line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any, Final
+
+from coach.entries import Entry, Header, Note, Result
+from coach.errors import EntryError, JournalError
+from coach.journal import Journal, line_of, read_journal
+from coach.logbook.results import append, check_weights
+from coach.roast import Numbered, effective, fold
+
+FIELDS: Final = tuple(f for f in Result.model_fields if f not in ("at", "typed", "kind"))
+
+
+@dataclass(frozen=True)
+class Brought:
+    """Entries for the file that counts; ``older``: (field, value there, value in a copy) where the later one stays;
+    ``else_there``: how many other lines only a copy holds."""
+
+    entries: tuple[Entry, ...]
+    older: tuple[tuple[str, Any, Any], ...]
+    else_there: int
+
+
+def brought(header: Header, kept: Sequence[Numbered], copies: Sequence[Sequence[Numbered]]) -> Brought:
+    """What the copies hold of results and of notes and ``kept`` does not.
+
+    Of a field that both give, the one that was entered later counts; brought twice, nothing more comes.
+    """
+    stands: dict[str, tuple[datetime, Any]] = {}
+    for n in effective(kept):
+        if isinstance(n.entry, Result):
+            stands |= _given(header, n.entry)
+    notes = {_note(header, n.entry) for n in kept if isinstance(n.entry, Note)}
+    have = {line_of(n.entry) for n in kept}
+    after = max([n.entry.came for n in kept], default=0.0)
+    found: list[tuple[datetime, Entry]] = []
+    older: dict[str, tuple[datetime, Any]] = {}
+    elsewhere: set[str] = set()
+    for n in (n for entries in copies for n in effective(entries) if line_of(n.entry) not in have):
+        entry = n.entry
+        if isinstance(entry, Result):
+            newer = {}
+            for field, (when, value) in _given(header, entry).items():
+                here = stands.get(field)
+                if here is None or when > here[0]:
+                    newer[field] = value
+                elif here[1] != value:
+                    older[field] = max(older.get(field, (when, value)), (when, value), key=lambda x: x[0])
+            if newer:
+                found.append((_when(header, entry), entry.model_copy(update={f: newer.get(f) for f in FIELDS})))
+        elif isinstance(entry, Note):
+            if _note(header, entry) not in notes:
+                notes.add(_note(header, entry))
+                found.append((_when(header, entry), entry))
+        else:
+            elsewhere.add(line_of(entry))
+    entries = []
+    for when, entry in sorted(found, key=lambda x: x[0]):
+        after = max(after, entry.at)
+        entered = getattr(entry, "entered", None) or when.isoformat(timespec="seconds")
+        entries.append(entry.model_copy(update={"at": after, "typed": None, "entered": entered}))
+    losing = tuple((f, stands[f][1], v) for f, (_, v) in older.items())
+    return Brought(tuple(entries), losing, len(elsewhere))
+
+
+def bring(path: Path, copies: Sequence[Path]) -> Brought:
+    """The same from disk: what is brought is appended to the journal at ``path``.  Raises CoachError where the weights
+    would not fit each other, JournalError where a file can't be read or written, or is of another roast."""
+    kept = read_journal(path)
+    others = [_same_roast(read_journal(p), kept) for p in copies]
+    found = brought(kept.header, kept.entries, [o.entries for o in others])
+    result = fold(kept.header, effective(kept.entries)).result
+    for entry in found.entries:
+        if isinstance(entry, Result):
+            check_weights(result, kept.header.batch_kg, {f: v for f in FIELDS if (v := getattr(entry, f)) is not None})
+    if found.entries:
+        try:
+            fold(kept.header, effective((*kept.entries, *_numbered(kept, found.entries))))
+        except EntryError as error:
+            raise JournalError(str(path), error.message, error.hint) from None
+        append(path, found.entries)
+    return found
+
+
+def _same_roast(copy: Journal, kept: Journal) -> Journal:
+    if copy.header.id != kept.header.id or copy.header.started != kept.header.started:
+        raise JournalError(copy.path, "is another roast.", "Name a copy of the same one.")
+    return copy
+
+
+def _numbered(kept: Journal, entries: Sequence[Entry]) -> list[Numbered]:
+    first = max([n.line for n in kept.entries], default=1) + 1
+    return [Numbered(first + i, e) for i, e in enumerate(entries)]
+
+
+def _given(header: Header, entry: Result) -> dict[str, tuple[datetime, Any]]:
+    when = _when(header, entry)
+    return {f: (when, v) for f in FIELDS if (v := getattr(entry, f)) is not None}
+
+
+def _note(header: Header, entry: Note) -> tuple[datetime, str]:
+    return _when(header, entry), entry.text
+
+
+def _when(header: Header, entry: Entry) -> datetime:
+    """When an entry came in: as it says, or by the roast's clock."""
+    said = getattr(entry, "entered", None)
+    for text, more in ((said, 0.0), (header.started, entry.came)):
+        try:
+            moment = datetime.fromisoformat(str(text))
+        except ValueError:
+            continue
+        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)) + timedelta(seconds=more)
+    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=entry.came)
