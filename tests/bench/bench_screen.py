@@ -12,6 +12,7 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -28,8 +29,11 @@ INTO = 400.0
 class Terminal:
     """The program in a pseudo-terminal, and what stands on its screen."""
 
-    def __init__(self, args: list[str], home: Path, columns: int = 100, rows: int = 34) -> None:
+    def __init__(
+        self, args: list[str], home: Path, columns: int = 100, rows: int = 34, more: Mapping[str, str] | None = None
+    ) -> None:
         env = {**os.environ, "COACH_HOME": str(home), "TERM": "xterm-256color", "COLORTERM": "truecolor"}
+        env |= more or {}
         env.pop("NO_COLOR", None)
         self.started = time.perf_counter()
         self.child: Any = pexpect.spawn(
@@ -109,6 +113,57 @@ def quantile(values: list[float], q: float) -> float:
     return sorted(values)[min(int(q * len(values)), len(values) - 1)]
 
 
+def press(t: Terminal, key: str) -> float:
+    """Milliseconds from a key to the entry line that it changed."""
+    line = next(y for y, x in enumerate(t.screen.display) if x.startswith("›"))
+    was = t.screen.display[line]
+    sent = time.perf_counter()
+    t.child.send(key)
+    while True:
+        came = t.read(5.0)
+        assert came is not None, "no answer to a key"
+        if t.screen.display[line] != was:
+            return (came - sent) * 1000
+
+
+def keys_on_a_slow_disk(readings: int) -> None:
+    """The real program while each fsync takes a second: three digits and enter, four times as fast as they are synced."""
+    with tempfile.TemporaryDirectory() as home:
+        mid_roast(Path(home))
+        hook = Path(home) / "hook"
+        hook.mkdir()
+        (hook / "sitecustomize.py").write_text(
+            "import os, time\nreal = os.fsync\n"
+            "def slow(d):\n    time.sleep(1.0)\n    open(os.environ['SYNCED'], 'a').write('.')\n    real(d)\n"
+            "os.fsync = slow\n"
+        )
+        synced = Path(home) / "synced"
+        more = {"PYTHONPATH": os.pathsep.join([str(hook), str(ROOT)]), "SYNCED": str(synced)}
+        t = Terminal(["follow", "larch-hill"], Path(home), more=more)
+        t.until("unfinished roast")
+        t.child.send("u")
+        t.until("NEXT")
+        t.settle(3.0)
+        journal = Path(home) / "roasts" / "bench.jsonl"
+        digits, entered, before = [], [], len(journal.read_text().splitlines())
+        for n in range(readings):
+            for key in (*f"{180 + n % 9}", "\r"):
+                (entered if key == "\r" else digits).append(press(t, key))
+                t.settle(0.02)
+        began = time.perf_counter()
+        while (kept := len(journal.read_text().splitlines()) - before) < readings:
+            assert time.perf_counter() - began < 2.0 * readings, "not all was written"
+            t.settle(0.1)
+        t.settle(1.5)
+        count = len(synced.read_text())
+        t.leave()
+    print(
+        f"key to painted screen while each fsync takes 1 s ({count} seen): digits ({len(digits)}) median "
+        f"{statistics.median(digits):.1f}, worst {max(digits):.1f} ms; enter ({len(entered)}) median "
+        f"{statistics.median(entered):.1f}, worst {max(entered):.1f} ms (goal < 100); all {kept} kept"
+    )
+
+
 def keys_and_load(presses: int, idle: float) -> None:
     """Key to paint, idle load and memory in mid-roast."""
     with tempfile.TemporaryDirectory() as home:
@@ -123,17 +178,7 @@ def keys_and_load(presses: int, idle: float) -> None:
         load = (t.ticks() - before) / (time.perf_counter() - began)
         delays = []
         for n in range(presses):
-            digit = str(n % 9 + 1)
-            line = next(y for y, x in enumerate(t.screen.display) if x.startswith("›"))
-            was = t.screen.display[line]
-            sent = time.perf_counter()
-            t.child.send(digit)
-            while True:
-                came = t.read(2.0)
-                assert came is not None, "no answer to a key"
-                if t.screen.display[line] != was:
-                    break
-            delays.append((came - sent) * 1000)
+            delays.append(press(t, str(n % 9 + 1)))
             if n % 6 == 5:
                 t.child.send("\x1b")
                 t.settle(0.3)
@@ -224,6 +269,7 @@ def main() -> None:
         f"worst {max(paints):.2f} s (goal < 1.0); processor time {statistics.median(p for _, p in found):.2f} s"
     )
     keys_and_load(40 * runs, 4.0 * runs)
+    keys_on_a_slow_disk(8 * runs)
     entries()
     slow_disk(15)
 
