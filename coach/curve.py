@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from scipy.interpolate import PchipInterpolator
 
 Array = NDArray[np.float64]
+
+MANY: Final = 5000
+"""So many single values of a curve are kept at most."""
 
 
 def crossing(times: Array, values: Array, level: float) -> float | None:
@@ -71,7 +74,17 @@ class Curve:
 
     def value(self, t: float) -> float:
         """The value at one time, °C."""
-        return float(self.at(np.array(t)))
+        found = self._found.get(t)
+        if found is None:
+            if len(self._found) >= MANY:
+                self._found.clear()
+            found = self._found[t] = float(self.at(np.array(t)))
+        return found
+
+    @cached_property
+    def _found(self) -> dict[float, float]:
+        """Values by their times: those of readings and moves are asked for again and again."""
+        return {}
 
     def slope(self, t: float, span: float = 10.0) -> float:
         """Mean slope over ``span`` seconds around ``t``, K/s."""

@@ -134,8 +134,10 @@ class LiveRoast:
         and ``pending`` and ``trouble`` say so.  ``most``: see ``Coach.take``.
         """
         prepared = self.coach.prepare(entry)
+        slow = self.pending > 0  # known already: to wait for this one too would only hold up the screen
         self.scribe.put(line_of(entry))
-        self.scribe.wait(PATIENCE)
+        if not slow:
+            self.scribe.wait(PATIENCE)
         return self.coach.take(prepared, most=most)
 
     def poll(self) -> tuple[ActiveCue, ...]:

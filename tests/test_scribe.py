@@ -83,6 +83,24 @@ def test_a_disk_that_takes_a_second_holds_up_nobody(tmp_path: Path, monkeypatch:
     roast.close()
 
 
+def test_where_lines_wait_for_the_disk_already_the_next_one_is_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    roast = begun(tmp_path)
+    until(lambda: roast.pending == 0)
+    waited: list[int] = []
+    monkeypatch.setattr(roast.scribe, "wait", lambda seconds: waited.append(roast.pending))
+    hold = threading.Event()
+    monkeypatch.setattr(JournalWriter, "append", lambda self, text: hold.wait(10.0))
+    type_readings(roast, 0, 4)
+    assert waited == [1]
+    hold.set()
+    until(lambda: roast.pending == 0)
+    type_readings(roast, 4, 1)
+    assert waited == [1, 1], "once it keeps up, it is waited for again"
+    roast.close()
+
+
 def test_a_full_disk_is_said_and_made_up_for_without_a_further_entry(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

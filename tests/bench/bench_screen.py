@@ -127,7 +127,7 @@ def press(t: Terminal, key: str) -> float:
 
 
 def keys_on_a_slow_disk(readings: int) -> None:
-    """The real program while each fsync takes a second: three digits and enter, four times as fast as they are synced."""
+    """The real program while each fsync takes a second; entries are typed faster than they are synced."""
     with tempfile.TemporaryDirectory() as home:
         mid_roast(Path(home))
         hook = Path(home) / "hook"

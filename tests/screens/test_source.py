@@ -132,7 +132,7 @@ def test_a_replay_enters_what_the_journal_holds_and_corrections_find_their_lines
             for now[0] in range(0, 40, 2):
                 app.pulse()
             assert isinstance(source, Playback)
-            end = time.monotonic() + 60.0
+            end = time.monotonic() + 240.0
             while app.live.coach.roast.phase != "cooling" and time.monotonic() < end:
                 await asyncio.sleep(0.001)
             assert source.over
@@ -179,7 +179,7 @@ def rehearsed(folder: Path, steps: list[float], keys: bool = False) -> tuple[lis
                 if keys:
                     app.submit("150")
                     assert "logged" in app.message or "Kept" in app.message
-                end = time.monotonic() + 60.0
+                end = time.monotonic() + 240.0
                 while (coach.at < now[0] or coach.behind) and time.monotonic() < end:
                     await asyncio.sleep(0.001)
             assert coach.at == now[0]
