@@ -12,7 +12,7 @@ import coach.lastrise as lastrise
 import coach.outlook
 from coach.distribution import Distribution
 from coach.entries import Header
-from coach.estimate import start
+from coach.estimate import State, start
 from coach.forecast import look_ahead, reach, rise_limits
 from coach.forecast_types import Forecast
 from coach.learn import from_profile
@@ -135,6 +135,28 @@ def test_a_reading_every_second_costs_no_more(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(coach.outlook, "chances", spy)
     said(roast(*((float(s), 0.0) for s in range(14, 60))), 61.0)
     assert counts == [lastrise.MOST]
+
+
+def test_it_starts_from_the_filter_before_the_readings_that_are_taken_once_more(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    taken = []
+
+    def spy(model: object, base: State, schedule: object, readings: tuple[Probe, ...], *rest: object) -> object:
+        taken.append((base, readings))
+        return lastrise.Risen(0.0, 0.0, None)
+
+    monkeypatch.setattr(coach.outlook, "chances", spy)
+    made = roast((15, 0.0), (33, 0.0), (50, 0.0))
+    outlook = Outlook(PROFILE, from_profile(PROFILE), 1.0)
+    outlook.at(CRACK + 51.0, made, asking=False)
+    base, readings = taken[0]
+    assert 0 < len(readings) <= lastrise.MOST
+    assert readings[0].t >= CRACK + 51.0 - lastrise.BACK
+    assert readings == made.readings[-len(readings) :]
+    before = made.readings[-len(readings) - 1]
+    assert base.t == before.t
+    assert base is outlook._states[len(made.readings) - len(readings) - 1]
 
 
 def test_without_bends_and_slips_it_is_the_conditional_normal(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -52,6 +52,7 @@ _CUES = (
 _FORECAST = (
     "tests/test_threshold.py", "tests/test_first_passage.py", "tests/test_hearing.py", "tests/test_forecast.py",
     "tests/test_forecast_parts.py", "tests/test_asking.py", "tests/test_stuck.py", "tests/test_session.py",
+    "tests/test_lastrise.py", "tests/test_widened.py",
     "tests/test_advice.py",
 )  # fmt: skip
 _JOURNAL = ("tests/test_journal_reading.py", "tests/test_journal_writer.py", "tests/faults/test_journal.py")
