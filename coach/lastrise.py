@@ -62,11 +62,11 @@ GROSS: Final = 40.0
 
 @dataclass(frozen=True)
 class Risen:
-    """How likely the roast stalls, and races; ``newest``: the newest reading that this rests on, if any."""
+    """How likely the roast stalls, and races; ``newest``: the line of the newest reading that this rests on."""
 
     stall: float
     racing: float
-    newest: Probe | None
+    newest: int | None
 
 
 def chances(
@@ -134,7 +134,7 @@ def _risen(
     log = float(most + np.log(w.sum()))
     w /= w.sum()
     if n:
-        newest = next((r for r, p in zip(reversed(seen), (w @ out)[::-1], strict=True) if p < 0.5), None)
+        newest = next((r.line for r, p in zip(reversed(seen), (w @ out)[::-1], strict=True) if p < 0.5), None)
     sd = np.sqrt(np.maximum(spread, 0.01))
     stall = float(np.mean(w @ ndtr((SPAN * floor - rise) / sd)))
     racing = float(np.mean(w @ ndtr((rise - SPAN * ceiling) / sd)))

@@ -147,8 +147,7 @@ class Outlook:
         model = self.model.cracked(roast.marks.get("first crack"))
         seen = roast.readings[first:count]
         risen = chances(model, base, schedule, seen, t, self.profile, forecast.drop.time)
-        newest = None if risen.newest is None else risen.newest.line
-        return replace(forecast, stall=risen.stall, racing=risen.racing, risen_by=newest)
+        return replace(forecast, stall=risen.stall, racing=risen.racing, risen_by=risen.newest)
 
     def _wanted(self, roast: Roast, t: float) -> float | None:
         """When the next reading matters, as seen right after the last one: so it stands until that has come."""

@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any, Final
 
 from coach.entries import Entry, Header, Note, Result
-from coach.errors import EntryError, JournalError
+from coach.errors import JournalError
 from coach.journal import Journal, line_of, read_journal
-from coach.logbook.results import append, check_weights
+from coach.logbook.results import append, check_weights, moment_of
 from coach.roast import Numbered, effective, fold
 
 FIELDS: Final = tuple(f for f in Result.model_fields if f not in ("at", "typed", "kind"))
@@ -79,15 +79,9 @@ def bring(path: Path, copies: Sequence[Path]) -> Brought:
     kept = read_journal(path)
     others = [_same_roast(read_journal(p), kept) for p in copies]
     found = brought(kept.header, kept.entries, [o.entries for o in others])
-    result = fold(kept.header, effective(kept.entries)).result
-    for entry in found.entries:
-        if isinstance(entry, Result):
-            check_weights(result, kept.header.batch_kg, {f: v for f in FIELDS if (v := getattr(entry, f)) is not None})
+    given = {f: v for e in found.entries if isinstance(e, Result) for f, (_, v) in _given(kept.header, e).items()}
+    check_weights(fold(kept.header, effective(kept.entries)).result, kept.header.batch_kg, given)
     if found.entries:
-        try:
-            fold(kept.header, effective((*kept.entries, *_numbered(kept, found.entries))))
-        except EntryError as error:
-            raise JournalError(str(path), error.message, error.hint) from None
         append(path, found.entries)
     return found
 
@@ -96,11 +90,6 @@ def _same_roast(copy: Journal, kept: Journal) -> Journal:
     if copy.header.id != kept.header.id or copy.header.started != kept.header.started:
         raise JournalError(copy.path, "is another roast.", "Name a copy of the same one.")
     return copy
-
-
-def _numbered(kept: Journal, entries: Sequence[Entry]) -> list[Numbered]:
-    first = max([n.line for n in kept.entries], default=1) + 1
-    return [Numbered(first + i, e) for i, e in enumerate(entries)]
 
 
 def _given(header: Header, entry: Result) -> dict[str, tuple[datetime, Any]]:
@@ -114,11 +103,7 @@ def _note(header: Header, entry: Note) -> tuple[datetime, str]:
 
 def _when(header: Header, entry: Entry) -> datetime:
     """When an entry came in: as it says, or by the roast's clock."""
-    said = getattr(entry, "entered", None)
-    for text, more in ((said, 0.0), (header.started, entry.came)):
-        try:
-            moment = datetime.fromisoformat(str(text))
-        except ValueError:
-            continue
-        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)) + timedelta(seconds=more)
-    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=entry.came)
+    said = moment_of(str(getattr(entry, "entered", "")))
+    if said is not None:
+        return said
+    return (moment_of(header.started) or datetime(1970, 1, 1, tzinfo=UTC)) + timedelta(seconds=entry.came)

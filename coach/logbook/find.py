@@ -82,11 +82,15 @@ def of_profile(index: Index, name: str) -> list[Summary]:
     if len({r.id for r in rows}) == len(rows):
         return rows
     best: dict[str, Summary] = {}
-    sizes = index.sizes()
-    for row in rows:
-        if row.id not in best or sizes[row.file] > sizes[best[row.id].file]:
-            best[row.id] = row
+    for row in _longest_first(index, rows):
+        best.setdefault(row.id, row)
     return [r for r in rows if best[r.id] is r]
+
+
+def _longest_first(index: Index, rows: list[Summary]) -> list[Summary]:
+    """Of several files of one roast the first of these counts."""
+    sizes = index.sizes()
+    return sorted(rows, key=lambda r: -sizes[r.file])
 
 
 def files_of(path: Path, folder: Path) -> list[Path]:
@@ -102,10 +106,8 @@ def files_of(path: Path, folder: Path) -> list[Path]:
         return [path]
     with Index.of(folder) as index:
         index.refresh()
-        sizes = index.sizes()
-        files = [r.file for r in index.rows("id = ?", (header.id,)) if r.ended != "unreadable"]
-    found = sorted(files, key=lambda f: (-sizes[f], files.index(f)))
-    return [folder / f for f in found] or [path]
+        rows = list(index.rows("id = ? AND ended <> 'unreadable'", (header.id,)))[::-1]
+        return [folder / r.file for r in _longest_first(index, rows)] or [path]
 
 
 def find_roast(name: str, folder: Path) -> Path:

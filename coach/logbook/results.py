@@ -175,11 +175,17 @@ def moisture_remark(moisture: float | None) -> str:
 
 
 def _since(header: Header, now: datetime) -> float:
+    started = moment_of(header.started)
+    return 0.0 if started is None else (now - started).total_seconds()
+
+
+def moment_of(text: str) -> datetime | None:
+    """A moment as files hold it, aware (without a zone: UTC); None where it is none."""
     try:
-        started = datetime.fromisoformat(header.started)
+        found = datetime.fromisoformat(text)
     except ValueError:
-        return 0.0
-    return (now - (started if started.tzinfo else started.replace(tzinfo=UTC))).total_seconds()
+        return None
+    return found if found.tzinfo else found.replace(tzinfo=UTC)
 
 
 def check_weights(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:

@@ -25,7 +25,7 @@ from statistics import median
 sys.path.insert(0, str(Path(__file__).parents[2]))
 sys.path.insert(0, str(Path(__file__).parent))
 
-from bench_screen import Terminal
+from bench_screen import Terminal, press
 
 from coach.entries import Entry, Header, Mark, Move, Reading
 from coach.journal import line_of
@@ -84,13 +84,7 @@ def in_a_terminal(seconds: float, every: float) -> None:
         there = t.until("NEXT") - asked
         waits = []
         for n in range(80):
-            line = next(y for y, x in enumerate(t.screen.display) if x.startswith("›"))
-            was, sent = t.screen.display[line], time.perf_counter()
-            t.child.send(str(n % 9 + 1))
-            while t.screen.display[line] == was:
-                came = t.read(5.0)
-                assert came is not None, "no answer to a key"
-            waits.append(1000 * (came - sent))
+            waits.append(press(t, str(n % 9 + 1)))
             if n % 6 == 5:
                 t.child.send("\x1b")
                 t.settle(0.3)

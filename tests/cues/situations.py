@@ -69,8 +69,8 @@ class Story:
     """A roast as it unfolds: what is asked at any moment is made from what was entered by then.
 
     ``forecasts``: (from roast time on, forecast).  ``estimate``: the probe as it is, °C, by roast time; None for the
-    reference.  ``typing``: spans in which something is being typed.  ``believed``: of the readings from 500 s on, those
-    that how the roast rises rests on, by their times; None for all.
+    reference.  ``typing``: spans in which something is being typed.  ``mistyped``: times of readings on which how
+    the roast rises does not rest.
     """
 
     marks: Mapping[str, float] = field(default_factory=dict)
@@ -79,7 +79,7 @@ class Story:
     replies: Sequence[tuple[float, str, str]] = ()
     forecasts: Sequence[tuple[float, Forecast]] = ()
     doubtful: Mapping[float, str] = field(default_factory=dict)
-    believed: Sequence[float] | None = None
+    mistyped: Sequence[float] = ()
     off: float = 0.0
     typing: Sequence[tuple[float, float]] = ()
     tapped: tuple[float, float] | None = None
@@ -114,7 +114,7 @@ class Story:
         forecast = Forecast()
         for since, f in self.forecasts:
             forecast = f if since <= t else forecast
-        rests = [r.line for r in roast.readings if self.believed is None or r.t < 500.0 or r.t in self.believed]
+        rests = [r.line for r in roast.readings if r.t not in self.mistyped]
         forecast = replace(forecast, risen_by=rests[-1] if rests else None)
         made = Situation(base + t, t if self.charged else None, PROFILE, roast, estimate, forecast)
         typing = any(a <= t <= b for a, b in self.typing)

@@ -38,8 +38,8 @@ def test_readings_that_were_kept_out_count() -> None:
 
 def test_a_second_reading_that_was_mistyped_is_no_second_one() -> None:
     told = story(0.95, 521, 540)
-    assert lead(replace(told, believed=(521.0,)), 500, 552).of("stalling") == []
-    assert lead(replace(told, believed=(521.0, 540.0)), 500, 552).of("stalling") == [540.0]
+    assert lead(replace(told, mistyped=(540.0,)), 500, 552).of("stalling") == []
+    assert lead(told, 500, 552).of("stalling") == [540.0]
 
 
 def test_the_rate_that_is_said_is_that_of_the_readings_it_rests_on() -> None:

@@ -102,6 +102,16 @@ def test_weights_that_do_not_fit_each_other_are_refused_and_nothing_is_written(t
     assert here.read_text() == before
 
 
+def test_weights_of_two_copies_are_judged_together(tmp_path: Path) -> None:
+    here, copy = two(tmp_path / "book")
+    third = copy.with_name("a.third.jsonl")
+    third.write_text(copy.read_text())
+    add_results(copy, {"weight_in": 0.6}, [], NOW)
+    add_results(third, {"weight_out": 0.69}, [], LATER)
+    with pytest.raises(CoachError, match=r"0\.69 kg can't come out of 0\.6 kg"):
+        bring(here, [copy, third])
+
+
 def test_another_roast_is_no_copy(tmp_path: Path) -> None:
     here, copy = two(tmp_path / "book")
     copy.write_text(copy.read_text().replace('"id": "a"', '"id": "b"', 1))
