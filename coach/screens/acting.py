@@ -27,8 +27,6 @@ AT_ONCE: Final = 0.02
 """An entry that makes much to be folded again is painted after so long, s; the rest is done in parts."""
 IN_PARTS: Final = 0.012
 """How long such a part may take, and so a key wait for it, s."""
-BETWEEN: Final = 0.002
-"""Between two parts keys are taken and the screen is painted, s."""
 
 
 class Acting(Shown):
@@ -249,10 +247,17 @@ class Acting(Shown):
         self._fold_later()
 
     def _fold_later(self) -> None:
-        """The next part, if there is one, in a moment."""
+        """The next part, if there is one, when what is known has been painted."""
         if self.live.coach.behind and not self._folding:
             self._folding = True
-            self.set_timer(BETWEEN, lambda: self.guard.run(self._fold_on))
+            self._between(self._fold_on)
+
+    def _between(self, action: Callable[[], None]) -> None:
+        """Do it when keys have been taken and the screen has been painted.
+
+        No timer: one as short as this never fires where its moment is past before it is looked at.
+        """
+        self.call_after_refresh(lambda: self.guard.run(action))
 
     def _fold_on(self) -> None:
         self._folding = False

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from textual.events import Key, Paste, Resize
 
 from coach.roastclock import AT_A_TIME
-from coach.screens.acting import AT_ONCE, BETWEEN
+from coach.screens.acting import AT_ONCE
 from coach.screens.entryline import LONGEST
 from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
@@ -112,7 +112,7 @@ class RoastApp(Opening):
     def _take_later(self) -> None:
         if not self._taking:
             self._taking = True
-            self.set_timer(BETWEEN, lambda: self.guard.run(self._take_on))
+            self._between(self._take_on)
 
     def _take_on(self) -> None:
         self._taking = False
@@ -156,7 +156,7 @@ class RoastApp(Opening):
             self.message += f"  (line {self.line.entered} of the paste; {left} more not taken)" if left else ""
             pasted.clear()
         elif pasted:
-            self.set_timer(BETWEEN, lambda: self.guard.run(self._enter_pasted))
+            self._between(self._enter_pasted)
         elif left:
             word = f"  ({left} more lines of the paste are not taken)"
             self.message += word

@@ -7,7 +7,9 @@ import time
 from pathlib import Path
 from typing import Any
 
+import pytest
 from helpers import Hand, live
+from textual.events import Paste
 
 from coach.screens.app import RoastApp
 from coach.session import Coach
@@ -58,6 +60,43 @@ def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> N
             for name, track in coach.watch.tracks.items():
                 assert name == "reading due" or track == whole.watch.tracks[name]  # that one waits while keys are typed
             assert coach.situation.estimate == whole.situation.estimate
+
+    asyncio.run(drive())
+
+
+def test_parts_follow_each_other_however_the_machine_stumbles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The library's timers see five milliseconds go by at each look: a short one of them never fires then."""
+    hand, looks, paint = Hand(), 0, 0.0
+    app = RoastApp(live(tmp_path, hand), tick=1000)
+
+    def stumbling() -> float:
+        nonlocal looks
+        looks += 1
+        return time.monotonic() + 0.005 * looks
+
+    def impatient() -> float:
+        nonlocal paint
+        paint += 0.013
+        return paint
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter")
+            hand.now = 10.0
+            await pilot.press("c")
+            for t in range(60, 120, 20):
+                hand.now = 10.0 + t
+                app.pulse()
+                app.submit(f"{app.live.coach.profile.curve.value(float(t)):.0f}")
+            app.monotonic = impatient
+            monkeypatch.setattr("textual._time.get_time", stumbling)
+            app.submit("@-30")
+            app.post_message(Paste("\n".join(f"/note {n}" for n in range(5)) + "\n"))
+            end = time.monotonic() + 30.0
+            while (app.live.coach.behind or len(app.live.coach.roast.notes) < 5) and time.monotonic() < end:
+                await pilot.pause(0.005)
+            assert not app.live.coach.behind, "the fold goes on to its end"
+            assert len(app.live.coach.roast.notes) == 5, "so does a paste"
 
     asyncio.run(drive())
 
