@@ -2,7 +2,8 @@
 
 Moments fall on the whole seconds of roast time, and some of them are kept.  A late or corrected entry folds again from
 its place; what has been heard is kept outside, so nothing sounds twice.  A screen may spread a long fold over several
-calls (``most``, ``catch_up``): what comes of it in the end is the same, and until then what stands is shown on.
+calls (``most``, ``catch_up``), and have an entry stand before its advice is worked out: what comes of it in the end is
+the same, and until then what stands is shown on.
 """
 
 from __future__ import annotations
@@ -91,6 +92,8 @@ class Coach:
         self.typing = False
         self.reading_back = False
         """Whether the cues of a roast that was read back (``read_back``) are still to come."""
+        self._unseen = False
+        """Whether what follows from the newest entry right now is still to be worked out."""
         self._moments: list[Moment] = []
         self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
         self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
@@ -173,12 +176,14 @@ class Coach:
     def take(self, prepared: Standing, *, most: int | None = None) -> Numbered:
         """Take an entry that was prepared after the one taken last.
 
-        With ``most``, no more than so many whole seconds are folded again at once; see ``behind``.
+        With ``most``, no more than so many whole seconds are folded again at once; with 0 all that follows from the
+        entry but estimate and forecast is left to ``catch_up``.  See ``behind``.
         """
         numbered = prepared.entries[-1]
         old, self.standing = self.roast, prepared
         self.at = max(self.at, numbered.entry.came)
         self._refold(old)
+        self._unseen = most == 0
         self._tick(quiet=True, most=most)
         self._look()
         return numbered
@@ -202,11 +207,15 @@ class Coach:
 
     @property
     def behind(self) -> bool:
-        """Whether seconds are left to be folded: ``catch_up`` goes on with it.
+        """Whether seconds, or what follows from the newest entry, are left to be folded: ``catch_up`` goes on with it.
 
         Until then the cues shown are those that stood before, nothing sounds, and the forecast is that of all entries
         (where very many readings have changed, the one before).
         """
+        return self._unseen or self._seconds_due
+
+    @property
+    def _seconds_due(self) -> bool:
         first, last = self._due_seconds()
         return first <= last
 
@@ -216,8 +225,9 @@ class Coach:
             return ()
         if self._filtered():
             self._tick(quiet=True, most=most)
-        if self.behind:
+        if self._seconds_due:
             return ()
+        self._unseen = False
         self._look()
         return tuple(c for c in self.cues if c.sounds)
 

@@ -213,9 +213,12 @@ class Acting(Shown):
     def _enter(self, entry: Any, said: str = "", *, typed: bool = True) -> None:
         if typed and self.live.read_only:
             self.live.refuse()
-        numbered = self.live.enter(entry, most=1)
         coach = self.live.coach
-        self._fold(AT_ONCE)
+        numbered = self.live.enter(entry, most=0 if typed else 1)
+        if typed:  # it is seen to be taken before all that follows from it is known
+            self._fold_later()
+        else:
+            self._fold(AT_ONCE)
         self._tell(entry)
         estimate = coach.situation.estimate
         doubt = estimate.doubtful.get(numbered.line) if estimate is not None else None
