@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Sequence
 from typing import Any, Final, Literal
 
@@ -27,6 +28,8 @@ AT_ONCE: Final = 0.02
 """An entry that makes much to be folded again is painted after so long, s; the rest is done in parts."""
 IN_PARTS: Final = 0.012
 """How long such a part may take, and so a key wait for it, s."""
+BETWEEN: Final = 0.002
+"""So long keys are taken between two parts, s."""
 
 
 class Acting(Shown):
@@ -256,11 +259,16 @@ class Acting(Shown):
             self._between(self._fold_on)
 
     def _between(self, action: Callable[[], None]) -> None:
-        """Do it when keys have been taken and the screen has been painted.
+        """Do it when the screen has been painted and keys have been taken.
 
-        No timer: one as short as this never fires where its moment is past before it is looked at.
+        The library's timers won't do: one as short as this never fires where its moment is past before it is looked at.
         """
-        self.call_after_refresh(lambda: self.guard.run(action))
+
+        async def soon() -> None:
+            await asyncio.sleep(BETWEEN)
+            self.guard.run(action)
+
+        self.call_after_refresh(lambda: self.run_worker(soon()))
 
     def _fold_on(self) -> None:
         self._folding = False
