@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import exprel
 
 from coach.bank import D0_SD, E0_SD, Bank
 from coach.curve import Curve
@@ -167,8 +168,7 @@ def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD, *, suspiciou
 
 def expm1_over(rate: Array, dt: float | Array) -> Array:
     """(1 - exp(-rate dt)) / rate, well behaved as rate dt goes to 0."""
-    x = rate * dt
-    return np.asarray(dt * np.where(np.abs(x) < 1e-6, 1 - x / 2, -np.expm1(-x) / np.where(x == 0, 1, x)))
+    return np.asarray(dt * exprel(-rate * dt))
 
 
 def to_inputs(model: Model, k: Array, dt: Array) -> tuple[Array, Array, Array]:

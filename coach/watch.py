@@ -75,9 +75,20 @@ class Track:
         after = TRANSITIONS[self.state, event]
         return self if after == self.state else replace(self, state=after)
 
+    def judged(self, verdict: Verdict) -> Track:
+        """After one more verdict; nothing new is made where it says what the last one said."""
+        said, run = self.said if verdict.size is None else verdict, self.run.with_verdict(verdict)
+        if run is self.run and verdict == self.verdict and said == self.said:
+            return self
+        return replace(self, run=run, verdict=verdict, said=said)
+
     @property
     def stands(self) -> bool:
         return self.state in STANDING
+
+
+NEW: Final = Track()
+"""Of a cue that was never judged."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +112,7 @@ class WatchState:
 
 def judge(state: WatchState, s: Situation, rules: Rules = RULES) -> WatchState:
     """Which cues stand now.  Twice with the same situation is the same as once."""
-    tracks = {name: _follow(row, state.tracks.get(name, Track()), s, rules) for name, row in CUES.items()}
+    tracks = {name: _follow(row, state.tracks.get(name, NEW), s, rules) for name, row in CUES.items()}
     after = WatchState(tracks, s.at)
     for name, row in CUES.items():
         if tracks[name].state == "unacknowledged" and after.masked(row):
@@ -115,13 +126,14 @@ def judge(state: WatchState, s: Situation, rules: Rules = RULES) -> WatchState:
 
 def _follow(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
     if s.roast.phase not in row.phases:
+        if track.state == "suppressed":
+            return _shelved(row, track, s)
         return _shelved(row, Track(replied=track.replied, state=track.state).then("suppress"), s)
     track = track.then("release")
     verdict = CONDITIONS[row.name](s, rules)
-    said = track.said if verdict.size is None else verdict
     if track.stands and verdict.size is not None and verdict.key != track.key:
         track = _cleared(track, s)
-    track = replace(track, run=track.run.with_verdict(verdict), verdict=verdict, said=said)
+    track = track.judged(verdict)
     if verdict.size is not None:
         track = _tripped(row, track, s) if _trips(row, track) else track
         if track.stands and verdict.size < row.clear_at:
