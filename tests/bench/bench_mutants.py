@@ -45,9 +45,13 @@ HANGS: Final = 3.0
 """A mutant whose tests take so many times longer than without one, and 15 s more, hangs, and so is noticed."""
 
 _CUES = (
-    *(f"tests/cues/test_{name}.py" for name in ("lifecycle", "leads", "judge", "said", "announce", "shown", "life")),
+    *(
+        f"tests/cues/test_{name}.py"
+        for name in ("lifecycle", "leads", "judge", "said", "announce", "shown", "life", "rise")
+    ),
     "tests/test_evidence.py",
     "tests/cues/test_conditions.py",
+    "tests/cues/test_verdicts.py",
 )
 _FORECAST = (
     "tests/test_threshold.py", "tests/test_first_passage.py", "tests/test_hearing.py", "tests/test_forecast.py",
