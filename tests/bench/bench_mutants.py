@@ -38,7 +38,7 @@ from mutmut.mutation.pragma_handling import IgnoredCode
 from scipy.stats import binomtest
 
 ROOT: Final = Path(__file__).parents[2]
-DEVELOPMENT, REPORT = 1, 73011
+DEVELOPMENT, REPORT = 1, 73018
 OPTIONS: Final = ("-x", "-q", "-p", "no:cacheprovider", "--hypothesis-seed=0",
                   "-W", "ignore::pytest.PytestAssertRewriteWarning")  # fmt: skip
 HANGS: Final = 3.0

@@ -146,3 +146,25 @@ def test_each_odd_thing_of_today_is_named_and_other_ones_are_a_new_cue() -> None
 
     assert said("charge 20 below", "turning point late").text.endswith(": charge 20 below, turning point late")
     assert len({said("charge 20 below").key, said("turning point late").key, said("charge 20 below").key}) == 2
+
+
+def test_a_reading_is_asked_for_not_sooner_than_fifteen_seconds_and_not_too_late() -> None:
+    """In browning this profile is read every 30 s."""
+
+    def size(wanted: float, t: float) -> float | None:
+        story = Story(YELLOW, [plan(300)], forecasts=[(0, Forecast(next_reading=wanted))])
+        return verdict("reading due", story.at(t)).size
+
+    assert PROFILE.document.cadence.browning == 30.0
+    assert (size(305.0, 314.9), size(305.0, 315.0)) == (0.0, 1.0)
+    assert (size(330.0, 329.9), size(330.0, 330.0)) == (0.0, 1.0)
+    assert (size(450.0, 359.9), size(450.0, 360.0)) == (0.0, 1.0)
+
+
+def test_a_reading_kept_out_is_a_mark_of_its_own() -> None:
+    story = Story(YELLOW, [plan(300), (330.0, 261.0)], doubtful={330.0: "31 above"})
+    said = verdict("reading doubtful", story.at(331))
+    line = story.at(331).roast.readings[-1].line
+    assert (said.size, said.basis, said.key) == (1.0, line, str(line))
+    assert dict(said.evidence) == {"temperature": 261.0}
+    assert said.text == "261 at 5:30 kept out: 31 above"
