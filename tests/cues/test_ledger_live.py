@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.entries import Header, Mark
+from coach.entries import Header, Mark, Note
 from coach.episodes import Episode
 from coach.journal import line_of
 from coach.ledger_file import cue_path, load_cues, save_cues
@@ -44,6 +44,15 @@ def test_a_closed_roast_has_its_cues_beside_it(tmp_path: Path) -> None:
     assert heard == [(e.cue, e.sounds) for e in live.coach.record.episodes if e.sounds]
     assert sorted(t for _, times in heard for t in times) == sorted(live.coach.heard.all)
     assert "crack early" in {name for name, _ in heard}
+
+
+def test_closed_right_after_an_entry_it_has_its_cues_too(tmp_path: Path) -> None:
+    live = roasted(tmp_path)
+    at = live.coach.at
+    live.enter(Note(at=at + 0.5, text="done"), most=0)
+    assert live.coach.behind
+    live.close()
+    assert load_cues(live.path) is not None
 
 
 def test_a_rehearsal_and_a_roast_never_charged_keep_none(tmp_path: Path) -> None:
