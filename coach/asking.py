@@ -20,6 +20,12 @@ MOVES_NEAR: Final = 6.0
 CLOSE: Final = 240.0
 MOVES_CLOSE: Final = 4.0
 """The same from this long before the crack's median on: there is little time left to mend a forecast, s."""
+NEARLY: Final = 0.6
+"""From this probability on the next reading decides whether a crack cue is heard, which takes two, ..."""
+MOVES_DECIDES: Final = 0.5
+"""... so that it matters when it moves the crack's median by more than this, s, ..."""
+TO_ACT: Final = 60.0
+"""... as long as so much time is left, s."""
 SETTLED: Final = 75.0
 """This long after the turning point the first reading that says something of the crack is wanted, s."""
 ONE_IN_FIVE: Final = 1.2816
@@ -49,7 +55,8 @@ def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forec
     chance = max(crack.p_early or 0.0, crack.p_late or 0.0)
     allowed = MOVES_NEAR if BALANCE[0] <= chance <= BALANCE[1] else MOVES
     if meets - state.t < CLOSE:
-        allowed = MOVES_CLOSE
+        decides = chance >= NEARLY and meets - state.t > TO_ACT
+        allowed = MOVES_DECIDES if decides else MOVES_CLOSE
     w = state.weights
     bare = replace(state, steps=None)  # what may not have been logged has no say in it
     for gap in GAPS:
