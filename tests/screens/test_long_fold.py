@@ -10,9 +10,21 @@ from typing import Any
 import pytest
 from helpers import Hand, live
 from textual.events import Paste
+from textual.pilot import Pilot
 
 from coach.screens.app import RoastApp
 from coach.session import Coach
+
+
+async def begun(app: RoastApp, pilot: Pilot[None], hand: Hand, until: int) -> None:
+    """Charged at 10 s, read every 20 s from a minute after it on."""
+    await pilot.press("enter")
+    hand.now = 10.0
+    await pilot.press("c")
+    for t in range(60, until, 20):
+        hand.now = 10.0 + t
+        app.pulse()
+        app.submit(f"{app.live.coach.profile.curve.value(float(t)):.0f}")
 
 
 def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> None:
@@ -27,14 +39,8 @@ def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> N
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.press("enter")
-            hand.now = 10.0
-            await pilot.press("c")
-            profile, coach = app.live.coach.profile, app.live.coach
-            for t in range(60, 200, 20):
-                hand.now = 10.0 + t
-                app.pulse()
-                app.submit(f"{profile.curve.value(float(t)):.0f}")
+            await begun(app, pilot, hand, 200)
+            coach = app.live.coach
             while coach.behind:
                 await pilot.pause(0.01)
             app.monotonic = impatient
@@ -81,13 +87,7 @@ def test_parts_follow_each_other_however_the_machine_stumbles(tmp_path: Path, mo
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.press("enter")
-            hand.now = 10.0
-            await pilot.press("c")
-            for t in range(60, 120, 20):
-                hand.now = 10.0 + t
-                app.pulse()
-                app.submit(f"{app.live.coach.profile.curve.value(float(t)):.0f}")
+            await begun(app, pilot, hand, 120)
             app.monotonic = impatient
             monkeypatch.setattr("textual._time.get_time", stumbling)
             app.submit("@-30")
