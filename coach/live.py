@@ -149,9 +149,10 @@ class LiveRoast:
         beside it, and what was foretold."""
         self.scribe.close()
         roast = self.coach.roast
-        if self.coach.behind:  # what follows from an entry that was typed just now
-            self.coach.catch_up()
-        if roast.header.run != "live" or roast.charge_at is None or not self.path.exists() or self.coach.behind:
+        if roast.header.run != "live" or roast.charge_at is None or not self.path.exists():
+            return
+        self.coach.catch_up()  # what follows from an entry that was typed just now
+        if self.coach.behind:
             return
         from coach.ledger_file import save_cues
         from coach.said_file import save_said

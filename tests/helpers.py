@@ -27,6 +27,17 @@ class Hand:
         return self.now
 
 
+class Hurried:
+    """A clock that is ``step`` s further each time it is looked at."""
+
+    def __init__(self, step: float) -> None:
+        self.step, self.now = step, 0.0
+
+    def __call__(self) -> float:
+        self.now += self.step
+        return self.now
+
+
 def live(folder: Path, hand: Hand) -> LiveRoast:
     profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
     return LiveRoast.open(profile, folder, hand, started=datetime(2026, 11, 2, 8, tzinfo=UTC), run="live")

@@ -18,7 +18,7 @@ from textual.events import Key
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from helpers import Hand, example, live
+from helpers import Hand, Hurried, example, live
 from test_parts import DRAWN, HEADER, PROFILE, entries_of, stands
 
 from coach.entries import Mark, Note, Reading
@@ -151,14 +151,8 @@ def test_time_that_passed_in_sleep_is_folded_in_parts() -> None:
 
 
 def test_the_screen_after_sleep(tmp_path: Path) -> None:
-    hand, ticks = Hand(), 0.0
+    hand = Hand()
     app = RoastApp(live(tmp_path, hand), tick=1000)
-
-    def impatient() -> float:
-        """A clock that is 13 ms further each time: one second is folded in each part."""
-        nonlocal ticks
-        ticks += 0.013
-        return ticks
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
@@ -168,7 +162,7 @@ def test_the_screen_after_sleep(tmp_path: Path) -> None:
                 hand.now = n.entry.came
                 coach.advance(hand.now)
                 app.live.enter(n.entry)
-            app.monotonic = impatient
+            app.monotonic = Hurried(0.013)  # one second is folded in each part
             before = len(coach._moments)
             hand.now += 900.0
             app.pulse()

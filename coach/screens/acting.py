@@ -25,7 +25,7 @@ FAR: Final = 0.35
 SOON: Final = 30.0
 """A planned move may be logged as made up to this long before it is due, s."""
 AT_ONCE: Final = 0.02
-"""An entry that makes much to be folded again is painted after so long, s; the rest is done in parts."""
+"""What a source gives may take so long before it is painted, s; the rest is done in parts."""
 IN_PARTS: Final = 0.012
 """How long such a part may take, and so a key wait for it, s."""
 BETWEEN: Final = 0.002
@@ -217,7 +217,7 @@ class Acting(Shown):
         if typed and self.live.read_only:
             self.live.refuse()
         coach = self.live.coach
-        numbered = self.live.enter(entry, most=0 if typed else 1)
+        numbered = self.live.enter(entry, most=0)
         if typed:  # it is seen to be taken before all that follows from it is known
             self._fold_later()
         else:

@@ -61,6 +61,9 @@ class StillCoach:
     def advance(self, at: float, *, most: int | None = None) -> tuple[ActiveCue, ...]:
         return ()
 
+    def catch_up(self, most: int = 1) -> tuple[ActiveCue, ...]:
+        return ()
+
 
 def roast_of(unit: str, *entries: Any) -> Any:
     header = Header(id="still", profile="Still", unit=unit, started="2026-11-02T08:00:00+00:00")  # type: ignore[arg-type]

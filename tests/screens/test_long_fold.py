@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from helpers import Hand, live
+from helpers import Hand, Hurried, live
 from textual.events import Paste
 from textual.pilot import Pilot
 
@@ -28,14 +28,8 @@ async def begun(app: RoastApp, pilot: Pilot[None], hand: Hand, until: int) -> No
 
 
 def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> None:
-    hand, paint = Hand(), 0.0
+    hand = Hand()
     app = RoastApp(live(tmp_path, hand), tick=1000)
-
-    def impatient() -> float:
-        """A clock that is 4 ms further each time: no fold of many seconds is done in one part."""
-        nonlocal paint
-        paint += 0.004
-        return paint
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
@@ -43,7 +37,7 @@ def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> N
             coach = app.live.coach
             while coach.behind:
                 await pilot.pause(0.01)
-            app.monotonic = impatient
+            app.monotonic = Hurried(0.004)  # no fold of many seconds is done in one part
             hand.now = 205.0
             app.pulse()
             await pilot.press("backspace", "escape")  # the last reading is withdrawn
@@ -72,24 +66,14 @@ def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> N
 
 def test_parts_follow_each_other_however_the_machine_stumbles(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The library's timers see five milliseconds go by at each look: a short one of them never fires then."""
-    hand, looks, paint = Hand(), 0, 0.0
+    hand, stumbles = Hand(), Hurried(0.005)
     app = RoastApp(live(tmp_path, hand), tick=1000)
-
-    def stumbling() -> float:
-        nonlocal looks
-        looks += 1
-        return time.monotonic() + 0.005 * looks
-
-    def impatient() -> float:
-        nonlocal paint
-        paint += 0.013
-        return paint
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await begun(app, pilot, hand, 120)
-            app.monotonic = impatient
-            monkeypatch.setattr("textual._time.get_time", stumbling)
+            app.monotonic = Hurried(0.013)
+            monkeypatch.setattr("textual._time.get_time", lambda: time.monotonic() + stumbles())
             app.submit("@-30")
             app.post_message(Paste("\n".join(f"/note {n}" for n in range(5)) + "\n"))
             end = time.monotonic() + 30.0

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from helpers import EXAMPLE, Hand, live
+from helpers import EXAMPLE, Hand, Hurried, live
 
 from coach.entries import Entry, Reading
 from coach.journal import read_journal
@@ -153,13 +153,7 @@ def rehearsed(folder: Path, steps: list[float], keys: bool = False) -> tuple[lis
 
     With ``keys`` a reading is typed as soon as a step was begun.
     """
-    now, ticks, most = [0.0], [0.0], 0
-
-    def impatient() -> float:
-        """A clock that is 13 ms further each time."""
-        ticks[0] += 0.013
-        return ticks[0]
-
+    now, most = [0.0], 0
     profile = load_profile("larch-hill")
     clock = RehearsalClock(lambda: now[0])
     source = Rehearsal(load_machine("brambleforge-1"), profile=profile, seed=4, auto=True, clock=clock)
@@ -170,7 +164,7 @@ def rehearsed(folder: Path, steps: list[float], keys: bool = False) -> tuple[lis
         nonlocal most
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
-            coach, app.monotonic = app.live.coach, impatient
+            coach, app.monotonic = app.live.coach, Hurried(0.013)
             for step in steps:
                 now[0] += step
                 before = len(coach.entries)
