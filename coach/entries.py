@@ -50,6 +50,8 @@ class Entry(BaseModel):
 
     at: Finite
     typed: Finite | None = None
+    brings_back: Annotated[int, Field(ge=2, le=10_000_000, strict=True)] | None = None
+    """The line of a withdrawn entry that this one enters again."""
 
     @property
     def came(self) -> float:
@@ -99,11 +101,15 @@ class Note(Entry):
 
 
 class Reply(Entry):
-    """The operator's answer to a cue: seen, shelved for this roast, or (later) how it turned out."""
+    """The operator's answer to a cue: seen, shelved for this roast, or (later) how it turned out.
+
+    ``step`` names the planned move that was ``left out`` (``Step.key``).
+    """
 
     kind: Literal["reply"] = "reply"
     cue: Name
-    answer: Literal["seen", "shelved", "useful", "late", "already acting", "false", "unknown", "not yet"]
+    answer: Literal["seen", "shelved", "useful", "late", "already acting", "false", "unknown", "not yet", "left out"]
+    step: Name | None = None
 
 
 class SoundCheck(Entry):

@@ -102,6 +102,8 @@ def answered(profile: Profile, roast: Roast, step: Step, due: float, now: float)
     on, also while that has not come: the person has decided otherwise.  A move meant as another planned one decides
     nothing, nor does going back to what the plan has until then.  What is due at charge may have been set long before.
     """
+    if any(r.answer == "left out" and r.step == step.key and t <= now + 1e-6 for t, r in roast.replies):
+        return True
     mine = [m for m in roast.moves if m.control == step.control and m.t <= now]
     if due <= 1.0 and mine:
         return True

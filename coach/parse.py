@@ -118,6 +118,8 @@ def parse(line: str) -> Typed:
 
 def _body(text: str, roast_time: float | None, ago: float | None) -> Typed:
     if match := _READING.match(text):
+        if len(match["number"].replace(",", ".").partition(".")[2]) > 2:
+            raise EntryError(f"'{text}' is not one reading.", "Type one value, for example 198 or 198.5")
         return Typed(temperature=_float(match["number"]), roast_time=roast_time, ago=ago)
     if text in MARK_WORDS:
         return Typed(event=MARK_WORDS[text], roast_time=roast_time, ago=ago)

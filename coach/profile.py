@@ -268,6 +268,11 @@ class Step:
     after: float = 0.0
     note: str = ""
 
+    @property
+    def key(self) -> str:
+        """Names it among the planned moves of its profile: control and time."""
+        return f"{self.control} {self.time:g}"
+
 
 @dataclass(frozen=True)
 class Profile:

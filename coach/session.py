@@ -41,6 +41,10 @@ EVERY: Final = 5
 """Between entries the forecast is renewed every so many seconds."""
 ADVISE_EVERY: Final = 10
 """Between entries the advice is thought over every so many seconds."""
+MOST_TYPED: Final = 1e6
+"""The highest temperature that a journal holds, in its unit."""
+MOST_SET: Final = 1e5
+"""The highest setting that a journal holds."""
 LONGEST: Final = 3600.0
 """Ticks stop this long after charge, s."""
 RECENT: Final = 60
@@ -138,6 +142,10 @@ class Coach:
             raise EntryError("That is before this roast was opened.", "Check the time.")
         late = None if at == now else now
         if typed.temperature is not None:
+            if typed.temperature > MOST_TYPED:
+                raise EntryError(
+                    f"{typed.temperature:.0f} is no temperature.", "Type the display's value, for example 198"
+                )
             return Reading(at=at, typed=late, temperature=typed.temperature)
         if typed.event is not None:
             return Mark(at=at, typed=late, event=typed.event)
@@ -152,6 +160,10 @@ class Coach:
         limits = self.profile.document.limits
         top = {"gas": limits.gas, "air": limits.air, "drum": limits.drum}[typed.control]
         planned = [s.shown for s in self.profile.steps if s.control == typed.control]
+        if typed.value > MOST_SET:
+            raise EntryError(
+                f"{typed.control} {typed.value:.0f} is more than any dial shows.", "Type the dial's value."
+            )
         highest = max([*planned, top[1] if top else 0.0], default=0.0)
         if highest > 0 and typed.value > 3 * highest:
             raise EntryError(
@@ -429,11 +441,14 @@ class Coach:
     ) -> Situation:
         yellow = self.profile.goals.get("yellow")
         planned = 0.0 if yellow is None else yellow.time
+        coming = [] if t is None else self._coming(t, roast, forecast, advice)
         call = None if t is None else call_from(roast, self.profile.document.taps, planned)
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,
-            next_move=None if t is None else self.next_move(t, roast, forecast, advice),
+            next_move=coming[0] if coming else None,
+            due_moves=tuple(m for m in coming if abs(m.due - coming[0].due) < 1.0),
+            missed=() if t is None or roast.phase == "cooling" else self._missed(t, roast, forecast),
             advice=advice,
             sensitivity=each,
             typing=self.typing,
@@ -454,20 +469,32 @@ class Coach:
             return []
         return pulses(self._outlook, t, self.roast)
 
-    def next_move(self, t: float, roast: Roast, forecast: Forecast, advice: Advice | None = None) -> NextMove | None:
-        """The first planned move that was neither made nor left out; with the advised setting where advice takes its
-        place, and not at all where that is to keep the control as it stands."""
+    def _coming(self, t: float, roast: Roast, forecast: Forecast, advice: Advice | None) -> list[NextMove]:
+        """The planned moves neither made nor left out, in the plan's order; with the advised setting where advice takes
+        the place of one, and without it where that is to keep the control as it is."""
+        out: list[NextMove] = []
         for step in self.profile.steps:
             due = self._due(step, t, roast, forecast)
-            if due is None or due < t - OVERDUE:
-                continue
-            if answered(self.profile, roast, step, due, t):
+            if due is None or due < t - OVERDUE or answered(self.profile, roast, step, due, t):
                 continue
             if advice is None or advice.instead != step or advice.value is None or advice.shown is None:
-                return NextMove(step, due, due - t)
-            if advice.value != roast.setting(step.control, t):
-                return NextMove(replace(step, value=advice.value, shown=advice.shown), due, due - t)
-        return None
+                out.append(NextMove(step, due, due - t))
+            elif advice.value != roast.setting(step.control, t):
+                out.append(NextMove(replace(step, value=advice.value, shown=advice.shown), due, due - t))
+        return out
+
+    def _missed(self, t: float, roast: Roast, forecast: Forecast) -> tuple[NextMove, ...]:
+        """The planned moves missed, newest first: of each control the last one that was due."""
+        last: dict[Control, NextMove] = {}
+        for step in self.profile.steps:
+            due = self._due(step, t, roast, forecast)
+            if due is None or due > t:
+                continue
+            if due < t - OVERDUE and not answered(self.profile, roast, step, due, t):
+                last[step.control] = NextMove(step, due, due - t)
+            else:
+                last.pop(step.control, None)
+        return tuple(sorted(last.values(), key=lambda m: -m.due))
 
     def _due(self, step: Step, t: float, roast: Roast, forecast: Forecast) -> float | None:
         if step.event is not None and step.event != "charge":

@@ -14,14 +14,15 @@ from coach.profile import ByPhase, Profile
 from coach.units import TemperatureUnit
 
 Action = Literal[
-    "charge", "yellow", "first_crack", "second_crack", "drop", "made", "pop", "seen", "mute", "not_yet",
+    "charge", "yellow", "first_crack", "second_crack", "drop", "made", "leave_out", "redo", "pop",
+    "seen", "mute", "not_yet",
     "pulses", "review", "glance", "help", "look", "pause", "jump",
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
 TAKEN: Final = "garw/@-+.,0123456789"
 """Signs that begin a typed line: gas, air, drum, what if, note, a time, a number."""
 
-YIELDING: Final = ("pulses", "review")
+YIELDING: Final = ("pulses", "review", "leave_out")
 """Actions that came after people had chosen their keys."""
 
 Key = Annotated[str, Field(max_length=20)]
@@ -38,6 +39,8 @@ class Keys(BaseModel):
     second_crack: Key = "s"
     drop: Key = "d"
     made: Key = "o"
+    leave_out: Key = "l"
+    redo: Key = ""
     pop: Key = "space"
     seen: Key = "n"
     mute: Key = "m"

@@ -9,6 +9,7 @@ from typing import Literal
 from coach.forecast_types import Estimate, Forecast
 from coach.profile import Profile, Step
 from coach.roast import Roast
+from coach.units import clock, number
 
 Family = Literal["alarm", "prompt", "diagnostic"]
 Priority = Literal["high", "medium", "low", "none"]
@@ -34,6 +35,11 @@ class NextMove:
     step: Step
     due: float
     until: float
+
+    @property
+    def words(self) -> str:
+        """The move and its planned time: 'gas 1.2 at 6:20'."""
+        return f"{self.step.control} {number(self.step.shown, 2)} at {clock(self.due)}"
 
 
 @dataclass(frozen=True)
@@ -75,6 +81,10 @@ class Situation:
     sensitivity: str = ""
     typing: bool = False
     """Whether something stands in the entry line just now (holds the reading-due cue)."""
+    due_moves: tuple[NextMove, ...] = ()
+    """The next planned move, and those that are due with it."""
+    missed: tuple[NextMove, ...] = ()
+    """Planned moves that were due, were neither made nor left out, and that no later one has replaced; newest first."""
     tapped_onset: float | None = None
     """Onset of first crack as called from taps (roast time, s)."""
 

@@ -14,8 +14,10 @@ from coach.errors import EntryError
 from coach.library import load_profile
 from coach.parse import Typed, parse
 from coach.screens.entryline import LONGEST, EntryLine
+from coach.screens.keys import KeyMap
 from coach.screens.results import result_of
 from coach.session import Coach
+from coach.settings import Settings
 from coach.units import clock
 
 ODD = "0123456789 @:-.,/abcdfginosuty\n\r\t\x00\x1b\x7f\x85\u2028\u202e\ufeff\u0661é°\U0001f600\ud800"
@@ -117,10 +119,12 @@ def test_what_is_written_is_read(seconds: int, whole: int, tenth: int) -> None:
 
 @given(st.lists(st.text(alphabet=ODD, max_size=400), max_size=8), st.text(alphabet=ODD, max_size=50))
 def test_any_paste_is_lines_and_a_rest(pieces: list[str], before: str) -> None:
-    line = EntryLine()
+    line = EntryLine(KeyMap(Settings(single_keys=False)))
+    coach = Coach(load_profile("larch-hill"), Header(id="x", started="2026-11-02T08:00:00+00:00"))
     for sign in before:
-        line.type(sign)
-    whole = line.paste("\n".join(pieces))
+        line.press(sign, sign, coach, 1.0, 1.0)
+    line.paste("\n".join(pieces))
+    whole = [x for x in line.to_enter if isinstance(x, str)]
     assert len(line.text) <= LONGEST
     for text in [*whole, line.text]:
         assert len(text) <= LONGEST + 1

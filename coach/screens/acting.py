@@ -4,26 +4,19 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
-from typing import Any, Final, Literal
+from typing import Any, Final
 
-from coach.entries import Correction, Entry, Event, Mark, Move, Pop, Reading, Reply
-from coach.errors import CoachError, EntryError
+from coach.entries import Entry
+from coach.errors import CoachError
 from coach.library import printable
-from coach.screens.keys import MARKS, WORDS
-from coach.screens.results import result_of
+from coach.screens.entryline import Step, short_name
 from coach.screens.shown import Shown
 from coach.screens.source import Jumps, Looks, Pauses
 from coach.screens.voice import spoken
-from coach.screens.whatif import asked
-from coach.screens.words import proposal
 from coach.settings import Action
 from coach.situation import ActiveCue
-from coach.units import clock, number
+from coach.units import clock
 
-FAR: Final = 0.35
-"""A mark is odd when it lies further from its planned time than this share of it."""
-SOON: Final = 30.0
-"""A planned move may be logged as made up to this long before it is due, s."""
 AT_ONCE: Final = 0.02
 """What a source gives may take so long before it is painted, s; the rest is done in parts."""
 IN_PARTS: Final = 0.012
@@ -37,32 +30,14 @@ class Acting(Shown):
 
     _folding = False
     """Whether the next part of a long fold is due."""
-    _tapped: tuple[int, float] | None = None
-    """Line and time of a mark of first crack that was put where the taps had it, until that has settled."""
 
     def do(self, action: Action) -> None:
         """One key's action."""
-        now = self.live.now()
-        if action == "first_crack" and self.live.coach.situation.tapped_onset is not None:
-            self._try(lambda: self._confirm(now))
-        elif action in MARKS:
-            event = MARKS[action]
-            if not self._try(lambda: self._enter(Mark(at=now, event=event), event)):
-                letter = self.settings.keys.sign(action)
-                if letter.isalpha() and event not in self.live.coach.roast.marks and not self.live.read_only:
-                    self.line.offer(event if letter != event[0] else letter)
-                    self.message += f" Or give its time: {self.line.text}@4:10"
-            else:
-                self.message += self._odd_mark(event)
-        elif action == "pop":
-            self._try(lambda: self._enter(Pop(at=now), "pop"))
-        elif action == "made":
-            self._try(lambda: self._made(now))
-        elif action in ("seen", "mute"):
-            self._answer("seen" if action == "seen" else "shelved")
-        elif action == "not_yet":
-            self._not_yet(now)
-        elif action == "help":
+        self._follow(self.line.do(action, self.live.coach, self.live.now()))
+
+    def _act(self, action: Action) -> None:
+        """What an action that logs nothing does."""
+        if action == "help":
             self._before_help, self.view = self.view, "help"
             self.refresh_all()
         elif action == "glance":
@@ -86,132 +61,21 @@ class Acting(Shown):
         else:
             self.message = f"{action}: not in this roast."
 
-    def _made(self, now: float) -> None:
-        """Log the planned move that is due, and those that are due with it, as the plan has them; else the advised."""
-        situation = self.live.coach.situation
-        first = situation.next_move
-        if first is None or first.until > SOON:
-            if proposal(situation):
-                advice = situation.advice
-                self._enter(
-                    Move(at=now, control=advice.control, value=advice.shown), f"{proposal(situation)}, as advised"
-                )
-                return
-            when = "" if first is None else f" The next is due in {clock(first.until)}."
-            raise EntryError("No move is due now.", f"Type what was moved: g 0.9.{when}")
-        said: list[str] = []
-        move = first
-        while move is not None and abs(move.due - first.due) < 1.0 and len(said) < 3:
-            step = move.step
-            said.append(f"{step.control} {number(step.shown, 2)}")
-            self._enter(Move(at=now, control=step.control, value=step.shown), " ".join(said))
-            move = self.live.coach.situation.next_move
-
-    def _withdraw(self) -> None:
-        correction = self.live.coach.withdraw_last(self.live.now())
-        self._enter(correction, f"withdrawn: {self._name_of(correction.of)}")
-
-    def _answer(self, answer: Literal["seen", "shelved"]) -> None:
-        held = ("unacknowledged",) if answer == "seen" else ("unacknowledged", "acknowledged")
-        cues = [c for c in self.live.coach.cues if c.state in held and c.family != "diagnostic"]
-        if not cues:
-            self.message = "No cue stands."
-            return
-        word = "seen" if answer == "seen" else "mute for this roast"
-        reply = Reply(at=self.live.now(), cue=cues[0].name, answer=answer)
-        self._try(lambda: self._enter(reply, f"{word}: {cues[0].name}"))
-
-    def _confirm(self, now: float) -> None:
-        """First crack where the taps put it."""
-        coach = self.live.coach
-        onset, charge = coach.situation.tapped_onset, coach.roast.charge_at
-        assert onset is not None
-        assert charge is not None
-        mark = Mark(at=round(charge + onset, 1), typed=now, event="first crack")
-        self._enter(mark, "first crack, as tapped. Tap on: it sharpens the time")
-        self._tapped = coach.entries[-1].line, mark.at
-
-    def _settle(self, now: float) -> None:
-        """Half a minute after a call that was confirmed sooner: where the taps put it by now."""
-        from coach.taps import settled
-
-        assert self._tapped is not None
-        (line, put), coach = self._tapped, self.live.coach
-        entry = next((n.entry for n in coach.standing.ordered if n.line == line), None)
-        if entry is None or entry.at != put or coach.roast.charge_at is None:  # the person knew better
-            self._tapped = None
-            return
-        found = settled(coach.roast, coach.profile, coach.roast.time(now))
-        if found is None:
-            return
-        self._tapped = None
-        at = round(coach.roast.charge_at + found, 1)
-        if abs(at - entry.at) >= 1.0:
-            replaced = {"at": at, "typed": max(entry.came, at)}
-            self._enter(
-                Correction(at=now, of=line, replace=replaced), f"first crack now at {clock(found)}, by all taps"
-            )
-
-    def _not_yet(self, now: float) -> None:
-        from coach.taps import CUE
-
-        if self.live.coach.situation.tapped_onset is None:
-            self.message = "No crack was called from taps."
-            return
-        self._try(lambda: self._enter(Reply(at=now, cue=CUE, answer="not yet"), "not yet: that was no crack"))
-
     def submit(self, line: str) -> bool:
         """Take a typed line; whether it was taken."""
-        action = WORDS.get(" ".join(line.lower().split()))
-        if action is not None and (action == "help" or not self.keys.single):
-            self.do(action)
-            return True
-        return self._try(lambda: self._take(line), line)
+        step = self.line.submit(line, self.live.coach, self.live.now())
+        self._follow(step)
+        return bool(step.log) or step.action is not None
 
-    def _take(self, line: str) -> None:
-        from coach.amend import retimed
-        from coach.parse import parse
-
-        coach, now = self.live.coach, self.live.now()
-        entry: Any = None
-        if coach.roast.phase == "cooling":
-            entry = result_of(line, now, coach.roast.result, coach.roast.header.batch_kg)
-        if entry is None and (setting := asked(line, coach)) is not None:
-            line = f"{setting.control} {setting.shown:g}"
-        if entry is None:
-            typed = parse(line)
-            if typed.only_time:
-                entry = retimed(coach, typed, now)
-                line = f"{self._name_of(entry.of)} now at {clock(coach.roast.time((entry.replace or {})['at']))}"
-            else:
-                entry = coach.entry_from(typed, now)
-        self._enter(entry, line)
-
-    def _name_of(self, line: int) -> str:
-        """What stands in a line of the journal, in a word or two."""
-        entry = next(n.entry for n in self.live.coach.entries if n.line == line)
-        if isinstance(entry, Reading):
-            return number(entry.temperature)
-        if isinstance(entry, Move):
-            return f"{entry.control} {number(entry.value, 2)}"
-        return str(getattr(entry, "event", None) or getattr(entry, "kind", "entry"))
-
-    def _odd_mark(self, event: Event) -> str:
-        """A word about a mark that is far from where the plan has it, as after a wrong key; '' otherwise."""
-        goal, t = self.live.coach.profile.goals.get(event), self.live.coach.roast.marks.get(event)
-        if goal is None or t is None or abs(t - goal.time) <= FAR * goal.time:
-            return ""
-        return f"  The plan has it at {clock(goal.time)}: ⌫ withdraws it."
-
-    def _try(self, action: Callable[[], None], line: str = "") -> bool:
+    def _follow(self, step: Step) -> None:
+        """Do what a key came to."""
+        if step.action is not None:
+            self._act(step.action)
         try:
-            action()
+            for n, entry in enumerate(step.log, 1):
+                self._enter(entry, step.words if n == len(step.log) else "")
         except CoachError as error:
             self.message = printable(str(error))
-            if line and not self.live.read_only:
-                self.line.text = line[:200]
-            return False
-        return True
 
     def _enter(self, entry: Any, said: str = "", *, typed: bool = True) -> None:
         if typed and self.live.read_only:
@@ -227,6 +91,7 @@ class Acting(Shown):
         doubt = estimate.doubtful.get(numbered.line) if estimate is not None else None
         self._saying = None
         if said or doubt is not None:
+            said = said or short_name(entry)
             logged, waiting = f"logged {clock(coach.roast.time(entry.at))}  {printable(said)}", printable(said)
             if doubt is not None:
                 again = "Type it again if it is wrong."

@@ -10,7 +10,6 @@ from textual.events import Key, Paste, Resize
 
 from coach.roastclock import AT_A_TIME
 from coach.screens.acting import AT_ONCE
-from coach.screens.entryline import LONGEST
 from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
 from coach.screens.widgets import Page
@@ -66,8 +65,7 @@ class RoastApp(Opening):
         if self._take_in(now):
             self._pass(now)
         self._after_drop(now)
-        if self._tapped is not None:
-            self._settle(now)
+        self._follow(self.line.settle(coach, now))
         if self._saying is not None and not self.live.pending:
             self.message, self._saying = self._saying, None
         self.refresh_all()
@@ -134,33 +132,19 @@ class RoastApp(Opening):
     def _pasted(self, text: str) -> None:
         if self.view == "brief":
             return
-        self.line.to_enter += self.line.paste(text)
-        if self.line.to_enter:
-            self.line.entered = 0
+        waits = bool(self.line.to_enter)
+        self.line.paste(text)
+        if not waits:
             self._enter_pasted()
-        elif self.line.shortened:
-            self.message = f"Too long: the line holds {LONGEST} signs, the rest of the paste is cut off."
         self.refresh_entry()
 
     def _enter_pasted(self) -> None:
         """The next line of a paste; the others follow when it has been painted."""
-        pasted = self.line.to_enter
-        if not pasted or not self.query("#entry"):  # all entered, or the screen is left
+        if not self.line.to_enter or not self.query("#entry"):  # all entered, or the screen is left
             return
-        line = pasted.pop(0)
-        self.line.entered += 1
-        taken, left = len(line) <= LONGEST and self.submit(line), len(pasted) + self.line.left_out
-        if not taken:
-            if len(line) > LONGEST:
-                self.message = f"A line of more than {LONGEST} signs is not taken."
-            self.message += f"  (line {self.line.entered} of the paste; {left} more not taken)" if left else ""
-            pasted.clear()
-        elif pasted:
+        self._follow(self.line.next(self.live.coach, self.live.now()))
+        if self.line.to_enter:
             self._between(self._enter_pasted)
-        elif left:
-            word = f"  ({left} more lines of the paste are not taken)"
-            self.message += word
-            self._saying = None if self._saying is None else self._saying + word
         self.refresh_entry()
 
     def on_key(self, event: Key) -> None:
@@ -175,32 +159,12 @@ class RoastApp(Opening):
             self.refresh_entry()
 
     def _roast_key(self, key: str, sign: str) -> bool:
-        erased, self._erased = self._erased, key == "backspace"
-        self.line.give_way(sign or key)
-        action = self.keys.action(sign, self.live.coach.roast.phase) if not self.line.text and sign else None
+        coach = self.live.coach
         if self.view == "help":
-            return self._help_key(key, action)
-        if key == "enter":
-            if self.line.text.strip():
-                self.submit(self.line.take())
-        elif key == "escape":
-            self.line.clear()
-            self.message = ""
-        elif key == "backspace":
-            if self.line.erase():
-                pass
-            elif erased:  # a held key must not eat the roast
-                self.message = "⌫ withdraws one entry. Escape, then ⌫ withdraws one more."
-            else:
-                self._try(self._withdraw)
-        elif action is not None:
-            if not self._bounce.again(key, self.monotonic()):
-                self.do(action)
-        elif sign and sign.isprintable():
-            self.line.type(sign)
-        else:
-            return False
-        return True
+            return self._help_key(key, None if self.line.text else self.keys.action(sign, coach.roast.phase))
+        step = self.line.press(key, sign, coach, self.live.now(), self.monotonic())
+        self._follow(step)
+        return step.taken
 
     def _help_key(self, key: str, action: Action | None) -> bool:
         if self.query_one("#help", Page).turn(key):

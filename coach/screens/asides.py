@@ -31,8 +31,8 @@ class Asides(Acting):
     _laid: tuple[object, tuple[float, ...], list[str]] | None = None
     """What a page was laid out from, and its lines."""
 
-    def do(self, action: Action) -> None:
-        """One key's action."""
+    def _act(self, action: Action) -> None:
+        """What an action that logs nothing does."""
         if action == "pulses":
             self._open_aside("pulses")
         elif action == "review":
@@ -40,7 +40,7 @@ class Asides(Acting):
         else:
             if action == "help":
                 self.aside = ""
-            super().do(action)
+            super()._act(action)
 
     def page_lines(self) -> list[str]:
         """What the page aside says; help, where none of them is open."""

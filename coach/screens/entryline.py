@@ -1,76 +1,510 @@
-"""The line that is typed into."""
+"""The line that is typed into, as a state machine: keys go in; what to show, and what to log, comes out.
+
+It holds no screen, no disk and no clock.  The screen calls ``press`` for each key and ``next`` while lines of a paste
+wait, enters what a ``Step`` says is to be logged, and shows ``shown`` and ``message``.
+
+- A refused line stays to be seen; the next key begins anew, Up brings the refused line back.
+- Backspace on an empty line names the newest entry; a second one withdraws exactly that.  Any other key lets it be.
+  After a run of Backspaces that erased or withdrew something a pause or another key comes first.  ``redo`` brings the
+  entry back that was withdrawn last.
+- A question (``w 1.2``) logs nothing; ``=`` logs what it asks about.
+- Lines of a paste are entered in their order; keys that come meanwhile wait behind them.
+"""
 
 from __future__ import annotations
 
-from typing import Final
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final, Literal
 
+from coach.entries import Correction, Entry, Event, Mark, Move, Note, Pop, Reading, Reply, Result, SoundCheck
+from coach.errors import EntryError
 from coach.library import printable
+from coach.parse import parse
+from coach.roast import Numbered, effective
+from coach.screens.keys import MARKS, WORDS, Bounce, KeyMap
+from coach.screens.results import result_of
+from coach.screens.whatif import KEY as QUESTION
+from coach.screens.whatif import Asked, asked
+from coach.screens.words import SOON, logs_missed, proposal
+from coach.settings import Action
+from coach.units import clock, number
+
+if TYPE_CHECKING:
+    from coach.session import Coach
+    from coach.situation import Situation
 
 LONGEST: Final = 200
-"""Signs that the line holds."""
+"""Characters that the line holds."""
 MOST_LINES: Final = 40
 """Lines of one paste that are taken."""
+LOGS: Final = "="
+"""Logs the setting that a question asks about."""
+FAR: Final = 0.35
+"""A mark is odd when it lies further from its planned time than this share of it."""
+BREATH: Final = 1.0
+"""Backspace after one that erased or withdrew begins anew after this pause, s: a held key repeats sooner (its first
+repeat comes after 0.25 to 0.66 s)."""
+ENTER: Final = ("enter", "ctrl+j")
+
+
+@dataclass(frozen=True)
+class Step:
+    """What a key, or a line of a paste, came to.
+
+    ``log``: entries to be logged, in this order; each was checked against the roast.  ``words`` name them once they are
+    logged.  ``action``: what the screen is to do.  ``taken``: whether the key meant anything here.
+    """
+
+    log: tuple[Entry, ...] = ()
+    words: str = ""
+    action: Action | None = None
+    taken: bool = True
+
+
+NOTHING: Final = Step()
+NOT_MINE: Final = Step(taken=False)
+
+
+@dataclass(frozen=True)
+class _Key:
+    """A key that waits behind the lines of a paste."""
+
+    key: str
+    sign: str
+    at: float
 
 
 class EntryLine:
-    """What stands in the entry line.  ``offered`` is a mark's letter put there for a time to be added."""
+    """What stands in the entry line, and what keys do to it."""
 
-    def __init__(self) -> None:
+    def __init__(self, keys: KeyMap) -> None:
+        self.keys = keys
         self.text = ""
-        self.offered = False
-        self.to_enter: list[str] = []
-        """Lines of a paste that are still to be entered."""
+        """What is being typed."""
+        self.aside = ""
+        """What stands there to be seen and gives way to the next key: a line just refused, a question just asked."""
+        self.why: Literal["", "refused", "time", "question"] = ""
+        """Why: refused; a mark's key refused, which ``@`` or ``-`` gives a time; a question."""
+        self.refused = ""
+        """The line refused last: Up brings it back."""
+        self.read_only = ""
+        """Why nothing can be entered, in words; '' where it can."""
         self.entered = 0
-        """How many of them were."""
+        """Lines of the last paste that were looked at."""
         self.left_out = 0
         """Lines of the last paste that were too many."""
-        self.shortened = False
-        """Whether what it left in the line was too long for it."""
+        self.to_enter: deque[str | _Key] = deque()
+        """Lines of a paste that are still to be entered, and keys that came meanwhile."""
+        self._tail = ""
+        self._message = ""
+        self._named: int | None = None
+        self._spent = False
+        """Whether this run of Backspaces erased or withdrew something."""
+        self._last_erase = -1e9
+        self._bounce = Bounce()
+        self._tapped: tuple[int, float] | None = None
+        """Line and time of a first crack that was put where the taps had it, until that has settled."""
 
-    def type(self, sign: str) -> None:
-        """One more sign."""
-        self.offered = False
-        if len(self.text) < LONGEST and sign.isprintable():
-            self.text += sign
+    # -- what is shown ----------------------------------------------------------------------------------------------
 
-    def offer(self, letter: str) -> None:
-        """Put a mark's letter there; it gives way to anything typed that is no time."""
-        self.text, self.offered = letter, True
+    @property
+    def shown(self) -> str:
+        """What stands in the line."""
+        return self.text or self.aside
 
-    def give_way(self, sign: str) -> None:
-        """Before a sign is typed: an offered letter stays only for a time (``@`` or a space and a minus)."""
-        if self.offered and sign not in ("@", " ", "-"):
-            self.clear()
+    @property
+    def message(self) -> str:
+        """The words beside the line."""
+        return self._message
 
-    def erase(self) -> bool:
-        """Backspace; whether there was anything."""
-        had = bool(self.text)
-        self.text, self.offered = self.text[:-1], False
-        return had
+    @message.setter
+    def message(self, text: str) -> None:
+        """Say something else: what was named is then not named any more."""
+        self._message, self._named = text, None
+
+    @property
+    def withdraws(self) -> int | None:
+        """The journal line that the next Backspace withdraws; None where it would withdraw nothing."""
+        return self._named
+
+    def question(self, coach: Coach) -> Asked | None:
+        """The setting that is asked about; None where none is."""
+        line = self.text or (self.aside if self.why == "question" else "")
+        return asked(line, coach)
 
     def clear(self) -> None:
         """Nothing stands there any more."""
-        self.text, self.offered = "", False
+        self.text, self.aside, self.why = "", "", ""
 
-    def take(self) -> str:
-        """The line as typed; the line is empty then."""
+    # -- keys -------------------------------------------------------------------------------------------------------
+
+    def press(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Step:
+        """A key at ``now`` (s since the roast was opened); ``at`` is when it was pressed on a clock that always runs
+        (s)."""
+        if self.to_enter and key != "escape":
+            if key in (*ENTER, "backspace", "up") or (sign and sign.isprintable()):
+                self.to_enter.append(_Key(key, sign, at))
+                return NOTHING
+            return NOT_MINE
+        return self._pressed(key, sign, coach, now, at)
+
+    def _pressed(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Step:
+        if key == "backspace":
+            return self._backspace(coach, now, at)
+        self._spent = False
+        if self._named is not None:
+            self.message = ""
+        if key in ENTER:
+            if self.text.strip():
+                return self.submit(self._take(), coach, now)
+            if self.why != "question":
+                self.clear()
+            return NOTHING
+        if key == "escape":
+            self._escape()
+            return NOTHING
+        if key == "up":
+            if self.text or not self.refused:
+                return NOT_MINE
+            self.clear()
+            self.text = self.refused
+            return NOTHING
+        if not (sign and sign.isprintable()):
+            return NOT_MINE
+        if sign == LOGS and (setting := self.question(coach)) is not None:
+            return self._attempt(lambda: self._log_asked(setting, coach, now), self._take() or f"{QUESTION} …")
+        if self.why == "time" and sign in ("@", "-"):
+            self.text = self.aside
+        self.aside, self.why = "", ""
+        action = self.keys.action(sign, coach.roast.phase) if not self.text else None
+        if action is None:
+            if len(self.text) < LONGEST:
+                self.text += sign
+            return NOTHING
+        return NOTHING if self._bounce.again(key, at) else self.do(action, coach, now)
+
+    def _escape(self) -> None:
+        left = sum(isinstance(x, str) for x in self.to_enter)
+        self.clear()
+        self.to_enter.clear()
+        self._tail = ""
+        self.message = f"{left} more lines of the paste are not taken." if left else ""
+
+    def _backspace(self, coach: Coach, now: float, at: float) -> Step:
+        paused = at - self._last_erase >= BREATH
+        self._last_erase = at
+        if self.text or self.aside:
+            refused = not self.text and self.why in ("refused", "time")
+            self.text = self.text[:-1]
+            self.aside, self.why = "", ""
+            self._spent = True
+            self.message = "" if refused or self._named is not None else self._message
+            return NOTHING
+        if self._spent and not paused:
+            self.message = "Nothing more to erase. Esc, then ⌫ names the entry it would withdraw."
+            return NOTHING
+        self._spent = False
+        if self._named is not None:
+            return self._attempt(lambda: self._withdraw(coach, now))
+        if self.read_only:
+            self.message = self.read_only
+            return NOTHING
+        last = newest(coach)
+        if last is None:
+            self.message = "Nothing to withdraw."
+        else:
+            self._message, self._named = f"Backspace again withdraws: {name_of(last, coach)}", last.line
+        return NOTHING
+
+    def _take(self) -> str:
         text = self.text
         self.clear()
         return text
 
-    def paste(self, text: str) -> list[str]:
-        """Take what was pasted: the whole lines, to be entered one by one; what follows the last stays in the line."""
+    # -- a paste ----------------------------------------------------------------------------------------------------
+
+    def paste(self, text: str) -> None:
+        """Take what was pasted: its lines wait for ``next``, what follows the last stays in the line after them."""
         whole = text.replace("\r\n", "\n").replace("\r", "\n")
         head, *rest = whole[: LONGEST * MOST_LINES].split("\n")
-        if not rest:
+        self.aside, self.why = "", ""
+        if not rest and not self.to_enter:
             joined = self.text + printable(head)
             self.text, self.left_out = joined[:LONGEST], 0
-            self.shortened = len(joined) > LONGEST or len(whole) > len(head)
-            return []
-        lines = [x for x in (self.text + printable(head), *map(printable, rest[:-1])) if x.strip()]
-        taken = lines[:MOST_LINES]
-        self.left_out = max(sum(bool(x.strip()) for x in whole.split("\n")[:-1]) - len(taken), 0)
-        last = "" if self.left_out > 0 else printable(rest[-1])
-        self.text, self.offered = last[:LONGEST], False
-        self.shortened = len(last) > LONGEST
-        return [line[: LONGEST + 1] for line in taken]
+            if len(joined) > LONGEST or len(whole) > len(head):
+                self.message = f"Too long: the line holds {LONGEST} characters, the rest of the paste is cut off."
+            return
+        if not self.to_enter:
+            head, self.text, self.entered, self.left_out = self.text + printable(head), "", 0, 0
+        else:  # a second paste goes on where the first one ends
+            head, self._tail = self._tail + printable(head), ""
+        *lines, last = head, *map(printable, rest)
+        lines = [x[: LONGEST + 1] for x in lines if x.strip()]
+        room = max(MOST_LINES - sum(isinstance(x, str) for x in self.to_enter), 0)
+        self.left_out += max(sum(bool(x.strip()) for x in whole.split("\n")[:-1]) - len(lines[:room]), 0)
+        self.to_enter.extend(lines[:room])
+        self._tail = "" if self.left_out else last[:LONGEST]
+        if not self.to_enter:
+            self.text, self._tail = self._tail, ""
+
+    def next(self, coach: Coach, now: float) -> Step:
+        """The next line of a paste, or the next key that waited behind one."""
+        if not self.to_enter:
+            return NOT_MINE
+        first = self.to_enter.popleft()
+        if isinstance(first, _Key):
+            step = self._pressed(first.key, first.sign, coach, now, first.at)
+        else:
+            step = self._pasted(first, coach, now)
+        if self._tail and not any(isinstance(x, str) for x in self.to_enter):
+            self.text, self._tail = self._tail, ""
+        return step
+
+    def _pasted(self, line: str, coach: Coach, now: float) -> Step:
+        self.entered += 1
+        left = sum(isinstance(x, str) for x in self.to_enter) + self.left_out
+        if len(line) > LONGEST:
+            self.message = f"A line of more than {LONGEST} characters is not taken."
+            step = NOTHING
+        else:
+            step = self.submit(line, coach, now)
+        if not step.log and not step.action and self.why != "question":
+            self.message += f"  (line {self.entered} of the paste; {left} more not taken)" if left else ""
+            self.to_enter = deque(x for x in self.to_enter if isinstance(x, _Key))
+            self._tail = ""
+        elif self.left_out and left == self.left_out:
+            step = replace(step, words=f"{step.words}  ({left} more lines of the paste are not taken)")
+        return step
+
+    # -- lines and actions ------------------------------------------------------------------------------------------
+
+    def submit(self, line: str, coach: Coach, now: float) -> Step:
+        """Take a typed line."""
+        self.aside, self.why = "", ""
+        action = WORDS.get(" ".join(line.lower().split()))
+        if action is not None and (action in ("help", "redo") or not self.keys.single):
+            return self.do(action, coach, now)
+        if line.startswith(QUESTION) and coach.roast.phase != "cooling":
+            if asked(line, coach) is None:
+                return self._refuse("What would what do? Ask  w 1.2  for gas,  w a 3  for air.", line)
+            self.aside, self.why = line, "question"
+            return NOTHING
+        return self._attempt(lambda: self._line(line, coach, now), line)
+
+    def _line(self, line: str, coach: Coach, now: float) -> Step:
+        from coach.amend import retimed
+
+        entry: Entry | None = None
+        if coach.roast.phase == "cooling":
+            entry = result_of(line, now, coach.roast.result, coach.roast.header.batch_kg)
+        if entry is None:
+            typed = parse(line)
+            if typed.only_time:
+                correction = retimed(coach, typed, now)
+                of = next(n for n in coach.entries if n.line == correction.of)
+                then = clock(coach.roast.time((correction.replace or {})["at"]))
+                return self._checked(coach, [correction], f"{short_name(of.entry)} now at {then}")
+            entry = coach.entry_from(typed, now)
+        return self._checked(coach, [entry], line)
+
+    def do(self, action: Action, coach: Coach, now: float) -> Step:
+        """One key's action: what it logs, or what the screen is to do."""
+        if action in MARKS:
+            return self._mark(MARKS[action], action, coach, now)
+        make: dict[Action, Callable[[], Step]] = {
+            "pop": lambda: self._checked(coach, [Pop(at=now)], "pop"),
+            "made": lambda: self._made(coach, now),
+            "leave_out": lambda: self._left_out(coach, now),
+            "seen": lambda: self._answer("seen", coach, now),
+            "mute": lambda: self._answer("shelved", coach, now),
+            "not_yet": lambda: self._not_yet(coach, now),
+            "redo": lambda: self._redo(coach, now),
+        }
+        return self._attempt(make[action]) if action in make else Step(action=action)
+
+    def _mark(self, event: Event, action: Action, coach: Coach, now: float) -> Step:
+        if event == "first crack" and coach.situation.tapped_onset is not None:
+            return self._attempt(lambda: self._confirm(coach, now))
+        step = self._attempt(lambda: self._checked(coach, [Mark(at=now, event=event)], event))
+        if step.log:
+            return replace(step, words=event + odd_mark(event, coach, now))
+        letter = self.keys.sign(action)
+        if letter.isalpha() and event not in coach.roast.marks and not self.read_only:
+            self.aside, self.why = event if letter != event[0] else letter, "time"
+            self.message += f" Or give its time: {self.aside}@4:10"
+        return step
+
+    def _log_asked(self, setting: Asked, coach: Coach, now: float) -> Step:
+        line = f"{setting.control} {setting.shown:g}"
+        return self._checked(coach, [coach.entry_from(parse(line), now)], line)
+
+    def _made(self, coach: Coach, now: float) -> Step:
+        moves, words = would_log(coach.situation)
+        if not moves:
+            first = coach.situation.next_move
+            when = "" if first is None else f" The next is due in {clock(first.until)}."
+            raise EntryError("No move is due now.", f"Type what was moved: g 1.3.{when}")
+        return self._checked(coach, [Move(at=now, control=c, value=v) for c, v in moves], words)
+
+    def _left_out(self, coach: Coach, now: float) -> Step:
+        s = coach.situation
+        move = next(iter(s.missed), None)
+        if move is None and s.next_move is not None and s.next_move.until <= SOON:
+            move = s.next_move
+        if move is None:
+            raise EntryError("No planned move is due or missed.", "")
+        reply = Reply(at=now, cue="move due", answer="left out", step=move.step.key)
+        return self._checked(coach, [reply], f"left out: {move.words}")
+
+    def _answer(self, answer: Literal["seen", "shelved"], coach: Coach, now: float) -> Step:
+        held = ("unacknowledged",) if answer == "seen" else ("unacknowledged", "acknowledged")
+        cues = [c for c in coach.cues if c.state in held and c.family != "diagnostic"]
+        if not cues:
+            raise EntryError("No cue is active.", "")
+        word = "seen" if answer == "seen" else "mute for this roast"
+        return self._checked(coach, [Reply(at=now, cue=cues[0].name, answer=answer)], f"{word}: {cues[0].name}")
+
+    def _not_yet(self, coach: Coach, now: float) -> Step:
+        from coach.taps import CUE
+
+        if coach.situation.tapped_onset is None:
+            raise EntryError("No crack was called from taps.", "")
+        return self._checked(coach, [Reply(at=now, cue=CUE, answer="not yet")], "not yet: that was no crack")
+
+    def _confirm(self, coach: Coach, now: float) -> Step:
+        """First crack where the taps put it."""
+        onset, charge = coach.situation.tapped_onset, coach.roast.charge_at
+        assert onset is not None
+        assert charge is not None
+        mark = Mark(at=round(charge + onset, 1), typed=now, event="first crack")
+        step = self._checked(coach, [mark], "first crack, as tapped. Tap on: it sharpens the time")
+        self._tapped = coach.prepare(mark).entries[-1].line, mark.at
+        return step
+
+    def settle(self, coach: Coach, now: float) -> Step:
+        """Half a minute after a call that was confirmed sooner: first crack where the taps put it by now."""
+        from coach.taps import settled
+
+        if self._tapped is None:
+            return NOT_MINE
+        line, put = self._tapped
+        entry = next((n.entry for n in coach.standing.ordered if n.line == line), None)
+        if entry is None or entry.at != put or coach.roast.charge_at is None:  # the person knew better
+            self._tapped = None
+            return NOT_MINE
+        found = settled(coach.roast, coach.profile, coach.roast.time(now))
+        if found is None:
+            return NOT_MINE
+        self._tapped = None
+        at = round(coach.roast.charge_at + found, 1)
+        if abs(at - entry.at) < 1.0:
+            return NOT_MINE
+        correction = Correction(at=now, of=line, replace={"at": at, "typed": max(entry.came, at)})
+        return self._attempt(
+            lambda: self._checked(coach, [correction], f"first crack now at {clock(found)}, by all taps")
+        )
+
+    def _withdraw(self, coach: Coach, now: float) -> Step:
+        line, self._named = self._named, None
+        named = next((n for n in coach.standing.ordered if n.line == line), None)
+        self._spent = True
+        if named is None:
+            raise EntryError("That entry is withdrawn already.", "")
+        correction = Correction(at=now, of=named.line, replace=None)
+        return self._checked(coach, [correction], f"withdrawn: {name_of(named, coach)}.  redo Enter brings it back")
+
+    def _redo(self, coach: Coach, now: float) -> Step:
+        gone = withdrawn(coach.entries)
+        if gone is None:
+            raise EntryError("Nothing was withdrawn.", "")
+        entry = gone.entry.model_copy(update={"typed": max(now, gone.entry.at), "brings_back": gone.line})
+        return self._checked(coach, [entry], f"brought back: {name_of(gone, coach)}")
+
+    # -- refused or checked -----------------------------------------------------------------------------------------
+
+    def _checked(self, coach: Coach, entries: Sequence[Entry], words: str) -> Step:
+        """Entries that fit the roast one after another.  Raises EntryError where one doesn't."""
+        if self.read_only:
+            raise EntryError(self.read_only)
+        standing = coach.standing
+        for entry in entries:
+            standing = standing.with_entry(Numbered(standing.top + 1, entry))
+        return Step(log=tuple(entries), words=words)
+
+    def _attempt(self, make: Callable[[], Step], line: str = "") -> Step:
+        try:
+            return make()
+        except EntryError as error:
+            return self._refuse(str(error), line)
+
+    def _refuse(self, why: str, line: str) -> Step:
+        self.message = printable(why)
+        if line and not self.read_only:
+            self.refused = self.aside = line[:LONGEST]
+            self.why = "refused"
+            self.message += "  Up edits it."
+        return NOTHING
+
+
+def newest(coach: Coach) -> Numbered | None:
+    """The newest entry in force that can be withdrawn; None where there is none."""
+    standing = {n.line: n for n in coach.standing.ordered if not isinstance(n.entry, SoundCheck)}
+    return standing[max(standing)] if standing else None
+
+
+def withdrawn(entries: Sequence[Numbered]) -> Numbered | None:
+    """The entry withdrawn last, as it stood, that was not brought back; None where there is none."""
+    gone: list[tuple[int, int]] = []
+    for i, n in enumerate(entries):
+        if isinstance(n.entry, Correction) and n.entry.replace is None:
+            gone.append((n.entry.of, i))
+        elif n.entry.brings_back is not None:
+            gone = [x for x in gone if x[0] != n.entry.brings_back]
+    if not gone:
+        return None
+    line, until = gone[-1]
+    return next(n for n in effective(entries[:until]) if n.line == line)
+
+
+def would_log(s: Situation) -> tuple[list[tuple[Any, float]], str]:
+    """What the key for a move that was made logs now, with its words: the planned one that is due and those due with
+    it, else the advised one, else the planned one missed last; nothing where there is none."""
+    if s.due_moves and s.due_moves[0].until <= SOON:
+        steps = [m.step for m in s.due_moves[:3]]
+        return [(x.control, x.shown) for x in steps], " ".join(f"{x.control} {number(x.shown, 2)}" for x in steps)
+    if (a := s.advice) is not None and proposal(s):
+        return [(a.control, a.shown or 0.0)], f"{proposal(s)}, as advised"
+    if logs_missed(s):
+        step = s.missed[0].step
+        return [(step.control, step.shown)], f"{s.missed[0].words}, made late"
+    return [], ""
+
+
+def odd_mark(event: Event, coach: Coach, now: float) -> str:
+    """A word about a mark made ``now`` that is far from where the plan has it, as after a wrong key; '' otherwise."""
+    goal, t = coach.profile.goals.get(event), coach.roast.time(now)
+    if goal is None or abs(t - goal.time) <= FAR * goal.time:
+        return ""
+    return f"  The plan has it at {clock(goal.time)}: ⌫ names it, a second ⌫ withdraws it."
+
+
+def short_name(entry: Entry) -> str:
+    """An entry in a word or two."""
+    if isinstance(entry, Reading):
+        return number(entry.temperature)
+    if isinstance(entry, Move):
+        return f"{entry.control} {number(entry.value, 2)}"
+    if isinstance(entry, Note):
+        return f"note '{printable(entry.text)[:20]}'"
+    if isinstance(entry, Reply):
+        return f"{entry.answer}: {printable(entry.cue)[:30]}"
+    if isinstance(entry, Result):
+        return "the result typed"
+    return str(getattr(entry, "event", None) or getattr(entry, "kind", "entry"))
+
+
+def name_of(n: Numbered, coach: Coach) -> str:
+    """An entry with its time: 'gas 1.2 at 4:31'."""
+    return f"{short_name(n.entry)} at {clock(coach.roast.time(n.entry.at))}"

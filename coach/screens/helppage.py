@@ -10,13 +10,18 @@ from coach.settings import Action
 
 TYPED = (
     ("198 Enter", "a reading, also 198.5"),
-    ("198@5:45", "a reading at roast time 5:45"),
-    ("198 -10", "a reading ten seconds ago; y@4:10 and g 0.9@2:00 in the same way"),
-    ("@5:45  @-10", "the entry made last happened at 5:45, or ten seconds ago"),
-    ("g 0.9  a 3  r 55", "gas, air, drum speed set to a value"),
-    ("w 0.9  w a 3", "what if: the forecast with that gas or air, and the way it would take (◆); Enter logs it"),
+    ("198@6:20", "a reading at roast time 6:20"),
+    ("198 -10", "a reading ten seconds ago; y@4:10 and g 1.3@2:00 in the same way"),
+    ("@6:20  @-10", "the entry made last happened at 6:20, or ten seconds ago"),
+    ("g 1.3  a 3  r 48", "gas, air, drum speed set to a value"),
+    (
+        "w 1.3  w a 3",
+        "what if: the forecast with that gas or air, and the way it would take (◆); = logs it, Enter does not",
+    ),
     ("/text", "a note"),
-    ("Backspace", "on an empty line: withdraws the entry made last"),
+    ("Backspace", "on an empty line: names the entry made last; a second one withdraws it"),
+    ("redo", "brings the entry back that was withdrawn last"),
+    ("Up", "brings a refused line back"),
     ("Esc", "clears the line and the message"),
     ("Ctrl+q", "leaves; a live roast without drop is offered again"),
 )

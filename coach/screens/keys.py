@@ -21,7 +21,9 @@ TEXTS: Final[Mapping[Action, str]] = {
     "first_crack": "first crack (also confirms a crack called from taps)",
     "second_crack": "second crack",
     "drop": "drop",
-    "made": "the move that is due was made as planned; if none is due, the advised one",
+    "made": "the move that is due was made as planned; if none is due, the advised one; else the one missed",
+    "leave_out": "the planned move that was missed, or is due, is left out today",
+    "redo": "brings the entry back that was withdrawn last",
     "pop": "one pop heard: tap each, and the crack is called from the taps",
     "seen": "seen: the most urgent cue keeps quiet until it is clearly worse",
     "mute": "mute: the most urgent cue keeps quiet for this roast",
@@ -39,7 +41,7 @@ WORDS: Final[Mapping[str, Action]] = {
     "?": "help",
 }
 """Typed words that do the same as a key; the marks are words of the entry line anyhow."""
-BEFORE_DROP: Final = frozenset({*MARKS, "made", "pop", "pulses", "look", "jump", "not_yet"})
+BEFORE_DROP: Final = frozenset({*MARKS, "made", "leave_out", "pop", "pulses", "look", "jump", "not_yet"})
 """Actions whose keys are letters of a typed result once the roast has been dropped."""
 BOUNCE: Final = 0.15
 """The same key again within this is a held or a bouncing one, s."""
@@ -61,6 +63,10 @@ class KeyMap:
         if phase == "cooling" and action in BEFORE_DROP:
             return None
         return action
+
+    def sign(self, action: Action) -> str:
+        """The character that does an action, '' for none."""
+        return self._keys.sign(action)
 
     def name(self, action: Action) -> str:
         """How to call for an action: its key, or the word to type."""

@@ -20,14 +20,23 @@ from coach.screens.entryline import EntryLine
 from coach.screens.faults import Guard
 from coach.screens.glance import glance, glance_text
 from coach.screens.helppage import help_lines
-from coach.screens.keys import Bounce, KeyMap
+from coach.screens.keys import KeyMap
 from coach.screens.palette import GROUND, ORANGE, SKY, SOFT, TEXT
 from coach.screens.signs import plain, terminal_encoding
 from coach.screens.source import Source
-from coach.screens.whatif import KEY as WHAT_IF
-from coach.screens.whatif import Asked, asked, compared, forecast_if
+from coach.screens.whatif import Asked, compared, forecast_if
 from coach.screens.widgets import Number, Page, Pane
-from coach.screens.words import advice_lines, cue_lines, freshness, next_action, status, tapped, temperature, upcoming
+from coach.screens.words import (
+    advice_lines,
+    cue_lines,
+    freshness,
+    missed_line,
+    next_action,
+    status,
+    tapped,
+    temperature,
+    upcoming,
+)
 from coach.settings import Settings
 from coach.situation import Situation
 from coach.sound.speaker import Speaker
@@ -83,7 +92,7 @@ class Shown(App[None]):
         self._live = live
         self.desk = desk
         self.source = source
-        self.line = EntryLine()
+        self.line = EntryLine(self.keys)
         self.message = "Going on with the roast where it stands." if resumed else ""
         self.view: View = "roast" if resumed else "brief"
         self._before_help: View = self.view
@@ -95,8 +104,6 @@ class Shown(App[None]):
         self.check = Check()
         self.guard = Guard()
         self.handed_on: list[str] = []
-        self._bounce = Bounce()
-        self._erased = False
         self._saying: str | None = None
         self._desk_ready = desk is None
         self._learning = desk is not None
@@ -120,6 +127,15 @@ class Shown(App[None]):
     def opened(self) -> LiveRoast | Onlooker | Replayed | None:
         """The roast that is open, None before one is."""
         return self._live
+
+    @property
+    def message(self) -> str:
+        """The words beside the entry line."""
+        return self.line.message
+
+    @message.setter
+    def message(self, text: str) -> None:
+        self.line.message = text
 
     @property
     def buffer(self) -> str:
@@ -181,13 +197,14 @@ class Shown(App[None]):
                     ends = "Enter goes on  n begins anew"
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
         else:
-            room = max(self.size.width - len(self.line.text) - 5, 10)
+            shown = self.line.shown
+            room = max(self.size.width - len(shown) - 5, 10)
             hint = (
-                ""
-                if self.line.text
+                ("" if self.line.text else "(not taken)" if self.line.why == "refused" else "")
+                if shown
                 else self.keys.short_help(room, self.live.coach.roast.phase, ascii_only=self.ascii_only)
             )
-            self._pane("entry").show(Text(f"› {self.line.text[-(self.size.width - 4) :]}▏ {hint}", no_wrap=True))
+            self._pane("entry").show(Text(f"› {shown[-(self.size.width - 4) :]}▏ {hint}", no_wrap=True))
         self._pane("message").show(Text(self._said() or " "))
         if self._asked is not None:
             self._show_chart()
@@ -198,10 +215,10 @@ class Shown(App[None]):
 
     def _what_if(self) -> tuple[Asked, Forecast | None] | None:
         """The setting that is asked about in the entry line, and what it would give; worked out once a moment."""
-        if self._live is None or not self.line.text.startswith(WHAT_IF):
+        if self._live is None:
             return None
         coach = self.live.coach
-        setting = asked(self.line.text, coach)
+        setting = self.line.question(coach)
         if setting is None:
             return None
         of = (setting, coach.situation)
@@ -215,6 +232,8 @@ class Shown(App[None]):
             return compared(self.live.coach, *found)
         if self._live is not None and self.view != "brief":
             keys = self.keys
+            if self.line.withdraws is not None:
+                return self.message
             call = tapped(self._live.coach.situation, keys.name("first_crack"), keys.name("not_yet"))
             if call:
                 return f"{call}   {self.message}"
@@ -295,6 +314,8 @@ class Shown(App[None]):
         self._pane("figures").show("\n".join(status(s)))
         self._pane("advice").show("\n".join(map(printable, advice_lines(s))))
         stand = ["· note: the roast is read back: its cues follow"] if coach.reading_back else cue_lines(coach.cues, s)
+        missed = missed_line(s, self.keys.name("made"), self.keys.name("leave_out"))
+        stand = [*stand[:1], missed, *stand[1:]] if missed else stand
         self._pane("cues").show("\n".join(stand[:4]))
         self._pane("dial").show("" if self.source is None else printable(self.source.line(coach)))
         self._show_chart()

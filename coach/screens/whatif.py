@@ -1,6 +1,7 @@
 """What if: a setting is typed after the key, and its forecast shown beside the present one; nothing stays of it.
 
-``w 0.8`` is the gas, ``w a 3`` air, ``w r 55`` the drum.  Enter logs it as the move made, Esc leaves without a trace.
+``w 0.8`` is the gas, ``w a 3`` air, ``w r 55`` the drum.  ``=`` logs it as the move made;
+Enter logs nothing; Esc leaves without a trace.
 """
 
 from __future__ import annotations
@@ -64,4 +65,4 @@ def compared(coach: Coach, setting: Asked, then: Forecast | None) -> str:
         a, b = then.drop.temperature, now.drop.temperature
         x, y = (number(from_celsius(d.median, unit)) for d in (a, b))
         parts.append(f"drop {x} °{unit} at {clock(then.drop.time.median)}, now {y}")
-    return f"{head}: {'; '.join(parts) or 'no forecast'}.  Enter logs it, Esc leaves"
+    return f"{head}: {'; '.join(parts) or 'no forecast'}.  = logs it, Esc leaves"

@@ -77,8 +77,8 @@ def test_a_mark_far_from_the_plan_is_taken_and_asked_about(tmp_path: Path) -> No
         await pilot.press("f")
         assert "The plan has it at 8:07" in b.app.message
         assert "first crack" in b.coach.roast.marks
-        await pilot.press("backspace")
-        assert b.app.message.endswith("withdrawn: first crack")
+        await pilot.press("backspace", "backspace")
+        assert "withdrawn: first crack at 0:10" in b.app.message
         b.at(480.0)
         await pilot.press("f")
         assert "The plan" not in b.app.message
@@ -99,7 +99,7 @@ def test_a_refused_mark_can_be_given_its_time_and_gives_way_to_a_reading(tmp_pat
         assert "y@4:10" in b.app.message
         await pilot.press("at", "4", "colon", "0", "0", "enter")
         assert b.coach.roast.marks["yellow"] == pytest.approx(240.0)
-        await pilot.press("backspace")
+        await pilot.press("backspace", "backspace")
         b.at(520.0)
         await pilot.press("y")
         await pilot.press(*"198", "enter")
@@ -127,7 +127,7 @@ def test_held_and_bouncing_keys(tmp_path: Path) -> None:
         assert b.app.message.startswith("logged")
         await pilot.press(*["1"] * 3)
         for _ in range(300):
-            b.app.line.type("1")
+            b.app.line.press("1", "1", b.coach, 420.1, 420.1)
         assert len(b.app.buffer) == 200
         await pilot.press("escape", *["enter"] * 5)
         assert b.app.message == ""
@@ -160,7 +160,7 @@ def test_of_a_paste_of_many_lines_forty_are_taken_and_the_rest_is_said(tmp_path:
         b.app.line.entered = 0
         b.app.post_message(Paste("133@3:00\n/" + "x" * 300 + "\n134\n"))
         await entered(b)
-        assert "more than 200 signs is not taken" in b.app.message
+        assert "more than 200 characters is not taken" in b.app.message
         assert "(line 2 of the paste; 1 more not taken)" in b.app.message
         b.app.post_message(Paste("/" + "x" * 300))
         while len(b.app.buffer) < 200:
@@ -245,8 +245,12 @@ def test_what_if_shows_a_setting_and_leaves_without_a_trace(tmp_path: Path) -> N
         assert "WHAT IF" not in str(b.app.query_one("#message").render())
         assert "◆" not in str(b.app.query_one("#chart").render())
         assert b.coach.situation.forecast is before
-        assert b.coach.entries is entries
         await pilot.press(*"wa", "space", "2", "enter")
+        assert b.coach.entries is entries, "a question logs nothing"
+        assert b.app.buffer == ""
+        await pilot.pause()
+        assert "WHAT IF air 2" in str(b.app.query_one("#message").render())
+        await pilot.press("equals_sign")
         (move,) = b.coach.roast.moves
         assert (move.control, move.shown) == ("air", 2.0)
 

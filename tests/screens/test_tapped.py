@@ -91,7 +91,11 @@ def test_taps_after_it_was_confirmed_settle_the_time_half_a_minute_after_the_cal
 def test_what_the_person_did_with_the_mark_since_stands(tmp_path: Path, undone: str) -> None:
     roaster = Roaster(tmp_path)
     acts: list[tuple[float, str]] = [*taps(EARLY), (493.0, "f")]
-    acts += [(494.0, "backspace")] if undone == "withdrawn" else [(494.0, k) for k in ("at", "minus", "8", "enter")]
+    acts += (
+        [(494.0, "backspace"), (494.5, "backspace")]
+        if undone == "withdrawn"
+        else [(494.0, k) for k in ("at", "minus", "8", "enter")]
+    )
     roaster.go([*acts, *([] if undone == "withdrawn" else taps(LATE[1:])), (530.0, "")])
     assert roaster.crack == (None if undone == "withdrawn" else pytest.approx(486.0))
 

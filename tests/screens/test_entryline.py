@@ -1,0 +1,243 @@
+"""The entry line as a state machine: keys in, entries and words out; no screen, no disk."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+from helpers import ROOT
+
+from coach.entries import Correction, Header, Move, Note, Pop, Reading
+from coach.library import load_profile
+from coach.screens import entryline
+from coach.screens.entryline import BREATH, EntryLine, Step
+from coach.screens.keys import KeyMap
+from coach.session import Coach
+from coach.settings import Settings
+
+
+class Typist:
+    """Presses keys, a second apart unless said otherwise, and enters what they come to, as a screen does."""
+
+    def __init__(self) -> None:
+        profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+        self.coach = Coach(profile, Header(id="x", profile=profile.name, started="2026-11-02T08:00:00+00:00"))
+        self.line = EntryLine(KeyMap(Settings()))
+        self.now = 0.0
+
+    def follow(self, step: Step) -> Step:
+        for entry in step.log:
+            self.coach.receive(entry)
+        return step
+
+    def press(self, *keys: str, apart: float = 1.0) -> Step:
+        step = Step()
+        for key in keys:
+            sign = " " if key == "space" else key if len(key) == 1 else ""
+            self.now += apart
+            step = self.follow(self.line.press(key, sign, self.coach, self.now, self.now))
+        return step
+
+    def at(self, now: float) -> None:
+        self.now = now
+        self.coach.advance(now)
+
+    def type(self, text: str) -> Step:
+        return self.press(*text, "enter", apart=0.2)
+
+    @property
+    def kinds(self) -> list[str]:
+        return [n.entry.kind for n in self.coach.entries]  # type: ignore[attr-defined]
+
+
+@pytest.fixture
+def typist() -> Typist:
+    t = Typist()
+    t.press("c")
+    return t
+
+
+def test_the_machine_knows_no_screen_disk_or_clock() -> None:
+    tree = ast.parse(Path(entryline.__file__).read_text(encoding="utf-8"))
+    names = {n.module or "" for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)}
+    names |= {a.name for n in ast.walk(tree) if isinstance(n, ast.Import) for a in n.names}
+    assert not [
+        n for n in names if n.split(".")[0] in {"textual", "rich", "os", "time", "pathlib", "random", "asyncio"}
+    ]
+
+
+def test_one_backspace_after_a_refused_key_clears_and_withdraws_nothing(typist: Typist) -> None:
+    typist.type("g 1.3")
+    typist.press("s")
+    assert "second crack can't come before" in typist.line.message
+    assert typist.line.shown == "s"
+    typist.press("backspace")
+    assert typist.line.shown == ""
+    assert typist.kinds == ["mark", "move"]
+    typist.press("backspace", "backspace", apart=0.3)
+    assert typist.kinds == ["mark", "move"], "nor do the Backspaces that come in the same breath"
+
+
+def test_a_withdrawal_names_what_it_will_withdraw_and_any_other_key_lets_it_be(typist: Typist) -> None:
+    typist.at(272.0)
+    typist.type("g 1.2")
+    typist.press("backspace")
+    assert typist.line.message == "Backspace again withdraws: gas 1.2 at 4:32"
+    assert typist.kinds == ["mark", "move"]
+    typist.press("1", "escape", "backspace")
+    assert typist.kinds == ["mark", "move"]
+    step = typist.press("backspace")
+    assert isinstance(step.log[0], Correction)
+    assert step.words.startswith("withdrawn: gas 1.2 at 4:32")
+    typist.press(*["backspace"] * 20, apart=0.03)
+    assert typist.kinds == ["mark", "move", "correction"], "a held key withdraws one entry at most"
+
+
+def test_other_words_beside_the_line_take_back_what_was_named(typist: Typist) -> None:
+    typist.type("g 1.2")
+    typist.press("backspace")
+    typist.line.message = "PAUSED"
+    typist.press("backspace")
+    assert typist.kinds == ["mark", "move"]
+    assert typist.line.message.startswith("Backspace again withdraws")
+
+
+def test_exactly_the_entry_that_was_named_is_withdrawn_whatever_came_since(typist: Typist) -> None:
+    typist.type("g 1.2")
+    typist.press("backspace")
+    typist.coach.receive(Reading(at=typist.now, temperature=150.0))
+    typist.press("backspace")
+    assert not typist.coach.roast.moves
+    assert [r.shown for r in typist.coach.roast.readings] == [150.0]
+
+
+def test_a_held_backspace_on_typed_text_never_withdraws(typist: Typist) -> None:
+    typist.type("g 1.2")
+    typist.press("1", "9")
+    typist.press("backspace")
+    typist.press("backspace", apart=0.66)  # the longest first repeat
+    typist.press(*["backspace"] * 100, apart=0.03)
+    assert typist.kinds == ["mark", "move"]
+    typist.press("backspace", "backspace", apart=BREATH + 0.1)
+    assert typist.kinds[-1] == "correction", "after a pause it names, and then withdraws"
+
+
+def test_redo_brings_back_what_was_withdrawn_last_first(typist: Typist) -> None:
+    typist.type("g 1.2")
+    typist.type("/a note")
+    before = typist.coach.roast
+    for _ in range(2):
+        typist.press("escape", "backspace", "backspace")
+    assert not typist.coach.roast.moves
+    assert not typist.coach.roast.notes
+    assert typist.type("redo").words.startswith("brought back: gas 1.2")
+    assert typist.type("redo").words.startswith("brought back: note 'a note'")
+    assert [(m.t, m.value) for m in typist.coach.roast.moves] == [(m.t, m.value) for m in before.moves]
+    assert typist.coach.roast.notes == before.notes
+    typist.type("redo")
+    assert typist.line.message.startswith("Nothing was withdrawn")
+
+
+def test_redo_of_a_mark_that_was_made_anew_is_refused_in_words(typist: Typist) -> None:
+    typist.at(280.0)
+    typist.press("y")
+    typist.press("backspace", "backspace")
+    typist.press("y")
+    typist.type("redo")
+    assert "already marked" in typist.line.message
+
+
+def test_after_a_refused_line_the_next_key_begins_anew_and_up_brings_it_back(typist: Typist) -> None:
+    typist.type("gsa 1.2")
+    assert "not understood" in typist.line.message
+    typist.type("198")
+    assert typist.coach.roast.readings[-1].shown == 198
+    typist.type("gs such")
+    typist.at(480.0)
+    typist.press("f")
+    assert "first crack" in typist.coach.roast.marks
+    typist.press("up")
+    assert typist.line.text == "gs such"
+    typist.press(*["backspace"] * 7)
+    typist.type("/or so")
+    assert typist.coach.roast.notes[-1][1] == "or so"
+
+
+def test_taps_after_a_refused_mark_are_pops(typist: Typist) -> None:
+    typist.press("s", "space", "space")
+    assert typist.kinds == ["mark", "pop", "pop"]
+
+
+def test_a_question_never_logs_and_a_key_of_its_own_does(typist: Typist) -> None:
+    typist.type("w 1.2")
+    assert typist.kinds == ["mark"]
+    assert typist.line.shown == "w 1.2"
+    question = typist.line.question(typist.coach)
+    assert question is not None
+    assert question.shown == 1.2
+    typist.press("enter", "enter")
+    assert typist.kinds == ["mark"]
+    typist.type("150")
+    assert typist.kinds == ["mark", "reading"], "what is typed after it begins anew"
+    typist.type("w 1.2")
+    step = typist.press("=")
+    assert [(x.control, x.value) for x in step.log if isinstance(x, Move)] == [("gas", 1.2)]
+    typist.press(*"w1.1=")
+    assert typist.coach.roast.moves[-1].shown == 1.1
+    typist.type("w")
+    assert "Ask  w 1.2" in typist.line.message
+
+
+@pytest.mark.parametrize(
+    "line", ["1981985", "r 100001", "198,198", "g 1e9", "198@999:59", "a 99999999999", "5000000 -10"]
+)
+def test_what_the_journal_refuses_is_refused_in_words(typist: Typist, line: str) -> None:
+    typist.at(200.0)
+    typist.type(line)
+    assert typist.kinds == ["mark"]
+    assert typist.line.message
+    assert typist.line.shown == line
+    assert "Input should" not in typist.line.message
+
+
+def test_lines_of_a_paste_keep_their_order_with_keys_that_come_meanwhile(typist: Typist) -> None:
+    typist.line.paste("/one\n/two\n/thr")
+    typist.press("e", "e", "enter", "space")
+    assert typist.kinds == ["mark"], "nothing overtakes the paste"
+    while typist.line.to_enter:
+        typist.now += 0.1
+        typist.follow(typist.line.next(typist.coach, typist.now))
+    entries = [n.entry for n in typist.coach.entries[1:]]
+    assert [e.text for e in entries if isinstance(e, Note)] == ["one", "two", "three"]
+    assert isinstance(entries[-1], Pop)
+
+
+def test_escape_leaves_out_the_rest_of_a_paste(typist: Typist) -> None:
+    typist.line.paste("/one\n/two\n/three\n")
+    typist.follow(typist.line.next(typist.coach, typist.now))
+    typist.press("escape")
+    assert not typist.line.to_enter
+    assert typist.line.message == "2 more lines of the paste are not taken."
+
+
+def test_a_missed_move_stays_missed_until_it_is_made(typist: Typist) -> None:
+    typist.press("o")
+    due = next(s for s in typist.coach.profile.steps if s.time > 60)
+    typist.at(due.time + 120.0)
+    missed = typist.coach.situation.missed
+    assert [m.step for m in missed] == [due]
+    typist.press("o")
+    assert typist.coach.roast.moves[-1].value == due.value
+    assert typist.coach.situation.missed == ()
+
+
+def test_a_missed_move_is_left_out_by_a_key_and_that_can_be_withdrawn(typist: Typist) -> None:
+    typist.press("o")
+    due = next(s for s in typist.coach.profile.steps if s.time > 60)
+    typist.at(due.time + 120.0)
+    step = typist.press("l")
+    assert step.words.startswith(f"left out: {due.control}")
+    assert typist.coach.situation.missed == ()
+    typist.press("backspace", "backspace")
+    assert [m.step for m in typist.coach.situation.missed] == [due]
