@@ -19,12 +19,14 @@ from coach.evidence import (
     cadence,
     clock_due,
     degrees,
+    drop_due,
     expected,
     fresh,
     last_doubtful,
     last_used,
     listening,
     made,
+    provisional,
     seen,
     speaks_for,
     temperature_due,
@@ -33,6 +35,7 @@ from coach.evidence import (
     window,
 )
 from coach.forecast_types import Estimate, EventForecast
+from coach.profile import Profile
 from coach.roast import Probe, until
 from coach.rules import RULES, Rules
 from coach.situation import Situation
@@ -46,7 +49,7 @@ ALMOST: Final = 0.99
 LONGEST: Final = 120.0
 """Drop by temperature is still called so long after the last reading, from the estimate alone, s."""
 EMPTY: Final = 15.0
-"""The empty drum may be so much hotter than charge temperature before the safety limit is taken to be passed, K."""
+"""Where a profile charges hotter than its safety limit, the drum may be so much hotter than charge temperature, K."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +76,8 @@ class Verdict:
 
 UNKNOWN: Final = Verdict(None)
 NOT: Final = Verdict(0.0)
+OVER: Final = Verdict(-10.0)
+"""What it was about has ended: no deadband holds it."""
 
 
 def _approach(left: float, lead: float, text: str, **more: float | str) -> Verdict:
@@ -89,11 +94,14 @@ def over_limit(s: Situation, rules: Rules = RULES) -> Verdict:
     """A reading at or over the safety limit, raw; a doubtful one only when it could be true."""
     seen = s.roast.readings if s.t is not None and s.t >= 0 else s.roast.preheat
     seen = seen[: until(seen, expected(s))]
+    drop = s.roast.marks.get("drop")
+    if drop is not None:  # what was over the limit ends with the beans; a hotter empty drum is another matter
+        seen = tuple(r for r in seen if r.t > drop)
+        if not seen:
+            return OVER
     if not seen:
         return UNKNOWN
-    last, limit = seen[-1], s.profile.safety
-    if s.roast.phase in ("waiting", "cooling") or not turned(s, last.t, rules):
-        limit = max(limit, s.profile.charge_temperature + EMPTY)
+    last, limit = seen[-1], safety_limit(s.profile)
     doubtful = s.estimate.doubtful if s.estimate is not None else {}
     if last.line in doubtful and last.celsius >= limit:
         before = seen[-2].celsius if len(seen) > 1 else None
@@ -103,6 +111,13 @@ def over_limit(s: Situation, rules: Rules = RULES) -> Verdict:
     size = 1.0 + (last.celsius - limit) / DEADBAND
     text = f"{degrees(s, last.celsius)} at {clock(last.t)}, limit {degrees(s, limit)}"
     return Verdict(size, text, badness=size, basis=last.line, evidence={"temperature": last.celsius, "limit": limit})
+
+
+def safety_limit(profile: Profile) -> float:
+    """The limit of every reading of a roast, °C: the profile's; more only where it charges hotter than that."""
+    if profile.charge_temperature < profile.safety:
+        return profile.safety
+    return profile.charge_temperature + EMPTY
 
 
 def drop_now(s: Situation, rules: Rules = RULES) -> Verdict:
@@ -131,7 +146,8 @@ def drop_near(s: Situation, rules: Rules = RULES) -> Verdict:
     assert s.t is not None
     due = clock_due(s)
     if due is not None:
-        return _approach(due[0] - s.t, rules.drop_lead, f"drop at {clock(due[0])}", due=due[0])
+        tapped = ", crack as tapped" if provisional(s) else ""
+        return _approach(due[0] - s.t, rules.drop_lead, f"drop at {clock(due[0])}{tapped}", due=due[0])
     time = temperature_due(s) if s.profile.document.drop.by == "temperature" else None
     if time is None or age(s) > LONGEST or not turned(s, s.t, rules):
         return UNKNOWN
@@ -165,10 +181,11 @@ def _probable(
 
 
 def _next_decision(s: Situation) -> str:
-    if s.forecast.drop is None:
+    due = drop_due(s)
+    if due is None:
         return "drop"
-    time = s.forecast.drop.time
-    return f"drop {clock(time.q10)}-{clock(time.q90)} at {degrees(s, s.forecast.drop.temperature.median)}"
+    when = clock(due.time) if due.ruled else f"{clock(due.soonest)}-{clock(due.latest)}"
+    return f"drop {when} at {degrees(s, due.temperature)}"
 
 
 def _crack(s: Situation, rules: Rules, early: bool) -> Verdict:
@@ -331,7 +348,7 @@ def reading_doubtful(s: Situation, rules: Rules = RULES) -> Verdict:
     if found is None:
         return NOT
     reading, reason = found
-    text = f"{number(reading.shown)} at {clock(reading.t)} kept out: {reason}"
+    text = f"{number(reading.shown)} at {clock(reading.t)} not used: {reason}"
     return Verdict(1.0, text, basis=reading.line, key=str(reading.line), evidence={"temperature": reading.celsius})
 
 

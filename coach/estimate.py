@@ -264,7 +264,8 @@ def observe(model: Model, state: State, reading: Probe) -> State:
     mean, spread = float(w @ y), float(np.sqrt(w @ S + w @ (y - w @ y) ** 2))
     off = abs(mean) / spread
     if off > GATE and not _borne_out(state, reading, model):
-        return _doubt(state, reading, f"{abs(mean):.0f} K off what was expected")
+        degree = 1.0 if abs(reading.shown - reading.celsius) < 1e-6 else 1.8
+        return _doubt(state, reading, f"expected about {reading.shown - mean * degree:.0f}")
     if off > GATE:  # two readings agree that the roast is elsewhere: believe them, and widen
         P = state.P.copy()
         P[:, 0, 0] += mean**2

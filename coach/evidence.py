@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
 
 from coach.curve import crossing
+from coach.forecast import AT_DROP, READ_BEFORE
 from coach.forecast_types import EventForecast
 from coach.inputs import answered, due_of, is_planned
 from coach.profile import Step
@@ -14,6 +19,8 @@ from coach.situation import Advice, Situation
 from coach.units import clock, from_celsius, number
 
 Direction = Literal["less heat", "more heat"]
+DECILE: Final = 1.2816
+"""The upper decile of the standard normal distribution."""
 SHOWN_AHEAD = 0.6
 """A reading may carry a time rounded to this much after now, s."""
 
@@ -91,22 +98,87 @@ def tolerance(s: Situation) -> float:
     return s.profile.drop_tolerance
 
 
+@dataclass(frozen=True)
+class DropDue:
+    """When drop comes (roast times, s) and what the probe reads then (°C), each with its central 80 %.
+
+    By the profile's rule the times are one; ``ruled`` says so.  ``provisional``: counted from a crack called from taps
+    that was not confirmed yet.
+    """
+
+    time: float
+    soonest: float
+    latest: float
+    temperature: float
+    lowest: float
+    highest: float
+    ruled: bool
+    provisional: bool
+
+
+def crack_of(s: Situation) -> float | None:
+    """First crack (roast time, s): as marked, else as called from taps while that waits for an answer."""
+    marked = s.roast.marks.get("first crack")
+    return s.tapped_onset if marked is None and s.roast.phase != "cooling" else marked
+
+
+def provisional(s: Situation) -> bool:
+    """Whether first crack is one called from taps that was not confirmed yet."""
+    return "first crack" not in s.roast.marks and crack_of(s) is not None
+
+
+def drop_due(s: Situation) -> DropDue | None:
+    """The one time of drop that everything shown and heard goes by: from first crack on the profile's rule, before it
+    the forecast.  None where it can't be said, or is over."""
+    if s.t is None or s.roast.phase == "cooling":
+        return None
+    f, path = s.forecast.drop, s.forecast.path
+    if crack_of(s) is None:
+        if f is None:
+            return None
+        t, x = f.time, f.temperature
+        return DropDue(t.median, t.q10, t.q90, x.median, x.q10, x.q90, ruled=False, provisional=False)
+    by_clock = clock_due(s)
+    time = temperature_due(s) if by_clock is None else by_clock[0]
+    if time is None or not math.isfinite(time):
+        return None
+    now = max(time, s.t)
+    if by_clock is None:
+        mean = (
+            s.profile.drop_temperature
+            if s.estimate is None
+            else max(s.profile.drop_temperature, s.estimate.temperature)
+        )
+        wide = 0.0
+    elif path is not None:
+        mean = float(np.interp(now + READ_BEFORE, path.t, path.mean))
+        wide = DECILE * math.hypot(float(np.interp(now, path.t, path.sd)), AT_DROP)
+        if f is not None and f.temperature.q90 - f.temperature.q10 > 2 * wide:  # it knows more that may go otherwise
+            wide = (f.temperature.q90 - f.temperature.q10) / 2
+    else:
+        return None
+    return DropDue(time, time, time, mean, mean - wide, mean + wide, ruled=True, provisional=provisional(s))
+
+
 def clock_due(s: Situation) -> tuple[float, str] | None:
     """When drop is due by the clock (roast time, s), and why; None where it goes by temperature."""
-    rule, crack = s.profile.document.drop, s.roast.marks.get("first crack")
+    rule, crack = s.profile.document.drop, crack_of(s)
     if crack is None or rule.by == "temperature":
         return None
     now = s.t if s.t is not None else 0.0
     if rule.by == "ratio" and rule.ratio is not None:
         due = crack / (1.0 - rule.ratio)
         share = round(100 * (now - crack) / now) if now > 0 else 0
-        return due, f"development {share} % of {number(100 * rule.ratio)} %, drop at {clock(due)}"
+        return due, f"development {share} % of {number(100 * rule.ratio)} %, drop at {clock(due)}" + (
+            ", crack as tapped" if provisional(s) else ""
+        )
+    tapped = ", crack as tapped" if provisional(s) else ""
     development = rule.development if rule.development is not None else s.profile.development
     if development is None:
         return None
     return (
         crack + development,
-        f"development {clock(now - crack)} of {clock(development)}, drop at {clock(crack + development)}",
+        f"development {clock(now - crack)} of {clock(development)}, drop at {clock(crack + development)}{tapped}",
     )
 
 

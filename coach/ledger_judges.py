@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal, get_args
 
 from coach.episodes import Episode
-from coach.evidence import Direction, corrected, gas_off
+from coach.evidence import Direction, clock_due, corrected, gas_off
 from coach.forecast import rise_limits
 from coach.forecast_types import Forecast
 from coach.profile import Profile
@@ -22,6 +22,8 @@ DONE_WITHIN: Final = 60.0
 """A prompt was of use when what it asks for was done within this, s."""
 AT_ONCE: Final = 1.5
 """Nobody hears, decides and acts within this: the hand was on its way, s."""
+DROPPED_LATE: Final = 30.0
+"""Whoever opens the door later than this after it was called for was late, s."""
 STILL: Final = 20.0
 """Two readings this far apart give a rate of rise, s."""
 
@@ -165,7 +167,26 @@ def _drop_now(case: Case) -> Judgement:
         return Judgement("late", why, lead)
     if lead <= AT_ONCE:
         return Judgement("already acting", why, lead, case.drop)
-    return Judgement("useful" if lead <= 30.0 else "false", why, lead, case.drop)
+    early = _before_the_rule(case)
+    if early:
+        return Judgement("false", f"{why}; {early}", lead, case.drop)
+    if lead > DROPPED_LATE:
+        why = f"right, {lead:.0f} s before it was acted on; {why}"
+    return Judgement("useful", why, lead, case.drop)
+
+
+def _before_the_rule(case: Case) -> str:
+    """Where the finished roast says that drop was not yet due when it was called: how far it was off; '' elsewhere."""
+    now = Situation(
+        case.episode.begun, case.t, case.profile, replace(case.roast, phase="development"), None, Forecast()
+    )
+    due = clock_due(now) if "first crack" in case.roast.marks else None
+    if due is not None:
+        early = due[0] - case.t
+        return f"{early:.0f} s before it was due" if early > case.profile.document.drop.time_tolerance else ""
+    near = [r for r in case.roast.readings if abs(r.t - case.t) <= DROPPED_LATE]
+    short = case.profile.drop_temperature - max((r.celsius for r in near), default=case.profile.drop_temperature)
+    return "the readings about it are below the drop temperature" if short > 2 * case.profile.drop_tolerance else ""
 
 
 def _over_limit(case: Case) -> Judgement:

@@ -18,7 +18,7 @@ import numpy as np
 
 from coach.advice import Pulse, advise, pulses, sensitivity
 from coach.curve import crossing
-from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading, Reply
+from coach.entries import Correction, Entry, Event, Header, Mark, Move, Note, Reading, Reply
 from coach.episodes import Recorder
 from coach.errors import EntryError
 from coach.forecast_types import Estimate, Forecast
@@ -69,6 +69,8 @@ class Moment:
     forecast: Forecast
     advice: Advice | None = None
     sensitivity: str = ""
+    assumed: float | None = None
+    """First crack as the taps had it, where the forecast went by that (roast time, s)."""
 
 
 class Coach:
@@ -100,6 +102,8 @@ class Coach:
         """Whether what follows from the newest entry right now is still to be worked out."""
         self._moments: list[Moment] = []
         self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
+        self._taken: tuple[Roast, Roast] | None = None
+        """A roast, and what it is taken for while a crack called from taps waits for its key."""
         self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
         every = profile.document.cadence
         self._least = min(RULES.shortest, RULES.patience * min(every.drying, every.browning, every.development))
@@ -352,7 +356,8 @@ class Coach:
                 self.situation = situation
                 self.sayings.note(at, self.roast.charge_at, situation.estimate, situation.forecast)
             self._remember(
-                Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity), len(self._moments)
+                Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity, situation.tapped_onset),
+                len(self._moments),
             )
         return sounded
 
@@ -382,7 +387,7 @@ class Coach:
         t = None if roast.charge_at is None else self.at - roast.charge_at
         estimate, forecast = before.estimate, before.forecast
         if t is not None and t >= 0 and until(roast.readings, t) - self._outlook.kept <= AT_ONCE:
-            estimate, forecast = self._foreseen(t, roast)
+            estimate, forecast = self._foreseen(t, self._assumed(t, roast))
         self.situation = self._joined(self.at, t, roast, estimate, forecast, before.advice, before.sensitivity)
         self.cues = tuple(replace(c, sounds=False) for c in self.cues)
 
@@ -416,18 +421,47 @@ class Coach:
         t = None if roast.charge_at is None else at - roast.charge_at
         if t is None or t < 0:
             return self._joined(at, t, roast, None, Forecast(reasons=("before charge",)))
+        real, roast = roast, self._assumed(t, roast)
+        if before is not None and before.assumed != self._onset(real, roast):
+            renew = advise_anew = True
         if renew or before is None:
             estimate, forecast = self._foreseen(t, roast, past=past)
         else:
             estimate, forecast = self._outlook.at(t, roast, before.forecast)
+        late = before is not None and before.advice is not None and before.advice.deadline is not None
+        if late and before is not None and before.advice is not None and t > (before.advice.deadline or t):
+            advise_anew = True
         if before is not None and not advise_anew:
-            return self._joined(at, t, roast, estimate, forecast, before.advice, before.sensitivity)
+            return self._joined(at, t, real, estimate, forecast, before.advice, before.sensitivity)
         age = None if estimate is None else estimate.age
         advice = advise(self._outlook, t, roast, forecast, age, None if before is None else before.advice)
         if self.withheld and advice is not None and advice.kind == "move":
             advice = Advice(self.withheld, kind="withheld")
         each = "" if past else sensitivity(self._outlook, t, roast, forecast)
-        return self._joined(at, t, roast, estimate, forecast, advice, each)
+        return self._joined(at, t, real, estimate, forecast, advice, each)
+
+    def _tapped(self, t: float | None, roast: Roast) -> float | None:
+        """First crack as called from taps and neither confirmed nor denied (roast time, s); None without such a
+        call."""
+        if t is None or "first crack" in roast.marks or roast.phase not in ("drying", "browning"):
+            return None
+        yellow = self.profile.goals.get("yellow")
+        call = call_from(roast, self.profile.document.taps, 0.0 if yellow is None else yellow.time)
+        return None if call is None else call.onset
+
+    def _assumed(self, t: float, roast: Roast) -> Roast:
+        """The roast that the forecast goes by: with first crack where the taps have it while that waits for its key."""
+        onset = self._tapped(t, roast)
+        if onset is None:
+            return roast
+        if self._taken is None or self._taken[0] is not roast or self._taken[1].marks["first crack"] != onset:
+            marks: dict[Event, float] = {**roast.marks, "first crack": onset}
+            self._taken = (roast, replace(roast, marks=marks, phase="development"))
+        return self._taken[1]
+
+    @staticmethod
+    def _onset(real: Roast, assumed: Roast) -> float | None:
+        return None if real is assumed else assumed.marks["first crack"]
 
     def _joined(
         self,
@@ -439,20 +473,18 @@ class Coach:
         advice: Advice | None = None,
         each: str = "",
     ) -> Situation:
-        yellow = self.profile.goals.get("yellow")
-        planned = 0.0 if yellow is None else yellow.time
-        coming = [] if t is None else self._coming(t, roast, forecast, advice)
-        call = None if t is None else call_from(roast, self.profile.document.taps, planned)
+        assumed = roast if t is None else self._assumed(t, roast)
+        coming = [] if t is None else self._coming(t, assumed, forecast, advice)
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,
             next_move=coming[0] if coming else None,
             due_moves=tuple(m for m in coming if abs(m.due - coming[0].due) < 1.0),
-            missed=() if t is None or roast.phase == "cooling" else self._missed(t, roast, forecast),
+            missed=() if t is None or roast.phase == "cooling" else self._missed(t, assumed, forecast),
             advice=advice,
             sensitivity=each,
             typing=self.typing,
-            tapped_onset=None if call is None else call.onset,
+            tapped_onset=self._tapped(t, roast),
         )  # fmt: skip
 
     def what_if(self, moves: Sequence[tuple[float, Control, float]]) -> WhatIf | None:
@@ -460,14 +492,14 @@ class Coach:
         t = self.situation.t
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return None
-        return self._outlook.what_if(t, self.roast, moves)
+        return self._outlook.what_if(t, self._assumed(t, self.roast), moves)
 
     def pulses(self) -> list[Pulse]:
         """What putting the flame out for a while would do, beside the gas as it stands; empty if unknown."""
         t = self.situation.t
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return []
-        return pulses(self._outlook, t, self.roast)
+        return pulses(self._outlook, t, self._assumed(t, self.roast))
 
     def _coming(self, t: float, roast: Roast, forecast: Forecast, advice: Advice | None) -> list[NextMove]:
         """The planned moves neither made nor left out, in the plan's order; with the advised setting where advice takes

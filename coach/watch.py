@@ -300,7 +300,8 @@ def _shown(row: Cue, track: Track, s: Situation, sounds: bool, demoted: str) -> 
             text += " (nothing newer is known)"
         if demoted:
             text += f" (not sounded: {demoted})"
-        action = "look to drop" if verdict.silent else verdict.action or row.action
+        advised = verdict.action if s.advice is not None and verdict.action == s.advice.text else ""
+        action = "look to drop" if verdict.silent else advised or row.action
         return ActiveCue(row.name, family, priority, state, sounds, text, action, track.since, verdict.evidence)
     now = track.verdict
     if track.state == "normal" and row.two and now.size is not None and (now.mark or now.size >= 1.0):

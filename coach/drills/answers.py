@@ -3,8 +3,8 @@
 A cue that asks for a move is *obeyed* when such a move was made in the time available, *ignored* when it was not.  It
 is *wrongly obeyed* when the simulator knows that nothing was wrong: the true probe was well inside the band (too hot,
 too cool), or first crack would have come in its window had the move not been made (crack early, crack late).  A false
-cue that was left alone counts neither way.  A prompt is obeyed when what it asks for ended it in time; prompts that
-end by themselves are left out.
+cue that was left alone counts neither way.  A prompt is obeyed when what it asks for ended it in time, and *late* when
+that was done afterwards: the cue was right, the hand was slow.  Prompts that end by themselves are left out.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def answers(walked: Walk, truth: Truth, profile: Profile, without: Onset) -> lis
     for episode in sorted(heard, key=_begun):
         how = _how(episode, walked, truth, profile, without)
         if how:
-            out.append(Answered(episode.cue, episode.begun, how))
+            out.append(Answered(episode.cue, episode.begun, how, episode.until - episode.begun))
     return out
 
 
@@ -50,7 +50,9 @@ def _how(e: Episode, walked: Walk, truth: Truth, profile: Profile, without: Onse
     row, roast = CUES[e.cue], walked.roast
     allowed = row.time_available + PATIENCE
     if row.answer == "none":
-        return "obeyed" if e.until - e.begun <= allowed else "ignored"
+        if e.until - e.begun <= allowed:
+            return "obeyed"
+        return "late" if _done_late(e, walked) else "ignored"
     base = roast.charge_at or 0.0
     end = e.begun - base + allowed
     then = Situation(base + end, end, profile, roast, None, Forecast())
@@ -60,6 +62,18 @@ def _how(e: Episode, walked: Walk, truth: Truth, profile: Profile, without: Onse
     if made is None:
         return "" if false else "ignored"
     return "wrongly obeyed" if false else "obeyed"
+
+
+def _done_late(e: Episode, walked: Walk) -> bool:
+    """Whether what a prompt asks for was done in the end, though late."""
+    base, roast = walked.roast.charge_at or 0.0, walked.roast
+    done: dict[str, list[float]] = {
+        "drop now": [t for event, t in roast.marks.items() if event == "drop"],
+        "tapped crack": [t for event, t in roast.marks.items() if event == "first crack"],
+        "move due": [m.t for m in roast.moves],
+        "reading due": [r.came for r in roast.readings],
+    }
+    return any(t + base >= e.begun for t in done.get(e.cue, []))
 
 
 def _false(e: Episode, truth: Truth, profile: Profile, without: Onset, end: float) -> bool:

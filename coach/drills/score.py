@@ -28,6 +28,8 @@ FREE_MOVES: Final = 4
 """Moves beyond the plan's that cost nothing."""
 TURNED: Final = 100.0
 """From this roast time on readings are compared with the band [s]."""
+LATE_SHARE: Final = 0.5
+"""What acting late on a cue is worth of acting in time."""
 SEEN_AT_ONCE, TOO_LATE = 15.0, 150.0
 """Noticing within the first is worth everything, after the second nothing [s]."""
 
@@ -65,6 +67,7 @@ class Score:
     readings: int = 0
     hints: int = 0
     obeyed: int = 0
+    late: int = 0
     ignored: int = 0
     wrongly_obeyed: int = 0
 
@@ -77,7 +80,9 @@ class Answered:
     at: float
     """s since the journal's start."""
     how: str
-    """'obeyed', 'ignored' or 'wrongly obeyed'."""
+    """'obeyed', 'late', 'ignored' or 'wrongly obeyed'."""
+    after: float = 0.0
+    """How long it was active, s."""
 
 
 def score(
@@ -116,10 +121,13 @@ def score(
     if drill is not None and drill.notice is not None:
         text = "not noticed" if noticed is None else f"noticed after {noticed:.0f} s"
         parts.append(Part("noticing", fall(noticed, SEEN_AT_ONCE, TOO_LATE), 25.0, text))
-    obeyed, ignored, wrongly = (sum(c.how == how for c in cues) for how in ("obeyed", "ignored", "wrongly obeyed"))
-    if obeyed + ignored + wrongly:
-        text = f"{obeyed} obeyed, {ignored} ignored, {wrongly} wrongly obeyed"
-        parts.append(Part("cues", obeyed / (obeyed + ignored + wrongly), 10.0, text))
+    kinds = ("obeyed", "late", "ignored", "wrongly obeyed")
+    obeyed, late, ignored, wrongly = (sum(c.how == how for c in cues) for how in kinds)
+    if cues:
+        late_words = "; ".join(f"{c.cue} right, acted on {c.after:.0f} s later" for c in cues if c.how == "late")
+        text = f"{obeyed} acted on in time, {late} late, {ignored} not acted on, {wrongly} acted on without need"
+        text += f" ({late_words})" if late_words else ""
+        parts.append(Part("cues", (obeyed + LATE_SHARE * late) / len(cues), 10.0, text))
     moves = sum(1 for m in roast.moves if m.line in lines and m.t > 5.0)
     planned = sum(1 for s in profile.steps if s.time > max(5.0, start if start > TURNED else 0.0))
     cost = HINT_COST * hints + MOVE_COST * max(0, moves - planned - FREE_MOVES)
@@ -134,6 +142,7 @@ def score(
         readings=sum(1 for r in roast.readings if r.line in lines),
         hints=hints,
         obeyed=obeyed,
+        late=late,
         ignored=ignored,
         wrongly_obeyed=wrongly,
     )

@@ -94,9 +94,7 @@ class Acting(Shown):
             said = said or short_name(entry)
             logged, waiting = f"logged {clock(coach.roast.time(entry.at))}  {printable(said)}", printable(said)
             if doubt is not None:
-                again = "Type it again if it is wrong."
-                logged = f"{printable(said)}: {doubt}. Kept in the journal, not used. {again}"
-                waiting += f": {doubt}. Not used. {again}"
+                logged = waiting = f"{short_name(entry)} looks wrong ({doubt}): not used. Type it again"
             waits = "in memory only: " if self.live.trouble else "saving "
             self.message = logged if not self.live.pending else waits + waiting
             self._saying = logged if self.live.pending else None

@@ -6,10 +6,11 @@ Enter logs nothing; Esc leaves without a trace.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from coach.errors import EntryError
+from coach.evidence import drop_due
 from coach.parse import parse
 from coach.units import Control, clock, from_celsius, number, to_kpa
 
@@ -61,8 +62,8 @@ def compared(coach: Coach, setting: Asked, then: Forecast | None) -> str:
     if then.first_crack is not None and now.first_crack is not None:
         a, b = then.first_crack.time, now.first_crack.time
         parts.append(f"crack {clock(a.median)} ({clock(a.q10)}-{clock(a.q90)}), now {clock(b.median)}")
-    if then.drop is not None and now.drop is not None:
-        a, b = then.drop.temperature, now.drop.temperature
-        x, y = (number(from_celsius(d.median, unit)) for d in (a, b))
-        parts.append(f"drop {x} °{unit} at {clock(then.drop.time.median)}, now {y}")
+    due, today = drop_due(replace(coach.situation, forecast=then)), drop_due(coach.situation)
+    if due is not None and today is not None:
+        x, y = (number(from_celsius(d.temperature, unit)) for d in (due, today))
+        parts.append(f"drop {x} °{unit} at {clock(due.time)}, now {y}")
     return f"{head}: {'; '.join(parts) or 'no forecast'}.  = logs it, Esc leaves"

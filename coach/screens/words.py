@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Final, Literal
 
 from coach.cues import CUES
+from coach.evidence import crack_of, drop_due, provisional
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, from_kelvins, number
 
@@ -44,7 +45,8 @@ def headline(c: ActiveCue, s: Situation) -> str:
     move = proposal(s)
     if c.priority == "high" or not move or s.advice is None:
         return c.action
-    by = "" if s.advice.deadline is None else f" by {clock(s.advice.deadline)}"
+    deadline = s.advice.deadline
+    by = "" if deadline is None or (s.t is not None and s.t > deadline) else f" by {clock(deadline)}"
     return f"{move}{by}" if c.action == s.advice.text else f"{c.action}: {move}"
 
 
@@ -68,8 +70,9 @@ def upcoming(s: Situation) -> tuple[float, str] | None:
         steps.append((f.yellow.time.median - s.t, "yellow"))
     if f.first_crack is not None:
         steps.append((f.first_crack.time.median - s.t, "first crack: listen"))
-    if f.drop is not None and s.roast.phase == "development":
-        steps.append((f.drop.time.median - s.t, "drop"))
+    due = drop_due(s)
+    if due is not None and crack_of(s) is not None:
+        steps.append((due.time - s.t, "drop"))
     if not steps:
         return None
     until, text = min(steps)
@@ -130,21 +133,22 @@ def status(s: Situation) -> list[str]:
         lag = "" if f.lag is None else f", {abs(f.lag):.0f} s {'behind' if f.lag > 0 else 'ahead'}"
         out.append(f"off plan {from_kelvins(f.deviation, unit):+.1f} °{unit}{lag}")
     goal = s.profile.goals.get("first crack")
-    cracked = s.roast.marks.get("first crack")
+    cracked = crack_of(s)
     if cracked is not None:
-        out.append(f"crack {clock(cracked)}   development {clock(end - cracked)}")
+        by_taps = "?  (as tapped)" if provisional(s) else ""
+        out.append(f"crack {clock(cracked)}{by_taps}   development {clock(end - cracked)}")
     elif f.first_crack is not None and goal is not None:
         d = f.first_crack.time
         off = d.median - goal.time
         word = "on plan" if abs(off) < 3 else f"{abs(off):.0f} s {'late' if off > 0 else 'early'}"
         out.append(f"crack {clock(d.median)} ({clock(d.q10)}-{clock(d.q90)})  {word}, plan {clock(goal.time)}")
-    if f.drop is not None:
-        t, x = f.drop.time, f.drop.temperature
-        out.append(
-            f"drop {clock(t.median)} ({clock(t.q10)}-{clock(t.q90)}) at {number(from_celsius(x.median, unit), 0)}"
-            f" ({number(from_celsius(x.q10, unit), 0)}-{number(from_celsius(x.q90, unit), 0)}) °{unit}"
-        )
-        if f.drop.development is not None and "first crack" not in s.roast.marks:
+    due = drop_due(s)
+    if due is not None:
+        span = "" if due.ruled else f" ({clock(due.soonest)}-{clock(due.latest)})"
+        low, middle, high = (number(from_celsius(x, unit), 0) for x in (due.lowest, due.temperature, due.highest))
+        by_taps = "  (crack as tapped)" if due.provisional else ""
+        out.append(f"drop {clock(due.time)}{span} at {middle} ({low}-{high}) °{unit}{by_taps}")
+        if f.drop is not None and f.drop.development is not None and cracked is None:
             out.append(f"development then {clock(f.drop.development.median)}")
     if s.roast.phase != "cooling":
         out += [f"can't say: {r}" for r in f.reasons]
