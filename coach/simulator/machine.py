@@ -35,6 +35,9 @@ class Burner(_Frozen):
     """Heat at that pressure [kW]."""
     lag: float = Field(gt=0, le=60)
     """Time constant of its heat [s]."""
+    limit: float = Field(default=290.0, gt=240, le=320)
+    """Probe temperature at which the limit switch shuts the gas [°C].  Gas ovens need such an excess temperature limit
+    (NFPA 86, EN 746-2; from memory); the number is our own."""
 
 
 class Drum(_Frozen):

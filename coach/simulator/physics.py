@@ -36,6 +36,11 @@ AIR_HEAT_CAPACITY: Final = 1.034
 """Heat capacity of the gas stream [kJ/kg/K], taken constant at its value for air at 250 °C."""
 MASS_LOSS_ENERGY: Final = 52.27
 """Activation energy of mass loss [kJ/mol].  Source: V16."""
+FITTED: Final = 260.0
+"""Up to this temperature of the metal a constant conductance to the room stands for all losses [°C] (own)."""
+EMISSIVITY: Final = 0.8
+STEFAN_BOLTZMANN: Final = 5.670374419e-8
+"""[W/m²/K⁴] (CODATA 2018, exact)."""
 STEEL_HEAT_CAPACITY: Final = 0.48
 """Heat capacity of drum steel [kJ/kg/K].  Handbook range 0.46 to 0.50 (from memory)."""
 
@@ -185,6 +190,28 @@ def burner_heat(*, pressure: N, full_pressure: N, full_heat: N) -> N:
     return full_heat * power(pressure / full_pressure, 0.5)
 
 
+# ── losses ──────────────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def loss_growth(*, metal: N, ambient: N) -> N:
+    """By how much the conductance from metal to room grows above ``FITTED``: 1 up to there.
+
+    metal, ambient [°C].  A hot body loses heat by radiation, eps sigma (T^4 - Ta^4), and by free convection of air,
+    h = 1.31 dT^(1/3) (turbulent, vertical wall: handbook correlation, from memory); emissivity of oxidised steel 0.8
+    (handbook, from memory).  Below ``FITTED`` the machines' constant conductances hold: roasts were chosen by them.
+    """
+    at_least = np.maximum(metal, FITTED)
+    growth = _to_room(at_least, ambient) / _to_room(FITTED + 0.0 * metal, ambient)
+    return float(growth) if isinstance(metal, float) else growth
+
+
+def _to_room(metal: N, ambient: N) -> N:
+    """Coefficient of heat transfer to the room by radiation and free convection [W/m²/K]; temperatures °C."""
+    a, b = metal + KELVIN, ambient + KELVIN
+    radiation = EMISSIVITY * STEFAN_BOLTZMANN * (a * a + b * b) * (a + b)
+    return radiation + 1.31 * power(metal - ambient, 1.0 / 3.0)
+
+
 # ── probe ───────────────────────────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -315,7 +342,8 @@ def empty_rates(s: State[N], c: Conditions[N]) -> State[N]:
     nothing = s.bean * 0.0
     flame = c.ambient + s.burner / c.capacity_rate
     inlet = stream_after(inlet=flame, body=s.metal, left=c.jacket_left)
-    heat = c.capacity_rate * (flame - inlet) - c.loss * (s.metal - c.ambient)
+    loss = c.loss * loss_growth(metal=s.metal, ambient=c.ambient)
+    heat = c.capacity_rate * (flame - inlet) - loss * (s.metal - c.ambient)
     return State(
         bean=nothing,
         moisture=nothing,

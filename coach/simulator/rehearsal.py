@@ -20,7 +20,7 @@ from coach.drills.model import Drill
 from coach.drills.people import draught
 from coach.drills.score import HINT
 from coach.drills.truth import Truth, truth_of
-from coach.entries import Correction, Entry, Mark, Move, Note
+from coach.entries import Correction, Entry, Mark, Move, Note, Reading
 from coach.profile import Profile
 from coach.session import Coach
 from coach.simulator.beans import Beans
@@ -33,7 +33,7 @@ from coach.simulator.person import Person
 from coach.simulator.recipe import Step, recipe_of_profile
 from coach.simulator.roaster import SimulatedRoaster
 from coach.simulator.trier import EMPTY, Look, look_at
-from coach.units import from_celsius, from_kpa, number, to_kpa
+from coach.units import from_celsius, from_kpa, number, to_celsius, to_kpa
 
 BEFORE_CRACK: Final = 60.0
 """A jump ends this many seconds before first crack."""
@@ -50,6 +50,8 @@ STOPPED: Final = (
 """What is shown when a safety drill was stopped."""
 SHOWN: Final = 45.0
 """How long a sentence stands beside the dials [s]."""
+CALLED_EVERY: Final = 30.0
+"""A dial over the safety limit that nobody reads is read out this often [s]."""
 UNHEARD: Final = 15
 """After this many looks at the dials without the speaker taking sound, pops are shown instead."""
 
@@ -95,6 +97,7 @@ class Rehearsal:
         self._own: list[Entry] = []
         self._heard_to = 0.0
         self._taken, self._untaken = 0, UNHEARD
+        self._called_at = -math.inf
         self._said, self._said_until = "", 0.0
         if drill is not None:
             self._say(f"DRILL: {drill.brief}")
@@ -143,6 +146,7 @@ class Rehearsal:
             else:
                 self._person = None
         self.roaster.advance(max(now, self.roaster.time))
+        out += self._called_out(coach)
         self._own += out
         self._let_hear()
         return out
@@ -185,6 +189,8 @@ class Rehearsal:
             parts.append(f"(charge at {from_celsius(coach.profile.charge_temperature, unit):.0f})")
         if self._injector is not None and self._injector.alarm:
             parts.append("SMOKE ALARM IN THE ROOM (rehearsed)")
+        if r.cut_out:
+            parts.append("LIMIT SWITCH: the burner is shut")
         if self.paused:
             parts.append("PAUSED")
         return "  ".join([*(p for p in parts if p), *([f"· {said}"] if said else [])])
@@ -235,6 +241,21 @@ class Rehearsal:
 
     def _fresh(self) -> SimulatedRoaster:
         return roaster_of(self.machine, self.drill, seed=self.seed, profile=self.profile, beans=self.beans)
+
+    def _called_out(self, coach: Coach) -> list[Entry]:
+        """A dial over the safety limit over an empty drum that nobody reads: it is entered as if called out, so that
+        the coach's own cue speaks.  A drill leaves it to the person."""
+        r = self.roaster
+        shown = r.display(1.0, coach.header.unit)
+        over = to_celsius(shown, coach.header.unit) >= coach.profile.safety
+        if self.drill is not None or r.loaded or not over or r.time < self._called_at + CALLED_EVERY:
+            return []
+        read = [n.entry for n in coach.entries[-5:] if isinstance(n.entry, Reading)]
+        if any(x.at > r.time - CALLED_EVERY and x.temperature >= shown - 5.0 for x in read):
+            return []
+        self._called_at = r.time
+        self._say("the dial is over the safety limit: read out for you")
+        return [Reading(at=r.time, temperature=shown)]
 
     def _next_second(self) -> float:
         self._second += 1

@@ -25,6 +25,8 @@ from coach.units import Control, TemperatureUnit, from_celsius
 
 STEP: Final = 1.0
 """Inner time step [s]."""
+RESETS: Final = 25.0
+"""The limit switch closes again when the probe is this far below its limit [K] (own)."""
 YELLOW: Final = 150.0
 """Bean temperature at which most beans look yellow [°C] (common practice, no source; quoted 140 to 165)."""
 
@@ -112,6 +114,8 @@ class SimulatedRoaster:
         }
         self._stuck_at: float | None = None
         self._loaded = False
+        self.cut_out = False
+        """Whether the burner's limit switch has shut the gas."""
         self.batch = 0
         """How many batches were charged."""
         self._anchor, self._ticks, self._time = 0.0, 0, 0.0
@@ -181,6 +185,7 @@ class SimulatedRoaster:
             self._ticks += 1
             self._state, self._next = state, None
             self.history.append(Sample(self._grid(0), state))
+            self._switch()
             self._apply_pending()
         self._time = to
         if to > self._grid(0) + 1e-9:
@@ -320,6 +325,14 @@ class SimulatedRoaster:
         if not low <= value <= high:
             raise ValueError(f"{control} {value:g} is outside {low:g} to {high:g} on this machine")
 
+    def _switch(self) -> None:
+        """The limit switch: opens at its limit, closes again when the probe has cooled well below it."""
+        limit, probe = self.machine.burner.limit, self._state.probe
+        cut_out = probe >= limit or (self.cut_out and probe > limit - RESETS)
+        if cut_out != self.cut_out:
+            self.cut_out = cut_out
+            self._conditions = self._present_conditions()
+
     def _soon(self, change: Callable[[], None]) -> None:
         self._pending.append(change)
         if self._next is None:
@@ -338,7 +351,7 @@ class SimulatedRoaster:
             self.beans,
             batch_kg=self.batch_kg if self._loaded else 0.0,
             moisture=self.green_moisture,
-            gas=self._controls["gas"],
+            gas=0.0 if self.cut_out else self._controls["gas"],
             air=self._controls["air"],
             drum=self._controls["drum"],
             ambient=self.ambient,

@@ -119,7 +119,7 @@ def test_an_overdue_move_keeps_its_words() -> None:
 def test_a_reading_kept_out_is_named_with_its_reason() -> None:
     story = Story(readings=[plan(270), (300.0, 251.0)], doubtful={300.0: "far off"})
     verdict = CONDITIONS["reading doubtful"](story.at(305), RULES)
-    assert verdict.text == "251 at 5:00 kept out: far off"
+    assert verdict.text == "251 at 5:00 not used: far off"
     other = Story(readings=[plan(270), (300.0, 251.0), (310.0, 252.0)], doubtful={300.0: "far", 310.0: "far"})
     assert CONDITIONS["reading doubtful"](other.at(315), RULES).key != verdict.key, "another reading, another cue"
 

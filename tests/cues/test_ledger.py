@@ -85,7 +85,8 @@ CASES: list[tuple[str, float, list[Entry], Outcome]] = [
     ("drop now", 575, [mark("drop", 580)], "useful"),
     ("drop now", 575, [mark("drop", 576)], "already acting"),
     ("drop now", 575, [mark("drop", 570)], "late"),
-    ("drop now", 575, [mark("drop", 640)], "false"),
+    ("drop now", 575, [mark("first crack", 487), mark("drop", 673)], "useful"),  # right, and acted on late
+    ("drop now", 575, [mark("first crack", 560), mark("drop", 673)], "false"),  # the crack came later than was thought
     ("drop now", 575, [], "unknown"),
     ("drop near", 545, [mark("drop", 575)], "useful"),
     ("drop near", 545, [mark("drop", 547)], "late"),

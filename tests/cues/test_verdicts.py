@@ -167,4 +167,4 @@ def test_a_reading_kept_out_is_a_mark_of_its_own() -> None:
     line = story.at(331).roast.readings[-1].line
     assert (said.size, said.basis, said.key) == (1.0, line, str(line))
     assert dict(said.evidence) == {"temperature": 261.0}
-    assert said.text == "261 at 5:30 kept out: 31 above"
+    assert said.text == "261 at 5:30 not used: 31 above"

@@ -1,0 +1,145 @@
+"""What stands on one screen agrees with itself: one drop time, one limit, no time that has passed."""
+
+from __future__ import annotations
+
+import re
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from helpers import ROOT
+from situations import PROFILE, Story, crack, drop, plan
+
+from coach.announce import Heard
+from coach.conditions import CONDITIONS, safety_limit
+from coach.entries import Header, Mark, Move, Pop, Reading
+from coach.evidence import drop_due
+from coach.forecast_types import Forecast
+from coach.library import load_profile
+from coach.rules import RULES
+from coach.screens.words import headline, status, upcoming
+from coach.session import Coach
+from coach.situation import ActiveCue, Advice
+from coach.units import clock
+from coach.watch import WatchState, announce, judge
+
+CLOCK = re.compile(r"\d+:\d\d")
+
+
+def roasted(until: float, *more: object, crack_at: float | None = 487.0) -> Coach:
+    """A coach on the reference, charged at 10 s, up to a roast time (s)."""
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    coach = Coach(profile, Header(id="x", profile=profile.name, started="2026-11-02T08:00:00+00:00"))
+    entries = [Mark(at=10.0, event="charge"), Mark(at=254.0, event="yellow"), *more]
+    entries += [
+        Reading(at=10.0 + t, temperature=float(round(profile.curve.value(t)))) for t in range(60, int(until), 30)
+    ]
+    entries += [Move(at=10.0 + s.time + 1.0, control=s.control, value=s.shown) for s in profile.steps if s.time < until]
+    if crack_at is not None and crack_at < until:
+        entries.append(Mark(at=10.0 + crack_at, event="first crack"))
+    for entry in sorted(entries, key=lambda e: e.at):  # type: ignore[attr-defined]
+        coach.receive(entry)  # type: ignore[arg-type]
+    coach.advance(10.0 + until)
+    return coach
+
+
+def test_after_first_crack_every_place_names_the_drop_time_of_the_rule() -> None:
+    coach = roasted(550.0)
+    s, due = coach.situation, 487.0 + (PROFILE.development or 0.0)
+    found = drop_due(s)
+    assert found is not None
+    assert found.time == pytest.approx(due)
+    coming = upcoming(s)
+    assert coming is not None
+    assert coming == (pytest.approx(due - s.t), "drop")  # type: ignore[operator]
+    (line,) = [x for x in status(s) if x.startswith("drop")]
+    assert CLOCK.findall(line) == [clock(due)]
+    (cue,) = [c for c in coach.cues if c.name == "drop near"]
+    assert clock(due) in cue.text
+
+
+def test_before_first_crack_the_one_drop_time_is_the_forecast() -> None:
+    s = roasted(400.0).situation
+    found = drop_due(s)
+    assert found is not None
+    assert s.forecast.drop is not None
+    assert found.time == s.forecast.drop.time.median
+    assert not found.ruled
+
+
+def test_while_a_tapped_crack_waits_drop_development_and_advice_go_on_from_the_taps() -> None:
+    taps = [Pop(at=10.0 + t) for t in (480.0, 484.0, 486.0, 487.2, 488.3, 489.4, 490.2, 491.0)]
+    coach = roasted(520.0, *taps, crack_at=None)
+    s = coach.situation
+    assert s.tapped_onset is not None
+    assert "first crack" not in s.roast.marks
+    found = drop_due(s)
+    assert found is not None
+    assert found.provisional
+    assert found.time == pytest.approx(s.tapped_onset + (PROFILE.development or 0.0))
+    words = status(s)
+    assert any(f"development {clock(520.0 - s.tapped_onset)}" in x and "as tapped" in x for x in words)
+    assert any(x.startswith(f"drop {clock(found.time)}") and "as tapped" in x for x in words)
+    assert not any("can't say" in x for x in words)
+    assert s.advice is not None
+    marked = roasted(520.0, *taps, Mark(at=10.0 + s.tapped_onset, typed=529.0, event="first crack"), crack_at=None)
+    other = drop_due(marked.situation)
+    assert other is not None
+    assert found.temperature == pytest.approx(other.temperature, abs=0.2), "as if it had been confirmed"
+
+
+def test_the_limit_has_one_value_in_every_phase_and_the_alarm_ends_with_the_drop() -> None:
+    assert safety_limit(PROFILE) == PROFILE.safety == 235.0
+    for story, t in (
+        (Story(readings=[(50.0, 236.0)], charged=False), 50.0),
+        (Story(readings=[(20.0, 236.0)]), 21.0),
+        (Story(readings=[plan(370), (400.0, 236.0)]), 401.0),
+    ):
+        verdict = CONDITIONS["over safety limit"](story.at(t), RULES)
+        assert verdict.size is not None
+        assert verdict.size >= 1.0
+        assert "limit 235 °C" in verdict.text
+    dropped = Story({"yellow": 244.0, "first crack": 487.0, "drop": 580.0}, [(570.0, 240.0)])
+    size = CONDITIONS["over safety limit"](dropped.at(581.0), RULES).size
+    assert size is not None
+    assert size < 0.0, "no deadband holds it"
+    again = replace(dropped, readings=[(570.0, 240.0), (640.0, 261.0)])
+    verdict = CONDITIONS["over safety limit"](again.at(641.0), RULES)
+    assert verdict.size is not None
+    assert verdict.size > 1.0, "an empty drum over the limit is one of its own"
+    assert "limit 235 °C" in verdict.text
+
+
+def test_no_deadline_is_named_once_it_has_passed() -> None:
+    s = Story(readings=[plan(t) for t in range(200, 380, 30)]).at(383.0)
+    advice = Advice("gas 1.2 to 0.8 by 6:20", "gas", 0.8, shown=0.8, deadline=380.0, kind="move")
+    cue = ActiveCue("too hot", "alarm", "medium", "unacknowledged", False, "190 °C", advice.text, 370.0)
+    assert "6:20" not in headline(cue, replace(s, advice=advice))
+    assert "6:20" in headline(cue, replace(s, t=375.0, advice=advice))
+
+
+def test_an_action_in_a_cue_goes_with_the_advice_it_came_from() -> None:
+    hot = Story({"yellow": 244.0}, [plan(t, 8.0) for t in range(250, 350, 30)], off=8.0,
+                forecasts=[(0, Forecast(first_crack=crack(487, 8), drop=drop()))])  # fmt: skip
+    advice = Advice("gas 1.2 to 0.8 by 6:20", "gas", 0.8, shown=0.8, deadline=380.0, kind="move")
+    watch = WatchState.start()
+    for t in range(280, 346):
+        watch = judge(watch, replace(hot.at(float(t)), advice=advice))
+    later = hot.at(440.0)  # nothing was read for long, and the advice is gone
+    watch = judge(watch, later)
+    _, cues = announce(watch, Heard(), later)
+    assert cues
+    assert not any("6:20" in c.action for c in cues)
+
+
+def test_a_rejected_reading_is_named_in_its_reason() -> None:
+    coach = roasted(400.0)
+    coach.receive(Reading(at=412.0, temperature=150.0))
+    assert coach.situation.estimate is not None
+    (reason,) = coach.situation.estimate.doubtful.values()
+    assert re.fullmatch(r"expected about 1[6-9]\d", reason)

@@ -1,0 +1,65 @@
+"""A drum that is left alone: what it can come to, and that the coach speaks of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from coach.entries import Header
+from coach.library import load_profile
+from coach.session import Coach
+from coach.simulator.machine import load_machine, machine_names
+from coach.simulator.physics import FITTED, loss_growth
+from coach.simulator.rehearsal import Rehearsal
+from coach.simulator.roaster import SimulatedRoaster
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.mark.parametrize("name", machine_names())
+def test_the_limit_switch_bounds_a_preheat_left_alone_at_full_flame(name: str) -> None:
+    machine = load_machine(name)
+    roaster = SimulatedRoaster(machine, gas=machine.burner.full_pressure, probe_noise=0.0)
+    roaster.advance(2400.0)
+    top = max(x.state.probe for x in roaster.history)
+    assert machine.burner.limit < top < machine.burner.limit + 25.0, "what metal and gas carry on"
+
+
+@pytest.mark.parametrize("name", machine_names())
+def test_a_dropped_drum_at_full_flame_comes_to_what_its_metal_held_and_cools(name: str) -> None:
+    machine = load_machine(name)
+    roaster = SimulatedRoaster(machine, gas=machine.burner.full_pressure, probe_noise=0.0)
+    roaster.charge()
+    roaster.advance(500.0)
+    metal = roaster.state.metal
+    roaster.drop()
+    roaster.advance(2400.0)
+    assert max(x.state.probe for x in roaster.history) < metal
+    assert roaster.probe < machine.burner.limit + 5.0
+
+
+def test_losses_grow_with_radiation_and_convection_as_a_reference_library_has_them() -> None:
+    """Radiation by its law as ``ht`` has it: with convection, which grows more slowly, the whole grows by less."""
+    ht = pytest.importorskip("ht")
+    assert loss_growth(metal=FITTED, ambient=22.0) == 1.0
+    assert loss_growth(metal=200.0, ambient=22.0) == 1.0
+    hot, fitted = (ht.q_rad(0.8, t + 273.15, 295.15) / (t - 22.0) for t in (400.0, FITTED))
+    assert 1.0 < loss_growth(metal=400.0, ambient=22.0) < hot / fitted
+
+
+def test_an_overheated_preheat_that_nobody_reads_is_spoken_of() -> None:
+    profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
+    machine = load_machine(machine_names()[0])
+    coach = Coach(profile, Header(id="x", started="2026-11-02T08:00:00+00:00", run="rehearsal"))
+    rehearsal = Rehearsal(machine, profile=profile)
+    rehearsal.hands.set("gas", machine.burner.full_pressure)
+    spoken: list[tuple[str, str]] = []
+    for second in range(1, 900):
+        spoken += [(c.name, c.text) for c in coach.advance(float(second)) if c.sounds]
+        for entry in rehearsal.advance(float(second), coach):
+            coach.receive(entry)
+            rehearsal.hear(entry, coach)
+            spoken += [(c.name, c.text) for c in coach.cues if c.sounds]
+    assert "over safety limit" in {name for name, _ in spoken}
+    assert rehearsal.roaster.probe < machine.burner.limit + 25.0
