@@ -155,6 +155,8 @@ def drop_due(s: Situation) -> DropDue | None:
         wide = DECILE * math.hypot(float(np.interp(now, path.t, path.sd)), AT_DROP)
         if f is not None and f.temperature.q90 - f.temperature.q10 > 2 * wide:  # it knows more that may go otherwise
             wide = (f.temperature.q90 - f.temperature.q10) / 2
+    elif f is not None:
+        mean, wide = f.temperature.median, (f.temperature.q90 - f.temperature.q10) / 2
     else:
         return None
     return DropDue(time, time, time, mean, mean - wide, mean + wide, ruled=True, provisional=provisional(s))

@@ -207,7 +207,7 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
             assert not (tmp_path / f"{first.path.stem}.cues.json").exists()
             app.submit("171")
             assert coach.roast.readings[-1].celsius == 171.0
-            assert "Kept" in app.message or "logged" in app.message
+            assert "not used" in app.message or "logged" in app.message
             assert read_journal(first.path).entries[-1].entry.kind == "reading"
             assert coach.reading_back, "taken before all is read back"
             while coach.behind and time.monotonic() < end:

@@ -271,7 +271,9 @@ class EntryLine:
         else:
             step = self.submit(line, coach, now)
         if not step.log and not step.action and self.why != "question":
-            self.message += f"  (line {self.entered} of the paste; {left} more not taken)" if left else ""
+            before = ", those before it are" if self.entered > 1 else ""
+            more = f"; {left} more not taken" if left else ""
+            self.message += f"  (line {self.entered} of the paste is not taken{before}{more})" if left or before else ""
             self.to_enter = deque(x for x in self.to_enter if isinstance(x, _Key))
             self._tail = ""
         elif self.left_out and left == self.left_out:

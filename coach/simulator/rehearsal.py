@@ -97,7 +97,7 @@ class Rehearsal:
         self._own: list[Entry] = []
         self._heard_to = 0.0
         self._taken, self._untaken = 0, UNHEARD
-        self._called_at = -math.inf
+        self._read_at = -math.inf
         self._said, self._said_until = "", 0.0
         if drill is not None:
             self._say(f"DRILL: {drill.brief}")
@@ -145,8 +145,8 @@ class Rehearsal:
                 out += self._person_for(coach).second(t, self.hands)
             else:
                 self._person = None
+            out += self._called_out(t, coach, out)
         self.roaster.advance(max(now, self.roaster.time))
-        out += self._called_out(coach)
         self._own += out
         self._let_hear()
         return out
@@ -157,7 +157,9 @@ class Rehearsal:
             self._own = [e for e in self._own if e is not entry]
             return
         self.roaster.advance(max(entry.at, self.roaster.time))
-        if isinstance(entry, Move):
+        if isinstance(entry, Reading):
+            self._read_at = entry.came
+        elif isinstance(entry, Move):
             value = to_kpa(entry.value, coach.header.pressure_unit) if entry.control == "gas" else entry.value
             self.hands.set(entry.control, value)
             if entry.control == "gas" and entry.value == 0.0:
@@ -242,20 +244,19 @@ class Rehearsal:
     def _fresh(self) -> SimulatedRoaster:
         return roaster_of(self.machine, self.drill, seed=self.seed, profile=self.profile, beans=self.beans)
 
-    def _called_out(self, coach: Coach) -> list[Entry]:
-        """A dial over the safety limit over an empty drum that nobody reads: it is entered as if called out, so that
-        the coach's own cue speaks.  A drill leaves it to the person."""
-        r = self.roaster
-        shown = r.display(1.0, coach.header.unit)
-        over = to_celsius(shown, coach.header.unit) >= coach.profile.safety
-        if self.drill is not None or r.loaded or not over or r.time < self._called_at + CALLED_EVERY:
+    def _called_out(self, t: float, coach: Coach, typed: list[Entry]) -> list[Entry]:
+        """A dial over the safety limit of an empty drum that nobody reads: it is entered as if called out, so that the
+        coach's own cue speaks.  A drill leaves it to the person."""
+        if any(isinstance(x, Reading) and x.came > t - 1.0 for x in typed):
+            self._read_at = t
+        if self.drill is not None or self.roaster.loaded or t < self._read_at + CALLED_EVERY:
             return []
-        read = [n.entry for n in coach.entries[-5:] if isinstance(n.entry, Reading)]
-        if any(x.at > r.time - CALLED_EVERY and x.temperature >= shown - 5.0 for x in read):
+        shown = self.roaster.display(1.0, coach.header.unit)
+        if to_celsius(shown, coach.header.unit) < coach.profile.safety:
             return []
-        self._called_at = r.time
+        self._read_at = t
         self._say("the dial is over the safety limit: read out for you")
-        return [Reading(at=r.time, temperature=shown)]
+        return [Reading(at=t, temperature=shown)]
 
     def _next_second(self) -> float:
         self._second += 1

@@ -33,7 +33,7 @@ ROOT: Final = Path(__file__).resolve().parents[2]
 EXAMPLE: Final = ROOT / "examples" / "invented-roast.jsonl"
 PROFILE: Final = str(ROOT / "profiles" / "larch-hill.toml")
 LOGGED: Final = re.compile(r"^\s*logged (\d+:\d\d)  (.*?)\s*$")
-KEPT: Final = re.compile(r"^\s*(\S+): .*Kept in the")
+KEPT: Final = re.compile(r"^\s*(\S+) looks wrong .*not used")
 PATIENCE: Final = 40.0
 """For the program to come up on a busy machine, s."""
 
@@ -319,11 +319,14 @@ class Roast:
         terminal.wait(min(gone + 0.15, end))
         asked = time.time()
         terminal.child.send(b"\x7f")
+        if not terminal.until(r"Backspace again withdraws: ", min(end, gone + 10.0)):
+            return
+        terminal.child.send(b"\x7f")
         if not terminal.until(r"logged .*withdrawn: ", min(end, gone + 10.0)):
             return
         terminal.wait(min(time.monotonic() + 0.1, end))  # the rest of what is being painted
         self._probed = asked
-        found = re.search(r"withdrawn: (.*?)(  |\s*$)", terminal.text, re.MULTILINE)
+        found = re.search(r"withdrawn: (.*?) at -?\d+:\d\d", terminal.text, re.MULTILINE)
         if found is None or found[1] != name:
             self.tally.misnamed.append(f"{name!r}: {terminal.text}")
         self.tally.named += found is not None and found[1] == name

@@ -172,7 +172,7 @@ def rehearsed(folder: Path, steps: list[float], keys: bool = False) -> tuple[lis
                 most = max(most, len(coach.entries) - before)
                 if keys:
                     app.submit("150")
-                    assert "logged" in app.message or "Kept" in app.message
+                    assert "logged" in app.message or "not used" in app.message
                 end = time.monotonic() + 240.0
                 while (coach.at < now[0] or coach.behind) and time.monotonic() < end:
                     await asyncio.sleep(0.001)
