@@ -272,8 +272,9 @@ class EntryLine:
             step = self.submit(line, coach, now)
         if not step.log and not step.action and self.why != "question":
             before = ", those before it are" if self.entered > 1 else ""
-            more = f"; {left} more not taken" if left else ""
-            self.message += f"  (line {self.entered} of the paste is not taken{before}{more})" if left or before else ""
+            more = f", {left} more not" if left else ""
+            if before or more:  # in front: a narrow screen cuts the end
+                self.message = f"Line {self.entered} of the paste not taken{before}{more}: {self.message}"
             self.to_enter = deque(x for x in self.to_enter if isinstance(x, _Key))
             self._tail = ""
         elif self.left_out and left == self.left_out:

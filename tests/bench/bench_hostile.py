@@ -29,7 +29,7 @@ from typing import Any, Final
 
 from textual.events import Paste
 
-from coach.entries import Correction
+from coach.entries import Correction, Mark, Move, Pop, Reading
 from coach.journal import read_journal
 from coach.library import load_profile
 from coach.live import LiveRoast
@@ -48,7 +48,8 @@ BY: Final = re.compile(r"(?i)\bgas (?:[\d.]+ )?to [\d.]+ by (\d+:\d\d)")
 NAMES: Final = {" ": "space", ".": "full_stop", ",": "comma", "-": "minus", "@": "at", ":": "colon", "/": "slash",
                 "=": "equals_sign", "?": "question_mark"}  # fmt: skip
 KEYS: Final = (
-    *["backspace"] * 14, *["escape"] * 4, *["enter"] * 7, *["up"] * 3, *"0123456789" * 2, *"cyfsd" * 2, *"onmxlkbv?tpj",
+    *["backspace"] * 14, *["escape"] * 4, *["enter"] * 7, *["up"] * 3, *"0123456789" * 2, *"cyfs" * 2, "d",
+    *"onmxlkbv?tpj",
     *"garw" * 2, *"@-.:,/=", *[" "] * 8, *"zqhe", "pagedown", "tab", "home",
 )  # fmt: skip
 
@@ -100,6 +101,34 @@ class Hostile:
         self.lines = 0
         self.named: tuple[str, str] | None = None
 
+    def begin(self) -> None:
+        """Some of a roast on the plan, so that what follows happens anywhere in one."""
+        rng, base = self.rng, 10.0
+        until = rng.choice((0.0, rng.uniform(60, 300), rng.uniform(300, 480), rng.uniform(480, 600)))
+        if not until:
+            return
+        entries: list[Any] = [Mark(at=base, event="charge")]
+        off = rng.uniform(-6, 6)
+        every = rng.choice((20, 30, 45))
+        for t in range(60, int(until), every):
+            entries.append(Reading(at=base + t, temperature=float(round(self.profile.curve.value(t) + off))))
+        for step in self.profile.steps:
+            if step.time < until and rng.random() < 0.7:
+                entries.append(Move(at=base + step.time + 2, control=step.control, value=step.shown))
+        for event, at in (("yellow", 244.0), ("first crack", 487.0)):
+            if at < until and rng.random() < 0.6:
+                entries.append(Mark(at=base + at, event=event))  # type: ignore[arg-type]
+        if until > 495 and rng.random() < 0.5:
+            entries += [Pop(at=base + 480.0 + x) for x in (0, 4, 6, 7.2, 8.3, 9.4, 10.2, 11)]
+        for entry in sorted(entries, key=lambda e: float(e.at)):
+            self.live.enter(entry, most=0)
+        self.hand.now = round(base + until)
+        self.live.coach.advance(self.hand.now, most=0)
+        while self.live.coach.behind:
+            self.live.coach.catch_up(100)
+        journal = read_journal(self.path)
+        self.before, self.lines = {n.line: n.entry for n in effective(journal.entries)}, len(journal.entries)
+
     # -- the screen -------------------------------------------------------------------------------------------------
 
     def painted(self, app: Any) -> str:
@@ -150,7 +179,10 @@ class Hostile:
             await self.settle(app, pilot)
             await self.look(app, pilot, f"paste {text!r}")
             return
-        keys = [*self.line(app), "enter"] if draw < 0.32 else [rng.choice(KEYS)]
+        if draw < 0.24:
+            keys = rng.choice((["backspace"] * 2, ["escape", "backspace", "backspace"], [*"redo", "enter"]))
+        else:
+            keys = [*self.line(app), "enter"] if draw < 0.36 else [rng.choice(KEYS)]
         for key in keys:
             await pilot.press(NAMES.get(key, key))
             self.tally.keys += 1
@@ -165,7 +197,7 @@ class Hostile:
             str(plan), str(plan), str(plan), f"{plan}@{clock(rng.uniform(0, t))}", f"{plan} -{rng.randint(1, 20)}",
             f"g {rng.choice(('1.6', '1.2', '0.8', '9', '1e9'))}", f"a {rng.randint(0, 9)}", "r 100001", "1981985",
             "918", "198,198", "gsa 1.2", "w 1.2", "w", "redo", f"@{clock(rng.uniform(0, t))}", "@-10", "@99:59",
-            "/a note", "in 0.8", "out 690g", "colour 58", "y@4:10", "f", "d", "c",
+            "/a note", "in 0.8", "out 690g", "colour 58", "y@4:10", "f", "c",
         ))  # fmt: skip
 
     # -- the oracle -------------------------------------------------------------------------------------------------
@@ -274,12 +306,15 @@ async def one_roast(rng: random.Random, tally: Tally, sequences: int) -> None:
     """A roast of some sequences, left and resumed on its way."""
     with tempfile.TemporaryDirectory() as folder:
         h = Hostile(Path(folder), rng, tally)
+        h.begin()
         left, again = sequences, False
         while left > 0:
             part = min(left, rng.randint(3, 8))
             await h.life(part, resume=again)
             left -= part
             h.live.close()
+            if h.live.coach.roast.phase == "cooling" and rng.random() < 0.7:
+                return
             if left > 0:
                 at = h.hand.now
                 h.live = LiveRoast.resume(h.path, h.profile)

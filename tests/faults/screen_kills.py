@@ -211,6 +211,8 @@ def last_name(journal: Journal) -> str:
         return number(entry.temperature)
     if entry.kind == "move":
         return f"{entry.control} {number(entry.value, 2)}"
+    if entry.kind == "note":
+        return f"note '{entry.text[:20]}'"
     return str(getattr(entry, "event", None) or entry.kind)
 
 

@@ -161,7 +161,7 @@ def test_of_a_paste_of_many_lines_forty_are_taken_and_the_rest_is_said(tmp_path:
         b.app.post_message(Paste("133@3:00\n/" + "x" * 300 + "\n134\n"))
         await entered(b)
         assert "more than 200 characters is not taken" in b.app.message
-        assert "(line 2 of the paste is not taken, those before it are; 1 more not taken)" in b.app.message
+        assert "Line 2 of the paste not taken, those before it are, 1 more not: " in b.app.message
         b.app.post_message(Paste("/" + "x" * 300))
         while len(b.app.buffer) < 200:
             await asyncio.sleep(0.005)
@@ -185,7 +185,7 @@ def test_pasted_lines_are_entered_one_by_one(tmp_path: Path) -> None:
         await entered(b)
         assert [r.shown for r in b.coach.roast.readings][-1] == 130
         assert "not understood" in b.app.message
-        assert "1 more not taken" in b.app.message
+        assert "1 more not: " in b.app.message
 
     b.run(drive)
 
