@@ -42,9 +42,11 @@ SIZES: Final = ((80, 24), (120, 36), (40, 12), (200, 60), (100, 24))
 WITHDRAWS: Final = re.compile(r"Backspace again withdraws: (.*?) at (-?\d+:\d\d)")
 CONFIRMED: Final = re.compile(r"logged -?\d+:\d\d|looks wrong|those before it are|in memory only|saving ")
 DROP_AT: Final = re.compile(r"\bdrop (?:at )?(\d+:\d\d)\b(?! ?\()")
-DROP_IN: Final = re.compile(r"NEXT: drop in (\d+:\d\d)")
+DROP_IN: Final = re.compile(r"(?:NEXT: drop|\bDROP) +in (\d+:\d\d)")
 LIMIT: Final = re.compile(r"limit (\d+)")
 BY: Final = re.compile(r"(?i)\bgas (?:[\d.]+ )?to [\d.]+ by (\d+:\d\d)")
+OFFERED: Final = re.compile(r"\b(GAS|AIR|DRUM) (?:[\d.]+ → |TO )([\d.]+)\b.* o  done")
+"""The move for which the screen offers the key of a move that was made."""
 NAMES: Final = {" ": "space", ".": "full_stop", ",": "comma", "-": "minus", "@": "at", ":": "colon", "/": "slash",
                 "=": "equals_sign", "?": "question_mark"}  # fmt: skip
 KEYS: Final = (
@@ -100,6 +102,7 @@ class Hostile:
         self.before: dict[int, Any] = {}
         self.lines = 0
         self.named: tuple[str, str] | None = None
+        self.offered: tuple[str, float] | None = None
 
     def begin(self) -> None:
         """Some of a roast on the plan, so that what follows happens anywhere in one."""
@@ -133,7 +136,7 @@ class Hostile:
 
     def painted(self, app: Any) -> str:
         """The screen as painted, in plain text."""
-        return "\n".join(strip.text for strip in app.screen._compositor.render_strips())
+        return "\n".join(strip.text for strip in app.app.screen._compositor.render_strips())
 
     async def settle(self, app: Any, pilot: Any) -> None:
         """Until nothing is left to be entered, folded or painted."""
@@ -145,9 +148,10 @@ class Hostile:
 
     async def life(self, sequences: int, *, resume: bool) -> None:
         """Some sequences between opening the screen and leaving it."""
-        app: Any = RoastApp(self.live, tick=1000, resumed=resume)
+        program: Any = RoastApp(self.live, tick=1000, resumed=resume)
+        app = getattr(program, "roast", program)
         app.monotonic = self.hand
-        async with app.run_test(size=self.rng.choice(SIZES)) as pilot:
+        async with program.run_test(size=self.rng.choice(SIZES)) as pilot:
             if not resume:
                 await pilot.press("enter")
             for _ in range(sequences):
@@ -234,6 +238,15 @@ class Hostile:
         if len(changed) > len(corrections):
             self.tally.fault("an entry changed without a correction", self.story())
         self.before, self.lines = now, len(journal.entries)
+        if key == "o" and self.offered is not None:
+            logged = [n.entry for n in journal.entries[-grown:]] if grown else []
+            first = next((e for e in logged if isinstance(e, Move)), None)
+            if first is None or (first.control, float(first.value)) != self.offered:
+                self.tally.fault(
+                    "the key logs another move than the screen offers", self.story(f"{self.offered} {first}")
+                )
+        band = OFFERED.search(screen) if app.view == "roast" and not app.line.text else None
+        self.offered = (band[1].lower(), float(band[2])) if band else None
         found = WITHDRAWS.search(flat)
         self.named = (found[1], found[2]) if found else None
         if app.line.withdraws is not None and self.named is None:
