@@ -175,14 +175,29 @@ def _drop_now(case: Case) -> Judgement:
     return Judgement("useful", why, lead, case.drop)
 
 
+def _drop_near(case: Case) -> Judgement:
+    """Against when drop was due by the rule where that is known: a late hand makes no cue wrong."""
+    if case.drop is None:
+        return Judgement("unknown", "drop was not marked")
+    due = _due_by_clock(case)
+    if due is None or not case.t <= due < case.drop:
+        return _until(case, case.drop, "drop", 75.0, 5.0)
+    found = _until(case, due, "drop due", 75.0, 5.0)
+    return replace(found, why=f"{found.why}, made {case.drop - due:.0f} s after that", done=case.drop)
+
+
+def _due_by_clock(case: Case) -> float | None:
+    """When drop was due by the clock in the finished roast (roast time, s); None where it went by temperature."""
+    roast = replace(case.roast, phase="development")
+    due = clock_due(Situation(case.episode.begun, case.t, case.profile, roast, None, Forecast()))
+    return None if due is None or "first crack" not in roast.marks else due[0]
+
+
 def _before_the_rule(case: Case) -> str:
     """Where the finished roast says that drop was not yet due when it was called: how far it was off; '' elsewhere."""
-    now = Situation(
-        case.episode.begun, case.t, case.profile, replace(case.roast, phase="development"), None, Forecast()
-    )
-    due = clock_due(now) if "first crack" in case.roast.marks else None
+    due = _due_by_clock(case)
     if due is not None:
-        early = due[0] - case.t
+        early = due - case.t
         return f"{early:.0f} s before it was due" if early > case.profile.document.drop.time_tolerance else ""
     near = [r for r in case.roast.readings if abs(r.t - case.t) <= DROPPED_LATE]
     short = case.profile.drop_temperature - max((r.celsius for r in near), default=case.profile.drop_temperature)
@@ -254,7 +269,7 @@ def _charge_near(case: Case) -> Judgement:
 JUDGES: Final[dict[str, Callable[[Case], Judgement]]] = {
     "over safety limit": _over_limit,
     "drop now": _drop_now,
-    "drop near": lambda c: _until(c, c.drop, "drop", 75.0, 5.0),
+    "drop near": _drop_near,
     "crack early": lambda c: _crack(c, True),
     "crack late": lambda c: _crack(c, False),
     "stalling": lambda c: _rise(c, True),

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from coach.distribution import Distribution
     from coach.forecast_types import EventForecast
     from coach.session import Coach
-    from coach.situation import ActiveCue
+    from coach.situation import ActiveCue, Situation
     from coach.units import TemperatureUnit
 
 
@@ -122,6 +122,16 @@ def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:
     return {"median": show(d.median), "q10": show(d.q10), "q25": show(d.q25), "q75": show(d.q75), "q90": show(d.q90)}
 
 
+def _drop_time(s: Situation, forecast: Distribution) -> dict[str, float]:
+    """The drop time as the screen has it: the forecast until first crack, then the profile's rule."""
+    from coach.evidence import drop_due
+
+    due = drop_due(s)
+    if due is None or not due.ruled:
+        return _spread(forecast, None)
+    return dict.fromkeys(("median", "q10", "q25", "q75", "q90"), round(due.time, 2))
+
+
 def _event(f: EventForecast | None, unit: TemperatureUnit) -> dict[str, Any] | None:
     from coach.units import from_celsius
 
@@ -171,7 +181,7 @@ def answer(coach: Coach, sounded: set[str]) -> dict[str, Any]:
         "yellow": _event(f.yellow, unit),
         "drop": None
         if f.drop is None
-        else {"time": _spread(f.drop.time, None), "temperature": _spread(f.drop.temperature, unit)},
+        else {"time": _drop_time(s, f.drop.time), "temperature": _spread(f.drop.temperature, unit)},
         "cues": [_cue(c, sounded) for c in coach.cues],
         "advice": None if s.advice is None or s.advice.control is None else s.advice.text,
         "reasons": list(f.reasons),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.entries import Header
+from coach.evidence import drop_due
 from coach.knowledge import Knowledge
 from coach.logbook.facts import Fact, drop_rule, facts_of
 from coach.logbook.review import degrees
@@ -114,12 +115,11 @@ class Standing:
                 f"First crack {clock(c.time.median)} ({clock(c.time.q10)} to {clock(c.time.q90)}), about "
                 f"{degrees(c.temperature, unit)}."
             )
-        if f.drop is not None:
-            d = f.drop
-            out.append(
-                f"Drop {clock(d.time.median)} ({clock(d.time.q10)} to {clock(d.time.q90)}), about "
-                f"{degrees(d.temperature.median, unit)}."
-            )
+        due = drop_due(s)
+        if due is not None:
+            span = "" if due.ruled else f" ({clock(due.soonest)} to {clock(due.latest)})"
+            tapped = " (first crack as tapped, not confirmed)" if due.provisional else ""
+            out.append(f"Drop {clock(due.time)}{span}, about {degrees(due.temperature, unit)}{tapped}.")
         if not out:
             out.append("No forecast: " + ("; ".join(f.reasons) or "can't say yet") + ".")
         if s.advice is not None and s.advice.text:

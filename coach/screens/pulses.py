@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Final
 
+from coach.evidence import clock_due, crack_of
 from coach.logbook.review_plots import bar
 from coach.logbook.table import signed, table
 from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
@@ -39,7 +40,7 @@ def lines(s: Situation, choices: list[Pulse], width: int, dot: str = "·") -> li
     if not choices:
         return [*head, *textwrap.wrap(_why_not(s), width), "", *caution]
     out = [*head]
-    crack = roast.marks.get("first crack")
+    crack = crack_of(s)
     forecast = s.forecast.first_crack
     begun = crack if crack is not None else forecast.time.median if forecast is not None else None
     gas = roast.setting("gas", s.t or 0.0)
@@ -50,7 +51,9 @@ def lines(s: Situation, choices: list[Pulse], width: int, dot: str = "·") -> li
         foretold = crack is None and forecast is not None
         between = f" ({clock(forecast.time.q10)}-{clock(forecast.time.q90)}) as forecast" if foretold else ""  # type: ignore[union-attr]
         out += textwrap.wrap(f"First crack {clock(begun)}{between}. {_plan(s)}", width)
-    rows = [_row(p, begun, unit, whole=width >= NARROW) for p in choices]
+    by_rule = clock_due(s)  # no pulse moves a drop that is due by the clock
+    due = None if by_rule is None else by_rule[0]
+    rows = [_row(p, begun, due, unit, whole=width >= NARROW) for p in choices]
     columns = ("flame out", "off at", f"drop °{unit}", "4 in 5", "at", "develops", "stalls", "races")
     spare = (
         ()
@@ -79,15 +82,16 @@ def lines(s: Situation, choices: list[Pulse], width: int, dot: str = "·") -> li
 MEANING: Final = "stalls, races: how likely the rise falls far below, or stays far above, the reference's before drop."
 
 
-def _row(p: Pulse, begun: float | None, unit: str, *, whole: bool) -> tuple[str, ...]:
+def _row(p: Pulse, begun: float | None, due: float | None, unit: str, *, whole: bool) -> tuple[str, ...]:
     def show(celsius: float) -> str:
         return number(from_celsius(celsius, unit), 0)  # type: ignore[arg-type]
 
     spans = ", ".join(clock(a) for a in p.off)
     t = p.temperature
+    after = clock(due - begun) if due is not None and begun is not None else _developed(p, begun, whole=whole)
     return (
-        name_of(p), spans, show(t.median), f"{show(t.q10)}-{show(t.q90)}", clock(p.time.median),
-        _developed(p, begun, whole=whole), f"{p.stall:.0%}", f"{p.racing:.0%}",
+        name_of(p), spans, show(t.median), f"{show(t.q10)}-{show(t.q90)}", clock(p.time.median if due is None else due),
+        after, f"{p.stall:.0%}", f"{p.racing:.0%}",
     )  # fmt: skip
 
 

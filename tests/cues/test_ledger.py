@@ -91,6 +91,7 @@ CASES: list[tuple[str, float, list[Entry], Outcome]] = [
     ("drop near", 545, [mark("drop", 575)], "useful"),
     ("drop near", 545, [mark("drop", 547)], "late"),
     ("drop near", 545, [mark("drop", 640)], "false"),
+    ("drop near", 545, [mark("first crack", 487), mark("drop", 673)], "useful"),  # due at 575: the hand was late
     ("yellow near", 230, [mark("yellow", 244)], "useful"),
     ("yellow near", 230, [mark("yellow", 229)], "late"),
     ("yellow near", 230, [mark("yellow", 300)], "false"),

@@ -8,13 +8,17 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent))
 sys.path.insert(0, str(Path(__file__).parent.parent / "simulator"))
 
+import numpy as np
 from stage import PROFILE, Stage
 
 from coach.drills.answers import answers
 from coach.drills.model import Drill, Inject, load_drill
 from coach.drills.score import Answered
-from coach.entries import Move
-from coach.ledger import walk
+from coach.drills.truth import Truth
+from coach.entries import Header, Mark, Move
+from coach.episodes import Episode
+from coach.ledger import Walk, walk
+from coach.roast import Numbered, fold
 
 HEAT = {"too cool": 1.25, "crack late": 1.25, "too hot": 0.8, "crack early": 0.8}
 
@@ -56,3 +60,15 @@ def test_a_false_cue_is_wrongly_obeyed() -> None:
     obeyed = [a for a in roast(OFF, obey=True) if a.cue in heat]
     assert obeyed
     assert obeyed[0].how == "wrongly obeyed"
+
+
+def test_a_prompt_acted_on_late_is_neither_ignored_nor_obeyed() -> None:
+    episode = Episode("drop now", "prompt", "high", "development 1:28", 585.0, 683.0, sounds=(585.0,))
+    entries = [Mark(at=10.0, event="charge"), Mark(at=497.0, event="first crack"), Mark(at=683.0, event="drop")]
+    truth = Truth(10.0, None, 497.0, 683.0, np.arange(3.0), np.zeros(3), None)
+    for left, how in ((entries, "late"), (entries[:2], "ignored")):
+        roast = fold(
+            Header(id="x", started="2026-01-01T00:00:00+00:00"), [Numbered(i, e) for i, e in enumerate(left, 2)]
+        )
+        (found,) = answers(Walk((episode,), (), roast), truth, PROFILE, lambda a, b: None)
+        assert (found.how, found.after) == (how, 98.0)
