@@ -106,9 +106,9 @@ def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]
             since = (started - dropped).total_seconds() + roast.charge_at
         if off is not None and roast.charge_at is not None:
             room = getattr(roast.header, "ambient", None)
-            known = Today(roast.header.batch_kg, float(room) if isinstance(room, int | float) else None, since)
-            charge = roast.preheat[-1].celsius if roast.preheat else None
-            out.append((inputs(profile, known, charge), off))
+            known = Today(roast.batch_kg, float(room) if isinstance(room, int | float) else None, since)
+            charge = roast.charge_reading
+            out.append((inputs(profile, known, None if charge is None else charge.celsius), off))
         if started is not None and roast.charge_at is not None and "drop" in roast.marks:
             dropped = started + timedelta(seconds=roast.charge_at + roast.marks["drop"])
     return out

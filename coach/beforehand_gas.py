@@ -96,7 +96,7 @@ def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]
     steps = [s for s in profile.steps if s.control == "gas"]
     out: list[tuple[Array, float]] = []
     for roast in roasts:
-        crack, batch, gas = roast.marks.get("first crack"), roast.header.batch_kg, roast.setting("gas", FIRST)
+        crack, batch, gas = roast.marks.get("first crack"), roast.batch_kg, roast.setting("gas", FIRST)
         if goal is None or not steps or steps[0].value <= 0 or crack is None or batch is None or not gas:
             continue
         root = float(np.sqrt(gas / steps[0].value))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.entries import Header
+from coach.evidence import last_doubtful, last_used
 from coach.knowledge import Knowledge
 from coach.logbook.facts import Fact, drop_rule, facts_of
 from coach.logbook.review import degrees
@@ -76,12 +77,15 @@ class Standing:
             lines.append("Not charged yet.")
         else:
             lines.append(f"Roast time {clock(s.t)}, {s.roast.phase}.")
-        readings = s.roast.readings or s.roast.preheat
-        if readings:
-            last = readings[-1]
+        last = last_used(s) if s.roast.readings else next(reversed(s.roast.preheat), None)
+        if last is not None:
             age = (s.t if s.t is not None else s.at) - last.t
             lines.append(f"Last reading {degrees(last.celsius, unit)}, {clock(max(age, 0.0))} ago.")
+        if (refused := last_doubtful(s)) is not None:
+            lines.append(f"One after it, {clock(refused[0].t)}, was not used: it looks wrong. Read the probe anew.")
         f = s.forecast
+        if s.beyond_reference and s.roast.phase != "cooling":
+            lines.append(f"The plan ended at {clock(profile.curve.end)}: nothing to compare with.")
         if f.deviation is not None and f.lag is not None:
             word = "hotter" if f.deviation > 0 else "cooler"
             ahead = "behind" if f.lag > 0 else "ahead of"
@@ -161,8 +165,9 @@ class Standing:
         """Three facts that the incoming person says back before the other lets go."""
         s, unit = self.situation, profile.unit
         out = []
-        if s.roast.readings:
-            hot = from_celsius(s.roast.readings[-1].celsius, unit)
+        last = last_used(s)
+        if last is not None:
+            hot = from_celsius(last.celsius, unit)
             out.append(Fact(f"What did the probe read last, in °{unit}?", f"{number(hot)} °{unit}", hot, 1.0))
         gas = self.settings(profile).get("gas")
         if gas is not None:
