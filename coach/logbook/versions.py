@@ -177,19 +177,18 @@ ODD_TIME: Final = 60.0
 
 
 def odd_ones(parent: Profile, roasts: Sequence[Roast]) -> list[str]:
-    """Roasts that differ from the median of the others more than roasts of one recipe do, each in a line."""
+    """Roasts that differ from the median of all more than roasts of one recipe do, each in a line."""
     out: list[str] = []
     ends = [(r, line_of(r, followed=parent, charge=parent.charge_temperature)) for r in roasts]
     for r, line in ends if len(ends) > 2 else []:
-        others = [x for other, x in ends if other is not r]
-        hot = line.at(line.end) - float(np.median([x.at(x.end) for x in others]))
+        hot = line.at(line.end) - float(np.median([x.at(x.end) for _, x in ends]))
         said = (
             [f"dropped {number(abs(hot), 0)} K {'hotter' if hot > 0 else 'cooler'}"]
             if abs(hot) > ODD_TEMPERATURE
             else []
         )
         for event in ("first crack", "drop"):
-            times = [x.marks[event] for x in others if event in x.marks]
+            times = [x.marks[event] for _, x in ends if event in x.marks]
             if event in line.marks and times and abs(late := line.marks[event] - float(np.median(times))) > ODD_TIME:
                 said.append(f"{event} {clock(abs(late))} {'later' if late > 0 else 'earlier'}")
         if said:
