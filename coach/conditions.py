@@ -337,6 +337,8 @@ def reading_doubtful(s: Situation, rules: Rules = RULES) -> Verdict:
     if found is None:
         return NOT
     reading, reason = found
+    if reading.t > s.profile.curve.end:
+        reason = "the plan has ended, and there is nothing to check it by"
     text = f"{number(reading.shown)} at {clock(reading.t)} kept out: {reason}"
     return Verdict(1.0, text, basis=reading.line, key=str(reading.line), evidence={"temperature": reading.celsius})
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.entries import Header
+from coach.estimate import HIGHEST
 from coach.evidence import last_doubtful, last_used
 from coach.knowledge import Knowledge
 from coach.logbook.facts import Fact, drop_rule, facts_of
@@ -77,7 +78,11 @@ class Standing:
             lines.append("Not charged yet.")
         else:
             lines.append(f"Roast time {clock(s.t)}, {s.roast.phase}.")
-        last = last_used(s) if s.roast.readings else next(reversed(s.roast.preheat), None)
+        last = (
+            last_used(s)
+            if s.roast.readings
+            else next((r for r in reversed(s.roast.preheat) if -20 <= r.celsius <= HIGHEST), None)
+        )
         if last is not None:
             age = (s.t if s.t is not None else s.at) - last.t
             lines.append(f"Last reading {degrees(last.celsius, unit)}, {clock(max(age, 0.0))} ago.")
