@@ -77,7 +77,9 @@ def run(args: argparse.Namespace) -> int:
     if args.show or not (found or args.output):
         return 0
     target = Path(args.output) if args.output else next_file(file, document.version)
-    save_text(target, dump_document(document), taken="Versions are never overwritten: name another with --output FILE")
+    save_text(
+        target, dump_document(document, file), taken="Versions are never overwritten: name another with --output FILE"
+    )
     print(f"{printable(str(target))}: the versions before it stay as they are")
     print(f"Follow it with  coach follow {printable(KeptVersion(target, document).called)}")
     return 0
