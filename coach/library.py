@@ -26,9 +26,20 @@ M = TypeVar("M", bound=BaseModel)
 
 
 def bundled_profiles() -> Path:
-    """The demo profiles that come with the program (an invented roastery)."""
-    inside = Path(__file__).parent / "profiles"
-    return inside if inside.is_dir() else Path(__file__).parent.parent / "profiles"
+    """The demo profiles that come with the program (an invented roastery): ``profiles`` of a clone, or where the
+    installed program's list of files says they are."""
+    import coach
+
+    top = Path(coach.__file__).parent.parent
+    if (top / "pyproject.toml").is_file():
+        return top / "profiles"
+    from importlib.metadata import PackageNotFoundError, files
+
+    with contextlib.suppress(PackageNotFoundError):
+        for file in files("coach") or []:
+            if file.name == "larch-hill.toml":
+                return Path(str(file.locate())).parent
+    return top / "profiles"
 
 
 def find_profile(name: str) -> Path:
