@@ -237,6 +237,10 @@ class ProfileDocument(_Part):
         charge = to_celsius(self.charge_temperature, self.unit)
         if not 60 <= charge <= 300:
             out.append(f"charge_temperature: {charge:.0f} °C is not a charge temperature")
+        elif charge < min(celsius) + 5:
+            out.append(
+                f"charge_temperature: {charge:.0f} °C is not above the reference's turning point, {min(celsius):.0f} °C"
+            )
         if self.taps.cracking <= self.taps.stray:
             out.append("taps: cracking must be faster than stray, or taps can't tell one from the other")
         out.extend(self._moves_out_of_range())

@@ -9,18 +9,24 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pydantic import ValidationError
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE, example
 
 from coach.adopt import Given, adopt
+from coach.beforehand import days as charge_days
+from coach.beforehand import early_off
+from coach.beforehand_gas import days as gas_days
 from coach.cli import main
 from coach.errors import EntryError
+from coach.learn import from_profile
 from coach.library import load_profile, read_document
+from coach.logbook.proposal import proposal
 from coach.logbook.summary import summarise
 from coach.logbook.versions import merge, odd_ones
-from coach.profile import Profile
+from coach.profile import Profile, ProfileDocument
 from coach.roast import Roast, effective, fold
 from coach.units import from_celsius
 
@@ -217,3 +223,28 @@ def test_a_roast_of_a_profile_that_is_not_here_is_asked_about(
     assert "beside Larch Hill everyday" in capsys.readouterr().out
     assert main([*argv, "--charge", "222", "--safety", "235"]) == 0
     assert read_document(out).limits.safety == 235.0
+
+
+def test_slips_do_not_reach_the_advice_for_tomorrow(parent: Profile) -> None:
+    base = as_typed()
+    slip = replace(base.readings[0], t=150.0, celsius=600.0)
+    near = [r for r in base.readings if not 100 < r.t < 240]
+    two = [r for r in base.readings if 120 <= r.t <= 180][:2]
+    some = replace(base, readings=tuple(sorted([*near, *two, slip], key=lambda r: r.t)))
+    off = early_off(parent, some)
+    assert off is not None
+    assert abs(off) < 3
+    read = base.preheat[-1]
+    wrong = replace(base, preheat=(replace(read, celsius=122.0),))
+    assert charge_days(parent, [wrong]) == []
+    assert len(charge_days(parent, [base, replace(base, preheat=())])) == 2
+    marked = replace(base, marks={**base.marks, "first crack": 190.0})
+    assert gas_days(parent, [marked]) == []
+    assert len(gas_days(parent, [base])) == 1
+    assert "change nothing by this roast" in proposal(parent, marked, from_profile(parent)).text
+
+
+def test_a_profile_charged_no_hotter_than_it_turns_is_refused(parent: Profile) -> None:
+    table = parent.document.model_dump()
+    with pytest.raises(ValidationError, match="82 °C is not above the reference's turning point, 81 °C"):
+        ProfileDocument.model_validate({**table, "charge_temperature": 82.0})
