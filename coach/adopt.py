@@ -214,7 +214,7 @@ def adopt(
         for e in events
     ]  # fmt: skip
     drop, crack = line.at(line.end), line.marks.get("first crack")
-    _below(limits.safety, drop, float(line.celsius[line.t > line.marks.get("turning point", 60.0)].max()), unit)
+    below_limit(line, limits.safety, unit)
     shown = [
         (round(float(t), 1), round(from_celsius(float(v), unit), 2)) for t, v in zip(line.t, line.celsius, strict=True)
     ]
@@ -281,14 +281,15 @@ def _limits(followed: ProfileDocument | None, given: Given, sources: dict[str, s
     return Limits.model_validate(table) if table.get("safety") is not None else None
 
 
-def _below(safety: float, drop: float, hottest: float, unit: TemperatureUnit) -> None:
-    """A roast that went over the safety limit is nothing to follow.  Raises EntryError."""
-    limit = to_celsius(safety, unit)
-    if max(drop, hottest) >= limit:
-        hot = number(from_celsius(max(drop, hottest), unit), 0)
+def below_limit(line: Line, safety: float, unit: TemperatureUnit) -> None:
+    """A roast that reached the safety limit (in ``unit``) is nothing to follow.  Raises EntryError."""
+    risen = line.celsius[line.t >= line.marks.get("turning point", 60.0)]
+    hottest = float(risen.max()) if len(risen) else float(line.celsius[-1])
+    if hottest >= to_celsius(safety, unit):
+        hot = number(from_celsius(hottest, unit), 0)
         raise EntryError(
             f"The roast reached {hot} °{unit}, and the safety limit is {number(safety, 0)} °{unit}.",
-            "A roast that went over it is nothing to follow: adopt another.",
+            "A roast that went over it is nothing to follow: leave it out.",
         )
 
 

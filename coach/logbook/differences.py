@@ -106,7 +106,7 @@ def change_table(old: Profile | None, new: Profile, sources: Mapping[str, str]) 
         a, b = was.get(name, "–"), dict(after).get(name, "–")
         if a == b and name not in SHOWN:
             continue
-        rows.append((name, a, "=" if a == b != "–" else b, sources.get(name, "the roast" if b != "–" else "")))
+        rows.append((name, a, "=" if a == b != "–" else b, sources.get(name, "readings and marks" if b != "–" else "")))
     if old is not None and (line := _line(old, new)):
         rows.append(("line", "", line, ""))
     return table(("", "before", "new", "from"), rows)

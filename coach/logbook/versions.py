@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
-from coach.adopt import LIMITS, NOTHING, Adopted, Given, Line, dial, line_of
+from coach.adopt import LIMITS, NOTHING, Adopted, Given, Line, below_limit, dial, line_of
 from coach.entries import EVENTS, Event
 from coach.errors import EntryError
 from coach.logbook.align import mean_events, warp
@@ -104,11 +104,11 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: Given = NOTHING) -> A
             raise EntryError(f"The roast {r.header.id} has no drop.", "Leave it out.")
         seen = r.charge_reading
         try:
-            lines.append(
-                line_of(r, followed=parent, charge=parent.charge_temperature if seen is None else seen.celsius)
-            )
+            own = line_of(r, followed=parent, charge=parent.charge_temperature if seen is None else seen.celsius)
+            below_limit(own, document.limits.safety if given.safety is None else given.safety, document.unit)
         except EntryError as error:
             raise EntryError(f"{r.header.id}: {error.message}", error.hint) from None
+        lines.append(own)
     laid = lay(lines)
     unit = document.unit
     few = len(roasts) < ENOUGH

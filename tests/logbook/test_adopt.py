@@ -80,6 +80,8 @@ def test_a_safety_limit_is_never_made_of_readings(parent: Profile) -> None:
     over = replace(base, readings=tuple(replace(r, celsius=r.celsius + 0.06 * max(r.t - 90, 0)) for r in base.readings))
     with pytest.raises(EntryError, match="limit is 235"):
         adopt(over, "x", followed=parent.document)
+    with pytest.raises(EntryError, match="invented-larch-hill: The roast reached 237 °C"):
+        merge(parent, [base, over])
 
 
 def test_what_the_followed_profile_says_is_kept(parent: Profile) -> None:
