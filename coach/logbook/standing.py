@@ -14,7 +14,7 @@ from coach.logbook.facts import Fact, drop_rule, facts_of
 from coach.logbook.review import degrees
 from coach.logbook.table import cut
 from coach.profile import Profile
-from coach.roast import Numbered
+from coach.roast import Numbered, Probe
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
 
@@ -59,6 +59,13 @@ class Standing:
     def t(self) -> float | None:
         """Roast time, s; None before charge."""
         return self.situation.t
+
+    @property
+    def readings(self) -> tuple[Probe, ...]:
+        """The readings since charge that were used: none that was kept out."""
+        s = self.situation
+        doubtful = s.estimate.doubtful if s.estimate is not None else {}
+        return tuple(r for r in s.roast.readings if r.line not in doubtful)
 
     def settings(self, profile: Profile) -> dict[str, float]:
         """What the controls stand at, as on their dials (gas in the profile's unit)."""

@@ -95,6 +95,7 @@ def test_a_handover_names_the_last_reading_that_counts(profile: Profile) -> None
     assert good in said
     assert "319" not in said
     assert "5:35, was not used" in said
+    assert max(r.celsius for r in found.readings) < 200, "nor do the pictures show it"
     assert not any("319" in f.answer for f in found.facts(profile))
     waiting = standing(profile, [entries[0], Reading(at=55.0, temperature=1234.0)], 58.0)
     assert "Last reading 222 °C" in " ".join(waiting.sections(profile)[0].lines)
