@@ -1,19 +1,33 @@
-"""A finished roast becomes a profile: a smoothed reference, its marks as milestones, its moves as the plan."""
+"""A finished roast becomes a profile: a smoothed reference, its marks as milestones, its moves as the plan.  Pure."""
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import make_smoothing_spline
 
-from coach.entries import EVENTS
+from coach.curve import Curve
+from coach.entries import EVENTS, Event
 from coach.errors import EntryError
+from coach.logbook.summary import EARLY, turning_point
 from coach.plausible import plausible as plausible
-from coach.profile import ByPhase, DropTarget, Limits, Milestone, PlannedMove, ProfileDocument
-from coach.roast import Roast, typed_step
-from coach.units import from_celsius, from_kelvins
+from coach.profile import ByPhase, DropTarget, Limits, Milestone, PlannedMove, Profile, ProfileDocument
+from coach.roast import Roast, Turned, typed_step
+from coach.units import (
+    PressureUnit,
+    TemperatureUnit,
+    clock,
+    from_celsius,
+    from_kelvins,
+    from_kpa,
+    number,
+    to_celsius,
+)
 
 Array = NDArray[np.float64]
 
@@ -28,6 +42,18 @@ DIAL: Final = 0.25
 """Scatter of a dial beside its rounding, K."""
 TIMED: Final = 1.4
 """How exactly the time of a reading is known, s."""
+LAST_BEFORE_DROP: Final = 60.0
+"""The line is carried on from the last reading to the drop over so long at most, s."""
+LIMITS: Final = {
+    "safety": "safety limit", "gas": "gas limits", "air": "air limits", "drum": "drum limits", "gas_step": "gas step",
+    "air_step": "air step",
+}  # fmt: skip
+"""What can be limited, and what it is called."""
+KEPT: Final = (
+    "roastery", "machine", "coffee", "charge_tolerance", "ambient", "band", "cadence", "cadence_fixed", "advice_by",
+    "calls", "taps", "checklist",
+)  # fmt: skip
+"""What a profile made from a roast takes over from the one that was followed."""
 
 
 def smooth(times: Array, values: Array, rounding: float) -> tuple[Array, Array]:
@@ -55,12 +81,56 @@ def smooth(times: Array, values: Array, rounding: float) -> tuple[Array, Array]:
     return np.concatenate([times[:low], grid]), np.concatenate([values[:low], out])
 
 
-def adopt(roast: Roast, name: str) -> ProfileDocument:
-    """The profile that a finished roast makes.  Raises EntryError when it has too little to follow."""
+@dataclass(frozen=True)
+class Line:
+    """The smoothed curve of a finished roast: ``t`` (n,) s from charge to ``end``, ``celsius`` (n,) °C, the roast's
+    marks (roast times, s) without charge, and its turning point where the readings or the profile that was followed
+    show it."""
+
+    t: Array
+    celsius: Array
+    marks: dict[Event, float]
+    end: float
+
+    @cached_property
+    def curve(self) -> Curve:
+        """The line as a curve."""
+        return Curve(tuple(self.t.tolist()), tuple(self.celsius.tolist()))
+
+    def at(self, t: float) -> float:
+        """°C at roast time ``t`` (s), on the line."""
+        return float(np.interp(t, self.t, self.celsius))
+
+
+@dataclass(frozen=True)
+class Given:
+    """What a person states about a new profile, in the profile's units; None and empty where nothing was stated."""
+
+    charge: float | None = None
+    safety: float | None = None
+    batch_kg: float | None = None
+    limits: Mapping[str, tuple[float, float] | float] = field(default_factory=dict)
+    """Ranges of ``gas``, ``air``, ``drum``; one number for ``gas_step``, ``air_step``."""
+
+
+@dataclass(frozen=True)
+class Adopted:
+    """A new profile, and for what can't be read off the line where it comes from, by its name in the table."""
+
+    document: ProfileDocument
+    sources: dict[str, str]
+
+
+NOTHING: Final = Given()
+
+
+def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> Line:
+    """The line of a finished roast.  Before its first reading it has the shape of the profile that was followed, laid
+    from the charge temperature (°C) to that reading.  Raises EntryError when it has too little to follow."""
     if roast.charge_at is None:
         raise EntryError("The roast has no charge mark.", "Add one with a correction.")
-    unit, kpa = roast.header.unit, roast.header.pressure_unit
-    kept = plausible(roast.readings)
+    drop = roast.marks.get("drop")
+    kept = plausible(tuple(r for r in roast.readings if drop is None or r.t <= drop + 1.0))
     unique: dict[float, list[float]] = {}
     for r in kept:
         unique.setdefault(round(r.t, 1), []).append(r.celsius)
@@ -68,63 +138,184 @@ def adopt(roast: Roast, name: str) -> ProfileDocument:
         raise EntryError(f"The roast has {len(unique)} usable readings.", "A reference needs at least six.")
     times = np.array(sorted(unique))
     values = np.array([float(np.mean(unique[t])) for t in sorted(unique)])
-    charge = next((r.celsius for r in reversed(roast.preheat)), None)
-    if charge is None or not 60 <= charge <= 300:
-        charge = values[0] if 60 <= values[0] <= 300 else 200.0
-    grid, curve = smooth(times, values, typed_step(kept, unit))
-    if grid[0] > 0.5:
-        grid, curve = np.concatenate([[0.0], grid]), np.concatenate([[max(charge, curve[0])], curve])
-    end = roast.marks.get("drop", float(grid[-1]))
-
-    def at(t: float) -> float:
-        beyond = max(t - float(grid[-1]), 0.0) * float((curve[-1] - curve[-2]) / (grid[-1] - grid[-2]))
-        return float(np.interp(t, grid, curve)) + beyond
-
+    grid, curve = smooth(times, values, typed_step(kept, roast.header.unit))
+    end = float(grid[-1]) if drop is None else drop
+    if end > grid[-1] + LAST_BEFORE_DROP:
+        raise EntryError(
+            f"Its last reading lies {clock(end - float(grid[-1]))} before its drop: its temperature is not known.",
+            "Add a reading near the drop with a correction, or leave the roast out.",
+        )
+    grid, curve = _begun(grid, curve, followed, charge)
     if end > grid[-1] + 1:
-        grid, curve = np.append(grid, end), np.append(curve, at(end))
-    shown = [(round(float(t), 1), round(from_celsius(float(v), unit), 2)) for t, v in zip(grid, curve, strict=True)]
-    events = [e for e in EVENTS if e in roast.marks and e != "charge"]
-    if "turning point" not in events:
-        low = int(np.argmin(curve[grid < 300])) if (grid < 300).any() else 0
-        marks = {**roast.marks, "turning point": float(grid[low])}
-        events = ["turning point", *events]
-    else:
-        marks = dict(roast.marks)
+        slope = float((curve[-1] - curve[-2]) / (grid[-1] - grid[-2]))
+        grid, curve = np.append(grid, end), np.append(curve, curve[-1] + slope * (end - float(grid[-1])))
+    marks: dict[Event, float] = {e: t for e, t in roast.marks.items() if e != "charge"}
+    early = grid < EARLY
+    if early.any() and (followed is not None or turning_point(kept) is not None):
+        marks.setdefault("turning point", float(grid[int(np.argmin(curve[early]))]))
+    return Line(grid, curve, marks, end)
+
+
+def _begun(grid: Array, curve: Array, followed: Profile | None, charge: float | None) -> tuple[Array, Array]:
+    """The line from charge on: what came before the first reading is not known, and gets the shape of the profile that
+    was followed, or else a straight line from the charge temperature."""
+    first, celsius = float(grid[0]), float(curve[0])
+    if first <= 0.5 or charge is None:
+        return grid, curve
+    if followed is None:
+        return np.concatenate([[0.0], grid]), np.concatenate([[max(charge, celsius)], curve])
+    before = np.unique([0.0, *(t for t in followed.curve.times if 0 < t < first - 0.5)])
+    off = [charge - followed.curve.value(0.0), celsius - followed.curve.value(first)]
+    shape = followed.curve.at(before) + np.interp(before, [0.0, first], off)
+    return np.concatenate([before, grid]), np.concatenate([shape, curve])
+
+
+def adopt(
+    roast: Roast, name: str, *, followed: ProfileDocument | None = None, given: Given = NOTHING, option: str = "--"
+) -> Adopted:
+    """The profile that a finished roast makes, in the units of the profile that was followed (without one: its own).
+
+    What the line doesn't tell is stated, was seen within 20 s of charge, or is the followed profile's; a safety limit
+    is stated or the followed profile's, never derived.  ``option`` stands before the names of what can be stated.
+    Raises EntryError that asks for all that is missing, or when the roast has too little to follow.
+    """
+    unit = followed.unit if followed else roast.header.unit
+    pressure = followed.pressure_unit if followed else roast.header.pressure_unit
+    base = Profile.from_document(followed) if followed else None
+    if roast.charge_at is not None and "drop" not in roast.marks:
+        raise EntryError("The roast has no drop mark.", f"Give when it was dropped: {option}drop 9:35")
+    sources: dict[str, str] = {}
+    charge = _charge(roast, unit, followed, given, sources)
+    batch = _batch(roast, followed, given, sources)
+    limits = _limits(followed, given, sources)
+    asked = [
+        (charge is None, "its charge temperature", f"charge DEGREES (°{unit})"),
+        (limits is None, "a safety limit", f"safety DEGREES (°{unit})"),
+        (batch is None, "the weight of the batch", "batch KG"),
+    ]
+    if missing := [(what, f"{option}{how}") for lacks, what, how in asked if lacks]:
+        raise EntryError(
+            f"The roast does not tell {', '.join(m[0] for m in missing)}"
+            + ("." if followed else ", and it names no profile that is here."),
+            f"Give {' '.join(m[1] for m in missing)}",
+        )
+    assert charge is not None
+    assert batch is not None
+    assert limits is not None
+    line = line_of(roast, followed=base, charge=to_celsius(charge, unit))
+    events: list[Event] = [e for e in EVENTS if e in line.marks]
+    old = {m.event: m for m in followed.milestones} if followed else {}
     milestones = [
         Milestone(
-            event=e, time=round(marks[e], 1), temperature=round(from_celsius(at(marks[e]), unit), 1),
-            time_tolerance=20.0, temperature_tolerance=round(from_kelvins(3.0, unit), 1),
+            event=e, time=round(line.marks[e], 1), temperature=round(from_celsius(line.at(line.marks[e]), unit), 1),
+            time_tolerance=old[e].time_tolerance if e in old else 20.0,
+            temperature_tolerance=old[e].temperature_tolerance if e in old else round(from_kelvins(3.0, unit), 1),
         )
         for e in events
     ]  # fmt: skip
-    crack = roast.marks.get("first crack")
-    drop = at(end)
-    return ProfileDocument(
-        name=name,
-        machine=roast.header.machine,
-        coffee=roast.header.coffee,
-        batch_kg=roast.header.batch_kg or 1.0,
-        unit=unit,
-        pressure_unit=kpa,
-        charge_temperature=round(from_celsius(charge, unit), 1),
-        reference=shown,
-        milestones=milestones,
-        moves=_moves(roast),
-        band=ByPhase(drying=from_kelvins(6, unit), browning=from_kelvins(4, unit), development=from_kelvins(3, unit)),
-        drop=DropTarget(
-            by="temperature" if crack is None else "development",
-            temperature=round(from_celsius(drop, unit), 1),
-            development=None if crack is None else round(end - crack, 1),
-        ),
-        limits=Limits(safety=round(from_celsius(min(max(drop + 15, 230.0), 285.0), unit), 0)),
-        sources=[roast.header.id],
+    drop, crack = line.at(line.end), line.marks.get("first crack")
+    below_limit(line, limits.safety, unit)
+    shown = [
+        (round(float(t), 1), round(from_celsius(float(v), unit), 2)) for t, v in zip(line.t, line.celsius, strict=True)
+    ]
+    kept: dict[str, Any] = followed.model_dump(include=set(KEPT)) if followed else {}
+    kept.setdefault(
+        "band",
+        ByPhase(drying=from_kelvins(6, unit), browning=from_kelvins(4, unit), development=from_kelvins(3, unit)),
     )
+    document = ProfileDocument.model_validate(
+        {
+            **kept,
+            "name": name, "unit": unit, "pressure_unit": pressure, "charge_temperature": charge, "batch_kg": batch,
+            "machine": roast.header.machine or kept.get("machine", ""),
+            "coffee": roast.header.coffee or kept.get("coffee", ""),
+            "reference": shown, "milestones": milestones, "moves": moves_of(roast, pressure),
+            "drop": _drop(followed, round(from_celsius(drop, unit), 1), crack, line.end),
+            "limits": limits, "sources": [roast.header.id],
+            "parent": f"{followed.name}, version {followed.version}"[:300] if followed else "",
+        }
+    )  # fmt: skip
+    for what in ("checklist", "calls"):
+        sources[what] = "followed profile" if followed else "none: add them to the file"
+    return Adopted(document, sources)
 
 
-def _moves(roast: Roast) -> list[PlannedMove]:
+def _charge(
+    roast: Roast, unit: TemperatureUnit, followed: ProfileDocument | None, given: Given, sources: dict[str, str]
+) -> float | None:
+    """The charge temperature in ``unit``: stated, read within 20 s of charge, or the followed profile's."""
+    if given.charge is not None:
+        sources["charge temperature"] = "as given"
+        return given.charge
+    seen = roast.charge_reading
+    if seen is not None:
+        sources["charge temperature"] = (
+            f"read {clock(abs(seen.t))} before charge" if seen.t < -0.5 else "read at charge"
+        )
+        return round(from_celsius(seen.celsius, unit), 1)
+    sources["charge temperature"] = "followed profile"
+    return None if followed is None else followed.charge_temperature
+
+
+def _batch(roast: Roast, followed: ProfileDocument | None, given: Given, sources: dict[str, str]) -> float | None:
+    weighed = roast.result is not None and roast.result.weight_in is not None
+    for value, source in (
+        (given.batch_kg, "as given"),
+        (roast.batch_kg, "weighed (result)" if weighed else "the roast's journal"),
+        (followed.batch_kg if followed else None, "followed profile"),
+    ):
+        if value is not None:
+            sources["batch"] = source
+            return value
+    return None
+
+
+def _limits(followed: ProfileDocument | None, given: Given, sources: dict[str, str]) -> Limits | None:
+    """Stated ones, over the followed profile's; None without a safety limit: no reading makes one."""
+    table: dict[str, Any] = followed.limits.model_dump() if followed else {}
+    for name in LIMITS:
+        sources[LIMITS[name]] = "followed profile" if table.get(name) is not None else ""
+    stated = {**given.limits, **({} if given.safety is None else {"safety": given.safety})}
+    for name, value in stated.items():
+        table[name], sources[LIMITS[name]] = value, "as given"
+    return Limits.model_validate(table) if table.get("safety") is not None else None
+
+
+def below_limit(line: Line, safety: float, unit: TemperatureUnit) -> None:
+    """A roast that reached the safety limit (in ``unit``) is nothing to follow.  Raises EntryError."""
+    risen = line.celsius[line.t >= line.marks.get("turning point", 60.0)]
+    hottest = float(risen.max()) if len(risen) else float(line.celsius[-1])
+    if hottest >= to_celsius(safety, unit):
+        hot = number(from_celsius(hottest, unit), 0)
+        raise EntryError(
+            f"The roast reached {hot} °{unit}, and the safety limit is {number(safety, 0)} °{unit}.",
+            "A roast that went over it is nothing to follow: leave it out.",
+        )
+
+
+def _drop(followed: ProfileDocument | None, temperature: float, crack: float | None, end: float) -> DropTarget:
+    """The followed profile's rule with this roast's values; by temperature where no crack was marked."""
+    table: dict[str, Any] = followed.drop.model_dump() if followed else {"by": "development"}
+    table.update(temperature=temperature, development=None, ratio=None)
+    if crack is None:
+        table["by"] = "temperature"
+    else:
+        table["development"] = round(end - crack, 1)
+        if table["by"] == "ratio":
+            table["ratio"] = round((end - crack) / end, 4)
+    return DropTarget.model_validate(table)
+
+
+def moves_of(roast: Roast, pressure: PressureUnit) -> list[PlannedMove]:
+    """The roast's moves as a plan, gas in ``pressure``; what was set before charge counts as set at charge."""
     out: dict[tuple[str, float], PlannedMove] = {}
     for m in roast.moves:
         time = max(round(m.t, 1), 0.0)
-        if time <= 3600:
-            out[m.control, time] = PlannedMove(control=m.control, value=m.shown, at_time=time)
+        if time < min(roast.marks.get("drop", 3601.0), 3601.0):
+            out[m.control, time] = PlannedMove(control=m.control, value=dial(m, pressure), at_time=time)
     return sorted(out.values(), key=lambda m: m.at_time or 0.0)
+
+
+def dial(move: Turned, pressure: PressureUnit) -> float:
+    """A setting as on the dial: gas in ``pressure``, air and drum as typed."""
+    return round(from_kpa(move.value, pressure), 4) if move.control == "gas" else move.shown

@@ -78,6 +78,8 @@ def advise(
         return None
     if t < profile.curve.turning_point[0] + TURNED:
         return Advice("")
+    if t > profile.curve.end and not aim.wants_less:
+        return Advice(f"the plan ended at {clock(profile.curve.end)}: no more heat by it")
     look = Look(outlook, t, roast, aim, _asked(aim, t), GAINS["drop" if aim.what == "drop" else "late"])
     standing = before if before is not None and before.kind == "move" and before.deadline is not None else None
     if standing is not None and standing.deadline is not None and t > standing.deadline:

@@ -106,9 +106,9 @@ FROM: Final = 150.0
 def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tuple[str, ...]:
     """What about today lies outside what was learnt from, in words; empty when nothing does."""
     out: list[str] = []
-    before = [r for r in roast.preheat if r.t > -60.0]
-    if before:
-        off = before[-1].celsius - profile.charge_temperature
+    charged = roast.charge_reading
+    if charged is not None:
+        off = charged.celsius - profile.charge_temperature
         if abs(off) > CHARGE_OFF * profile.charge_tolerance:
             out.append(f"charged {abs(off):.0f} K too {'hot' if off > 0 else 'cold'}")
     batch = roast.header.batch_kg

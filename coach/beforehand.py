@@ -22,6 +22,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from coach.plausible import plausible
 from coach.profile import Profile
 from coach.roast import Roast
 from coach.units import from_celsius, from_kelvins, number, to_celsius
@@ -42,6 +43,8 @@ OWN_SD: Final = 2.0
 """How far off all of a person's roasts may run for a reason of their own, K; that is left alone."""
 FEWEST: Final = 3
 """Fewer roasts are not learnt from."""
+FARTHEST: Final = 25.0
+"""A roast charged further from the profile's charge temperature was another roast, or a slip: not learnt from, K."""
 SURE: Final = 1.2816
 """Standard deviations by which the expected deviation must differ from none: the sign is 90 % sure."""
 WORTH: Final = 1.5
@@ -90,7 +93,8 @@ def inputs(profile: Profile, today: Today, charge: float | None = None) -> Array
 def early_off(profile: Profile, roast: Roast) -> float | None:
     """How far off the reference a roast ran early on, K: the median of its readings then; None without two."""
     turn = profile.curve.turning_point[0]
-    off = [r.celsius - profile.curve.value(r.t) for r in roast.readings if EARLY[0] <= r.t - turn <= EARLY[1]]
+    readings = plausible(roast.readings)
+    off = [r.celsius - profile.curve.value(r.t) for r in readings if EARLY[0] <= r.t - turn <= EARLY[1]]
     return float(np.median(off)) if len(off) >= 2 else None
 
 
@@ -106,9 +110,10 @@ def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]
             since = (started - dropped).total_seconds() + roast.charge_at
         if off is not None and roast.charge_at is not None:
             room = getattr(roast.header, "ambient", None)
-            known = Today(roast.header.batch_kg, float(room) if isinstance(room, int | float) else None, since)
-            charge = roast.preheat[-1].celsius if roast.preheat else None
-            out.append((inputs(profile, known, charge), off))
+            known = Today(roast.batch_kg, float(room) if isinstance(room, int | float) else None, since)
+            charge = roast.charge_reading
+            if charge is None or abs(charge.celsius - profile.charge_temperature) <= FARTHEST:
+                out.append((inputs(profile, known, None if charge is None else charge.celsius), off))
         if started is not None and roast.charge_at is not None and "drop" in roast.marks:
             dropped = started + timedelta(seconds=roast.charge_at + roast.marks["drop"])
     return out

@@ -44,6 +44,9 @@ FIRST: Final = 20.0
 FARTHEST: Final = 0.25
 """A weight further from the plan's, as a share of it, is another profile's: nothing is proposed."""
 
+ODD: Final = 0.35
+"""A crack so far off the plan's time (logarithm of their ratio) tells of a slip or another roast: not learnt from."""
+
 
 @dataclass(frozen=True)
 class FirstGas:
@@ -96,8 +99,10 @@ def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]
     steps = [s for s in profile.steps if s.control == "gas"]
     out: list[tuple[Array, float]] = []
     for roast in roasts:
-        crack, batch, gas = roast.marks.get("first crack"), roast.header.batch_kg, roast.setting("gas", FIRST)
+        crack, batch, gas = roast.marks.get("first crack"), roast.batch_kg, roast.setting("gas", FIRST)
         if goal is None or not steps or steps[0].value <= 0 or crack is None or batch is None or not gas:
+            continue
+        if abs(np.log(crack / goal.time)) > ODD:
             continue
         root = float(np.sqrt(gas / steps[0].value))
         inputs = np.array([batch / profile.document.batch_kg - 1.0, 1.0 - root])

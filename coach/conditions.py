@@ -191,6 +191,8 @@ def _next_decision(s: Situation) -> str:
 def _crack(s: Situation, rules: Rules, early: bool) -> Verdict:
     f, goal = s.forecast.first_crack, s.profile.goals.get("first crack")
     last = last_used(s)
+    if s.beyond_reference:
+        return NOT
     if f is None or goal is None or s.t is None or last is None or not fresh(s):
         return UNKNOWN
     text = f"crack {window(f)}, plan {clock(goal.time)}"
@@ -217,6 +219,8 @@ def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, wha
     was mistyped, as far as can be told, is no second one.
     """
     typed, by = seen(s), s.forecast.risen_by
+    if s.plan_ended and direction == "more heat":
+        return NOT
     if p is None or by is None or s.forecast.drop is None or s.t is None or s.estimate is None or not typed:
         return UNKNOWN
     if s.t - typed[-1].t > speaks_for(s):
@@ -244,6 +248,8 @@ def _band(s: Situation, rules: Rules, sign: float) -> Verdict:
     last = last_used(s)
     if last is None or not turned(s, last.t, rules) or not fresh(s):
         return UNKNOWN
+    if s.beyond_reference:
+        return NOT
     plan, half = s.profile.curve.value(last.t), s.profile.band(last.t, s.roast.phase)
     off = sign * (last.celsius - plan)
     unit = s.roast.header.unit
@@ -348,6 +354,8 @@ def reading_doubtful(s: Situation, rules: Rules = RULES) -> Verdict:
     if found is None:
         return NOT
     reading, reason = found
+    if reading.t > s.profile.curve.end:
+        reason = "the plan has ended, and there is nothing to check it by"
     text = f"{number(reading.shown)} at {clock(reading.t)} not used: {reason}"
     return Verdict(1.0, text, basis=reading.line, key=str(reading.line), evidence={"temperature": reading.celsius})
 

@@ -182,8 +182,9 @@ def project(
     model = model.cracked(roast.marks.get("first crack"))
     ahead = look_ahead(model, state, schedule)
     path = ahead.path
-    deviation = float(path.mean[0]) - profile.curve.value(now)
-    turned = now > profile.curve.turning_point[0] + 20
+    within = now <= profile.curve.end  # beyond its end a plan is not extrapolated
+    deviation = float(path.mean[0]) - profile.curve.value(now) if within else None
+    turned = within and now > profile.curve.turning_point[0] + 20
     then = profile.curve.when(float(path.mean[0])) if turned else None
     reasons: list[str] = []
     cadence = getattr(profile.document.cadence, roast.phase, 60.0)

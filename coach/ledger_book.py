@@ -21,7 +21,6 @@ from coach.ledger_file import CueFile, load_cues, read_cues, write_cues
 from coach.ledger_outcome import Line, Miss, judged, misses
 from coach.ledger_sums import demotions
 from coach.ledger_whatif import Past
-from coach.library import dump_document
 from coach.logbook.index import cache_folder
 from coach.profile import Profile
 from coach.roast import Roast, effective, fold
@@ -150,5 +149,5 @@ def _cached(journal: Path) -> Path:
 def _basis(journal: Path, profile: Profile) -> str:
     """What a walk rests on: the journal's bytes and the profile."""
     digest = hashlib.sha256(journal.read_bytes())
-    digest.update(dump_document(profile.document).encode())
+    digest.update(profile.document.model_dump_json().encode())
     return f"{REVISION}-{digest.hexdigest()[:20]}"

@@ -10,7 +10,6 @@ import tomllib
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-import tomli_w
 from pydantic import BaseModel, ValidationError
 
 from coach.errors import ProfileError
@@ -27,9 +26,20 @@ M = TypeVar("M", bound=BaseModel)
 
 
 def bundled_profiles() -> Path:
-    """The demo profiles that come with the program (an invented roastery)."""
-    inside = Path(__file__).parent / "profiles"
-    return inside if inside.is_dir() else Path(__file__).parent.parent / "profiles"
+    """The demo profiles that come with the program (an invented roastery): ``profiles`` of a clone, or where the
+    installed program's list of files says they are."""
+    import coach
+
+    top = Path(coach.__file__).parent.parent
+    if (top / "pyproject.toml").is_file():
+        return top / "profiles"
+    from importlib.metadata import PackageNotFoundError, files
+
+    with contextlib.suppress(PackageNotFoundError):
+        for file in files("coach") or []:
+            if file.name == "larch-hill.toml":
+                return Path(str(file.locate())).parent
+    return top / "profiles"
 
 
 def find_profile(name: str) -> Path:
@@ -121,9 +131,75 @@ def load_profile(name: str) -> Profile:
     return Profile.from_document(read_document(find_profile(name)))
 
 
-def dump_document(document: ProfileDocument) -> str:
-    """A profile as TOML text."""
-    return tomli_w.dumps(document.model_dump(mode="json", exclude_none=True, exclude_defaults=False))
+def dump_document(document: ProfileDocument, over: Path | None = None) -> str:
+    """A profile as TOML text, written for people: a point of the reference and a move a line, times as m:ss.
+
+    ``over`` is the file of the profile that it is made from: its comments and its order stay where they can.
+    """
+    table = document.model_dump(mode="json", exclude_none=True)
+    for name in LEFT_OUT:
+        if not table[name]:
+            del table[name]
+    table["moves"] = [{k: v for k, v in m.items() if v not in ("0:00", "") or k == "at_time"} for m in table["moves"]]
+    return toml_text(table, over)
+
+
+LEFT_OUT: Final = ("roastery", "band_pointwise", "calls", "notes", "checklist", "sources", "parent", "provisional",
+                   "invented", "cadence_fixed")  # fmt: skip
+"""What is not written where it is empty or not so."""
+
+
+def toml_text(table: dict[str, Any], over: Path | None = None) -> str:
+    """A table as TOML text, lists of lists and of tables an item a line; ``over``: a file whose comments stay."""
+    import tomlkit
+
+    if over is not None:
+        with contextlib.suppress(OSError, UnicodeDecodeError, ValueError):
+            kept = tomlkit.parse(over.read_text(encoding="utf-8"))
+            _set(kept, table)
+            text = tomlkit.dumps(kept)
+            if tomllib.loads(text) == table:
+                return text
+    fresh = tomlkit.document()
+    for key, value in sorted(table.items(), key=lambda item: isinstance(item[1], dict)):
+        fresh[key] = _item(value)
+    return tomlkit.dumps(fresh)
+
+
+def _set(kept: Any, table: dict[str, Any]) -> None:
+    """Makes a parsed TOML table say what ``table`` says; what it says already stays as it is written."""
+    for key in [k for k in kept if k not in table]:
+        del kept[key]
+    for key, value in table.items():
+        before = kept[key].unwrap() if key in kept and hasattr(kept[key], "unwrap") else kept.get(key)
+        if key in kept and before == value and isinstance(before, bool) == isinstance(value, bool):
+            continue
+        if isinstance(value, dict) and isinstance(before, dict):
+            _set(kept[key], value)
+        else:
+            kept[key] = _item(value)
+
+
+def _item(value: Any) -> Any:
+    """A value as it is written."""
+    import tomlkit
+
+    if isinstance(value, dict):
+        table = tomlkit.table()
+        for key, inner in value.items():
+            table[key] = _item(inner)
+        return table
+    if not isinstance(value, list):
+        return value
+    array = tomlkit.array()
+    for item in value:
+        if isinstance(item, dict):
+            inline = tomlkit.inline_table()
+            inline.update(item)
+            array.append(inline)
+        else:
+            array.append(item)
+    return array.multiline(len(value) > 0 and isinstance(value[0], dict | list | str))
 
 
 def file_stem(name: str) -> str:

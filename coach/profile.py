@@ -33,7 +33,12 @@ def _seconds(value: Any) -> Any:
 
 
 def _clock_text(value: float) -> str | float:
-    return clock(value) if value == round(value) and value < 6000 else value
+    """``m:ss``, with the decimals that it has."""
+    if value >= 6000:
+        return value
+    whole = int(value)
+    part = f"{value - whole:.3f}".rstrip("0").rstrip(".")[1:]
+    return f"{whole // 60}:{whole % 60:02d}{part}" if abs(round(value, 3) - value) < 1e-9 else value
 
 
 Seconds = Annotated[
@@ -42,8 +47,13 @@ Seconds = Annotated[
     Field(allow_inf_nan=False, ge=0, le=3600),
     PlainSerializer(_clock_text),
 ]
+Interval = Annotated[
+    float,
+    BeforeValidator(_seconds, json_schema_input_type=float | str),
+    Field(allow_inf_nan=False, gt=0, le=600),
+    PlainSerializer(_clock_text),
+]
 Temperature = Annotated[float, Field(allow_inf_nan=False, ge=-20, le=660)]
-Tolerance = Annotated[float, Field(allow_inf_nan=False, gt=0, le=600)]
 Width = Annotated[float, Field(allow_inf_nan=False, gt=0, le=100)]
 Setting = Annotated[float, Field(allow_inf_nan=False, ge=0, le=10000)]
 Line = Annotated[str, Field(max_length=300)]
@@ -62,7 +72,7 @@ class Milestone(_Part):
     event: Event
     time: Seconds
     temperature: Temperature
-    time_tolerance: Tolerance = 20.0
+    time_tolerance: Interval = 20.0
     temperature_tolerance: Width = 3.0
 
 
@@ -95,6 +105,14 @@ class ByPhase(_Part):
     development: Width
 
 
+class Cadence(_Part):
+    """How often readings are wanted in each phase of the roast."""
+
+    drying: Interval = 60
+    browning: Interval = 30
+    development: Interval = 20
+
+
 class Limits(_Part):
     """What must not be passed: the probe temperature at which the roast is stopped, and the ranges of the controls."""
 
@@ -114,7 +132,7 @@ class DropTarget(_Part):
     development: Seconds | None = None
     ratio: Annotated[float, Field(gt=0, lt=1)] | None = None
     temperature_tolerance: Width = 2.0
-    time_tolerance: Tolerance = 15.0
+    time_tolerance: Interval = 15.0
 
     @model_validator(mode="after")
     def _target_given(self) -> DropTarget:
@@ -159,7 +177,7 @@ class ProfileDocument(_Part):
     moves: Annotated[list[PlannedMove], Field(max_length=200)] = []
     band: ByPhase
     band_pointwise: Annotated[list[tuple[Seconds, Width]], Field(max_length=5000)] = []
-    cadence: ByPhase = ByPhase(drying=60, browning=30, development=20)
+    cadence: Cadence = Cadence()
     cadence_fixed: bool = False
     advice_by: Literal["gas", "air", "either"] = "gas"
     """Which control advice moves where both would serve: the gas, the air, or the one that does more."""
@@ -219,6 +237,10 @@ class ProfileDocument(_Part):
         charge = to_celsius(self.charge_temperature, self.unit)
         if not 60 <= charge <= 300:
             out.append(f"charge_temperature: {charge:.0f} °C is not a charge temperature")
+        elif charge < min(celsius) + 5:
+            out.append(
+                f"charge_temperature: {charge:.0f} °C is not above the reference's turning point, {min(celsius):.0f} °C"
+            )
         if self.taps.cracking <= self.taps.stray:
             out.append("taps: cracking must be faster than stray, or taps can't tell one from the other")
         out.extend(self._moves_out_of_range())

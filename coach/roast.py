@@ -46,6 +46,10 @@ PHASES: Final[dict[tuple[Phase, Event], Phase]] = {
 """Which mark leads from which phase to which.  A pair that is not here is refused."""
 
 
+AT_CHARGE: Final = 20.0
+"""A reading so long before charge (s) still shows the charge temperature."""
+
+
 @dataclass(frozen=True)
 class Probe:
     """A reading in core units: ``t`` roast time (s; ``at`` while there is no charge), ``celsius``, its line, when it
@@ -98,6 +102,20 @@ class Roast:
             if move.control == control and move.t <= t:
                 found = move.value
         return found
+
+    @property
+    def charge_reading(self) -> Probe | None:
+        """The reading that shows the charge temperature: the last one in the 20 s before charge, or at it; None when
+        there is none, as the probe falls at once after charge and the drum warms or cools before."""
+        near = [r for r in self.preheat if self.charge_at is not None and r.t >= -AT_CHARGE]
+        near += [r for r in self.readings if r.t <= 1.0]
+        return next((r for r in reversed(near) if 60 <= r.celsius <= 300), None)
+
+    @property
+    def batch_kg(self) -> float | None:
+        """The weight that was charged, kg: as weighed (result), else as the header says."""
+        weighed = self.result.weight_in if self.result is not None else None
+        return self.header.batch_kg if weighed is None else weighed
 
     @property
     def teaches(self) -> bool:

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-from coach.profile import ByPhase, Profile
+from coach.profile import Cadence, Profile
 from coach.units import TemperatureUnit
 
 Action = Literal[
@@ -105,12 +105,12 @@ class Settings(BaseModel):
     glance: bool = False
     single_keys: bool = True
     signs: Literal["auto", "full", "ascii"] = "auto"
-    cadence: ByPhase | None = None
+    cadence: Cadence | None = None
     keys: Keys = Keys()
 
     @field_validator("cadence")
     @classmethod
-    def _not_a_flood(cls, cadence: ByPhase | None) -> ByPhase | None:
+    def _not_a_flood(cls, cadence: Cadence | None) -> Cadence | None:
         if cadence is not None and min(cadence.drying, cadence.browning, cadence.development) < 5:
             raise ValueError("readings oftener than every 5 s can't be typed")
         return cadence

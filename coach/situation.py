@@ -88,6 +88,18 @@ class Situation:
     tapped_onset: float | None = None
     """Onset of first crack as called from taps (roast time, s)."""
 
+    @property
+    def beyond_reference(self) -> bool:
+        """Whether the reference has ended: it is not extrapolated, so there is nothing to compare a roast with."""
+        return self.t is not None and self.t > self.profile.curve.end
+
+    @property
+    def plan_ended(self) -> bool:
+        """Whether the plan is over: its reference has ended, and so has the development that a marked crack began."""
+        crack, development = self.roast.marks.get("first crack"), self.profile.development
+        rule = 0.0 if crack is None or development is None else crack + development
+        return self.beyond_reference and (self.t or 0.0) > rule + self.profile.document.drop.time_tolerance
+
 
 @dataclass(frozen=True)
 class ActiveCue:

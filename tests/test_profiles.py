@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import subprocess
+import tomllib
+from importlib import metadata
+from pathlib import Path
+
 import pytest
 
 from coach.library import bundled_profiles, load_profile
 from coach.screens.brief import CAUTIONS, brief
 
+ROOT = Path(__file__).parent.parent
 NAMES = sorted(p.stem for p in bundled_profiles().glob("*.toml"))
 
 
@@ -34,3 +40,26 @@ def test_each_says_that_it_is_invented_and_holds_together(name: str) -> None:
         assert word in lines
     in_other = "\n".join(brief(d, "F" if d.unit == "C" else "C"))
     assert ("°F" if d.unit == "C" else "°C") in in_other
+
+
+def test_the_demo_profiles_are_found_when_installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    data = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["data-files"]
+    assert data == {"share/coach/profiles": ["profiles/*.toml"]}
+    assert bundled_profiles() == ROOT / "profiles"
+    site = tmp_path / "lib" / "site-packages"
+    (site / "coach").mkdir(parents=True)
+    share = tmp_path / "share" / "coach" / "profiles"
+    share.mkdir(parents=True)
+    (share / "larch-hill.toml").write_text("")
+    path = metadata.PackagePath("../../share/coach/profiles/larch-hill.toml")
+    path.dist = metadata.PathDistribution(site / "coach-0.dist-info")
+    monkeypatch.setattr(metadata, "files", lambda _: [path])
+    monkeypatch.setattr("coach.__file__", str(site / "coach" / "__init__.py"))
+    assert bundled_profiles().resolve() == share
+
+
+def test_no_links_stand_in_the_tree() -> None:
+    if not (ROOT / ".git").exists():
+        pytest.skip("no clone")
+    listed = subprocess.run(["git", "ls-files", "-s"], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    assert [line for line in listed.splitlines() if line.startswith("120000")] == []

@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from coach.adopt import Given
+    from coach.profile import Profile, ProfileDocument
+    from coach.roast import Roast
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -10,14 +16,17 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p = commands.add_parser("adopt", help="make a finished roast into a profile")
     p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
     p.add_argument("--name", required=True)
+    p.add_argument("--follows", metavar="PROFILE", help="the profile that was followed; without it: as the roast says")
+    p.add_argument("--drop", metavar="M:SS", help="when it was dropped, where it has no drop mark")
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: among your own profiles")
     p.add_argument("--overwrite", action="store_true")
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_given(p)
     p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Adopt; prints where the profile is."""
+    """Show the new profile beside the one that was followed, then write it."""
     from pathlib import Path
 
     from pydantic import ValidationError
@@ -26,21 +35,130 @@ def run(args: argparse.Namespace) -> int:
     from coach.errors import EntryError, JournalError
     from coach.journal import read_journal
     from coach.library import dump_document, file_stem, logbook_folder, printable, profile_folder, save_text
+    from coach.logbook.differences import change_table
     from coach.logbook.find import find_roast
+    from coach.profile import Profile
     from coach.roast import effective, explain, fold
 
     path = find_roast(args.roast, logbook_folder(args.folder))
     journal = read_journal(path)
+    given = given_by(args)
+    followed, said = followed_by(journal.header.profile, journal.header.profile_version, args.follows)
     try:
-        document = adopt(fold(journal.header, effective(journal.entries)), args.name)
+        roast = _dropped(fold(journal.header, effective(journal.entries)), args.drop)
+        made = adopt(roast, args.name, followed=followed, given=given)
     except EntryError as error:
         raise JournalError(str(path), error.message, error.hint) from None
     except ValidationError as error:
         raise JournalError(str(path), f"makes no profile: {explain(error)}.", "Correct the roast's entries.") from None
+    new = Profile.from_document(made.document)
+    old = None if followed is None else Profile.from_document(followed)
+    print(printable(f"{args.name}, from {path.stem}, {said}"))
+    print("\n".join(f"  {line}" for line in change_table(old, new, made.sources)))
+    agreed(old, new, args.change, "coach adopt")
+    if args.show:
+        return 0
     stem = file_stem(args.name)
     target = Path(args.output) if args.output else profile_folder() / f"{stem}.toml"
-    save_text(target, dump_document(document), overwrite=args.overwrite)
+    save_text(target, dump_document(made.document), overwrite=args.overwrite)
     print(f"{printable(str(target))}: follow it with  coach follow {printable(args.output or stem)}")
     if journal.header.run == "rehearsal":
         print("  It is a rehearsal's: a profile of the simulated roaster, not of yours.")
     return 0
+
+
+def followed_by(name: str, version: int | None, stated: str | None) -> tuple[ProfileDocument | None, str]:
+    """The profile that a roast followed, in the version it names if that is here, and a word about it; or the one that
+    was ``stated``."""
+    from coach.library import find_profile, read_document
+    from coach.logbook.kept_versions import versions
+
+    if stated:
+        document = read_document(find_profile(stated))
+        return document, f"beside {document.name}, version {document.version}"
+    found = versions(name) if name else []
+    if not found:
+        return None, f"which followed '{name}': no profile of that name is here" if name else "which names no profile"
+    exact = next((v for v in found if v.document.version == version), None)
+    chosen = (exact or found[-1]).document
+    word = "which followed" if exact is not None or version is None else f"which followed version {version}; here is"
+    return chosen, f"{word} {chosen.name}, version {chosen.version}"
+
+
+def _dropped(roast: Roast, drop: str | None) -> Roast:
+    """The roast with a drop (m:ss) where none was marked.  Raises EntryError."""
+    from dataclasses import replace
+
+    from coach.errors import EntryError
+    from coach.units import parse_clock
+
+    if drop is None:
+        return roast
+    if "drop" in roast.marks:
+        raise EntryError("The roast has a drop mark.", "Leave --drop out; a correction moves the mark.")
+    try:
+        return replace(roast, marks={**roast.marks, "drop": parse_clock(drop)})
+    except ValueError as error:
+        raise EntryError(f"--drop: {error}.", "Write it as m:ss") from None
+
+
+def add_given(p: argparse.ArgumentParser, *, batch: bool = True) -> None:
+    """Register what a person states about the new profile, and the words that a grave change needs."""
+    given = p.add_argument_group("what the roasts do not tell (in the units of the profile)")
+    given.add_argument("--charge", type=float, metavar="DEGREES", help="charge temperature")
+    given.add_argument("--safety", type=float, metavar="DEGREES", help="safety limit of the probe")
+    if batch:
+        given.add_argument("--batch", type=float, metavar="KG", help="batch weight")
+    given.add_argument(
+        "--limit", action="append", default=[], metavar="NAME=LOW-HIGH",
+        help="gas=0.4-2.4 (also air, drum; gas_step=0.1, air_step=0.5); may be repeated",
+    )  # fmt: skip
+    given.add_argument(
+        "--change", action="append", default=[], choices=("charge", "limits"),
+        help="agree to a charge temperature more than 10 °C off, or to another limit",
+    )  # fmt: skip
+    p.add_argument("--show", action="store_true", help="only show what would change")
+
+
+def given_by(args: argparse.Namespace) -> Given:
+    """What was stated.  Raises CoachError."""
+    import math
+
+    from coach.adopt import Given
+    from coach.errors import CoachError
+
+    for name in ("charge", "safety", "batch"):
+        value = getattr(args, name)
+        if value is not None and not (math.isfinite(value) and value > 0):
+            raise CoachError(f"--{name} {value:g} is not possible.", "Give a number above zero.")
+    return Given(args.charge, args.safety, args.batch, dict(_limit(text) for text in args.limit))
+
+
+def _limit(text: str) -> tuple[str, tuple[float, float] | float]:
+    import re
+
+    from coach.errors import CoachError
+
+    number = r"(\d+(?:\.\d+)?)"
+    if match := re.fullmatch(rf"(gas|air|drum)={number}-{number}", text.strip()):
+        return match[1], (float(match[2]), float(match[3]))
+    if match := re.fullmatch(rf"(gas_step|air_step)={number}", text.strip()):
+        return match[1], float(match[2])
+    raise CoachError(f"--limit '{text[:40]}' is not understood.", "Write --limit gas=0.4-2.4 or --limit gas_step=0.1")
+
+
+def agreed(old: Profile | None, new: Profile, words: list[str], command: str) -> None:
+    """Raises CoachError where a grave change was not agreed to by its word."""
+    from coach.errors import CoachError
+    from coach.logbook.differences import words_needed
+    from coach.units import from_celsius, number
+
+    lacking = {w: what for w, what in (words_needed(old, new) if old else {}).items() if w not in words}
+    if not lacking:
+        return
+    assert old is not None
+    agree = " ".join(f"--change {w}" for w in lacking)
+    hint = f"If that is meant: {command} ... {agree}"
+    if "charge" in lacking:
+        hint += f". Else state it: --charge {number(from_celsius(old.charge_temperature, new.unit))}"
+    raise CoachError(f"Nothing is written. {'; '.join(lacking.values())}.", hint)

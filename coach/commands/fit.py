@@ -113,9 +113,7 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
     import re
     from pathlib import Path
 
-    import tomli_w
-
-    from coach.library import home, save_text
+    from coach.library import home, save_text, toml_text
     from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
 
     held = max(1, len(sheets) // 4)
@@ -136,8 +134,8 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
     machine = plan_of(fit, sheets, beans=lot.name).model_copy(
         update={"name": name, "maker": "fitted", "note": f"fitted to {len(sheets)} roasts, like {like.name}"}
     )
-    save_text(path, tomli_w.dumps(machine.model_dump(mode="json")), overwrite=args.overwrite)
-    save_text(lot, tomli_w.dumps(lot_of(fit).model_dump(mode="json")), overwrite=args.overwrite)
+    save_text(path, toml_text(machine.model_dump(mode="json")), overwrite=args.overwrite)
+    save_text(lot, toml_text(lot_of(fit).model_dump(mode="json")), overwrite=args.overwrite)
     shown = re.sub(r"\s", "\\ ", str(path))
     print(f"machine: {path}\nlot: {lot}\nrehearse it:  coach rehearse PROFILE --machine {shown}")
 

@@ -17,6 +17,8 @@ OTHERS: Final = ("event", "gas", "air", "drum", "note")
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
+    from coach.commands.adopt import add_given
+
     p = commands.add_parser("import", help="make a roast, or a profile, from a sheet (CSV)")
     p.add_argument("file", metavar="FILE")
     columns = p.add_argument_group(
@@ -45,6 +47,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--profile", metavar="NAME", help="make a profile of this name instead of a roast")
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: into your own folder")
     p.add_argument("--overwrite", action="store_true")
+    add_given(p, batch=False)
     p.set_defaults(run=run)
 
 
@@ -54,7 +57,8 @@ def run(args: argparse.Namespace) -> int:
 
     from pydantic import ValidationError
 
-    from coach.adopt import adopt
+    from coach.adopt import adopt, line_of
+    from coach.commands.adopt import agreed, given_by
     from coach.errors import CoachError, EntryError
     from coach.library import (
         dump_document,
@@ -65,9 +69,11 @@ def run(args: argparse.Namespace) -> int:
         profile_folder,
         save_text,
     )
+    from coach.logbook.differences import change_table
     from coach.logbook.imported import entries_of, header_of, journal_text, roast_of
     from coach.logbook.results import HEAVIEST
     from coach.logbook.sheet_in import DELIMITERS, SheetError, read_sheet, take
+    from coach.profile import Profile
     from coach.roast import explain
 
     path = printable(args.file)
@@ -88,7 +94,8 @@ def run(args: argparse.Namespace) -> int:
         )  # fmt: skip
         entries = entries_of(taken)
         roast = roast_of(header, entries)
-        document = adopt(roast, args.profile or "trial")
+        line_of(roast)
+        made = adopt(roast, args.profile, followed=followed, given=given_by(args)) if args.profile else None
     except EntryError as error:
         raise SheetError(path, error.message, error.hint) from None
     except ValidationError as error:
@@ -97,10 +104,15 @@ def run(args: argparse.Namespace) -> int:
     if "first crack" not in taken.marks:
         said.append("No first crack is marked: add it with --mark 'first crack=8:07', or crack can't be forecast.")
     if "drop" not in taken.marks:
-        said.append("No drop is marked: the last reading counts as the end.")
-    if args.profile:
+        said.append("No drop is marked: add it with --mark drop=9:35, or no profile can be made of it.")
+    if made is not None:
+        new, old = Profile.from_document(made.document), None if followed is None else Profile.from_document(followed)
+        print("\n".join(f"  {line}" for line in change_table(old, new, made.sources)))
+        agreed(old, new, args.change, "coach import")
+        if args.show:
+            return 0
         target = Path(args.output) if args.output else profile_folder() / f"{file_stem(args.profile)}.toml"
-        save_text(target, dump_document(document), overwrite=args.overwrite)
+        save_text(target, dump_document(made.document), overwrite=args.overwrite)
         next_step = f"follow it with  coach follow {printable(str(target))}"
     else:
         target = Path(args.output) if args.output else logbook_folder() / f"{header.id}.jsonl"

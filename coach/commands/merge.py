@@ -14,12 +14,14 @@ if TYPE_CHECKING:
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
+    from coach.commands.adopt import add_given
+
     p = commands.add_parser("merge", help="make accepted roasts into the next version of their profile")
     p.add_argument("profile", metavar="PROFILE")
     p.add_argument("roasts", nargs="*", metavar="ROAST", help="without any: all accepted roasts of it in the logbook")
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: beside your profiles, as NAME-vN")
-    p.add_argument("--show", action="store_true", help="only show what would change")
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_given(p)
     p.set_defaults(run=run)
 
 
@@ -29,11 +31,12 @@ def run(args: argparse.Namespace) -> int:
 
     from pydantic import ValidationError
 
+    from coach.commands.adopt import agreed, given_by
     from coach.errors import CoachError, EntryError
     from coach.library import dump_document, find_profile, load_profile, logbook_folder, printable, save_text
-    from coach.logbook.differences import changes
+    from coach.logbook.differences import change_table, changes
     from coach.logbook.kept_versions import KeptVersion, later_than
-    from coach.logbook.versions import ENOUGH, merge
+    from coach.logbook.versions import ENOUGH, merge, odd_ones
     from coach.printing import filled, width
     from coach.profile import Profile
     from coach.roast import explain
@@ -49,26 +52,34 @@ def run(args: argparse.Namespace) -> int:
             f"Go on from it: coach merge {printable(newer[-1].called)}",
         )
     try:
-        document = merge(parent, roasts)
+        made = merge(parent, roasts, given_by(args))
     except EntryError as error:
         raise CoachError(error.message, error.hint) from None
     except ValidationError as error:
         raise CoachError(f"The roasts make no profile: {explain(error)}.", "Leave out what is unlike.") from None
+    document = made.document
     new = Profile.from_document(document)
     names = ", ".join(printable(r.header.id) for r in roasts)
     step = f"version {parent.document.version} -> {document.version}"
     found = changes(parent, new)
     out = [f"{printable(parent.name)}: {step}, from {len(roasts)} roast{'' if len(roasts) == 1 else 's'}"]
-    out += [f"  {names}", *(f"  {line}" for line in found)]
+    out.append(f"  {names}")
+    print("\n".join(filled(out, width())))
+    print("\n".join(f"  {line}" for line in change_table(parent, new, made.sources)))
+    out = [f"  {line}" for line in odd_ones(parent, roasts)]
     if len(roasts) < ENOUGH:
         out.append(f"  PROVISIONAL: {len(roasts)} of the {ENOUGH} roasts that a learned band needs")
     if not found:
         out.append("  Nothing that counts is different" + ("." if args.show or args.output else ": none is written."))
-    print("\n".join(filled(out, width())))
+    if out:
+        print("\n".join(filled(out, width())))
+    agreed(parent, new, args.change, "coach merge")
     if args.show or not (found or args.output):
         return 0
     target = Path(args.output) if args.output else next_file(file, document.version)
-    save_text(target, dump_document(document), taken="Versions are never overwritten: name another with --output FILE")
+    save_text(
+        target, dump_document(document, file), taken="Versions are never overwritten: name another with --output FILE"
+    )
     print(f"{printable(str(target))}: the versions before it stay as they are")
     print(f"Follow it with  coach follow {printable(KeptVersion(target, document).called)}")
     return 0

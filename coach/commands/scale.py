@@ -21,7 +21,7 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from coach.errors import CoachError, EntryError
-    from coach.library import dump_document, load_profile, printable, save_text
+    from coach.library import dump_document, find_profile, load_profile, printable, save_text
     from coach.logbook.differences import changes
     from coach.logbook.versions import scaled
     from coach.profile import Profile
@@ -33,8 +33,9 @@ def run(args: argparse.Namespace) -> int:
         document = scaled(parent, args.batch)
     except EntryError as error:
         raise CoachError(error.message, error.hint) from None
-    save_text(Path(args.output), dump_document(document), overwrite=args.overwrite)
-    print(f"{printable(args.output)}: A FIRST GUESS, not proven; roast it as a trial")
+    print("A FIRST GUESS, not proven; roast it as a trial")
     for line in changes(parent, Profile.from_document(document)):
         print(f"  {printable(line)}")
+    save_text(Path(args.output), dump_document(document, find_profile(args.profile)), overwrite=args.overwrite)
+    print(f"{printable(args.output)}: follow it with  coach follow {printable(args.output)}")
     return 0

@@ -13,14 +13,13 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the settings that hold as a file one could start from."""
-    import tomli_w
-
+    from coach.library import toml_text
     from coach.settings import load_settings, settings_file
 
     settings = load_settings()
     there = "" if settings_file().exists() else " (not there yet: everything below is the default)"
     print(f"# {settings_file()}{there}")
-    print(tomli_w.dumps(settings.model_dump(mode="json", exclude_none=True)), end="")
+    print(toml_text(settings.model_dump(mode="json", exclude_none=True)), end="")
     if settings.unit is None:
         print('# unit = "C" or "F": the unit you type in, if not the profile\'s')
     if settings.cadence is None:

@@ -151,9 +151,8 @@ class Drill(_Frozen):
 
 
 def bundled_drills() -> Path:
-    """The folder of the drills that come with the program; in a checkout ``shipped`` is a link to examples/drills."""
-    inside = Path(__file__).parent / "shipped"
-    return inside if inside.is_dir() else Path(__file__).parent.parent.parent / "examples" / "drills"
+    """The folder of the drills that come with the program."""
+    return Path(__file__).parent / "shipped"
 
 
 def drill_folders() -> tuple[Path, ...]:

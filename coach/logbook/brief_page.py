@@ -108,7 +108,7 @@ def curve_svg(profile: Profile, standing: Standing | None) -> str:
             place = (s.time + 4, show(min(line)) + (i % 2) * 9)
             ax.text(*place, f"{s.control} {number(s.shown, 2)}", fontsize=6.5)
         if standing is not None:
-            readings = standing.situation.roast.readings
+            readings = standing.readings
             ax.plot([r.t for r in readings], [show(r.celsius) for r in readings], "o", color=DARK, markersize=2.4)
         clock_axis(ax.xaxis, 2000.0)
         ax.set_ylabel(f"probe (°{unit})")

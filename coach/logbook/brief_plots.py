@@ -21,7 +21,7 @@ def drawn(profile: Profile, standing: Standing | None, width: int, plain: bool =
     """The curve with its band, events as letters below, moves as planned; in mid-roast today's readings (o) on it."""
     unit = profile.unit
     cells = max(width - PAD - 2, 20)
-    readings = standing.situation.roast.readings if standing is not None else ()
+    readings = standing.readings if standing is not None else ()
     end = max([profile.curve.end, *(r.t for r in readings)])
     grid = np.arange(0.0, profile.curve.end, end / (4 * cells))
     line = profile.curve.at(grid)

@@ -19,7 +19,7 @@ from typing import Any, Final
 from coach.errors import CoachError, JournalError
 from coach.logbook.summary import COLUMNS, Summary, summarise
 
-SCHEMA: Final = 3
+SCHEMA: Final = 4
 """Raised when a row holds something else than before: an older index is then built anew."""
 BATCH: Final = 500
 Progress = Callable[[int, int], None]

@@ -25,6 +25,9 @@ BITES: Final = 120.0
 SMALL: Final = 0.5
 """A gap below this share of the tolerance asks for nothing."""
 
+ODD: Final = 0.25
+"""A crack that comes further off than this share of its time is no reason for a change: something else was wrong."""
+
 
 @dataclass(frozen=True)
 class Proposal:
@@ -53,6 +56,12 @@ def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
         off = f"within {clock(abs(gap))} of the plan" if abs(gap) >= 1 else "as planned"
         near = f"First crack came {off}: change nothing"
         return Proposal(near + _rule_not_kept(profile, roast) + ".", gap)
+    if abs(gap) > ODD * goal.time:
+        return Proposal(
+            f"First crack came {clock(abs(gap))} {word}: too far off for a change of gas. Check the mark, the charge "
+            "and the moves, and change nothing by this roast.",
+            gap,
+        )
     missed = _missed(profile, roast, crack)
     if missed is not None:
         return Proposal(f"First crack came {clock(abs(gap))} {word}, and {missed}. Make the plan's moves first.", gap)

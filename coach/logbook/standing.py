@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from coach.entries import Header
-from coach.evidence import drop_due
+from coach.estimate import HIGHEST
+from coach.evidence import drop_due, last_doubtful, last_used
 from coach.knowledge import Knowledge
 from coach.logbook.facts import Fact, drop_rule, facts_of
 from coach.logbook.review import degrees
 from coach.logbook.table import cut
 from coach.profile import Profile
-from coach.roast import Numbered
+from coach.roast import Numbered, Probe
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
 
@@ -59,6 +60,13 @@ class Standing:
         """Roast time, s; None before charge."""
         return self.situation.t
 
+    @property
+    def readings(self) -> tuple[Probe, ...]:
+        """The readings since charge that were used: none that was kept out."""
+        s = self.situation
+        doubtful = s.estimate.doubtful if s.estimate is not None else {}
+        return tuple(r for r in s.roast.readings if r.line not in doubtful)
+
     def settings(self, profile: Profile) -> dict[str, float]:
         """What the controls stand at, as on their dials (gas in the profile's unit)."""
         out: dict[str, float] = {}
@@ -77,12 +85,19 @@ class Standing:
             lines.append("Not charged yet.")
         else:
             lines.append(f"Roast time {clock(s.t)}, {s.roast.phase}.")
-        readings = s.roast.readings or s.roast.preheat
-        if readings:
-            last = readings[-1]
+        last = (
+            last_used(s)
+            if s.roast.readings
+            else next((r for r in reversed(s.roast.preheat) if -20 <= r.celsius <= HIGHEST), None)
+        )
+        if last is not None:
             age = (s.t if s.t is not None else s.at) - last.t
             lines.append(f"Last reading {degrees(last.celsius, unit)}, {clock(max(age, 0.0))} ago.")
+        if (refused := last_doubtful(s)) is not None:
+            lines.append(f"One after it, {clock(refused[0].t)}, was not used: it looks wrong. Read the probe anew.")
         f = s.forecast
+        if s.beyond_reference and s.roast.phase != "cooling":
+            lines.append(f"The plan ended at {clock(profile.curve.end)}: nothing to compare with.")
         if f.deviation is not None and f.lag is not None:
             word = "hotter" if f.deviation > 0 else "cooler"
             ahead = "behind" if f.lag > 0 else "ahead of"
@@ -161,8 +176,9 @@ class Standing:
         """Three facts that the incoming person says back before the other lets go."""
         s, unit = self.situation, profile.unit
         out = []
-        if s.roast.readings:
-            hot = from_celsius(s.roast.readings[-1].celsius, unit)
+        last = last_used(s)
+        if last is not None:
+            hot = from_celsius(last.celsius, unit)
             out.append(Fact(f"What did the probe read last, in °{unit}?", f"{number(hot)} °{unit}", hot, 1.0))
         gas = self.settings(profile).get("gas")
         if gas is not None:

@@ -132,8 +132,8 @@ def summarise(roast: Roast, file: str) -> Summary:
     else:
         turned_t, turned_c = turned or (None, None)
     drop, crack = marks.get("drop"), marks.get("first crack")
-    charge = roast.preheat[-1].celsius if roast.preheat and roast.charge_at is not None else None
-    weight_in = (result.weight_in if result else None) or header.batch_kg
+    charge = roast.charge_reading
+    weight_in = roast.batch_kg
     weight_out = result.weight_out if result else None
     return Summary(
         file=file, id=header.id, profile=header.profile, coffee=header.coffee, machine=header.machine,
@@ -142,7 +142,8 @@ def summarise(roast: Roast, file: str) -> Summary:
         run=header.run, unit=header.unit,
         ended="dropped" if drop is not None else "not charged" if roast.charge_at is None else "unfinished",
         batch_kg=header.batch_kg,
-        charge_temperature=charge, turning_time=turned_t, turning_temperature=turned_c,
+        charge_temperature=None if charge is None else charge.celsius,
+        turning_time=turned_t, turning_temperature=turned_c,
         yellow_time=marks.get("yellow"), yellow_temperature=at("yellow"),
         crack_time=crack, crack_temperature=at("first crack"),
         drop_time=drop, drop_temperature=at("drop"),

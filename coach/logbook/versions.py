@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
-from coach.adopt import adopt
+from coach.adopt import LIMITS, NOTHING, Adopted, Given, Line, below_limit, dial, line_of
 from coach.entries import EVENTS, Event
 from coach.errors import EntryError
 from coach.logbook.align import mean_events, warp
-from coach.profile import ByPhase, Milestone, PlannedMove, Profile, ProfileDocument
+from coach.profile import ByPhase, Limits, Milestone, PlannedMove, Profile, ProfileDocument
 from coach.roast import Roast
-from coach.units import Control, from_celsius, from_kelvins, number
+from coach.units import Control, PressureUnit, clock, from_celsius, from_kelvins, number
 
 Array = NDArray[np.float64]
 ENOUGH: Final = 8
@@ -67,15 +67,15 @@ class Laid:
         return np.asarray(self.values.std(axis=0, ddof=1))
 
 
-def lay(curves: Sequence[Profile]) -> Laid:
-    """Adopted roasts on one axis: each stretched so that its events fall on the mean times of all."""
-    times = [{e: g.time for e, g in p.goals.items()} for p in curves]
+def lay(lines: Sequence[Line]) -> Laid:
+    """Roasts' lines on one axis: each stretched so that its events fall on the mean times of all."""
+    times = [line.marks for line in lines]
     events = mean_events(times)
-    end = events.get("drop", float(np.mean([p.curve.end for p in curves])))
+    end = events.get("drop", float(np.mean([line.end for line in lines])))
     inner = [t for t in events.values() if t < end]
     t = np.unique(np.concatenate([np.arange(0.0, end, STEP), inner, [end]]))
     t = t[np.concatenate([np.diff(t) > 0.5, [True]])]
-    values = np.array([p.curve.at(warp(t, events, own)) for p, own in zip(curves, times, strict=True)])
+    values = np.array([line.curve.at(warp(t, events, own)) for line, own in zip(lines, times, strict=True)])
     many = len(times) > 1
     scatter = {e: float(np.std([own[e] for own in times], ddof=1)) if many else 0.0 for e in events}
     return Laid(t, values, events, scatter)
@@ -89,15 +89,27 @@ def half_width(spread: Array, count: int) -> Array:
     return np.asarray(student.ppf(0.5 + COVER / 2, count - 1) * spread * np.sqrt(1 + 1 / count))
 
 
-def merge(parent: Profile, roasts: Sequence[Roast]) -> ProfileDocument:
-    """The next version of a profile from finished roasts of it.  Raises EntryError when they can't be one."""
+def merge(parent: Profile, roasts: Sequence[Roast], given: Given = NOTHING) -> Adopted:
+    """The next version of a profile from finished roasts of it.  Raises EntryError when they can't be one.
+
+    Limits, batch, checklist and calls stay the parent's unless ``given``; so does the charge temperature where fewer
+    than half of the roasts show theirs.
+    """
     if not roasts:
         raise EntryError("No roast was given.", "Name at least one.")
+    document = parent.document
+    lines = []
     for r in roasts:
         if "drop" not in r.marks:
             raise EntryError(f"The roast {r.header.id} has no drop.", "Leave it out.")
-    curves = [Profile.from_document(adopt(r, r.header.id)) for r in roasts]
-    laid, document = lay(curves), parent.document
+        seen = r.charge_reading
+        try:
+            own = line_of(r, followed=parent, charge=parent.charge_temperature if seen is None else seen.celsius)
+            below_limit(own, document.limits.safety if given.safety is None else given.safety, document.unit)
+        except EntryError as error:
+            raise EntryError(f"{r.header.id}: {error.message}", error.hint) from None
+        lines.append(own)
+    laid = lay(lines)
     unit = document.unit
     few = len(roasts) < ENOUGH
     half = np.maximum(half_width(np.hypot(laid.spread_by_clock, READING), len(roasts)), NARROWEST)
@@ -117,6 +129,16 @@ def merge(parent: Profile, roasts: Sequence[Roast]) -> ProfileDocument:
     new_drop = document.drop.model_copy(
         update={"temperature": show(drop), "development": development or document.drop.development}
     )
+    charge, source = _charge(parent, roasts, given)
+    limits = {**document.limits.model_dump(), **given.limits}
+    limits["safety"] = document.limits.safety if given.safety is None else given.safety
+    sources = {
+        "charge temperature": source,
+        "batch": "as before" if given.batch_kg is None else "as given",
+        **{called: "as given" if name in given.limits else "as before" for name, called in LIMITS.items()},
+        LIMITS["safety"]: "as before" if given.safety is None else "as given",
+        "checklist": "as before", "calls": "as before",
+    }  # fmt: skip
     what = f"Line and band from {len(roasts)} accepted roast{'s' if len(roasts) > 1 else ''}, aligned on their events."
     notes = [n for n in document.notes if not n.startswith(("Line and band from", "Provisional:"))] + [what]
     if few:
@@ -124,7 +146,8 @@ def merge(parent: Profile, roasts: Sequence[Roast]) -> ProfileDocument:
     table = document.model_dump()
     table.update(
         version=document.version + 1,
-        charge_temperature=show(float(np.mean([c.charge_temperature for c in curves]))),
+        charge_temperature=charge, batch_kg=given.batch_kg or document.batch_kg,
+        limits=Limits.model_validate(limits).model_dump(),
         reference=[(round(float(t), 1), show(float(v))) for t, v in zip(laid.t, line, strict=True)],
         milestones=[m.model_dump() for m in _milestones(parent, laid)],
         moves=[m.model_dump() for m in moves_of(parent, roasts)],
@@ -134,7 +157,47 @@ def merge(parent: Profile, roasts: Sequence[Roast]) -> ProfileDocument:
         notes=notes, sources=[r.header.id for r in roasts],
         parent=f"{document.name}, version {document.version}"[:300], provisional=few,
     )  # fmt: skip
-    return ProfileDocument.model_validate(table)
+    return Adopted(ProfileDocument.model_validate(table), sources)
+
+
+def _charge(parent: Profile, roasts: Sequence[Roast], given: Given) -> tuple[float, str]:
+    """The charge temperature in the parent's unit, and where it comes from."""
+    if given.charge is not None:
+        return given.charge, "as given"
+    shown = [r.charge_reading.celsius for r in roasts if r.charge_reading is not None]
+    if not shown or 2 * len(shown) < len(roasts):
+        return parent.document.charge_temperature, "as before: too few of the roasts show it"
+    middle = round(from_celsius(float(np.median(shown)), parent.unit), 1)
+    return middle, f"median of {len(shown)} reading{'' if len(shown) == 1 else 's'} near charge"
+
+
+ODD_TEMPERATURE: Final = 8.0
+ODD_TIME: Final = 60.0
+"""A roast so far off the others (K, s) is named: one of them may be no roast to learn from."""
+
+
+def odd_ones(parent: Profile, roasts: Sequence[Roast]) -> list[str]:
+    """Roasts that differ from the median of all more than roasts of one recipe do, each in a line."""
+    out: list[str] = []
+    ends = [(r, line_of(r, followed=parent, charge=parent.charge_temperature)) for r in roasts]
+    for r, line in ends if len(ends) > 2 else []:
+        hot = line.at(line.end) - float(np.median([x.at(x.end) for _, x in ends]))
+        said = (
+            [f"dropped {number(abs(hot), 0)} K {'hotter' if hot > 0 else 'cooler'}"]
+            if abs(hot) > ODD_TEMPERATURE
+            else []
+        )
+        for event in ("first crack", "drop"):
+            times = [x.marks[event] for _, x in ends if event in x.marks]
+            if event in line.marks and times and abs(late := line.marks[event] - float(np.median(times))) > ODD_TIME:
+                said.append(f"{event} {clock(abs(late))} {'later' if late > 0 else 'earlier'}")
+        if said:
+            out.append(f"{r.header.id} is unlike the others: {', '.join(said)}. To leave it out, name the others.")
+    batch = parent.document.batch_kg
+    for r in roasts:
+        if r.batch_kg is not None and abs(r.batch_kg / batch - 1) > 0.05:
+            out.append(f"{r.header.id} was {number(r.batch_kg, 3)} kg: the profile's batch is {number(batch, 3)} kg.")
+    return out
 
 
 def _milestones(parent: Profile, laid: Laid) -> list[Milestone]:
@@ -184,7 +247,7 @@ def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
     out: list[PlannedMove] = []
     controls: tuple[Control, ...] = ("gas", "air", "drum")
     for control in controls:
-        rows = [settings(r, control) for r in roasts]
+        rows = [settings(r, control, parent.document.pressure_unit) for r in roasts]
         if len({len(row) for row in rows}) == 1 and rows[0]:
             for made in zip(*rows, strict=True):
                 time = round(float(np.median([t for t, _ in made])), 1)
@@ -204,17 +267,18 @@ def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
     return sorted(out, key=lambda m: m.at_time if m.at_time is not None else 1e9)
 
 
-def settings(roast: Roast, control: Control) -> list[tuple[float, float]]:
-    """Times (s, not before charge) and values as typed of a control's settings; what was set before charge counts as
-    set at charge, and what was changed again within 10 s is left out."""
+def settings(roast: Roast, control: Control, pressure: PressureUnit) -> list[tuple[float, float]]:
+    """Times (s, from charge to drop) and values of a control's settings, gas in ``pressure``; what was set before
+    charge counts as set at charge, and what was changed again within 10 s is left out."""
     out: list[tuple[float, float]] = []
-    for m in sorted((m for m in roast.moves if m.control == control), key=lambda m: m.t):
-        t = max(m.t, 0.0)
-        if out and (t - out[-1][0] < 10 or out[-1][1] == m.shown):
-            if out[-1][1] != m.shown:
-                out[-1] = (out[-1][0], m.shown)
+    end = roast.marks.get("drop", 3600.0)
+    for m in sorted((m for m in roast.moves if m.control == control and m.t < end), key=lambda m: m.t):
+        t, value = max(m.t, 0.0), dial(m, pressure)
+        if out and (t - out[-1][0] < 10 or out[-1][1] == value):
+            if out[-1][1] != value:
+                out[-1] = (out[-1][0], value)
             continue
-        out.append((t, m.shown))
+        out.append((t, value))
     return out
 
 

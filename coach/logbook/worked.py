@@ -77,9 +77,7 @@ class Worked:
     def key(self, what: str, profile: Profile, *parts: str) -> str:
         """The key of an answer that rests on a profile and on these signs, in this order."""
         if self._profile is None or self._profile[0] is not profile:
-            from coach.library import dump_document
-
-            self._profile = (profile, hashlib.sha256(dump_document(profile.document).encode()).hexdigest())
+            self._profile = (profile, hashlib.sha256(profile.document.model_dump_json().encode()).hexdigest())
         by = program() if what in BROAD else forecaster()
         return hashlib.sha256("\n".join([what, by, self._profile[1], *parts]).encode()).hexdigest()[:40]
 

@@ -132,6 +132,8 @@ def status(s: Situation) -> list[str]:
     if f.deviation is not None and fresh != "none":
         lag = "" if f.lag is None else f", {abs(f.lag):.0f} s {'behind' if f.lag > 0 else 'ahead'}"
         out.append(f"off plan {from_kelvins(f.deviation, unit):+.1f} °{unit}{lag}")
+    elif s.beyond_reference and s.roast.phase != "cooling":
+        out.append(f"the plan ended at {clock(s.profile.curve.end)}")
     goal = s.profile.goals.get("first crack")
     cracked = crack_of(s)
     if cracked is not None:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from coach.adopt import plausible
+from coach.plausible import plausible
 from coach.roast import Roast
 from coach.simulator.batch import Many, Run, simulate_many
 from coach.simulator.beans import Beans
@@ -96,9 +96,9 @@ def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None =
     readings = plausible(tuple(r for r in roast.readings if FROM <= r.t <= drop))
     if len(readings) < 6:
         return "fewer than six readings"
-    before = [r for r in roast.preheat if r.t >= -45.0] or [r for r in roast.readings if r.t < 3.0]
-    if not before:
-        return "no reading at the charge"
+    charge = roast.charge_reading
+    if charge is None:
+        return "no reading in the 20 s before charge"
     gas, dial = roast.setting("gas", 5.0), roast.setting("air", 5.0)
     if gas is None:
         return "the gas at charge was never logged"
@@ -106,7 +106,7 @@ def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None =
         dial = air
     if dial is None:
         return "the air at charge was never logged"
-    batch = roast.header.batch_kg or batch_kg
+    batch = roast.batch_kg or batch_kg
     if batch is None:
         return "no batch weight"
     moves = tuple(
@@ -117,7 +117,7 @@ def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None =
     return Sheet(
         np.array([r.t for r in readings]),
         np.array([r.celsius for r in readings]),
-        before[-1].celsius,
+        charge.celsius,
         gas,
         dial,
         moves,

@@ -12,9 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import ValidationError
-from workshops import Day, day_of
+from workshops import Day, day_of, invented_profile
 
-from coach.adopt import adopt
 from coach.entries import Entry, Mark, Move, Reading
 from coach.profile import Profile
 from coach.units import from_celsius
@@ -185,7 +184,7 @@ def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, ev
         reference = roast(kit, a_day(rng, 0.3), rng, 0.3, 0, 20.0, None)
         if reference is not None and 330 <= reference.roast.marks["first crack"] <= 800:
             try:
-                profile = Profile.from_document(adopt(reference.roast, f"place {number}"))
+                profile = invented_profile(reference.roast, f"place {number}")
                 break
             except ValidationError:  # a roast that no profile can be made from, such as one that cools in mid-roast
                 continue

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.adopt import adopt
+from coach.adopt import Given, adopt
 from coach.entries import Entry, Header, Move, Reading
 from coach.profile import Profile
 from coach.roast import Numbered, Roast, effective, fold
@@ -20,7 +20,7 @@ from coach.simulator.beans import Beans, load_beans
 from coach.simulator.machine import Machine, load_machine, machine_names
 from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
-from coach.units import Control
+from coach.units import Control, from_celsius
 
 DEVELOPMENT = 11
 """Seed of the workshops that the priors and rules were made on."""
@@ -220,6 +220,19 @@ def day_of(
     )
 
 
+def invented_profile(roast: Roast, name: str) -> Profile:
+    """The profile of a simulated roast, with a charge temperature as it was read last and a safety limit that the
+    bench states: 15 K above its drop, from 230 to 285 °C."""
+    unit, drop = roast.header.unit, roast.marks["drop"]
+    hot = max(r.celsius for r in roast.readings if r.t <= drop)
+    charge = next((r.celsius for r in reversed(roast.preheat)), 200.0)
+    given = Given(
+        charge=round(from_celsius(charge, unit), 1), safety=round(from_celsius(min(max(hot + 15, 230.0), 285.0), unit)),
+        batch_kg=roast.batch_kg or 1.0,
+    )  # fmt: skip
+    return Profile.from_document(adopt(roast, name, given=given).document)
+
+
 def workshop(
     seed: int, number: int, earlier: int, live: int, size: float = 1.0, every: float | None = 30.0
 ) -> Workshop | None:
@@ -239,7 +252,7 @@ def workshop(
             break
     else:
         return None
-    profile = Profile.from_document(adopt(reference.roast, f"workshop {number}"))
+    profile = invented_profile(reference.roast, f"workshop {number}")
     days: list[Day] = []
     for tried in range(1, 3 * (earlier + live)):
         day = _day(machine, beans, rng, habits, size, tried, profile)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import tomli_w
+import tomlkit
 from pydantic import ValidationError
 
 import coach.drills
@@ -96,7 +96,7 @@ def test_a_drill_of_ones_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     folder = tmp_path / "drills"
     folder.mkdir()
-    (folder / "mine.toml").write_text(tomli_w.dumps({**PLAIN, "title": "Mine"}))
+    (folder / "mine.toml").write_text(tomlkit.dumps({**PLAIN, "title": "Mine"}))
     assert load_drill("mine").title == "Mine"
     assert load_drill(str(folder / "mine.toml")).title == "Mine"
     assert "mine" in drill_names()
@@ -107,7 +107,7 @@ def test_words_for_what_is_wrong(tmp_path: Path) -> None:
     wrong.write_text("format = 1\ntitle = [")
     with pytest.raises(DrillError, match="not TOML"):
         load_drill(str(wrong))
-    wrong.write_text(tomli_w.dumps({**PLAIN, "kind": "magic", "inject": [{"what": "gremlin", "at": 3}]}))
+    wrong.write_text(tomlkit.dumps({**PLAIN, "kind": "magic", "inject": [{"what": "gremlin", "at": 3}]}))
     with pytest.raises(DrillError, match=r"kind: .*inject\.0\.what"):
         load_drill(str(wrong))
     with pytest.raises(DrillError, match=r"There are: .*hot-drum"):

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from coach.adopt import adopt
+from coach.adopt import Given, adopt
 from coach.errors import CoachError, EntryError, JournalError
 from coach.journal import parse_entry, parse_header, read_journal
 from coach.library import read_document
@@ -187,7 +187,7 @@ def _call_sheet(data: bytes) -> object:
             data, "sheet.csv", unit="C", pressure_unit="kPa", started="2026-11-02T08:00:00+00:00", follows=None,
             person="", machine="", coffee="", batch_kg=1.0,
         )  # fmt: skip
-        return adopt(roast_of(header, entries_of(taken)), "trial")
+        return adopt(roast_of(header, entries_of(taken)), "trial", given=Given(charge=200.0, safety=285.0))
     except (EntryError, ValueError) as error:  # the command gives these in words
         return error
 

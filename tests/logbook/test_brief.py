@@ -102,7 +102,9 @@ def test_changed_settings_are_said(profile: Profile) -> None:
     said = lines_of(brief(profile, [odd], NOW), "Settings changed")
     assert "Gas 1.2 kPa, planned for 5:35, was not set." in said
     assert "gas 1.4 kPa was set at 3:20; the plan has no such setting." in said
-    newer = Profile.from_document(merge(profile, [replace(last.roast, marks={**last.roast.marks, "yellow": 260.0})]))
+    newer = Profile.from_document(
+        merge(profile, [replace(last.roast, marks={**last.roast.marks, "yellow": 260.0})]).document
+    )
     said = lines_of(brief(newer, [last], NOW, parent=profile), "Settings changed")
     assert "provisional" in said
     assert "Since version 1: yellow: 4:04" in said

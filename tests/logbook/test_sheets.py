@@ -91,7 +91,7 @@ def test_a_sheet_can_count_for_a_profile(tmp_path: Path, capsys: pytest.CaptureF
 
 
 def test_a_sheet_becomes_a_profile_at_once(tmp_path: Path) -> None:
-    code, out = take_in(tmp_path, GOOD, *OPTIONS, "--profile", "October sheet", output="p.toml")
+    code, out = take_in(tmp_path, GOOD, *OPTIONS, "--profile", "October sheet", "--safety", "235", output="p.toml")
     assert code == 0
     profile = load_profile(str(out))
     assert profile.goals["first crack"].time == 480.0
@@ -266,7 +266,7 @@ NOT_TOLD = {"two readings mistyped alike"}
 def test_malformed_sheets(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, text: str | bytes, options: list[str], says: str
 ) -> None:
-    code, out = take_in(tmp_path, text, *options, "--profile", "p", output="p.toml")
+    code, out = take_in(tmp_path, text, *options, "--profile", "p", "--safety", "235", output="p.toml")
     error = capsys.readouterr().err
     if name in NOT_TOLD:
         assert code == 0
@@ -479,7 +479,7 @@ def test_the_example_sheet_becomes_a_profile(tmp_path: Path) -> None:
     source = EXAMPLE.parent / "invented-sheet.csv"
     out = tmp_path / "p.toml"
     options = ["--time", "1", "--temperature", "2", "--event", "event", "--gas", "gas (mbar)", "--note", "note"]
-    more = ["--decimal", "comma", "--batch", "0.8", "--profile", "October", "--output", str(out)]
+    more = ["--decimal", "comma", "--batch", "0.8", "--profile", "October", "--safety", "235", "--output", str(out)]
     assert main(["import", str(source), *options, *more]) == 0
     profile = load_profile(str(out))
     assert profile.goals["first crack"].time == 490.0

@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE, example
 
-from coach.adopt import adopt
+from coach.adopt import line_of
 from coach.cli import main
 from coach.errors import EntryError
 from coach.library import dump_document, load_profile, read_document
@@ -50,12 +50,12 @@ def many(count: int, seed: int = 2) -> list[Roast]:
 
 
 def test_one_roast_twice_is_that_roast(parent: Profile) -> None:
-    document = merge(parent, [roast(name="a"), roast(name="b")])
+    document = merge(parent, [roast(name="a"), roast(name="b")]).document
     new = Profile.from_document(document)
     assert (document.version, document.sources) == (2, ["a", "b"])
     assert document.parent == "Larch Hill everyday (invented), version 1"
     t = np.arange(90.0, 570.0, 10.0)
-    alone = Profile.from_document(adopt(roast(name="a"), "alone")).curve
+    alone = line_of(roast(name="a"), followed=parent, charge=222.0).curve
     assert np.abs(new.curve.at(t) - alone.at(t)).max() < 0.6
     for event in ("yellow", "first crack", "drop"):
         assert new.goals[event].time == pytest.approx(parent.goals[event].time, abs=0.6)  # type: ignore[index]
@@ -66,7 +66,7 @@ def test_one_roast_twice_is_that_roast(parent: Profile) -> None:
 
 def test_roasts_of_different_pace_are_laid_event_on_event(parent: Profile) -> None:
     slow, fast = roast(1.06), roast(0.94)
-    new = Profile.from_document(merge(parent, [slow, fast]))
+    new = Profile.from_document(merge(parent, [slow, fast]).document)
     assert new.goals["first crack"].time == pytest.approx(487.0, abs=1.0)
     # a plain mean over the clock would blur the turning point; the aligned one keeps its depth
     low = min(r.celsius for r in slow.readings)
@@ -75,10 +75,10 @@ def test_roasts_of_different_pace_are_laid_event_on_event(parent: Profile) -> No
 
 def test_the_learned_band_is_the_spread(parent: Profile) -> None:
     sources = many(20)
-    document = merge(parent, sources)
+    document = merge(parent, sources).document
     assert not document.provisional
     assert any(n.startswith("Line and band from 20 accepted roasts") for n in document.notes)
-    laid = lay([Profile.from_document(merge(parent, [r])) for r in sources])
+    laid = lay([line_of(r, followed=parent, charge=222.0) for r in sources])
     middle = (laid.t > 200) & (laid.t < 560)
     assert laid.spread[middle] == pytest.approx(np.full(middle.sum(), 0.8), abs=0.35)
     assert (laid.spread_by_clock[middle] >= laid.spread[middle]).all()
@@ -87,7 +87,7 @@ def test_the_learned_band_is_the_spread(parent: Profile) -> None:
 def test_one_more_roast_lies_in_the_band_about_as_often_as_promised(parent: Profile) -> None:
     shares = []
     for seed in range(4):
-        new = Profile.from_document(merge(parent, many(10, seed=seed)))
+        new = Profile.from_document(merge(parent, many(10, seed=seed)).document)
         off = [
             abs(x.celsius - new.curve.value(x.t)) <= new.band(x.t, "browning")
             for r in many(12, seed=100 + seed)
@@ -110,10 +110,10 @@ def test_half_width_is_a_prediction_interval() -> None:
 def test_moves_that_differ_leave_the_plan(parent: Profile) -> None:
     other = roast(name="b")
     other = replace(other, moves=(*other.moves, Turned(400.0, "gas", 1.0, 99, 1.0)))
-    document = merge(parent, [roast(name="a"), other])
+    document = merge(parent, [roast(name="a"), other]).document
     gas = [(m.value, m.at_time) for m in document.moves if m.control == "gas"]
     assert gas == [(m.value, m.at_time) for m in parent.document.moves if m.control == "gas"]
-    assert settings(roast(), "gas") == [(0.0, 1.6), (335.0, 1.2), (484.0, 0.9)]
+    assert settings(roast(), "gas", "kPa") == [(0.0, 1.6), (335.0, 1.2), (484.0, 0.9)]
 
 
 def test_what_cannot_be_merged_is_said(parent: Profile) -> None:
@@ -128,7 +128,7 @@ def test_what_cannot_be_merged_is_said(parent: Profile) -> None:
 
 def test_changes_are_said_in_words(parent: Profile) -> None:
     assert changes(parent, parent) == []
-    said = changes(parent, Profile.from_document(merge(parent, [roast(1.05, 1.0), roast(1.05, 1.0)])))
+    said = changes(parent, Profile.from_document(merge(parent, [roast(1.05, 1.0), roast(1.05, 1.0)]).document))
     assert any(x.startswith("first crack: 8:07 at 197.3 °C -> 8:31") and "(+0:24" in x for x in said)
     assert any(x.startswith("line: at most") for x in said)
 

@@ -136,7 +136,7 @@ def test_what_cannot_be_used_says_why() -> None:
     assert sheet_of(roast(without(Mark, event="drop"))) == "no charge or no drop"
     assert sheet_of(roast(without(Reading))) == "fewer than six readings"
     assert sheet_of(roast(tuple(e for e in entries if not (isinstance(e, Reading) and e.at < 61)))) == (
-        "no reading at the charge"
+        "no reading in the 20 s before charge"
     )
     assert sheet_of(roast(without(Move, control="gas"))) == "the gas at charge was never logged"
     no_air = roast(without(Move, control="air"))
