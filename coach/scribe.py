@@ -90,6 +90,30 @@ class Scribe:
         self._thread.join(seconds)
         return not self._new
 
+    @property
+    def text(self) -> str:
+        """The whole journal, on disk or not."""
+        with self._change:
+            return "".join([*self._saved, *self._new])
+
+    def try_again(self) -> bool:
+        """Once closed: one try more to write what is left; whether all is on disk."""
+        if self._new and not self._thread.is_alive():
+            self._turn(list(self._new))
+            with contextlib.suppress(OSError):
+                self._writer.close()
+        return not self._new
+
+    def write_elsewhere(self, folder: Path) -> Path:
+        """The whole journal as a new file in another folder; its path.  Raises OSError, FileExistsError among them."""
+        make_folder(folder)
+        writer = JournalWriter(folder / self.path.name)
+        try:
+            writer.start(writer.path, self.text)
+        finally:
+            writer.close()
+        return writer.path
+
     # -- the thread ---------------------------------------------------------------------------------------------
 
     def _work(self) -> None:
