@@ -42,17 +42,18 @@ def show(app: RoastApp) -> int:
     However it ends, what is not yet on disk is written first, and the roast is offered again at the next start.  Where
     the disk takes nothing, see ``unsaved``.
     """
+    from coach.live import LiveRoast
 
     def put_away() -> None:
         if app.opened is not None:
             app.opened.close()
-            if app.opened.pending and not app.opened.read_only:
+            if isinstance(app.opened, LiveRoast) and app.opened.pending:
                 kept_elsewhere(app.opened)
 
     app.guard.on = True
     code = on_screen(app, put_away)
     live = app.opened
-    if live is not None and not live.read_only:
+    if isinstance(live, LiveRoast):
         live.close()
         if live.pending:
             left = unsaved(live, asks=code == 0)
