@@ -1,8 +1,8 @@
 """The journal's writer in a thread of its own: a slow disk never holds up the screen, and nothing is lost meanwhile.
 
 What is put here is kept until it is surely on disk.  A write that fails is tried again every few seconds; a folder that
-went away is made anew and the whole journal written again; a file that another program put in the journal's place is
-left alone, and the journal goes on under a name of its own beside it.
+went away is made anew and the whole journal written again; a file that another program put in the journal's place, or
+cut or wrote into where it lies, is left as it is, and the whole journal goes on under a name of its own beside it.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ class Scribe:
     def __init__(self, writer: JournalWriter, lines: Sequence[str], *, fault: OSError | None = None) -> None:
         self._writer = writer
         self._saved = list(lines) if fault is None else []
+        self._known: tuple[int, int] | None = None
         self._new: list[str] = [] if fault is None else list(lines)
         self._sound = fault is None
         self._fault = "" if fault is None else _words(fault)
@@ -89,6 +90,30 @@ class Scribe:
         self._thread.join(seconds)
         return not self._new
 
+    @property
+    def text(self) -> str:
+        """The whole journal, on disk or not."""
+        with self._change:
+            return "".join([*self._saved, *self._new])
+
+    def try_again(self) -> bool:
+        """Once closed: one try more to write what is left; whether all is on disk."""
+        if self._new and not self._thread.is_alive():
+            self._turn(list(self._new))
+            with contextlib.suppress(OSError):
+                self._writer.close()
+        return not self._new
+
+    def write_elsewhere(self, folder: Path) -> Path:
+        """The whole journal as a new file in another folder; its path.  Raises OSError, FileExistsError among them."""
+        make_folder(folder)
+        writer = JournalWriter(folder / self.path.name)
+        try:
+            writer.start(writer.path, self.text)
+        finally:
+            writer.close()
+        return writer.path
+
     # -- the thread ---------------------------------------------------------------------------------------------
 
     def _work(self) -> None:
@@ -109,10 +134,13 @@ class Scribe:
             if not self._sound:
                 self._mend()
             elif not self._in_place():
-                self._move()
+                self._move("moved or removed")
+            elif not self._as_left():
+                self._move("changed by another program")
             if batch:
                 self._sound = False
                 self._writer.append("".join(batch))
+                self._known = None
         except OSError as error:
             self._sound = False
             self._fault = _words(error)
@@ -131,21 +159,35 @@ class Scribe:
         except FileNotFoundError:
             return False
 
+    def _as_left(self) -> bool:
+        """Whether the open file holds what was written to it, no more and no less; it is read only where size or time
+        of change are not those seen last."""
+        seen = self._writer.stat()
+        state = (seen.st_size, seen.st_mtime_ns)
+        if state != self._known:
+            if self.path.read_bytes() != "".join(self._saved).encode():
+                return False
+            self._known = state
+        return True
+
     def _mend(self) -> None:
         """After a failed write: cut off what may have reached the disk of it, so that nothing stands there twice."""
         with contextlib.suppress(OSError):
             self._writer.close()
         if self.path.exists():
-            whole = sum(len(line.encode()) for line in self._saved)
-            if self.path.stat().st_size >= whole:
-                os.truncate(self.path, whole)
+            whole, found = "".join(self._saved).encode(), self.path.read_bytes()
+            if found.startswith(whole) and "".join(self._new).encode().startswith(found[len(whole) :]):
+                os.truncate(self.path, len(whole))
                 self._writer.reopen()
                 sync_folder(self.path.parent)  # what failed may have been the making of it
                 return
-        self._move()
+            self._move("changed by another program")
+        else:
+            self._move("moved or removed")
 
-    def _move(self) -> None:
-        """The journal is gone, or another file stands in its place: write all of it again, over nothing."""
+    def _move(self, how: str) -> None:
+        """The journal was ``moved or removed``, or what lies in its place is no longer what was written: write all of
+        it again, over nothing."""
         with contextlib.suppress(OSError):
             self._writer.close()
         first = self._writer.path
@@ -156,8 +198,14 @@ class Scribe:
                 self._writer.start(path, "".join(self._saved))
             except FileExistsError:
                 continue
-            word = "written anew" if n == 1 else f"another file took its place: it goes on as {path.name}"
-            self._moved = f"The journal was moved or removed: {word}"
+            self._known = None
+            if n == 1:
+                word = "written anew"
+            elif how == "moved or removed":
+                word = f"another file took its place: it goes on as {path.name}"
+            else:
+                word = f"{first.name} stays as it was left, the whole roast goes on as {path.name}"
+            self._moved = f"The journal was {how}: {word}"
             return
         raise FileExistsError(17, "no free name", str(first))
 

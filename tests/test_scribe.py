@@ -165,6 +165,50 @@ def test_a_file_that_another_program_put_there_is_left_alone(tmp_path: Path) -> 
     assert values(roast.path) == [100, 101, 102]
 
 
+@pytest.mark.parametrize("typed", [True, False])
+@pytest.mark.parametrize("how", ["cut", "emptied", "longer", "other signs of the same length", "nothing but zeros"])
+def test_a_journal_changed_where_it_lies_is_kept_and_the_roast_written_whole(
+    tmp_path: Path, how: str, typed: bool
+) -> None:
+    roast = begun(tmp_path)
+    first = roast.path
+    type_readings(roast, 0, 2)
+    until(lambda: roast.pending == 0)
+    data = first.read_bytes()
+    left = {
+        "cut": data[:-30],
+        "emptied": b"",
+        "longer": data + b'{"kind": "note", "at": 90, "text": "not ours"}\n',
+        "other signs of the same length": data.replace(b"101.0", b"191.0"),
+        "nothing but zeros": bytes(len(data)),
+    }[how]
+    assert left != data
+    with first.open("r+b") as file:  # the same file, no other in its place
+        file.truncate(0)
+        file.write(left)
+    if typed:
+        type_readings(roast, 2, 1)
+    until(lambda: roast.path != first and roast.pending == 0)
+    assert first.read_bytes() == left, "what another program left is left"
+    assert roast.trouble == (
+        "The journal was changed by another program: "
+        f"{first.name} stays as it was left, the whole roast goes on as {roast.path.name}"
+    )
+    roast.close()
+    assert values(roast.path) == ([100, 101, 102] if typed else [100, 101])
+
+
+def test_a_journal_whose_time_alone_was_changed_is_written_on(tmp_path: Path) -> None:
+    roast = begun(tmp_path)
+    first = roast.path
+    type_readings(roast, 0, 2)
+    until(lambda: roast.pending == 0)
+    os.utime(first, (1.0, 1.0))
+    type_readings(roast, 2, 1)
+    roast.close()
+    assert (roast.path, values(first)) == (first, [100, 101, 102])
+
+
 def test_a_journal_cut_short_by_another_program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     roast = begun(tmp_path)
     type_readings(roast, 0, 2)

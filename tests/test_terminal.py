@@ -392,6 +392,61 @@ def test_a_folder_that_can_not_be_written(tmp_path: Path) -> None:
     leave(child)
 
 
+def roast_without_disk(folder: Path) -> tuple[pexpect.spawn[str], Shown]:
+    """A charged roast with a reading, of which nothing reaches the disk."""
+    (folder / "home").write_text("a file where the folder should be")
+    child, shown = begin(folder / "home", TMPDIR=str(folder))
+    shown.until("NOT ON DISK")
+    child.send("95\r")
+    shown.until("3 lines kept in memory")
+    return child, shown
+
+
+def test_leaving_a_roast_that_is_not_on_disk_asks_for_another_place(tmp_path: Path) -> None:
+    child, shown = roast_without_disk(tmp_path)
+    child.sendcontrol("q")
+    shown.until("NOT ALL IS ON DISK")
+    child.sendcontrol("q")
+    child.expect("3 lines are lost")
+    child.expect("> ")
+    child.send(f"{tmp_path / 'home'}\r")
+    child.expect("Can't be written there")
+    child.expect("> ")
+    child.send(f"{tmp_path / 'stick'}\r")
+    child.expect("The whole roast is in ")
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 1
+    saved = read_journal(next((tmp_path / "stick").glob("*.jsonl")))
+    assert [getattr(n.entry, "temperature", 0) for n in saved.entries] == [0, 95]
+
+
+def test_a_roast_that_is_on_disk_nowhere_is_printed(tmp_path: Path) -> None:
+    child, shown = roast_without_disk(tmp_path)
+    child.sendcontrol("q")
+    shown.until("NOT ALL IS ON DISK")
+    child.sendcontrol("q")
+    child.expect("> ")
+    child.send("p\r")
+    child.expect("NOT ON DISK. This is the whole journal")
+    rest = child.read()
+    child.close()
+    assert child.exitstatus == 1
+    lines = [json.loads(x) for x in rest.splitlines() if x.startswith("{")]
+    assert [x["kind"] for x in lines] == ["roast", "mark", "reading"]
+
+
+@pytest.mark.parametrize("sent", [signal.SIGTERM, signal.SIGHUP])
+def test_told_to_end_a_roast_that_is_not_on_disk_is_written_elsewhere(tmp_path: Path, sent: int) -> None:
+    child, _ = roast_without_disk(tmp_path)
+    child.kill(sent)
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 128 + sent
+    saved = read_journal(next(tmp_path.glob("coach-*/*.jsonl")))
+    assert [getattr(n.entry, "temperature", 0) for n in saved.entries] == [0, 95]
+
+
 def test_escape_sequences_in_a_journal_and_a_profile_never_reach_the_terminal(tmp_path: Path) -> None:
     text = Path(PROFILE).read_text().replace("Invented demonstration data", "\\u001b]0;owned\\u0007\\u001b[31m")
     wicked = tmp_path / "wicked.toml"

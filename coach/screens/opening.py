@@ -28,6 +28,8 @@ class Opening(Asides):
 
     _ended = False
     """Whether what follows the drop was begun."""
+    _warned = False
+    """Whether the person was told, on leaving, that not all is on disk."""
 
     def on_mount(self) -> None:
         self.refresh_all()
@@ -173,6 +175,16 @@ class Opening(Asides):
             self.bell()
         if self.check.state == "playing" or due is not None:
             self._show_brief()
+
+    async def action_quit(self) -> None:
+        """Leave; but once say first what is not on disk."""
+        live = self._live
+        if live is not None and live.pending and live.trouble and not self._warned:
+            self._warned = True
+            self.message = "NOT ALL IS ON DISK. Ctrl+q again leaves; you can then write the roast to another folder."
+            self.refresh_all()
+            return
+        self.exit()
 
     def on_unmount(self) -> None:
         if self._voice is not None:

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 
 from coach.errors import CoachError
+from coach.screens.unsaved import kept_elsewhere, unsaved
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -38,19 +39,26 @@ def check_terminal(command: str, instead: str = "") -> None:
 def show(app: RoastApp) -> int:
     """Run the screen of a roast to its end, and say where the journal is; what the program returns (see ``on_screen``).
 
-    However it ends, what is not yet on disk is written first, and the roast is offered again at the next start.
+    However it ends, what is not yet on disk is written first, and the roast is offered again at the next start.  Where
+    the disk takes nothing, see ``unsaved``.
     """
+    from coach.live import LiveRoast
 
     def put_away() -> None:
         if app.opened is not None:
             app.opened.close()
+            if isinstance(app.opened, LiveRoast) and app.opened.pending:
+                kept_elsewhere(app.opened)
 
     app.guard.on = True
     code = on_screen(app, put_away)
     live = app.opened
-    if live is not None and not live.read_only:
+    if isinstance(live, LiveRoast):
         live.close()
-        print(f"journal: {live.path}" if not live.pending else live.trouble)
+        if live.pending:
+            left = unsaved(live, asks=code == 0)
+            return code or left
+        print(f"journal: {live.path}")
     return code
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import ctypes
 import os
 import platform
@@ -71,24 +72,47 @@ class PortAudioStream:
         return float(self._stream.latency)
 
     def close(self) -> None:
-        """Abort and close."""
-        global _running
+        """Abort and close.  Never comes back where the device is stalled."""
+        global _running, _held
         _running -= 1
+        _held += 1
         try:
             self._stream.abort()
         finally:
             self._stream.close()
+            _held -= 1
 
 
 _looked = False
 _running = 0
 """Streams open in this process: PortAudio looks for devices only when it starts, and restarting it would cut them."""
+_held = 0
+"""Calls that have not come back yet, to open or close a stream; of a stalled device they never do."""
+LET_GO: Final = 0.3
+"""PortAudio may take so long to end with the program, s."""
+
+
+def _let_go(end: Callable[[], object]) -> None:
+    """At the end of the program: end PortAudio, but wait for no device that is stalled (that would be for ever)."""
+    if not _held:
+        ending = threading.Thread(target=end, daemon=True)
+        ending.start()
+        ending.join(LET_GO)
 
 
 def open_default(rate: int, fill: Fill) -> Stream:
     """Open and start the system's default output.  Looks for devices afresh unless a stream is open, so that one
     plugged in is found.  Raises DeviceError.
     """
+    global _held
+    _held += 1
+    try:
+        return _open_default(rate, fill)
+    finally:
+        _held -= 1
+
+
+def _open_default(rate: int, fill: Fill) -> Stream:
     global _looked
     with _quietly():
         try:
@@ -98,6 +122,9 @@ def open_default(rate: int, fill: Fill) -> Stream:
         except OSError as error:
             raise DeviceError("the PortAudio library is not installed", for_good=True) from error
         try:
+            if not _looked:
+                atexit.unregister(sd._exit_handler)
+                atexit.register(_let_go, sd._exit_handler)
             if _looked and not _running:
                 sd._terminate()
                 sd._initialize()

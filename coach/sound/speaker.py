@@ -32,8 +32,11 @@ TEST_PAUSE: Final = 0.8
 """Silence between two sounds of a test, s."""
 BEAT: Final = 0.2
 """How often the worker looks after the device, s."""
-GRACE: Final = 3.0
-"""A device just opened may stay still this many patiences longer: an idle PulseAudio sink was seen to take 1.9 s."""
+GRACE: Final = 1.4
+"""A device just opened may stay still this many patiences longer (an idle PulseAudio sink was seen to take 1.9 s); with
+the patience and a beat that is less than 3 s."""
+LET_GO: Final = 0.3
+"""The device may take so long to close at the end, s."""
 
 
 class Way(StrEnum):
@@ -69,7 +72,7 @@ class Speaker:
     ``bell`` rings the terminal's bell; it is called from another thread, None if there is no bell.  ``open_device``
     opens the device, None if none is wanted.  ``on_change`` is told every new Status, from another thread.  A device
     that is missing, busy or lost is looked for again every ``retry`` seconds; one that takes no sound for ``patience``
-    seconds is lost (four times that just after opening: an idle sound server may wake late).  The device is opened in
+    seconds is lost (2.4 times that just after opening: an idle sound server may wake late).  The device is opened in
     the background, so that the first paint does not wait for it.  ``rising``: a cue that is repeated since nobody
     answered is 3 dB louder.
     """
@@ -177,11 +180,11 @@ class Speaker:
         self._mixer.set_source(source)
 
     def close(self) -> None:
-        """Let go of the device; waits a second at most.  Nothing is played after this."""
+        """Let go of the device; waits half a second at most.  Nothing is played after this."""
         self._closed = True
         self._to_mixer = False
         self._events.put(("close", None))
-        self._worker.join(1.0)
+        self._worker.join(LET_GO + 0.2)
 
     def _named(self, name: str, level: float) -> Samples | None:
         """Samples of a cue or a sound: none for a silent cue, None if there is no such name."""
@@ -211,7 +214,7 @@ class Speaker:
             elif kind == "failed":
                 self._failed(value)  # type: ignore[arg-type]
         if self._stream is not None:
-            self._start(self._dispose, self._stream).join(0.8)
+            self._start(self._dispose, self._stream).join(LET_GO)
 
     def _look_after(self) -> None:
         """Open the device when it is time to; notice one that was lost or does not answer."""

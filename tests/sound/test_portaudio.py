@@ -6,10 +6,12 @@ with its library.  Limits: IEC 60601-1-8 and MIL-STD-1472E, as in test_tones.
 
 from __future__ import annotations
 
+import ast
 import os
 import statistics
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +19,7 @@ import pytest
 
 from coach.sound.tones import RATE, Sound
 from tests.sound.measure import harmonics, pitch, pulses
-from tests.sound.virtual import Heard, NoCardError, play_through
+from tests.sound.virtual import CONFIG, Heard, NoCardError, play_through
 
 COUNTS = {Sound.ACT_NOW: 10, Sound.ALARM: 3, Sound.GET_READY: 3, Sound.PROMPT: 2}
 PITCHES = {Sound.ACT_NOW: 925, Sound.ALARM: 710, Sound.GET_READY: 545, Sound.PROMPT: 415}
@@ -85,3 +87,42 @@ print(drawn)
     )  # fmt: skip
     assert int(done.stdout) > 20
     assert done.stderr == "." * int(done.stdout)  # nothing of the screen's was lost, nothing else was written
+
+
+STALLED = """
+import os, sys, time
+kept_open = os.open(sys.argv[1], os.O_RDWR)  # somebody who never reads: the pipe is full after a third of a second
+from coach.sound.speaker import Speaker
+begun, told = time.monotonic(), []
+s = Speaker(lambda: None, on_change=lambda status: told.append((time.monotonic() - begun, status.text)))
+if s.ready(5) != "sound device":
+    sys.exit(3)
+while len(told) < 2 and time.monotonic() - begun < float(sys.argv[2]):
+    time.sleep(0.05)
+s.close()
+print(time.time(), told[-1], flush=True)
+"""
+
+
+@pytest.mark.parametrize("after", [0.6, 8.0])
+def test_a_stalled_device_is_told_within_three_seconds_and_holds_nobody_up(tmp_path: Path, after: float) -> None:
+    """A card that takes nothing any more, in the middle of a write: the program is left before and after it is told."""
+    if sys.platform != "linux":
+        pytest.skip("ALSA is Linux's")
+    pipe, config = tmp_path / "card", tmp_path / "alsa.conf"
+    os.mkfifo(pipe)
+    config.write_text(CONFIG.format(rate=RATE, path=pipe))
+    done = subprocess.run(
+        [sys.executable, "-c", STALLED, str(pipe), str(after)],
+        env=os.environ | {"ALSA_CONFIG_PATH": str(config)}, capture_output=True, text=True, timeout=30, check=False,
+    )  # fmt: skip
+    ended = time.time()
+    if done.returncode == 3:
+        pytest.skip("no PortAudio here")
+    assert (done.returncode, done.stderr) == (0, "")
+    closed, told = done.stdout.split(" ", 1)
+    assert ended - float(closed) < 1.0
+    if after > 1.0:
+        at, text = ast.literal_eval(told.strip())
+        assert at < 3.0
+        assert text == "terminal bell: sound device lost (takes no sound)"

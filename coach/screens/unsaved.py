@@ -1,0 +1,79 @@
+"""Leaving a roast that the disk does not take: ask for another place, and print the journal where there is none."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from coach.folders import printable
+
+if TYPE_CHECKING:
+    from coach.live import LiveRoast
+
+NOT_SAVED: Final = 1
+"""What the program returns where the journal is not where it belongs."""
+
+
+def unsaved(live: LiveRoast, *, asks: bool) -> int:
+    """After the screen: see that no entry is lost that is not on disk; what the program returns, not 0 unless all is
+    where it belongs.
+
+    The person is asked until the journal is written somewhere or is to be printed; where nobody can be asked (told to
+    end by a signal, no terminal) it is written to the folder for temporary files, and printed if that fails, too.
+    """
+    asks = asks and sys.stdin.isatty() and sys.stdout.isatty()
+    while live.pending:
+        place = _answer(live) if asks else None
+        if place is None:
+            found = None if asks else kept_elsewhere(live)
+            if found is None:
+                _print_all(live)
+                return NOT_SAVED
+            return _written(found, live)
+        if place == "":
+            if live.scribe.try_again():
+                break
+            continue
+        try:
+            found = live.scribe.write_elsewhere(Path(place).expanduser())
+        except (OSError, ValueError, RuntimeError) as error:
+            print(f"Can't be written there ({printable(getattr(error, 'strerror', '') or str(error))}).")
+        else:
+            return _written(found, live)
+    print(f"journal: {printable(str(live.path))}")
+    return 0
+
+
+def kept_elsewhere(live: LiveRoast) -> Path | None:
+    """The journal as a new file in a new folder among the temporary ones; None where that fails, too."""
+    with contextlib.suppress(OSError, ValueError):
+        return live.scribe.write_elsewhere(Path(tempfile.mkdtemp(prefix="coach-")))
+    return None
+
+
+def _answer(live: LiveRoast) -> str | None:
+    """A folder, '' to try again, None to print."""
+    count = live.pending
+    left = "1 line is" if count == 1 else f"{count} lines are"
+    print(f"{live.trouble}.\nLeave now, and {left} lost from {printable(str(live.path))}.")
+    print("Enter tries again. Type another folder to write the whole roast there, or p to print it here and leave.")
+    print("> ", end="", flush=True)  # a prompt of input() goes to C's stderr, which the sound device silences
+    try:
+        said = input().strip()
+    except (EOFError, KeyboardInterrupt, UnicodeDecodeError):
+        return None
+    return None if said == "p" else said
+
+
+def _written(path: Path, live: LiveRoast) -> int:
+    print(f"The whole roast is in {printable(str(path))}, and not complete in your logbook.")
+    print(f"Move it to {printable(str(live.path.parent))} when that disk is well.")
+    return NOT_SAVED
+
+
+def _print_all(live: LiveRoast) -> None:
+    print(f"NOT ON DISK. This is the whole journal: put these lines into a file {printable(live.path.name)}")
+    print(live.scribe.text, end="", flush=True)
