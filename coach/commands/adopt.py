@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_logbook, add_roast
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("adopt", help="make a finished roast into a profile")
-    p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
+    add_roast(p)
     p.add_argument("--name", required=True)
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: among your own profiles")
     p.add_argument("--overwrite", action="store_true")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
     p.set_defaults(run=run)
 
 
@@ -29,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.find import find_roast
     from coach.roast import effective, explain, fold
 
-    path = find_roast(args.roast, logbook_folder(args.folder))
+    path = find_roast(args.roast, logbook_folder(args.logbook))
     journal = read_journal(path)
     try:
         document = adopt(fold(journal.header, effective(journal.entries)), args.name)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.commands import add_profile
+
 if TYPE_CHECKING:
     from coach.drills.model import Drill
     from coach.live import LiveRoast
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("rehearse", help="rehearse a profile on a simulated roaster")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("--drill", default="", metavar="NAME", help="inject something (see: coach drills), or 'random'")
     p.add_argument("--machine", default="", metavar="FILE", help="a machine (.toml, see: coach fit) or a shipped one")
     p.add_argument("--speed", type=float, default=1.0, help="1 to 20 times real time")
