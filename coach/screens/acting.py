@@ -12,7 +12,7 @@ from coach.library import printable
 from coach.screens.keys import MARKS, WORDS
 from coach.screens.results import result_of
 from coach.screens.shown import Shown
-from coach.screens.source import Jumps, Looks, Pauses
+from coach.screens.source import Jumps, Looks, Pauses, TakenOver
 from coach.screens.voice import spoken
 from coach.screens.whatif import asked
 from coach.screens.words import proposal
@@ -82,6 +82,8 @@ class Acting(Shown):
             self.message = "PAUSED" if source.paused else "going on"
         elif action == "jump" and isinstance(source, Jumps):
             self.message = printable(source.jump(coach))
+        elif action == "take_over" and isinstance(source, TakenOver):
+            self.message = source.take_over(coach)
             self.pulse()
         else:
             self.message = f"{action}: not in this roast."
