@@ -145,11 +145,21 @@ def _used(args: argparse.Namespace) -> None:
     print(f"coach: the profile is {args.profile}", file=sys.stderr)
 
 
+def _a_terminal() -> bool:
+    from coach.screens.terminal import on_a_terminal
+
+    return on_a_terminal()
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
     plain_where_needed()
     argv = sys.argv[1:] if argv is None else argv
     try:
+        if not argv and _a_terminal():
+            from coach.screens.home import home_screen
+
+            return home_screen(main)
         if not argv or argv[0] in ("-h", "--help", "help"):
             print(parser().format_help(), end="")
             return 0

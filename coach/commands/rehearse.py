@@ -238,7 +238,7 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
     print("\n" + "\n".join(lines_of(result, truth, drill)))
     for c in cues:
         print(f"  cue {clock(coach.roast.time(c.at))} {c.cue}: {c.how}")
-    if source.auto:
+    if args.auto and source.auto:
         return
     header = coach.header
     record = record_of(
