@@ -116,12 +116,14 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
     import tomli_w
 
     from coach.library import home, save_text
+    from coach.printing import patience
     from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
 
     held = max(1, len(sheets) // 4)
-    first = fit_machine(like, beans, sheets[:-held])
-    out, before = (rmse(m, beans, sheets[-held:], first.offset) for m in (first.machine, like))
-    fit = fit_machine(like, beans, sheets, first)
+    with patience("fitting, a minute or so"):
+        first = fit_machine(like, beans, sheets[:-held])
+        out, before = (rmse(m, beans, sheets[-held:], first.offset) for m in (first.machine, like))
+        fit = fit_machine(like, beans, sheets, first)
     print(f"fitted to {len(sheets)} roasts, like {like.name}:")
     for part, value, _ in FACTORS:
         print(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}")

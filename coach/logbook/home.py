@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 SHOWN: Final = 8
 """So many of the last roasts are listed."""
+ENOUGH: Final = 3
+"""Who has roasted so often needs no first steps."""
 RECENT: Final = timedelta(days=14)
 """Results are missed for so long after a roast."""
 AHEAD: Final = 90
@@ -64,7 +66,7 @@ class HomePage:
     @property
     def first_steps(self) -> bool:
         """Whether the first steps are still to be shown."""
-        return not (self.heard and self.rehearsed and self.own)
+        return len(self.roasts) < ENOUGH and not (self.heard and self.rehearsed and self.own)
 
 
 def heard_file() -> Path:

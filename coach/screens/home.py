@@ -163,7 +163,7 @@ def _steps(page: HomePage) -> Iterator[Row]:
 
 def _profile(p: ProfileLine) -> Row:
     count = "no roast yet" if not p.roasts else f"{p.roasts} roast{'' if p.roasts == 1 else 's'}, last {p.last}"
-    return Row(f"profile {p.called}", f"{p.title:<36} {count}" + (f"   {p.forecasts}" if p.forecasts else ""),
+    return Row(f"profile {p.called}", f"{p.title[:40]:<40} {count}" + (f"   {p.forecasts}" if p.forecasts else ""),
                profile_acts(p), lambda: _told_profile(p))  # fmt: skip
 
 
@@ -185,7 +185,7 @@ def _roast(r: Summary, now: datetime) -> Row:
     word = {True: "accepted", False: "refused", None: ""}[r.accepted]
     loss = f"loss {r.loss:.1f} %" if r.loss is not None else ""
     day = r.moment[:16].replace("T", " ")
-    text = f"{day}  {printable(r.profile or r.coffee)[:28]:<28} {crack:<11} {drop:<10} {loss:<11} {word}"
+    text = f"{day}  {printable(r.profile or r.coffee)[:32]:<32} {crack:<11} {drop:<10} {loss:<11} {word}"
     return Row(f"roast {r.file}", text.rstrip(), roast_acts(_name(r)), lambda: _told_roast(r))
 
 
@@ -201,7 +201,7 @@ def _told_roast(r: Summary) -> Sequence[str]:
 
 def _attention(page: HomePage) -> Iterator[Row]:
     for r in page.without_results:
-        text = f"{r.moment[:16].replace('T', ' ')}  {printable(r.profile or r.coffee)[:28]:<28} not weighed yet"
+        text = f"{r.moment[:16].replace('T', ' ')}  {printable(r.profile or r.coffee)[:32]:<32} not weighed yet"
         review, results, *others = roast_acts(_name(r))
         acts = (replace(results, key="enter"), replace(review, key="b"), *others)
         yield Row(f"results {r.file}", text, acts, lambda r=r: _told_roast(r))  # type: ignore[misc]
@@ -245,7 +245,8 @@ class HomeApp(App[None]):
     ENABLE_COMMAND_PALETTE = False
     CSS = """
     Screen { background: $background; color: $foreground; }
-    #top, #caution, #keys { height: 1; padding: 0 1; }
+    #top, #keys { height: 1; padding: 0 1; }
+    #caution { height: auto; max-height: 2; padding: 0 1; }
     #top, #keys { background: $panel; text-style: bold; }
     #middle { height: 1fr; }
     #list { width: 1fr; height: 100%; border: none; background: $background; padding: 0; }

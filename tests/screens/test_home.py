@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import shutil
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -74,7 +73,8 @@ def test_a_roast_without_results_needs_attention(week: Path) -> None:
     app = press(["enter", *"out 690g", "enter"], at="results yesterday.jsonl")
     assert app.chosen is not None
     assert app.chosen.argv == ("result", "yesterday", "out", "690g")
-    shutil.copy(EXAMPLE, week / "roasts" / "yesterday.jsonl")
+    with (week / "roasts" / "yesterday.jsonl").open("a", encoding="utf-8") as file:
+        file.write('{"kind":"result","at":700.0,"weight_in":0.8,"weight_out":0.69}\n')
     assert "NEEDS ATTENTION" not in rows()
 
 
@@ -84,6 +84,37 @@ def test_a_profile_is_followed_by_one_key(week: Path, size: tuple[int, int]) -> 
     assert app.chosen is not None
     assert app.chosen.argv == ("follow", "larch-hill")
     assert press(["q"], size).chosen is None
+
+
+WEEK = {
+    "roast the profile roasted last": ["enter"],
+    "rehearse it": ["r"],
+    "brief": ["b"],
+    "weigh the last roast": ["down", "down", "down", "enter", *"out 690g", "enter"],
+    "review the last roast": ["down", "down", "down", "b"],
+    "accept and adopt it": ["down", "down", "down", "a", *"Nov", "enter"],
+    "trend": ["t"],
+    "how right the forecasts were": ["a"],
+    "plan the day": ["p", *"larch-hillx3", "enter"],
+    "the logbook": ["l"],
+    "a sheet": ["i", *"r.csv", "enter"],
+}
+
+
+def test_a_weeks_tasks_are_few_keys_away(week: Path) -> None:
+    """Besides what has to be typed anyhow, no task of a week takes more than five keys from the home screen."""
+    heard_file().touch()
+    for n in range(3):
+        (week / "roasts" / f"{n}.jsonl").write_text(
+            (week / "roasts" / "yesterday.jsonl").read_text().replace("2026-11-02T", "2026-09-02T").replace(
+                '"id":"', f'"id":"{n}'
+            )
+        )  # fmt: skip
+    for task, keys in WEEK.items():
+        app = press(keys)
+        assert app.chosen is not None, task
+        free = [k for k in keys if len(k) > 1] + [k for k in keys[:1] if len(k) == 1]
+        assert len(free) <= 5, task
 
 
 def test_a_question_can_be_left(week: Path) -> None:
