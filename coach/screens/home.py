@@ -17,6 +17,7 @@ from textual.widgets.option_list import Option
 from coach.folders import logbook_folder, printable
 from coach.logbook.home import HomePage, ProfileLine, Unfinished, forecasts_of, home_page, profile_lines
 from coach.logbook.summary import Summary
+from coach.logbook.table import cut
 from coach.settings import Settings
 
 WIDE: Final = 110
@@ -118,7 +119,7 @@ def sections(page: HomePage, now: datetime) -> Iterator[str | Row]:
         yield from _steps(page)
     yield "ROAST"
     yield from (_profile(p) for p in page.profiles)
-    attention = list(_attention(page))
+    attention = list(_attention(page, now))
     if attention:
         yield "NEEDS ATTENTION"
         yield from attention
@@ -183,10 +184,22 @@ def _roast(r: Summary, now: datetime) -> Row:
     crack = f"crack {clock(r.crack_time)}" if r.crack_time is not None else ""
     drop = f"drop {clock(r.drop_time)}" if r.drop_time is not None else ""
     word = {True: "accepted", False: "refused", None: ""}[r.accepted]
-    loss = f"loss {r.loss:.1f} %" if r.loss is not None else ""
-    day = r.moment[:16].replace("T", " ")
-    text = f"{day}  {printable(r.profile or r.coffee)[:32]:<32} {crack:<11} {drop:<10} {loss:<11} {word}"
+    loss = f"−{r.loss:.1f} %" if r.loss is not None else ""
+    text = f"{_when(r, now)} {_what(r)} {crack:<11} {drop:<10} {loss:<7} {word}"
     return Row(f"roast {r.file}", text.rstrip(), roast_acts(_name(r)), lambda: _told_roast(r))
+
+
+def _when(r: Summary, now: datetime) -> str:
+    """Day and time; the year where it is another."""
+    try:
+        at = datetime.fromisoformat(r.moment)
+    except ValueError:
+        return f"{r.moment[:12]:<12}"
+    return f"{at:%d %b %H:%M}" if at.year == now.year else f"{at:%Y-%m-%d}  "
+
+
+def _what(r: Summary) -> str:
+    return f"{cut(r.profile or r.coffee, 24):<24}"
 
 
 def _name(r: Summary) -> str:
@@ -199,9 +212,9 @@ def _told_roast(r: Summary) -> Sequence[str]:
     return opened(logbook_folder() / r.file)
 
 
-def _attention(page: HomePage) -> Iterator[Row]:
+def _attention(page: HomePage, now: datetime) -> Iterator[Row]:
     for r in page.without_results:
-        text = f"{r.moment[:16].replace('T', ' ')}  {printable(r.profile or r.coffee)[:32]:<32} not weighed yet"
+        text = f"{_when(r, now)} {_what(r)} not weighed yet"
         review, results, *others = roast_acts(_name(r))
         acts = (replace(results, key="enter"), replace(review, key="b"), *others)
         yield Row(f"results {r.file}", text, acts, lambda r=r: _told_roast(r))  # type: ignore[misc]
@@ -245,7 +258,8 @@ class HomeApp(App[None]):
     ENABLE_COMMAND_PALETTE = False
     CSS = """
     Screen { background: $background; color: $foreground; }
-    #top, #keys { height: 1; padding: 0 1; }
+    #top { height: 1; padding: 0 1; }
+    #keys { height: auto; max-height: 2; padding: 0 1; }
     #caution { height: auto; max-height: 2; padding: 0 1; }
     #top, #keys { background: $panel; text-style: bold; }
     #middle { height: 1fr; }
@@ -346,8 +360,9 @@ class HomeApp(App[None]):
         """What can be done, and what is known of the selected line."""
         row = self._selected()
         shown = [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.acts() if a.key]
-        keys = "  ".join(["? keys", *shown[:1], "q leave", *shown[1:]])
-        self.query_one("#keys", Static).update(Text(keys, no_wrap=True, overflow="ellipsis"))
+        words = ["? keys", *shown[:1], "q leave", *shown[1:]]
+        keys = "  ".join(w.replace(" ", "\xa0") for w in words)  # a key stays beside its word
+        self.query_one("#keys", Static).update(Text(keys))
         if row is not None and self.screen.has_class("wide"):
             self.run_worker(lambda: self._detail(row), thread=True, group="detail", exit_on_error=False)
 
