@@ -199,7 +199,7 @@ def _when(r: Summary, now: datetime) -> str:
 
 
 def _what(r: Summary) -> str:
-    return f"{cut(r.profile or r.coffee, 24):<24}"
+    return f"{cut(r.profile or r.coffee, 20):<20}"
 
 
 def _name(r: Summary) -> str:
@@ -250,6 +250,18 @@ def _more(page: HomePage) -> Iterator[Row]:
     yield row("The cues and what each means", Act("", "list", ("cues",)))
     yield row("Hear the sounds", by_word["sounds"])
     yield row("Settings", Act("", "show", ("settings",)))
+
+
+def wrapped(words: Sequence[str], cells: int) -> list[str]:
+    """Words of a footer in lines of at most so many cells; a key stays beside its word."""
+    lines = [""]
+    for word in words:
+        longer = f"{lines[-1]}  {word}".strip()
+        if lines[-1] and len(longer) > cells:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
 
 
 class HomeApp(App[None]):
@@ -361,8 +373,8 @@ class HomeApp(App[None]):
         row = self._selected()
         shown = [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.acts() if a.key]
         words = ["? keys", *shown[:1], "q leave", *shown[1:]]
-        keys = "  ".join(w.replace(" ", "\xa0") for w in words)  # a key stays beside its word
-        self.query_one("#keys", Static).update(Text(keys))
+        lines = wrapped(words, self.size.width - 2)
+        self.query_one("#keys", Static).update(Text("\n".join(lines[:2]), no_wrap=True))
         if row is not None and self.screen.has_class("wide"):
             self.run_worker(lambda: self._detail(row), thread=True, group="detail", exit_on_error=False)
 
