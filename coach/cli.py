@@ -7,29 +7,96 @@ import codecs
 import importlib
 import io
 import pkgutil
+import re
 import sys
 from collections.abc import Sequence
+from typing import Any, NoReturn
 
 import coach.commands
-from coach.errors import CoachError
+from coach.commands import GROUPS, OLD
+from coach.errors import CoachError, did_you_mean
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose errors are one line that says what to type."""
+
+    def error(self, message: str) -> NoReturn:
+        """Print what is wrong and what to do; leave with 2."""
+        missing = re.fullmatch(r"the following arguments are required: (.*)", message)
+        choice = re.fullmatch(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
+        if missing:
+            message = f"{missing[1]} is missing."
+        elif choice:
+            known = choice[3].replace("'", "")
+            message = (
+                f"{choice[1]} {choice[2][:40]}: it is one of {known}. {did_you_mean(choice[2], known.split(', '))}"
+            )
+        else:
+            message = message.removeprefix("argument ") + "."
+        print(f"{self.prog}: {message.strip()} {self.prog} --help shows what it takes.", file=sys.stderr)
+        sys.exit(2)
+
+
+class TopParser(Parser):
+    """The parser of the program itself: its help lists the commands by group."""
+
+    def format_help(self) -> str:
+        """The commands, grouped, a line each."""
+        return grouped_help(self)
+
+
+class _Commands(argparse._SubParsersAction):  # type: ignore[type-arg]
+    """The commands; old names are not listed."""
+
+    def add_parser(self, name: str, **how: Any) -> argparse.ArgumentParser:
+        text = how.get("help", "")
+        how.setdefault("description", text[:1].upper() + text[1:] + ("" if text.endswith(".") else "."))
+        if name in OLD:
+            how.pop("help", None)
+            how["description"] += f" This is now: coach {OLD[name]}"
+        found: argparse.ArgumentParser = super().add_parser(name, **how)
+        return found
 
 
 def command_names() -> list[str]:
     """Every command: the modules of ``coach.commands``."""
-    return sorted(m.name for m in pkgutil.iter_modules(coach.commands.__path__))
+    return sorted(m.name for m in pkgutil.iter_modules(coach.commands.__path__) if not m.name.startswith("_"))
 
 
 def parser(only: str | None = None) -> argparse.ArgumentParser:
     """The parser with every command, or with ``only`` one, so that nothing else is imported."""
-    top = argparse.ArgumentParser(
+    top = TopParser(
         prog="coach",
         description="A coach for people who roast coffee by hand. It advises; it controls nothing.",
     )
-    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    top.add_argument("--version", action="store_true", help="print the version")
+    commands = top.add_subparsers(
+        dest="command", required=True, metavar="COMMAND", action=_Commands, parser_class=Parser
+    )
     names = command_names()
     for name in [only] if only in names else names:
         importlib.import_module(f"coach.commands.{name}").add(commands)
     return top
+
+
+def _parsers(top: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
+    return next(dict(a.choices or {}) for a in top._actions if isinstance(a, _Commands))
+
+
+def grouped_help(top: argparse.ArgumentParser) -> str:
+    """The help of the whole program: what it is, and its commands by group."""
+    known = _parsers(top)
+    listed = {name for names in GROUPS.values() for name in names}
+    out = ["coach: for people who roast coffee by hand. It advises; it controls nothing.", ""]
+    out += ["  coach                   opens the home screen", "  coach COMMAND --help    what a command takes"]
+    for group, names in GROUPS.items():
+        more = tuple(n for n in sorted(known) if n not in listed and n not in OLD) if group == "setup" else ()
+        out += ["", group]
+        for name in (*names, *more):
+            if name in known:
+                text = (known[name].description or "").rstrip(".")
+                out.append(f"  {name:<10} {text[:1].lower()}{text[1:]}")
+    return "\n".join([*out, ""])
 
 
 def plain_where_needed() -> None:
@@ -47,12 +114,63 @@ def plain_where_needed() -> None:
             stream.reconfigure(errors="coach likeness")
 
 
+def _parse(argv: Sequence[str]) -> argparse.Namespace:
+    """What was typed.  Raises CoachError on a command or an option that nobody knows, with the nearest one."""
+    name = argv[0]
+    names = command_names()
+    if not name.startswith("-") and name not in names:
+        raise CoachError(
+            f"There is no command '{name[:40]}'.", did_you_mean(name, set(names) - set(OLD)) + "coach --help lists all."
+        )
+    top = parser(name)
+    args, unknown = top.parse_known_args(argv)
+    if unknown:
+        options = [o for a in _parsers(top)[args.command]._actions if a.help != argparse.SUPPRESS
+                   for o in a.option_strings]  # fmt: skip
+        close = did_you_mean(unknown[0].partition("=")[0], options) if unknown[0].startswith("-") else ""
+        raise CoachError(
+            f"coach {args.command} takes no '{unknown[0][:60]}'.", f"{close}coach {args.command} --help lists all."
+        )
+    return args
+
+
+def _used(args: argparse.Namespace) -> None:
+    """Put the last profile used in the place of one that was not given; keep in mind one that was."""
+    from coach.library import last_profile, used_profile
+
+    if args.profile:
+        used_profile(args.profile)
+        return
+    args.profile = last_profile("larch-hill" if args.command == "rehearse" else "")
+    print(f"coach: the profile is {args.profile}", file=sys.stderr)
+
+
+def _a_terminal() -> bool:
+    from coach.screens.terminal import on_a_terminal
+
+    return on_a_terminal()
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
     plain_where_needed()
     argv = sys.argv[1:] if argv is None else argv
-    args = parser(argv[0] if argv else None).parse_args(argv)
     try:
+        if not argv and _a_terminal():
+            from coach.screens.home import home_screen
+
+            return home_screen(main)
+        if not argv or argv[0] in ("-h", "--help", "help"):
+            print(parser().format_help(), end="")
+            return 0
+        if argv[0] == "--version":
+            from importlib.metadata import version
+
+            print(f"coach {version('coach')}")
+            return 0
+        args = _parse(argv)
+        if getattr(args, "default_profile", False):
+            _used(args)
         return int(args.run(args))
     except CoachError as error:
         print(f"coach: {error}", file=sys.stderr)

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from coach.folders import printable
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """ "Did you mean 'x'? ", with the known word that is nearest to what was typed; '' where none is near."""
+    from difflib import get_close_matches
+
+    by_case = {k.lower(): k for k in known}
+    near = get_close_matches(word.lower(), by_case, n=1, cutoff=0.6)
+    return f"Did you mean '{by_case[near[0]]}'? " if near else ""
 
 
 class CoachError(Exception):

@@ -12,7 +12,7 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from coach.errors import ProfileError
+from coach.errors import ProfileError, did_you_mean
 from coach.folders import home as home
 from coach.folders import logbook_folder as logbook_folder
 from coach.folders import printable as printable
@@ -55,8 +55,44 @@ def find_profile(name: str) -> Path:
             candidate = folder / f"{name}.toml"
             if candidate.is_file():
                 return candidate
-    known = sorted({p.stem for f in (profile_folder(), bundled_profiles()) if f.is_dir() for p in f.glob("*.toml")})
-    raise ProfileError(printable(name)[:80], "no such profile.", "There are: " + ", ".join(known) + ".")
+    raise ProfileError(printable(name)[:80], "no such profile.", did_you_mean(name, profile_names()) + _there_are())
+
+
+def profile_names() -> list[str]:
+    """The names of the person's profiles and of the demo profiles."""
+    return sorted({p.stem for f in (profile_folder(), bundled_profiles()) if f.is_dir() for p in f.glob("*.toml")})
+
+
+def _there_are() -> str:
+    return "There are: " + ", ".join(profile_names()) + "."
+
+
+def _last_file() -> Path:
+    return home() / "last-profile"
+
+
+def used_profile(name: str) -> None:
+    """Keep in mind which profile was used last.  Raises ProfileError when there is none of this name."""
+    found = find_profile(name)
+    text = str(found.resolve()) if found == Path(name).expanduser() else name
+    with contextlib.suppress(OSError, ValueError):
+        if not _last_file().exists() or _last_file().read_text(encoding="utf-8") != text:
+            home().mkdir(parents=True, exist_ok=True)
+            _last_file().write_text(text, encoding="utf-8")
+
+
+def last_profile(demo: str = "") -> str:
+    """The profile that was used last; else the only one of the person's own; else ``demo``.  Raises ProfileError."""
+    with contextlib.suppress(OSError, ValueError, ProfileError):
+        name = _last_file().read_text(encoding="utf-8").strip()
+        if name and find_profile(name).is_file():
+            return name
+    own = sorted(profile_folder().glob("*.toml")) if profile_folder().is_dir() else []
+    if len(own) == 1:
+        return own[0].stem
+    if demo:
+        return demo
+    raise ProfileError("PROFILE", "say which one: none was used yet.", _there_are())
 
 
 def read_document(path: Path) -> ProfileDocument:

@@ -9,7 +9,7 @@ import textwrap
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Final
+from typing import Any, Final
 
 WIDEST: Final = 110
 """Lines are not made longer than this, however wide the terminal is."""
@@ -73,3 +73,44 @@ def patience(what: str = "looking back, some seconds the first time") -> Iterato
 
 def _wipe() -> None:
     print("\r" + " " * 75 + "\r", end="", file=sys.stderr, flush=True)
+
+
+def print_json(thing: Any) -> None:
+    """Print values as JSON (RFC 8259: no NaN, no infinity; those are null)."""
+    import json
+
+    print(json.dumps(plain_values(thing), allow_nan=False, ensure_ascii=False, indent=1))
+
+
+def plain_values(thing: Any) -> Any:
+    """Values as JSON knows them: of dataclasses and models the fields, of a profile its name and version, of a roast
+    its id, numbers to six places."""
+    from collections.abc import Mapping
+    from dataclasses import fields, is_dataclass
+    from math import isfinite
+
+    from coach.profile import Profile
+    from coach.roast import Roast
+
+    if thing is None or isinstance(thing, str | bool | int):
+        return thing
+    if isinstance(thing, float):
+        return round(float(thing), 6) if isfinite(thing) else None
+    if isinstance(thing, Profile):
+        return {"name": thing.name, "version": thing.document.version}
+    if isinstance(thing, Roast):
+        return thing.header.id
+    if hasattr(thing, "model_dump"):
+        return plain_values(thing.model_dump(mode="json"))
+    if is_dataclass(thing):
+        found = {f.name: getattr(thing, f.name) for f in fields(thing) if not f.name.startswith("_")}
+        return {name: plain_values(value) for name, value in found.items() if not callable(value)}
+    if isinstance(thing, Mapping):
+        return {str(k): plain_values(v) for k, v in thing.items()}
+    if hasattr(thing, "tolist"):
+        return plain_values(thing.tolist())
+    if isinstance(thing, set | frozenset):
+        return sorted(plain_values(x) for x in thing)
+    if isinstance(thing, list | tuple):
+        return [plain_values(x) for x in thing]
+    return str(thing)

@@ -16,13 +16,13 @@ from coach.units import TemperatureUnit
 Action = Literal[
     "charge", "yellow", "first_crack", "second_crack", "drop", "made", "leave_out", "redo", "pop",
     "seen", "mute", "not_yet",
-    "pulses", "review", "glance", "help", "look", "pause", "jump",
+    "pulses", "review", "glance", "help", "look", "pause", "jump", "take_over",
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
 TAKEN: Final = "garw/@-+.,0123456789"
 """Signs that begin a typed line: gas, air, drum, what if, note, a time, a number."""
 
-YIELDING: Final = ("pulses", "review", "leave_out")
+YIELDING: Final = ("pulses", "review", "leave_out", "take_over")
 """Actions that came after people had chosen their keys."""
 
 Key = Annotated[str, Field(max_length=20)]
@@ -52,6 +52,7 @@ class Keys(BaseModel):
     look: Key = "t"
     pause: Key = "p"
     jump: Key = "j"
+    take_over: Key = "i"
 
     @model_validator(mode="before")
     @classmethod

@@ -1,1 +1,46 @@
-"""One module for each command of the program."""
+"""The commands: each module here is one.  How they are grouped in the help, and how what they share is spelled."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Final
+
+GROUPS: Final = {
+    "roast": ("follow", "brief", "charge", "plan"),
+    "logbook": ("log", "review", "result", "trend", "accuracy", "replay", "import", "export"),
+    "learning": ("rehearse", "drills", "progress", "learnt", "fit"),
+    "profiles": ("adopt", "merge", "scale", "compare"),
+    "setup": ("sounds", "cues", "settings", "schema"),
+}
+"""The commands as the help lists them; one that stands nowhere here is listed under setup."""
+OLD: Final = {"trust": "accuracy", "ledger": "accuracy", "advice": "accuracy", "report": "review"}
+"""Names that still work, unlisted, with the command that took their place."""
+
+
+def add_profile(p: argparse.ArgumentParser) -> None:
+    """Take a PROFILE; the last one used where none is given."""
+    p.add_argument("profile", nargs="?", metavar="PROFILE", help="a name or a file (without it: the last one used)")
+    p.set_defaults(default_profile=True)
+
+
+def add_roast(p: argparse.ArgumentParser) -> None:
+    """Take a ROAST."""
+    p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
+
+
+def add_logbook(p: argparse.ArgumentParser, help: str = "another logbook than your own") -> None:
+    """Take ``--logbook DIR`` (and ``--folder``, as it was once called)."""
+    p.add_argument("--logbook", metavar="DIR", help=help)
+    p.add_argument("--folder", dest="logbook", metavar="DIR", help=argparse.SUPPRESS)
+
+
+def add_page(p: argparse.ArgumentParser) -> None:
+    """Take ``--html FILE``, ``--screen`` and ``--plain``: where and how a page is shown."""
+    p.add_argument("--html", metavar="FILE", help="write a page for the browser instead")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
+    p.add_argument("--plain", action="store_true", help="draw without braille dots")
+
+
+def add_json(p: argparse.ArgumentParser, help: str = "as JSON") -> None:
+    """Take ``--json``."""
+    p.add_argument("--json", action="store_true", help=help)

@@ -10,18 +10,20 @@ if TYPE_CHECKING:
     from coach.profile import Profile, ProfileDocument
     from coach.roast import Roast
 
+from coach.commands import add_logbook, add_roast
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("adopt", help="make a finished roast into a profile")
-    p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
+    add_roast(p)
     p.add_argument("--name", required=True)
     p.add_argument("--follows", metavar="PROFILE", help="the profile that was followed; without it: as the roast says")
     p.add_argument("--drop", metavar="M:SS", help="when it was dropped, where it has no drop mark")
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: among your own profiles")
     p.add_argument("--overwrite", action="store_true")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     add_given(p)
+    add_logbook(p)
     p.set_defaults(run=run)
 
 
@@ -40,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.profile import Profile
     from coach.roast import effective, explain, fold
 
-    path = find_roast(args.roast, logbook_folder(args.folder))
+    path = find_roast(args.roast, logbook_folder(args.logbook))
     journal = read_journal(path)
     given = given_by(args)
     followed, said = followed_by(journal.header.profile, journal.header.profile_version, args.follows)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_logbook, add_profile
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("advice", help="the moves advised in your last roasts, and what came of them")
-    p.add_argument("profile", metavar="PROFILE")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_profile(p)
+    add_logbook(p)
     p.add_argument("--last", type=int, default=10, metavar="N", help="the newest N roasts (10)")
     p.add_argument("--json", action="store_true")
     p.set_defaults(run=run)
@@ -29,8 +31,8 @@ def run(args: argparse.Namespace) -> int:
     if args.last < 1:
         raise CoachError("--last needs a number of roasts.", "For example: --last 10")
     profile = load_profile(args.profile)
-    folder = logbook_folder(args.folder)
-    if not folder.is_dir() and not args.folder:
+    folder = logbook_folder(args.logbook)
+    if not folder.is_dir() and not args.logbook:
         print("No roasts yet: the record begins with your first.")
         return 0
     found = told_by(folder, profile, most=max(args.last, WINDOW), progress=progress())

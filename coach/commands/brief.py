@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.commands import add_json, add_logbook, add_profile
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -16,7 +18,7 @@ if TYPE_CHECKING:
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("brief", help="brief the person who roasts next, or hand a running roast over")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("--roast", metavar="ROAST", help="the running roast that is taken over")
     p.add_argument("--at", metavar="M:SS", help="with --roast: as it stood at this roast time (without it: now)")
     p.add_argument("--confirm", action="store_true", help="ask the incoming person the three facts")
@@ -24,7 +26,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
     p.add_argument("--overwrite", action="store_true")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -38,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.kept_versions import newer
 
     profile = load_profile(args.profile)
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     now = datetime.now(UTC)
     running = None
     standing = None
@@ -52,6 +55,11 @@ def run(args: argparse.Namespace) -> int:
         profile, past, now, on_machine=before, parent=parent_of(args.profile, profile), standing=standing,
         newer="" if standing is not None else newer(profile, find_profile(args.profile).parent),
     )  # fmt: skip
+    if args.json:
+        from coach.printing import print_json
+
+        print_json({"profile": profile, **vars(found)})
+        return 0
     if args.html:
         from coach.logbook.brief_page import brief_page
 

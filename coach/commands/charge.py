@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_json, add_logbook, add_profile
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("charge", help="charge temperature and first gas for today's weight, room and batch before")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("--batch", type=float, metavar="KG", help="today's batch weight")
     p.add_argument("--room", type=float, metavar="DEGREES", help="today's room temperature, in the profile's unit")
     p.add_argument("--since", type=float, metavar="MINUTES", help="minutes from the drop before to this charge")
-    p.add_argument("--logbook", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -36,6 +39,11 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"--room {args.room:g} °{profile.unit} can't be.", "Give it in the profile's unit.")
     folder = logbook_folder(args.logbook)
     roasts = earlier_roasts(folder, profile=profile.name, most=60) if folder.is_dir() else []
-    for line in before_charge(profile, today_from(profile, args.batch, args.room, args.since), roasts):
-        print(line)
+    lines = before_charge(profile, today_from(profile, args.batch, args.room, args.since), roasts)
+    if args.json:
+        from coach.printing import print_json
+
+        print_json({"profile": profile, "roasts": len(roasts), "text": lines})
+        return 0
+    print("\n".join(lines))
     return 0

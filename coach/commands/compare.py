@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_json, add_profile
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("compare", help="the versions of a profile, or the differences between two profiles")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("other", nargs="?", metavar="OTHER", help="without it: the versions of PROFILE")
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -24,12 +27,22 @@ def run(args: argparse.Namespace) -> int:
     wide = width()
     if args.other is None:
         found = versions(a.name, find_profile(args.profile).parent)
+        if args.json:
+            from coach.printing import print_json
+
+            print_json([{"name": v.called, "file": v.path, **v.document.model_dump(mode="json")} for v in found])
+            return 0
         print(printable(f"{a.name}: {len(found)} version{'' if len(found) == 1 else 's'}"))
         print("\n".join(filled([printable(line) for line in listed(found)], wide)))
         if len(found) > 1:
             print(printable(f"coach compare {found[-2].called} {found[-1].called} draws the last change."))
         return 0
     b = load_profile(args.other)
+    if args.json:
+        from coach.printing import print_json
+
+        print_json({"from": a, "to": b, "changes": changes(a, b)})
+        return 0
     out = []
     for name, p in (("from", a), ("to", b)):
         d = p.document

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_json
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("drills", help="list the drills for a rehearsal")
     p.add_argument("drill", nargs="?", metavar="NAME", help="show the file of one: what it injects and what is right")
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -18,6 +21,13 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.drills.model import PLAN, drill_names, load_drill
 
+    if args.json:
+        from coach.printing import print_json
+
+        names = [args.drill] if args.drill else drill_names()
+        fields = None if args.drill else {"title", "kind", "brief"}
+        print_json([{"name": n, **load_drill(n).model_dump(mode="json", include=fields)} for n in names])
+        return 0
     if args.drill:
         drill = load_drill(args.drill)
         print(f"{drill.title} ({drill.kind})")

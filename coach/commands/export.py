@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_logbook, add_roast
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("export", help="write a roast as comma-separated values")
-    p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
+    add_roast(p)
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: to standard output")
     p.add_argument("--overwrite", action="store_true")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
     p.set_defaults(run=run)
 
 
@@ -25,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.find import find_roast
     from coach.logbook.sheet_out import sheet
 
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     text = sheet(read_journal(find_roast(args.roast, folder)))
     if args.output is None:
         sys.stdout.flush()

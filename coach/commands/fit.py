@@ -25,7 +25,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--batch", type=float, metavar="KG", help="batch weight of roasts whose journal has none")
     p.add_argument("--air", type=float, metavar="DIAL", help="air of roasts that never logged it")
     p.add_argument("--last", type=int, default=24, metavar="N", help="the newest so many roasts")
-    p.add_argument("--out", metavar="FILE", help="where to write the machine (.toml)")
+    p.add_argument("--output", metavar="FILE", help="where to write the machine (.toml)")
     p.add_argument("--overwrite", action="store_true")
     p.set_defaults(run=run)
 
@@ -114,12 +114,14 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
     from pathlib import Path
 
     from coach.library import home, save_text, toml_text
+    from coach.printing import patience
     from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
 
     held = max(1, len(sheets) // 4)
-    first = fit_machine(like, beans, sheets[:-held])
-    out, before = (rmse(m, beans, sheets[-held:], first.offset) for m in (first.machine, like))
-    fit = fit_machine(like, beans, sheets, first)
+    with patience("fitting, a minute or so"):
+        first = fit_machine(like, beans, sheets[:-held])
+        out, before = (rmse(m, beans, sheets[-held:], first.offset) for m in (first.machine, like))
+        fit = fit_machine(like, beans, sheets, first)
     print(f"fitted to {len(sheets)} roasts, like {like.name}:")
     for part, value, _ in FACTORS:
         print(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}")
@@ -129,7 +131,7 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
     print("  Heat and jacket can trade places: trust the curve more than the single factors.")
     if out > 6.4:
         print("  Over 6.4 K held out (as good as published models get): don't rehearse your own roaster with this.")
-    path = Path(args.out).expanduser() if args.out else home() / "machines" / f"{_slug(name)}.toml"
+    path = Path(args.output).expanduser() if args.output else home() / "machines" / f"{_slug(name)}.toml"
     lot = path.with_name(f"{path.stem}-beans.toml")
     machine = plan_of(fit, sheets, beans=lot.name).model_copy(
         update={"name": name, "maker": "fitted", "note": f"fitted to {len(sheets)} roasts, like {like.name}"}

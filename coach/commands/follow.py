@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_profile
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("follow", help="follow a profile in a live roast")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("--person", default="")
     p.add_argument("--unit", choices=["C", "F"], help="the unit in which readings are typed, if not the profile's")
     p.set_defaults(run=run)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
@@ -37,6 +37,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument(
         "--mark", action="append", default=[], metavar="EVENT=TIME", help="first crack=8:07; may be repeated"
     )
+    p.add_argument(
+        "--word", action="append", default=[], metavar="WORD=EVENT",
+        help="the sheet's own word for an event: --word 'first pops=first crack', or =none to pass it over",
+    )  # fmt: skip
     p.add_argument("--leave-out", action="append", default=[], type=int, metavar="LINE", help="a line not to take")
     about = p.add_argument_group("about the roast")
     about.add_argument("--date", default="", help="2026-10-05, or 2026-10-05T08:30; without it: today")
@@ -80,10 +84,12 @@ def run(args: argparse.Namespace) -> int:
     data = _bytes(args.file)
     sheet = read_sheet(data, path, DELIMITERS.get(args.delimiter or "", ""))
     columns, pressure_unit = choose(args, sheet)
-    taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out))
-    if args.batch is None:
+    taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out), _words(args.word))
+    weight, day = titled(sheet)
+    args.batch, args.date = args.batch if args.batch is not None else weight, args.date or day
+    if args.batch is None and args.profile:
         raise CoachError(f"{path}: the weight of the batch is not given.", "Give it in kg: --batch 0.8")
-    if not 0 < args.batch <= HEAVIEST:
+    if args.batch is not None and not 0 < args.batch <= HEAVIEST:
         raise CoachError(f"--batch {args.batch:g} is no weight of a batch.", "Give it in kg: --batch 0.8")
     followed = load_profile(args.follows).document if args.follows else None
     try:
@@ -100,7 +106,9 @@ def run(args: argparse.Namespace) -> int:
         raise SheetError(path, error.message, error.hint) from None
     except ValidationError as error:
         raise SheetError(path, printable(f"makes no roast: {explain(error)}."), "Correct the sheet.") from None
-    said = [*taken_as(sheet, columns), *taken.said]
+    said = [*taken_as(sheet, columns), *(f"Read: {row}" for row in first_rows(sheet, columns)), *taken.said]
+    if args.batch is None:
+        said.append("The weight of the batch is not known: coach result ROAST in=0.8 adds it.")
     if "first crack" not in taken.marks:
         said.append("No first crack is marked: add it with --mark 'first crack=8:07', or crack can't be forecast.")
     if "drop" not in taken.marks:
@@ -132,73 +140,154 @@ def _count(taken: Taken) -> str:
     return f"{len(taken.readings)} readings, {moves} move{'' if moves == 1 else 's'}, {marks}"
 
 
+@dataclass(frozen=True)
+class Question:
+    """Something that the sheet does not say: how it is asked, which option says it, and which answers there are."""
+
+    field: str
+    asked: str
+    option: str
+    what: str
+    answers: tuple[str, ...]
+
+
 def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUnit]:
     """Columns and units: from the options, from the columns' names, or asked.  Raises SheetError when it can't ask."""
     from coach.library import printable
-    from coach.logbook.cells import (
-        NO_DATE,
-        TIME_UNITS,
-        could_be_seconds,
-        dated,
-        pressure_unit_in,
-        temperature_unit_in,
-        time_unit_in,
-        time_unit_of,
+    from coach.logbook.cells import NO_DATE, dated
+    from coach.logbook.sheet_in import Columns, SheetError, column, decimal_of
+
+    given: dict[str, Any] = {name: getattr(args, name) or usual_column(sheet, name) for name in ("time", "temperature")}
+    given |= {"unit": args.unit, "time_unit": args.time_unit, "pressure_unit": args.pressure_unit}
+    others = {name: _other(sheet, name, getattr(args, name)) for name in OTHERS}
+    if given["time"] and args.time_unit is None:
+        cells = [row[column(sheet, given["time"], "time")] for _, row in sheet.rows]
+        if dated(cells):
+            raise SheetError(sheet.path, f"'{printable(cells[0])[:30]}' is a date.", NO_DATE, line=sheet.rows[0][0])
+    open_now = open_questions(sheet, given, others["gas"])
+    if open_now:
+        _ask_all(sheet, open_now, given, others["gas"])
+    told = known_units(sheet, given, others["gas"])
+    places = [column(sheet, n, "") for n in (given["temperature"], others["gas"], others["air"], others["drum"]) if n]
+    decimal = "," if args.decimal == "comma" else "." if args.decimal else decimal_of(sheet, places)
+    columns = Columns(
+        given["time"], given["temperature"], told["unit"], told["time_unit"], **others, decimal=decimal
     )  # fmt: skip
-    from coach.logbook.sheet_in import Columns, SheetError, column
+    return columns, told["pressure_unit"] or "kPa"
+
+
+def known_units(sheet: Sheet, given: dict[str, Any], gas: str | None) -> dict[str, Any]:
+    """The units: as given, else as the columns' names or the cells leave no doubt about; None where they do."""
+    from coach.logbook.cells import could_be_seconds, pressure_unit_in, temperature_unit_in, time_unit_in, time_unit_of
+    from coach.logbook.sheet_in import column
+
+    out: dict[str, Any] = {name: given[name] for name in ("unit", "time_unit", "pressure_unit")}
+    if given["temperature"]:
+        name = sheet.names[column(sheet, given["temperature"], "temperature")]
+        out["unit"] = out["unit"] or temperature_unit_in(name)
+    if given["time"]:
+        at = column(sheet, given["time"], "time")
+        cells = [row[at] for _, row in sheet.rows]
+        named = time_unit_in(sheet.names[at])
+        if named == "min" and could_be_seconds(cells):
+            named = None  # 5.45 may be 5:45 as well
+        out["time_unit"] = out["time_unit"] or time_unit_of(cells) or named
+    if gas is not None:
+        out["pressure_unit"] = out["pressure_unit"] or pressure_unit_in(sheet.names[column(sheet, gas, "gas")])
+    return out
+
+
+def open_questions(sheet: Sheet, given: dict[str, Any], gas: str | None) -> list[Question]:
+    """What neither the options nor the sheet say."""
+    from coach.logbook.cells import TIME_UNITS
     from coach.units import KPA_PER
 
-    all_columns = [*sheet.names, *(str(i + 1) for i in range(len(sheet.names)))]
+    columns = (*sheet.names, *(str(i + 1) for i in range(len(sheet.names))))
+    out = [
+        Question(name, f"Which column is the {name}? ", f"--{name} COLUMN", f"which column is the {name}", columns)
+        for name in ("time", "temperature")
+        if not given[name]
+    ]
+    told = known_units(sheet, given, gas)
+    if not told["unit"]:
+        asked = "Unit of the temperatures, C or F? "
+        out.append(Question("unit", asked, "--unit C", "the unit of the temperatures", ("C", "F")))
+    if not told["time_unit"] and given["time"]:
+        option = "--time-unit s (or min, m.ss, m:ss)"
+        out.append(
+            Question("time_unit", "Times in m:ss, s, min or m.ss? ", option, "how times are written", TIME_UNITS)
+        )
+    if gas is not None and not told["pressure_unit"]:
+        asked, option = f"Unit of the gas, {', '.join(KPA_PER)}? ", "--pressure-unit kPa (or --gas none)"
+        out.append(Question("pressure_unit", asked, option, "the unit of the gas", tuple(KPA_PER)))
+    return out
 
-    def place(name: str) -> str:
-        return (
-            getattr(args, name)
-            or _usual(sheet, name)
-            or _ask(
-                f"Which column is the {name}? ", sheet, f"--{name} COLUMN", f"which column is the {name}", all_columns
-            )
+
+def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas: str | None) -> None:
+    """Show the sheet's beginning and all questions, then ask one by one until each is answered, into ``given``.
+    Without a terminal, or without an answer, SheetError says which options to give."""
+    import sys
+
+    from coach.library import printable
+    from coach.logbook.sheet_in import SheetError
+
+    names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
+
+    def refusal(left: list[Question]) -> SheetError:
+        what, options = " nor ".join(q.what for q in left), " ".join(q.option for q in left)
+        return SheetError(
+            sheet.path, f"it does not say {what}.", f"Give {options}; the columns are: {names}.", line=sheet.head
         )
 
-    time, hot = place("time"), place("temperature")
-    time_at, hot_at = column(sheet, time, "time"), column(sheet, hot, "temperature")
-    others = {name: _other(sheet, name, getattr(args, name)) for name in OTHERS}
-    cells = [row[time_at] for _, row in sheet.rows]
-    if args.time_unit is None and dated(cells):
-        raise SheetError(sheet.path, f"'{printable(cells[0])[:30]}' is a date.", NO_DATE, line=sheet.rows[0][0])
-    named = time_unit_in(sheet.names[time_at])
-    if named == "min" and could_be_seconds(cells):
-        named = None  # 5.45 may be 5:45 as well
-    unit: Any = (
-        args.unit
-        or temperature_unit_in(sheet.names[hot_at])
-        or _ask("Unit of the temperatures, C or F? ", sheet, "--unit C", "the unit of the temperatures", ("C", "F"))
-    )
-    time_unit: Any = (
-        args.time_unit
-        or time_unit_of(cells)
-        or named
-        or _ask(
-            "Times in m:ss, s, min or m.ss? ",
-            sheet,
-            "--time-unit s (or min, m.ss, m:ss)",
-            "how times are written",
-            TIME_UNITS,
-        )
-    )
-    pressure: Any = args.pressure_unit or "kPa"
-    gas = others["gas"]
-    if gas is not None and args.pressure_unit is None:
-        pressure = pressure_unit_in(sheet.names[column(sheet, gas, "gas")]) or _ask(
-            f"Unit of the gas, {', '.join(KPA_PER)}? ", sheet, "--pressure-unit kPa (or --gas none)",
-            "the unit of the gas", tuple(KPA_PER),
-        )  # fmt: skip
-    columns = Columns(time, hot, unit, time_unit, **others, decimal="," if args.decimal == "comma" else ".")
-    return columns, pressure
+    if not sys.stdin.isatty():
+        raise refusal(questions)
+    print("\n".join(beginning(sheet)))
+    print(f"It does not say {' nor '.join(q.what for q in questions)}.")
+    while questions:
+        q = questions[0]
+        by_case = {k.lower(): k for k in q.answers}
+        while (said := input(q.asked).strip()) and said.lower() not in by_case:
+            print(f"  '{printable(said)[:20]}' is not one of them.")
+        if not said:
+            raise refusal(questions)
+        given[q.field] = by_case[said.lower()]
+        questions = open_questions(sheet, given, gas)
+
+
+def beginning(sheet: Sheet) -> list[str]:
+    """The columns with their first cells."""
+    from coach.library import printable
+
+    out = [f"{sheet.path}: {len(sheet.rows)} rows. Columns, with their first rows:"]
+    for i, name in enumerate(sheet.names[:20]):
+        cells = "  ".join(f"{printable(row[i])[:12] or '–':>8}" for _, row in sheet.rows[:4])
+        out.append(f"  {i + 1:>2} {printable(name)[:24]:<24} {cells}")
+    return out
+
+
+def first_rows(sheet: Sheet, columns: Columns, many: int = 3) -> list[str]:
+    """The first rows as they were read: time, temperature, and what else is taken."""
+    from coach.library import printable
+    from coach.logbook.cells import parse_number, parse_time
+    from coach.logbook.sheet_in import column
+    from coach.units import clock, number
+
+    at = {n: column(sheet, x, n) for n in ("time", "temperature", *OTHERS) if (x := getattr(columns, n)) is not None}
+    out = []
+    for line, row in sheet.rows[:many]:
+        t = parse_time(row[at["time"]], columns.time_unit, columns.decimal, sheet.path, line, "time")
+        parts = [f"line {line}: {clock(t)}"]
+        if hot := row[at["temperature"]]:
+            value = parse_number(hot, columns.decimal, sheet.path, line, "temperature")
+            parts.append(f"{number(value, 1)} °{columns.unit}")
+        parts += [f"{n} {printable(row[at[n]])[:40]}" for n in OTHERS if n in at and row[at[n]]]
+        out.append("  ".join(parts))
+    return out
 
 
 def _other(sheet: Sheet, name: str, given: str | None) -> str | None:
     """The column that was named, else the one that is called so; None: there is none, or it is not to be taken."""
-    return None if given == "none" else given or _usual(sheet, name)
+    return None if given == "none" else given or usual_column(sheet, name)
 
 
 def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
@@ -210,43 +299,49 @@ def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
     names = [printable(n)[:30] or f"column {i}" for i, n in enumerate(sheet.names, 1)]
     units = {"time": f" ({columns.time_unit})", "temperature": f" (°{columns.unit})"}
     out = ["Taken: " + ", ".join(f"'{names[i]}' as {n}{units.get(n, '')}" for i, n in sorted(taken.items())) + "."]
+    if columns.decimal == ",":
+        out.append("Numbers with a decimal comma.")
+    if sheet.titles:
+        shown = "; ".join(printable(t)[:60] for t in sheet.titles[:3])
+        out.append(f"Above the columns: {shown}{' and more' if len(sheet.titles) > 3 else ''}.")
     left = [f"'{n}'" for i, n in enumerate(names) if i not in taken]
     if left:
         out.append(f"Not taken: {', '.join(left[:12])}{' and more' if len(left) > 12 else ''}.")
     return out
 
 
-def _usual(sheet: Sheet, name: str) -> str | None:
-    """The one column that is named so, with or without its unit."""
+def usual_column(sheet: Sheet, name: str) -> str | None:
+    """The column that is called as such a column usually is; None for none."""
+    from coach.logbook.sheet_in import usual
+
+    return usual(sheet, name)
+
+
+def _words(given: list[str]) -> dict[str, Any]:
+    """The sheet's own words for events, from WORD=EVENT.  Raises CoachError."""
+    from coach.entries import EVENTS
+    from coach.errors import CoachError, did_you_mean
+    from coach.logbook.sheet_in import event_of
+
+    out: dict[str, Any] = {}
+    for text in given:
+        word, equals, name = (part.strip() for part in text.rpartition("=")) if "=" in text else (text, "", "")
+        event = event_of(name)
+        if not equals or not word or (event is None and name != "none"):
+            hint = f"{did_you_mean(name, EVENTS)}Write --word '{word[:20] or 'WORD'}=first crack'; events: "
+            raise CoachError(f"--word '{text[:40]}' is not understood.", f"{hint}{', '.join(EVENTS)}, none.")
+        out[word.lower()] = event
+    return out
+
+
+def titled(sheet: Sheet) -> tuple[float | None, str]:
+    """Weight of the batch (kg) and date, where the lines above the columns give one each."""
     import re
 
-    unit = r"\s*[(\[].*$|(?<!typed)_(?:[cfs]|min|kpa|mbar|inh2o|mmh2o|psi)$"
-    bare = [re.sub(unit, "", n.lower()).strip() for n in sheet.names]
-    found = [i for i, n in enumerate(bare) if n in (name, f"roast_{name}")]
-    return str(found[0] + 1) if len(found) == 1 else None
-
-
-def _ask(question: str, sheet: Sheet, option: str, what: str, known: Sequence[str]) -> Any:
-    """An answer from the person, one of ``known`` (without regard to case), asked until it is; without a terminal, or
-    without an answer, SheetError says which option to give."""
-    import sys
-
-    from coach.library import printable
-    from coach.logbook.sheet_in import SheetError
-
-    names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
-    refusal = SheetError(
-        sheet.path, f"it does not say {what}.", f"Give {option}; the columns are: {names}.", line=sheet.head
-    )
-    if not sys.stdin.isatty():
-        raise refusal
-    print(f"Columns: {names}")
-    by_case = {k.lower(): k for k in known}
-    while said := input(question).strip():
-        if said.lower() in by_case:
-            return by_case[said.lower()]
-        print(f"  '{printable(said)[:20]}' is not one of them.")
-    raise refusal
+    text = " ".join(sheet.titles)
+    weights = {w.replace(",", ".") for w in re.findall(r"(\d+(?:[.,]\d+)?)\s*kg\b", text)}
+    dates = set(re.findall(r"\b\d{4}-\d\d-\d\d\b", text))
+    return (float(weights.pop()) if len(weights) == 1 else None), (dates.pop() if len(dates) == 1 else "")
 
 
 def _marks(given: list[str]) -> dict[Any, str]:

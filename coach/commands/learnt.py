@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_json, add_logbook, add_profile
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("learnt", help="what your own roasts taught about a profile, and what the newest changed")
-    p.add_argument("profile", metavar="PROFILE")
-    p.add_argument("--logbook", metavar="DIR", help="a folder of journals of this profile (default: your own logbook)")
+    add_profile(p)
+    add_logbook(p)
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -38,6 +41,13 @@ def run(args: argparse.Namespace) -> int:
     newest = max(lessons)
     before = from_lessons(profile, [x for i, x in lessons.items() if i != newest])
     after = from_lessons(profile, list(lessons.values()))
-    print("\n".join(text(profile, before, after, newest=counted[newest].header.started[:10],
-                         left_out=len(found) - len(counted), pays=worth, width=width())))  # fmt: skip
+    said = text(profile, before, after, newest=counted[newest].header.started[:10],
+                left_out=len(found) - len(counted), pays=worth, width=width())  # fmt: skip
+    if args.json:
+        from coach.printing import print_json
+
+        ids = [counted[i].header.id for i in sorted(lessons)]
+        print_json({"profile": profile, "roasts": ids, "left_out": len(found) - len(counted), "text": said})
+        return 0
+    print("\n".join(said))
     return 0

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from coach.commands import add_logbook
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -18,7 +20,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("ledger", help="how often the cues were right, and how early")
     p.add_argument("--profile", required=True, metavar="P")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
     p.add_argument("--last", type=int, default=20, metavar="N", help="the newest N roasts (20)")
     p.add_argument("--roast", metavar="ROAST", help="every cue of one roast: a file, a name, or last")
     p.add_argument(
@@ -45,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     if args.judge and not args.roast:
         raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
     profile = load_profile(args.profile)
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     if args.what_if:
         return _what_if(args, folder, profile)
     if args.roast:
@@ -63,7 +65,7 @@ def _all(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     from coach.ledger_sums import sums
     from coach.printing import progress
 
-    if not folder.is_dir() and not args.folder:
+    if not folder.is_dir() and not args.logbook:
         print("No roasts yet: the ledger begins with your first.")
         return 0
     say = progress()

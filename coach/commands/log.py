@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.commands import add_logbook
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -26,7 +28,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--ended", default="", metavar="HOW", help="dropped, unfinished, accepted, refused, unreadable, ...")
     p.add_argument("--rehearsals", action="store_true", help="rehearsals too")
     p.add_argument("--limit", type=int, default=30, help="how many, newest first (0: all)")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
     p.add_argument("--json", action="store_true", help="one JSON object for each roast")
     p.add_argument("--screen", action="store_true", help="on a screen of its own; with ROAST: looks back on it")
     p.set_defaults(run=run)
@@ -45,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.listing import beginnings, listing
     from coach.printing import plainly
 
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     if args.roast:
         path = find_roast(args.roast, folder)
         if args.json:
@@ -64,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     if args.limit < 0:
         raise CoachError(f"--limit {args.limit} is no number of roasts.", "For example: --limit 30 (0: all)")
     if not folder.is_dir():
-        if args.folder:
+        if args.logbook:
             raise CoachError(f"{_safe(str(folder))} is no folder.", "Name the folder that holds the journals.")
         print(f"No roasts yet: {_safe(str(folder))} is made by your first roast.")
         return 0

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.commands import add_logbook, add_profile
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -17,11 +19,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     from coach.commands.adopt import add_given
 
     p = commands.add_parser("merge", help="make accepted roasts into the next version of their profile")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("roasts", nargs="*", metavar="ROAST", help="without any: all accepted roasts of it in the logbook")
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: beside your profiles, as NAME-vN")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
     add_given(p)
+    add_logbook(p)
     p.set_defaults(run=run)
 
 
@@ -43,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
 
     parent = load_profile(args.profile)
     file = find_profile(args.profile)
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     roasts = chosen(parent, args.roasts, folder)
     newer = later_than(parent, file.parent)
     if newer and not args.show and not args.output:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.commands import add_json, add_logbook
+
 if TYPE_CHECKING:
     from datetime import datetime
 
@@ -14,12 +16,13 @@ if TYPE_CHECKING:
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("plan", help="plan several batches in a row: times, green coffee, roasted coffee")
-    p.add_argument("batches", nargs="+", metavar="PROFILE[xN]", help="larch-hill, or larch-hillx4 for four batches")
+    p.add_argument("batches", nargs="*", metavar="PROFILE[xN]", help="larch-hill, or larch-hillx4 for four batches")
     p.add_argument("--start", default="", metavar="H:MM", help="first charge (without it: the next full quarter)")
     p.add_argument("--gap", default="", metavar="M:SS", help="from a drop to the next charge (without it: as usual)")
     p.add_argument("--loss", type=float, metavar="PERCENT", help="loss of weight to expect (without it: as weighed)")
     p.add_argument("--spare", type=float, default=0.0, metavar="PERCENT", help="more green coffee on hand than charged")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -43,10 +46,12 @@ def run(args: argparse.Namespace) -> int:
     for name, value, most in (("--loss", args.loss, 40.0), ("--spare", args.spare, 100.0)):
         if value is not None and not 0 <= value <= most:
             raise CoachError(f"{name} {value:g} is not possible.", f"Give percent from 0 to {most:g}.")
-    wanted = [parse_batch(x) for x in args.batches]
+    from coach.library import last_profile
+
+    wanted = [parse_batch(x) for x in args.batches or [last_profile()]]
     if sum(n for _, n in wanted) > 60:
         raise CoachError("More than 60 batches.", "Plan one day.")
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     rows: list[Summary] = []
     if folder.is_dir():
         with ready(folder) as index:
@@ -65,7 +70,13 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"--gap {clock(gap)} is not possible.", "Give up to two hours.")
     losses = [(p, n, loss_of([r for r in rows if r.profile == p.name], args.loss)) for p, n in wanted]
     wide = width(120)
-    print("\n".join(filled([printable(x) for x in text(sitting(losses, start, gap, args.spare), wide)], wide)))
+    found = sitting(losses, start, gap, args.spare)
+    if args.json:
+        from coach.printing import print_json
+
+        print_json(found)
+        return 0
+    print("\n".join(filled([printable(x) for x in text(found, wide)], wide)))
     if why:
         print(f"Gap: {why}.")
     if start < datetime.now() - timedelta(minutes=1):

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_json
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("progress", help="rehearsals of each person, and how far they have come")
     p.add_argument("--person", metavar="NAME", help="one person only")
     p.add_argument("--last", type=int, default=10, metavar="N", help="list so many rehearsals (0: all)")
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -22,6 +25,12 @@ def run(args: argparse.Namespace) -> int:
         paths = [history_file(args.person)]
     else:
         paths = sorted(history_folder().glob("*.jsonl")) if history_folder().is_dir() else []
+    if args.json:
+        from coach.printing import print_json
+
+        of_each = {p.stem: read_records(p) for p in paths}
+        print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in of_each.items() if r])
+        return 0
     shown = 0
     for path in paths:
         records = read_records(path)

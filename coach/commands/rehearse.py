@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.commands import add_profile
+
 if TYPE_CHECKING:
     from coach.drills.model import Drill
     from coach.live import LiveRoast
@@ -17,12 +19,16 @@ if TYPE_CHECKING:
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("rehearse", help="rehearse a profile on a simulated roaster")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("--drill", default="", metavar="NAME", help="inject something (see: coach drills), or 'random'")
     p.add_argument("--machine", default="", metavar="FILE", help="a machine (.toml, see: coach fit) or a shipped one")
     p.add_argument("--speed", type=float, default=1.0, help="1 to 20 times real time")
     p.add_argument("--seed", type=int, default=1, help="the same seed gives the same roaster and the same drill")
-    p.add_argument("--auto", action="store_true", help="a simulated person types; nothing goes into the history")
+    who = p.add_mutually_exclusive_group()
+    who.add_argument(
+        "--auto", action="store_true", help="watch the simulated person, take over when you like (so the first time)"
+    )  # fmt: skip
+    who.add_argument("--own", action="store_true", help="work yourself from the start (so every later time)")
     p.add_argument("--habits", default="", metavar="TEXT", help="of the simulated person: 'every=20 typo=0.02 late=15'")
     p.add_argument("--person", default="", metavar="NAME", help="whose history it goes into")
     p.add_argument("--stage", default="", metavar="STAGE", help="rehearse, guided or 'cues only'")
@@ -30,7 +36,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Open the screen on a simulated roaster; then reveal the drill and tell the score."""
+    """Open the screen on a simulated roaster; then reveal the drill and tell the score.  Without a terminal the
+    simulated person roasts, in plain lines."""
     import time
     from datetime import UTC, datetime
 
@@ -39,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.library import load_profile, logbook_folder
     from coach.live import LiveRoast
     from coach.screens.app import RoastApp
-    from coach.screens.terminal import check_terminal, show
+    from coach.screens.terminal import on_a_terminal, show
     from coach.settings import load_settings
     from coach.simulator.clock import RehearsalClock
     from coach.simulator.habits import Habits, habits_of
@@ -58,9 +65,16 @@ def run(args: argparse.Namespace) -> int:
     profile = load_profile(args.profile)
     drill_name, drill = _drill(args.drill, args.seed)
     machine, beans, word = _machine(args.machine, profile)
-    stage = args.stage or progress(read_records(history_file(args.person))).stage
-    check_terminal("rehearse")
+    records = read_records(history_file(args.person))
+    stage = args.stage or progress(records).stage
     settings = load_settings()
+    if not on_a_terminal():
+        source = Rehearsal(
+            machine, profile=profile, beans=beans, seed=args.seed, auto=True, drill=drill, stage=stage, habits=habits
+        )
+        return _aloud(args, source, profile, word, drill_name, stage)
+    args.auto = args.auto or not (args.own or records or drill)
+    key = settings.keys.take_over
     clock = RehearsalClock(time.monotonic, args.speed)
     live = LiveRoast.open(
         profile, logbook_folder(), clock, started=datetime.now(UTC),
@@ -72,6 +86,7 @@ def run(args: argparse.Namespace) -> int:
         beans=beans,
         seed=args.seed,
         auto=args.auto,
+        offer=f"{key} takes over" if key else "'take over' takes over",
         clock=clock,
         drill=drill,
         stage=stage,
@@ -83,6 +98,42 @@ def run(args: argparse.Namespace) -> int:
     if word:
         print(word)
     _tell(args, source, live, drill_name, stage)
+    return 0
+
+
+def _aloud(
+    args: argparse.Namespace, source: Rehearsal, profile: Profile, word: str, drill_name: str, stage: str
+) -> int:
+    """Roast without a screen: every step a line, then score and review."""
+    from datetime import UTC, datetime
+
+    from coach.commands._aloud import Teller, carry_through
+    from coach.library import logbook_folder, printable
+    from coach.live import LiveRoast
+    from coach.logbook.review_text import page
+    from coach.logbook.reviewed import gather
+    from coach.printing import plainly, width
+
+    args.auto = True
+    print(f"{profile.name}, on the simulated roaster {source.machine.name}. No terminal: the simulated person roasts.")
+    if word:
+        print(word)
+    if source.drill is not None:
+        print(f"DRILL: {source.drill.brief}")
+    now = [0.0]
+    live = LiveRoast.open(
+        profile, logbook_folder(), lambda: now[0], started=datetime.now(UTC), run="rehearsal", person=args.person
+    )
+    try:
+        carry_through(live, source, lambda t: now.__setitem__(0, t), Teller(lambda text: print(text, flush=True)))
+    finally:
+        live.close()
+    _tell(args, source, live, drill_name, stage)
+    if live.coach.roast.phase == "cooling" and live.path.exists():
+        review = gather(live.path, profile, logbook_folder(), episodes=live.coach.record.episodes,
+                        knowledge=live.coach.knowledge)  # fmt: skip
+        print("\n" + "\n".join(printable(line) for line in page(review, width(), plainly())))
+    print(f"\nOn a terminal, coach rehearse shows this on the screen, and lets you take over. Journal: {live.path}")
     return 0
 
 
@@ -175,7 +226,7 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
     if coach.roast.phase != "cooling" and not source.stopped:
         print("Not carried through: no score.")
         return
-    own = [n.line for n in coach.entries if not getattr(n.entry, "by", "")]
+    own = [n.line for n in coach.entries if source.auto or not getattr(n.entry, "by", "")]
     helped = [n.line for n in coach.entries if getattr(n.entry, "by", "") == HELPER]
     cues = []
     if drill is None or drill.kind != "safety":
@@ -187,7 +238,7 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
     print("\n" + "\n".join(lines_of(result, truth, drill)))
     for c in cues:
         print(f"  cue {clock(coach.roast.time(c.at))} {c.cue}: {c.how}")
-    if args.auto:
+    if args.auto and source.auto:
         return
     header = coach.header
     record = record_of(

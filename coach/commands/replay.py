@@ -6,7 +6,11 @@ import argparse
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from coach.commands import add_logbook
+
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from coach.distribution import Distribution
     from coach.forecast_types import EventForecast
     from coach.session import Coach
@@ -17,9 +21,13 @@ if TYPE_CHECKING:
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("replay", help="a finished roast through the coach")
-    p.add_argument("roast", metavar="ROAST", help="a journal (.jsonl), or - for standard input")
-    p.add_argument("--profile", required=True, metavar="P")
-    p.add_argument("--logbook", metavar="DIR", help="earlier journals of the same profile to learn from")
+    p.add_argument(
+        "roast",
+        metavar="ROAST",
+        help="a journal, (the beginning of) its name in the logbook, last, or - (standard input)",
+    )
+    p.add_argument("--profile", metavar="P", help="the profile it was roasted by, where it isn't found by its name")
+    add_logbook(p, "earlier journals of the same profile to learn from")
     p.add_argument("--json", action="store_true", help="one JSON object for each entry")
     p.add_argument("--screen", action="store_true", help="on the screen, as time passes; nothing is written")
     p.add_argument("--speed", type=float, default=1.0, help="with --screen: 1 to 20 times real time")
@@ -35,19 +43,22 @@ def run(args: argparse.Namespace) -> int:
     from coach.earlier import learn_from
     from coach.errors import EntryError, JournalError
     from coach.journal import read_lines
-    from coach.library import load_profile
+    from coach.library import load_profile, logbook_folder
+    from coach.logbook.find import find_roast
+    from coach.logbook.reviewed import profile_of
     from coach.roast import Numbered
     from coach.session import Coach
 
     if args.screen:
         return _on_screen(args)
-    profile = load_profile(args.profile)
-    but = None if args.roast == "-" else Path(args.roast)
-    knowledge = learn_from(Path(args.logbook), profile, but=but) if args.logbook else None
-    name = "standard input" if args.roast == "-" else args.roast
+    given = load_profile(args.profile) if args.profile else None
+    path = None if args.roast == "-" else find_roast(args.roast, logbook_folder(args.logbook))
+    name = "standard input" if path is None else str(path)
     coach: Coach | None = None
-    for item in read_lines(_lines(args.roast), name):
+    for item in read_lines(_lines(path), name):
         if not isinstance(item, Numbered):
+            profile = given or profile_of(item.profile, Path(name), item.profile_version, item.id)
+            knowledge = learn_from(Path(args.logbook), profile, but=path) if args.logbook else None
             coach = Coach(profile, item, knowledge)
             continue
         assert coach is not None
@@ -57,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
         except EntryError as error:
             raise JournalError(name, error.message, error.hint, line=item.line) from None
         if args.json:
-            print(json.dumps(answer(coach, {c.name for c in sounded}), allow_nan=False), flush=args.roast == "-")
+            print(json.dumps(answer(coach, {c.name for c in sounded}), allow_nan=False), flush=path is None)
         else:
             print(sentence(coach))
     sys.stdout.flush()
@@ -72,7 +83,9 @@ def _on_screen(args: argparse.Namespace) -> int:
     from coach.earlier import learn_from
     from coach.errors import CoachError
     from coach.journal import read_journal
-    from coach.library import load_profile
+    from coach.library import load_profile, logbook_folder
+    from coach.logbook.find import find_roast
+    from coach.logbook.reviewed import profile_of
     from coach.screens.app import RoastApp
     from coach.screens.playback import replayed
     from coach.screens.terminal import check_terminal, show
@@ -84,22 +97,24 @@ def _on_screen(args: argparse.Namespace) -> int:
         raise CoachError(f"--speed {args.speed:g} is not possible.", "Give 1 to 20.")
     if args.roast == "-" or args.json:
         raise CoachError("--screen goes with a journal's file, and without --json.", "Leave one of them out.")
-    profile, journal = load_profile(args.profile), read_journal(Path(args.roast))
+    path = find_roast(args.roast, logbook_folder(args.logbook))
+    journal = read_journal(path)
+    h = journal.header
+    profile = load_profile(args.profile) if args.profile else profile_of(h.profile, path, h.profile_version, h.id)
     check_terminal("replay --screen", "Without --screen it prints a line for each entry.")
-    knowledge = learn_from(Path(args.logbook), profile, but=Path(args.roast)) if args.logbook else None
+    knowledge = learn_from(Path(args.logbook), profile, but=path) if args.logbook else None
     watch = RehearsalClock(time.monotonic, args.speed)
     live, source = replayed(journal, Coach(profile, journal.header, knowledge), watch)
     return show(RoastApp(live, source=source, sound=True, begin=watch.begin, settings=load_settings()))
 
 
-def _lines(roast: str) -> Iterator[str]:
+def _lines(path: Path | None) -> Iterator[str]:
     import sys
-    from pathlib import Path
 
     from coach.errors import JournalError
     from coach.journal import MAX_LINE, read_text, whole_lines
 
-    if roast == "-":
+    if path is None:
         line = 0
         while raw := sys.stdin.buffer.readline(MAX_LINE + 1):
             line += 1
@@ -107,10 +122,10 @@ def _lines(roast: str) -> Iterator[str]:
                 raise JournalError("standard input", "a line of over 100 kB is no entry.", "Remove it.", line=line)
             yield raw.decode("utf-8", "replace").rstrip("\n")
         return
-    lines, torn = whole_lines(read_text(Path(roast)))
+    lines, torn = whole_lines(read_text(path))
     yield from lines
     if torn:
-        print(f"coach: {roast}: a torn last line was left out.", file=sys.stderr)
+        print(f"coach: {path}: a torn last line was left out.", file=sys.stderr)
 
 
 def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:

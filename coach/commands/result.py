@@ -5,19 +5,21 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from coach.commands import add_logbook, add_roast
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("result", help="add weights, colour and cup to a finished roast")
-    p.add_argument("roast", metavar="ROAST", help="a journal, (the beginning of) its name in the logbook, or last")
+    add_roast(p)
     p.add_argument(
         "given",
         nargs="+",
-        metavar="NAME=VALUE",
-        help="in, out, moisture, colour, scale, score, notes, accepted, learn; or copies: what was added to other files"
-        " of this roast",
+        metavar="NAME VALUE",
+        help="as on the screen (out 690g, colour 58 our meter, cup sweet, nutty) or as out=690g: in, out, moisture,"
+        " colour, scale, score, cup, accepted, learn, doubt; or copies: what was added to other files of this roast",
     )
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
     p.set_defaults(run=run)
 
 
@@ -33,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
 
     words = [w for w in args.given if w != "copies"]
     given, doubts = parse_results(words)
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     path = find_roast(args.roast, folder)
     if len(words) < len(args.given):
         path = _from_copies(path, folder)

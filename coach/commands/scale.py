@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_profile
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("scale", help="a first guess at a profile for another batch weight")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("--batch", type=float, required=True, metavar="KG")
     p.add_argument("--output", required=True, metavar="FILE")
     p.add_argument("--overwrite", action="store_true")

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_json
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("settings", help="where your settings are, and what holds")
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -17,6 +20,11 @@ def run(args: argparse.Namespace) -> int:
     from coach.settings import load_settings, settings_file
 
     settings = load_settings()
+    if args.json:
+        from coach.printing import print_json
+
+        print_json({"file": settings_file(), "settings": settings})
+        return 0
     there = "" if settings_file().exists() else " (not there yet: everything below is the default)"
     print(f"# {settings_file()}{there}")
     print(toml_text(settings.model_dump(mode="json", exclude_none=True)), end="")

@@ -45,9 +45,22 @@ def run(args: argparse.Namespace) -> int:
             play(speaker, sound, cues, 0 if args.silent else args.times)
         if speaker.trouble:
             print(speaker.trouble)
+        elif not args.silent and not args.name and sys.stdout.isatty():
+            _heard()
     finally:
         speaker.close()
     return 0
+
+
+def _heard() -> None:
+    """Leave word that the sounds were played to the end on this machine."""
+    import contextlib
+
+    from coach.logbook.home import heard_file
+
+    with contextlib.suppress(OSError):
+        heard_file().parent.mkdir(parents=True, exist_ok=True)
+        heard_file().touch()
 
 
 def chosen(name: str) -> Iterator[tuple[str, list[str]]]:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 
+from coach.commands import add_json, add_logbook, add_profile
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("trend", help="how alike the roasts of a profile are")
-    p.add_argument("profile", metavar="PROFILE")
+    add_profile(p)
     p.add_argument("--since", default="", metavar="DATE", help="only roasts from then on: a new machine, lot or season")
     p.add_argument("--until", default="", metavar="DATE")
     p.add_argument("--machine", default="", metavar="TEXT", help="only roasts on a machine with this in its name")
@@ -18,7 +20,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--overwrite", action="store_true")
     p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
+    add_json(p)
     p.set_defaults(run=run)
 
 
@@ -35,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.printing import plainly, width
 
     profile = load_profile(args.profile)
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     Filter(since=args.since, until=args.until).sql()  # says so when one is no date
     if not folder.is_dir():
         raise CoachError(f"{printable(str(folder))} holds no roasts yet.", "Roast first, or name a --folder.")
@@ -53,6 +56,11 @@ def run(args: argparse.Namespace) -> int:
             f"The logbook has no finished roast of '{printable(profile.name)}'.", "coach log lists what there is."
         )
     found = trend(profile, roasts)
+    if args.json:
+        from coach.printing import print_json
+
+        print_json(found)
+        return 0
     if args.html:
         from coach.logbook.trend_page import trend_page
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from coach.commands import add_logbook, add_profile
 from coach.folders import printable
 
 if TYPE_CHECKING:
@@ -27,11 +28,17 @@ BUDGET: Final = 1.2
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("trust", help="how far the forecast could be trusted on your own roasts")
-    p.add_argument("profile", metavar="PROFILE")
-    p.add_argument("--logbook", metavar="DIR", help="a folder of journals of this profile (default: your own logbook)")
+    add_profile(p)
+    add_logbook(p)
     p.add_argument("--last", type=int, default=0, metavar="N", help="the newest N roasts alone (0: all)")
     p.add_argument("--all", action="store_true", help="work out every roast, however long it takes")
-    p.add_argument("--anew", action="store_true", help="as the present program would have said it, not as it was said")
+    p.add_argument(
+        "--recompute",
+        "--anew",
+        dest="recompute",
+        action="store_true",
+        help="as the present program would have said it, not as it was said",
+    )
     p.add_argument("--json", action="store_true", help="the scores; every roast is worked out")
     p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in; goes on meanwhile")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
@@ -60,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     if not judged:
         raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask again.")
     found = [e for _, e in judged]
-    said = {} if args.anew else said_of([file for file, _ in judged])
+    said = {} if args.recompute else said_of([file for file, _ in judged])
 
     def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> AsMade:
         from coach.logbook.asmade import as_made

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Final, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
-from coach.errors import FileError
+from coach.errors import FileError, did_you_mean
 from coach.library import home, printable
 from coach.simulator.roaster import Fault
 from coach.units import Control, parse_clock
@@ -172,7 +172,8 @@ def load_drill(name: str) -> Drill:
         known = [f / f"{name}.toml" for f in drill_folders()] if re.fullmatch(r"[\w][\w .-]*", name) else []
         found = next((p for p in known if p.is_file()), None)
         if found is None:
-            raise DrillError(printable(name)[:80], "no such drill.", "There are: " + ", ".join(drill_names()) + ".")
+            hint = did_you_mean(name, drill_names()) + "There are: " + ", ".join(drill_names()) + "."
+            raise DrillError(printable(name)[:80], "no such drill.", hint)
         path = found
     shown = printable(str(path))
     try:

@@ -40,7 +40,7 @@ LATELY: Final = 2 * 3600.0
 @dataclass(frozen=True)
 class Section:
     """A heading with lines; ``rows`` is a table with ``head``; ``check`` are boxes to tick, ``ordered`` are steps;
-    ``spare`` are the columns that a narrow terminal goes without, the first ones first."""
+    ``spare`` are the columns that go below their row on a narrow terminal, the first ones first."""
 
     title: str
     lines: tuple[str, ...] = ()

@@ -13,8 +13,7 @@ from coach.logbook.drawing import DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
 from coach.logbook.page import clean, figure, items, page, paragraph
 from coach.logbook.page import table as html_table
 from coach.logbook.standing import Standing
-from coach.logbook.table import table
-from coach.logbook.table import width as cells
+from coach.logbook.table import fitted
 from coach.profile import Profile
 from coach.units import from_celsius, number
 
@@ -40,15 +39,8 @@ def text(b: Brief, width: int = 80) -> list[str]:
 
 
 def _fitted(s: Section, width: int) -> list[str]:
-    """A section's table, without as many of its spare columns as it takes to fit."""
-    out: list[str] = []
-    for left_out in range(len(s.spare) + 1):
-        keep = [i for i, name in enumerate(s.head) if name not in s.spare[:left_out]]
-        right = frozenset(k for k, i in enumerate(keep) if i in RIGHT)
-        out = table([s.head[i] for i in keep], [[row[i] for i in keep] for row in s.rows], right)
-        if max(map(cells, out)) <= width:
-            break
-    return out
+    """A section's table; its spare columns go below their rows where there is no room."""
+    return fitted(s.head, s.rows, {name for i, name in enumerate(s.head) if i in RIGHT}, width, s.spare)
 
 
 def brief_page(b: Brief, profile: Profile, standing: Standing | None = None) -> str:

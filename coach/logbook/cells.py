@@ -108,7 +108,7 @@ def time_unit_in(name: str) -> TimeUnit | None:
     lower = name.lower()
     if "m:ss" in lower:
         return "m:ss"
-    if re.search(r"[(\[_ ](s|sec|seconds)[)\]]?$", lower):
+    if re.search(r"(?:^|[(\[_ ])(s|sec|seconds)[)\]]?$", lower):
         return "s"
     return "min" if re.search(r"[(\[_ ](min|minutes)[)\]]?$", lower) else None
 

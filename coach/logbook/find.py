@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.errors import CoachError, JournalError
+from coach.errors import CoachError, JournalError, did_you_mean
 
 if TYPE_CHECKING:
     from coach.logbook.index import Index
@@ -136,4 +136,5 @@ def find_roast(name: str, folder: Path) -> Path:
     if found:
         some = ", ".join(printable(p.stem) for p in found[:4])
         raise JournalError(printable(name)[:80], f"{len(found)} roasts begin like that: {some}.", "Type more of it.")
-    raise JournalError(printable(name)[:80], "no such roast in the logbook.", "List them with: coach log")
+    close = did_you_mean(name, ["last", *(p.stem for p in folder.rglob("*.jsonl"))])
+    raise JournalError(printable(name)[:80], "no such roast in the logbook.", f"{close}List them with: coach log")

@@ -1,4 +1,5 @@
-"""The logbook as a table: a row for each roast with a strip of its phases; narrow terminals get less.  Pure."""
+"""The logbook as a table: a row for each roast with a strip of its phases; where a narrow terminal has
+no room, columns go to a second line.  Pure."""
 
 from __future__ import annotations
 
@@ -8,12 +9,14 @@ from typing import Final
 
 from coach.logbook.strip import key, scale, strip
 from coach.logbook.summary import Summary
-from coach.logbook.table import cut, number_text, table, time_text
+from coach.logbook.table import beneath, cut, number_text, table, time_text
 from coach.logbook.table import width as cells_of
 from coach.units import from_celsius
 
 STRIP: Final = (14, 30)
 """The least and the most cells that the strip of a roast gets."""
+WHOLE: Final = 200
+"""Cells in which any name has room."""
 NAMED: Final = 13
 """A name is shortened to no fewer signs: date and time to the minute, where the coach gave it."""
 HEAD: Final = ("started", "roast", "profile", "person", "crack", "drop", "at", "loss", "cup", "ended")
@@ -55,18 +58,25 @@ def listing(
         keep = [i for i, name in enumerate(HEAD) if name not in left_out and name not in empty]
         right = frozenset(k for k, i in enumerate(keep) if HEAD[i] in RIGHT)
         lines = table([HEAD[i] for i in keep], [[row[i] for i in keep] for row in body], right)
+        moved = left_out - {"started"} if dated(rows) else left_out
+        below = [[], *(beneath(HEAD, _row(r, r.name, WHOLE), moved, width) for r in rows)]
         wide = max(map(cells_of, lines))
         room = width - wide - 2
         if room >= least:
             break
     if least < 0 or room < least:
-        return lines
+        return [x for line, more in zip(lines, below, strict=True) for x in (line, *more)]
     cells = min(room, STRIP[1])
     strips = ["phases", *(strip(r, cells, end, plain) for r in rows)]
     joined = [
         (line + " " * (wide - cells_of(line) + 2) + text).rstrip() for line, text in zip(lines, strips, strict=True)
     ]
-    return [*joined, key(end, plain)]
+    return [*(x for line, more in zip(joined, below, strict=True) for x in (line, *more)), key(end, plain)]
+
+
+def dated(rows: Sequence[Summary]) -> bool:
+    """Whether the names of all roasts begin with their day."""
+    return all(r.moment[:10].replace("-", "") == r.name[:8] for r in rows)
 
 
 def _ways(
@@ -74,8 +84,7 @@ def _ways(
 ) -> list[tuple[list[str], int, frozenset[str], int]]:
     """What is tried in turn: names, cells of the profile, columns left out, the least cells for the strip (-2: none).
     Where the names say the day, it goes first; where profiles differ, the strip goes before the profile."""
-    dated = all(r.moment[:10].replace("-", "") == r.name[:8] for r in rows)
-    day = ["started"] if dated else []
+    day = ["started"] if dated(rows) else []
     with_strip, none = (STRIP[0] if end else -2), -2
     tried: list[tuple[list[str], int, list[str], int]] = [
         (names, 24, [], with_strip), (names, 24, day, with_strip), (briefly, 24, day, with_strip),

@@ -11,7 +11,7 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from coach.entries import Entry, Header, Note, Result
-from coach.errors import CoachError, JournalError
+from coach.errors import CoachError, JournalError, did_you_mean
 from coach.journal import JournalWriter, line_of, read_journal
 from coach.roast import effective, explain, fold
 
@@ -33,6 +33,9 @@ WORDS: Final = {
     "learn": "learn",
     "doubt": "doubt",
 }
+FREE: Final = ("cup_notes", "cup_score", "person", "colour_scale", "doubt")
+"""What takes free text (``cup`` does, unless a number follows)."""
+NUMBER: Final = re.compile(r"-?\d+([.,]\d+)?", re.ASCII)
 HEAVIEST: Final = 120.0
 """No batch is heavier, kg."""
 BEST: Final = 100.0
@@ -56,16 +59,17 @@ EXAMPLE: Final = (
 
 
 def parse_results(words: Sequence[str]) -> tuple[dict[str, Any], list[str]]:
-    """The fields of a Result, and doubts to be handed over, from words like ``out=0.69``.  Raises CoachError."""
+    """The fields of a Result, and doubts to be handed over, from words like ``out=0.69`` or, as on the screen, ``out
+    690g``.  Raises CoachError."""
     given: dict[str, Any] = {}
     doubts: list[str] = []
-    for word in words:
-        name, equals, text = word.partition("=")
-        field = WORDS.get(name.strip().lower())
-        if not equals or field is None:
-            known = ", ".join(w for w in WORDS if w not in ("color", "cup", "note"))
-            raise CoachError(f"'{word[:40]}' is not understood.", f"Give name=value with one of {known}; {EXAMPLE}")
-        text = text.strip()
+    for name, text in named_values(words):
+        field = WORDS[name]
+        if name == "cup" and not NUMBER.fullmatch(text):
+            field = "cup_notes"
+        if field == "colour" and " " in text:
+            text, _, scale = text.partition(" ")
+            given["colour_scale"] = scale.strip()[:100]
         if not text:
             raise CoachError(f"{name}= has no value.", EXAMPLE[0].upper() + EXAMPLE[1:])
         if field == "doubt":
@@ -75,6 +79,35 @@ def parse_results(words: Sequence[str]) -> tuple[dict[str, Any], list[str]]:
             raise CoachError(f"{name} is given twice.", "Give it once.")
         given[field] = value_of(name, field, text)
     return given, doubts
+
+
+def named_values(words: Sequence[str]) -> list[tuple[str, str]]:
+    """Names and values: ``out=690g``, ``"out 690g"`` and ``out 690g`` are the same; free text reaches to the next
+    ``name=``.  Raises CoachError on a name that nobody knows."""
+    out: list[tuple[str, str]] = []
+    going_on = False
+    for word in words:
+        name, equals, text = word.partition("=")
+        head, _, rest = word.strip().partition(" ")
+        last, so_far = out[-1] if out else ("", "")
+        free = going_on and WORDS[last] in FREE and not NUMBER.fullmatch(so_far)
+        if equals and name.strip().lower() in WORDS:
+            out.append((name.strip().lower(), text.strip()))
+            going_on = False
+        elif free and so_far:
+            out[-1] = (last, f"{so_far} {word}")
+        elif head.lower() in WORDS:
+            out.append((head.lower(), rest.strip()))
+            going_on = True
+        elif going_on:
+            out[-1] = (last, f"{so_far} {word}".strip())
+        else:
+            known = ", ".join(w for w in WORDS if w not in ("color", "note"))
+            close = did_you_mean(name or head, WORDS)
+            raise CoachError(
+                f"'{word[:40]}' is not understood.", f"{close}Give name=value with one of {known}; {EXAMPLE}"
+            )
+    return out
 
 
 def value_of(name: str, field: str, text: str) -> Any:

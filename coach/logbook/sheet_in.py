@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Final, Literal
@@ -22,25 +22,36 @@ from coach.logbook.sheet_checks import BESIDE, check_marks, check_readings, chec
 from coach.parse import MARK_WORDS
 from coach.units import Control, TemperatureUnit, clock
 
+NAMES: Final[Mapping[str, tuple[str, ...]]] = {
+    "time": ("time", "roast time", "roast_time", "elapsed", "clock", "seconds", "sec", "minutes"),
+    "temperature": ("temperature", "bean temperature", "bean probe", "bean", "beans", "probe", "temp"),
+    "event": ("event", "events", "mark"),
+    "gas": ("gas",), "air": ("air",), "drum": ("drum",), "note": ("note", "notes"),
+}  # fmt: skip
+"""What columns are usually called, without their unit."""
+TITLES: Final = 20
+"""So many lines may stand above the names of the columns."""
 MAX_BYTES: Final = 4 * 1024 * 1024
 MAX_ROWS: Final = 20_000
 MAX_COLUMNS: Final = 200
 DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|", "space": " "}
 ONE_COLUMN: Final = (
-    "The first line names the columns: take a title above it out; or say how cells are set apart: --delimiter semicolon"
+    "A line must name the columns, as in time,temperature (°C); or say how cells are set apart: --delimiter semicolon"
 )
 Decimal = Literal[".", ","]
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """The cells: names of the columns, then rows, each with its line in the file (the names stand in ``head``)."""
+    """The cells: names of the columns, then rows, each with its line in the file (the names stand in ``head``);
+    ``titles`` are the lines above the names."""
 
     path: str
     names: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     delimiter: str
     head: int = 1
+    titles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -98,7 +109,11 @@ def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
     named = re.match(r'"?sep=(.)"?[ \t]*\r?\n', text, re.IGNORECASE)
     if named:  # a spreadsheet's own line that says how cells are set apart
         text = "\n" + text[named.end() :]
-    mark = delimiter or (named[1] if named else _delimiter(text, path))
+        delimiter = delimiter or named[1]
+    above = _titles(text, delimiter)
+    titles = tuple(line.strip() for line in text.splitlines()[:above] if line.strip())
+    text = "\n" * above + "".join(text.splitlines(keepends=True)[above:])
+    mark = delimiter or _delimiter(text, path)
     rows: list[tuple[int, tuple[str, ...]]] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     line = 1
@@ -132,7 +147,59 @@ def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
             raise SheetError(path, f"{len(cells)} cells, but there are {len(names)} columns.", hint, line=number)
     if not body:
         raise SheetError(path, "has column names and nothing under them.", "Give one line for each reading.")
-    return Sheet(path, names, tuple(body), mark, head)
+    return Sheet(path, names, tuple(body), mark, head, titles)
+
+
+def bare_name(name: str) -> str:
+    """The name of a column without its unit, in small letters."""
+    unit = r"\s*[(\[].*$|(?<!typed)_(?:[cfs]|min|kpa|mbar|inh2o|mmh2o|psi)$"
+    return re.sub(unit, "", name.lower()).strip()
+
+
+def usual(sheet: Sheet, what: str) -> str | None:
+    """The number of the one column that is called as such a column usually is; None where there is none, or several."""
+    bare = [bare_name(n) for n in sheet.names]
+    for name in NAMES[what]:
+        found = [i for i, n in enumerate(bare) if n == name]
+        if found:
+            return str(found[0] + 1) if len(found) == 1 else None
+    return None
+
+
+def decimal_of(sheet: Sheet, places: Sequence[int]) -> Decimal:
+    """The decimal sign in these columns: a comma where commas stand in numbers, no point does, and the cells are not
+    set apart by commas."""
+    cells = [c for _, row in sheet.rows for i, c in enumerate(row) if i in places]
+    comma, point = (any(re.search(rf"\d\{sign}\d", c) for c in cells) for sign in ",.")
+    return "," if comma and not point and sheet.delimiter != "," else "."
+
+
+def _titles(text: str, delimiter: str) -> int:
+    """How many lines stand above the names of the columns.
+
+    The names are in the first line that calls a column as times usually are; else in the first whose cells are as many
+    as those of the line below it and more than those of the lines above."""
+    lines = text.splitlines()[: TITLES + 2]
+    marks = [delimiter] if delimiter else [",", ";", "\t", "|"]
+
+    def words(line: str, mark: str) -> list[str]:
+        cells = [c.strip().strip('"').strip() for c in line.split(mark)]
+        return [c for c in cells if c and not _is_number(c)]
+
+    for i, line in enumerate(lines):
+        for mark in marks:
+            found = words(line, mark)
+            if len(found) > 1 and any(bare_name(c) in NAMES["time"] for c in found):
+                return i
+    for i, (line, below) in enumerate(pairwise(lines)):
+        for mark in marks:
+            cells = line.count(mark)
+            above = [x for x in lines[:i] if x.strip()]
+            if not cells or below.count(mark) != cells or len(words(line, mark)) < 2:
+                continue
+            if all(x.count(mark) < cells or len([c for c in x.split(mark) if c.strip()]) == 1 for x in above):
+                return i if above else 0
+    return 0
 
 
 def _delimiter(text: str, path: str) -> str:
@@ -169,9 +236,13 @@ def column(sheet: Sheet, wanted: str, what: str) -> int:
     raise SheetError(sheet.path, f"no column '{_short(wanted)}' for {what}.", f"There are: {names}.", line=sheet.head)
 
 
-def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: frozenset[int] = frozenset()) -> Taken:
+def take(
+    sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: frozenset[int] = frozenset(),
+    words: Mapping[str, Event | None] | None = None,
+) -> Taken:  # fmt: skip
     """The roast that a sheet holds.  ``marks`` are given beside it (their times as the sheet writes them);
-    ``leave_out`` are lines of the file not to be taken.  Raises SheetError with the line and what to do."""
+    ``leave_out`` are lines of the file not to be taken; ``words`` are the sheet's own for events (in small letters;
+    None: passed over).  Raises SheetError with the line and what to do."""
     path = sheet.path
     at = {name: column(sheet, wanted, name) for name, wanted in _wanted(columns)}
     if len({i for n, i in at.items()}) != len(at):
@@ -197,7 +268,7 @@ def take(sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: 
             readings.append((line, t, value))
             used = True
         if "event" in at and cells[at["event"]]:
-            _mark(found, cells[at["event"]], t, path, line)
+            _mark(found, cells[at["event"]], t, path, line, words or {})
             used = True
         controls: tuple[Control, ...] = ("gas", "air", "drum")
         for control in controls:
@@ -251,11 +322,23 @@ def _wanted(columns: Columns) -> list[tuple[str, str]]:
     return [(n, getattr(columns, n)) for n in names if getattr(columns, n) is not None]
 
 
-def _mark(found: dict[Event, float], text: str, t: float, path: str, line: int) -> None:
-    event = MARK_WORDS.get(" ".join(text.lower().replace("_", " ").replace("-", " ").split()))
+def event_of(text: str) -> Event | None:
+    """The event that a word means, None for none."""
+    return MARK_WORDS.get(" ".join(text.lower().replace("_", " ").replace("-", " ").split()))
+
+
+def _mark(
+    found: dict[Event, float], text: str, t: float, path: str, line: int, words: Mapping[str, Event | None]
+) -> None:
+    if text.lower() in words:
+        event = words[text.lower()]
+        if event is None:
+            return
+    else:
+        event = event_of(text)
     if event is None:
-        known = ", ".join(EVENTS)
-        raise SheetError(path, f"the event '{_short(text)}' is not known.", f"Known: {known}.", line=line)
+        hint = f"Say what it means: --word '{_short(text)}=first crack' (or {', '.join(EVENTS)}, none)."
+        raise SheetError(path, f"the event '{_short(text)}' is not known.", hint, line=line)
     if event in found:
         hint = "Leave one out: --leave-out LINE, or don't give it with --mark."
         raise SheetError(path, f"{event} stands there twice ({clock(found[event])}).", hint, line=line)

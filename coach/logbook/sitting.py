@@ -10,7 +10,7 @@ from statistics import median, quantiles
 from typing import Final
 
 from coach.logbook.summary import Summary
-from coach.logbook.table import cut, number_text, table
+from coach.logbook.table import cut, fitted, number_text
 from coach.profile import Profile
 from coach.units import clock, from_celsius, number
 
@@ -113,7 +113,7 @@ def timeline(s: Sitting, width: int) -> list[str]:
 
 
 def text(s: Sitting, width: int = 110) -> list[str]:
-    """The plan for a terminal of ``width`` cells; a narrow one gets fewer columns."""
+    """The plan for a terminal of ``width`` cells; where a narrow one has no room, columns go to a second line."""
     rows = []
     for b in s.batches:
         d = b.profile.document
@@ -127,13 +127,7 @@ def text(s: Sitting, width: int = 110) -> list[str]:
             )
         )  # fmt: skip
     head = ("", "profile", "charge", "at", "drop", "takes", "green", "roasted", "likely")
-    out: list[str] = []
-    for left_out in ((), ("takes",), ("takes", "likely"), ("takes", "likely", "profile")):
-        keep = [i for i, name in enumerate(head) if name not in left_out]
-        right = frozenset(k for k, i in enumerate(keep) if head[i] != "profile")
-        out = table([head[i] for i in keep], [[row[i] for i in keep] for row in rows], right)
-        if max(len(line) for line in out) <= width:
-            break
+    out = fitted(head, rows, {*head} - {"profile"}, width, ("takes", "likely", "profile"))
     if s.batches:
         out += ["", *timeline(s, width)]
         last = s.batches[-1].drop

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import textwrap
+from collections.abc import Collection, Sequence
 from typing import Final
 from unicodedata import east_asian_width
 
@@ -43,6 +44,36 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: frozenset[i
         ]
         lines.append("  ".join(cells).rstrip())
     return lines
+
+
+def fitted(
+    head: Sequence[str], rows: Sequence[Sequence[str]], right: Collection[str], wide: int, yields: Sequence[str]
+) -> list[str]:
+    """A table of at most ``wide`` cells.  Where it is wider, the columns in ``yields``, the first ones first, go to a
+    second line under their row; nothing is left out.  ``right``: names of the columns that are set flush right."""
+    moved: Sequence[str] = ()
+    lines: list[str] = []
+    for count in range(len(yields) + 1):
+        moved = yields[:count]
+        keep = [i for i, name in enumerate(head) if name not in moved]
+        flush = frozenset(k for k, i in enumerate(keep) if head[i] in right)
+        lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in rows], flush)
+        if max(map(width, lines)) <= wide:
+            break
+    below = [beneath(head, row, moved, wide) for row in rows]
+    return [lines[0], *(x for line, more in zip(lines[1:], below, strict=True) for x in (line, *more))]
+
+
+def beneath(head: Sequence[str], row: Sequence[str], moved: Collection[str], wide: int) -> list[str]:
+    """The cells of the columns that were ``moved``, each with its name, for the lines under a row; empty ones are not
+    told."""
+    parts = [
+        f"{name} {printable(cell)}".strip().replace(" ", "\xa0")
+        for name, cell in zip(head, row, strict=True)
+        if name in moved and cell not in ("", "–")
+    ]
+    lines = textwrap.wrap("  ".join(parts), max(wide, 20), initial_indent="    ", subsequent_indent="    ")
+    return [line.replace("\xa0", " ") for line in lines]
 
 
 def time_text(seconds: float | None) -> str:

@@ -9,7 +9,7 @@ from statistics import fmean, stdev
 from coach.folders import printable
 from coach.logbook.dots import Canvas, framed, spread
 from coach.logbook.spc import cpk_interval, individuals
-from coach.logbook.table import signed, signed_clock, table
+from coach.logbook.table import fitted, signed, signed_clock
 from coach.logbook.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
 from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 
@@ -114,17 +114,12 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
 
 
 def overview(t: Trend, width: int) -> list[str]:
-    """All charts as a table; a narrow terminal gets fewer columns."""
+    """All charts as a table; where there is no room, columns go to a second line."""
     head = ("", "roasts", "mean", "sd", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
     rows = overview_rows(t)
-    for left_out in ((), ("next", "tolerance"), ("next", "tolerance", "plan", "Cp", "signals")):
-        keep = [i for i, name in enumerate(head) if name not in left_out]
-        right = frozenset(k for k, i in enumerate(keep) if head[i] not in ("", "Cpk (95 %)"))
-        lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in rows], right)
-        if max(len(line) for line in lines) <= width:
-            return lines
-    rows = [(*row[:9], row[9].split(" ")[0], row[10]) for row in rows]  # Cpk without its interval
-    return table([head[i].split(" ")[0] for i in keep], [[row[i] for i in keep] for row in rows], right)
+    return fitted(
+        head, rows, {*head} - {"", "Cpk (95 %)"}, width, ("next", "tolerance", "plan", "Cp", "signals", "Cpk (95 %)")
+    )
 
 
 def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list[str]:
@@ -143,7 +138,7 @@ def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list
     signals = [(p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals]
     said = [s for _, s in sorted(signals)[-12:]] or ["No roast is signalled."]
     out += [w for line in said for w in textwrap.wrap(line, max(width, 30), subsequent_indent="  ")]
-    out += ["", *(w for line in rules_text("next" in shown[0].split()) for w in textwrap.wrap(line, max(width, 30)))]
+    out += ["", *(w for line in rules_text() for w in textwrap.wrap(line, max(width, 30)))]
     for c in t.charts:
         if only and only not in c.quantity.name:
             continue
@@ -159,18 +154,14 @@ def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list
     return out
 
 
-def rules_text(with_next: bool = True) -> list[str]:
-    """The rules, with what they cost, and what the columns mean (``with_next``: the one called so is shown)."""
+def rules_text() -> list[str]:
+    """The rules, with what they cost, and what the columns mean."""
     share = round(1 / FALSE_SIGNALS)
     return [
         "Signalled are: " + "; ".join(RULES) + ".",
         f"Where nothing changes about 1 roast in {share} is signalled by chance, all charts together.",
-        "sd: of all roasts"
-        + (
-            "; next: from one roast to the next (mean moving range / 1.128). Much smaller: it drifts."
-            if with_next
-            else "; off: the mean against the plan; Cpk: 1 or more, it stays within the profile's tolerance."
-        ),
+        "sd: of all roasts; next: from one roast to the next (mean moving range / 1.128), much smaller: it drifts; "
+        "off: the mean against the plan; Cpk: 1 or more, it stays within the profile's tolerance.",
         "o a roast, X a signalled one; lines: limits and weighted mean; single dots: the plan.",
     ]
 

@@ -11,7 +11,7 @@ from coach.errors import CoachError
 from coach.library import printable
 from coach.screens.entryline import Step, short_name
 from coach.screens.shown import Shown
-from coach.screens.source import Jumps, Looks, Pauses
+from coach.screens.source import Jumps, Looks, Pauses, TakenOver
 from coach.screens.voice import spoken
 from coach.settings import Action
 from coach.situation import ActiveCue
@@ -57,6 +57,8 @@ class Acting(Shown):
             self.message = "PAUSED" if source.paused else "going on"
         elif action == "jump" and isinstance(source, Jumps):
             self.message = printable(source.jump(coach))
+        elif action == "take_over" and isinstance(source, TakenOver):
+            self.message = source.take_over(coach)
             self.pulse()
         else:
             self.message = f"{action}: not in this roast."

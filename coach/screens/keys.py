@@ -35,13 +35,14 @@ TEXTS: Final[Mapping[Action, str]] = {
     "look": "a look at the trier (rehearsal)",
     "pause": "pause and go on (rehearsal and replay)",
     "jump": "jump to a minute before the crack (rehearsal)",
+    "take_over": "take over from the simulated person (rehearsal)",
 }
 WORDS: Final[Mapping[str, Action]] = {
     **{a.replace("_", " "): a for a in get_args(Action) if a not in MARKS},
     "?": "help",
 }
 """Typed words that do the same as a key; the marks are words of the entry line anyhow."""
-BEFORE_DROP: Final = frozenset({*MARKS, "made", "leave_out", "pop", "pulses", "look", "jump", "not_yet"})
+BEFORE_DROP: Final = frozenset({*MARKS, "made", "leave_out", "pop", "pulses", "look", "jump", "take_over", "not_yet"})
 """Actions whose keys are letters of a typed result once the roast has been dropped."""
 BOUNCE: Final = 0.15
 """The same key again within this is a held or a bouncing one, s."""

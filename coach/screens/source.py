@@ -76,6 +76,15 @@ class Jumps(Protocol):
 
 
 @runtime_checkable
+class TakenOver(Protocol):
+    """A simulated person is at work, from whom can be taken over."""
+
+    def take_over(self, coach: Coach) -> str:
+        """From now on the person works; what to say about it."""
+        ...
+
+
+@runtime_checkable
 class Sounds(Protocol):
     """There is something to be heard all the time."""
 

@@ -25,6 +25,11 @@ LEAVE: Final = (
 sequences, and the kitty keyboard protocol's pop)."""
 
 
+def on_a_terminal() -> bool:
+    """Whether a screen can be shown."""
+    return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "") not in ("dumb", "")
+
+
 def check_terminal(command: str, instead: str = "") -> None:
     """Raises CoachError where no screen can be shown."""
     if not sys.stdin.isatty() or not sys.stdout.isatty():

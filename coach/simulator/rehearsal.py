@@ -61,7 +61,8 @@ class Rehearsal:
 
     ``clock`` is the clock of the rehearsal, to pause it and put it forward; without one neither is possible.
     ``profile`` is the one that is rehearsed, ``beans`` the lot (the machine's if None); ``stage`` the person's, '' for
-    none.  ``sound`` is a source for the speaker: drum, fan and pops.  ``silent``: the drill wants no cue heard.
+    none.  ``offer`` tells how to take over from the simulated person, '' where nobody can.  ``sound`` is a source for
+    the speaker: drum, fan and pops.  ``silent``: the drill wants no cue heard.
     """
 
     def __init__(
@@ -76,8 +77,10 @@ class Rehearsal:
         beans: Beans | None = None,
         drill: Drill | None = None,
         stage: str = "",
+        offer: str = "",
     ) -> None:
         self.auto = auto
+        self.offer = offer
         self.seed = seed
         self.drill = drill
         self.stage = stage
@@ -195,6 +198,8 @@ class Rehearsal:
             parts.append("LIMIT SWITCH: the burner is shut")
         if self.paused:
             parts.append("PAUSED")
+        if self.auto and self.offer and coach.roast.phase != "cooling":
+            parts.insert(0, f"SIMULATED PERSON AT WORK ({self.offer})")
         return "  ".join([*(p for p in parts if p), *([f"· {said}"] if said else [])])
 
     def look(self, coach: Coach) -> Look:
@@ -209,6 +214,15 @@ class Rehearsal:
     def paused(self) -> bool:
         """Whether the rehearsal stands still."""
         return self._clock is not None and self._clock.paused
+
+    def take_over(self, coach: Coach) -> str:
+        """The person takes over from the simulated one; what to do now, or why nothing changes."""
+        if not self.auto:
+            return "You are at work already."
+        if coach.roast.phase == "cooling":
+            return "The roast is over."
+        self.auto, self._person = False, None
+        return "You have taken over: type readings and moves, mark what you see and hear."
 
     def toggle_pause(self) -> None:
         """Let it stand, or go on.  One that was stopped for good stays so."""
@@ -335,7 +349,7 @@ class Rehearsal:
     def _new_person(self, coach: Coach, t: float) -> Person:
         rng = np.random.default_rng([self.seed, 13, int(t)])
         habits = replace(self._habits, unit=coach.header.unit)
-        by = "" if self.auto else HELPER
+        by = "" if self.auto and not self.offer else HELPER
         person = Person(habits, recipe_of_profile(coach.profile), rng, coach.header.pressure_unit, by=by)
         charge = coach.roast.charge_at
         if charge is not None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import json
+import re
 import sys
 from pathlib import Path
 from types import SimpleNamespace
@@ -20,8 +22,9 @@ from coach.commands import rehearse
 from coach.drills.history import history_file, read_records
 from coach.drills.model import load_drill
 from coach.drills.score import score
-from coach.entries import Move
+from coach.entries import Move, Reading
 from coach.roast import effective
+from coach.units import clock
 
 
 @pytest.fixture(autouse=True)
@@ -105,7 +108,7 @@ def test_drills_are_listed_without_giving_them_away(capsys: pytest.CaptureFixtur
 @pytest.mark.parametrize(
     "wrong",
     [["--speed", "0.5"], ["--speed", "21"], ["--stage", "expert"], ["--seed", "-1"], ["--drill", "nothing"],
-     ["--machine", "nothing"], ["--habits", "typo=9"], []],
+     ["--machine", "nothing"], ["--habits", "typo=9"]],
 )  # fmt: skip
 def test_what_is_refused_before_the_screen_opens(
     wrong: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
@@ -127,3 +130,42 @@ def test_random_is_never_a_safety_drill() -> None:
     kinds = {rehearse._drill("random", seed)[1].kind for seed in range(60)}  # type: ignore[union-attr]
     assert kinds == {"day", "fault", "shift"}
     assert rehearse._drill("random", 3) == rehearse._drill("random", 3)
+
+
+def test_without_a_terminal_the_simulated_person_roasts_in_plain_lines(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdin", SimpleNamespace(isatty=lambda: False))
+    assert main(["rehearse", "larch-hill", "--speed", "4"]) == 0
+    said = capsys.readouterr().out
+    journal = next((tmp_path / "roasts").glob("*.jsonl"))
+    typed = [json.loads(line) for line in journal.read_text().splitlines()[1:]]
+    charge = next(e["at"] for e in typed if e.get("event") == "charge")
+    for e in typed:  # every reading, move and mark stands there, at its time
+        if e["kind"] == "reading" and e["at"] > charge:
+            assert re.search(rf"^ *{clock(e['at'] - charge)}  {e['temperature']:g} °C", said, re.MULTILINE)
+        elif e["kind"] == "move":
+            assert f"{e['control']} {e['value']:g}" in said
+        elif e["kind"] == "mark":
+            assert f"{clock(e['at'] - charge)}  {e['event'].upper()}" in said
+    foretold = re.search(r"FIRST CRACK   forecast 90 s before: (\d+):(\d\d)", said)
+    assert foretold
+    assert "cue high: " in said
+    order = [said.index(x) for x in ("CHARGE", "FIRST CRACK", "DROP", "SCORE ", "LARGEST DIFFERENCES")]
+    assert order == sorted(order)
+    assert read_records(history_file("")) == [], "nothing that the person has done"
+
+
+def test_the_person_takes_over_from_the_simulated_one(capsys: pytest.CaptureFixture[str]) -> None:
+    stage = Stage(auto=True, seed=4)
+    stage.source.offer = "i takes over"
+    stage.wait(300)
+    assert "SIMULATED PERSON AT WORK (i takes over)" in stage.source.line(stage.coach)
+    before = len(stage.typed)
+    assert before > 5
+    assert {e.by for e in stage.typed if isinstance(e, Reading)} == {"simulated person"}  # type: ignore[attr-defined]
+    assert "You have taken over" in stage.source.take_over(stage.coach)
+    assert "SIMULATED PERSON" not in stage.source.line(stage.coach)
+    stage.wait(120)
+    assert len(stage.typed) == before
+    assert "already" in stage.source.take_over(stage.coach)

@@ -193,7 +193,7 @@ def test_result_after_a_torn_line(tmp_path: Path) -> None:
     ("words", "says"),
     [
         (["weight=3"], "name=value"),
-        (["out"], "name=value"),
+        (["out"], "no value"),
         (["out="], "no value"),
         (["out=many"], "not a weight"),
         (["score=1e3"], "not a number"),
@@ -411,3 +411,23 @@ def test_the_moisture_of_the_green_is_kept_with_the_results(tmp_path: Path, caps
 
 def test_a_summary_names_the_roast() -> None:
     assert Summary(file="deep/b.jsonl").name == "b"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["in", "0.8", "out", "690g", "colour", "58", "our", "meter", "score", "85", "cup", "plum,", "in", "milk"],
+        ["in 0.8", "out 690g", "colour 58 our meter", "score 85", "cup plum, in milk"],
+        ["in=0.8", "out=0.69", "colour=58", "scale=our meter", "score=85", "notes=plum, in milk"],
+    ],
+)
+def test_results_are_taken_in_the_words_of_the_screen(words: list[str]) -> None:
+    given, doubts = parse_results(words)
+    assert not doubts
+    assert given == {"weight_in": 0.8, "weight_out": 0.69, "colour": 58.0, "colour_scale": "our meter",
+                     "cup_score": 85.0, "cup_notes": "plum, in milk"}  # fmt: skip
+
+
+def test_a_misspelt_result_is_answered_with_the_nearest() -> None:
+    with pytest.raises(CoachError, match=r"Did you mean 'moisture'\?"):
+        parse_results(["mosture=11"])

@@ -116,6 +116,8 @@ def test_a_sheet_becomes_a_profile_at_once(tmp_path: Path) -> None:
         (GOOD.replace("first crack", "fc").replace("yellow", "Y"), OPTIONS),
         (GOOD + "\n\n", OPTIONS),
         (GOOD + ",,,\n", OPTIONS),
+        ("Tuesday's roast, on the small roaster\nwindow open;rain\n\n" + GOOD, OPTIONS),
+        ("Tuesday's roast,,,\n" + GOOD, OPTIONS),
         ("sep=;\r\n" + GOOD.replace(",", ";"), OPTIONS),
         (GOOD, OPTIONS[4:]),
         (times_of_day(), OPTIONS),
@@ -234,7 +236,6 @@ MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
     ("dates and times", times_of_day("2026-10-05 "), OPTIONS, "line 2: '2026-10-05 8:00:00' is a date. Give the time"),
     ("minutes with a point, called minutes", times("m.ss").replace("time,", "time (min),"), OPTIONS, "(or min, m.ss"),
     ("one word among the times", GOOD + "average,150,,\n", OPTIONS, "line 14, time: 'average' is not a time"),
-    ("a title above", "Tuesday's roast\n" + GOOD, OPTIONS, "take a title above it out"),
     ("a workbook", b"PK\x03\x04" + bytes(99), OPTIONS, "Save the sheet as 'CSV UTF-8'"),
     ("grouped thousands", rows(("122", '"1,122"')), OPTIONS, "a sign between thousands must go"),
     ("a weight in grams", GOOD, [*OPTIONS, "--batch", "800"], "--batch 800 is no weight of a batch. Give it in kg"),
@@ -462,7 +463,7 @@ def test_what_the_sheet_does_not_say_is_asked_until_it_is_said(
     assert "Taken: 'Zeit' as time (m:ss), 'Bohne' as temperature (°C)" in said
     monkeypatch.setattr("sys.stdin", Typist("\n"))
     assert take_in(tmp_path, text, "--batch", "0.8", output="none.jsonl")[0] == 2
-    assert "it does not say which column is the time. Give --time COLUMN" in capsys.readouterr().err
+    assert "it does not say which column is the time nor " in capsys.readouterr().err
 
 
 def test_units_in_names() -> None:
@@ -473,6 +474,55 @@ def test_units_in_names() -> None:
     assert [time_unit_in(n) for n in ("time (m:ss)", "roast_time_s", "Zeit [min]")] == ["m:ss", "s", "min"]
     assert [time_unit_in(n) for n in ("times", "time", "minutes ago x")] == [None, None, None]
     assert (pressure_unit_in("gas (mbar)"), pressure_unit_in("gas")) == ("mbar", None)
+
+
+def test_what_hands_write_is_taken_without_options(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Title lines, units in brackets, a column of seconds, a decimal comma, and weight and date in the title."""
+    assert take_in(tmp_path, GOOD, *OPTIONS, output="plain.jsonl")[0] == 0
+    text = times("s").replace("time,temperature (°C)", "seconds,bean probe [°C]").replace("gas (kPa)", "gas [kPa]")
+    text = re.sub(r"(\d)\.(\d)", r"\1,\2", text.replace(",", ";"))
+    code, out = take_in(tmp_path, "Roast of the small drum\n0,8 kg on 2026-10-05\n" + text)
+    assert code == 0
+    assert read_journal(out).header.batch_kg == 0.8
+    assert out.read_text().splitlines()[1:] == (tmp_path / "plain.jsonl").read_text().splitlines()[1:]
+    said = capsys.readouterr().out
+    assert "Read: line 4: 0:00  200 °C  event charge  gas 1,6" in said
+    assert "Numbers with a decimal comma." in said
+    assert "Above the columns: Roast of the small drum; 0,8 kg on 2026-10-05." in said
+
+
+def test_own_words_for_events_can_be_given(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = rows(("first crack", "pops!"), ("yellow", "hay smell"), ("0:30,120,,", "0:30,120,door shut,"))
+    words = ["--word", "pops!=first crack", "--word", "Hay Smell=yellow", "--word", "door shut=none"]
+    code, out = take_in(tmp_path, text, *OPTIONS, *words)
+    assert code == 0
+    s = load_summary(out, "x")
+    assert (s.yellow_time, s.crack_time) == (240.0, 480.0)
+    assert take_in(tmp_path, text, *OPTIONS, output="b.jsonl")[0] == 2
+    assert "Say what it means: --word 'door shut=first crack'" in capsys.readouterr().err
+    assert take_in(tmp_path, text, *OPTIONS, "--word", "pops!=frist crack", output="b.jsonl")[0] == 2
+    assert "Did you mean 'first crack'?" in capsys.readouterr().err
+
+
+def test_all_that_a_sheet_does_not_say_is_asked_at_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = GOOD.replace("temperature (°C)", "hot").replace("gas (kPa)", "gas")
+    assert take_in(tmp_path, text)[0] == 2
+    missing = "which column is the temperature nor the unit of the temperatures nor the unit of the gas"
+    assert f"it does not say {missing}. Give --temperature COLUMN --unit C" in capsys.readouterr().err
+    monkeypatch.setattr("sys.stdin", Typist("hot\nC\nkPa\n"))
+    assert take_in(tmp_path, text)[0] == 0
+    said = capsys.readouterr().out
+    assert said.index(f"It does not say {missing}.") < said.index("Which column is the temperature?")
+    assert re.search(r"2 hot +200 +120 +85", said)
+
+
+def test_the_example_sheet_comes_in_as_shipped(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["import", str(EXAMPLE.parent / "invented-sheet.csv"), "--output", str(tmp_path / "o.jsonl")]) == 0
+    s = load_summary(tmp_path / "o.jsonl", "x")
+    assert (s.crack_time, s.drop_time, s.readings) == (490.0, 575.0, 16)
+    assert "The weight of the batch is not known: coach result ROAST in=0.8 adds it." in capsys.readouterr().out
 
 
 def test_the_example_sheet_becomes_a_profile(tmp_path: Path) -> None:

@@ -1,0 +1,57 @@
+"""``coach accuracy PROFILE``: how right forecasts, cues and advice were on your own roasts."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Final
+
+from coach.commands import add_json, add_logbook, add_profile
+
+PARTS: Final = ("forecasts", "cues", "advice")
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("accuracy", help="how right forecasts, cues and advice were on your own roasts")
+    add_profile(p)
+    p.add_argument("--of", choices=PARTS, help="one of these alone (without it: all three)")
+    p.add_argument("--last", type=int, metavar="N", help="the newest N roasts (forecasts: all, cues: 20, advice: 10)")
+    add_logbook(p)
+    p.add_argument("--all", action="store_true", help="forecasts: compute every roast, however long it takes")
+    p.add_argument("--recompute", action="store_true", help="forecasts: by this version, not as they were issued")
+    p.add_argument("--roast", metavar="ROAST", help="every cue of one roast: a file, a name, or last")
+    p.add_argument(
+        "--judge", nargs=2, metavar=("CUE", "OUTCOME"),
+        help="with --roast: your own word on a cue: useful, late, 'already acting', false or unknown",
+    )  # fmt: skip
+    p.add_argument("--time", metavar="M:SS", help="with --judge: which one, where the cue came more than once")
+    p.add_argument(
+        "--what-if", nargs=2, metavar=("crack|band", "VALUE"),
+        help="what another tolerance would have done: seconds for the crack, degrees for the band's widest part",
+    )  # fmt: skip
+    p.add_argument("--screen", action="store_true", help="forecasts on a screen of their own; computing goes on there")
+    p.add_argument("--plain", action="store_true", help="draw without braille dots")
+    add_json(p, "as JSON; with --of")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the parts that were asked for."""
+    from coach.commands import advice, ledger, trust
+    from coach.errors import CoachError
+
+    if args.roast or args.judge or args.what_if:
+        args.of = args.of or "cues"
+    if args.screen:
+        args.of = args.of or "forecasts"
+    if args.json and not args.of:
+        raise CoachError("--json needs to know of what.", "Add --of forecasts, --of cues or --of advice")
+    last, code = args.last, 0
+    parts = {"forecasts": (trust.run, 0), "cues": (ledger.run, 20), "advice": (advice.run, 10)}
+    for part in [args.of] if args.of else PARTS:
+        begin, usual = parts[part]
+        args.last = usual if last is None else last
+        if not args.of:
+            print(f"{'' if part == PARTS[0] else chr(10)}{part.upper()}", flush=True)
+        code = begin(args) or code
+    return code

@@ -1,0 +1,49 @@
+"""``coach review ROAST``: a roast against its reference, printed, on a screen, or as one page for the browser."""
+
+from __future__ import annotations
+
+import argparse
+
+from coach.commands import add_json, add_logbook, add_page, add_roast
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("review", help="review a roast: today against the reference")
+    add_roast(p)
+    add_page(p)
+    p.add_argument("--profile", metavar="P", help="the profile it was roasted by, where it isn't found by its name")
+    p.add_argument("--overwrite", action="store_true", help="with --html: replace the file")
+    add_logbook(p)
+    add_json(p)
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the review, or write the page."""
+    from pathlib import Path
+
+    from coach.library import load_profile, logbook_folder, printable, save_text
+    from coach.logbook.find import find_roast
+    from coach.logbook.review_text import page
+    from coach.logbook.reviewed import gather
+    from coach.printing import patience, plainly, print_json, width
+
+    folder = logbook_folder(args.logbook)
+    path = find_roast(args.roast, folder)
+    with patience():
+        found = gather(path, load_profile(args.profile) if args.profile else None, folder)
+    if args.json:
+        print_json(found)
+    elif args.html:
+        from coach.logbook.report import report
+
+        save_text(Path(args.html), report(found), overwrite=args.overwrite)
+        print(f"{printable(args.html)}: open it in a browser; it prints on one sheet")
+    elif args.screen:
+        from coach.screens.reader import read
+
+        return read("review", lambda w, p: page(found, w, p), "coach review prints it.", ascii_only=plainly(args.plain))
+    else:
+        print("\n".join(printable(line) for line in page(found, width(), plainly(args.plain))))
+    return 0

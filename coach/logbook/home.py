@@ -1,0 +1,152 @@
+"""What the home screen shows: unfinished roasts, profiles, last roasts, what needs attention, first steps."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from coach.errors import CoachError
+from coach.folders import home, logbook_folder, profile_folder
+
+if TYPE_CHECKING:
+    from coach.logbook.summary import Summary
+
+SHOWN: Final = 8
+"""So many of the last roasts are listed."""
+ENOUGH: Final = 3
+"""Who has roasted so often needs no first steps."""
+RECENT: Final = timedelta(days=14)
+"""Results are missed for so long after a roast."""
+AHEAD: Final = 90
+"""How right forecasts were is told for so long before first crack, s."""
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """A live roast without drop that can be gone on with: its profile (as it is called), and its age (s)."""
+
+    profile: str
+    title: str
+    file: str
+    age: float
+    in_use: bool
+
+
+@dataclass(frozen=True)
+class ProfileLine:
+    """A profile: what it is called, its name, how many live roasts followed it, the day of the last ('' for none), and
+    how right its forecasts were, in words ('' where that isn't known)."""
+
+    called: str
+    title: str
+    own: bool
+    roasts: int = 0
+    last: str = ""
+    forecasts: str = ""
+    newer: str = ""
+
+
+@dataclass(frozen=True)
+class HomePage:
+    """All of it; ``heard``, ``rehearsed`` and ``own``: which of the first steps are done."""
+
+    unfinished: tuple[Unfinished, ...] = ()
+    profiles: tuple[ProfileLine, ...] = ()
+    roasts: tuple[Summary, ...] = ()
+    without_results: tuple[Summary, ...] = ()
+    unreadable: int = 0
+    heard: bool = False
+    rehearsed: bool = False
+    own: bool = False
+
+    @property
+    def first_steps(self) -> bool:
+        """Whether the first steps are still to be shown."""
+        return len(self.roasts) < ENOUGH and not (self.heard and self.rehearsed and self.own)
+
+
+def heard_file() -> Path:
+    """A file that is there once the sounds were played to the end."""
+    return home() / "sounds-heard"
+
+
+def profile_lines() -> tuple[ProfileLine, ...]:
+    """The profiles, the person's own first, the newest version of each; what can't be read is left out."""
+    from coach.library import bundled_profiles, read_document
+
+    out: dict[str, tuple[int, ProfileLine]] = {}
+    for folder, own in ((profile_folder(), True), (bundled_profiles(), False)):
+        for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
+            with contextlib.suppress(CoachError):
+                document = read_document(path)
+                known = out.get(document.name)
+                if known is None or known[0] < document.version:
+                    out[document.name] = (document.version, ProfileLine(path.stem, document.name, own))
+    return tuple(line for _, line in out.values())
+
+
+def home_page(now: datetime) -> HomePage:
+    """Everything but how right the forecasts were.  ``now`` is the local time, without a zone."""
+    from dataclasses import replace
+
+    from coach.logbook.index import Index
+
+    profiles, folder = profile_lines(), logbook_folder()
+    live: list[Summary] = []
+    rehearsed = unreadable = 0
+    if folder.is_dir():
+        with Index.of(folder) as index:
+            index.refresh()
+            live = list(index.rows("run = 'live' AND ended = 'dropped'"))
+            rehearsed = index.count("run = 'rehearsal' AND ended = 'dropped'")
+            unreadable = index.count("ended = 'unreadable'")
+    since = (now - RECENT).isoformat()
+    missing = [r for r in live if r.weight_out is None and r.moment >= since]
+    by_name: dict[str, list[Summary]] = {}
+    for r in live:
+        by_name.setdefault(r.profile, []).append(r)
+    lines = [
+        replace(p, roasts=len(found), last=found[0].moment[:10] if found else "")
+        for p in profiles
+        for found in (by_name.get(p.title, []),)
+    ]
+    lines.sort(key=lambda p: (p.last, p.own), reverse=True)
+    return HomePage(
+        unfinished=tuple(_unfinished(folder, lines)), profiles=tuple(lines), roasts=tuple(live[:SHOWN]),
+        without_results=tuple(missing[:SHOWN]), unreadable=unreadable, heard=heard_file().exists() or bool(live),
+        rehearsed=bool(rehearsed), own=bool(live) or any(p.own for p in profiles),
+    )  # fmt: skip
+
+
+def _unfinished(folder: Path, profiles: Iterable[ProfileLine]) -> Iterable[Unfinished]:
+    from coach.library import load_profile
+    from coach.live import unfinished
+
+    for p in profiles:
+        with contextlib.suppress(CoachError):
+            offer = unfinished(folder, load_profile(p.called))
+            if offer is not None:
+                yield Unfinished(p.called, p.title, offer.path.stem, offer.age, offer.in_use)
+
+
+def forecasts_of(title: str, files: Sequence[Path]) -> str:
+    """How right the issued forecasts of these roasts were, in words; '' where none were kept."""
+    from coach.said_file import load_said
+
+    errors = []
+    for file in files:
+        with contextlib.suppress(CoachError, OSError):
+            kept = load_said(file)
+            rows = kept.rows if kept is not None else ()
+            errors += [
+                abs(r.said[2] - r.happened)  # its median
+                for r in rows
+                if r.what == "first crack" and r.lead == AHEAD and r.said is not None
+            ]
+    if not errors:
+        return ""
+    return f"first crack {sum(errors) / len(errors):.0f} s off, {AHEAD} s ahead ({len(errors)})"
