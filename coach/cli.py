@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 import coach.commands
 from coach.errors import CoachError
+from coach.remarks import collected
 
 
 def command_names() -> list[str]:
@@ -52,6 +53,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     plain_where_needed()
     argv = sys.argv[1:] if argv is None else argv
     args = parser(argv[0] if argv else None).parse_args(argv)
+    with collected() as remarks:
+        code = _run(args)
+    for text in remarks:  # after the answer, so that a screen is left by then
+        print(f"coach: {text}", file=sys.stderr)
+    return code
+
+
+def _run(args: argparse.Namespace) -> int:
     try:
         return int(args.run(args))
     except CoachError as error:
