@@ -127,6 +127,7 @@ def short(path: Path, seconds: float, started: str) -> None:
     kept = [json.dumps({**json.loads(lines[0]), "id": path.stem, "started": started})]
     charge = next(e["at"] for e in map(json.loads, lines[1:]) if e.get("event") == "charge")
     kept += [x for x in lines[1:] if json.loads(x)["at"] < charge + seconds]
+    kept += [json.dumps({"kind": "reading", "temperature": 215.0, "at": charge + 1.0})]
     kept += [json.dumps({"kind": "mark", "event": "drop", "at": charge + seconds})]
     path.write_text("\n".join(kept) + "\n")
 
@@ -156,7 +157,7 @@ def test_one_roast_that_can_not_be_computed_is_named_and_left_out(
     for n in range(3):
         lines = EXAMPLE.read_text().splitlines(keepends=True)
         header = {**json.loads(lines[0]), "id": f"r{n}", "started": f"2026-11-0{n + 1}T08:00:00+00:00"}
-        (book / f"r{n}.jsonl").write_text(json.dumps(header) + "\n" + "".join(lines[1:]))
+        (book / f"r{n}.jsonl").write_text(json.dumps(header) + "\n" + "".join(lines[1 : 40 + n]))
 
     def fails(profile: object, roast: Roast) -> Lesson:
         if roast.header.id == "r1":
