@@ -15,6 +15,7 @@ from typing import Any, NoReturn
 import coach.commands
 from coach.commands import GROUPS, OLD
 from coach.errors import CoachError, did_you_mean
+from coach.remarks import collected
 
 
 class Parser(argparse.ArgumentParser):
@@ -155,6 +156,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
     plain_where_needed()
     argv = sys.argv[1:] if argv is None else argv
+    with collected() as remarks:
+        code = _run(argv)
+    for text in remarks:  # after the answer, so that a screen is left by then
+        print(f"coach: {text}", file=sys.stderr)
+    return code
+
+
+def _run(argv: Sequence[str]) -> int:
     try:
         if not argv and _a_terminal():
             from coach.screens.home import home_screen

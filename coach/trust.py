@@ -197,6 +197,8 @@ def _floor(knowledge: Knowledge, went: tuple[Array, Array], after: float) -> flo
     t, v = went
     rate = climb(lambda x: np.asarray(np.interp(x, t, v)), t, float(t[0]))
     late = t > 150.0
+    if not late.any():  # it ended before any bean can crack
+        return None
     gap = v[late] - threshold.level(rate[late])
     found = crossing(t[late], gap, 0.0)
     if found is not None:
@@ -220,6 +222,8 @@ def scores(found: Sequence[Case]) -> list[Score]:
 
 
 Finished = tuple[Header, Sequence[Numbered], Roast]
+Failed = Callable[[int, Exception], None]
+"""Told the place of a roast that can't be computed, and why."""
 
 
 def left_out(
@@ -234,32 +238,57 @@ def left_out(
 
     ``lessons``: those of the roasts, by their place, where they are worked out already.
     """
-    folded = [r for _, _, r in roasts]
-    made = [Made.of(r, profile.curve) for r in folded]
     if lessons is None:
-        lessons = lessons_of(profile, folded)
-    out: list[Case] = []
+        lessons = lessons_of(profile, [r for _, _, r in roasts])
+    found = _each_left_out(profile, roasts, lessons, crack_leads, drop_leads, None)
+    return [c for one in found.values() for c in one]
+
+
+def _each_left_out(
+    profile: Profile,
+    roasts: Sequence[Finished],
+    lessons: Mapping[int, Lesson],
+    crack_leads: Sequence[int],
+    drop_leads: Sequence[int],
+    failed: Failed | None,
+) -> dict[int, list[Case]]:
+    """See ``left_out``, by the place of the roast.  One that can't be computed is told to ``failed`` and is not there;
+    without that the fault is raised."""
+    made = [Made.of(r, profile.curve) for _, _, r in roasts]
+    out: dict[int, list[Case]] = {}
     for i, (header, entries, _) in enumerate(roasts):
         others = [j for j in lessons if j != i][-HISTORY:]
-        knowledge = from_lessons(profile, [lessons[j] for j in others])
+        knowledge = from_lessons(profile, [lessons[j] for j in others]) if others else from_profile(profile)
         past = [made[j] for j in others]
-        out += cases(profile, knowledge, header, entries, past, crack_leads=crack_leads, drop_leads=drop_leads)
+        try:
+            out[i] = cases(profile, knowledge, header, entries, past, crack_leads=crack_leads, drop_leads=drop_leads)
+        except Exception as error:
+            if failed is None:
+                raise
+            failed(i, error)
     return out
 
 
-def learning_pays(profile: Profile, roasts: Sequence[Finished], lessons: Mapping[int, Lesson] | None = None) -> bool:
+def learning_pays(
+    profile: Profile,
+    roasts: Sequence[Finished],
+    lessons: Mapping[int, Lesson] | None = None,
+    failed: Failed | None = None,
+) -> bool:
     """Whether what the roasts teach makes forecasts of first crack better, not worse, each roast left out in turn.
 
-    Below ``CHECKED_FROM`` roasts chance decides, and learning is trusted.
+    Below ``CHECKED_FROM`` roasts chance decides, and learning is trusted.  A roast that can't be computed is told to
+    ``failed`` and left out; without that the fault is raised.
     """
     if len(roasts) < CHECKED_FROM:
         return True
-    with_it = left_out(profile, roasts, lessons, crack_leads=LEARNING_LEADS, drop_leads=())
-    nothing = from_profile(profile)
-    without = [
-        c for h, e, _ in roasts for c in cases(profile, nothing, h, e, crack_leads=LEARNING_LEADS, drop_leads=())
-    ]
-    return _crack_crps(with_it) <= WORSE * _crack_crps(without)
+    if lessons is None:
+        lessons = lessons_of(profile, [r for _, _, r in roasts])
+    with_it = _each_left_out(profile, roasts, lessons, LEARNING_LEADS, (), failed)
+    without = _each_left_out(profile, roasts, {}, LEARNING_LEADS, (), failed)
+    both = with_it.keys() & without.keys()
+    learnt, plain = ([c for i in sorted(both) for c in found[i]] for found in (with_it, without))
+    return _crack_crps(learnt) <= WORSE * _crack_crps(plain)
 
 
 def _crack_crps(found: Sequence[Case]) -> float:

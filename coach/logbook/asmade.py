@@ -16,6 +16,7 @@ from coach.baselines import Made, past_mean
 from coach.basis import content, forecaster
 from coach.learn import HISTORY, Lesson, counted, from_lessons, from_profile, lesson, usable
 from coach.logbook.worked import Worked, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.remarks import left_out
 from coach.tally import Row
 from coach.trust import cases, learning_pays, row
 
@@ -57,7 +58,11 @@ def lesson_of(worked: Worked, profile: Profile, e: Earlier, sign: str) -> Lesson
     kept = worked.get(where)
     if kept is not None:
         return load_lesson(kept)
-    found = lesson(profile, e.roast) if usable([e.roast]) else None
+    try:
+        found = lesson(profile, e.roast) if usable([e.roast]) else None
+    except Exception as error:  # one bad roast never costs the others
+        left_out(e.header.id, error)
+        return None
     worked.put(where, dump_lesson(found))
     return found
 
@@ -146,7 +151,11 @@ class _Gone:
         e, lessons = self.roasts[i], [x for j in self._before(i) if (x := self._lesson(j)) is not None]
         knowledge = from_lessons(self.profile, lessons)
         past = [self._past(j) for j in self._before(i)]
-        rows = [row(c) for c in cases(self.profile, knowledge, e.header, e.entries, past)]
+        try:
+            rows = [row(c) for c in cases(self.profile, knowledge, e.header, e.entries, past)]
+        except Exception as error:
+            left_out(e.header.id, error)
+            return ()
         self.worked.put(self._where(i), dump_rows(rows))
         return tuple(rows)
 
@@ -159,9 +168,12 @@ class _Gone:
         if not anew:
             return None
         e = self.roasts[i]
-        found = cases(
-            self.profile, from_profile(self.profile), e.header, e.entries, crack_leads=(PLAIN,), drop_leads=()
-        )
+        knowledge = from_profile(self.profile)
+        try:
+            found = cases(self.profile, knowledge, e.header, e.entries, crack_leads=(PLAIN,), drop_leads=())
+        except Exception as error:
+            left_out(e.header.id, error)
+            return ()
         rows = [row(c) for c in found]
         self.worked.put(where, dump_rows(rows))
         return tuple(rows)
@@ -231,6 +243,14 @@ def pays(
     kept = worked.get(where)
     if kept is not None:
         return kept == b"1"
-    found = learning_pays(profile, [(e.header, e.entries, e.roast) for e in roasts], lessons)
+    failed: dict[int, Exception] = {}
+    found = learning_pays(
+        profile, [(e.header, e.entries, e.roast) for e in roasts], lessons, lambda i, error: failed.update({i: error})
+    )
+    for i, error in failed.items():
+        left_out(roasts[i].header.id, error)
+        lessons.pop(i, None)  # what can't be forecast does not teach either
+    if failed:
+        return found
     worked.put(where, b"1" if found else b"0")
     return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sys
 from dataclasses import replace
@@ -18,13 +19,13 @@ from coach.cli import main
 from coach.earlier import learn_from
 from coach.entries import Result
 from coach.knowledge import DropHabit
-from coach.learn import from_profile, from_roasts
+from coach.learn import Lesson, from_profile, from_roasts, lesson
 from coach.library import load_profile
 from coach.logbook.learnt_text import half_width, taught_by, text
 from coach.logbook.results import parse_results
 from coach.logbook.review_text import text as review_text
 from coach.logbook.reviewed import gather
-from coach.roast import effective, fold
+from coach.roast import Roast, effective, fold
 from coach.threshold import Threshold
 
 PROFILE = load_profile("larch-hill")
@@ -118,3 +119,54 @@ def test_the_review_says_what_the_roast_teaches(tmp_path: Path, monkeypatch: pyt
 def test_nothing_to_learn_from_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["learnt", "larch-hill", "--logbook", str(tmp_path)]) != 0
     assert "Roast first" in capsys.readouterr().err
+
+
+def short(path: Path, seconds: float, started: str) -> None:
+    """The example's journal, dropped ``seconds`` after its charge."""
+    lines = EXAMPLE.read_text().splitlines()
+    kept = [json.dumps({**json.loads(lines[0]), "id": path.stem, "started": started})]
+    charge = next(e["at"] for e in map(json.loads, lines[1:]) if e.get("event") == "charge")
+    kept += [x for x in lines[1:] if json.loads(x)["at"] < charge + seconds]
+    kept += [json.dumps({"kind": "reading", "temperature": 215.0, "at": charge + 1.0})]
+    kept += [json.dumps({"kind": "mark", "event": "drop", "at": charge + seconds})]
+    path.write_text("\n".join(kept) + "\n")
+
+
+@pytest.mark.parametrize("seconds", [124.0, 149.0])
+def test_a_roast_that_ends_before_any_bean_can_crack_costs_the_others_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], seconds: float
+) -> None:
+    book = tmp_path / "book"
+    book.mkdir()
+    for n in range(6):  # from six roasts on it is checked whether learning pays
+        lines = EXAMPLE.read_text().splitlines(keepends=True)
+        header = {**json.loads(lines[0]), "id": f"r{n}", "started": f"2026-11-0{n + 1}T08:00:00+00:00"}
+        (book / f"r{n}.jsonl").write_text(json.dumps(header) + "\n" + "".join(lines[1:]))
+    short(book / "short.jsonl", seconds, "2026-11-09T08:00:00+00:00")
+    assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
+    said = capsys.readouterr()
+    assert "Learnt from 7 roasts" in said.out
+    assert "left out" not in said.err
+
+
+def test_one_roast_that_can_not_be_computed_is_named_and_left_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "book"
+    book.mkdir()
+    for n in range(3):
+        lines = EXAMPLE.read_text().splitlines(keepends=True)
+        header = {**json.loads(lines[0]), "id": f"r{n}", "started": f"2026-11-0{n + 1}T08:00:00+00:00"}
+        (book / f"r{n}.jsonl").write_text(json.dumps(header) + "\n" + "".join(lines[1 : 40 + n]))
+
+    def fails(profile: object, roast: Roast) -> Lesson:
+        if roast.header.id == "r1":
+            raise IndexError("of a kind that nobody thought of")
+        return lesson(PROFILE, roast)
+
+    monkeypatch.setattr("coach.logbook.asmade.lesson", fails)
+    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
+    assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
+    said = capsys.readouterr()
+    assert "Learnt from 2 roasts" in said.out
+    assert said.err.count("r1: left out (a fault in the coach: IndexError") == 1

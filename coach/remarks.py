@@ -1,0 +1,51 @@
+"""Words beside the answer: journals that were passed over, roasts that were left out.
+
+Whoever reads many files goes on without the bad ones and remarks on each; the edge (a command, the screen) collects the
+remarks and shows them.  They go through ``logging``, so that nothing between has to hand them on.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Final
+
+from coach.errors import CoachError
+from coach.folders import printable
+
+LOG: Final = logging.getLogger("coach.remarks")
+LOG.propagate = False
+LOG.addHandler(logging.NullHandler())
+LONGEST: Final = 300
+"""A remark is one line of at most so many signs."""
+
+
+def remark(text: str) -> None:
+    """Say something beside the answer, in one line."""
+    LOG.warning("%s", printable(" ".join(text.split()))[:LONGEST])
+
+
+def left_out(name: str, error: Exception) -> None:
+    """Remark that one roast is left out of what is computed from many, and why."""
+    why = error.message if isinstance(error, CoachError) else f"a fault in the coach: {type(error).__name__}: {error}"
+    remark(f"{name}: left out ({why})")
+
+
+@contextmanager
+def collected() -> Iterator[list[str]]:
+    """Gather the remarks made meanwhile, each once, in the order in which they came."""
+    texts: list[str] = []
+
+    class Gather(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            text = record.getMessage()
+            if text not in texts:
+                texts.append(text)
+
+    handler = Gather()
+    LOG.addHandler(handler)
+    try:
+        yield texts
+    finally:
+        LOG.removeHandler(handler)
