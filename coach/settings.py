@@ -93,7 +93,9 @@ class Settings(BaseModel):
 
     ``rising``: a cue that is repeated since nobody answered is louder.  ``speech``: what a cue asks for is said aloud.
     ``signs``: "full" block and line characters, "ascii" plain ones, "auto" by what the terminal can show.
-    ``cadence``: seconds between readings by phase, in place of the profile's.
+    ``theme``: colours of the screen, "terminal" for the terminal's own.  ``mouse``: keys and lists can be clicked; off,
+    the terminal selects text as it does elsewhere.  ``cadence``: seconds between readings by phase, in place of the
+    profile's.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -105,6 +107,8 @@ class Settings(BaseModel):
     glance: bool = False
     single_keys: bool = True
     signs: Literal["auto", "full", "ascii"] = "auto"
+    theme: Literal["dark", "light", "contrast", "terminal"] = "dark"
+    mouse: bool = True
     cadence: ByPhase | None = None
     keys: Keys = Keys()
 

@@ -16,7 +16,7 @@ from textual.filter import LineFilter, Monochrome, NoColor
 from coach.errors import CoachError
 from coach.folders import printable
 from coach.printing import WIDEST
-from coach.screens.palette import GROUND, TEXT
+from coach.screens.palette import theme
 from coach.screens.signs import plain, terminal_encoding
 from coach.screens.widgets import Page, Pane
 from coach.settings import Settings, load_settings
@@ -33,11 +33,11 @@ LOOKED_AT: Final = 0.5
 class Reader(App[None]):
     """Shows one page.  ``name`` stands in the line at the bottom."""
 
-    CSS = f"""
-    Screen {{ background: {GROUND}; color: {TEXT}; scrollbar-size: 0 0; }}
-    #page {{ height: 1fr; padding: 0 1; scrollbar-size: 0 0; }}
-    #page-text {{ height: auto; }}
-    #keys {{ height: 1; text-style: bold reverse; }}
+    CSS = """
+    Screen { background: $background; color: $foreground; }
+    #page { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
+    #page-text { height: auto; }
+    #keys { height: 1; background: $bar; text-style: bold; }
     """
     ENABLE_COMMAND_PALETTE = False
     BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
@@ -58,6 +58,8 @@ class Reader(App[None]):
         settings = settings or Settings()
         self.ascii_only = ascii_only or plain(settings.signs, terminal_encoding(), os.environ)
         self._wide = 0
+        self.register_theme(theme(settings.theme))
+        self.theme = f"coach-{settings.theme}"
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """With NO_COLOR present and not empty no colour is sent."""

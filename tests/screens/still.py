@@ -124,6 +124,41 @@ def with_cues() -> tuple[ActiveCue, ...]:
     )  # fmt: skip
 
 
+def near_plan(t: float = 352.0, shift: float = 4.6) -> Situation:
+    """Browning, readings that drift away from the plan up to ``shift`` K at ``t``, and a fan around where it leads."""
+    shape = profile()
+    times = [*range(85, int(t) - 4, 30)]
+    drift = {x: shift * (x / t) ** 3 for x in times}
+    roast = roast_of(
+        "C",
+        Mark(at=0.0, event="charge"),
+        Move(at=1.0, control="gas", value=1.6), Move(at=2.0, control="air", value=2.0),
+        Move(at=186.0, control="air", value=3.0),
+        Mark(at=247.0, event="yellow"),
+        *(Reading(at=float(x), temperature=round(shape.curve.value(float(x)) + drift[x])) for x in times),
+    )  # fmt: skip
+    ahead = np.arange(t, 615.0, 5.0)
+    plan = np.array([shape.curve.value(float(x)) for x in ahead])
+    way = Way(ahead, plan + shift * (1 + 0.3 * np.sin((ahead - t) / 90)) - (ahead - t) * 0.006,
+              0.4 + (ahead - t) * 0.011, np.full(len(ahead), 0.2))  # fmt: skip
+    now = shape.curve.value(t) + shift
+    return Situation(
+        t, t, shape, roast,
+        Estimate(t, now, 0.6, 0.197, 0.02, float(times[-1])),
+        Forecast(
+            path=way,
+            first_crack=EventForecast(spread(458.0, 24.0), 196.0, 0.74, 0.01),
+            drop=DropForecast(spread(547.0, 22.0), spread(207.4, 3.0), spread(89.0, 6.0)),
+            deviation=shift, deviation_sd=0.6, lag=-26.0,
+        ),
+        next_move=NextMove(shape.steps[-2], t + 20.0, 20.0),
+        advice=Advice("gas 1.6 to 1.0 by 6:20; takes effect from 6:50; crack 7:52", "gas", 1.0, shown=1.0, kind="move",
+                      deadline=t + 28.0, bites=t + 58.0, crack_before=(440.0, 458.0, 476.0),
+                      crack_after=(455.0, 472.0, 490.0), instead=shape.steps[-2]),
+        sensitivity="0.1 kPa of gas moves first crack about 6 s",
+    )  # fmt: skip
+
+
 def crack() -> Situation:
     s = mid_roast()
     roast = roast_of(
