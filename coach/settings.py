@@ -16,13 +16,13 @@ from coach.units import TemperatureUnit
 Action = Literal[
     "charge", "yellow", "first_crack", "second_crack", "drop", "made", "leave_out", "redo", "pop",
     "seen", "mute", "not_yet",
-    "pulses", "review", "glance", "help", "look", "pause", "jump",
+    "pulses", "review", "glance", "picture", "help", "look", "pause", "jump",
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
 TAKEN: Final = "garw/@-+.,0123456789"
 """Signs that begin a typed line: gas, air, drum, what if, note, a time, a number."""
 
-YIELDING: Final = ("pulses", "review", "leave_out")
+YIELDING: Final = ("pulses", "review", "leave_out", "picture")
 """Actions that came after people had chosen their keys."""
 
 Key = Annotated[str, Field(max_length=20)]
@@ -48,6 +48,7 @@ class Keys(BaseModel):
     pulses: Key = "k"
     review: Key = "b"
     glance: Key = "v"
+    picture: Key = "u"
     help: Key = "?"
     look: Key = "t"
     pause: Key = "p"

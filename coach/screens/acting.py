@@ -10,6 +10,7 @@ from coach.entries import Entry
 from coach.errors import CoachError
 from coach.library import printable
 from coach.screens.entryline import Step, short_name
+from coach.screens.roast_view import Picked
 from coach.screens.shown import Shown
 from coach.screens.source import Jumps, Looks, Pauses
 from coach.screens.voice import spoken
@@ -39,6 +40,10 @@ class Acting(Shown):
         """What an action that logs nothing does."""
         if action == "help":
             self._before_help, self.view = self.view, "help"
+            self.refresh_all()
+        elif action == "picture":
+            order: tuple[Picked, ...] = ("strip", "curve", "lists")
+            self.picture = order[(order.index(self.picture) + 1) % 3]
             self.refresh_all()
         elif action == "glance":
             self.view = "roast" if self.view == "glance" else "glance"

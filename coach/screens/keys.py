@@ -31,6 +31,7 @@ TEXTS: Final[Mapping[Action, str]] = {
     "pulses": "through the crack: what putting the flame out would do",
     "review": "after drop: the roast looked back on, against its plan",
     "glance": "the glance view, to be read from three metres; the same key returns",
+    "picture": "off plan, temperature, or lists of alerts and entries, where there is room for one of them",
     "help": "this page; the same key, or Esc, returns",
     "look": "a look at the trier (rehearsal)",
     "pause": "pause and go on (rehearsal and replay)",
@@ -115,7 +116,13 @@ class KeyMap:
         words = {"first_crack": "crack", "second_crack": "2nd crack"}
         parts = [(self.name(a), words.get(a, a)) for a in marks]
         parts += [("g", "gas"), ("a", "air"), (self.name("made"), "done"), (self.name("pop"), "pop"), helps, undo]
-        parts += [("w", "what if"), (self.name("seen"), "seen"), (self.name("glance"), "glance"), ("/", "note")]
+        parts += [
+            ("w", "what if"),
+            (self.name("seen"), "seen"),
+            (self.name("glance"), "glance"),
+            (self.name("picture"), "picture"),
+            ("/", "note"),
+        ]
         return [p for p in parts if p[0]]
 
 

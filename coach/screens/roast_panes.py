@@ -45,7 +45,7 @@ def drift(s: Situation) -> str:
         return ""
     i = int(abs(path.t - (s.t + DRIFT)).argmin())
     change = abs(float(path.mean[i]) - s.profile.curve.value(float(path.t[i]))) - abs(f.deviation)
-    return "holding" if abs(change) < HOLDS else "drifting out" if change > 0 else "coming back"
+    return "holding" if abs(change) < HOLDS else "drifting off" if change > 0 else "coming back"
 
 
 def inside(s: Situation) -> bool | None:
@@ -87,7 +87,7 @@ def figure_values(s: Situation, next_in: float | None) -> list[tuple[str, str, l
     if s.t is None:
         last = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
         degrees = "–" if last is None else f"{from_celsius(last, unit):.0f}"
-        rise = [] if s.preheat is None else [f"{from_kelvins(s.preheat.rate * 60, unit):.1f} /min"]
+        rise = [] if s.preheat is None else [f"{from_kelvins(s.preheat.rate * 60, unit):.1f}/min"]
         out = [("WAITING", time, [], ""), (f"DRUM °{unit}", degrees, rise, "")]
         goal = f"{from_celsius(s.profile.charge_temperature, unit):.0f}"
         return [
@@ -105,7 +105,7 @@ def figure_values(s: Situation, next_in: float | None) -> list[tuple[str, str, l
     else:
         notes.append("no reading")
     if e is not None and fresh == "fresh":
-        notes.append(f"{from_kelvins(e.rate * 60, unit):.1f} /min")
+        notes.append(f"{from_kelvins(e.rate * 60, unit):.1f}/min")
     elif fresh == "old":
         notes.append("old")
     degrees = "–" if e is None or fresh == "none" else f"{from_celsius(e.temperature, unit):.0f}"
@@ -115,7 +115,7 @@ def figure_values(s: Situation, next_in: float | None) -> list[tuple[str, str, l
         off = (f"OFF PLAN °{unit}", "–", [], "")
     else:
         out_of = not inside(s)
-        notes = ["OUTSIDE band" if out_of else "inside band", drift(s)]
+        notes = ["outside band" if out_of else "inside band", drift(s)]
         if f.lag is not None and abs(f.lag) >= 1:
             notes.append(f"{abs(f.lag):.0f} s {'late' if f.lag > 0 else 'early'}")
         off = (f"OFF PLAN °{unit}", signed(from_kelvins(f.deviation, unit)), notes, "off" if out_of else "")
@@ -146,7 +146,7 @@ def in_short(s: Situation, next_in: float | None, width: int, how: Sketch) -> Te
     return out
 
 
-SHARES: Final = (0.21, 0.265, 0.35, 0.175)
+SHARES: Final = (17 / 80, 21 / 80, 27 / 80, 15 / 80)
 """What each figure gets of the width."""
 
 
@@ -201,10 +201,10 @@ def band(a: Act, width: int, height: int, how: Sketch) -> Text:
     key = f"{a.key}  {a.does}" if a.key else ""
     key = f"{a.key}   {a.does}" if a.urgency == "now" and " yes" in a.key else key
     word = f"{LEADS[a.urgency] if not how.plain else '>'} {WORDS[a.urgency]}"
-    if a.urgency == "now" and not how.plain:
-        lines = _large(a, word, key, width - 4, height)
-        if lines is not None:
-            return Text("\n".join(f"  {line}  " for line in lines), style, no_wrap=True)
+    if large(a, width, height) and not how.plain:
+        side = "║║" if a.urgency == "danger" else "  "
+        lines = _large(a, word, key, width - 6, height)
+        return Text("\n".join(f"{side} {line} {side}" for line in lines or ()), style, no_wrap=True)
     inner = width - 4
     what, left = a.what.upper(), a.left
     head = f"{word:<9}{what}{'   ' + left if left else ''}"
@@ -212,18 +212,16 @@ def band(a: Act, width: int, height: int, how: Sketch) -> Text:
     if a.more:
         body.append(fitted(" " * 9 + a.more, inner))
     room = height - 2
-    if a.urgency in ("later", "danger") and (len(body) <= room):
-        lines = body + [" " * inner] * (room - len(body))
-        top = frame[0] + frame[1] * (width - 2) + frame[2]
-        bottom = frame[4] + frame[1] * (width - 2) + frame[5]
-        filled = [top, *(f"{frame[3]} {x} {frame[3]}" for x in lines), bottom]
-    elif a.urgency in ("later", "danger"):
-        side = frame[3]
-        top = frame[0] + frame[1] * (width - 2) + frame[2]
-        bottom = frame[4] + frame[1] * (width - 2) + frame[5]
-        more = f" {a.more} " if a.more else ""
-        bottom = frame[4] + frame[1] * 9 + fitted_frame(more, width - 11, frame[1]) + frame[5]
-        filled = [top, f"{side} {body[0]} {side}", bottom]
+    if a.urgency in ("later", "danger"):
+        if len(body) > room and a.more:
+            head += f"   {a.more}"
+            body = [fitted(head, inner - cell_len(key) - 1) + " " + key if key else fitted(head, inner)]
+        lines = [*body, *[" " * inner] * (room - len(body))]
+        filled = [
+            frame[0] + frame[1] * (width - 2) + frame[2],
+            *(f"{frame[3]} {x} {frame[3]}" for x in lines),
+            frame[4] + frame[1] * (width - 2) + frame[5],
+        ]
     else:
         above = max((height - len(body)) // 2, 0)
         lines = [" " * inner] * above + body
@@ -235,16 +233,18 @@ def band(a: Act, width: int, height: int, how: Sketch) -> Text:
     return text
 
 
-def fitted_frame(text: str, width: int, dash: str) -> str:
-    """A text in a frame's edge."""
-    text = text if cell_len(text) <= width else fitted(text, width)
-    return text + dash * (width - cell_len(text))
+def large(a: Act, width: int, height: int) -> bool:
+    """Whether the verb stands in block letters: it is urgent, and there is room."""
+    return (
+        a.urgency in ("now", "danger")
+        and _large(a, WORDS[a.urgency], f"{a.key}  {a.does}", width - 6, height) is not None
+    )
 
 
 def _large(a: Act, word: str, key: str, width: int, height: int) -> list[str] | None:
     """The verb in block letters, where they fit."""
     text = a.what.upper()
-    side = max(cell_len(word), 8) + 2
+    side = max(cell_len(word) + 2, 7)
     right = max(cell_len(key), cell_len(a.left)) + 2
     for scale in (2, 1) if height >= 6 else (1,):
         if small_width(text, scale) + side + right <= width:
@@ -274,16 +274,19 @@ def alert_words(c: ActiveCue, s: Situation) -> str:
     return f"{SIGNS[c.priority]} {c.text}: {c.action}{state}"
 
 
-def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch) -> Text:
-    """The first alert in words, and how many more there are."""
+def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more: str = "") -> Text:
+    """The first alert in words, and how many more there are; before them ``more``, what the band has no room for."""
     k = how.look
+    if more:
+        count = f"+{len(cues)} more " if cues else ""
+        return row(Text(f" {more}", f"bold {k.text}"), Text(count, k.soft), width)
     if not cues:
         return Text(" ", no_wrap=True)
     first = cues[0]
     style = (
         k.soft if first.state in ("acknowledged", "shelved") else f"bold {k.off}" if first.family == "alarm" else k.text
     )
-    more = f"+{len(cues) - 1} more  ? " if len(cues) > 1 else ""
+    more = f"+{len(cues) - 1} more " if len(cues) > 1 else ""
     return row(Text(f" {alert_words(first, s)}", style), Text(more, k.soft), width)
 
 
@@ -354,7 +357,7 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
     time, word, off = _crack_words(s)
     goal, found = s.profile.goals.get("first crack"), s.forecast.first_crack
     marked = "first crack" in s.roast.marks
-    out.append(f"{'first crack heard' if marked else 'first crack':<12}", k.soft).append(f"{time}  ", f"bold {k.text}")
+    out.append(f"{'crack heard' if marked else 'first crack':<12}", k.soft).append(f"{time}  ", f"bold {k.text}")
     out.append(f"{word}\n", f"bold {k.off}" if off else k.soft)
     if found is not None and goal is not None and not marked:
         out.append(range_bar(found.time, goal.time, width, how, reach=40.0)).append("\n")

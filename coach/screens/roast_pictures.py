@@ -189,7 +189,7 @@ def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | 
     if now is not None and now[0] >= begin:
         p.sign(now[0], off_plan(s, *now), NOW_PLAIN if how.plain else NOW, "now")
     _windows(p, s, other)
-    step = next(x for x in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0) if rows * 4 * x / (2 * reach) >= 7)
+    step = next(x for x in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0) if rows * 4 * x / (2 * reach) >= 10)
     unit = s.roast.header.unit
     shown = from_kelvins(reach, unit)
     step = step if unit == "C" else 2 * step
@@ -234,7 +234,7 @@ def _windows(p: Picture, s: Situation, other: Forecast | None) -> None:
         p.put(a, y, bar, "window")
         if a < m < b:
             p.put(m, y, "┿", "window")
-        taken = b + 2
+        taken = b + 1
     if other is not None and other.first_crack is not None:
         p.put(p.column(other.first_crack.time.median) // 2, y, "◆", "other")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, Literal
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -25,6 +25,7 @@ from coach.screens.roast_panes import (
     figures,
     forecast_panel,
     in_short,
+    large,
     ranges,
     state_row,
 )
@@ -43,6 +44,9 @@ LEAST: Final = 11
 """Rows of the strip with its axis that nothing else may take."""
 
 
+Picked = Literal["strip", "curve", "lists"]
+
+
 @dataclass(frozen=True)
 class Shot:
     """What the roast view shows: a situation with its cues, the act for the band, and what stands around them."""
@@ -57,8 +61,8 @@ class Shot:
     other: Forecast | None = None
     by_ear: bool = False
     """A rehearsal by ear: dials, and what is heard."""
-    curve: bool = False
-    """Whether the temperature is shown in the strip's place where there is room for one of them."""
+    picture: Picked = "strip"
+    """What is shown where there is room for one picture."""
 
 
 class RoastView(Vertical):
@@ -74,6 +78,8 @@ class RoastView(Vertical):
     RoastView #side { width: 38; height: 1fr; padding: 0 0 0 2; display: none; }
     RoastView.wide #side { display: block; }
     RoastView.vast #side { width: 52; }
+    RoastView.lists #side { display: block; width: 1fr; }
+    RoastView.lists #pictures, RoastView.lists #forecast { display: none; }
     RoastView #side Pane { height: auto; border-top: solid $rule; border-title-color: $soft; }
     RoastView.wide #strip, RoastView.wide #curve, RoastView.wide #gas {
         border-top: solid $rule; border-title-color: $soft; }
@@ -156,7 +162,8 @@ class RoastView(Vertical):
                 self._line(name, None)
             self.query_one("#side").display = False
             return
-        self._line("alert", None if wide else alert(rest, s, width, how))
+        extra = shot.act.more if rows == 3 and large(shot.act, width, rows) and not self._plain else ""
+        self._line("alert", None if wide else alert(rest, s, width, how, extra))
         self._line("ranges", None if wide or left < 6 else ranges(s, width, how))
         left -= 0 if wide else 1 + (1 if left >= 6 else 0)
         line = not wide and left > LEAST
@@ -179,8 +186,13 @@ class RoastView(Vertical):
             self._line(control, lane(s, control, width, how) if lanes else None)
         upper = room if not two else max(round(room * 0.5), LEAST + edge)
         sizes = {"strip": upper, "curve": room - upper} if two else {"strip": room, "curve": 0}
-        if not two and shot.curve:
+        if not two and shot.picture == "curve":
             sizes = {"strip": 0, "curve": room}
+        lists = not wide and shot.picture == "lists"
+        self.set_class(lists, "lists")
+        if lists:
+            sizes = {"strip": 0, "curve": 0}
+            self._side(shot, others(shot.cues, shot.act), how)
         for name, draw in (("strip", strip), ("curve", curve_picture)):
             pane, rows = self._pane(name), sizes[name]
             pane.display = rows > 0
@@ -194,7 +206,8 @@ class RoastView(Vertical):
 
     def _side(self, shot: Shot, rest: Sequence[ActiveCue], how: Sketch) -> None:
         s = shot.situation
-        width = (52 if self.has_class("vast") else 38) - 2
+        lists = self.has_class("lists")
+        width = self.size.width - 4 if lists else (52 if self.has_class("vast") else 38) - 2
         self._pane("forecast").show(forecast_panel(s, width, how))
         self._pane("advice").show(advice_panel(s, width, 6, how))
         self._pane("alerts").show(alerts(rest, s, width, 7, how))

@@ -23,7 +23,7 @@ from coach.screens.keys import KeyMap
 from coach.screens.palette import LOOKS, theme
 from coach.screens.roast_panes import footer
 from coach.screens.roast_pictures import Sketch
-from coach.screens.roast_view import RoastView, Shot
+from coach.screens.roast_view import Picked, RoastView, Shot
 from coach.screens.signs import plain, terminal_encoding
 from coach.screens.source import Source
 from coach.screens.whatif import Asked, compared, forecast_if
@@ -97,7 +97,7 @@ class Shown(App[None]):
         self._period = tick
         self._begin = begin
         self.how = Sketch(LOOKS[self.settings.theme], self.ascii_only, bool(os.environ.get("NO_COLOR")))
-        self.curve = False
+        self.picture: Picked = "strip"
         self.register_theme(theme(self.settings.theme))
         self.theme = f"coach-{self.settings.theme}"
         self._asked: tuple[Asked, Situation, Forecast | None] | None = None
@@ -250,9 +250,8 @@ class Shown(App[None]):
             self._show_page("help", self.page_lines())
         elif self.view == "glance":
             coach, pane = self.live.coach, self._pane("glance")
-            seen = glance(coach.situation, coach.cues)
-            room = self.size.width, max(self.size.height - 3, 3)
-            pane.show(glance_text(seen, *room, whole=self.ascii_only))
+            seen = glance(coach.situation, act(coach.situation, coach.cues, self.keys.name))
+            pane.show(glance_text(seen, self.size.width, max(self.size.height - 3, 3), self.how))
         else:
             self._show_roast()
         self.refresh_entry()
@@ -267,7 +266,7 @@ class Shown(App[None]):
                 name=printable(self._heading()), state=self._health(),
                 dial="" if self.source is None else printable(self.source.line(coach)),
                 entries=coach.entries, other=None if found is None else found[1],
-                by_ear=getattr(self.source, "stage", "") == "cues only", curve=self.curve,
+                by_ear=getattr(self.source, "stage", "") == "cues only", picture=self.picture,
             ),
             self.how,
         )  # fmt: skip

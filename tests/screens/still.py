@@ -42,6 +42,17 @@ class Clock:
         return self.now
 
 
+def entries_of(s: Situation) -> tuple[Numbered, ...]:
+    """Readings, marks and moves of a roast as entries again."""
+    charge = s.roast.charge_at or 0.0
+    found: list[tuple[float, int, Any]] = [
+        *((r.t, r.line, Reading(at=r.t + charge, temperature=r.shown)) for r in s.roast.readings),
+        *((m.t, m.line, Move(at=m.t + charge, control=m.control, value=m.shown)) for m in s.roast.moves),
+        *((t, s.roast.mark_lines[e], Mark(at=t + charge, event=e)) for e, t in s.roast.marks.items()),
+    ]
+    return tuple(Numbered(line, entry) for _, line, entry in sorted(found, key=lambda x: x[:2]))
+
+
 class StillCoach:
     """What the screen reads of a coach, and nothing else."""
 
@@ -51,7 +62,7 @@ class StillCoach:
         self.roast = situation.roast
         self.header = situation.roast.header
         self.profile = situation.profile
-        self.entries: tuple[Numbered, ...] = ()
+        self.entries = entries_of(situation)
         self.typing = False
         self.behind = self.reading_back = False
         self.record = Recorder()
