@@ -76,7 +76,7 @@ LOOKS: Final[dict[ThemeName, Look]] = {
     ),
     "contrast": Look(
         ground="#000000", text="#ffffff", soft="#d8d8d8", faint="#b4b4b4", bar="#000000", lane="#003b47",
-        today="#ffff00", fan="#7fd4ff", plan="#d8d8d8", off="#ffb84d", other="#ff8a4d", good="#5cf0b8",
+        today="#ffff00", fan="#7fd4ff", plan="#b4b4b4", off="#ffb84d", other="#ff8a4d", good="#5cf0b8",
         soon="#003d99", soon_text="#ffffff", now="#ffb84d", now_text="#000000", danger="#ff7a61",
         danger_text="#000000",
     ),

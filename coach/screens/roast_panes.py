@@ -212,6 +212,10 @@ def band(a: Act, width: int, height: int, how: Sketch) -> Text:
     if a.more:
         body.append(fitted(" " * 9 + a.more, inner))
     room = height - 2
+    if height < 3:
+        line = f" {word}  {what} {left}"
+        text = Text(fitted(line, width - cell_len(key) - 2) + f" {key} " if key else fitted(line, width), style)
+        return text
     if a.urgency in ("later", "danger"):
         if len(body) > room and a.more:
             head += f"   {a.more}"

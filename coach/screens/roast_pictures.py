@@ -189,7 +189,7 @@ def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | 
     if now is not None and now[0] >= begin:
         p.sign(now[0], off_plan(s, *now), NOW_PLAIN if how.plain else NOW, "now")
     _windows(p, s, other)
-    step = next(x for x in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0) if rows * 4 * x / (2 * reach) >= 10)
+    step = next((x for x in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0) if rows * 4 * x / (2 * reach) >= 10), 50.0)
     unit = s.roast.header.unit
     shown = from_kelvins(reach, unit)
     step = step if unit == "C" else 2 * step
@@ -208,7 +208,7 @@ def _moves(p: Picture, s: Situation) -> None:
         x = p.column(step.time) // 2
         to_come = step.time > now
         p.upright(step.time, "tick", every=3)
-        if x > last + 8:
+        if x > last + 8 and p.height >= 5:
             p.put(x, 0, f"▾gas {number(step.shown, 2)}", "window" if to_come else "tick")
             last = x
 
@@ -266,7 +266,7 @@ def curve_picture(s: Situation, width: int, height: int, how: Sketch, other: For
     if now is not None:
         p.sign(*now, NOW_PLAIN if how.plain else NOW, "now")
     top, bottom = from_celsius(high, unit), from_celsius(low, unit)
-    step = next(x for x in (10, 20, 25, 50, 100, 200) if rows / ((top - bottom) / x) >= 1.9)
+    step = next((x for x in (10, 20, 25, 50, 100, 200) if rows / ((top - bottom) / x) >= 1.9), 400)
     marks = tuple(float(v) for v in range(int(bottom // step + 1) * step, int(top) + 1, step))
     labels = _scale_labels(top, bottom, rows, marks, False)
     return p.text(how.inks(), plain=how.plain, left=labels).append("\n" + time_axis(end, columns), how.look.soft)

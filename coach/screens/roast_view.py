@@ -94,6 +94,8 @@ class RoastView(Vertical):
     def __init__(self, *, plain: bool = False) -> None:
         super().__init__(id="roast")
         self._plain = plain
+        self.shot: Shot | None = None
+        """What is shown."""
         self._drawn: dict[str, tuple[tuple[object, ...], Text]] = {}
 
     def compose(self) -> ComposeResult:
@@ -134,6 +136,7 @@ class RoastView(Vertical):
 
     def show(self, shot: Shot, how: Sketch) -> None:
         """Show this; panes repaint only what has changed."""
+        self.shot = shot
         width, height = self.size.width, self.size.height
         if width < 20 or height < 5:
             return
@@ -154,7 +157,7 @@ class RoastView(Vertical):
             digits = in_short(s, shot.act.next_in, width, how)
             tall = 1
         self._sized("figures", digits, tall)
-        rows = 7 if height >= 44 else 5 if height >= TALL - 3 else 3
+        rows = 7 if height >= 44 else 5 if height >= TALL - 3 else 3 if height >= 12 else 1
         self._sized("band", band(shot.act, width, rows, how), rows)
         left -= tall + rows
         if shot.by_ear:

@@ -69,6 +69,8 @@ class Page(VerticalScroll):
     def __init__(self, ident: str, *, ascii_only: bool = False) -> None:
         super().__init__(id=ident)
         self.can_focus = False
+        if ascii_only:  # a scrollbar is made of blocks
+            self.styles.scrollbar_size_vertical = 0
         self.body = Pane(f"{ident}-text", grows=True, ascii_only=ascii_only)
 
     def compose(self) -> ComposeResult:

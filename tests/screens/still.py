@@ -170,6 +170,39 @@ def near_plan(t: float = 352.0, shift: float = 4.6) -> Situation:
     )  # fmt: skip
 
 
+def calm() -> Situation:
+    """Early in browning, inside the band, everything on plan."""
+    s = near_plan(300.0, 1.2)
+    forecast = replace(
+        s.forecast, lag=-6.0, first_crack=EventForecast(spread(482.0, 26.0), 196.0, 0.1, 0.1),
+        drop=DropForecast(spread(570.0, 26.0), spread(208.2, 3.0), spread(89.0, 6.0)),
+    )  # fmt: skip
+    move = NextMove(s.profile.steps[-2], 335.0, 35.0)
+    return replace(s, forecast=forecast, next_move=move, advice=Advice("first crack is on plan"))
+
+
+def overdue() -> Situation:
+    s = near_plan()
+    return replace(s, next_move=NextMove(s.profile.steps[-2], 340.0, -12.0))
+
+
+def cue(name: str, family: Any, priority: Any, text: str, action: str) -> tuple[ActiveCue, ...]:
+    return (ActiveCue(name, family, priority, "unacknowledged", False, text, action, 340.0),)
+
+
+def reading_due() -> tuple[ActiveCue, ...]:
+    return cue("reading due", "prompt", "low", "no reading for 0:41", "type a reading")
+
+
+def early() -> tuple[ActiveCue, ...]:
+    return (*cue("crack early", "alarm", "low", "crack 7:20-7:56, plan 8:07", "less heat now"), *reading_due())
+
+
+def too_hot() -> tuple[ActiveCue, ...]:
+    text, action = "the probe is at 236 °C, the limit is 235", "heat off, follow your emergency plan"
+    return (*cue("over safety limit", "alarm", "high", text, action), *reading_due())
+
+
 def crack() -> Situation:
     s = mid_roast()
     roast = roast_of(

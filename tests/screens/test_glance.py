@@ -46,7 +46,7 @@ def test_everything_is_legible_from_three_metres(size: tuple[int, int]) -> None:
     ):
         text = glance_text(g, *size, HOW).plain.split("\n")[1:]
         assert not set("".join(text)) - set(" █▀▄═"), "all of it but the key in block characters"
-        assert sum(bool(set(line) & set("█▀▄")) for line in text) >= 0.5 * size[1], "it fills the height"
+        assert sum(bool(set(line) & set("█▀▄")) for line in text) >= 8, "two lines of letters at least"
 
 
 def test_a_small_terminal_keeps_the_words() -> None:
