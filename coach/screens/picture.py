@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -13,10 +14,11 @@ Array = NDArray[np.float64]
 
 BITS: Final = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], dtype=np.uint8)
 """Bits of the eight dots of a cell by row and column (Unicode, block Braille Patterns)."""
-COUNT: Final = np.array([bin(b).count("1") for b in range(256)])
 SIGNS: Final = [" ", *(chr(0x2800 + b) for b in range(1, 256))]
 FEWER: Final = [" ", *(".:"[min(bin(b).count("1") - 1, 1)] for b in range(1, 256))]
 """What stands for dots where a terminal has no braille."""
+SIGNS_ARRAY: Final = np.array(SIGNS)
+FEWER_ARRAY: Final = np.array(FEWER)
 
 
 class Picture:
@@ -28,9 +30,16 @@ class Picture:
     def __init__(self, width: int, height: int, xs: tuple[float, float], ys: tuple[float, float]) -> None:
         self.width, self.height, self.xs, self.ys = max(width, 1), max(height, 1), xs, ys
         self.dots = np.zeros((self.height * 4, self.width * 2), dtype=bool)
-        self.ink = np.full((self.height, self.width), "", dtype=object)
-        self.ground = np.full((self.height, self.width), "", dtype=object)
+        self.ink = np.zeros((self.height, self.width), dtype=np.int16)
+        self.ground = np.zeros((self.height, self.width), dtype=np.int16)
+        self.names = [""]
         self.signs: dict[tuple[int, int], tuple[str, str]] = {}
+
+    def code(self, name: str) -> int:
+        """The number that stands for an ink or a ground."""
+        if name not in self.names:
+            self.names.append(name)
+        return self.names.index(name)
 
     @property
     def times(self) -> Array:
@@ -52,7 +61,7 @@ class Picture:
         inside = (rows >= 0) & (rows < self.dots.shape[0]) & (columns >= 0) & (columns < self.dots.shape[1])
         r, c = rows[inside], columns[inside]
         self.dots[r, c] = True
-        self.ink[r // 4, c // 2] = ink
+        self.ink[r // 4, c // 2] = self.code(ink)
 
     def line(self, values: Array, ink: str, *, dashes: int = 0) -> None:
         """A line through one value for each column of dots (nan: no line there); ``dashes`` dots on, as many off."""
@@ -90,7 +99,7 @@ class Picture:
         top, bottom = (self.rows(v)[::2] for v in (high, low))
         y = (np.arange(self.height) * 4 + 1.5)[:, None]
         with np.errstate(invalid="ignore"):
-            self.ground[(y >= top) & (y <= bottom)] = ground
+            self.ground[(y >= top) & (y <= bottom)] = self.code(ground)
 
     def upright(self, t: float, ink: str, every: int = 2) -> None:
         """A dotted upright line at a time."""
@@ -112,29 +121,24 @@ class Picture:
         """The picture; ``inks`` gives a style for each name, of inks and grounds; ``left`` a label for each row."""
         cells = self.dots.reshape(self.height, 4, self.width, 2).transpose(0, 2, 1, 3)
         bits = (cells * BITS).sum(axis=(2, 3))
-        glyphs = FEWER if plain else SIGNS
-        rows: list[Text] = []
-        by_row: dict[int, list[tuple[int, str, str]]] = {}
-        for (x, y), (sign, ink) in self.signs.items():
-            by_row.setdefault(y, []).append((x, sign, ink))
+        glyphs = (FEWER_ARRAY if plain else SIGNS_ARRAY)[bits]
+        ink = np.where(bits > 0, self.ink, 0)
+        for (x, y), (sign, of) in self.signs.items():
+            glyphs[y, x], ink[y, x] = sign, self.code(of)
+        columns = np.arange(self.width)
+        styles = [inks.get(name, "") for name in self.names]
+        out = Text(no_wrap=True)
         for y in range(self.height):
-            signs = [glyphs[b] for b in bits[y].tolist()]
-            ink = self.ink[y].tolist()
-            for x, sign, of in by_row.get(y, ()):
-                signs[x], ink[x] = sign, of
-            ground = self.ground[y].tolist()
-            row = Text(no_wrap=True)
             if left is not None:
-                row.append(left[y], inks.get("label", ""))
-            start = 0
-            for x in range(1, self.width + 1):
-                same_ground = x < self.width and ground[x] == ground[start]
-                if same_ground and (ink[x] == ink[start] or signs[x] == " "):
-                    if signs[x] == " ":
-                        ink[x] = ink[start]
-                    continue
-                styles = [inks.get(ink[start], ""), f"on {inks[ground[start]]}" if inks.get(ground[start]) else ""]
-                row.append("".join(signs[start:x]), " ".join(s for s in styles if s))
-                start = x
-            rows.append(row)
-        return Text("\n", no_wrap=True).join(rows)
+                out.append(left[y], inks.get("label", ""))
+            known = np.where(ink[y] > 0, columns, 0)
+            filled = ink[y][np.maximum.accumulate(known)]  # blanks take the ink before them: fewer runs
+            key = filled.astype(np.int32) * 64 + self.ground[y]
+            edges = [0, *(np.flatnonzero(np.diff(key)) + 1).tolist(), self.width]
+            row = "".join(glyphs[y].tolist())
+            for a, b in pairwise(edges):
+                ground = styles[self.ground[y, a]]
+                out.append(row[a:b], f"{styles[filled[a]]} on {ground}".strip() if ground else styles[filled[a]])
+            if y < self.height - 1:
+                out.append("\n")
+        return out
