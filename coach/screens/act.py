@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from coach.evidence import crack_of, drop_due
 from coach.screens.words import headline, proposal, urgent
 from coach.settings import Action
 from coach.situation import ActiveCue, Situation
@@ -134,7 +135,7 @@ def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
     f = s.forecast
     if f.yellow is not None and "yellow" not in s.roast.marks:
         add("look for yellow", f.yellow.time.median - s.t, "", "yellow", "yellow", "yellow near")
-    if f.first_crack is not None and "first crack" not in s.roast.marks:
+    if f.first_crack is not None and crack_of(s) is None:
         opens = f.first_crack.time.q10 - s.t
         until = opens if opens > 0 else max(f.first_crack.time.median - s.t, 0.0)
         what = "listen for first crack"
@@ -143,8 +144,9 @@ def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
         out.append(
             Act(urgency, what, until, f"likely {clock(d.q10)} to {clock(d.q90)}", key("pop"), "pop", "crack near")
         )
-    if f.drop is not None and s.roast.phase == "development":
-        add("drop", f.drop.time.median - s.t, "", "drop", "dropped", "drop near")
+    due = drop_due(s)
+    if due is not None and crack_of(s) is not None:
+        add("drop", due.time - s.t, "", "drop", "dropped", "drop near")
     return out
 
 

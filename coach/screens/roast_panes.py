@@ -9,6 +9,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from coach.entries import Entry, Mark, Move, Note, Pop, Reading
+from coach.evidence import crack_of, drop_due, provisional
 from coach.roast import Numbered, Roast
 from coach.screens.act import Act, Urgency
 from coach.screens.roast_pictures import Sketch, range_bar
@@ -278,11 +279,13 @@ def alert_words(c: ActiveCue, s: Situation) -> str:
     return f"{SIGNS[c.priority]} {c.text}: {c.action}{state}"
 
 
-def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more: str = "") -> Text:
-    """The first alert in words, and how many more there are; before them ``more``, what the band has no room for."""
+def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more: str = "", missed: str = "") -> Text:
+    """The first alert in words, and how many more there are; before them ``more``, what the band has no room for, and
+    the moves that were missed."""
     k = how.look
-    if more:
-        count = f"+{len(cues)} more " if cues else ""
+    if more or missed:
+        others = len(cues) + (1 if more and missed else 0)
+        more, count = more or missed, f"+{others} more " if others else ""
         return row(Text(f" {more}", f"bold {k.text}"), Text(count, k.soft), width)
     if not cues:
         return Text(" ", no_wrap=True)
@@ -294,12 +297,15 @@ def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more
     return row(Text(f" {alert_words(first, s)}", style), Text(more, k.soft), width)
 
 
-def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how: Sketch) -> Text:
-    """All alerts as a list, wrapped."""
+def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how: Sketch, missed: str = "") -> Text:
+    """All alerts as a list, wrapped; moves that were missed first."""
     from textwrap import wrap
 
     out = Text()
     left = height
+    for line in wrap(missed, width, subsequent_indent="  "):
+        out.append(line + "\n", f"bold {how.look.off}")
+        left -= 1
     for c in cues:
         seen = c.state in ("acknowledged", "shelved")
         style = how.look.soft if seen else f"bold {how.look.off}" if c.family == "alarm" else how.look.text
@@ -308,14 +314,14 @@ def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how
                 return out
             out.append(line + "\n", style)
             left -= 1
-    if not cues:
+    if not cues and not missed:
         out.append("none", how.look.soft)
     return out
 
 
 def _crack_words(s: Situation) -> tuple[str, str, bool]:
     """First crack: its time, how it lies to the plan, and whether that is outside the tolerance."""
-    mark, found, goal = s.roast.marks.get("first crack"), s.forecast.first_crack, s.profile.goals.get("first crack")
+    mark, found, goal = crack_of(s), s.forecast.first_crack, s.profile.goals.get("first crack")
     middle = mark if mark is not None else found.time.median if found is not None else None
     if middle is None:
         return "–", "", False
@@ -334,18 +340,20 @@ def ranges(s: Situation, width: int, how: Sketch) -> Text:
     time, word, off = _crack_words(s)
     out.append(" crack ", k.soft).append(time, f"bold {k.text}")
     found, goal = s.forecast.first_crack, s.profile.goals.get("first crack")
-    marked = "first crack" in s.roast.marks
-    out.append(f" {'heard ' if marked else ''}{word} ", f"bold {k.off}" if off else k.soft)
+    cracked = crack_of(s)
+    marked = cracked is not None
+    heard = "tapped " if provisional(s) else "heard " if marked else ""
+    out.append(f" {heard}{word} ", f"bold {k.off}" if off else k.soft)
     room = half - out.cell_len - 1
     if found is not None and goal is not None and room >= 9 and not marked:
         out.append(range_bar(found.time, goal.time, room, how, reach=40.0))
-    elif marked and s.t is not None and s.roast.phase == "development":
-        out.append(f"development {clock(s.t - s.roast.marks['first crack'])}", k.text)
+    elif cracked is not None and s.t is not None and s.roast.phase != "cooling":
+        out.append(f"development {clock(s.t - cracked)}", k.text)
     out.append(" " * max(half - out.cell_len, 0))
-    d = s.forecast.drop
-    if d is not None:
-        hot = number(from_celsius(d.temperature.median, unit), 0)
-        out.append(" drop ", k.soft).append(clock(d.time.median), f"bold {k.text}").append(f" {hot} °{unit} ", k.text)
+    d, due = s.forecast.drop, drop_due(s)
+    if d is not None and due is not None:
+        hot = number(from_celsius(due.temperature, unit), 0)
+        out.append(" drop ", k.soft).append(clock(due.time), f"bold {k.text}").append(f" {hot} °{unit} ", k.text)
         room = width - out.cell_len - 1
         if room >= 9:
             out.append(range_bar(d.temperature, s.profile.drop_temperature, room, how, reach=5.0))
@@ -360,22 +368,23 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
     out = Text(no_wrap=True)
     time, word, off = _crack_words(s)
     goal, found = s.profile.goals.get("first crack"), s.forecast.first_crack
-    marked = "first crack" in s.roast.marks
-    out.append(f"{'crack heard' if marked else 'first crack':<12}", k.soft).append(f"{time}  ", f"bold {k.text}")
+    cracked = crack_of(s)
+    marked = cracked is not None
+    name = "as tapped" if provisional(s) else "crack heard" if marked else "first crack"
+    out.append(f"{name:<12}", k.soft).append(f"{time}  ", f"bold {k.text}")
     out.append(f"{word}\n", f"bold {k.off}" if off else k.soft)
     if found is not None and goal is not None and not marked:
         out.append(range_bar(found.time, goal.time, width, how, reach=40.0)).append("\n")
         out.append(f"{clock(found.time.q10)} to {clock(found.time.q90)}, plan {clock(goal.time)}\n", k.soft)
-    elif marked and s.t is not None:
+    elif cracked is not None and s.t is not None:
         end = s.roast.marks.get("drop", s.t)
-        out.append(f"development {clock(end - s.roast.marks['first crack'])}\n", k.text)
-    d = s.forecast.drop
-    if d is not None:
+        out.append(f"development {clock(end - cracked)}\n", k.text)
+    d, due = s.forecast.drop, drop_due(s)
+    if d is not None and due is not None:
         plan = s.profile.drop_temperature
-        hot, low, high = (
-            number(from_celsius(x, unit), 0) for x in (d.temperature.median, d.temperature.q10, d.temperature.q90)
-        )
-        out.append(f"{'drop':<12}", k.soft).append(f"{clock(d.time.median)}  ", f"bold {k.text}")
+        degrees = (number(from_celsius(x, unit), 0) for x in (due.temperature, due.lowest, due.highest))
+        hot, low, high = degrees
+        out.append(f"{'drop':<12}", k.soft).append(f"{clock(due.time)}  ", f"bold {k.text}")
         out.append(f"{hot} °{unit}\n", f"bold {k.text}")
         out.append(range_bar(d.temperature, plan, width, how, reach=5.0)).append("\n")
         out.append(f"{low} to {high}, plan {number(from_celsius(plan, unit), 0)} °{unit}\n", k.soft)

@@ -57,6 +57,8 @@ class Shot:
     name: str = ""
     state: str = ""
     dial: str = ""
+    missed: str = ""
+    """Planned moves that were missed, and the keys for it."""
     entries: Sequence[Numbered] = field(default_factory=tuple)
     other: Forecast | None = None
     by_ear: bool = False
@@ -166,7 +168,7 @@ class RoastView(Vertical):
             self.query_one("#side").display = False
             return
         extra = shot.act.more if rows == 3 and large(shot.act, width, rows) and not self._plain else ""
-        self._line("alert", None if wide else alert(rest, s, width, how, extra))
+        self._line("alert", None if wide else alert(rest, s, width, how, extra, shot.missed))
         self._line("ranges", None if wide or left < 6 else ranges(s, width, how))
         left -= 0 if wide else 1 + (1 if left >= 6 else 0)
         line = not wide and left > LEAST
@@ -213,7 +215,7 @@ class RoastView(Vertical):
         width = self.size.width - 4 if lists else (52 if self.has_class("vast") else 38) - 2
         self._pane("forecast").show(forecast_panel(s, width, how))
         self._pane("advice").show(advice_panel(s, width, 6, how))
-        self._pane("alerts").show(alerts(rest, s, width, 7, how))
+        self._pane("alerts").show(alerts(rest, s, width, 7, how, shot.missed))
         rows = max(self._pane("entries").size.height, 3)
         self._pane("entries").show(entries_list(shot.entries, s.roast, width, rows, how))
 

@@ -28,7 +28,7 @@ from coach.screens.signs import plain, terminal_encoding
 from coach.screens.source import Source
 from coach.screens.whatif import Asked, compared, forecast_if
 from coach.screens.widgets import Page, Pane
-from coach.screens.words import tapped
+from coach.screens.words import missed_line, tapped
 from coach.settings import Settings
 from coach.situation import Situation
 from coach.sound.speaker import Speaker
@@ -264,6 +264,7 @@ class Shown(App[None]):
             Shot(
                 s, coach.cues, act(s, coach.cues, self.keys.name),
                 name=printable(self._heading()), state=self._health(),
+                missed=missed_line(s, self.keys.name("made"), self.keys.name("leave_out")),
                 dial="" if self.source is None else printable(self.source.line(coach)),
                 entries=coach.entries, other=None if found is None else found[1],
                 by_ear=getattr(self.source, "stage", "") == "cues only", picture=self.picture,
