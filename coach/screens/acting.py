@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import Any, Final
 
 from coach.entries import Entry
 from coach.errors import CoachError
 from coach.library import printable
 from coach.screens.entryline import Step, short_name
+from coach.screens.keys import TEXTS
+from coach.screens.program import Deed
 from coach.screens.roast_view import Picked
 from coach.screens.shown import Shown
 from coach.screens.source import Jumps, Looks, Pauses
@@ -35,6 +38,19 @@ class Acting(Shown):
     def do(self, action: Action) -> None:
         """One key's action."""
         self._follow(self.line.do(action, self.live.coach, self.live.now()))
+
+    def deeds(self) -> Iterable[Deed]:
+        """Every key's action that there is a key for."""
+        if self._live is None or self.view == "brief":
+            return
+        for action, what in TEXTS.items():
+            yield f"{action.replace('_', ' ')} ({self.keys.name(action)})", what, partial(self.do, action)
+
+    def action_press(self, action: Action) -> None:
+        """A key of the last row was clicked."""
+        if self._live is not None and self.view != "brief":
+            self.do(action)
+            self.refresh_entry()
 
     def _act(self, action: Action) -> None:
         """What an action that logs nothing does."""

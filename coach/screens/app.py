@@ -153,7 +153,10 @@ class RoastApp(Opening):
 
     def _pressed(self, event: Key) -> None:
         key, sign = event.key, event.character or ""
-        taken = self._brief_key(key, sign) if self.view == "brief" else self._roast_key(key, sign)
+        if self.view == "help" and self._before_help == "brief":
+            taken = self._brief_help_key(key, sign)
+        else:
+            taken = self._brief_key(key, sign) if self.view == "brief" else self._roast_key(key, sign)
         if taken:
             event.stop()
             self.refresh_entry()
@@ -165,6 +168,13 @@ class RoastApp(Opening):
         step = self.line.press(key, sign, coach, self.live.now(), self.monotonic())
         self._follow(step)
         return step.taken
+
+    def _brief_help_key(self, key: str, sign: str) -> bool:
+        """The page of keys before the roast: any key that doesn't turn it returns."""
+        if not self.query_one("#help", Page).turn(key):
+            self.view = "brief"
+            self.refresh_all()
+        return True
 
     def _help_key(self, key: str, action: Action | None) -> bool:
         if self.query_one("#help", Page).turn(key):

@@ -98,32 +98,35 @@ class KeyMap:
             parts.pop()
         return "  ".join([*parts, end])
 
-    def footer(self, phase: str, *, ascii_only: bool = False) -> list[tuple[str, str]]:
-        """Keys with a word each for the last row, the way to the full page among the first."""
-        undo = ("Bksp" if ascii_only else "⌫", "undo")
-        helps = (self.name("help"), "keys")
+    def footer(self, phase: str, *, ascii_only: bool = False) -> list[tuple[str, str, str]]:
+        """Key, word and action ('' where it is typed) for the last row; the way to the full page among the first."""
+        undo = ("Bksp" if ascii_only else "⌫", "undo", "")
+        helps = (self.name("help"), "keys", "help")
         if phase == "cooling":
-            typed = [("out 690g", ""), ("colour 58", ""), ("score 85", ""), ("cup TEXT", "")]
-            return [(self.name("review"), "review"), helps, *typed, ("^q", "leave")]
+            typed = [(x, "", "") for x in ("out 690g", "colour 58", "score 85", "cup TEXT")]
+            return [(self.name("review"), "review", "review"), helps, *typed, ("^q", "leave", "")]
         if not self.single:
-            return [("198", "Enter"), ("c y f s d", "Enter"), ("g a r", "VALUE"), helps, undo, ("/", "note")]
+            return [
+                ("198", "Enter", ""),
+                ("c y f s d", "Enter", ""),
+                ("g a r", "VALUE", ""),
+                helps,
+                undo,
+                ("/", "note", ""),
+            ]
         by_phase: Mapping[str, tuple[Action, ...]] = {
             "drying": ("yellow", "first_crack", "drop"),
             "browning": ("first_crack", "drop"),
             "development": ("drop", "second_crack"),
         }
-        marks = by_phase.get(phase, ("charge",))
-        words = {"first_crack": "crack", "second_crack": "2nd crack"}
-        parts = [(self.name(a), words.get(a, a)) for a in marks]
-        parts += [("g", "gas"), ("a", "air"), (self.name("made"), "done"), (self.name("pop"), "pop"), helps, undo]
-        parts += [
-            ("w", "what if"),
-            (self.name("seen"), "seen"),
-            (self.name("glance"), "glance"),
-            (self.name("picture"), "picture"),
-            ("/", "note"),
-        ]
-        return [p for p in parts if p[0]]
+        short = {"first_crack": "crack", "second_crack": "2nd crack", "made": "done"}
+
+        def part(action: Action) -> tuple[str, str, str]:
+            return self.name(action), short.get(action, action), action
+
+        parts = [*map(part, by_phase.get(phase, ("charge",))), ("g", "gas", ""), ("a", "air", "")]
+        parts += [part("made"), part("pop"), helps, undo, ("w", "what if", "")]
+        return [p for p in [*parts, part("seen"), part("glance"), part("picture"), ("/", "note", "")] if p[0]]
 
 
 class Bounce:

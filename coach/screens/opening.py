@@ -149,7 +149,11 @@ class Opening(Asides):
     def _brief_key(self, key: str, sign: str) -> bool:
         if self._aside_key(key, sign) or self.query_one("#brief", Page).turn(key):
             return True
-        if self.check.state == "asking" and sign in ("y", "n"):
+        if sign and sign == self.keys.sign("help"):
+            self._before_help, self.view = "brief", "help"
+        elif sign.isdigit() and sign != "0":
+            self.ticked ^= {int(sign)}
+        elif self.check.state == "asking" and sign in ("y", "n"):
             self.check.answer(sign == "y")
         elif sign == "h":
             self.check.start(self.monotonic())

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import threading
 from collections.abc import Callable, Sequence
 from typing import Final
 
 from rich.text import Text
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.events import Key, Resize
-from textual.filter import LineFilter, Monochrome, NoColor
 
 from coach.errors import CoachError
 from coach.folders import printable
 from coach.printing import WIDEST
-from coach.screens.palette import theme
-from coach.screens.signs import plain, terminal_encoding
+from coach.screens.program import Program
 from coach.screens.widgets import Page, Pane
 from coach.settings import Settings, load_settings
 
@@ -30,7 +27,7 @@ LOOKED_AT: Final = 0.5
 """A page that changes is made anew so often at most, s."""
 
 
-class Reader(App[None]):
+class Reader(Program):
     """Shows one page.  ``name`` stands in the line at the bottom."""
 
     CSS = """
@@ -39,8 +36,6 @@ class Reader(App[None]):
     #page-text { height: auto; }
     #keys { height: 1; background: $bar; text-style: bold; }
     """
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
 
     def __init__(
         self,
@@ -51,20 +46,11 @@ class Reader(App[None]):
         ascii_only: bool = False,
         work: Work | None = None,
     ) -> None:
-        super().__init__()
+        super().__init__(settings, ascii_only=ascii_only)
         self._work, self._left, self._changed = work, threading.Event(), threading.Event()
         self._name = name
         self._lines = lines
-        settings = settings or Settings()
-        self.ascii_only = ascii_only or plain(settings.signs, terminal_encoding(), os.environ)
         self._wide = 0
-        self.register_theme(theme(settings.theme))
-        self.theme = f"coach-{settings.theme}"
-
-    def get_line_filters(self) -> Sequence[LineFilter]:
-        """With NO_COLOR present and not empty no colour is sent."""
-        filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
-        return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
 
     def compose(self) -> ComposeResult:
         yield Page("page", ascii_only=self.ascii_only)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from rich.cells import cell_len, set_cell_size
+from rich.style import Style
 from rich.text import Text
 
 from coach.entries import Entry, Mark, Move, Note, Pop, Reading
@@ -472,12 +473,14 @@ def entries_list(entries: Sequence[Numbered], roast: Roast, width: int, height: 
     return out
 
 
-def footer(parts: Sequence[tuple[str, str]], width: int, how: Sketch) -> Text:
-    """Keys and words, as many as fit."""
+def footer(parts: Sequence[tuple[str, str, str]], width: int, how: Sketch) -> Text:
+    """Keys and words, as many as fit; those with an action can be clicked."""
     k = how.look
     out = Text(" ", no_wrap=True)
-    for key, word in parts:
+    for key, word, action in parts:
         if out.cell_len + cell_len(key) + cell_len(word) + 3 > width:
             break
-        out.append(key, f"bold {k.today if not how.mono else k.text}").append(f" {word}  ", k.soft)
+        click = {"@click": f"app.press('{action}')"} if action else {}
+        out.append(key, Style.parse(f"bold {k.today if not how.mono else k.text}") + Style(meta=click))
+        out.append(f" {word}", Style.parse(k.soft) + Style(meta=click)).append("  ")
     return out

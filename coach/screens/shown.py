@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from rich.text import Text
-from textual.app import App, ComposeResult
-from textual.filter import LineFilter, Monochrome, NoColor
+from textual.app import ComposeResult
 
 from coach.library import printable
 from coach.screens.act import act
@@ -20,11 +18,9 @@ from coach.screens.faults import Guard
 from coach.screens.glance import glance, glance_text
 from coach.screens.helppage import help_lines
 from coach.screens.keys import KeyMap
-from coach.screens.palette import LOOKS, theme
+from coach.screens.program import Program
 from coach.screens.roast_panes import footer
-from coach.screens.roast_pictures import Sketch
 from coach.screens.roast_view import Picked, RoastView, Shot
-from coach.screens.signs import plain, terminal_encoding
 from coach.screens.source import Source
 from coach.screens.whatif import Asked, compared, forecast_if
 from coach.screens.widgets import Page, Pane
@@ -48,7 +44,7 @@ IN_THE_DRUM: Final = 1800.0
 View = Literal["brief", "roast", "glance", "help"]
 
 
-class Shown(App[None]):
+class Shown(Program):
     """The screen without its keys: shows the roast that is open, or the page before it."""
 
     CSS = """
@@ -62,16 +58,12 @@ class Shown(App[None]):
     #glance { height: 1fr; }
     #brief-text, #help-text { height: auto; }
     """
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
 
     def __init__(self, live: LiveRoast | Onlooker | Replayed | None = None, *, desk: Desk | None = None,
                  source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
                  begin: Callable[[], None] | None = None, settings: Settings | None = None) -> None:  # fmt: skip
-        super().__init__()
-        self.settings = settings or Settings()
+        super().__init__(settings)
         self.keys = KeyMap(self.settings)
-        self.ascii_only = plain(self.settings.signs, terminal_encoding(), os.environ)
         self._live = live
         self.desk = desk
         self.source = source
@@ -87,6 +79,7 @@ class Shown(App[None]):
         self.check = Check()
         self.guard = Guard()
         self.handed_on: list[str] = []
+        self.ticked: set[int] = set()
         self._saying: str | None = None
         self._desk_ready = desk is None
         self._learning = desk is not None
@@ -96,10 +89,7 @@ class Shown(App[None]):
         self._use_device = sound and self.settings.sound
         self._period = tick
         self._begin = begin
-        self.how = Sketch(LOOKS[self.settings.theme], self.ascii_only, bool(os.environ.get("NO_COLOR")))
         self.picture: Picked = "strip"
-        self.register_theme(theme(self.settings.theme))
-        self.theme = f"coach-{self.settings.theme}"
         self._asked: tuple[Asked, Situation, Forecast | None] | None = None
 
     @property
@@ -138,10 +128,15 @@ class Shown(App[None]):
         """Whether the page before the roast is shown."""
         return self.view == "brief"
 
-    def get_line_filters(self) -> Sequence[LineFilter]:
-        """With NO_COLOR present and not empty no colour is sent, not even greys; an empty one changes nothing."""
-        filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
-        return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
+    def shown_anew(self) -> None:
+        """After a change of theme."""
+        if self.is_running and self.query("#entry"):
+            self.refresh_all()
+
+    def say(self, text: str) -> None:
+        """Say something beside the entry line."""
+        self.message = text
+        self.refresh_entry()
 
     def compose(self) -> ComposeResult:
         plain_only = self.ascii_only
@@ -170,6 +165,18 @@ class Shown(App[None]):
                 if narrow:
                     ends = "Enter goes on  n begins anew"
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
+            parts = [
+                ("Enter", "roast", ""),
+                ("h", "sounds", ""),
+                (self.keys.name("help"), "keys", ""),
+                ("1-9", "tick", ""),
+            ]
+            if self.handed_on:
+                parts += [("t", "trend", ""), ("l", "last roast", "")]
+            parts += [("^p", "actions", ""), ("^q", "leave", "")]
+            if self.view == "help" or self.aside:
+                parts = [("Esc", "returns", ""), ("PgDn PgUp", "turn", ""), ("^q", "leave", "")]
+            self._pane("keys").show(footer(parts, self.size.width, self.how))
         else:
             shown = self.line.shown
             refused = "  (not taken)" if shown and not self.line.text and self.line.why == "refused" else ""
@@ -229,7 +236,7 @@ class Shown(App[None]):
         look = ["t  the trend of this profile's roasts   l  the last one looked back on"] if self.handed_on else []
         room = in_full(self.size.width, self.size.height)
         self._pane("caution").show("\n".join(CAUTIONS) if room else IN_SHORT)
-        page = brief(document, unit, cautions=not room)
+        page = brief(document, unit, cautions=not room, ticked=self.ticked)
         self._show_page("brief", [*head, self.check.line(way), *look, "", *page, *self.handed_on])
 
     def page_lines(self) -> list[str]:

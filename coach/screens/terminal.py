@@ -79,7 +79,7 @@ def on_screen(app: App[Any], put_away: Callable[[], None] = lambda: None) -> int
     handlers = {signal.SIGTERM: leave, **({signal.SIGHUP: gone} if hasattr(signal, "SIGHUP") else {})}
     before = {number: signal.signal(number, handler) for number, handler in handlers.items()}
     try:
-        app.run()
+        app.run(mouse=bool(getattr(getattr(app, "settings", None), "mouse", True)))
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)

@@ -41,7 +41,7 @@ class Pane(Static):
         new = text if isinstance(text, Text) else Text(text, no_wrap=not self._grows)
         if self._ascii:
             new = _plain(new)
-        if new == self.shown:
+        if new == self.shown and new.style == self.shown.style:
             return
         height = new.plain.count("\n") + 1 if new.plain else 0
         self.shown = new

@@ -1,0 +1,100 @@
+"""What every full screen shares: leaving, clicks, themes, help on the first page."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+import pytest
+import still
+from still import app_of, text_of
+
+from coach.screens.roast_view import RoastView
+
+
+def driven(app: Any, drive: Any, size: tuple[int, int] = (80, 24)) -> None:
+    async def whole() -> None:
+        async with app.run_test(size=size) as pilot:
+            await drive(pilot)
+
+    asyncio.run(whole())
+
+
+def test_ctrl_c_says_how_to_leave_and_covers_no_entry(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.near_plan())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter", *"16", "ctrl+c")
+        await pilot.pause()
+        assert app.buffer == "16"
+        text = text_of(app)
+        assert "› 16" in text
+        assert "Ctrl+q leaves" in text
+        assert app.is_running
+
+    driven(app, drive)
+
+
+def test_keys_of_the_last_row_can_be_clicked(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.near_plan())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        await pilot.pause()
+        row = text_of(app).splitlines()[-1]
+        await pilot.click("#keys", offset=(row.index("glance") if "glance" in row else row.index("? keys"), 0))
+        await pilot.pause()
+        assert app.view in ("glance", "help")
+
+    driven(app, drive)
+
+
+def test_the_first_page_has_the_page_of_keys_and_a_checklist_that_is_ticked(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.waiting())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("question_mark")
+        await pilot.pause()
+        assert "KEYS" in text_of(app)
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.brief_open
+        await pilot.press("2")
+        await pilot.pause()
+        page = str(app.query_one("#brief-text").render())
+        assert "[ ] 1" in page
+        assert "[x] 2" in page
+        assert "4 left" in page
+
+    driven(app, drive)
+
+
+@pytest.mark.parametrize("theme", ["light", "contrast", "terminal"])
+def test_another_theme_draws_anew(tmp_path: Path, theme: Any) -> None:
+    app = app_of(tmp_path, still.near_plan())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        await pilot.pause()
+        before = app.query_one("#state").shown.spans
+        app.look_like(theme)
+        await pilot.pause()
+        assert app.theme == f"coach-{theme}"
+        assert app.query_one("#state").shown.spans != before
+
+    driven(app, drive)
+
+
+def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.near_plan())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        names = [c.title for c in app.get_system_commands(app.screen)]
+        assert "first crack (f)" in names
+        assert "theme: light" in names
+        assert "leave" in names
+        assert app.query_one(RoastView).shot is not None
+
+    driven(app, drive)
