@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from coach.errors import CoachError
-from coach.printing import WIDEST
+from coach.printing import WIDEST_SCREEN
 from coach.screens.acting import Acting
 from coach.screens.widgets import Page
 from coach.screens.words import cue_lines, next_action
@@ -46,7 +46,7 @@ class Asides(Acting):
         """What the page aside says; help, where none of them is open."""
         if not self.aside:
             return super().page_lines()
-        wide = min(max(self.size.width - 3, 30), WIDEST)
+        wide = min(max(self.size.width - 3, 30), WIDEST_SCREEN)
         return self._pulses(wide) if self.aside == "pulses" else self._gathered(wide)
 
     def _show_brief(self) -> None:

@@ -42,6 +42,7 @@ class Program(App[None]):
         """Take another theme."""
         self.how = Sketch(LOOKS[name], self.ascii_only, bool(os.environ.get("NO_COLOR")))
         self.theme = f"coach-{name}"
+        self.ansi_color = name == "terminal"  # else the screen library turns the terminal's colours into its own
         self.shown_anew()
 
     def shown_anew(self) -> None:

@@ -13,7 +13,7 @@ from textual.events import Key, Resize
 
 from coach.errors import CoachError
 from coach.folders import printable
-from coach.printing import WIDEST
+from coach.printing import WIDEST_SCREEN
 from coach.screens.program import Program
 from coach.screens.widgets import Page, Pane
 from coach.settings import Settings, load_settings
@@ -82,12 +82,11 @@ class Reader(Program):
         self.call_after_refresh(self._show)
 
     def _show(self) -> None:
-        wide = min(max(self.size.width - 3, 30), WIDEST)
+        wide = min(max(self.size.width - 3, 30), WIDEST_SCREEN)
         if wide != self._wide:
             self._wide = wide
-            self.query_one("#page", Page).body.show(
-                Text("\n".join(map(printable, self._lines(wide, self.ascii_only))), no_wrap=True)
-            )
+            lines = [printable(x) for x in self._lines(wide, self.ascii_only)]
+            self.query_one("#page", Page).show_lines(lines)
         self.call_after_refresh(self._place)
 
     def _place(self) -> None:

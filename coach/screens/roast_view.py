@@ -117,9 +117,7 @@ class RoastView(Vertical):
 
     def on_mount(self) -> None:
         """Titles of the panes."""
-        lane_words = "between the dotted lines: inside tolerance" if self._plain else "shaded: inside tolerance"
         for name, title in (
-            ("strip", f"Off plan   {lane_words}"),
             ("curve", "Temperature"),
             ("gas", "Gas and air"),
             ("forecast", "Forecast"),
@@ -143,6 +141,8 @@ class RoastView(Vertical):
         if width < 20 or height < 5:
             return
         wide = width >= WIDE and height >= 20
+        inside = "shaded" if how.grounds else "between the dotted lines"
+        self._pane("strip").border_title = f"Off plan   {inside}: inside tolerance"
         self.set_class(wide, "wide")
         self.set_class(width >= VAST and wide, "vast")
         s, rest = shot.situation, others(shot.cues, shot.act)

@@ -244,7 +244,7 @@ class Shown(Program):
         return help_lines(self.keys)
 
     def _show_page(self, name: Literal["brief", "help"], lines: Sequence[str]) -> None:
-        self.query_one(f"#{name}", Page).body.show(Text("\n".join(map(printable, lines))))
+        self.query_one(f"#{name}", Page).show_lines([printable(x) for x in lines])
 
     def refresh_all(self) -> None:
         """Everything that has changed."""

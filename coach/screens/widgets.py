@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Sequence
 from itertools import pairwise
+from typing import Final
 
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
-from textual.widgets import Digits, Static
+from textual.widgets import Static
 
 from coach.screens.signs import to_plain
 
@@ -54,13 +56,8 @@ class Pane(Static):
             self.display = bool(new.plain)
 
 
-class Number(Digits):
-    """Big digits."""
-
-    def show(self, text: str) -> None:
-        """Show this; nothing is done when it stands there already."""
-        if text != self.value:
-            self.update(text)
+HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 ,()°/:-]{3,}(?=$|[^a-z\n]).*$")
+"""A line of a page that begins in capitals is a heading."""
 
 
 class Page(VerticalScroll):
@@ -75,6 +72,12 @@ class Page(VerticalScroll):
 
     def compose(self) -> ComposeResult:
         yield self.body
+
+    def show_lines(self, lines: Sequence[str]) -> None:
+        """Show these; headings stand out."""
+        text = Text("\n".join(lines))
+        text.highlight_regex(HEADING, "bold")
+        self.body.show(text)
 
     @property
     def more(self) -> bool:

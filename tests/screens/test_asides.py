@@ -174,7 +174,7 @@ def test_the_roast_is_looked_back_on_after_drop(tmp_path: Path) -> None:
         assert r.app.live.coach.roast.phase == "cooling"
         assert "b review" in text_of(r.app)
         await pilot.press("b")
-        said = await r.until_there(pilot, "o readings" if r.size[1] > 30 else "cues  ")
+        said = await r.until_there(pilot, "o readings" if r.size[1] > 30 else "OFF PLAN (°C)")
         assert "Larch Hill" in said
         await pilot.press("end")
         await pilot.pause()
