@@ -10,6 +10,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.events import Resize
+from textual.geometry import Size
 from textual.message import Message
 
 from coach.forecast_types import Forecast
@@ -98,6 +99,7 @@ class RoastView(Vertical):
         self._plain = plain
         self.shot: Shot | None = None
         """What is shown."""
+        self._shown: tuple[Size, Sketch] | None = None
         self._drawn: dict[str, tuple[tuple[object, ...], Text]] = {}
 
     def compose(self) -> ComposeResult:
@@ -135,11 +137,15 @@ class RoastView(Vertical):
         return self.query_one(f"#{name}", Pane)
 
     def show(self, shot: Shot, how: Sketch) -> None:
-        """Show this; panes repaint only what has changed."""
-        self.shot = shot
+        """Show this; nothing is done where it is what stands there, and panes repaint only what has changed."""
         width, height = self.size.width, self.size.height
+        of = (self.size, how)
+        if self.shot is not None and self._shown == of and _alike(shot, self.shot):
+            return
+        self.shot = shot
         if width < 20 or height < 5:
             return
+        self._shown = of
         wide = width >= WIDE and height >= 20
         inside = "shaded" if how.grounds else "between the dotted lines"
         self._pane("strip").border_title = f"Off plan   {inside}: inside tolerance"
@@ -233,6 +239,15 @@ class RoastView(Vertical):
         pane.show(text)
 
 
+def _alike(a: Shot, b: Shot) -> bool:
+    """Whether two shots show the same: one situation, and the same around it."""
+    same = a.situation is b.situation and a.entries is b.entries and a.other is b.other and a.act == b.act
+    around = (a.name, a.state, a.dial, a.missed, a.by_ear, a.picture) == (
+        b.name, b.state, b.dial, b.missed, b.by_ear, b.picture,
+    )  # fmt: skip
+    return same and around and tuple(a.cues) == tuple(b.cues)
+
+
 def _basis(shot: Shot, width: int, rows: int, how: Sketch) -> tuple[object, ...]:
     """What a picture rests on: it is drawn anew when one of these has changed.  Time alone moves nothing until the next
     whole second's estimate."""
@@ -241,7 +256,7 @@ def _basis(shot: Shot, width: int, rows: int, how: Sketch) -> tuple[object, ...]
     path = f.path
     return (
         s.profile, s.roast.readings, s.roast.moves, tuple(s.roast.marks.items()), s.roast.phase, width, rows, how,
-        None if path is None else path.mean, f.first_crack, f.drop, s.t if s.t is None else int(s.t // 2),
+        None if path is None else path.mean, f.first_crack, f.drop, s.t if s.t is None else int(s.t // 5),
         None if e is None else (e.reading_t, tuple(e.doubtful)), None if shot.other is None else shot.other.path,
     )  # fmt: skip
 

@@ -148,7 +148,9 @@ class Shown(Program):
         yield Pane("entry", ascii_only=plain_only)
         yield Pane("message", grows=True, ascii_only=plain_only)
         yield Pane("trouble", grows=True, ascii_only=plain_only)
-        yield Pane("keys", ascii_only=plain_only)
+        keys = Pane("keys", ascii_only=plain_only)
+        keys.auto_links = False  # clickable, and painted as any other text
+        yield keys
 
     def _pane(self, ident: str) -> Pane:
         return self.query_one(f"#{ident}", Pane)
