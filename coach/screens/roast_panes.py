@@ -19,7 +19,7 @@ from coach.screens.words import SIGNS, freshness
 from coach.situation import ActiveCue, Situation
 from coach.units import clock, from_celsius, from_kelvins, number
 
-WORDS: Final[dict[Urgency, str]] = {"later": "LATER", "soon": "SOON", "now": "NOW", "danger": "DANGER"}
+WORDS: Final[dict[Urgency, str]] = {"later": "NEXT", "soon": "SOON", "now": "NOW", "danger": "DANGER"}
 LEADS: Final[dict[Urgency, str]] = {"later": "·", "soon": "▸", "now": "▶", "danger": "‼"}
 DRIFT: Final = 60.0
 """Drift is judged so far ahead, s."""
@@ -132,8 +132,8 @@ def _dropped(s: Situation) -> list[tuple[str, str, list[str], str]]:
     out: list[tuple[str, str, list[str], str]] = [("DROPPED AT", clock(drop), [], "")]
     out.append((f"LAST READ °{unit}", "–" if last is None else f"{from_celsius(last, unit):.0f}", [], ""))
     out.append(("FIRST CRACK", "–" if crack is None else clock(crack), [], ""))
-    ratio = [] if crack is None or not drop else [f"{(drop - crack) / drop:.0%}"]
-    return [*out, ("DEVELOPED", "–" if crack is None else clock(drop - crack), ratio, "")]
+    share = "" if crack is None or not drop else f" {(drop - crack) / drop:.0%}"
+    return [*out, (f"DEVELOPED{share}", "–" if crack is None else clock(drop - crack), [], "")]
 
 
 def in_short(s: Situation, next_in: float | None, width: int, how: Sketch) -> Text:
@@ -429,6 +429,38 @@ def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
                 return out
             out.append(line + "\n", style)
             left -= 1
+    return out
+
+
+def results_panel(roast: Roast, width: int, how: Sketch) -> Text:
+    """After the drop: each result as it is known, or what to type for it; the weight loss follows from two of them."""
+    k, r = how.look, roast.result
+    out = Text(no_wrap=True)
+
+    def put(name: str, value: str, example: str) -> None:
+        out.append(f"{name:<9}", k.soft)
+        out.append(f"{value}\n" if value else f"type  {example}\n", f"bold {k.text}" if value else k.faint)
+
+    got_in = (r.weight_in if r is not None else None) or None
+    got_out = r.weight_out if r is not None else None
+    batch = roast.header.batch_kg
+    put("in", f"{number(got_in, 3)} kg" if got_in else "", f"in {number(batch, 3) if batch else '0.8'}")
+    put("out", f"{number(got_out, 3)} kg" if got_out else "", "out 690g")
+    green = got_in or batch
+    if green and got_out:
+        put("loss", f"{1 - got_out / green:.1%}", "")
+    if r is None or r.moisture is None:
+        put("moisture", "", "moisture 11.2")
+    else:
+        put("moisture", f"{number(r.moisture, 1)} %", "")
+    scale = f" ({r.colour_scale})" if r is not None and r.colour_scale else ""
+    put(
+        "colour",
+        f"{number(r.colour, 1)}{scale}" if r is not None and r.colour is not None else "",
+        "colour 58 our meter",
+    )
+    put("score", number(r.cup_score, 2) if r is not None and r.cup_score is not None else "", "score 85")
+    put("cup", fitted(r.cup_notes, width - 10).rstrip() if r is not None and r.cup_notes else "", "cup sweet, nutty")
     return out
 
 

@@ -28,6 +28,7 @@ from coach.screens.roast_panes import (
     in_short,
     large,
     ranges,
+    results_panel,
     state_row,
 )
 from coach.screens.roast_pictures import Sketch, curve_picture, lane, strip
@@ -199,7 +200,7 @@ class RoastView(Vertical):
         sizes = {"strip": upper, "curve": room - upper} if two else {"strip": room, "curve": 0}
         if not two and shot.picture == "curve":
             sizes = {"strip": 0, "curve": room}
-        lists = not wide and shot.picture == "lists"
+        lists = not wide and (shot.picture == "lists") != (s.roast.phase == "cooling")  # after the drop: results first
         self.set_class(lists, "lists")
         if lists:
             sizes = {"strip": 0, "curve": 0}
@@ -220,7 +221,9 @@ class RoastView(Vertical):
         lists = self.has_class("lists")
         width = self.size.width - 4 if lists else (52 if self.has_class("vast") else 38) - 2
         self._pane("forecast").show(forecast_panel(s, width, how))
-        self._pane("advice").show(advice_panel(s, width, 6, how))
+        dropped = s.roast.phase == "cooling"
+        self._pane("advice").border_title = "Results" if dropped else "Advice"
+        self._pane("advice").show(results_panel(s.roast, width, how) if dropped else advice_panel(s, width, 6, how))
         self._pane("alerts").show(alerts(rest, s, width, 7, how, shot.missed))
         rows = max(self._pane("entries").size.height, 3)
         self._pane("entries").show(entries_list(shot.entries, s.roast, width, rows, how))

@@ -98,3 +98,24 @@ def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
         assert app.query_one(RoastView).shot is not None
 
     driven(app, drive)
+
+
+def test_results_stand_as_a_form_after_the_drop(tmp_path: Path) -> None:
+    from dataclasses import replace
+
+    from coach.entries import Result
+    from coach.screens.palette import LOOKS
+    from coach.screens.roast_panes import results_panel
+    from coach.screens.roast_pictures import Sketch
+
+    roast = still.cooling().roast
+    how = Sketch(LOOKS["dark"])
+    empty = results_panel(roast, 40, how).plain
+    assert "type  out 690g" in empty
+    assert "loss" not in empty
+    result = Result(at=700.0, weight_in=0.8, weight_out=0.69, colour=58.0, colour_scale="our meter")
+    filled = results_panel(replace(roast, result=result), 40, how).plain
+    assert "0.69 kg" in filled
+    assert "13.8%" in filled, "1 - 0.69 / 0.8 = 0.1375"
+    assert "58 (our meter)" in filled
+    assert "type  score 85" in filled

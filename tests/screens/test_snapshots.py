@@ -93,7 +93,7 @@ def test_a_theme_changes_no_word(tmp_path: Path, theme: Any) -> None:
 def test_urgencies_differ_as_plain_text(tmp_path: Path) -> None:
     """No state is told by colour alone: as text without any style all of these differ."""
     looks = [asyncio.run(shown(tmp_path / n, n, (80, 24))) for n in ("calm", "soon", "overdue", "danger")]
-    assert ["LATER" in looks[0], "SOON" in looks[1], "NOW" in looks[2], "DANGER" in looks[3]] == [True] * 4
+    assert ["· NEXT" in looks[0], "SOON" in looks[1], "NOW" in looks[2], "DANGER" in looks[3]] == [True] * 4
     assert "╭" in looks[0], "outlined"
     assert "║║" in looks[3], "in a double frame"
 
