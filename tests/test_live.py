@@ -135,14 +135,14 @@ def test_held_backspace_withdraws_one_entry_at_most_and_errors_show_beside_disk_
             await pilot.press("c")
             hand.now = 60.0
             await pilot.press(*"110", "enter", *"12", *["backspace"] * 6)
-            assert len(app.live.coach.roast.readings) == 1
+            assert len(app.roast.live.coach.roast.readings) == 1
             await pilot.press("escape", *["backspace"] * 6)
-            assert not app.live.coach.roast.readings
-            assert "charge" in app.live.coach.roast.marks
-            app.live.scribe._moved = "NOT ON DISK"
+            assert not app.roast.live.coach.roast.readings
+            assert "charge" in app.roast.live.coach.roast.marks
+            app.roast.live.scribe._moved = "NOT ON DISK"
             await pilot.press(*"1a2", "enter")
             await pilot.pause()
-            assert "not understood" in str(app.query_one("#message").render())  # type: ignore[no-untyped-call]
-            assert "NOT ON DISK" in str(app.query_one("#trouble").render())  # type: ignore[no-untyped-call]
+            assert "not understood" in str(app.roast.query_one("#message").render())  # type: ignore[no-untyped-call]
+            assert "NOT ON DISK" in str(app.roast.query_one("#trouble").render())  # type: ignore[no-untyped-call]
 
     asyncio.run(drive())

@@ -171,6 +171,6 @@ class Acting(Shown):
         if self._speaker is not None:
             self._speaker.cue(sounding)
         else:
-            self.bell()
+            self.app.bell()
         if self._voice is not None:
             self._voice.say(spoken(sounding, self.live.coach.situation), after=1.5)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 from collections import deque
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any, Final
 
 from textual.events import Key, Paste, Resize
@@ -12,12 +13,16 @@ from coach.roastclock import AT_A_TIME
 from coach.screens.acting import AT_ONCE
 from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
+from coach.screens.program import Deed, Program
 from coach.screens.widgets import Page
-from coach.settings import Action
+from coach.settings import Action, Settings
 
 if TYPE_CHECKING:
     from coach.entries import Entry
     from coach.live import LiveRoast, Onlooker
+    from coach.screens.desk import Desk
+    from coach.screens.playback import Replayed
+    from coach.screens.source import Source
 
 SOURCE_STEP: Final = 300.0
 """A source is let run so far at once, s: some milliseconds of a simulated roaster."""
@@ -25,8 +30,8 @@ CATCHES_UP: Final = 30.0
 """A source that is further behind than this, s, catches up; at twenty times real time a pulse is 4 s."""
 
 
-class RoastApp(Opening):
-    """One roast on the screen.
+class RoastScreen(Opening):
+    """The screen of one roast.
 
     ``live`` is the roast; without it ``desk`` opens one when the brief is left.  ``source`` (a rehearsal, a replay) is
     told each entry and gives entries and a line of its dials.  ``begin`` is called when the brief is left.
@@ -187,3 +192,34 @@ class RoastApp(Opening):
             self.view = self._before_help
             self.do(action)  # type: ignore[arg-type]
         return True
+
+
+class RoastApp(Program):
+    """The program with one roast on it; takes what ``RoastScreen`` takes."""
+
+    def __init__(
+        self, live: LiveRoast | Onlooker | Replayed | None = None, *, desk: Desk | None = None,
+        source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
+        begin: Callable[[], None] | None = None, settings: Settings | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(settings)
+        self.roast = RoastScreen(
+            live, desk=desk, source=source, sound=sound, resumed=resumed, tick=tick, begin=begin, settings=self.settings
+        )
+
+    def on_mount(self) -> None:
+        """Show the roast."""
+        self.push_screen(self.roast)
+
+    def shown_anew(self) -> None:
+        """After a change of theme."""
+        if self.is_running:
+            self.roast.shown_anew()
+
+    def deeds(self) -> Iterable[Deed]:
+        """Every key's action."""
+        return self.roast.deeds()
+
+    def say(self, text: str) -> None:
+        """Say something beside the entry line."""
+        self.roast.say(text)

@@ -138,7 +138,7 @@ class Asides(Acting):
                 page = lambda wide, plain: said  # noqa: E731
             if self.is_running:  # it may have been left meanwhile
                 with contextlib.suppress(RuntimeError):
-                    self.call_from_thread(self._made_page, page)
+                    self.app.call_from_thread(self._made_page, page)
 
         self._open_aside(aside)
         self.run_worker(lambda: self.guard.run(work), thread=True, name="aside")

@@ -36,7 +36,7 @@ class Opening(Asides):
     def _after_first_paint(self) -> None:
         """What the first paint does not wait for: sound, the estimator, the logbook."""
         if self._use_device:
-            self._speaker = Speaker(self.bell, rising=self.settings.rising)
+            self._speaker = Speaker(self.app.bell, rising=self.settings.rising)
             self._voice = Voice(self._speaker.play, on=self.settings.speech)
         if self.desk is not None:
             self.run_worker(self._prepare, thread=True, name="desk", exit_on_error=True)
@@ -47,12 +47,12 @@ class Opening(Asides):
         """In a thread: what was left unfinished, then what earlier roasts teach."""
         assert self.desk is not None
         desk, guard = self.desk, self.guard
-        if not guard.run(lambda: self.call_from_thread(self._found, desk.look())):
-            self.call_from_thread(self._found, None)
-        if not guard.run(lambda: self.call_from_thread(self._learnt, *desk.learn())):
-            self.call_from_thread(self._learnt, None, "earlier roasts are not used")
-        guard.run(lambda: self.call_from_thread(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
-        guard.run(lambda: self.call_from_thread(self._withhold, desk.withheld()))
+        if not guard.run(lambda: self.app.call_from_thread(self._found, desk.look())):
+            self.app.call_from_thread(self._found, None)
+        if not guard.run(lambda: self.app.call_from_thread(self._learnt, *desk.learn())):
+            self.app.call_from_thread(self._learnt, None, "earlier roasts are not used")
+        guard.run(lambda: self.app.call_from_thread(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
+        guard.run(lambda: self.app.call_from_thread(self._withhold, desk.withheld()))
 
     def _found(self, offer: Offer | None) -> None:
         self.offer, self._desk_ready = offer, True
@@ -113,9 +113,9 @@ class Opening(Asides):
         try:
             live = self.desk.resume(self.offer, self.knowledge)
         except CoachError as error:
-            self.call_from_thread(self._not_resumed, printable(str(error)))
+            self.app.call_from_thread(self._not_resumed, printable(str(error)))
         else:
-            self.call_from_thread(self._go, resume=True, live=live)
+            self.app.call_from_thread(self._go, resume=True, live=live)
 
     def _not_resumed(self, why: str) -> None:
         self.message, self.offer = why, None
@@ -174,7 +174,7 @@ class Opening(Asides):
         if due is not None and self._speaker is not None:
             self._speaker.play(due)
         elif due is not None:
-            self.bell()
+            self.app.bell()
         if self.check.state == "playing" or due is not None:
             self._show_brief()
 

@@ -29,6 +29,8 @@ class Program(App[None]):
         Binding("ctrl+c", "say_how_to_leave", "how to leave", show=False, priority=True),
     ]
 
+    CSS = "Screen { background: $background; color: $foreground; }"
+
     def __init__(self, settings: Settings | None = None, *, ascii_only: bool = False) -> None:
         super().__init__()
         self.settings = settings or Settings()
@@ -78,3 +80,8 @@ class Program(App[None]):
         """With NO_COLOR present and not empty no colour is sent, not even greys; an empty one changes nothing."""
         filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
         return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
+
+
+def look_of(app: App[object]) -> Sketch:
+    """How to draw on a full screen of the program; the dark look where it is another's."""
+    return app.how if isinstance(app, Program) else Sketch(LOOKS["dark"])

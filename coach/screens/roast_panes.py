@@ -512,7 +512,7 @@ def footer(parts: Sequence[tuple[str, str, str]], width: int, how: Sketch) -> Te
     for key, word, action in parts:
         if out.cell_len + cell_len(key) + cell_len(word) + 3 > width:
             break
-        click = {"@click": f"app.press('{action}')"} if action else {}
+        click = {"@click": f"screen.press('{action}')"} if action else {}
         out.append(key, Style.parse(f"bold {k.today if not how.mono else k.text}") + Style(meta=click))
         out.append(f" {word}", Style.parse(k.soft) + Style(meta=click)).append("  ")
     return out

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from rich.text import Text
 from textual.app import ComposeResult
+from textual.screen import Screen
 
 from coach.library import printable
 from coach.screens.act import act
@@ -18,9 +20,11 @@ from coach.screens.faults import Guard
 from coach.screens.glance import glance, glance_text
 from coach.screens.helppage import help_lines
 from coach.screens.keys import KeyMap
-from coach.screens.program import Program
+from coach.screens.program import look_of
 from coach.screens.roast_panes import footer
+from coach.screens.roast_pictures import Sketch
 from coach.screens.roast_view import Picked, RoastView, Shot
+from coach.screens.signs import plain, terminal_encoding
 from coach.screens.source import Source
 from coach.screens.whatif import Asked, compared, forecast_if
 from coach.screens.widgets import Page, Pane
@@ -44,11 +48,10 @@ IN_THE_DRUM: Final = 1800.0
 View = Literal["brief", "roast", "glance", "help"]
 
 
-class Shown(Program):
+class Shown(Screen[None]):
     """The screen without its keys: shows the roast that is open, or the page before it."""
 
     CSS = """
-    Screen { background: $background; color: $foreground; scrollbar-size-vertical: 1; }
     #entry { height: 1; }
     #message { height: auto; min-height: 1; max-height: 2; color: $off; }
     #trouble { height: auto; max-height: 2; text-style: bold reverse; }
@@ -62,7 +65,9 @@ class Shown(Program):
     def __init__(self, live: LiveRoast | Onlooker | Replayed | None = None, *, desk: Desk | None = None,
                  source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
                  begin: Callable[[], None] | None = None, settings: Settings | None = None) -> None:  # fmt: skip
-        super().__init__(settings)
+        super().__init__()
+        self.settings = settings or Settings()
+        self.ascii_only = plain(self.settings.signs, terminal_encoding(), os.environ)
         self.keys = KeyMap(self.settings)
         self._live = live
         self.desk = desk
@@ -127,6 +132,11 @@ class Shown(Program):
     def brief_open(self) -> bool:
         """Whether the page before the roast is shown."""
         return self.view == "brief"
+
+    @property
+    def how(self) -> Sketch:
+        """How to draw, by the theme that is on."""
+        return look_of(self.app)
 
     def shown_anew(self) -> None:
         """After a change of theme."""

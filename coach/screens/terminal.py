@@ -42,12 +42,12 @@ def show(app: RoastApp) -> int:
     """
 
     def put_away() -> None:
-        if app.opened is not None:
-            app.opened.close()
+        if app.roast.opened is not None:
+            app.roast.opened.close()
 
-    app.guard.on = True
+    app.roast.guard.on = True
     code = on_screen(app, put_away)
-    live = app.opened
+    live = app.roast.opened
     if live is not None and not live.read_only:
         live.close()
         print(f"journal: {live.path}" if not live.pending else live.trouble)

@@ -107,7 +107,7 @@ def test_the_picture_keeps_ten_rows_whatever_the_cues(tmp_path: Path, name: str)
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press(*keys)
             await pilot.pause()
-            return int(app.query_one("#strip").size.height)
+            return int(app.roast.query_one("#strip").size.height)
 
     assert asyncio.run(rows()) >= 11, "ten rows and the time axis"
 
@@ -163,13 +163,13 @@ def test_a_missed_move_says_when_it_was_due(tmp_path: Path) -> None:
 def test_the_caution_stands_on_the_first_screen_at_any_size(tmp_path: Path, size: tuple[int, int], turned: int) -> None:
     """Also where an unfinished roast is offered above the page, and where the page is turned."""
     app = app_of(tmp_path, still.waiting(), ())
-    app.offer = Offer(tmp_path / "left.jsonl", 125.0, 9, True, False)
+    app.roast.offer = Offer(tmp_path / "left.jsonl", 125.0, 9, True, False)
 
     async def look() -> str:
         async with app.run_test(size=size) as pilot:
             await pilot.press(*["pagedown"] * turned)
             await pilot.pause()
-            app.refresh_all()
+            app.roast.refresh_all()
             await pilot.pause()
             return " ".join(text_of(app).split())
 
