@@ -49,9 +49,15 @@ class Watched(RoastApp):
     dealt = 0.0
     painted: asyncio.Event
 
-    def _pressed(self, event: Key) -> None:
-        super()._pressed(event)
-        self.dealt = time.perf_counter()
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        press = self.roast._pressed
+
+        def pressed(event: Key) -> None:
+            press(event)
+            self.dealt = time.perf_counter()
+
+        self.roast._pressed = pressed  # type: ignore[method-assign]
 
     def _display(self, screen: Any, renderable: Any) -> None:
         super()._display(screen, renderable)
