@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
 from coach.entries import Entry
 from coach.errors import CoachError
@@ -98,8 +98,8 @@ class Acting(Shown):
         except CoachError as error:
             self.message = printable(str(error))
 
-    def _enter(self, entry: Any, said: str = "", *, typed: bool = True) -> None:
-        if typed and self.live.read_only:
+    def _enter(self, entry: Entry, said: str = "", *, typed: bool = True) -> None:
+        if typed:
             self.live.refuse()
         coach = self.live.coach
         numbered = self.live.enter(entry, most=0)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import gc
-from collections import deque
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from textual.events import Key, Paste, Resize
 
@@ -36,13 +35,6 @@ class RoastScreen(Opening):
     ``live`` is the roast; without it ``desk`` opens one when the brief is left.  ``source`` (a rehearsal, a replay) is
     told each entry and gives entries and a line of its dials.  ``begin`` is called when the brief is left.
     """
-
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self._from_source: deque[Entry] = deque()
-        self._untold: list[Entry] = []
-        self._source_at = 0.0
-        self._taking = False
 
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(lambda: self.guard.run(self.refresh_all))
@@ -83,42 +75,42 @@ class RoastScreen(Opening):
         if self.source is None:
             return True
         coach, end = self.live.coach, self.monotonic() + AT_ONCE
-        while self._from_source or self._source_at < now:
-            if not self._from_source:
-                self._source_at = min(now, self._source_at + SOURCE_STEP)
-                self._from_source.extend(self.source.advance(self._source_at, coach))
-            if self._from_source:
-                entry = self._from_source.popleft()
+        while self.feed.given or self.feed.at < now:
+            if not self.feed.given:
+                self.feed.at = min(now, self.feed.at + SOURCE_STEP)
+                self.feed.given.extend(self.source.advance(self.feed.at, coach))
+            if self.feed.given:
+                entry = self.feed.given.popleft()
                 self._pass(entry.came)
                 self._enter(entry, typed=False)
-            if self.monotonic() > end and (self._from_source or self._source_at < now):
+            if self.monotonic() > end and (self.feed.given or self.feed.at < now):
                 self._take_later()
                 return False
-        untold, self._untold = self._untold, []
+        untold, self.feed.untold = self.feed.untold, []
         for entry in untold:
             super()._tell(entry)
         return True
 
     def _tell(self, entry: Entry) -> None:
         """What was typed while the source catches up is told when its clock is there; its own entries at once."""
-        if entry.came > self._source_at + CATCHES_UP:
-            self._untold.append(entry)
+        if entry.came > self.feed.at + CATCHES_UP:
+            self.feed.untold.append(entry)
         else:
             super()._tell(entry)
 
     def _with_source(self, action: Action) -> None:
-        if action == "jump" and self.live.now() > self._source_at + CATCHES_UP:
+        if action == "jump" and self.live.now() > self.feed.at + CATCHES_UP:
             self.message = "The roaster catches up: in a moment."
         else:
             super()._with_source(action)
 
     def _take_later(self) -> None:
-        if not self._taking:
-            self._taking = True
+        if not self.feed.taking:
+            self.feed.taking = True
             self._between(self._take_on)
 
     def _take_on(self) -> None:
-        self._taking = False
+        self.feed.taking = False
         if self._live is not None and self.query("#entry") and self._take_in(self.live.now()):
             self._pass(self.live.now())
             self.refresh_all()

@@ -128,11 +128,10 @@ class Opening(Asides):
                 live.close()
                 return
             self._live = live
-        if self.live.read_only:
-            try:
-                self.live.refuse()
-            except CoachError as error:
-                self.line.read_only = str(error)
+        try:
+            self.live.refuse()
+        except CoachError as error:
+            self.line.read_only = str(error)
         self.view = "glance" if self.settings.glance else "roast"
         self.message = getattr(self.live, "word", "") or ("Going on with the roast where it stands." if resume else "")
         if self._begin is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -25,7 +25,7 @@ from coach.screens.roast_panes import footer
 from coach.screens.roast_pictures import Sketch
 from coach.screens.roast_view import Picked, RoastView, Shot
 from coach.screens.signs import plain, terminal_encoding
-from coach.screens.source import Source
+from coach.screens.source import Feed, OpenRoast, Source
 from coach.screens.whatif import Asked, compared, forecast_if
 from coach.screens.widgets import Page, Pane
 from coach.screens.words import missed_line, tapped
@@ -72,6 +72,7 @@ class Shown(Screen[None]):
         self._live = live
         self.desk = desk
         self.source = source
+        self.feed = Feed()
         self.line = EntryLine(self.keys)
         self.message = "Going on with the roast where it stands." if resumed else ""
         self.view: View = "roast" if resumed else "brief"
@@ -98,7 +99,7 @@ class Shown(Screen[None]):
         self._asked: tuple[Asked, Situation, Forecast | None] | None = None
 
     @property
-    def live(self) -> Any:
+    def live(self) -> OpenRoast:
         """The roast that is open.  RuntimeError before one is."""
         if self._live is None:
             raise RuntimeError("no roast is open yet")
