@@ -104,8 +104,8 @@ class RoastView(Vertical):
         self._drawn: dict[str, tuple[tuple[object, ...], Text]] = {}
 
     def compose(self) -> ComposeResult:
-        def pane(name: str) -> Pane:
-            return Pane(name, ascii_only=self._plain)
+        def pane(name: str, grows: bool = False) -> Pane:
+            return Pane(name, grows=grows, ascii_only=self._plain)
 
         for name in ("state", "figures", "band", "alert", "ranges", "advice-line"):
             yield pane(name)
@@ -114,8 +114,9 @@ class RoastView(Vertical):
                 for name in ("strip", "curve", "gas", "air"):
                     yield pane(name)
             with Vertical(id="side"):
-                for name in ("forecast", "advice", "alerts", "entries"):
-                    yield pane(name)
+                for name in ("forecast", "advice", "alerts"):
+                    yield pane(name, grows=True)
+                yield pane("entries")
         yield pane("dial")
 
     def on_mount(self) -> None:

@@ -119,3 +119,20 @@ def test_results_stand_as_a_form_after_the_drop(tmp_path: Path) -> None:
     assert "13.8%" in filled, "1 - 0.69 / 0.8 = 0.1375"
     assert "58 (our meter)" in filled
     assert "type  score 85" in filled
+
+
+def test_lists_take_the_rows_that_they_need_as_the_roast_goes_on(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.waiting())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        await pilot.pause()
+        app.roast.live.coach.situation = still.near_plan()
+        app.roast.live.coach.cues = still.early()
+        app.roast.refresh_all()
+        await pilot.pause()
+        text = text_of(app)
+        assert "205 to 210, plan 209" in text, "the drop stands in the forecast"
+        assert "takes effect from 6:50" in text
+
+    driven(app, drive, (120, 36))
