@@ -83,7 +83,7 @@ class RoastView(Vertical):
     RoastView.wide #side { display: block; }
     RoastView.vast #side { width: 52; }
     RoastView.lists #side { display: block; width: 1fr; }
-    RoastView.lists #pictures, RoastView.lists #forecast { display: none; }
+    RoastView.lists #pictures { display: none; }
     RoastView #side Pane { height: auto; border-top: solid $rule; border-title-color: $soft; }
     RoastView.wide #strip, RoastView.wide #curve, RoastView.wide #gas {
         border-top: solid $rule; border-title-color: $soft; }
@@ -221,7 +221,11 @@ class RoastView(Vertical):
         s = shot.situation
         lists = self.has_class("lists")
         width = self.size.width - 4 if lists else (52 if self.has_class("vast") else 38) - 2
-        self._pane("forecast").show(forecast_panel(s, width, how))
+        if lists:
+            self._pane("forecast").display = False
+        else:
+            self._pane("forecast").show(forecast_panel(s, width, how))
+            self._pane("forecast").display = True
         dropped = s.roast.phase == "cooling"
         self._pane("advice").border_title = "Results" if dropped else "Advice"
         self._pane("advice").show(results_panel(s.roast, width, how) if dropped else advice_panel(s, width, 6, how))
