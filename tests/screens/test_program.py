@@ -136,3 +136,12 @@ def test_lists_take_the_rows_that_they_need_as_the_roast_goes_on(tmp_path: Path)
         assert "takes effect from 6:50" in text
 
     driven(app, drive, (120, 36))
+
+
+def test_the_first_paint_waits_for_no_statistics() -> None:
+    """scipy takes longer to load than a first paint may last."""
+    import subprocess
+    import sys
+
+    code = "import sys, coach.screens.app; print([m for m in ('scipy', 'matplotlib') if m in sys.modules])"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
