@@ -23,7 +23,9 @@ from coach.library import load_profile
 from coach.live import LiveRoast, unfinished
 from coach.roast import Numbered
 from coach.screens.app import RoastApp
-from coach.screens.words import status
+from coach.screens.palette import LOOKS
+from coach.screens.roast_panes import forecast_panel, phase_words
+from coach.screens.roast_pictures import Sketch
 from coach.session import Coach
 
 
@@ -114,13 +116,13 @@ def test_development_stands_still_after_drop(tmp_path: Path) -> None:
         hand.now = n.entry.came
         roast.coach.advance(hand.now)
         roast.enter(n.entry)
-    before = [line for line in status(roast.coach.situation) if "development" in line]
+    how = Sketch(LOOKS["dark"])
+    before = forecast_panel(roast.coach.situation, 40, how).plain
     hand.now += 240
     roast.enter(Note(at=hand.now, text="cooled"))
-    after = status(roast.coach.situation)
-    assert before
-    assert before[0] in after
-    assert "cooling 4:0" in after[0]
+    assert "development 1:2" in before
+    assert forecast_panel(roast.coach.situation, 40, how).plain == before
+    assert "COOLING 4:0" in phase_words(roast.coach.situation)
     roast.close()
 
 

@@ -112,7 +112,7 @@ def _asked(s: Situation, c: ActiveCue, steps: Sequence[Act], key: Callable[[Acti
         return Act("soon", "get ready to drop", next((x.until for x in steps if x.what == "drop"), None), c.text,
                    key("drop"), "dropped", c.name)  # fmt: skip
     if a is not None and move and a.control is not None and a.shown is not None:
-        until = None if a.deadline is None or s.t is None else a.deadline - s.t
+        until = None if a.deadline is None or s.t is None or s.t > a.deadline else a.deadline - s.t
         return Act(urgency, move_words(s, a.control, a.shown), until, c.text, key("made"), "done", c.name)
     then = min(steps, key=lambda x: x.until or 0.0, default=None)
     more = c.text if then is None else f"{c.text}; {_then(then)}"

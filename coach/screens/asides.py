@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Literal
 
 from coach.errors import CoachError
 from coach.printing import WIDEST_SCREEN
+from coach.screens.act import act, others
 from coach.screens.acting import Acting
+from coach.screens.roast_panes import WORDS, alert_words
 from coach.screens.widgets import Page
-from coach.screens.words import cue_lines, next_action
 from coach.settings import Action
-from coach.units import clock
 
 if TYPE_CHECKING:
     from coach.episodes import Episode
@@ -107,9 +107,10 @@ class Asides(Acting):
     def _now(self) -> list[str]:
         """What is to be done now: a page aside hides neither that nor a cue."""
         coach = self.live.coach
-        text, until = next_action(coach.situation, coach.cues)
-        due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
-        return [f"NEXT: {text}{due}", *cue_lines(coach.cues, coach.situation)[:2]]
+        s = coach.situation
+        shown = act(s, coach.cues, self.keys.name)
+        head = f"{WORDS[shown.urgency]}: {shown.what} {shown.left}".rstrip()
+        return [head, *(alert_words(c, s) for c in others(coach.cues, shown)[:2])]
 
     # -- looked back on -------------------------------------------------------------------------------------------
 

@@ -74,30 +74,6 @@ class KeyMap:
         key: str = getattr(self._keys, action)
         return key if key and self.single else f"{action.replace('_', ' ')} Enter"
 
-    def short_help(self, width: int, phase: str, *, ascii_only: bool = False) -> str:
-        """As much of the keys as fits into ``width`` columns, the way to the full page last and always there."""
-        undo = "Bksp undo" if ascii_only else "⌫ undo"
-        marks = " ".join(self.name(a) for a in MARKS)
-        if phase == "cooling":
-            parts = [
-                f"{self.name('review')} review",
-                "in 0.8",
-                "out 0.69",
-                "colour 58",
-                "score 85",
-                "cup TEXT",
-                "^q leave",
-            ]
-        elif not self.single:
-            parts = ["198 Enter reading", "c y f s d Enter marks", "g a r VALUE", undo, "/ note"]
-        else:
-            parts = ["198 Enter", f"{marks} marks", f"g 0.9 or {self.name('made')} move", undo]
-            parts += [f"{self.name('seen')} seen", f"{self.name('pop')} pop", "/ note"]
-        end = f"{self.name('help')} help"
-        while parts and len("  ".join([*parts, end])) > width:
-            parts.pop()
-        return "  ".join([*parts, end])
-
     def footer(self, phase: str, *, ascii_only: bool = False) -> list[tuple[str, str, str]]:
         """Key, word and action ('' where it is typed) for the last row; the way to the full page among the first."""
         undo = ("Bksp" if ascii_only else "⌫", "undo", "")

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import Final
 
+from rich.style import Style
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
@@ -43,6 +44,8 @@ class Pane(Static):
         new = text if isinstance(text, Text) else Text(text, no_wrap=not self._grows)
         if self._ascii:
             new = _plain(new)
+        if isinstance(new.style, str):  # the screen library reads names of colours otherwise
+            new.style = Style.parse(new.style)
         if new == self.shown and new.style == self.shown.style:
             return
         height = new.plain.count("\n") + 1 if new.plain else 0

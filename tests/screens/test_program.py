@@ -11,6 +11,7 @@ import still
 from still import app_of, text_of
 
 from coach.screens.roast_view import RoastView
+from coach.settings import Settings
 
 
 def driven(app: Any, drive: Any, size: tuple[int, int] = (80, 24)) -> None:
@@ -145,3 +146,18 @@ def test_the_first_paint_waits_for_no_statistics() -> None:
 
     code = "import sys, coach.screens.app; print([m for m in ('scipy', 'matplotlib') if m in sys.modules])"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("theme", ["dark", "light", "contrast", "terminal"])
+def test_danger_is_filled_in_every_theme(tmp_path: Path, theme: Any) -> None:
+    app = app_of(tmp_path, still.near_plan(), still.too_hot(), settings=Settings(theme=theme))
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        await pilot.pause()
+        band = app.screen._compositor.render_strips()[6]
+        grounds = {segment.style.bgcolor for segment in band if segment.style is not None}
+        assert all(ground is not None and not ground.is_default for ground in grounds)
+        assert grounds.isdisjoint({s.style.bgcolor for s in app.screen._compositor.render_strips()[-2] if s.style})
+
+    driven(app, drive)
