@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.curve import Curve
-from coach.forecast import READ_BEFORE
+from coach.forecast_types import READ_BEFORE
 from coach.profile import Profile
 from coach.roast import Probe, Roast
 

@@ -9,8 +9,7 @@ from typing import Final, Literal
 import numpy as np
 
 from coach.curve import crossing
-from coach.forecast import AT_DROP, READ_BEFORE
-from coach.forecast_types import EventForecast
+from coach.forecast_types import AT_DROP, READ_BEFORE, EventForecast
 from coach.inputs import answered, due_of, is_planned
 from coach.profile import Step
 from coach.roast import Probe, until

@@ -14,7 +14,7 @@ from scipy.special import ndtr
 from coach.distribution import Distribution
 from coach.entries import Event
 from coach.estimate import Model, Response, State, climb, to_inputs
-from coach.forecast_types import DropForecast, EventForecast, Forecast, Path
+from coach.forecast_types import AT_DROP, READ_BEFORE, DropForecast, EventForecast, Forecast, Path
 from coach.hearing import sharpened
 from coach.inputs import Schedule
 from coach.knowledge import DropHabit, Knowledge
@@ -31,11 +31,6 @@ CALL_DELAY: Final = 4.0
 """A person marks an event about this long after it, so that it isn't marked says nothing of the last seconds, s."""
 STALE: Final = 3.0
 """No forecast when the last reading is older than this many expected intervals."""
-AT_DROP: Final = 0.45
-"""How much else the dial at drop differs from the probe's way: display, flicker, the moment of the door, K."""
-READ_BEFORE: Final = 2.0
-"""A reading is typed about this long after it was read, s: what the dial shows runs ahead of what is typed.  Keying
-three digits and Enter takes 1.1 s, thinking before it 1.35 s (operator times of Card, Moran and Newell 1980)."""
 EQUALLY: Final = (np.arange(21) + 0.5) / 21
 """Shares at which a distribution's quantiles stand for it."""
 GROWS: Final = 0.013

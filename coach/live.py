@@ -140,6 +140,9 @@ class LiveRoast:
             self.scribe.wait(PATIENCE)
         return self.coach.take(prepared, most=most)
 
+    def refuse(self) -> None:
+        """Nothing is refused here: what is typed is taken."""
+
     def poll(self) -> tuple[ActiveCue, ...]:
         """What came in by itself: nothing, the entries are typed here."""
         return ()

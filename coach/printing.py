@@ -13,6 +13,8 @@ from typing import Any, Final
 
 WIDEST: Final = 110
 """Lines are not made longer than this, however wide the terminal is."""
+WIDEST_SCREEN: Final = 220
+"""Cells that a page on a full screen may take."""
 
 
 def width(usual: int = 80) -> int:

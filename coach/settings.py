@@ -16,13 +16,13 @@ from coach.units import TemperatureUnit
 Action = Literal[
     "charge", "yellow", "first_crack", "second_crack", "drop", "made", "leave_out", "redo", "pop",
     "seen", "mute", "not_yet",
-    "pulses", "review", "glance", "help", "look", "pause", "jump", "take_over",
+    "pulses", "review", "glance", "picture", "help", "look", "pause", "jump", "take_over",
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
 TAKEN: Final = "garw/@-+.,0123456789"
 """Signs that begin a typed line: gas, air, drum, what if, note, a time, a number."""
 
-YIELDING: Final = ("pulses", "review", "leave_out", "take_over")
+YIELDING: Final = ("pulses", "review", "leave_out", "take_over", "picture")
 """Actions that came after people had chosen their keys."""
 
 Key = Annotated[str, Field(max_length=20)]
@@ -48,6 +48,7 @@ class Keys(BaseModel):
     pulses: Key = "k"
     review: Key = "b"
     glance: Key = "v"
+    picture: Key = "u"
     help: Key = "?"
     look: Key = "t"
     pause: Key = "p"
@@ -94,7 +95,9 @@ class Settings(BaseModel):
 
     ``rising``: a cue that is repeated since nobody answered is louder.  ``speech``: what a cue asks for is said aloud.
     ``signs``: "full" block and line characters, "ascii" plain ones, "auto" by what the terminal can show.
-    ``cadence``: seconds between readings by phase, in place of the profile's.
+    ``theme``: colours of the screen, "terminal" for the terminal's own.  ``mouse``: keys and lists can be clicked; off,
+    the terminal selects text as it does elsewhere.  ``cadence``: seconds between readings by phase, in place of the
+    profile's.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -106,6 +109,8 @@ class Settings(BaseModel):
     glance: bool = False
     single_keys: bool = True
     signs: Literal["auto", "full", "ascii"] = "auto"
+    theme: Literal["dark", "light", "contrast", "terminal"] = "dark"
+    mouse: bool = True
     cadence: Cadence | None = None
     keys: Keys = Keys()
 

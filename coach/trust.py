@@ -19,8 +19,7 @@ from coach.distribution import Distribution
 from coach.entries import Header
 from coach.errors import EntryError
 from coach.estimate import climb
-from coach.forecast import READ_BEFORE
-from coach.forecast_types import Estimate, Forecast
+from coach.forecast_types import READ_BEFORE, Estimate, Forecast
 from coach.knowledge import Knowledge
 from coach.learn import HISTORY, Lesson, from_lessons, from_profile, lessons_of
 from coach.outlook import Outlook

@@ -23,7 +23,9 @@ from coach.library import load_profile
 from coach.live import LiveRoast, unfinished
 from coach.roast import Numbered
 from coach.screens.app import RoastApp
-from coach.screens.words import status
+from coach.screens.palette import LOOKS
+from coach.screens.roast_panes import forecast_panel, phase_words
+from coach.screens.roast_pictures import Sketch
 from coach.session import Coach
 
 
@@ -114,13 +116,13 @@ def test_development_stands_still_after_drop(tmp_path: Path) -> None:
         hand.now = n.entry.came
         roast.coach.advance(hand.now)
         roast.enter(n.entry)
-    before = [line for line in status(roast.coach.situation) if "development" in line]
+    how = Sketch(LOOKS["dark"])
+    before = forecast_panel(roast.coach.situation, 40, how).plain
     hand.now += 240
     roast.enter(Note(at=hand.now, text="cooled"))
-    after = status(roast.coach.situation)
-    assert before
-    assert before[0] in after
-    assert "cooling 4:0" in after[0]
+    assert "development 1:2" in before
+    assert forecast_panel(roast.coach.situation, 40, how).plain == before
+    assert "COOLING 4:0" in phase_words(roast.coach.situation)
     roast.close()
 
 
@@ -135,14 +137,14 @@ def test_held_backspace_withdraws_one_entry_at_most_and_errors_show_beside_disk_
             await pilot.press("c")
             hand.now = 60.0
             await pilot.press(*"110", "enter", *"12", *["backspace"] * 6)
-            assert len(app.live.coach.roast.readings) == 1
+            assert len(app.roast.live.coach.roast.readings) == 1
             await pilot.press("escape", *["backspace"] * 6)
-            assert not app.live.coach.roast.readings
-            assert "charge" in app.live.coach.roast.marks
-            app.live.scribe._moved = "NOT ON DISK"
+            assert not app.roast.live.coach.roast.readings
+            assert "charge" in app.roast.live.coach.roast.marks
+            app.roast.live.scribe._moved = "NOT ON DISK"
             await pilot.press(*"1a2", "enter")
             await pilot.pause()
-            assert "not understood" in str(app.query_one("#message").render())  # type: ignore[no-untyped-call]
-            assert "NOT ON DISK" in str(app.query_one("#trouble").render())  # type: ignore[no-untyped-call]
+            assert "not understood" in str(app.roast.query_one("#message").render())  # type: ignore[no-untyped-call]
+            assert "NOT ON DISK" in str(app.roast.query_one("#trouble").render())  # type: ignore[no-untyped-call]
 
     asyncio.run(drive())

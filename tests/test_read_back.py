@@ -157,20 +157,20 @@ def test_the_screen_after_sleep(tmp_path: Path) -> None:
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
-            coach = app.live.coach
+            coach = app.roast.live.coach
             for n in example().entries[:12]:
                 hand.now = n.entry.came
                 coach.advance(hand.now)
-                app.live.enter(n.entry)
-            app.monotonic = Hurried(0.013)  # one second is folded in each part
+                app.roast.live.enter(n.entry)
+            app.roast.monotonic = Hurried(0.013)  # one second is folded in each part
             before = len(coach._moments)
             hand.now += 900.0
-            app.pulse()
+            app.roast.pulse()
             assert coach.behind
             assert len(coach._moments) <= before + 1, "nothing is folded in the pulse itself"
             app.post_message(Key("1", "1"))
             app.post_message(Key("5", "5"))
-            while app.buffer != "15":
+            while app.roast.buffer != "15":
                 await asyncio.sleep(0.001)
             assert coach.behind, "keys are taken meanwhile"
             assert coach.situation.at == hand.now
@@ -196,18 +196,18 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             end = time.monotonic() + 60.0
-            while (app.offer is None or app._learning) and time.monotonic() < end:
+            while (app.roast.offer is None or app.roast._learning) and time.monotonic() < end:
                 await pilot.pause(0.02)
-            app._leave_brief(resume=True)  # (the pilot would wait until nothing is to be done any more)
-            while app.view == "brief" and time.monotonic() < end:
+            app.roast._leave_brief(resume=True)  # (the pilot would wait until nothing is to be done any more)
+            while app.roast.view == "brief" and time.monotonic() < end:
                 await asyncio.sleep(0.001)
-            coach = app.live.coach
+            coach = app.roast.live.coach
             assert coach.reading_back
             assert coach.behind
             assert not (tmp_path / f"{first.path.stem}.cues.json").exists()
-            app.submit("171")
+            app.roast.submit("171")
             assert coach.roast.readings[-1].celsius == 171.0
-            assert "not used" in app.message or "logged" in app.message
+            assert "not used" in app.roast.message or "logged" in app.roast.message
             assert read_journal(first.path).entries[-1].entry.kind == "reading"
             assert coach.reading_back, "taken before all is read back"
             while coach.behind and time.monotonic() < end:
@@ -238,16 +238,16 @@ def test_left_while_it_is_read_back_the_cues_kept_before_stay(tmp_path: Path) ->
 def test_left_in_the_middle_of_a_fold(tmp_path: Path) -> None:
     hand = Hand()
     app = RoastApp(live(tmp_path, hand), tick=1000)
-    app.monotonic = hand  # it stands: what is begun of a fold is done to its end
+    app.roast.monotonic = hand  # it stands: what is begun of a fold is done to its end
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
             await pilot.press("c")
-            app.submit("100")
+            app.roast.submit("100")
             hand.now = 200.0
-            app.pulse()
-            assert app.live.coach.behind
-        assert app.live.coach.behind, "what is left undone is no fault"
+            app.roast.pulse()
+            assert app.roast.live.coach.behind
+        assert app.roast.live.coach.behind, "what is left undone is no fault"
 
     asyncio.run(drive())

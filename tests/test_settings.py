@@ -97,19 +97,19 @@ def test_single_keys_switched_off(tmp_path: Path) -> None:
             await pilot.press("enter")
             hand.now = 5.0
             await pilot.press("c")
-            assert app.buffer == "c"
-            assert app.live.coach.roast.charge_at is None
+            assert app.roast.buffer == "c"
+            assert app.roast.live.coach.roast.charge_at is None
             await pilot.press("enter")
-            assert app.live.coach.roast.charge_at == 5.0
+            assert app.roast.live.coach.roast.charge_at == 5.0
             hand.now = 60.0
             await pilot.press(*"pop", "enter")
             await pilot.press(*"glance", "enter")
-            assert app.view == "glance"
+            assert app.roast.view == "glance"
             await pilot.press(*"glance", "enter", "question_mark", "enter")
-            assert app.view == "help"
+            assert app.roast.view == "help"
 
     asyncio.run(drive())
-    assert [n.entry.kind for n in read_journal(app.live.path).entries] == ["mark", "pop"]  # type: ignore[attr-defined]
+    assert [n.entry.kind for n in read_journal(app.roast.live.path).entries] == ["mark", "pop"]  # type: ignore[attr-defined]
 
 
 def test_keys_given_to_others(tmp_path: Path) -> None:
@@ -120,12 +120,12 @@ def test_keys_given_to_others(tmp_path: Path) -> None:
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter", "b")
-            assert app.live.coach.roast.charge_at == 0.0
+            assert app.roast.live.coach.roast.charge_at == 0.0
             hand.now = 60.0
             await pilot.press("k", "c")
-            assert app.buffer == "c"
+            assert app.roast.buffer == "c"
             await pilot.press("escape", "s")
-            assert app.buffer == "s"
+            assert app.roast.buffer == "s"
 
     asyncio.run(drive())
 

@@ -17,31 +17,46 @@ SIGNS: Final = "123456789abcdefghijklmnopqrstuvwxyz"
 LETTERS: Final = {"yellow": "Y", "first crack": "F", "drop": "D"}
 PAD: Final = 8
 """Cells of the labels at the left, so that all plots share one axis of time."""
+AFTER: Final = 10.0
+"""The axis goes on so long after the drop, s."""
+LEFT_OPEN: Final = 180.0
+"""Readings that come so long after the one before belong to a roast that was left open, s."""
 SCALE: Final = 3.0
 """How many tolerances a bar reaches to either side."""
 
 
 def plots(r: Review, width: int, plain: bool = False) -> list[str]:
-    """Today's readings (o) on the reference with its band, the moves and the cues under it, and how far off it was."""
+    """How far off plan the readings (o) were, then the readings on the plan, the moves and the cues under it."""
     if len(r.t) < 2:
         return []
-    end = max(r.profile.curve.end, float(r.t[-1]), r.roast.marks.get("drop", 0.0))
+    end = axis_end(r)
     cells = max(width - PAD - 2, 20)
-    return [*curve(r, cells, end, plain), *under(r, cells, end), "", *off(r, cells, end, plain)]
+    return [*off(r, cells, end, plain), "", *curve(r, cells, end, plain), *under(r, cells, end)]
+
+
+def axis_end(r: Review) -> float:
+    """Where the axis of time ends, s: soon after the drop, else after the last reading that belongs to the roast (none
+    came within ``LEFT_OPEN`` before what follows it)."""
+    drop = r.roast.marks.get("drop")
+    if drop is not None:
+        return max(r.profile.curve.end, drop) + AFTER
+    last = float(r.t[0])
+    for t in r.t:
+        if t - last > LEFT_OPEN:
+            break
+        last = float(t)
+    return max(r.profile.curve.end, last) + AFTER
 
 
 def curve(r: Review, cells: int, end: float, plain: bool = False) -> list[str]:
-    """The curve: o readings; the thick line is the reference with its band; events at the bottom (small: planned)."""
+    """The curve: o readings; the line is the plan; events at the bottom (small: planned)."""
     unit = r.roast.header.unit
     grid = np.arange(0.0, r.profile.curve.end, end / (4 * cells))
     line = r.profile.curve.at(grid)
-    canvas = Canvas(cells, 12, (0.0, end), spread([*line, *r.celsius], 0.03))
-    step = (canvas.y1 - canvas.y0) / (8 * canvas.height)
-    for t, v in zip(grid, line, strict=True):
-        half = r.profile.band(float(t), r.profile.planned_phase(float(t)))
-        for y in np.arange(float(v) - half, float(v) + half + step / 2, step):
-            canvas.dot(float(t), float(y))
-    for t, v in zip(r.t, r.celsius, strict=True):
+    within = r.t <= end
+    canvas = Canvas(cells, 12, (0.0, end), spread([*line, *r.celsius[within]], 0.03))
+    canvas.line(list(zip(grid.tolist(), line.tolist(), strict=True)))
+    for t, v in zip(r.t[within], r.celsius[within], strict=True):
         canvas.sign(float(t), float(v), "o")
     floor = canvas.y0 + 0.02 * (canvas.y1 - canvas.y0)
     for m in r.milestones:
@@ -94,14 +109,14 @@ def placed(name: str, said: Sequence[tuple[float, str]], cells: int, end: float)
 def off(r: Review, cells: int, end: float, plain: bool = False) -> list[str]:
     """How far the readings (o) were off the reference at the same time, between the edges of the band."""
     unit = r.roast.header.unit
-    past = r.t > r.profile.curve.turning_point[0] + 10
+    past = (r.t > r.profile.curve.turning_point[0] + 10) & (r.t <= end)
     points = [(float(t), from_kelvins(float(v), unit)) for t, v in zip(r.t[past], r.off_by_clock[past], strict=True)]
     if len(points) < 2:
         return []
     grid = np.linspace(0.0, end, cells)
     half = [from_kelvins(r.profile.band(float(t), r.profile.planned_phase(float(t))), unit) for t in grid]
     most = 1.1 * max(*(abs(v) for _, v in points), *half)
-    low = Canvas(cells, 7, (0.0, end), (-most, most))
+    low = Canvas(cells, 10, (0.0, end), (-most, most))
     low.dashed(0.0)
     for t, h in zip(grid, half, strict=True):
         low.dot(float(t), h)
@@ -109,7 +124,7 @@ def off(r: Review, cells: int, end: float, plain: bool = False) -> list[str]:
     low.line(points)
     for t, v in points:
         low.sign(t, v, "o")
-    head = f"off the reference (°{unit}), between the edges of the band:"
+    head = f"OFF PLAN (°{unit}), between the edges of the tolerance band"
     return [head, *framed(low, signed(most), signed(-most), "0:00", clock(end), plain, PAD)]
 
 

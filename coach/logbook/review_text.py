@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import textwrap
+from itertools import zip_longest
+
+from rich.cells import cell_len
 
 from coach.advised_words import line
 from coach.logbook.foretold import Foretold
@@ -12,6 +15,8 @@ from coach.logbook.table import cut, noted, number_text, signed, signed_clock, t
 from coach.units import TemperatureUnit, clock, from_kelvins
 
 __all__ = ["foretold_text", "page", "plots", "text"]
+BESIDE = 140
+"""From so many cells on the pictures stand beside the words."""
 PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
 
 
@@ -24,7 +29,12 @@ def page(r: Review, width: int, plain: bool = False) -> list[str]:
     out += textwrap.wrap(", ".join(cut(x, 40) for x in about if x and x != "–"), width)
     if r.profile.document.invented:
         out.append("Invented demonstration data.")
-    out += ["", *text(r, width, plain)]
+    if width >= BESIDE:
+        left = width * 11 // 20
+        drawn = [*plots(r, left, plain), *textwrap.wrap(_key(r), left)]
+        out += ["", *beside(drawn, left, text(r, width - left - 3, plain, drawn=False))]
+    else:
+        out += ["", *text(r, width, plain)]
     if r.roast.notes:
         out += ["", "NOTES"]
         for t, note in r.roast.notes:
@@ -34,13 +44,23 @@ def page(r: Review, width: int, plain: bool = False) -> list[str]:
     return out
 
 
-def text(r: Review, width: int = 0, plain: bool = False) -> list[str]:
-    """The review in plain lines; with plots where a ``width`` (cells) is given."""
+def beside(left: list[str], cells: int, right: list[str]) -> list[str]:
+    """Two columns of lines, the left one ``cells`` wide."""
+    pairs = zip_longest(left, right, fillvalue="")
+    return [f"{a}{' ' * max(cells - cell_len(a), 0)}   {b}".rstrip() for a, b in pairs]
+
+
+def _key(r: Review) -> str:
+    key = "o readings, the line in the lower picture: the plan; Y F D events today, y f d as planned"
+    return key + ("; numbers: cues, as listed." if r.cues else ".")
+
+
+def text(r: Review, width: int = 0, plain: bool = False, *, drawn: bool = True) -> list[str]:
+    """The review in plain lines; with plots where a ``width`` (cells) is given, unless not to be ``drawn``."""
     wide = width or 100
-    out = [*plots(r, width, plain)] if width else []
+    out = [*plots(r, width, plain)] if width and drawn else []
     if out:
-        key = "o readings; the thick line: the reference with its band; Y F D events today, y f d as planned"
-        out += [*textwrap.wrap(key + ("; numbers: cues, as listed below." if r.cues else "."), wide), ""]
+        out += [*textwrap.wrap(_key(r), wide), ""]
     out += _milestones(r, wide if width else 0, "." if plain else "·")
     out += ["", *_phases(r, wide)]
     out += ["", *(["LARGEST DIFFERENCES"] if width else [])]

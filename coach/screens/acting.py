@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+from typing import Final
 
 from coach.entries import Entry
 from coach.errors import CoachError
 from coach.library import printable
 from coach.screens.entryline import Step, short_name
+from coach.screens.keys import TEXTS
+from coach.screens.program import Deed
+from coach.screens.roast_view import Picked
 from coach.screens.shown import Shown
 from coach.screens.source import Jumps, Looks, Pauses, TakenOver
 from coach.screens.voice import spoken
@@ -35,10 +39,27 @@ class Acting(Shown):
         """One key's action."""
         self._follow(self.line.do(action, self.live.coach, self.live.now()))
 
+    def deeds(self) -> Iterable[Deed]:
+        """Every key's action that there is a key for."""
+        if self._live is None or self.view == "brief":
+            return
+        for action, what in TEXTS.items():
+            yield f"{action.replace('_', ' ')} ({self.keys.name(action)})", what, partial(self.do, action)
+
+    def action_press(self, action: Action) -> None:
+        """A key of the last row was clicked."""
+        if self._live is not None and self.view != "brief":
+            self.do(action)
+            self.refresh_entry()
+
     def _act(self, action: Action) -> None:
         """What an action that logs nothing does."""
         if action == "help":
             self._before_help, self.view = self.view, "help"
+            self.refresh_all()
+        elif action == "picture":
+            order: tuple[Picked, ...] = ("strip", "curve", "lists")
+            self.picture = order[(order.index(self.picture) + 1) % 3]
             self.refresh_all()
         elif action == "glance":
             self.view = "roast" if self.view == "glance" else "glance"
@@ -79,8 +100,8 @@ class Acting(Shown):
         except CoachError as error:
             self.message = printable(str(error))
 
-    def _enter(self, entry: Any, said: str = "", *, typed: bool = True) -> None:
-        if typed and self.live.read_only:
+    def _enter(self, entry: Entry, said: str = "", *, typed: bool = True) -> None:
+        if typed:
             self.live.refuse()
         coach = self.live.coach
         numbered = self.live.enter(entry, most=0)
@@ -152,6 +173,6 @@ class Acting(Shown):
         if self._speaker is not None:
             self._speaker.cue(sounding)
         else:
-            self.bell()
+            self.app.bell()
         if self._voice is not None:
             self._voice.say(spoken(sounding, self.live.coach.situation), after=1.5)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import gc
-from collections import deque
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Final
 
 from textual.events import Key, Paste, Resize
 
@@ -12,12 +12,16 @@ from coach.roastclock import AT_A_TIME
 from coach.screens.acting import AT_ONCE
 from coach.screens.keys import MARKS
 from coach.screens.opening import Opening
+from coach.screens.program import Deed, Program
 from coach.screens.widgets import Page
-from coach.settings import Action
+from coach.settings import Action, Settings
 
 if TYPE_CHECKING:
     from coach.entries import Entry
     from coach.live import LiveRoast, Onlooker
+    from coach.screens.desk import Desk
+    from coach.screens.playback import Replayed
+    from coach.screens.source import Source
 
 SOURCE_STEP: Final = 300.0
 """A source is let run so far at once, s: some milliseconds of a simulated roaster."""
@@ -25,19 +29,12 @@ CATCHES_UP: Final = 30.0
 """A source that is further behind than this, s, catches up; at twenty times real time a pulse is 4 s."""
 
 
-class RoastApp(Opening):
-    """One roast on the screen.
+class RoastScreen(Opening):
+    """The screen of one roast.
 
     ``live`` is the roast; without it ``desk`` opens one when the brief is left.  ``source`` (a rehearsal, a replay) is
     told each entry and gives entries and a line of its dials.  ``begin`` is called when the brief is left.
     """
-
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self._from_source: deque[Entry] = deque()
-        self._untold: list[Entry] = []
-        self._source_at = 0.0
-        self._taking = False
 
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(lambda: self.guard.run(self.refresh_all))
@@ -78,42 +75,42 @@ class RoastApp(Opening):
         if self.source is None:
             return True
         coach, end = self.live.coach, self.monotonic() + AT_ONCE
-        while self._from_source or self._source_at < now:
-            if not self._from_source:
-                self._source_at = min(now, self._source_at + SOURCE_STEP)
-                self._from_source.extend(self.source.advance(self._source_at, coach))
-            if self._from_source:
-                entry = self._from_source.popleft()
+        while self.feed.given or self.feed.at < now:
+            if not self.feed.given:
+                self.feed.at = min(now, self.feed.at + SOURCE_STEP)
+                self.feed.given.extend(self.source.advance(self.feed.at, coach))
+            if self.feed.given:
+                entry = self.feed.given.popleft()
                 self._pass(entry.came)
                 self._enter(entry, typed=False)
-            if self.monotonic() > end and (self._from_source or self._source_at < now):
+            if self.monotonic() > end and (self.feed.given or self.feed.at < now):
                 self._take_later()
                 return False
-        untold, self._untold = self._untold, []
+        untold, self.feed.untold = self.feed.untold, []
         for entry in untold:
             super()._tell(entry)
         return True
 
     def _tell(self, entry: Entry) -> None:
         """What was typed while the source catches up is told when its clock is there; its own entries at once."""
-        if entry.came > self._source_at + CATCHES_UP:
-            self._untold.append(entry)
+        if entry.came > self.feed.at + CATCHES_UP:
+            self.feed.untold.append(entry)
         else:
             super()._tell(entry)
 
     def _with_source(self, action: Action) -> None:
-        if action == "jump" and self.live.now() > self._source_at + CATCHES_UP:
+        if action == "jump" and self.live.now() > self.feed.at + CATCHES_UP:
             self.message = "The roaster catches up: in a moment."
         else:
             super()._with_source(action)
 
     def _take_later(self) -> None:
-        if not self._taking:
-            self._taking = True
+        if not self.feed.taking:
+            self.feed.taking = True
             self._between(self._take_on)
 
     def _take_on(self) -> None:
-        self._taking = False
+        self.feed.taking = False
         if self._live is not None and self.query("#entry") and self._take_in(self.live.now()):
             self._pass(self.live.now())
             self.refresh_all()
@@ -153,7 +150,10 @@ class RoastApp(Opening):
 
     def _pressed(self, event: Key) -> None:
         key, sign = event.key, event.character or ""
-        taken = self._brief_key(key, sign) if self.view == "brief" else self._roast_key(key, sign)
+        if self.view == "help" and self._before_help == "brief":
+            taken = self._brief_help_key(key, sign)
+        else:
+            taken = self._brief_key(key, sign) if self.view == "brief" else self._roast_key(key, sign)
         if taken:
             event.stop()
             self.refresh_entry()
@@ -166,6 +166,13 @@ class RoastApp(Opening):
         self._follow(step)
         return step.taken
 
+    def _brief_help_key(self, key: str, sign: str) -> bool:
+        """The page of keys before the roast: any key that doesn't turn it returns."""
+        if not self.query_one("#help", Page).turn(key):
+            self.view = "brief"
+            self.refresh_all()
+        return True
+
     def _help_key(self, key: str, action: Action | None) -> bool:
         if self.query_one("#help", Page).turn(key):
             return True
@@ -177,3 +184,39 @@ class RoastApp(Opening):
             self.view = self._before_help
             self.do(action)  # type: ignore[arg-type]
         return True
+
+
+class RoastApp(Program):
+    """The program with one roast on it; takes what ``RoastScreen`` takes."""
+
+    def __init__(
+        self, live: LiveRoast | Onlooker | Replayed | None = None, *, desk: Desk | None = None,
+        source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
+        begin: Callable[[], None] | None = None, settings: Settings | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(settings)
+        self.roast = RoastScreen(
+            live, desk=desk, source=source, sound=sound, resumed=resumed, tick=tick, begin=begin, settings=self.settings
+        )
+
+    def on_mount(self) -> None:
+        """Show the roast."""
+        self.push_screen(self.roast)
+
+    def shown_anew(self) -> None:
+        """After a change of theme."""
+        if self.is_running:
+            self.roast.shown_anew()
+
+    def deeds(self) -> Iterable[Deed]:
+        """Every key's action."""
+        return self.roast.deeds()
+
+    def say(self, text: str) -> None:
+        """Say something beside the entry line."""
+        self.roast.say(text)
+
+    async def action_quit(self) -> None:
+        """Leave; but say once first what is not on disk."""
+        if self.roast.may_leave():
+            self.exit()

@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from coach.errors import CoachError
-from coach.printing import WIDEST
+from coach.printing import WIDEST_SCREEN
+from coach.screens.act import act, others
 from coach.screens.acting import Acting
+from coach.screens.roast_panes import WORDS, alert_words
 from coach.screens.widgets import Page
-from coach.screens.words import cue_lines, next_action
 from coach.settings import Action
-from coach.units import clock
 
 if TYPE_CHECKING:
     from coach.episodes import Episode
@@ -46,7 +46,7 @@ class Asides(Acting):
         """What the page aside says; help, where none of them is open."""
         if not self.aside:
             return super().page_lines()
-        wide = min(max(self.size.width - 3, 30), WIDEST)
+        wide = min(max(self.size.width - 3, 30), WIDEST_SCREEN)
         return self._pulses(wide) if self.aside == "pulses" else self._gathered(wide)
 
     def _show_brief(self) -> None:
@@ -107,9 +107,10 @@ class Asides(Acting):
     def _now(self) -> list[str]:
         """What is to be done now: a page aside hides neither that nor a cue."""
         coach = self.live.coach
-        text, until = next_action(coach.situation, coach.cues)
-        due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
-        return [f"NEXT: {text}{due}", *cue_lines(coach.cues, coach.situation)[:2]]
+        s = coach.situation
+        shown = act(s, coach.cues, self.keys.name)
+        head = f"{WORDS[shown.urgency]}: {shown.what} {shown.left}".rstrip()
+        return [head, *(alert_words(c, s) for c in others(coach.cues, shown)[:2])]
 
     # -- looked back on -------------------------------------------------------------------------------------------
 
@@ -138,7 +139,7 @@ class Asides(Acting):
                 page = lambda wide, plain: said  # noqa: E731
             if self.is_running:  # it may have been left meanwhile
                 with contextlib.suppress(RuntimeError):
-                    self.call_from_thread(self._made_page, page)
+                    self.app.call_from_thread(self._made_page, page)
 
         self._open_aside(aside)
         self.run_worker(lambda: self.guard.run(work), thread=True, name="aside")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import TYPE_CHECKING, Final
 
 from coach.cues import CUES, SOUNDS
@@ -34,9 +34,15 @@ def in_full(columns: int, rows: int) -> bool:
     return columns >= IN_FULL[0] and rows >= IN_FULL[1]
 
 
-def brief(d: ProfileDocument, unit: TemperatureUnit | None = None, *, cautions: bool = True) -> list[str]:
-    """Recipe, moves, checklist, and the cautions unless they stand elsewhere; temperatures in ``unit`` (the profile's
-    if none is given)."""
+def brief(
+    d: ProfileDocument,
+    unit: TemperatureUnit | None = None,
+    *,
+    cautions: bool = True,
+    ticked: Collection[int] = (),
+) -> list[str]:
+    """Recipe, moves, checklist with what was ``ticked`` (from 1 on), and the cautions unless they stand elsewhere;
+    temperatures in ``unit`` (the profile's if none is given)."""
     shown = unit or d.unit
 
     def degrees(value: float) -> str:
@@ -56,7 +62,9 @@ def brief(d: ProfileDocument, unit: TemperatureUnit | None = None, *, cautions: 
     out.append(_drop(d, degrees(d.drop.temperature)))
     out.append(f"Safety limit {degrees(d.limits.safety)}: heat off, and your own emergency plan.")
     if d.checklist:
-        out += ["Check before charge:", *(f"  [ ] {c}" for c in d.checklist)]
+        left = sum(n not in ticked for n in range(1, len(d.checklist) + 1))
+        out.append("Check before charge" + (f" ({left} left; its digit ticks each):" if left else ": all ticked"))
+        out += [f"  [{'x' if n in ticked else ' '}] {n}  {c}" for n, c in enumerate(d.checklist, 1)]
     out += [f"{e}: {text}" for e, text in d.calls.items()]
     return [*out, *d.notes]
 

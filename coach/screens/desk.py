@@ -16,6 +16,7 @@ from coach.units import TemperatureUnit
 if TYPE_CHECKING:
     from coach.knowledge import Knowledge
     from coach.live import LiveRoast, Offer, Onlooker
+    from coach.screens.source import OpenRoast
 
 
 ON_SCREEN: Final = ("Recipe", "Safety")
@@ -69,7 +70,7 @@ class Desk:
             self._withheld = stands(self.folder, self.profile).text
         return self._withheld
 
-    def ended(self, live: LiveRoast | Onlooker) -> None:
+    def ended(self, live: OpenRoast) -> None:
         """After the drop: keep what was said of this roast, and work out what the next one begins with, in case it is
         soon.  Whatever goes wrong, it is done when it is asked for."""
         import contextlib

@@ -1,99 +1,121 @@
-"""The glance view: a sign, one number, one word and the next action, big enough to be read from three metres."""
+"""The glance view, to be read from three metres: what to do, when, how hot, and when first crack comes.  Pure.
+
+It fills the height, and the whole of it takes the look of its urgency.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
+from rich.cells import cell_len
 from rich.text import Text
 
-from coach.screens.blocks import big, fitting, width
-from coach.screens.words import next_action, proposal, upcoming, urgent
-from coach.situation import ActiveCue, Situation
-from coach.units import clock, from_celsius, number
+from coach.screens.act import Act, Urgency
+from coach.screens.blocks import big, fitting, rows, width
+from coach.screens.roast_panes import LEADS, WORDS, fitted, inside
+from coach.screens.roast_pictures import Sketch
+from coach.screens.words import temperature
+from coach.situation import Situation
+from coach.units import clock
 
 
 @dataclass(frozen=True)
 class Glance:
-    """What the view shows: ``sign`` (▲ too hot or early, ▼ too cool or late, ! act now, ▸ a prompt, = as planned),
-    ``number``, ``word`` and ``action``."""
+    """What the view shows: ``what`` to do, ``left`` until then ('' without a time), ``facts`` (how hot; first crack,
+    development or drop), a ``sign`` (▲ above the band, ▼ below it, = inside) and the key."""
 
+    urgency: Urgency
+    what: str
+    left: str
+    facts: tuple[str, ...]
     sign: str
-    number: str
-    word: str
-    action: str
+    key: str = ""
 
 
-def glance(s: Situation, cues: Sequence[ActiveCue]) -> Glance:
-    """The sign, number, word and action of a moment."""
-    text, until = next_action(s, cues)
-    unit = s.roast.header.unit
-    if s.t is None:
-        ready = s.preheat
-        shown = "-" if ready is None else number(from_celsius(ready.temperature, unit), 0) + "°"
-        return Glance("=", shown, "WAIT" if until is None or until > 10 else "CHARGE", text)
-    if s.roast.phase == "cooling":
-        return Glance("✓", clock(s.roast.marks["drop"]), "DROPPED", text)
-    standing = [c for c in cues if c.state not in ("acknowledged", "shelved") and c.family != "diagnostic"]
-    now = urgent(cues)
-    planned = upcoming(s)
-    shown = clock(planned[0] if planned is not None else s.t)
-    if now is not None and now.priority == "high":
-        e = s.estimate
-        shown = shown if e is None else number(from_celsius(e.temperature, unit), 0) + "°"
-        return Glance("!", shown, _word(now.name), now.action)
-    if now is not None:
-        return Glance(_direction(now.name, s), shown, _word(now.name), proposal(s) or now.action)
-    if until is not None and until <= 0 and standing:
-        return Glance("▸", clock(s.t), "NOW", text)
-    return Glance("▸" if standing else _direction("", s), shown, _word(s.roast.phase), text)
+def glance(s: Situation, a: Act) -> Glance:
+    """The view of a moment."""
+    hot = temperature(s).rstrip("CF")
+    marks, f = s.roast.marks, s.forecast
+    if "drop" in marks:
+        facts: tuple[str, ...] = (f"DROP {clock(marks['drop'])}",)
+    elif "first crack" in marks:
+        facts = (hot, f"DEV {clock((s.t or 0.0) - marks['first crack'])}")
+    elif f.first_crack is not None:
+        facts = (hot, f"CRACK {clock(f.first_crack.time.median)}")
+    else:
+        facts = (hot, clock(s.t if s.t is not None else s.at))
+    ok = inside(s)
+    sign = "" if ok is None or s.roast.phase == "cooling" else "=" if ok else "▲" if (f.deviation or 0.0) > 0 else "▼"
+    left = "" if a.until is None else clock(max(a.until, 0.0))
+    what = a.what.split(" → ")[-1] if a.what.count(" ") <= 1 or " → " not in a.what else _target(a.what)
+    return Glance(a.urgency, what, left, facts, sign, f"{a.key}  {a.does}" if a.key else "")
 
 
-def _word(name: str) -> str:
-    return {"over safety limit": "HEAT OFF", "drop now": "DROP", "drop near": "DROP NEAR", "crack early": "EARLY",
-            "crack late": "LATE"}.get(name, name.upper())  # fmt: skip
+def _target(what: str) -> str:
+    """'gas 1.6 → 1.2' as 'gas 1.2': from far away only where to."""
+    verb, _, rest = what.partition(" ")
+    return f"{verb} {rest.split(' → ')[-1]}"
 
 
-def _direction(name: str, s: Situation) -> str:
-    if name.endswith(("early", "over")):
-        return "▲"
-    if name.endswith(("late", "under")):
-        return "▼"
-    off = s.forecast.deviation
-    band = s.profile.band(s.t or 0.0, s.roast.phase)
-    if off is None or abs(off) <= band:
-        return "=" if not name else "▸"
-    return "▲" if off > 0 else "▼"
+def glance_text(g: Glance, columns: int, lines: int, how: Sketch) -> Text:
+    """The view in ``columns`` x ``lines`` cells."""
+    k = how.look
+    grounds = {"soon": (k.soon, k.soon_text), "now": (k.now, k.now_text), "danger": (k.danger, k.danger_text)}
+    if g.urgency == "later":
+        style = f"bold {k.text}"
+    elif how.mono or how.plain:
+        style = "bold reverse"
+    else:
+        ground, ink = grounds[g.urgency]
+        style = f"bold {ink} on {ground}"
+    lead = {"later": "-", "danger": "!"}.get(g.urgency, ">") if how.plain else LEADS[g.urgency]
+    head = f" {lead} {WORDS[g.urgency]}   {g.key}"
+    frame = ("#" if how.plain else "═") * columns if g.urgency == "danger" else ""
+    room = lines - 1 - (2 if frame else 0)
+    facts = " ".join(g.facts)
+    choices = (f"{g.sign} {facts}".strip(), facts, facts.replace("°", ""))
+    least = 2 if how.plain else 1
+    below = next((x for x in choices if width(x, least) <= columns - 2), choices[0])
+    body = _body(g, below, columns - 2, room, whole=how.plain)
+    out = [fitted(head, columns), *([frame] if frame else []), *(fitted(f" {x}", columns) for x in body)]
+    out = [*out[: lines - (1 if frame else 0)]]
+    out += [" " * columns] * (lines - len(out) - (1 if frame else 0)) + ([frame] if frame else [])
+    return Text("\n".join(out), style, no_wrap=True)
 
 
-def glance_text(g: Glance, columns: int, lines: int, *, whole: bool = False) -> Text:
-    """The view in ``columns`` x ``lines`` cells: sign and number as big as fit, word and action below them.
+def _body(g: Glance, below: str, columns: int, lines: int, *, whole: bool) -> list[str]:
+    """What, countdown and facts, as large as fits: first the smaller facts give way, then the countdown."""
+    least = 2 if whole else 1
+    for facts_scale in (3, 2, 1, 0):
+        if facts_scale and (facts_scale < least or width(below, facts_scale) > columns):
+            continue
+        small = big(below, facts_scale) if facts_scale else [below]
+        count = fitting(g.left, columns, lines, whole=whole) if g.left else 0
+        for count_scale in range(count, -1, -1):
+            if count_scale and count_scale < least:
+                continue
+            time = big(g.left, count_scale) if g.left and count_scale else [g.left] if g.left else []
+            room = lines - len(small) - len(time) - (2 if time else 1)
+            words = _words(g.what, columns, room, whole=whole)
+            if words and (count_scale <= 2 or len(words) >= rows(2)):
+                blank = [""] if lines > len(small) + len(time) + len(words) + 2 else []
+                return [*words, "", *time, *([""] if time else []), *blank, *small]
+    return [g.what.upper(), g.left, below]
 
-    ``whole``: for a terminal without half blocks, where word and action are plain text if there is not much room.
-    """
-    top = f"{g.sign} {g.number}"
-    small = (2, 0) if whole else (2, 1, 0)
-    for below in small:
-        words = [
-            x for text in (g.word, g.action) for x in ["", *_big_or_plain(text, columns, below, 2 if whole else 1)]
-        ]
-        left = max(lines - len(words), 1)
-        scales = [(text, fitting(text, columns, left, whole=whole)) for text in (top, g.number)]
-        text, scale = scales[0] if scales[0][1] else scales[1]
-        if scale >= 2 or below == small[-1]:
-            break
-    out = big(text, scale) if scale else [top]
-    return Text("\n".join(line[:columns] for line in [*out, *words][:lines]), style="bold", no_wrap=True)
 
-
-def _big_or_plain(text: str, columns: int, scale: int, smallest: int) -> list[str]:
-    """A text in the largest letters up to ``scale`` that fit one line, else in two lines of small ones, else plain."""
-    for size in range(scale, smallest - 1, -1) if scale else ():
-        if width(text, size) <= columns:
-            return big(text, size)
-    words = text.split()
-    for i in range(len(words) - 1, 0, -1) if scale and smallest == 1 else ():
-        first, second = " ".join(words[:i]), " ".join(words[i:])
-        if width(first) <= columns and width(second) <= columns:
-            return [*big(first), *big(second)]
-    return [text.upper()]
+def _words(text: str, columns: int, lines: int, *, whole: bool) -> list[str]:
+    """A text in the largest letters that fit into one line or two; none where none do."""
+    parts = text.split()
+    splits = [[text], *([" ".join(parts[:i]), " ".join(parts[i:])] for i in range(1, len(parts)))]
+    best: tuple[int, list[str]] = (0, [])
+    for split in splits:
+        room = (lines - (len(split) - 1)) // len(split)
+        scale = min(fitting(x, columns, room, whole=whole) for x in split)
+        if scale > best[0]:
+            best = scale, split
+    if not best[0]:
+        return [text.upper()] if lines >= 1 and cell_len(text) <= columns and lines < rows(1) else []
+    out: list[str] = []
+    for i, x in enumerate(best[1]):
+        out += ([""] if i else []) + big(x, best[0])
+    return out

@@ -41,5 +41,5 @@ def help_lines(keys: KeyMap) -> list[str]:
     out += [f"  {SIGNS['high']} high  {SIGNS['medium']} medium  {SIGNS['low']} low  {SIGNS['none']} note"]
     out += ["  ● reading  ? one kept out  ○ line  ─ plan  · tolerance band"]
     out += ["  ░ what is likely to come  [ × ] crack window: 10 %, median, 90 %"]
-    out += ["  in the glance view: ▲ hot or early  ▼ cool or late  ! act now  ▸ a prompt  = as planned  ✓ dropped"]
+    out += ["  in the glance view: ▲ above the band  ▼ below it  = inside"]
     return out

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Final
 
 from rich.text import Text
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.events import Key, Resize
 from textual.widgets import Input, OptionList, Static
@@ -18,6 +18,7 @@ from coach.folders import logbook_folder, printable
 from coach.logbook.home import HomePage, ProfileLine, Unfinished, forecasts_of, home_page, profile_lines
 from coach.logbook.summary import Summary
 from coach.logbook.table import cut
+from coach.screens.program import Program
 from coach.settings import Settings
 
 WIDE: Final = 110
@@ -264,7 +265,7 @@ def wrapped(words: Sequence[str], cells: int) -> list[str]:
     return lines
 
 
-class HomeApp(App[None]):
+class HomeApp(Program):
     """The home screen; ``chosen`` is what was chosen when it is left, None where it was only left."""
 
     ENABLE_COMMAND_PALETTE = False
@@ -286,8 +287,7 @@ class HomeApp(App[None]):
     """
 
     def __init__(self, settings: Settings | None = None, *, at: str = "", now: datetime | None = None) -> None:
-        super().__init__()
-        self.settings = settings or Settings()
+        super().__init__(settings)
         self.chosen: Act | None = None
         self.at = at
         self._now = now or datetime.now()

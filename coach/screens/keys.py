@@ -31,6 +31,7 @@ TEXTS: Final[Mapping[Action, str]] = {
     "pulses": "through the crack: what putting the flame out would do",
     "review": "after drop: the roast looked back on, against its plan",
     "glance": "the glance view, to be read from three metres; the same key returns",
+    "picture": "off plan, temperature, or lists of alerts and entries, where there is room for one of them",
     "help": "this page; the same key, or Esc, returns",
     "look": "a look at the trier (rehearsal)",
     "pause": "pause and go on (rehearsal and replay)",
@@ -74,29 +75,35 @@ class KeyMap:
         key: str = getattr(self._keys, action)
         return key if key and self.single else f"{action.replace('_', ' ')} Enter"
 
-    def short_help(self, width: int, phase: str, *, ascii_only: bool = False) -> str:
-        """As much of the keys as fits into ``width`` columns, the way to the full page last and always there."""
-        undo = "Bksp undo" if ascii_only else "⌫ undo"
-        marks = " ".join(self.name(a) for a in MARKS)
+    def footer(self, phase: str, *, ascii_only: bool = False) -> list[tuple[str, str, str]]:
+        """Key, word and action ('' where it is typed) for the last row; the way to the full page among the first."""
+        undo = ("Bksp" if ascii_only else "⌫", "undo", "")
+        helps = (self.name("help"), "keys", "help")
         if phase == "cooling":
-            parts = [
-                f"{self.name('review')} review",
-                "in 0.8",
-                "out 0.69",
-                "colour 58",
-                "score 85",
-                "cup TEXT",
-                "^q leave",
+            typed = [(x, "", "") for x in ("out 690g", "colour 58", "score 85", "cup TEXT")]
+            return [(self.name("review"), "review", "review"), helps, *typed, ("^q", "leave", "")]
+        if not self.single:
+            return [
+                ("198", "Enter", ""),
+                ("c y f s d", "Enter", ""),
+                ("g a r", "VALUE", ""),
+                helps,
+                undo,
+                ("/", "note", ""),
             ]
-        elif not self.single:
-            parts = ["198 Enter reading", "c y f s d Enter marks", "g a r VALUE", undo, "/ note"]
-        else:
-            parts = ["198 Enter", f"{marks} marks", f"g 0.9 or {self.name('made')} move", undo]
-            parts += [f"{self.name('seen')} seen", f"{self.name('pop')} pop", "/ note"]
-        end = f"{self.name('help')} help"
-        while parts and len("  ".join([*parts, end])) > width:
-            parts.pop()
-        return "  ".join([*parts, end])
+        by_phase: Mapping[str, tuple[Action, ...]] = {
+            "drying": ("yellow", "first_crack", "drop"),
+            "browning": ("first_crack", "drop"),
+            "development": ("drop", "second_crack"),
+        }
+        short = {"first_crack": "crack", "second_crack": "2nd crack", "made": "done"}
+
+        def part(action: Action) -> tuple[str, str, str]:
+            return self.name(action), short.get(action, action), action
+
+        parts = [*map(part, by_phase.get(phase, ("charge",))), ("g", "gas", ""), ("a", "air", "")]
+        parts += [part("made"), part("pop"), helps, undo, ("w", "what if", "")]
+        return [p for p in [*parts, part("seen"), part("glance"), part("picture"), ("/", "note", "")] if p[0]]
 
 
 class Bounce:

@@ -38,7 +38,7 @@ class Opening(Asides):
     def _after_first_paint(self) -> None:
         """What the first paint does not wait for: sound, the estimator, the logbook."""
         if self._use_device:
-            self._speaker = Speaker(self.bell, rising=self.settings.rising)
+            self._speaker = Speaker(self.app.bell, rising=self.settings.rising)
             self._voice = Voice(self._speaker.play, on=self.settings.speech)
         if self.desk is not None:
             self.run_worker(self._prepare, thread=True, name="desk", exit_on_error=True)
@@ -49,12 +49,12 @@ class Opening(Asides):
         """In a thread: what was left unfinished, then what earlier roasts teach."""
         assert self.desk is not None
         desk, guard = self.desk, self.guard
-        if not guard.run(lambda: self.call_from_thread(self._found, desk.look())):
-            self.call_from_thread(self._found, None)
-        if not guard.run(lambda: self.call_from_thread(self._learnt, *desk.learn())):
-            self.call_from_thread(self._learnt, None, "earlier roasts are not used")
-        guard.run(lambda: self.call_from_thread(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
-        guard.run(lambda: self.call_from_thread(self._withhold, desk.withheld()))
+        if not guard.run(lambda: self.app.call_from_thread(self._found, desk.look())):
+            self.app.call_from_thread(self._found, None)
+        if not guard.run(lambda: self.app.call_from_thread(self._learnt, *desk.learn())):
+            self.app.call_from_thread(self._learnt, None, "earlier roasts are not used")
+        guard.run(lambda: self.app.call_from_thread(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
+        guard.run(lambda: self.app.call_from_thread(self._withhold, desk.withheld()))
 
     def _found(self, offer: Offer | None) -> None:
         self.offer, self._desk_ready = offer, True
@@ -115,9 +115,9 @@ class Opening(Asides):
         try:
             live = self.desk.resume(self.offer, self.knowledge)
         except CoachError as error:
-            self.call_from_thread(self._not_resumed, printable(str(error)))
+            self.app.call_from_thread(self._not_resumed, printable(str(error)))
         else:
-            self.call_from_thread(self._go, resume=True, live=live)
+            self.app.call_from_thread(self._go, resume=True, live=live)
 
     def _not_resumed(self, why: str) -> None:
         self.message, self.offer = why, None
@@ -130,11 +130,10 @@ class Opening(Asides):
                 live.close()
                 return
             self._live = live
-        if self.live.read_only:
-            try:
-                self.live.refuse()
-            except CoachError as error:
-                self.line.read_only = str(error)
+        try:
+            self.live.refuse()
+        except CoachError as error:
+            self.line.read_only = str(error)
         self.view = "glance" if self.settings.glance else "roast"
         self.message = getattr(self.live, "word", "") or ("Going on with the roast where it stands." if resume else "")
         if self._begin is not None:
@@ -151,7 +150,11 @@ class Opening(Asides):
     def _brief_key(self, key: str, sign: str) -> bool:
         if self._aside_key(key, sign) or self.query_one("#brief", Page).turn(key):
             return True
-        if self.check.state == "asking" and sign in ("y", "n"):
+        if sign and sign == self.keys.sign("help"):
+            self._before_help, self.view = "brief", "help"
+        elif sign.isdigit() and sign != "0":
+            self.ticked ^= {int(sign)}
+        elif self.check.state == "asking" and sign in ("y", "n"):
             self.check.answer(sign == "y")
         elif sign == "h":
             self.check.start(self.monotonic())
@@ -172,19 +175,19 @@ class Opening(Asides):
         if due is not None and self._speaker is not None:
             self._speaker.play(due)
         elif due is not None:
-            self.bell()
+            self.app.bell()
         if self.check.state == "playing" or due is not None:
             self._show_brief()
 
-    async def action_quit(self) -> None:
-        """Leave; but once say first what is not on disk."""
+    def may_leave(self) -> bool:
+        """Is nothing lost by leaving?  Says once what is not on disk; asked again, it may."""
         live = self._live
         if live is not None and live.pending and live.trouble and not self._warned:
             self._warned = True
             self.message = "NOT ALL IS ON DISK. Ctrl+q again leaves; you can then write the roast to another folder."
             self.refresh_all()
-            return
-        self.exit()
+            return False
+        return True
 
     def on_unmount(self) -> None:
         if self._voice is not None:

@@ -1,28 +1,103 @@
-"""The colours of the screen, and the pairs in which text or signs stand on a ground.
+"""The looks of the screen: dark, light, high contrast, and the terminal's own colours.
 
-Light on dark; the hues are those of Okabe and Ito (2008, Color Universal Design), chosen to be told apart with the
-common colour-vision deficiencies.  No meaning rests on a colour alone: every one goes with a sign or a word.
+The hues follow Okabe and Ito (2008, Color Universal Design), chosen to be told apart with the common colour-vision
+deficiencies.  No meaning rests on a colour alone: every one goes with a sign, a shape or a word.
 """
 
 from __future__ import annotations
 
-from typing import Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
 
-GROUND: Final = "#121212"
-TEXT: Final = "#e8e8e8"
-SOFT: Final = "#9a9a9a"
-FAINT: Final = "#7d7d7d"
-ORANGE: Final = "#e69f00"
-SKY: Final = "#56b4e9"
-YELLOW: Final = "#f0e442"
-VERMILLION: Final = "#e8702a"
+if TYPE_CHECKING:
+    from textual.theme import Theme
 
-TEXT_PAIRS: Final = (
-    (TEXT, GROUND), (GROUND, TEXT), (SOFT, GROUND), (ORANGE, GROUND), (SKY, GROUND), (YELLOW, GROUND),
-    (VERMILLION, GROUND), (GROUND, ORANGE), (GROUND, VERMILLION),
-)  # fmt: skip
-"""Foreground and ground of everything that is read."""
-SIGN_PAIRS: Final = ((FAINT, GROUND),)
-"""Foreground and ground of what is only seen: the marks of the tolerance band."""
-CHART: Final = {"reading": YELLOW, "fan": SKY, "reference": SOFT, "band": FAINT, "other": VERMILLION}
-"""What has to be told apart on the chart."""
+ThemeName = Literal["dark", "light", "contrast", "terminal"]
+
+
+@dataclass(frozen=True)
+class Look:
+    """Colours of one theme, as '#rrggbb' or a name that the terminal gives its own colour.
+
+    ``lane`` is the ground of the tolerance band ('' where it is drawn by its edges), ``bar`` that of the first and last
+    row.  ``soon``, ``now`` and ``danger`` are grounds, each with its ``..._text``.
+    """
+
+    ground: str
+    text: str
+    soft: str
+    faint: str
+    bar: str
+    lane: str
+    today: str
+    fan: str
+    plan: str
+    off: str
+    other: str
+    good: str
+    soon: str
+    soon_text: str
+    now: str
+    now_text: str
+    danger: str
+    danger_text: str
+
+    def text_pairs(self) -> tuple[tuple[str, str], ...]:
+        """Foreground and ground of everything that is read."""
+        plain = (self.text, self.soft, self.off, self.fan, self.today, self.good)
+        return (
+            *((c, self.ground) for c in plain), *((c, self.bar) for c in (self.text, self.soft, self.good, self.today)),
+            *((c, self.lane) for c in (self.text, self.off) if self.lane),
+            (self.soon_text, self.soon), (self.now_text, self.now), (self.danger_text, self.danger),
+        )  # fmt: skip
+
+    def sign_pairs(self) -> tuple[tuple[str, str], ...]:
+        """Foreground and ground of what is only seen: lines, dots and ticks."""
+        grounds = [self.ground, *([self.lane] if self.lane else [])]
+        return tuple((c, g) for c in (self.faint, self.plan, self.today, self.fan, self.other) for g in grounds)
+
+    def chart(self) -> dict[str, str]:
+        """What has to be told apart in the pictures."""
+        return {"today": self.today, "fan": self.fan, "plan": self.plan, "other": self.other}
+
+
+LOOKS: Final[dict[ThemeName, Look]] = {
+    "dark": Look(
+        ground="#101418", text="#e8e8e8", soft="#a0a6ac", faint="#7d858c", bar="#1c242b", lane="#173238",
+        today="#f0e442", fan="#56b4e9", plan="#a0a6ac", off="#f0a030", other="#f27b3a", good="#3cc49a",
+        soon="#164a6b", soon_text="#ffffff", now="#f0a030", now_text="#101418", danger="#ff6a4d",
+        danger_text="#101418",
+    ),
+    "light": Look(
+        ground="#fbfaf7", text="#1b1e22", soft="#50565d", faint="#6c737a", bar="#eae8e2", lane="#d3e6e8",
+        today="#1b1e22", fan="#005f9c", plan="#6c737a", off="#9a4300", other="#b83200", good="#00674a",
+        soon="#0f5c8f", soon_text="#ffffff", now="#f0a030", now_text="#1b1e22", danger="#b3240d",
+        danger_text="#ffffff",
+    ),
+    "contrast": Look(
+        ground="#000000", text="#ffffff", soft="#d8d8d8", faint="#b4b4b4", bar="#000000", lane="#003b47",
+        today="#ffff00", fan="#7fd4ff", plan="#b4b4b4", off="#ffb84d", other="#ff8a4d", good="#5cf0b8",
+        soon="#003d99", soon_text="#ffffff", now="#ffb84d", now_text="#000000", danger="#ff7a61",
+        danger_text="#000000",
+    ),
+    "terminal": Look(
+        ground="default", text="default", soft="default", faint="default", bar="default", lane="",
+        today="yellow", fan="cyan", plan="default", off="yellow", other="magenta", good="green",
+        soon="blue", soon_text="bright_white", now="yellow", now_text="black", danger="red",
+        danger_text="bright_white",
+    ),
+}  # fmt: skip
+
+
+def theme(name: ThemeName) -> Theme:
+    """The look as a theme of the screen library; its variables ``$bar``, ``$rule``, ``$soft`` and ``$off`` are ours."""
+    from textual.theme import Theme
+
+    k = LOOKS[name]
+    ansi = {"default": "ansi_default"}
+    bare = {f: ansi.get(v, f"ansi_{v}") if not v.startswith("#") else v for f, v in vars(k).items() if v}
+    return Theme(
+        name=f"coach-{name}", primary=bare["fan"], foreground=bare["text"], background=bare["ground"],
+        surface=bare["bar"], panel=bare["bar"], dark=name != "light",
+        variables={x: bare[y] for x, y in (("bar", "bar"), ("rule", "faint"), ("soft", "soft"), ("off", "off"))},
+    )  # fmt: skip

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import threading
 from collections.abc import Callable, Sequence
 from typing import Final
 
 from rich.text import Text
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.events import Key, Resize
-from textual.filter import LineFilter, Monochrome, NoColor
 
 from coach.errors import CoachError
 from coach.folders import printable
-from coach.printing import WIDEST
-from coach.screens.palette import GROUND, TEXT
-from coach.screens.signs import plain, terminal_encoding
+from coach.printing import WIDEST_SCREEN
+from coach.screens.program import Program
 from coach.screens.widgets import Page, Pane
 from coach.settings import Settings, load_settings
 
@@ -30,17 +27,15 @@ LOOKED_AT: Final = 0.5
 """A page that changes is made anew so often at most, s."""
 
 
-class Reader(App[None]):
+class Reader(Program):
     """Shows one page.  ``name`` stands in the line at the bottom."""
 
-    CSS = f"""
-    Screen {{ background: {GROUND}; color: {TEXT}; scrollbar-size: 0 0; }}
-    #page {{ height: 1fr; padding: 0 1; scrollbar-size: 0 0; }}
-    #page-text {{ height: auto; }}
-    #keys {{ height: 1; text-style: bold reverse; }}
+    CSS = """
+    Screen { background: $background; color: $foreground; }
+    #page { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
+    #page-text { height: auto; }
+    #keys { height: 1; background: $bar; text-style: bold; }
     """
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
 
     def __init__(
         self,
@@ -51,18 +46,11 @@ class Reader(App[None]):
         ascii_only: bool = False,
         work: Work | None = None,
     ) -> None:
-        super().__init__()
+        super().__init__(settings, ascii_only=ascii_only)
         self._work, self._left, self._changed = work, threading.Event(), threading.Event()
         self._name = name
         self._lines = lines
-        settings = settings or Settings()
-        self.ascii_only = ascii_only or plain(settings.signs, terminal_encoding(), os.environ)
         self._wide = 0
-
-    def get_line_filters(self) -> Sequence[LineFilter]:
-        """With NO_COLOR present and not empty no colour is sent."""
-        filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
-        return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
 
     def compose(self) -> ComposeResult:
         yield Page("page", ascii_only=self.ascii_only)
@@ -94,12 +82,11 @@ class Reader(App[None]):
         self.call_after_refresh(self._show)
 
     def _show(self) -> None:
-        wide = min(max(self.size.width - 3, 30), WIDEST)
+        wide = min(max(self.size.width - 3, 30), WIDEST_SCREEN)
         if wide != self._wide:
             self._wide = wide
-            self.query_one("#page", Page).body.show(
-                Text("\n".join(map(printable, self._lines(wide, self.ascii_only))), no_wrap=True)
-            )
+            lines = [printable(x) for x in self._lines(wide, self.ascii_only)]
+            self.query_one("#page", Page).show_lines(lines)
         self.call_after_refresh(self._place)
 
     def _place(self) -> None:

@@ -5,43 +5,34 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from rich.text import Text
-from textual.app import App, ComposeResult
-from textual.containers import Horizontal, Vertical
-from textual.filter import LineFilter, Monochrome, NoColor
+from textual.app import ComposeResult
+from textual.screen import Screen
 
 from coach.library import printable
+from coach.screens.act import act
 from coach.screens.brief import CAUTIONS, IN_SHORT, brief, in_full, offer_line
 from coach.screens.brief import SoundCheck as Check
-from coach.screens.chart import Charted
 from coach.screens.entryline import EntryLine
 from coach.screens.faults import Guard
 from coach.screens.glance import glance, glance_text
 from coach.screens.helppage import help_lines
 from coach.screens.keys import KeyMap
-from coach.screens.palette import GROUND, ORANGE, SKY, SOFT, TEXT
+from coach.screens.program import look_of
+from coach.screens.roast_panes import footer
+from coach.screens.roast_pictures import Sketch
+from coach.screens.roast_view import Picked, RoastView, Shot
 from coach.screens.signs import plain, terminal_encoding
-from coach.screens.source import Source
+from coach.screens.source import Feed, OpenRoast, Source
 from coach.screens.whatif import Asked, compared, forecast_if
-from coach.screens.widgets import Number, Page, Pane
-from coach.screens.words import (
-    advice_lines,
-    cue_lines,
-    freshness,
-    missed_line,
-    next_action,
-    status,
-    tapped,
-    temperature,
-    upcoming,
-)
+from coach.screens.widgets import Page, Pane
+from coach.screens.words import missed_line, tapped
 from coach.settings import Settings
 from coach.situation import Situation
 from coach.sound.speaker import Speaker
 from coach.sound.speech import Voice
-from coach.units import clock
 
 if TYPE_CHECKING:
     from coach.forecast_types import Forecast
@@ -57,41 +48,31 @@ IN_THE_DRUM: Final = 1800.0
 View = Literal["brief", "roast", "glance", "help"]
 
 
-class Shown(App[None]):
+class Shown(Screen[None]):
     """The screen without its keys: shows the roast that is open, or the page before it."""
 
-    CSS = f"""
-    Screen {{ background: {GROUND}; color: {TEXT}; scrollbar-size: 0 0; }}
-    #top {{ height: 3; }}
-    #clock, #temperature, #until {{ width: 1fr; color: {TEXT}; text-style: bold; }}
-    #temperature.old {{ color: {SOFT}; text-style: none; }}
-    #next {{ height: 1; text-style: bold reverse; }}
-    #figures {{ height: auto; max-height: 7; }}
-    #advice {{ height: auto; max-height: 3; }}
-    #cues {{ height: auto; max-height: 4; text-style: bold; }}
-    #chart {{ height: 1fr; }}
-    #dial {{ height: auto; max-height: 2; color: {SKY}; }}
-    #entry {{ height: 1; }}
-    #message {{ height: auto; min-height: 1; max-height: 2; color: {ORANGE}; }}
-    #trouble {{ height: auto; max-height: 2; text-style: bold reverse; }}
-    #caution {{ height: auto; max-height: 4; padding: 0 1; text-style: bold; }}
-    #brief, #help {{ height: 1fr; padding: 0 1; scrollbar-size: 0 0; }}
-    #glance {{ height: 1fr; }}
-    #brief-text, #help-text {{ height: auto; }}
+    CSS = """
+    #entry { height: 1; }
+    #message { height: auto; min-height: 1; max-height: 2; color: $off; }
+    #trouble { height: auto; max-height: 2; text-style: bold reverse; }
+    #keys { height: 1; background: $bar; }
+    #caution { height: auto; max-height: 4; padding: 0 1; text-style: bold; }
+    #brief, #help { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
+    #glance { height: 1fr; }
+    #brief-text, #help-text { height: auto; }
     """
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS = [("ctrl+q", "quit", "leave")]  # noqa: RUF012
 
     def __init__(self, live: LiveRoast | Onlooker | Replayed | None = None, *, desk: Desk | None = None,
                  source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
                  begin: Callable[[], None] | None = None, settings: Settings | None = None) -> None:  # fmt: skip
         super().__init__()
         self.settings = settings or Settings()
-        self.keys = KeyMap(self.settings)
         self.ascii_only = plain(self.settings.signs, terminal_encoding(), os.environ)
+        self.keys = KeyMap(self.settings)
         self._live = live
         self.desk = desk
         self.source = source
+        self.feed = Feed()
         self.line = EntryLine(self.keys)
         self.message = "Going on with the roast where it stands." if resumed else ""
         self.view: View = "roast" if resumed else "brief"
@@ -104,6 +85,7 @@ class Shown(App[None]):
         self.check = Check()
         self.guard = Guard()
         self.handed_on: list[str] = []
+        self.ticked: set[int] = set()
         self._saying: str | None = None
         self._desk_ready = desk is None
         self._learning = desk is not None
@@ -113,11 +95,11 @@ class Shown(App[None]):
         self._use_device = sound and self.settings.sound
         self._period = tick
         self._begin = begin
-        self._chart = Charted()
+        self.picture: Picked = "strip"
         self._asked: tuple[Asked, Situation, Forecast | None] | None = None
 
     @property
-    def live(self) -> Any:
+    def live(self) -> OpenRoast:
         """The roast that is open.  RuntimeError before one is."""
         if self._live is None:
             raise RuntimeError("no roast is open yet")
@@ -152,10 +134,20 @@ class Shown(App[None]):
         """Whether the page before the roast is shown."""
         return self.view == "brief"
 
-    def get_line_filters(self) -> Sequence[LineFilter]:
-        """With NO_COLOR present and not empty no colour is sent, not even greys; an empty one changes nothing."""
-        filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
-        return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
+    @property
+    def how(self) -> Sketch:
+        """How to draw, by the theme that is on."""
+        return look_of(self.app)
+
+    def shown_anew(self) -> None:
+        """After a change of theme."""
+        if self.is_running and self.query("#entry"):
+            self.refresh_all()
+
+    def say(self, text: str) -> None:
+        """Say something beside the entry line."""
+        self.message = text
+        self.refresh_entry()
 
     def compose(self) -> ComposeResult:
         plain_only = self.ascii_only
@@ -163,23 +155,13 @@ class Shown(App[None]):
         yield Page("brief", ascii_only=plain_only)
         yield Page("help", ascii_only=plain_only)
         yield Pane("glance", ascii_only=plain_only)
-        with Vertical(id="roast"):
-            if plain_only:
-                yield Pane("plain-top", grows=True, ascii_only=True)
-            else:
-                with Horizontal(id="top"):
-                    yield Number("0:00", id="clock")
-                    yield Number("–", id="temperature")
-                    yield Number("", id="until")
-            yield Pane("next", ascii_only=plain_only)
-            yield Pane("cues", grows=True, ascii_only=plain_only)
-            yield Pane("figures", grows=True, ascii_only=plain_only)
-            yield Pane("advice", grows=True, ascii_only=plain_only)
-            yield Pane("chart", ascii_only=plain_only, resized=self._show_chart)
-            yield Pane("dial", grows=True, ascii_only=plain_only)
+        yield RoastView(plain=plain_only)
         yield Pane("entry", ascii_only=plain_only)
         yield Pane("message", grows=True, ascii_only=plain_only)
         yield Pane("trouble", grows=True, ascii_only=plain_only)
+        keys = Pane("keys", ascii_only=plain_only)
+        keys.auto_links = False  # clickable, and painted as any other text
+        yield keys
 
     def _pane(self, ident: str) -> Pane:
         return self.query_one(f"#{ident}", Pane)
@@ -196,18 +178,27 @@ class Shown(App[None]):
                 if narrow:
                     ends = "Enter goes on  n begins anew"
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
+            parts = [
+                ("Enter", "roast", ""),
+                ("h", "sounds", ""),
+                (self.keys.name("help"), "keys", ""),
+                ("1-9", "tick", ""),
+            ]
+            if self.handed_on:
+                parts += [("t", "trend", ""), ("l", "last roast", "")]
+            parts += [("^p", "actions", ""), ("^q", "leave", "")]
+            if self.view == "help" or self.aside:
+                parts = [("Esc", "returns", ""), ("PgDn PgUp", "turn", ""), ("^q", "leave", "")]
+            self._pane("keys").show(footer(parts, self.size.width, self.how))
         else:
             shown = self.line.shown
-            room = max(self.size.width - len(shown) - 5, 10)
-            hint = (
-                ("" if self.line.text else "(not taken)" if self.line.why == "refused" else "")
-                if shown
-                else self.keys.short_help(room, self.live.coach.roast.phase, ascii_only=self.ascii_only)
-            )
-            self._pane("entry").show(Text(f"› {shown[-(self.size.width - 4) :]}▏ {hint}", no_wrap=True))
+            refused = "  (not taken)" if shown and not self.line.text and self.line.why == "refused" else ""
+            self._pane("entry").show(Text(f"› {shown[-(self.size.width - 4) :]}▏{refused}", no_wrap=True))
+            parts = self.keys.footer(self.live.coach.roast.phase, ascii_only=self.ascii_only)
+            self._pane("keys").show(footer(parts, self.size.width, self.how))
         self._pane("message").show(Text(self._said() or " "))
         if self._asked is not None:
-            self._show_chart()
+            self._show_roast()
             if self._what_if() is None:
                 self._asked = None
         trouble = (self._live.trouble if self._live is not None else "") or self.guard.word
@@ -258,7 +249,7 @@ class Shown(App[None]):
         look = ["t  the trend of this profile's roasts   l  the last one looked back on"] if self.handed_on else []
         room = in_full(self.size.width, self.size.height)
         self._pane("caution").show("\n".join(CAUTIONS) if room else IN_SHORT)
-        page = brief(document, unit, cautions=not room)
+        page = brief(document, unit, cautions=not room, ticked=self.ticked)
         self._show_page("brief", [*head, self.check.line(way), *look, "", *page, *self.handed_on])
 
     def page_lines(self) -> list[str]:
@@ -266,7 +257,7 @@ class Shown(App[None]):
         return help_lines(self.keys)
 
     def _show_page(self, name: Literal["brief", "help"], lines: Sequence[str]) -> None:
-        self.query_one(f"#{name}", Page).body.show(Text("\n".join(map(printable, lines))))
+        self.query_one(f"#{name}", Page).show_lines([printable(x) for x in lines])
 
     def refresh_all(self) -> None:
         """Everything that has changed."""
@@ -279,9 +270,8 @@ class Shown(App[None]):
             self._show_page("help", self.page_lines())
         elif self.view == "glance":
             coach, pane = self.live.coach, self._pane("glance")
-            seen = glance(coach.situation, coach.cues)
-            room = self.size.width, max(self.size.height - 3, 3)
-            pane.show(glance_text(seen, *room, whole=self.ascii_only))
+            seen = glance(coach.situation, act(coach.situation, coach.cues, self.keys.name))
+            pane.show(glance_text(seen, self.size.width, max(self.size.height - 3, 3), self.how))
         else:
             self._show_roast()
         self.refresh_entry()
@@ -289,44 +279,37 @@ class Shown(App[None]):
     def _show_roast(self) -> None:
         coach = self.live.coach
         s = coach.situation
-        text, until = next_action(s, coach.cues)
-        now = clock(s.t if s.t is not None else s.at)
-        planned = upcoming(s) or ((until, text) if until is not None else None)
-        left = "" if planned is None else f"-{clock(planned[0])}" if planned[0] >= 0.5 else "0:00"
-        if self.ascii_only:
-            self._pane("plain-top").show(Text(f" {now}    {temperature(s)}    {left}", style="bold"))
-        else:
-            self.query_one("#clock", Number).show(now)
-            probe = self.query_one("#temperature", Number)
-            shown = temperature(s)
-            probe.show(shown if self.size.width >= NARROW else shown.rstrip("CF"))
-            probe.set_class(freshness(s) == "old", "old")
-            self.query_one("#until", Number).show(left if self.size.width >= NARROW else left.lstrip("-"))
-        if getattr(self.source, "stage", "") == "cues only":  # a rehearsal by ear: dials, and what is heard
-            for pane in ("next", "figures", "advice", "cues", "chart"):
-                self._pane(pane).show("")
-            if not self.ascii_only:
-                self.query_one("#until", Number).show("")
-            self._pane("dial").show(printable(self.source.line(coach)) if self.source is not None else "")
-            return
-        due = "" if until is None else " NOW" if until < 0.5 else f" in {clock(until)}"
-        self._pane("next").show(f" NEXT: {text}{due}")
-        self._pane("figures").show("\n".join(status(s)))
-        self._pane("advice").show("\n".join(map(printable, advice_lines(s))))
-        stand = ["· note: the roast is read back: its cues follow"] if coach.reading_back else cue_lines(coach.cues, s)
-        missed = missed_line(s, self.keys.name("made"), self.keys.name("leave_out"))
-        stand = [*stand[:1], missed, *stand[1:]] if missed else stand
-        self._pane("cues").show("\n".join(stand[:4]))
-        self._pane("dial").show("" if self.source is None else printable(self.source.line(coach)))
-        self._show_chart()
+        found = self._what_if()
+        self.query_one(RoastView).show(
+            Shot(
+                s, coach.cues, act(s, coach.cues, self.keys.name),
+                name=printable(self._heading()), state=self._health(),
+                missed=missed_line(s, self.keys.name("made"), self.keys.name("leave_out")),
+                dial="" if self.source is None else printable(self.source.line(coach)),
+                entries=coach.entries, other=None if found is None else found[1],
+                by_ear=getattr(self.source, "stage", "") == "cues only", picture=self.picture,
+            ),
+            self.how,
+        )  # fmt: skip
 
-    def _show_chart(self) -> None:
-        """The chart; once more when the layout has given it another size."""
-        pane = self._pane("chart")
-        if self._live is not None and self.view == "roast" and pane.size.height > 3:
-            found = self._what_if()
-            other = None if found is None else found[1]
-            pane.show(self._chart.at(self.live.coach.situation, pane.size.width, pane.size.height, other))
+    def _heading(self) -> str:
+        d = self.live.coach.profile.document
+        invented = "" if not d.invented or "invented" in d.name else " · invented"
+        return f"{d.name} · {d.batch_kg:g} kg{invented}"
+
+    def _health(self) -> str:
+        """Whether all is well: what is being read back, saved, heard."""
+        coach = self.live.coach
+        words = ["reloading the roast ..."] if coach.reading_back else []
+        words.append("saving" if self.live.pending else "saved")
+        if self._speaker is not None:
+            words.append("sound ok" if not self._speaker.trouble else "sound: bell")
+        return " · ".join(words)
+
+    def on_roast_view_wanted(self) -> None:
+        """The view has another size."""
+        if self._live is not None and self.view == "roast":
+            self._show_roast()
 
     def pulse(self) -> None:
         """Time goes on."""

@@ -5,7 +5,9 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 import numpy as np
@@ -14,7 +16,62 @@ from numpy.typing import NDArray
 from coach.entries import Entry
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from coach.roast import Numbered
     from coach.session import Coach
+    from coach.situation import ActiveCue
+
+
+class OpenRoast(Protocol):
+    """A roast that is open: typed into, looked on at, or played back."""
+
+    coach: Coach
+    read_only: bool
+
+    @property
+    def path(self) -> Path:
+        """Its journal."""
+        ...
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong with the journal, in words; '' if nothing is."""
+        ...
+
+    @property
+    def pending(self) -> int:
+        """Entries that are not on disk yet."""
+        ...
+
+    def now(self) -> float:
+        """Seconds since it was opened."""
+        ...
+
+    def enter(self, entry: Entry, *, most: int | None = None) -> Numbered:
+        """Take an entry.  Raises CoachError."""
+        ...
+
+    def refuse(self) -> None:
+        """Raises CoachError where nothing can be typed into it, in words."""
+
+    def poll(self) -> tuple[ActiveCue, ...]:
+        """What others have entered: the cues of it."""
+        ...
+
+    def close(self) -> None:
+        """End it; what is not yet on disk is written first."""
+
+
+@dataclass
+class Feed:
+    """How far a source was followed: what it gave and is still to be entered, what it is still to be told, its time."""
+
+    given: deque[Entry] = field(default_factory=deque)
+    untold: list[Entry] = field(default_factory=list)
+    at: float = 0.0
+    taking: bool = False
+    """Whether the next part is due."""
 
 
 class Source(Protocol):

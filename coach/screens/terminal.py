@@ -50,14 +50,14 @@ def show(app: RoastApp) -> int:
     from coach.live import LiveRoast
 
     def put_away() -> None:
-        if app.opened is not None:
-            app.opened.close()
-            if isinstance(app.opened, LiveRoast) and app.opened.pending:
-                kept_elsewhere(app.opened)
+        if app.roast.opened is not None:
+            app.roast.opened.close()
+            if isinstance(app.roast.opened, LiveRoast) and app.roast.opened.pending:
+                kept_elsewhere(app.roast.opened)
 
-    app.guard.on = True
+    app.roast.guard.on = True
     code = on_screen(app, put_away)
-    live = app.opened
+    live = app.roast.opened
     if isinstance(live, LiveRoast):
         live.close()
         if live.pending:
@@ -92,7 +92,7 @@ def on_screen(app: App[Any], put_away: Callable[[], None] = lambda: None) -> int
     handlers = {signal.SIGTERM: leave, **({signal.SIGHUP: gone} if hasattr(signal, "SIGHUP") else {})}
     before = {number: signal.signal(number, handler) for number, handler in handlers.items()}
     try:
-        app.run()
+        app.run(mouse=bool(getattr(getattr(app, "settings", None), "mouse", True)))
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)

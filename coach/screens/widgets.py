@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Sequence
 from itertools import pairwise
+from typing import Final
 
+from rich.style import Style
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
-from textual.widgets import Digits, Static
+from textual.widgets import Static
 
 from coach.screens.signs import to_plain
 
@@ -41,7 +44,9 @@ class Pane(Static):
         new = text if isinstance(text, Text) else Text(text, no_wrap=not self._grows)
         if self._ascii:
             new = _plain(new)
-        if new == self.shown:
+        if isinstance(new.style, str):  # the screen library reads names of colours otherwise
+            new.style = Style.parse(new.style)
+        if new == self.shown and new.style == self.shown.style:
             return
         height = new.plain.count("\n") + 1 if new.plain else 0
         self.shown = new
@@ -54,13 +59,8 @@ class Pane(Static):
             self.display = bool(new.plain)
 
 
-class Number(Digits):
-    """Big digits."""
-
-    def show(self, text: str) -> None:
-        """Show this; nothing is done when it stands there already."""
-        if text != self.value:
-            self.update(text)
+HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 ,()°/:-]{3,}(?=$|[^a-z\n]).*$")
+"""A line of a page that begins in capitals is a heading."""
 
 
 class Page(VerticalScroll):
@@ -69,10 +69,18 @@ class Page(VerticalScroll):
     def __init__(self, ident: str, *, ascii_only: bool = False) -> None:
         super().__init__(id=ident)
         self.can_focus = False
+        if ascii_only:  # a scrollbar is made of blocks
+            self.styles.scrollbar_size_vertical = 0
         self.body = Pane(f"{ident}-text", grows=True, ascii_only=ascii_only)
 
     def compose(self) -> ComposeResult:
         yield self.body
+
+    def show_lines(self, lines: Sequence[str]) -> None:
+        """Show these; headings stand out."""
+        text = Text("\n".join(lines))
+        text.highlight_regex(HEADING, "bold")
+        self.body.show(text)
 
     @property
     def more(self) -> bool:

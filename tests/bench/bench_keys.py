@@ -49,9 +49,15 @@ class Watched(RoastApp):
     dealt = 0.0
     painted: asyncio.Event
 
-    def _pressed(self, event: Key) -> None:
-        super()._pressed(event)
-        self.dealt = time.perf_counter()
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        press = self.roast._pressed
+
+        def pressed(event: Key) -> None:
+            press(event)
+            self.dealt = time.perf_counter()
+
+        self.roast._pressed = pressed  # type: ignore[method-assign]
 
     def _display(self, screen: Any, renderable: Any) -> None:
         super()._display(screen, renderable)
@@ -100,7 +106,7 @@ class Fingers:
     async def settle(self) -> float:
         """Wait until a fold in parts is done; ms."""
         began = time.perf_counter()
-        while self.app.live.coach.behind:
+        while self.app.roast.live.coach.behind:
             await asyncio.sleep(0.003)
         return 1000 * (time.perf_counter() - began)
 
@@ -129,7 +135,7 @@ async def roast(folder: Path, seconds: int, every: float, corrections: int, seed
         await pilot.press("c")
         for t in range(1, seconds):
             hand.now = 10.0 + t
-            app.pulse()
+            app.roast.pulse()
             await asyncio.sleep(0)
             hand.now += 0.3  # readings don't fall on whole seconds
             while steps and steps[0].time * stretch <= t:
@@ -145,7 +151,7 @@ async def roast(folder: Path, seconds: int, every: float, corrections: int, seed
                 else:
                     text = f"@-{rng.randrange(1, 30)}" if how == 1 else f"{value} -{rng.randrange(2, 30)}"
                     costs.correction.append((t, await fingers.line(text, costs.digit, t)))
-                if app.live.coach.behind:
+                if app.roast.live.coach.behind:
                     costs.during.append((t, await fingers.press("7")))
                     await pilot.press("escape")
             costs.settled.append(await fingers.settle())

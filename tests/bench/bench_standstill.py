@@ -139,9 +139,9 @@ async def gone_on_with(seconds: float, every: float) -> None:
         folder = leave(Path(home), seconds, every).parent
         app = RoastApp(desk=Desk(load_profile("larch-hill"), folder))
         beats, there = Beats(), 0.0
-        app.guard.on = True  # as in the program itself
+        app.roast.guard.on = True  # as in the program itself
         async with app.run_test(size=(100, 34)) as pilot:
-            while app._learning or app.offer is None:
+            while app.roast._learning or app.roast.offer is None:
                 await asyncio.sleep(0.05)
             await asyncio.sleep(1.0)
 
@@ -149,10 +149,10 @@ async def gone_on_with(seconds: float, every: float) -> None:
                 nonlocal there
                 began = time.perf_counter()
                 await pilot.press("u")
-                while app.view == "brief":
+                while app.roast.view == "brief":
                     await asyncio.sleep(0.01)
                 there = time.perf_counter() - began
-                while app.live.coach.behind:
+                while app.roast.live.coach.behind:
                     await asyncio.sleep(0.01)
 
             took = await beats.during(go)
@@ -178,7 +178,7 @@ async def slept(seconds: float, every: float, sleep: float) -> None:
 
             async def go() -> None:
                 now[0] += sleep
-                app.pulse()
+                app.roast.pulse()
                 while live.coach.behind:
                     await asyncio.sleep(0.01)
 
@@ -199,11 +199,11 @@ async def rehearsed(jump: float) -> None:
         async with app.run_test(size=(100, 34)) as pilot:
             await pilot.press("enter")
             for timer[0] in range(60):
-                app.pulse()
+                app.roast.pulse()
 
             async def go() -> None:
                 timer[0] += jump
-                app.pulse()
+                app.roast.pulse()
                 while live.coach.at < clock() or live.coach.behind:
                     await asyncio.sleep(0.01)
 

@@ -1,7 +1,7 @@
-"""The pictures of the screen: ``python tests/bench/picture.py [FOLDER]`` writes ``screen.svg`` (mid-roast).
+"""The pictures of the README: ``python tests/bench/picture.py`` writes SVG files to ``examples/``.
 
-With a folder named, ``glance.svg``, ``brief.svg`` and ``crack.svg`` go there too.  The roast is the bundled, invented
-one; fonts and outside links are taken out.
+``--all FOLDER`` writes every situation of the snapshot tests there as well, at three sizes and in every theme, to be
+looked at.  The situations are made by hand and invented; fonts and outside links are taken out.
 """
 
 from __future__ import annotations
@@ -10,17 +10,23 @@ import asyncio
 import re
 import sys
 import tempfile
-from datetime import UTC, datetime
 from pathlib import Path
-
-from coach.entries import Entry, Reading
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.screens.app import RoastApp
+from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
-SIZE = (100, 34)
+sys.path.insert(0, str(ROOT / "tests" / "screens"))
+
+import still  # noqa: E402
+from test_snapshots import VIEWS  # noqa: E402
+
+from coach.library import load_profile  # noqa: E402
+from coach.screens.asides import review_page  # noqa: E402
+from coach.screens.palette import LOOKS  # noqa: E402
+from coach.screens.reader import Reader  # noqa: E402
+from coach.settings import Settings  # noqa: E402
+
+SHOWN = {"calm": "roast-calm", "overdue": "roast-now"}
+SIZE = (120, 36)
 
 
 def clean(svg: str) -> str:
@@ -28,6 +34,7 @@ def clean(svg: str) -> str:
     svg = re.sub(r"@font-face\s*\{.*?\}", "", svg, flags=re.S)
     svg = re.sub(r"<!--.*?-->", "", svg, flags=re.S)
     svg = re.sub(r"Fira Code", "DejaVu Sans Mono", svg)
+    svg = svg.replace("font-size: 20px", "font-size: 20.96px")  # rows of blocks without gaps: 24.4 px / 1.164 em
     svg = re.sub(
         r'x="([\d.]+)" y="([\d.]+)" textLength="([\d.]+)"([^>]*)>((?:&#160;)*)(.*?)((?:&#160;)*)</text>', place, svg
     )
@@ -44,51 +51,32 @@ def place(match: re.Match[str]) -> str:
     return f'x="{start:g}" y="{y}" textLength="{span:g}"{rest}>{text}</text>'
 
 
-async def pictures(folder: Path, target: Path | None) -> None:
-    """Play the example and export the screen on the way; the roast is a little hotter than it was, to show a cue."""
-    journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
-    now = [0.0]
+async def exported(app: Any, size: tuple[int, int], keys: list[str], to: Path) -> None:
+    """The screen after some keys, as a picture."""
+    async with app.run_test(size=size) as pilot:
+        await pilot.press(*keys)
+        await pilot.pause()
+        to.write_text(clean(app.export_screenshot(title="coach")), encoding="utf-8")
+
+
+async def pictures(folder: Path | None) -> None:
+    """The README's pictures, and all others where a folder is named."""
     with tempfile.TemporaryDirectory() as home:
-        live = LiveRoast.open(
-            load_profile("larch-hill"), Path(home), lambda: now[0], started=datetime(2026, 11, 2, 8, tzinfo=UTC),
-            run="rehearsal",
-        )  # fmt: skip
-        app = RoastApp(live, tick=1000)
-        async with app.run_test(size=SIZE) as pilot:
-
-            def export(name: str) -> None:
-                where = ROOT / "examples" / "screen.svg" if name == "screen" else target and target / f"{name}.svg"
-                if where:
-                    where.write_text(clean(app.export_screenshot(title="coach")), encoding="utf-8")
-
-            await pilot.pause()
-            export("brief")
-            await pilot.press("enter")
-            done = set()
-            for entry in (hotter(n.entry) for n in journal.entries):
-                for moment, name in ((400.0, "screen"), (400.0, "glance"), (560.0, "crack")):
-                    if entry.came > moment and name not in done:
-                        done.add(name)
-                        now[0] = moment
-                        app.pulse()
-                        app.view = "glance" if name == "glance" else "roast"
-                        app.message = ""
-                        app.refresh_all()
-                        await pilot.pause()
-                        export(name)
-                        app.view = "roast"
-                now[0] = entry.came
-                live.coach.advance(entry.came)
-                live.enter(entry)
-
-
-def hotter(entry: Entry) -> Entry:
-    """A reading some degrees above what it was, growing from 3:00 of the journal on."""
-    if not isinstance(entry, Reading) or entry.at < 180:
-        return entry
-    return entry.model_copy(update={"temperature": entry.temperature + min((entry.at - 180) * 0.03, 6.0)})
+        for name, file in SHOWN.items():
+            situation, cues, keys = VIEWS[name]
+            app = still.app_of(Path(home) / name, situation(), cues())
+            await exported(app, SIZE, keys, ROOT / "examples" / f"{file}.svg")
+        profile = load_profile("larch-hill")
+        page = review_page(ROOT / "examples" / "invented-roast.jsonl", profile, Path(home) / "none")
+        await exported(Reader("review", page), (150, 44), [], ROOT / "examples" / "review.svg")
+        for name, (situation, cues, keys) in VIEWS.items() if folder else ():
+            for size in ((80, 24), (120, 36), (200, 60)):
+                for theme in LOOKS:
+                    where = Path(home) / f"{name}-{size[0]}-{theme}"
+                    app = still.app_of(where, situation(), cues(), settings=Settings(theme=theme))
+                    assert folder is not None
+                    await exported(app, size, keys, folder / f"{name}-{size[0]}x{size[1]}-{theme}.svg")
 
 
 if __name__ == "__main__":
-    out = Path(sys.argv[1]) if len(sys.argv) > 1 else None
-    asyncio.run(pictures(ROOT / "examples", out))
+    asyncio.run(pictures(Path(sys.argv[2]) if sys.argv[1:2] == ["--all"] else None))

@@ -22,12 +22,17 @@ from coach.evidence import drop_due
 from coach.forecast_types import Forecast
 from coach.library import load_profile
 from coach.rules import RULES
-from coach.screens.words import headline, status, upcoming
+from coach.screens.act import act
+from coach.screens.palette import LOOKS
+from coach.screens.roast_panes import forecast_panel, ranges
+from coach.screens.roast_pictures import Sketch
+from coach.screens.words import headline
 from coach.session import Coach
 from coach.situation import ActiveCue, Advice
 from coach.units import clock
 from coach.watch import WatchState, announce, judge
 
+HOW = Sketch(LOOKS["dark"])
 CLOCK = re.compile(r"\d+:\d\d")
 
 
@@ -54,11 +59,10 @@ def test_after_first_crack_every_place_names_the_drop_time_of_the_rule() -> None
     found = drop_due(s)
     assert found is not None
     assert found.time == pytest.approx(due)
-    coming = upcoming(s)
-    assert coming is not None
-    assert coming == (pytest.approx(due - s.t), "drop")  # type: ignore[operator]
-    (line,) = [x for x in status(s) if x.startswith("drop")]
-    assert CLOCK.findall(line) == [clock(due)]
+    assert s.t is not None
+    assert act(s, (), lambda action: action).next_in == pytest.approx(due - s.t)
+    for shown in (ranges(s, 80, HOW).plain.split(" drop ")[1], forecast_panel(s, 40, HOW).plain.split("\ndrop")[1]):
+        assert CLOCK.findall(shown) == [clock(due)]
     (cue,) = [c for c in coach.cues if c.name == "drop near"]
     assert clock(due) in cue.text
 
@@ -82,10 +86,11 @@ def test_while_a_tapped_crack_waits_drop_development_and_advice_go_on_from_the_t
     assert found is not None
     assert found.provisional
     assert found.time == pytest.approx(s.tapped_onset + (PROFILE.development or 0.0))
-    words = status(s)
-    assert any(f"development {clock(520.0 - s.tapped_onset)}" in x and "as tapped" in x for x in words)
-    assert any(x.startswith(f"drop {clock(found.time)}") and "as tapped" in x for x in words)
-    assert not any("can't say" in x for x in words)
+    for words in (ranges(s, 100, HOW).plain, forecast_panel(s, 40, HOW).plain):
+        assert "tapped" in words
+        assert f"development {clock(520.0 - s.tapped_onset)}" in words
+        assert clock(found.time) in words
+        assert "no forecast" not in words
     assert s.advice is not None
     marked = roasted(520.0, *taps, Mark(at=10.0 + s.tapped_onset, typed=529.0, event="first crack"), crack_at=None)
     other = drop_due(marked.situation)

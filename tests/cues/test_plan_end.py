@@ -19,7 +19,7 @@ from coach.outlook import Outlook
 from coach.profile import Profile
 from coach.roast import Numbered, fold
 from coach.rules import RULES
-from coach.screens.words import status
+from coach.screens.roast_panes import figure_values
 from coach.situation import Situation
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
@@ -73,8 +73,8 @@ def test_nothing_is_compared_and_no_heat_asked_for_past_the_plan(profile: Profil
     s = moment(profile, entries, 1700.0)
     assert s.forecast.deviation is None
     assert s.forecast.lag is None
-    assert "the plan ended at 9:35" in status(s)
-    assert not any("off plan" in line for line in status(s))
+    name, value, notes, _ = figure_values(s, None)[2]
+    assert (name, value, notes) == ("OFF PLAN °C", "–", ["plan ended", "at 9:35"])
     for name in ("too cool", "too hot", "crack late", "stalling"):
         assert CONDITIONS[name](s, RULES).size == 0.0, name
     assert s.advice is None or s.advice.kind != "move"

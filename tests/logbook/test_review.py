@@ -29,7 +29,7 @@ from coach.logbook.page import clean, table
 from coach.logbook.proposal import SHARE, crack_shift, delay_shift, proposal
 from coach.logbook.report import report
 from coach.logbook.review import Review, differences, review
-from coach.logbook.review_plots import PAD, bar, heard_cues, placed
+from coach.logbook.review_plots import PAD, axis_end, bar, heard_cues, placed
 from coach.logbook.review_text import page, plots, text
 from coach.logbook.reviewed import gather, profile_of
 from coach.profile import Profile
@@ -243,19 +243,40 @@ def test_the_text_and_the_page_say_the_same(found: Review) -> None:
 
 def test_the_curve_is_drawn_in_the_terminal(found: Review) -> None:
     lines = plots(found, 80)
-    assert sum(line.count("o") for line in lines[:13]) >= 20
+    assert sum(line.count("o") for line in lines) >= 20
     assert all(len(line) <= 80 for line in lines)
     assert any("Y" in line and "F" in line and "D" in line for line in lines), "the events are marked"
-    assert any(line.startswith("off the reference (°C)") for line in lines)
+    assert any(line.startswith("OFF PLAN (°C)") for line in lines)
     axis = [line.index("0:00") for line in lines if line.lstrip().startswith("0:00")]
     assert len(axis) == 2, "one axis of time"
     assert axis[0] == axis[1]
 
 
+def test_a_roast_that_was_left_open_does_not_squeeze_its_picture(found: Review) -> None:
+    """A reading an hour later moves the axis nowhere, with and without a drop."""
+    late = replace(
+        found, t=np.append(found.t, 4200.0), celsius=np.append(found.celsius, 60.0),
+        off_by_clock=np.append(found.off_by_clock, -150.0),
+    )  # fmt: skip
+    assert plots(late, 80) == plots(found, 80)
+    marks = {e: t for e, t in found.roast.marks.items() if e != "drop"}
+    undropped = replace(late, roast=replace(found.roast, marks=marks))
+    assert axis_end(undropped) <= max(found.profile.curve.end, float(found.t[-1])) + 10.0
+
+
+def test_a_wide_page_has_its_pictures_beside_the_words(found: Review) -> None:
+    wide, small = page(found, 200), page(found, 100)
+    assert len(wide) < len(small)
+    assert any("0:00" in line and "plan" in line for line in wide) or any(
+        "OFF PLAN" in x and "today" in x for x in wide
+    )
+    assert all(len(line) <= 200 for line in wide)
+
+
 def test_moves_and_cues_stand_under_the_curve_at_their_times(found: Review) -> None:
     lines = plots(found, 90)
     right = next(line for line in lines if line.lstrip().startswith("0:00")).rstrip()
-    end, start, cells = max(found.profile.curve.end, found.roast.marks["drop"]), PAD + 2, 90 - PAD - 2
+    end, start, cells = axis_end(found), PAD + 2, 90 - PAD - 2
     assert len(right) == start + cells
     gas = next(line for line in lines if line.lstrip().startswith("gas"))
     for m in found.roast.moves:

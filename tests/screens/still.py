@@ -42,6 +42,17 @@ class Clock:
         return self.now
 
 
+def entries_of(s: Situation) -> tuple[Numbered, ...]:
+    """Readings, marks and moves of a roast as entries again."""
+    charge = s.roast.charge_at or 0.0
+    found: list[tuple[float, int, Any]] = [
+        *((r.t, r.line, Reading(at=r.t + charge, temperature=r.shown)) for r in s.roast.readings),
+        *((m.t, m.line, Move(at=m.t + charge, control=m.control, value=m.shown)) for m in s.roast.moves),
+        *((t, s.roast.mark_lines[e], Mark(at=t + charge, event=e)) for e, t in s.roast.marks.items()),
+    ]
+    return tuple(Numbered(line, entry) for _, line, entry in sorted(found, key=lambda x: x[:2]))
+
+
 class StillCoach:
     """What the screen reads of a coach, and nothing else."""
 
@@ -51,7 +62,7 @@ class StillCoach:
         self.roast = situation.roast
         self.header = situation.roast.header
         self.profile = situation.profile
-        self.entries: tuple[Numbered, ...] = ()
+        self.entries = entries_of(situation)
         self.typing = False
         self.behind = self.reading_back = False
         self.record = Recorder()
@@ -122,6 +133,74 @@ def with_cues() -> tuple[ActiveCue, ...]:
                   "crack 7:37-8:12, plan 8:30", "less heat now", 340.0),
         ActiveCue("move due", "prompt", "low", "acknowledged", False, "gas to 1.2 at 6:08", "make the move", 338.0),
     )  # fmt: skip
+
+
+def near_plan(t: float = 352.0, shift: float = 4.6) -> Situation:
+    """Browning, readings that drift away from the plan up to ``shift`` K at ``t``, and a fan around where it leads."""
+    shape = profile()
+    times = [*range(85, int(t) - 4, 30)]
+    drift = {x: shift * (x / t) ** 3 for x in times}
+    roast = roast_of(
+        "C",
+        Mark(at=0.0, event="charge"),
+        Move(at=1.0, control="gas", value=1.6), Move(at=2.0, control="air", value=2.0),
+        Move(at=186.0, control="air", value=3.0),
+        Mark(at=247.0, event="yellow"),
+        *(Reading(at=float(x), temperature=round(shape.curve.value(float(x)) + drift[x])) for x in times),
+    )  # fmt: skip
+    ahead = np.arange(t, 615.0, 5.0)
+    plan = np.array([shape.curve.value(float(x)) for x in ahead])
+    way = Way(ahead, plan + shift * (1 + 0.3 * np.sin((ahead - t) / 90)) - (ahead - t) * 0.006,
+              0.4 + (ahead - t) * 0.011, np.full(len(ahead), 0.2))  # fmt: skip
+    now = shape.curve.value(t) + shift
+    return Situation(
+        t, t, shape, roast,
+        Estimate(t, now, 0.6, 0.197, 0.02, float(times[-1])),
+        Forecast(
+            path=way,
+            first_crack=EventForecast(spread(458.0, 24.0), 196.0, 0.74, 0.01),
+            drop=DropForecast(spread(547.0, 22.0), spread(207.4, 3.0), spread(89.0, 6.0)),
+            deviation=shift, deviation_sd=0.6, lag=-26.0,
+        ),
+        next_move=NextMove(shape.steps[-2], t + 20.0, 20.0),
+        advice=Advice("gas 1.6 to 1.0 by 6:20; takes effect from 6:50; crack 7:52", "gas", 1.0, shown=1.0, kind="move",
+                      deadline=t + 28.0, bites=t + 58.0, crack_before=(440.0, 458.0, 476.0),
+                      crack_after=(455.0, 472.0, 490.0), instead=shape.steps[-2]),
+        sensitivity="0.1 kPa of gas moves first crack about 6 s",
+    )  # fmt: skip
+
+
+def calm() -> Situation:
+    """Early in browning, inside the band, everything on plan."""
+    s = near_plan(300.0, 1.2)
+    forecast = replace(
+        s.forecast, lag=-6.0, first_crack=EventForecast(spread(482.0, 26.0), 196.0, 0.1, 0.1),
+        drop=DropForecast(spread(570.0, 26.0), spread(208.2, 3.0), spread(89.0, 6.0)),
+    )  # fmt: skip
+    move = NextMove(s.profile.steps[-2], 335.0, 35.0)
+    return replace(s, forecast=forecast, next_move=move, advice=Advice("first crack is on plan"))
+
+
+def overdue() -> Situation:
+    s = near_plan()
+    return replace(s, next_move=NextMove(s.profile.steps[-2], 340.0, -12.0))
+
+
+def cue(name: str, family: Any, priority: Any, text: str, action: str) -> tuple[ActiveCue, ...]:
+    return (ActiveCue(name, family, priority, "unacknowledged", False, text, action, 340.0),)
+
+
+def reading_due() -> tuple[ActiveCue, ...]:
+    return cue("reading due", "prompt", "low", "no reading for 0:41", "type a reading")
+
+
+def early() -> tuple[ActiveCue, ...]:
+    return (*cue("crack early", "alarm", "low", "crack 7:20-7:56, plan 8:07", "less heat now"), *reading_due())
+
+
+def too_hot() -> tuple[ActiveCue, ...]:
+    text, action = "the probe is at 236 °C, the limit is 235", "heat off, follow your emergency plan"
+    return (*cue("over safety limit", "alarm", "high", text, action), *reading_due())
 
 
 def crack() -> Situation:

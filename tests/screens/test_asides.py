@@ -32,7 +32,7 @@ class Roasted:
     def __init__(self, folder: Path, until: float, size: tuple[int, int] = (80, 24)) -> None:
         self.hand, self.size, self.until = Hand(), size, until
         self.app = RoastApp(live(folder, self.hand), tick=1000)
-        self.app.monotonic = self.hand
+        self.app.roast.monotonic = self.hand
 
     def run(self, drive: Drive) -> None:
         async def whole() -> None:
@@ -42,9 +42,9 @@ class Roasted:
                     if n.entry.came > CHARGE + self.until:
                         break
                     self.hand.now = n.entry.came
-                    self.app._enter(n.entry)
-                    while self.app.live.coach.behind:
-                        self.app.live.coach.catch_up()
+                    self.app.roast._enter(n.entry)
+                    while self.app.roast.live.coach.behind:
+                        self.app.roast.live.coach.catch_up()
                 self.to(self.until)
                 await pilot.pause()
                 await drive(pilot)
@@ -53,12 +53,12 @@ class Roasted:
 
     def to(self, t: float) -> None:
         self.hand.now = CHARGE + t
-        self.app.pulse()
+        self.app.roast.pulse()
 
     async def until_there(self, pilot: Any, word: str) -> str:
         for _ in range(200):
             await pilot.pause(0.05)
-            self.app.refresh_all()
+            self.app.roast.refresh_all()
             await pilot.pause()
             if word in text_of(self.app):
                 return text_of(self.app)
@@ -73,7 +73,7 @@ def test_pulses_stand_beside_the_gas_as_it_is_and_follow_the_time(tmp_path: Path
         await pilot.press("k")
         await pilot.pause()
         said = text_of(r.app)
-        coach = r.app.live.coach
+        coach = r.app.roast.live.coach
         assert said.startswith(" NEXT: "), "what is to be done now stays in sight"
         assert "gas stands at 0.9 kPa" in said
         choices = coach.pulses()
@@ -90,7 +90,7 @@ def test_pulses_stand_beside_the_gas_as_it_is_and_follow_the_time(tmp_path: Path
         await pilot.press("pagedown", "escape")
         await pilot.pause()
         assert "THROUGH THE CRACK" not in text_of(r.app)
-        assert r.app.view == "roast"
+        assert r.app.roast.view == "roast"
         assert len(coach.entries) == before, "nothing of it stays"
 
     r.run(drive)
@@ -102,8 +102,8 @@ def test_a_mark_typed_over_a_page_is_taken(tmp_path: Path) -> None:
     async def drive(pilot: Any) -> None:
         await pilot.press("k", "f")
         await pilot.pause()
-        assert r.app.live.coach.roast.marks["first crack"] == pytest.approx(480.0)
-        assert r.app.view == "roast"
+        assert r.app.roast.live.coach.roast.marks["first crack"] == pytest.approx(480.0)
+        assert r.app.roast.view == "roast"
         for i, key in enumerate(("k", "question_mark", "question_mark")):
             r.to(482.0 + i)
             await pilot.press(key)
@@ -117,18 +117,18 @@ def test_pulses_are_in_the_units_of_the_gauge_and_the_probe(tmp_path: Path) -> N
     r = Roasted(tmp_path, 500.0)
 
     async def drive(pilot: Any) -> None:
-        s = r.app.live.coach.situation
+        s = r.app.roast.live.coach.situation
         from dataclasses import replace
 
         header = s.roast.header.model_copy(update={"unit": "F", "pressure_unit": "mbar"})
         shown = replace(s, roast=replace(s.roast, header=header))
-        page = "\n".join(lines(shown, r.app.live.coach.pulses(), 77))
+        page = "\n".join(lines(shown, r.app.roast.live.coach.pulses(), 77))
         assert "9 mbar" in page
         assert "drop °F" in page
-        first = r.app.live.coach.pulses()[0]
+        first = r.app.roast.live.coach.pulses()[0]
         assert f" {number(from_celsius(first.temperature.median, 'F'), 0)} " in page
         for width in (36, 60, 77, 110):
-            assert max(map(len, lines(shown, r.app.live.coach.pulses(), width))) <= max(width, 46)
+            assert max(map(len, lines(shown, r.app.roast.live.coach.pulses(), width))) <= max(width, 46)
 
     r.run(drive)
 
@@ -144,7 +144,7 @@ def test_the_words_name_the_nearest_and_its_risk(tmp_path: Path) -> None:
         return Pulse(off, tuple(t + 20 for t in off), heat, time, stall, 0.0)
 
     async def drive(pilot: Any) -> None:
-        s = r.app.live.coach.situation
+        s = r.app.roast.live.coach.situation
         plan = s.profile.drop_temperature
         said = " ".join(lines(s, [at(plan + 3, (), 0.0), at(plan + 0.5, (510.0,), 0.3)], 77))
         assert "Nearest to the plan: 20 s once, off at 8:30" in said
@@ -161,8 +161,8 @@ def test_before_drop_there_is_nothing_to_look_back_on(tmp_path: Path) -> None:
 
     async def drive(pilot: Any) -> None:
         await pilot.press("b")
-        assert "After drop b looks back" in r.app.message
-        assert r.app.view == "roast"
+        assert "After drop b looks back" in r.app.roast.message
+        assert r.app.roast.view == "roast"
 
     r.run(drive)
 
@@ -171,24 +171,24 @@ def test_the_roast_is_looked_back_on_after_drop(tmp_path: Path) -> None:
     r = Roasted(tmp_path, 700.0)
 
     async def drive(pilot: Any) -> None:
-        assert r.app.live.coach.roast.phase == "cooling"
+        assert r.app.roast.live.coach.roast.phase == "cooling"
         assert "b review" in text_of(r.app)
         await pilot.press("b")
-        said = await r.until_there(pilot, "o readings" if r.size[1] > 30 else "off the reference")
+        said = await r.until_there(pilot, "o readings" if r.size[1] > 30 else "OFF PLAN (°C)")
         assert "Larch Hill" in said
         await pilot.press("end")
         await pilot.pause()
         end = text_of(r.app)
         assert "Next time:" in end
         assert "Only a proposal" in end
-        r.app.refresh_all()
-        whole = "\n".join(r.app.page_lines())
+        r.app.roast.refresh_all()
+        whole = "\n".join(r.app.roast.page_lines())
         assert "CUES HEARD" in whole, "as they were noted, not worked out again"
         for part in ("FORECASTS AS MADE (before any learning)", "LARGEST DIFFERENCES", "drying", "first crack"):
             assert part in whole
         await pilot.press("escape", *"in 0.8", "enter")
         await pilot.pause()
-        assert r.app.live.coach.roast.result is not None, "results are typed as before"
+        assert r.app.roast.live.coach.roast.result is not None, "results are typed as before"
 
     r.run(drive)
 
@@ -208,7 +208,7 @@ def test_a_roast_that_is_taken_over_is_shown_as_it_stands(tmp_path: Path) -> Non
             for word, key in (("s  the roast as it stands", "s"), ("Taking over in mid-roast", "escape")):
                 for _ in range(300):
                     await pilot.pause(0.05)
-                    app.refresh_all()
+                    app.roast.refresh_all()
                     await pilot.pause()
                     if word in text_of(app):
                         break
@@ -218,7 +218,7 @@ def test_a_roast_that_is_taken_over_is_shown_as_it_stands(tmp_path: Path) -> Non
                     assert "Roast time 5:4" in text_of(app)
                 await pilot.press(key)
             await pilot.pause()
-            assert app.brief_open
+            assert app.roast.brief_open
 
     asyncio.run(whole())
 
@@ -235,7 +235,7 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
     async def there(pilot: Any, word: str) -> str:
         for _ in range(300):
             await pilot.pause(0.05)
-            app.refresh_all()
+            app.roast.refresh_all()
             await pilot.pause()
             if word in text_of(app):
                 return text_of(app)
@@ -249,7 +249,7 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
             assert "Esc returns" in said
             await pilot.press("enter")
             await pilot.pause()
-            assert app.brief_open, "Enter on a page aside begins no roast"
+            assert app.roast.brief_open, "Enter on a page aside begins no roast"
             await there(pilot, "t  the trend")
             await pilot.press("l")
             await there(pilot, "r2: Larch Hill")
@@ -257,8 +257,8 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
             assert "CAUTION" in await there(pilot, "t  the trend")
             await pilot.press("enter")
             await pilot.pause()
-            assert app.opened is not None
-            app.live.enter(Mark(at=1.0, event="charge"))
+            assert app.roast.opened is not None
+            app.roast.live.enter(Mark(at=1.0, event="charge"))
 
     asyncio.run(whole())
     assert len(list(folder.glob("*.jsonl"))) == 4

@@ -24,24 +24,24 @@ def test_a_fault_while_time_goes_on_ends_nothing(tmp_path: Path, monkeypatch: py
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     hand = Hand()
     app = RoastApp(live(tmp_path / "roasts", hand), tick=1000)
-    app.guard.on = True
+    app.roast.guard.on = True
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter", "c")
-            monkeypatch.setattr(app.live.coach, "advance", broken)
+            monkeypatch.setattr(app.roast.live.coach, "advance", broken)
             for hand.now in (1.0, 2.0, 3.0):
-                app.pulse()
+                app.roast.pulse()
             await pilot.pause()
-            assert "FAULT in the coach (ZeroDivisionError)" in str(app.query_one("#trouble").render())  # type: ignore[no-untyped-call]
+            assert "FAULT in the coach (ZeroDivisionError)" in str(app.roast.query_one("#trouble").render())  # type: ignore[no-untyped-call]
             hand.now = 90.0
             await pilot.press(*"96", "enter")
-            monkeypatch.setattr(app.live.coach, "_refold", broken)
+            monkeypatch.setattr(app.roast.live.coach, "_refold", broken)
             hand.now = 120.0
             await pilot.press(*"104", "enter")
 
     asyncio.run(drive())
-    values = [getattr(n.entry, "temperature", 0) for n in read_journal(app.live.path).entries]
+    values = [getattr(n.entry, "temperature", 0) for n in read_journal(app.roast.live.path).entries]
     assert values == [0, 96, 104], "what is typed is written all the same"
     assert "a fault of ours" in file(tmp_path).read_text()
 
@@ -52,13 +52,13 @@ def test_a_fault_in_learning_leaves_a_roast_that_can_be_begun(tmp_path: Path, mo
     for name in ("look", "learn", "handed_on"):
         monkeypatch.setattr(desk, name, broken)
     app = RoastApp(desk=desk, tick=1000)
-    app.guard.on = True
+    app.roast.guard.on = True
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await app.workers.wait_for_complete()
             await pilot.press("enter", "c")
-            assert app.live.coach.roast.charge_at is not None
+            assert app.roast.live.coach.roast.charge_at is not None
 
     asyncio.run(drive())
 
@@ -83,8 +83,8 @@ def test_time_that_goes_on_while_the_screen_is_left_does_nothing(tmp_path: Path)
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter", "c")
-            assert app.query("#glance")
-        assert not app.query("#glance")
-        app.pulse()
+            assert app.roast.query("#glance")
+        assert not app.roast.query("#glance")
+        app.roast.pulse()
 
     asyncio.run(drive())

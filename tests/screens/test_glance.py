@@ -13,10 +13,15 @@ from pathlib import Path
 import pytest
 import still
 
-from coach.screens.blocks import GLYPHS, HEIGHT, big, fitting, rows, width
+from coach.screens.act import act
+from coach.screens.blocks import GLYPHS, HEIGHT, big, rows, width
 from coach.screens.glance import Glance, glance, glance_text
+from coach.screens.palette import LOOKS
+from coach.screens.roast_pictures import Sketch
 from coach.settings import Settings
+from coach.situation import ActiveCue, Situation
 
+HOW = Sketch(LOOKS["dark"])
 ROW_MM = 14.4 * 25.4 / 72
 
 
@@ -35,21 +40,22 @@ def test_everything_is_legible_from_three_metres(size: tuple[int, int]) -> None:
     least = height_needed(3, 20)
     assert least <= HEIGHT / 2 * ROW_MM, "the smallest letters"
     for g in (
-        Glance("!", "212°", "DROP", "open the door"),
-        Glance("▲", "12:34", "EARLY", "less heat now"),
-        Glance("▸", "0:05", "DEVELOPMENT", "gas to 1.25"),
+        Glance("danger", "heat off", "", ("236°", "CRACK 7:38"), "▲"),
+        Glance("now", "open the door", "0:00", ("212°", "DEV 1:28"), "="),
+        Glance("later", "listen for first crack", "12:34", ("182°", "CRACK 7:38"), "▼"),
     ):
-        text = glance_text(g, *size).plain
-        assert fitting(f"{g.sign} {g.number}", size[0], 7) >= 2
-        assert not set(text) - set(" █▀▄\n"), "all of it in block characters"
+        text = glance_text(g, *size, HOW).plain.split("\n")[1:]
+        assert not set("".join(text)) - set(" █▀▄═"), "all of it but the key in block characters"
+        assert sum(bool(set(line) & set("█▀▄")) for line in text) >= 8, "two lines of letters at least"
 
 
-def test_number_alone_fills_a_small_terminal() -> None:
-    text = glance_text(Glance("▸", "12:34", "BROWNING", "gas to 1.2"), 40, 9).plain
-    assert "BROWNING" in text
-    assert "GAS TO 1.2" in text
+def test_a_small_terminal_keeps_the_words() -> None:
+    text = glance_text(Glance("soon", "gas 1.2", "12:34", ("182°", "CRACK 7:38"), "="), 40, 9, HOW).plain
+    assert "SOON" in text
     assert "█" in text
-    assert all(len(line) <= 40 for line in text.splitlines())
+    assert "182°" in text
+    assert all(len(line) == 40 for line in text.splitlines())
+    assert len(text.splitlines()) == 9
 
 
 def test_block_letters_have_the_size_they_say() -> None:
@@ -63,23 +69,26 @@ def test_block_letters_have_the_size_they_say() -> None:
     assert len({tuple(g) for g in GLYPHS.values()}) == len(GLYPHS), "no two signs look alike"
 
 
+def seen(s: Situation, cues: tuple[ActiveCue, ...] = ()) -> Glance:
+    return glance(s, act(s, cues, lambda action: action[0]))
+
+
 def test_what_it_says() -> None:
-    now = glance(still.crack(), still.drop_now())
-    assert (now.sign, now.number, now.word, now.action) == ("!", "200°", "DROP", "open the door")
-    early = glance(still.mid_roast(), still.with_cues())
-    assert (early.sign, early.word) == ("▲", "EARLY")
-    assert early.action == "gas to 1.4", "the move that is advised"
-    calm = glance(still.mid_roast(), ())
-    assert (calm.sign, calm.number, calm.word, calm.action) == ("=", "0:23", "BROWNING", "gas to 1.2")
-    assert glance(still.cooling(), ()).word == "DROPPED"
-    waiting = glance(still.waiting(), ())
-    assert (waiting.number, waiting.word) == ("205°", "WAIT")
+    now = seen(still.crack(), still.drop_now())
+    assert (now.urgency, now.what, now.facts) == ("now", "open the door", ("200°", "DEV 0:20"))
+    early = seen(still.mid_roast(), still.with_cues())
+    assert (early.urgency, early.what) == ("now", "gas 1.4"), "the move that is advised, only where to"
+    calm = seen(still.mid_roast())
+    assert (calm.urgency, calm.left, calm.what, calm.facts) == ("soon", "0:23", "gas 1.2", ("165°", "CRACK 7:54"))
+    assert seen(still.cooling()).facts == ("DROP 9:30",)
+    waiting = seen(still.waiting())
+    assert (waiting.what, waiting.left, waiting.facts[0]) == ("charge at 222 °C", "0:24", "205°")
 
 
 def test_off_plan_shows_in_the_sign() -> None:
     s = still.mid_roast()
     for off, sign in ((9.0, "▲"), (-9.0, "▼"), (0.5, "=")):
-        assert glance(replace(s, forecast=replace(s.forecast, deviation=off)), ()).sign == sign
+        assert seen(replace(s, forecast=replace(s.forecast, deviation=off))).sign == sign
 
 
 def test_one_key_there_and_back_and_readings_go_on(tmp_path: Path) -> None:
@@ -88,13 +97,13 @@ def test_one_key_there_and_back_and_readings_go_on(tmp_path: Path) -> None:
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
-            assert app.view == "glance", "as the settings have it"
+            assert app.roast.view == "glance", "as the settings have it"
             await pilot.press("1", "6")
-            assert app.buffer == "16"
+            assert app.roast.buffer == "16"
             await pilot.press("escape", "v")
-            assert app.view == "roast"
-            app.monotonic = lambda: float("inf")  # pressed again later: not a key that bounces
+            assert app.roast.view == "roast"
+            app.roast.monotonic = lambda: float("inf")  # pressed again later: not a key that bounces
             await pilot.press("v")
-            assert app.view == "glance"
+            assert app.roast.view == "glance"
 
     asyncio.run(drive())

@@ -34,14 +34,14 @@ class Typist:
     def __init__(self, folder: Path) -> None:
         self.hand = Hand()
         self.app = RoastApp(live(folder, self.hand), tick=1000)
-        self.app.monotonic = self.hand
+        self.app.roast.monotonic = self.hand
         self.counts: list[tuple[str, int]] = []
         self.pilot: Any = None
 
     async def press(self, what: str, *keys: str) -> None:
-        before = len(self.app.live.coach.entries)
+        before = len(self.app.roast.live.coach.entries)
         await self.pilot.press(*keys)
-        assert len(self.app.live.coach.entries) > before, f"{what} was not taken: {self.app.message}"
+        assert len(self.app.roast.live.coach.entries) > before, f"{what} was not taken: {self.app.roast.message}"
         self.counts.append((what, len(keys)))
 
     async def reading(self, value: float) -> None:
@@ -53,7 +53,7 @@ class Typist:
 
 def test_a_whole_roast_at_the_default_cadence(tmp_path: Path) -> None:
     t = Typist(tmp_path)
-    coach, profile = t.app.live.coach, t.app.live.coach.profile
+    coach, profile = t.app.roast.live.coach, t.app.roast.live.coach.profile
     charge = 20.0
 
     async def roast() -> None:
@@ -67,7 +67,7 @@ def test_a_whole_roast_at_the_default_cadence(tmp_path: Path) -> None:
             for second in range(1, int(end) + 1):
                 t.hand.now = charge + second
                 if second % 5 == 0:
-                    t.app.pulse()
+                    t.app.roast.pulse()
                 due = coach.situation.next_move
                 if due is not None and due.until <= 0:
                     await t.press("event", "o")
@@ -80,7 +80,7 @@ def test_a_whole_roast_at_the_default_cadence(tmp_path: Path) -> None:
                     next_reading = second + getattr(profile.document.cadence, phase)
 
     asyncio.run(roast())
-    entries = [n.entry for n in read_journal(t.app.live.path).entries]
+    entries = [n.entry for n in read_journal(t.app.roast.live.path).entries]
     assert sum(isinstance(e, Mark) for e in entries) == 4
     assert sum(isinstance(e, Move) for e in entries) == len(profile.steps)
     readings = sum(isinstance(e, Reading) for e in entries)

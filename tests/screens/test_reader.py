@@ -49,7 +49,7 @@ def test_keys_scroll_to_the_end_and_back() -> None:
             await pilot.resize_terminal(120, 40)
             await pilot.pause()
             await pilot.pause()
-            assert "line 5 of 110" in text_of(app)
+            assert "line 5 of 117" in text_of(app)
             await pilot.press("q")
             await pilot.pause()
             assert not app.is_running

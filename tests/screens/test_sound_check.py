@@ -26,23 +26,23 @@ def run(folder: Path, *, check: bool, bell: bool) -> tuple[RoastApp, list[str]]:
     """The screen from the brief to the roast; what stood on its last line after each step."""
     hand = Hand()
     app = RoastApp(live(folder, hand), tick=1000)
-    app.monotonic = hand
+    app.roast.monotonic = hand
     lines: list[str] = []
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
-            app._speaker = Speaker(app.bell if bell else None, no_device)  # type: ignore[arg-type]
-            app._speaker.ready(5.0)
-            app.refresh_all()
-            lines.append(app.message or app._speaker.status.text)
+            app.roast._speaker = Speaker(app.bell if bell else None, no_device)  # type: ignore[arg-type]
+            app.roast._speaker.ready(5.0)
+            app.roast.refresh_all()
+            lines.append(app.roast.message or app.roast._speaker.status.text)
             if check:
                 await pilot.press("h")
                 for n in range(len(AUDIBLE) + 1):
                     hand.now = n * BETWEEN + 0.1
-                    app.pulse()
+                    app.roast.pulse()
                 await pilot.press("n")
             await pilot.press("enter")
-            lines.append(app.message)
+            lines.append(app.roast.message)
 
     asyncio.run(drive())
     return app, lines
@@ -52,11 +52,11 @@ def run(folder: Path, *, check: bool, bell: bool) -> tuple[RoastApp, list[str]]:
 def test_without_a_device_the_way_is_told_and_recorded(tmp_path: Path, bell: bool, way: str) -> None:
     app, lines = run(tmp_path, check=True, bell=bell)
     assert way in lines[0]
-    (entry,) = (n.entry for n in read_journal(app.live.path).entries)
+    (entry,) = (n.entry for n in read_journal(app.roast.live.path).entries)
     assert (entry.kind, entry.heard, entry.output) == ("sound check", False, way)  # type: ignore[attr-defined]
 
 
 def test_a_check_that_was_skipped_is_noted(tmp_path: Path) -> None:
     app, lines = run(tmp_path, check=False, bell=False)
     assert lines[-1] == "The sounds were not checked."
-    assert not read_journal(app.live.path).entries
+    assert not read_journal(app.roast.live.path).entries

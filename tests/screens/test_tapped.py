@@ -27,8 +27,8 @@ class Roaster:
     def __init__(self, folder: Path) -> None:
         self.hand = Hand()
         self.app = RoastApp(live(folder, self.hand), tick=1000)
-        self.app.monotonic = self.hand
-        self.coach = self.app.live.coach
+        self.app.roast.monotonic = self.hand
+        self.coach = self.app.roast.live.coach
         self.said: list[str] = []
 
     def go(self, acts: Sequence[tuple[float, str]]) -> None:
@@ -39,10 +39,10 @@ class Roaster:
                 await pilot.press("c")
                 for t, key in [(270.0, "y"), *acts]:
                     self.hand.now = CHARGE + t
-                    self.app.pulse()
+                    self.app.roast.pulse()
                     if key:
                         await pilot.press(key)
-                    self.said.append(self.app.message)
+                    self.said.append(self.app.roast.message)
 
         asyncio.run(whole())
 
@@ -69,7 +69,7 @@ def test_confirming_marks_the_crack_where_the_taps_put_it_and_not_now(tmp_path: 
     assert roaster.crack is not None
     assert roaster.crack < 490.0
     assert "as tapped" in roaster.said[-1]
-    read = read_journal(roaster.app.live.path)
+    read = read_journal(roaster.app.roast.live.path)
     assert fold(read.header, effective(read.entries)).marks["first crack"] == roaster.crack
     assert read.entries[-1].entry.came == CHARGE + 515.0
 

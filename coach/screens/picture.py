@@ -1,0 +1,144 @@
+"""A picture in cells: braille dots (two by four in a cell) in inks, over shaded grounds, with signs on top.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from rich.text import Text
+
+Array = NDArray[np.float64]
+
+BITS: Final = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], dtype=np.uint8)
+"""Bits of the eight dots of a cell by row and column (Unicode, block Braille Patterns)."""
+SIGNS: Final = [" ", *(chr(0x2800 + b) for b in range(1, 256))]
+FEWER: Final = [" ", *(".:"[min(bin(b).count("1") - 1, 1)] for b in range(1, 256))]
+"""What stands for dots where a terminal has no braille."""
+SIGNS_ARRAY: Final = np.array(SIGNS)
+FEWER_ARRAY: Final = np.array(FEWER)
+
+
+class Picture:
+    """``width`` x ``height`` cells over times ``xs`` (s) and values ``ys``; what lies outside is not drawn.
+
+    Dots of different inks in one cell take the ink that was drawn last, as a cell has one colour.
+    """
+
+    def __init__(self, width: int, height: int, xs: tuple[float, float], ys: tuple[float, float]) -> None:
+        self.width, self.height, self.xs, self.ys = max(width, 1), max(height, 1), xs, ys
+        self.dots = np.zeros((self.height * 4, self.width * 2), dtype=bool)
+        self.ink = np.zeros((self.height, self.width), dtype=np.int16)
+        self.ground = np.zeros((self.height, self.width), dtype=np.int16)
+        self.names = [""]
+        self.signs: dict[tuple[int, int], tuple[str, str]] = {}
+
+    def code(self, name: str) -> int:
+        """The number that stands for an ink or a ground."""
+        if name not in self.names:
+            self.names.append(name)
+        return self.names.index(name)
+
+    @property
+    def times(self) -> Array:
+        """The time of each column of dots, s."""
+        a, b = self.xs
+        return np.linspace(a, b, self.width * 2)
+
+    def column(self, t: float) -> int:
+        """The column of dots of a time."""
+        a, b = self.xs
+        return round((t - a) / (b - a) * (self.width * 2 - 1))
+
+    def rows(self, values: Array) -> Array:
+        """Rows of dots of values, not rounded, from the top."""
+        low, high = self.ys
+        return np.asarray((high - values) / (high - low) * (self.height * 4 - 1), dtype=float)
+
+    def _mark(self, rows: NDArray[np.intp], columns: NDArray[np.intp], ink: str) -> None:
+        inside = (rows >= 0) & (rows < self.dots.shape[0]) & (columns >= 0) & (columns < self.dots.shape[1])
+        r, c = rows[inside], columns[inside]
+        self.dots[r, c] = True
+        self.ink[r // 4, c // 2] = self.code(ink)
+
+    def line(self, values: Array, ink: str, *, dashes: int = 0) -> None:
+        """A line through one value for each column of dots (nan: no line there); ``dashes`` dots on, as many off."""
+        rows = np.rint(self.rows(values))
+        known = np.flatnonzero(np.isfinite(rows))
+        if not known.size:
+            return
+        at = np.clip(rows[known], -4, self.dots.shape[0] + 4).astype(np.intp)
+        r, c = [at], [known]
+        steep = np.flatnonzero((np.abs(np.diff(at)) > 1) & (np.diff(known) == 1))
+        for i in steep:  # close the gaps of a steep stretch
+            a, b = sorted((int(at[i]), int(at[i + 1])))
+            middle = (a + b) // 2
+            r += [np.arange(a, middle + 1), np.arange(middle, b + 1)]
+            first, second = (0, 1) if at[i] <= at[i + 1] else (1, 0)
+            c += [np.full(middle - a + 1, known[i + first]), np.full(b - middle + 1, known[i + second])]
+        rr, cc = np.concatenate(r), np.concatenate(c)
+        if dashes:
+            keep = (cc // dashes) % 2 == 0
+            rr, cc = rr[keep], cc[keep]
+        self._mark(rr, cc, ink)
+
+    def between(self, low: Array, high: Array, ink: str) -> None:
+        """A light stipple between two values in each column of dots."""
+        top, bottom = self.rows(high), self.rows(low)
+        y = np.arange(self.dots.shape[0])[:, None]
+        with np.errstate(invalid="ignore"):
+            inside = (y >= top) & (y <= bottom)
+        x = np.arange(self.dots.shape[1])[None, :]
+        rows, columns = np.nonzero(inside & ((y + 2 * ((x // 2) % 2)) % 4 == 1) & (x % 2 == 0))
+        self._mark(rows, columns, ink)
+
+    def shade(self, low: Array, high: Array, ground: str) -> None:
+        """A ground in every cell whose middle lies between two values."""
+        top, bottom = (self.rows(v)[::2] for v in (high, low))
+        y = (np.arange(self.height) * 4 + 1.5)[:, None]
+        with np.errstate(invalid="ignore"):
+            self.ground[(y >= top) & (y <= bottom)] = self.code(ground)
+
+    def upright(self, t: float, ink: str, every: int = 2) -> None:
+        """A dotted upright line at a time."""
+        rows = np.arange(0, self.dots.shape[0], every)
+        self._mark(rows, np.full(len(rows), self.column(t)), ink)
+
+    def sign(self, t: float, value: float, sign: str, ink: str) -> None:
+        """A sign in the cell of a point, over its dots; at the edge where the value lies outside."""
+        y = int(np.clip(self.rows(np.array(value)), 0, self.dots.shape[0] - 1)) // 4
+        self.put(self.column(t) // 2, y, sign, ink)
+
+    def put(self, x: int, y: int, text: str, ink: str) -> None:
+        """Text from a cell on; what lies outside is left out."""
+        for i, sign in enumerate(text):
+            if 0 <= x + i < self.width and 0 <= y < self.height:
+                self.signs[x + i, y] = (sign, ink)
+
+    def text(self, inks: Mapping[str, str], *, plain: bool = False, left: list[str] | None = None) -> Text:
+        """The picture; ``inks`` gives a style for each name, of inks and grounds; ``left`` a label for each row."""
+        cells = self.dots.reshape(self.height, 4, self.width, 2).transpose(0, 2, 1, 3)
+        bits = (cells * BITS).sum(axis=(2, 3))
+        glyphs = (FEWER_ARRAY if plain else SIGNS_ARRAY)[bits]
+        ink = np.where(bits > 0, self.ink, 0)
+        for (x, y), (sign, of) in self.signs.items():
+            glyphs[y, x], ink[y, x] = sign, self.code(of)
+        columns = np.arange(self.width)
+        styles = [inks.get(name, "") for name in self.names]
+        out = Text(no_wrap=True)
+        for y in range(self.height):
+            if left is not None:
+                out.append(left[y], inks.get("label", ""))
+            known = np.where(ink[y] > 0, columns, 0)
+            filled = ink[y][np.maximum.accumulate(known)]  # blanks take the ink before them: fewer runs
+            key = filled.astype(np.int32) * 64 + self.ground[y]
+            edges = [0, *(np.flatnonzero(np.diff(key)) + 1).tolist(), self.width]
+            row = "".join(glyphs[y].tolist())
+            for a, b in pairwise(edges):
+                ground = styles[self.ground[y, a]]
+                out.append(row[a:b], f"{styles[filled[a]]} on {ground}".strip() if ground else styles[filled[a]])
+            if y < self.height - 1:
+                out.append("\n")
+        return out

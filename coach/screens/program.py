@@ -1,0 +1,87 @@
+"""What every full screen of the program shares: theme, colours sent, signs, leaving, the palette of actions."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
+from typing import ClassVar
+
+from textual.app import App, SystemCommand
+from textual.binding import Binding, BindingType
+from textual.filter import LineFilter, Monochrome, NoColor
+from textual.screen import Screen
+
+from coach.screens.palette import LOOKS, ThemeName, theme
+from coach.screens.roast_pictures import Sketch
+from coach.screens.signs import plain, terminal_encoding
+from coach.settings import Settings
+
+Deed = tuple[str, str, Callable[[], object]]
+"""A name, what it does, and the doing."""
+
+
+class Program(App[None]):
+    """A full screen: ``settings`` give theme, signs and mouse.  Ctrl+c says how to leave; ctrl+p lists every action."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+q", "quit", "leave"),
+        Binding("ctrl+c", "say_how_to_leave", "how to leave", show=False, priority=True),
+    ]
+
+    CSS = "Screen { background: $background; color: $foreground; }"
+
+    def __init__(self, settings: Settings | None = None, *, ascii_only: bool = False) -> None:
+        super().__init__()
+        self.settings = settings or Settings()
+        self.ascii_only = ascii_only or plain(self.settings.signs, terminal_encoding(), os.environ)
+        for name in LOOKS:
+            self.register_theme(theme(name))
+        self.how = Sketch(LOOKS["dark"])
+        self.look_like(self.settings.theme)
+
+    def look_like(self, name: ThemeName) -> None:
+        """Take another theme."""
+        self.how = Sketch(LOOKS[name], self.ascii_only, bool(os.environ.get("NO_COLOR")))
+        self.theme = f"coach-{name}"
+        self.ansi_color = name == "terminal"  # else the screen library turns the terminal's colours into its own
+        self.shown_anew()
+
+    def shown_anew(self) -> None:
+        """After a change of theme: what is drawn in its colours is drawn again."""
+
+    def deeds(self) -> Iterable[Deed]:
+        """What can be done here, for the palette."""
+        return ()
+
+    def say(self, text: str) -> None:
+        """Say something where it covers nothing that is typed."""
+        self.notify(text)
+
+    def action_say_how_to_leave(self) -> None:
+        """Ctrl+c doesn't end a roast: it says what does."""
+        copied = self.screen.get_selected_text()
+        if copied:
+            self.copy_to_clipboard(copied)
+            self.say("copied.  Ctrl+q leaves")
+        else:
+            self.say("Ctrl+q leaves; nothing is lost")
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Every action with its key, then the themes, then leaving."""
+        for name, what, do in self.deeds():
+            yield SystemCommand(name, what, do)
+        for name in LOOKS:
+            what = "for this time; 'theme' in the settings file keeps it"
+            yield SystemCommand(f"theme: {name}", what, partial(self.look_like, name))
+        yield SystemCommand("leave", "ctrl+q; an unfinished roast is offered again", self.action_quit)
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """With NO_COLOR present and not empty no colour is sent, not even greys; an empty one changes nothing."""
+        filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
+        return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
+
+
+def look_of(app: App[object]) -> Sketch:
+    """How to draw on a full screen of the program; the dark look where it is another's."""
+    return app.how if isinstance(app, Program) else Sketch(LOOKS["dark"])

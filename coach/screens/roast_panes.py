@@ -1,0 +1,519 @@
+"""The panes of the roast screen beside its pictures: state, figures, action band, alerts, ranges, entries.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from rich.cells import cell_len, set_cell_size
+from rich.style import Style
+from rich.text import Text
+
+from coach.entries import Entry, Mark, Move, Note, Pop, Reading
+from coach.evidence import crack_of, drop_due, provisional
+from coach.roast import Numbered, Roast
+from coach.screens.act import Act, Urgency
+from coach.screens.roast_pictures import Sketch, range_bar
+from coach.screens.small_blocks import small, small_width
+from coach.screens.words import SIGNS, freshness
+from coach.situation import ActiveCue, Situation
+from coach.units import clock, from_celsius, from_kelvins, number
+
+WORDS: Final[dict[Urgency, str]] = {"later": "NEXT", "soon": "SOON", "now": "NOW", "danger": "DANGER"}
+LEADS: Final[dict[Urgency, str]] = {"later": "·", "soon": "▸", "now": "▶", "danger": "‼"}
+DRIFT: Final = 60.0
+"""Drift is judged so far ahead, s."""
+HOLDS: Final = 0.5
+"""Less change than this of the distance from plan is holding, K."""
+
+
+def fitted(text: str, width: int) -> str:
+    """Exactly ``width`` cells; what is longer ends in an ellipsis."""
+    return text + " " * (width - cell_len(text)) if cell_len(text) <= width else set_cell_size(text, width - 1) + "…"
+
+
+def row(left: Text, right: Text, width: int) -> Text:
+    """Two texts at both ends of ``width`` cells; the left one gives way."""
+    room = max(width - right.cell_len - 1, 0)
+    left = left.copy()
+    left.truncate(room, overflow="ellipsis", pad=True)
+    return Text.assemble(left, " ", right, no_wrap=True)
+
+
+def drift(s: Situation) -> str:
+    """Whether the roast drifts away from the plan or comes back, by the forecast a minute ahead; '' where unknown."""
+    f, path = s.forecast, s.forecast.path
+    if f.deviation is None or path is None or s.t is None or not len(path.t):
+        return ""
+    i = int(abs(path.t - (s.t + DRIFT)).argmin())
+    change = abs(float(path.mean[i]) - s.profile.curve.value(float(path.t[i]))) - abs(f.deviation)
+    return "holding" if abs(change) < HOLDS else "drifting off" if change > 0 else "coming back"
+
+
+def inside(s: Situation) -> bool | None:
+    """Whether the roast is inside its tolerance band now; None where unknown."""
+    f = s.forecast
+    if f.deviation is None or s.t is None:
+        return None
+    return abs(f.deviation) <= s.profile.band(s.t, s.roast.phase)
+
+
+def signed(value: float) -> str:
+    """One decimal with its sign; no sign for nothing."""
+    text = f"{abs(value):.1f}"
+    return text if text == "0.0" else ("+" if value > 0 else "−") + text
+
+
+def phase_words(s: Situation) -> str:
+    """The phase and how long it has lasted."""
+    if s.t is None:
+        return "BEFORE CHARGE"
+    starts = ("charge", "yellow", "first crack", "drop")
+    began = max([t for e, t in s.roast.marks.items() if e in starts], default=0.0)
+    return f"{s.roast.phase.upper()} {clock(max(s.t - began, 0.0))}"
+
+
+def state_row(s: Situation, name: str, right: str, width: int, how: Sketch) -> Text:
+    """The first row: phase, profile, and whether all is well."""
+    k = how.look
+    left = Text.assemble((f" {phase_words(s)}   ", f"bold {k.text}"), (name, k.soft))
+    return row(left, Text(f"{right} ", k.good), width)
+
+
+def figure_values(s: Situation, next_in: float | None) -> list[tuple[str, str, list[str], str]]:
+    """Label, number, up to three notes and a tone for each of the four figures."""
+    unit, e, f = s.roast.header.unit, s.estimate, s.forecast
+    time = clock(s.t if s.t is not None else s.at)
+    if s.roast.phase == "cooling":
+        return _dropped(s)
+    if s.t is None:
+        last = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
+        degrees = "–" if last is None else f"{from_celsius(last, unit):.0f}"
+        rise = [] if s.preheat is None else [f"{from_kelvins(s.preheat.rate * 60, unit):.1f}/min"]
+        out = [("WAITING", time, [], ""), (f"DRUM °{unit}", degrees, rise, "")]
+        goal = f"{from_celsius(s.profile.charge_temperature, unit):.0f}"
+        return [
+            *out,
+            (f"CHARGE AT °{unit}", goal, [], ""),
+            ("READY IN", "" if next_in is None else clock(next_in), [], ""),
+        ]
+    fresh = freshness(s)
+    notes = []
+    if s.roast.readings:
+        shown = s.roast.readings[-1].celsius
+        notes.append(f"read {from_celsius(shown, unit):.0f}")
+    if e is not None and e.age is not None:
+        notes.append(f"{e.age:.0f} s ago" if e.age < 100 else f"{clock(e.age)} ago")
+    else:
+        notes.append("no reading")
+    if e is not None and fresh == "fresh":
+        notes.append(f"{from_kelvins(e.rate * 60, unit):.1f}/min")
+    elif fresh == "old":
+        notes.append("old")
+    degrees = "–" if e is None or fresh == "none" else f"{from_celsius(e.temperature, unit):.0f}"
+    beans = (f"BEANS °{unit} about", degrees, notes, "old" if fresh != "fresh" else "")
+    off: tuple[str, str, list[str], str]
+    if f.deviation is None or fresh == "none":
+        ended = s.beyond_reference
+        off = (f"OFF PLAN °{unit}", "–", ["plan ended", f"at {clock(s.profile.curve.end)}"] if ended else [], "")
+    else:
+        out_of = not inside(s)
+        notes = ["outside band" if out_of else "inside band", drift(s)]
+        if f.lag is not None and abs(f.lag) >= 1:
+            notes.append(f"{abs(f.lag):.0f} s {'late' if f.lag > 0 else 'early'}")
+        off = (f"OFF PLAN °{unit}", signed(from_kelvins(f.deviation, unit)), notes, "off" if out_of else "")
+    until = "" if next_in is None else clock(max(next_in, 0.0))
+    return [("TIME", time, [], ""), beans, off, ("TO NEXT", until, [], "")]
+
+
+def _dropped(s: Situation) -> list[tuple[str, str, list[str], str]]:
+    unit, marks = s.roast.header.unit, s.roast.marks
+    drop, crack = marks.get("drop", 0.0), marks.get("first crack")
+    last = s.roast.readings[-1].celsius if s.roast.readings else None
+    out: list[tuple[str, str, list[str], str]] = [("DROPPED AT", clock(drop), [], "")]
+    out.append((f"LAST READ °{unit}", "–" if last is None else f"{from_celsius(last, unit):.0f}", [], ""))
+    out.append(("FIRST CRACK", "–" if crack is None else clock(crack), [], ""))
+    share = "" if crack is None or not drop else f" {(drop - crack) / drop:.0%}"
+    return [*out, (f"DEVELOPED{share}", "–" if crack is None else clock(drop - crack), [], "")]
+
+
+def in_short(s: Situation, next_in: float | None, width: int, how: Sketch) -> Text:
+    """The figures in one row, as many as fit."""
+    out = Text(no_wrap=True)
+    for label, value, _, tone in figure_values(s, next_in):
+        name = label.split(" °")[0].lower()
+        if out.cell_len + len(value) + len(name) + 3 > width:
+            break
+        style = how.look.off if tone == "off" else how.look.text
+        out.append(f" {name} ", how.look.soft).append(f"{value} ", f"bold {style}")
+    return out
+
+
+SHARES: Final = (17 / 80, 21 / 80, 27 / 80, 15 / 80)
+"""What each figure gets of the width."""
+
+
+def figures(s: Situation, next_in: float | None, width: int, how: Sketch, *, scale: int = 1) -> Text:
+    """The four figures with label and age: one row of labels over three of block digits (five at scale 2)."""
+    k = how.look
+    parts = figure_values(s, next_in)
+    tones = {"": f"bold {k.text}", "old": k.soft, "off": f"bold {k.off}"}
+    ends = [round(sum(SHARES[: i + 1]) * width) for i in range(4)]
+    wide = [b - a for a, b in zip([0, *ends], ends, strict=False)]
+    if how.plain:
+        text = Text(no_wrap=True)
+        for (label, _, _, _), w in zip(parts, wide, strict=True):
+            text.append(fitted(f" {label.split(' °')[0]}", w), k.soft)
+        text.append("\n")
+        for (_, value, _, tone), w in zip(parts, wide, strict=True):
+            text.append(fitted(f" {value}", w), tones[tone])
+        text.append("\n")
+        for (_, _, notes, tone), w in zip(parts, wide, strict=True):
+            text.append(fitted(f" {' '.join(notes[:2])}", w), tones[tone])
+        return text
+    rows = [Text(no_wrap=True) for _ in range(1 + (5 if scale == 2 else 3))]
+    for (label, value, notes, tone), w in zip(parts, wide, strict=True):
+        use = scale if small_width(value, scale) + 13 <= w or not notes else 1
+        block = small(value, use)
+        taken = small_width(value, use)
+        rows[0].append(fitted(f" {label}", w), k.soft)
+        top = (len(rows) - 1 - len(block)) // 2
+        for i in range(len(rows) - 1):
+            line = block[i - top] if 0 <= i - top < len(block) else ""
+            n = i - (1 if len(rows) > 5 else 0)
+            note = notes[n] if 0 <= n < len(notes) else ""
+            rows[i + 1].append(f" {line:<{taken}}", tones[tone])
+            rest = w - 1 - taken
+            rows[i + 1].append(fitted(f" {note}", rest) if rest > 0 else "", tones["off"] if tone == "off" else k.soft)
+    return Text("\n", no_wrap=True).join(rows)
+
+
+def band(a: Act, width: int, height: int, how: Sketch) -> Text:
+    """The action band in ``height`` rows (3 or more): outline, filled, larger and filled, double frame and filled."""
+    k = how.look
+    if a.urgency == "later":
+        style, frame = k.text, "╭─╮│╰╯"
+    else:
+        ground, ink = {"soon": (k.soon, k.soon_text), "now": (k.now, k.now_text), "danger": (k.danger, k.danger_text)}[
+            a.urgency
+        ]
+        style = "bold reverse" if how.mono else f"bold {ink} on {ground}"
+        frame = {"soon": "      ", "now": "      ", "danger": "╔═╗║╚╝"}[a.urgency]
+    if how.plain:
+        frame = {"later": "+-+|++", "danger": "#=#H##"}.get(a.urgency, "      ")
+    key = f"{a.key}  {a.does}" if a.key else ""
+    key = f"{a.key}   {a.does}" if a.urgency == "now" and " yes" in a.key else key
+    word = f"{LEADS[a.urgency] if not how.plain else '>'} {WORDS[a.urgency]}"
+    if large(a, width, height) and not how.plain:
+        side = "║║" if a.urgency == "danger" else "  "
+        lines = _large(a, word, key, width - 6, height)
+        return Text("\n".join(f"{side} {line} {side}" for line in lines or ()), style, no_wrap=True)
+    inner = width - 4
+    what, left = a.what.upper(), a.left
+    head = f"{word:<9}{what}{'   ' + left if left else ''}"
+    body = [fitted(head, inner - cell_len(key) - 1) + " " + key if key else fitted(head, inner)]
+    if a.more:
+        body.append(fitted(" " * 9 + a.more, inner))
+    room = height - 2
+    if height < 3:
+        line = f" {word}  {what} {left}"
+        text = Text(fitted(line, width - cell_len(key) - 2) + f" {key} " if key else fitted(line, width), style)
+        return text
+    if a.urgency in ("later", "danger"):
+        if len(body) > room and a.more:
+            head += f"   {a.more}"
+            body = [fitted(head, inner - cell_len(key) - 1) + " " + key if key else fitted(head, inner)]
+        lines = [*body, *[" " * inner] * (room - len(body))]
+        filled = [
+            frame[0] + frame[1] * (width - 2) + frame[2],
+            *(f"{frame[3]} {x} {frame[3]}" for x in lines),
+            frame[4] + frame[1] * (width - 2) + frame[5],
+        ]
+    else:
+        above = max((height - len(body)) // 2, 0)
+        lines = [" " * inner] * above + body
+        filled = [f"  {x}  " for x in (lines + [" " * inner] * height)[:height]]
+    text = Text(no_wrap=True)
+    for i, line in enumerate(filled[:height]):
+        bold = " bold" if a.urgency == "later" and i == 1 else ""
+        text.append(line + ("\n" if i < len(filled[:height]) - 1 else ""), style + bold)
+    return text
+
+
+def large(a: Act, width: int, height: int) -> bool:
+    """Whether the verb stands in block letters: it is urgent, and there is room."""
+    return (
+        a.urgency in ("now", "danger")
+        and _large(a, WORDS[a.urgency], f"{a.key}  {a.does}", width - 6, height) is not None
+    )
+
+
+def _large(a: Act, word: str, key: str, width: int, height: int) -> list[str] | None:
+    """The verb in block letters, where they fit."""
+    text = a.what.upper()
+    side = max(cell_len(word) + 2, 7)
+    right = max(cell_len(key), cell_len(a.left)) + 2
+    for scale in (2, 1) if height >= 6 else (1,):
+        if small_width(text, scale) + side + right <= width:
+            block = small(text, scale)
+            break
+    else:
+        return None
+    rest = width - side
+    lines = [word, "", ""]
+    lines += [""] * (len(block) - 3)
+    out = []
+    rights = [key, a.left, ""]
+    for i, line in enumerate(block):
+        end = rights[i] if i < len(rights) else ""
+        out.append(f"{lines[i]:<{side}}" + fitted(line, rest - cell_len(end)) + end)
+    if height > len(block):
+        out.append(fitted(" " * side + a.more, width))
+    blank = " " * width
+    if len(out) < height:
+        out = [blank] * ((height - len(out) + 1) // 2) + out
+    return (out + [blank] * height)[:height]
+
+
+def alert_words(c: ActiveCue, s: Situation) -> str:
+    """A cue in words: what, then what to do."""
+    state = "  (seen)" if c.state == "acknowledged" else "  (muted)" if c.state == "shelved" else ""
+    return f"{SIGNS[c.priority]} {c.text}: {c.action}{state}"
+
+
+def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more: str = "", missed: str = "") -> Text:
+    """The first alert in words, and how many more there are; before them ``more``, what the band has no room for, and
+    the moves that were missed."""
+    k = how.look
+    if more or missed:
+        others = len(cues) + (1 if more and missed else 0)
+        more, count = more or missed, f"+{others} more " if others else ""
+        return row(Text(f" {more}", f"bold {k.text}"), Text(count, k.soft), width)
+    if not cues:
+        return Text(" ", no_wrap=True)
+    first = cues[0]
+    style = (
+        k.soft if first.state in ("acknowledged", "shelved") else f"bold {k.off}" if first.family == "alarm" else k.text
+    )
+    more = f"+{len(cues) - 1} more " if len(cues) > 1 else ""
+    return row(Text(f" {alert_words(first, s)}", style), Text(more, k.soft), width)
+
+
+def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how: Sketch, missed: str = "") -> Text:
+    """All alerts as a list, wrapped; moves that were missed first."""
+    from textwrap import wrap
+
+    out = Text()
+    left = height
+    for line in wrap(missed, width, subsequent_indent="  "):
+        out.append(line + "\n", f"bold {how.look.off}")
+        left -= 1
+    for c in cues:
+        seen = c.state in ("acknowledged", "shelved")
+        style = how.look.soft if seen else f"bold {how.look.off}" if c.family == "alarm" else how.look.text
+        for line in wrap(alert_words(c, s), width, subsequent_indent="  "):
+            if left <= 0:
+                return out
+            out.append(line + "\n", style)
+            left -= 1
+    if not cues and not missed:
+        out.append("none", how.look.soft)
+    return out
+
+
+def _crack_words(s: Situation) -> tuple[str, str, bool]:
+    """First crack: its time, how it lies to the plan, and whether that is outside the tolerance."""
+    mark, found, goal = crack_of(s), s.forecast.first_crack, s.profile.goals.get("first crack")
+    middle = mark if mark is not None else found.time.median if found is not None else None
+    if middle is None:
+        return "–", "", False
+    if goal is None:
+        return clock(middle), "", False
+    off = middle - goal.time
+    word = "on plan" if abs(off) < 3 else f"{abs(off):.0f} s {'late' if off > 0 else 'early'}"
+    return clock(middle), word, abs(off) > (goal.time_tolerance or 20.0)
+
+
+def ranges(s: Situation, width: int, how: Sketch) -> Text:
+    """One row: first crack and drop, each with its range bar."""
+    k, unit = how.look, s.roast.header.unit
+    half = width // 2
+    out = Text(no_wrap=True)
+    time, word, off = _crack_words(s)
+    out.append(" crack ", k.soft).append(time, f"bold {k.text}")
+    found, goal = s.forecast.first_crack, s.profile.goals.get("first crack")
+    cracked = crack_of(s)
+    marked = cracked is not None
+    heard = "tapped " if provisional(s) else "heard " if marked else ""
+    out.append(f" {heard}{word} ", f"bold {k.off}" if off else k.soft)
+    room = half - out.cell_len - 1
+    if found is not None and goal is not None and room >= 9 and not marked:
+        out.append(range_bar(found.time, goal.time, room, how, reach=40.0))
+    elif cracked is not None and s.t is not None and s.roast.phase != "cooling":
+        out.append(f"development {clock(s.t - cracked)}", k.text)
+    out.append(" " * max(half - out.cell_len, 0))
+    d, due = s.forecast.drop, drop_due(s)
+    if d is not None and due is not None:
+        hot = number(from_celsius(due.temperature, unit), 0)
+        out.append(" drop ", k.soft).append(clock(due.time), f"bold {k.text}").append(f" {hot} °{unit} ", k.text)
+        room = width - out.cell_len - 1
+        if room >= 9:
+            out.append(range_bar(d.temperature, s.profile.drop_temperature, room, how, reach=5.0))
+    elif s.forecast.reasons and s.roast.phase != "cooling":
+        out.append(f" no forecast: {'; '.join(s.forecast.reasons)}", k.soft)
+    return out
+
+
+def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
+    """First crack and drop with their bars, some rows."""
+    k, unit = how.look, s.roast.header.unit
+    out = Text(no_wrap=True)
+    time, word, off = _crack_words(s)
+    goal, found = s.profile.goals.get("first crack"), s.forecast.first_crack
+    cracked = crack_of(s)
+    marked = cracked is not None
+    name = "as tapped" if provisional(s) else "crack heard" if marked else "first crack"
+    out.append(f"{name:<12}", k.soft).append(f"{time}  ", f"bold {k.text}")
+    out.append(f"{word}\n", f"bold {k.off}" if off else k.soft)
+    if found is not None and goal is not None and not marked:
+        out.append(range_bar(found.time, goal.time, width, how, reach=40.0)).append("\n")
+        out.append(f"{clock(found.time.q10)} to {clock(found.time.q90)}, plan {clock(goal.time)}\n", k.soft)
+    elif cracked is not None and s.t is not None:
+        end = s.roast.marks.get("drop", s.t)
+        out.append(f"development {clock(end - cracked)}\n", k.text)
+    d, due = s.forecast.drop, drop_due(s)
+    if d is not None and due is not None:
+        plan = s.profile.drop_temperature
+        degrees = (number(from_celsius(x, unit), 0) for x in (due.temperature, due.lowest, due.highest))
+        hot, low, high = degrees
+        out.append(f"{'drop':<12}", k.soft).append(f"{clock(due.time)}  ", f"bold {k.text}")
+        out.append(f"{hot} °{unit}\n", f"bold {k.text}")
+        out.append(range_bar(d.temperature, plan, width, how, reach=5.0)).append("\n")
+        out.append(f"{low} to {high}, plan {number(from_celsius(plan, unit), 0)} °{unit}\n", k.soft)
+    elif s.forecast.reasons and s.roast.phase != "cooling":
+        out.append("no forecast: " + "; ".join(s.forecast.reasons) + "\n", k.soft)
+    out.append(("=" if how.plain else "━") + " 8 of 10   ", k.fan).append(("|" if how.plain else "┃") + " plan", k.text)
+    return out
+
+
+def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
+    """The advised move: amount, by when, from when it takes effect, first crack with it; or why there is none."""
+    from textwrap import wrap
+
+    k, a = how.look, s.advice
+    out = Text(no_wrap=True)
+    left = height
+    if a is None or s.roast.phase == "cooling":
+        out.append("none" if s.roast.phase != "cooling" else "the beans are out", k.soft)
+        return out
+    lines: list[tuple[str, str]] = []
+    if a.kind == "move" and a.control is not None and a.shown is not None:
+        by = "" if a.deadline is None else f" by {clock(a.deadline)}"
+        lines.append((f"{a.control} to {number(a.shown, 2)}{by}", f"bold {k.text}"))
+        if a.bites is not None:
+            lines.append((f"takes effect from {clock(a.bites)}", k.text))
+        if a.crack_after is not None:
+            low, middle, high = a.crack_after
+            before = "" if a.crack_before is None else f", without {clock(a.crack_before[1])}"
+            lines.append((f"crack {clock(middle)} ({clock(low)} to {clock(high)}){before}", k.soft))
+        if a.instead is not None:
+            lines.append(
+                (f"in place of {a.instead.control} {number(a.instead.shown, 2)} at {clock(a.instead.time)}", k.soft)
+            )
+    else:
+        lines.append((a.text, k.text))
+    if s.sensitivity:
+        lines.append((s.sensitivity, k.soft))
+    for text, style in lines:
+        for line in wrap(text, max(width, 10)):
+            if left <= 0:
+                return out
+            out.append(line + "\n", style)
+            left -= 1
+    return out
+
+
+def results_panel(roast: Roast, width: int, how: Sketch) -> Text:
+    """After the drop: each result as it is known, or what to type for it; the weight loss follows from two of them."""
+    k, r = how.look, roast.result
+    out = Text(no_wrap=True)
+
+    def put(name: str, value: str, example: str) -> None:
+        out.append(f"{name:<9}", k.soft)
+        out.append(f"{value}\n" if value else f"type  {example}\n", f"bold {k.text}" if value else k.faint)
+
+    got_in = (r.weight_in if r is not None else None) or None
+    got_out = r.weight_out if r is not None else None
+    batch = roast.header.batch_kg
+    put("in", f"{number(got_in, 3)} kg" if got_in else "", f"in {number(batch, 3) if batch else '0.8'}")
+    put("out", f"{number(got_out, 3)} kg" if got_out else "", "out 690g")
+    green = got_in or batch
+    if green and got_out:
+        put("loss", f"{1 - got_out / green:.1%}", "")
+    if r is None or r.moisture is None:
+        put("moisture", "", "moisture 11.2")
+    else:
+        put("moisture", f"{number(r.moisture, 1)} %", "")
+    scale = f" ({r.colour_scale})" if r is not None and r.colour_scale else ""
+    put(
+        "colour",
+        f"{number(r.colour, 1)}{scale}" if r is not None and r.colour is not None else "",
+        "colour 58 our meter",
+    )
+    put("score", number(r.cup_score, 2) if r is not None and r.cup_score is not None else "", "score 85")
+    put("cup", fitted(r.cup_notes, width - 10).rstrip() if r is not None and r.cup_notes else "", "cup sweet, nutty")
+    return out
+
+
+def advice_line(s: Situation, width: int, how: Sketch) -> Text:
+    """The advice in one row that is never wrapped."""
+    k, a = how.look, s.advice
+    if a is None or s.roast.phase == "cooling" or not a.text:
+        return Text(f" {s.sensitivity}" if s.sensitivity and s.roast.phase != "cooling" else "", k.soft, no_wrap=True)
+    out = Text(f" advice: {a.text}", k.text, no_wrap=True)
+    out.truncate(width, overflow="ellipsis")
+    return out
+
+
+def entry_words(entry: Entry) -> str:
+    """An entry in a word or two; '' for one that is not listed."""
+    if isinstance(entry, Reading):
+        return number(entry.temperature)
+    if isinstance(entry, Move):
+        return f"{entry.control} {number(entry.value, 2)}"
+    if isinstance(entry, Mark):
+        return entry.event
+    if isinstance(entry, Note):
+        return f"“{entry.text}”"
+    return "pop" if isinstance(entry, Pop) else ""
+
+
+def entries_list(entries: Sequence[Numbered], roast: Roast, width: int, height: int, how: Sketch) -> Text:
+    """The last entries, newest first: when it happened, what; those that were kept out or came late say so."""
+    k = how.look
+    out = Text(no_wrap=True)
+    left = height
+    for n in reversed(entries):
+        words = entry_words(n.entry)
+        if not words or left <= 0:
+            continue
+        late = n.entry.came - n.entry.at
+        note = f"  typed {late:.0f} s later" if late >= 3 else ""
+        t = roast.time(n.entry.at) if roast.charge_at is not None else n.entry.at
+        out.append(f"{clock(t) if t >= 0 else '−' + clock(-t):>6}  ", k.soft)
+        out.append(fitted(words + note, max(width - 8, 6)).rstrip() + "\n", k.text if left == height else k.soft)
+        left -= 1
+    return out
+
+
+def footer(parts: Sequence[tuple[str, str, str]], width: int, how: Sketch) -> Text:
+    """Keys and words, as many as fit; those with an action can be clicked."""
+    k = how.look
+    out = Text(" ", no_wrap=True)
+    for key, word, action in parts:
+        if out.cell_len + cell_len(key) + cell_len(word) + 3 > width:
+            break
+        click = {"@click": f"screen.press('{action}')"} if action else {}
+        out.append(key, Style.parse(f"bold {k.today if not how.mono else k.text}") + Style(meta=click))
+        out.append(f" {word}", Style.parse(k.soft) + Style(meta=click)).append("  ")
+    return out

@@ -1,0 +1,325 @@
+"""The pictures of a roast: how far off plan, temperature, gas and air, ranges of first crack and drop.  Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from rich.text import Text
+
+from coach.distribution import Distribution
+from coach.forecast_types import Forecast
+from coach.screens.palette import Look
+from coach.screens.picture import Array, Picture
+from coach.situation import Situation
+from coach.units import Control, clock, from_celsius, from_kelvins, number
+
+LABELS: Final = 5
+"""Cells for the labels of the scale, left of a picture."""
+Z80: Final = 1.2816
+"""Half of the central 80 % range of a normal distribution, in standard deviations."""
+SCALES: Final = (5.0, 7.5, 10.0, 15.0, 20.0, 30.0)
+"""How far the off-plan strip may reach to each side, K."""
+READING, DOUBTED, NOW, NOW_PLAIN = "●", "?", "◆", "*"
+SPARKS: Final = "▁▂▃▄▅▆▇█"
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """How to draw: colours, whether with plain signs alone, and whether without any ground colour."""
+
+    look: Look
+    plain: bool = False
+    mono: bool = False
+
+    def inks(self) -> dict[str, str]:
+        """A style for each name that the pictures use."""
+        k = self.look
+        lane = {"lane": k.lane} if k.lane and not (self.mono or self.plain) else {}
+        return {
+            "today": f"bold {k.today}", "fan": k.fan, "plan": k.plan, "edge": k.faint, "tick": k.faint, "label": k.soft,
+            "other": f"bold {k.other}", "window": k.text, "off": f"bold {k.off}", "doubt": f"bold {k.off}",
+            "now": f"bold {k.today}", "gas": k.soft, "done": k.text, **lane,
+        }  # fmt: skip
+
+    @property
+    def grounds(self) -> bool:
+        """Whether the band can be shaded."""
+        return bool(self.look.lane) and not (self.mono or self.plain)
+
+
+def axis_end(s: Situation) -> float:
+    """Where the time axis ends, s: soon after the drop, planned, forecast or made."""
+    drop = s.roast.marks.get("drop")
+    now = max(s.t or 0.0, 0.0)
+    if drop is not None:
+        return max(drop, s.profile.curve.end) + 15.0
+    ends = [s.profile.curve.end + 20.0, now + 30.0]
+    if s.forecast.drop is not None:
+        ends.append(min(s.forecast.drop.time.q90, s.profile.curve.end + 180.0) + 15.0)
+    return max(ends)
+
+
+def bands(s: Situation, times: Array) -> Array:
+    """Half width of the tolerance band at each time, K."""
+    edges = sorted(
+        {0.0, *(g.time for g in s.profile.goals.values()), *(t for t, _ in s.profile.document.band_pointwise)}
+    )
+    found: Array = np.array([s.profile.band(t, s.profile.planned_phase(t)) for t in edges], dtype=np.float64)
+    at = np.searchsorted(np.array(edges), times, side="right").clip(1) - 1
+    return np.take(found, at)
+
+
+def off_plan(s: Situation, t: float, celsius: float) -> float:
+    """A temperature less the plan's at that time, K."""
+    return celsius - s.profile.curve.value(t)
+
+
+def strip_scale(s: Situation) -> float:
+    """How far the strip reaches to each side, K: the band and what was read since the turning point, with some room."""
+    begin = s.profile.curve.turning_point[0]
+    end = s.profile.curve.end
+    most = 1.6 * max(s.profile.band(t, s.profile.planned_phase(t)) for t in (begin + 1, (begin + end) / 2, end))
+    doubted = s.estimate.doubtful if s.estimate is not None else {}
+    for r in s.roast.readings:
+        if r.t > begin + 20 and r.line not in doubted:
+            most = max(most, 1.1 * abs(off_plan(s, r.t, r.celsius)))
+    if s.forecast.deviation is not None and (s.t or 0.0) > begin:
+        most = max(most, 1.3 * abs(s.forecast.deviation))
+    return next((x for x in SCALES if x >= most), SCALES[-1])
+
+
+def _scale_labels(high: float, low: float, height: int, steps: tuple[float, ...], sign: bool) -> list[str]:
+    out = [" " * LABELS] * height
+    for value in steps:
+        y = round((high - value) / (high - low) * (height * 4 - 1)) // 4
+        if 0 <= y < height:
+            text = number(abs(value), 1)
+            mark = ("+" if value > 0 else "−" if value < 0 else "") if sign else ""
+            out[y] = f"{mark + text:>{LABELS - 1}} "
+    return out
+
+
+def time_axis(end: float, width: int) -> str:
+    """Times under a picture of ``width`` cells with its labels."""
+    every = next((e for e in (60, 120, 180, 240, 300, 600, 1200) if width / (end / e) >= 11), 1800)
+    row = [" "] * (LABELS + width)
+    for t in range(0, int(end) + 1, every):
+        at = LABELS + round(t / end * (width - 1))
+        text = clock(t)
+        if at + len(text) <= len(row):
+            row[at : at + len(text)] = text
+    return "".join(row)
+
+
+def _now(s: Situation) -> tuple[float, float] | None:
+    """Where the beans are: time and the estimate, °C."""
+    if s.t is None or s.estimate is None or s.estimate.reading_t is None or s.roast.phase == "cooling":
+        return None
+    return s.t, s.estimate.temperature
+
+
+def _today(s: Situation, times: Array) -> tuple[Array, list[tuple[float, float, bool]]]:
+    """Today's line at each time (°C, nan where there is none), and each reading with whether it was kept out."""
+    doubted = s.estimate.doubtful if s.estimate is not None else {}
+    end = s.roast.marks.get("drop", float("inf")) + 5.0
+    kept = [(r.t, r.celsius) for r in s.roast.readings if r.line not in doubted and r.t <= end]
+    now = _now(s)
+    if now is not None and (not kept or now[0] > kept[-1][0]):
+        kept.append(now)
+    if len(kept) < 2:
+        line = np.full(len(times), np.nan)
+    else:
+        x, y = np.array(kept).T
+        line = np.interp(times, x, y, left=np.nan, right=np.nan)
+    return line, [(r.t, r.celsius, r.line in doubted) for r in s.roast.readings if r.t <= end]
+
+
+def _ahead(s: Situation, other: Forecast | None, times: Array) -> dict[str, Array]:
+    """The fan at each time (°C, nan where there is none), and the trajectory that is asked about."""
+    out: dict[str, Array] = {}
+    path = s.forecast.path
+    if path is not None and s.roast.phase != "cooling" and len(path.t):
+        mean = np.interp(times, path.t, path.mean, left=np.nan, right=np.nan)
+        sd = np.interp(times, path.t, path.sd)
+        out |= {"middle": mean, "low": mean - Z80 * sd, "high": mean + Z80 * sd}
+    if other is not None and other.path is not None and len(other.path.t):
+        out["other"] = np.interp(times, other.path.t, other.path.mean, left=np.nan, right=np.nan)
+    return out
+
+
+def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | None = None) -> Text:
+    """How far off plan over the whole roast, in ``width`` x ``height`` cells with labels and time axis.
+
+    The tolerance band is a shaded lane (drawn by its edges where there is no shade), readings and estimate a line, what
+    is likely to come a fan (8 of 10), due moves ticks, first crack and drop windows at the lower edge.
+    """
+    columns, rows = max(width - LABELS, 12), max(height - 1, 3)
+    end, reach = axis_end(s), strip_scale(s)
+    p = Picture(columns, rows, (0.0, end), (-reach, reach))
+    times = p.times
+    plan = s.profile.curve.at(times)
+    half = bands(s, times)
+    if how.grounds:
+        p.shade(-half, half, "lane")
+    else:
+        p.line(half, "edge", dashes=2)
+        p.line(-half, "edge", dashes=2)
+    p.line(np.zeros(len(times)), "plan", dashes=3)
+    ahead = {k: v - plan for k, v in _ahead(s, other, times).items()}
+    if "middle" in ahead:
+        p.between(ahead["low"], ahead["high"], "fan")
+        p.line(ahead["low"], "fan")
+        p.line(ahead["high"], "fan")
+        p.line(ahead["middle"], "fan", dashes=2)
+    _moves(p, s)
+    line, readings = _today(s, times)
+    begin = s.profile.curve.turning_point[0] - 5.0
+    off = line - plan
+    off[times < begin] = np.nan
+    p.line(off, "today")
+    for t, celsius, doubted in readings:
+        if t >= begin:
+            p.sign(t, off_plan(s, t, celsius), DOUBTED if doubted else READING, "doubt" if doubted else "today")
+    if "other" in ahead:
+        p.line(ahead["other"], "other")
+    now = _now(s)
+    if now is not None and now[0] >= begin:
+        p.sign(now[0], off_plan(s, *now), NOW_PLAIN if how.plain else NOW, "now")
+    _windows(p, s, other)
+    step = next((x for x in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0) if rows * 4 * x / (2 * reach) >= 10), 50.0)
+    unit = s.roast.header.unit
+    shown = from_kelvins(reach, unit)
+    step = step if unit == "C" else 2 * step
+    marks = tuple(float(k * step) for k in range(-int(shown / step), int(shown / step) + 1))
+    labels = _scale_labels(shown, -shown, rows, marks, True)
+    picture = p.text(how.inks(), plain=how.plain, left=labels)
+    return picture.append("\n" + time_axis(end, columns), how.look.soft)
+
+
+def _moves(p: Picture, s: Situation) -> None:
+    """The planned moves of the gas: ticks with the value at the upper edge, those to come bold."""
+    now, last = s.t or 0.0, -9
+    for step in s.profile.steps:
+        if step.control != "gas" or step.time <= 0:
+            continue
+        x = p.column(step.time) // 2
+        to_come = step.time > now
+        p.upright(step.time, "tick", every=3)
+        if x > last + 8 and p.height >= 5:
+            p.put(x, 0, f"▾gas {number(step.shown, 2)}", "window" if to_come else "tick")
+            last = x
+
+
+def _windows(p: Picture, s: Situation, other: Forecast | None) -> None:
+    """Where first crack and drop will be (8 of 10) or were, at the lower edge."""
+    y, spans = p.height - 1, []
+    for name, found, mark in (
+        ("crack", s.forecast.first_crack, s.roast.marks.get("first crack")),
+        ("drop", s.forecast.drop, s.roast.marks.get("drop")),
+    ):
+        if mark is not None:
+            spans.append((name, mark, mark, mark))
+        elif found is not None:
+            spans.append((name, found.time.q10, found.time.median, found.time.q90))
+    taken = 0
+    for name, low, middle, high in spans:
+        a, m, b = (p.column(t) // 2 for t in (low, middle, high))
+        bar = "┃" if a == b else "├" + "─" * (b - a - 1) + "┤"
+        start = a - len(name) - 1
+        if start >= taken:
+            p.put(start, y, name, "window")
+        p.put(a, y, bar, "window")
+        if a < m < b:
+            p.put(m, y, "┿", "window")
+        taken = b + 1
+    if other is not None and other.first_crack is not None:
+        p.put(p.column(other.first_crack.time.median) // 2, y, "◆", "other")
+
+
+def curve_picture(s: Situation, width: int, height: int, how: Sketch, other: Forecast | None = None) -> Text:
+    """The temperature over the whole roast: plan, today, what is likely to come."""
+    columns, rows = max(width - LABELS, 12), max(height - 1, 3)
+    end = axis_end(s)
+    values = s.profile.curve.values
+    unit = s.roast.header.unit
+    read = [r.celsius for r in s.roast.readings if r.t > s.profile.curve.turning_point[0]]
+    low = min([s.profile.curve.turning_point[1], *read]) - 8.0
+    high = max([*values[1:], *read, s.profile.drop_temperature]) + 8.0
+    p = Picture(columns, rows, (0.0, end), (low, high))
+    times = p.times
+    plan = s.profile.curve.at(times)
+    p.line(plan, "plan", dashes=3)
+    ahead = _ahead(s, other, times)
+    if "middle" in ahead:
+        p.line(ahead["low"], "fan")
+        p.line(ahead["high"], "fan")
+    line, readings = _today(s, times)
+    p.line(line, "today")
+    for t, celsius, doubted in readings:
+        p.sign(t, celsius, DOUBTED if doubted else READING, "doubt" if doubted else "today")
+    if "other" in ahead:
+        p.line(ahead["other"], "other")
+    now = _now(s)
+    if now is not None:
+        p.sign(*now, NOW_PLAIN if how.plain else NOW, "now")
+    top, bottom = from_celsius(high, unit), from_celsius(low, unit)
+    step = next((x for x in (10, 20, 25, 50, 100, 200) if rows / ((top - bottom) / x) >= 1.9), 400)
+    marks = tuple(float(v) for v in range(int(bottom // step + 1) * step, int(top) + 1, step))
+    labels = _scale_labels(top, bottom, rows, marks, False)
+    return p.text(how.inks(), plain=how.plain, left=labels).append("\n" + time_axis(end, columns), how.look.soft)
+
+
+def lane(s: Situation, control: Control, width: int, how: Sketch) -> Text:
+    """One row: a control's setting over the roast, as made until now and as planned from then on."""
+    columns = max(width - LABELS, 12)
+    end, now = axis_end(s), s.t or 0.0
+    out = Text(f"{control:>{LABELS - 1}} ", style=how.look.soft, no_wrap=True)
+    made = sorted((m.t, m.value, m.shown) for m in s.roast.moves if m.control == control)
+    steps = sorted((x.time, x.value, x.shown) for x in s.profile.steps if x.control == control)
+    past = [m for m in made if m[0] <= now] or [x for x in steps if x[0] <= now]
+    known = [*past, *(x for x in steps if x[0] > now)]
+    style_now = how.look.fan if made else how.look.faint
+    if not known:
+        return out
+    most = max(v for _, v, _ in known) or 1.0
+    times = np.linspace(0.0, end, columns)
+    starts = np.array([t for t, _, _ in known])
+    at = np.searchsorted(starts, times, side="right") - 1
+    signs, styles = [], []
+    for i, t in zip(at.tolist(), times.tolist(), strict=True):
+        value = known[max(i, 0)][1]
+        level = 0 if value <= 0 else round(value / most * 4)
+        signs.append("_" if how.plain else SPARKS[level])
+        styles.append(style_now if t <= now else how.look.faint)
+    labelled = [*known[-1:], *known] if len(known) == 1 else known
+    for (t, _, shown), (after, _, _) in pairwise([*labelled, (end, 0.0, 0.0)]):
+        x, text = max(round(t / end * (columns - 1)), 0), f" {number(shown, 2)} "
+        if after - t > 0 and x + len(text) + 1 < columns and (after - t) / end * columns > len(text):
+            for k, sign in enumerate(text, start=1):
+                signs[x + k] = sign
+    for sign, style in zip(signs, styles, strict=True):
+        out.append(sign, style)
+    return out
+
+
+def range_bar(found: Distribution, plan: float, width: int, how: Sketch, *, reach: float) -> Text:
+    """8 of 10 as a bar with the middle as a dot, the plan as an upright tick; ``reach`` (s or K) to each side of it."""
+    low, middle, high = found.q10, found.median, found.q90
+    reach = max(reach, 1.1 * abs(low - plan), 1.1 * abs(high - plan))
+    cells = ["·"] * width
+    styles = [how.look.faint] * width
+
+    def at(value: float) -> int:
+        return int(np.clip(round((value - plan + reach) / (2 * reach) * (width - 1)), 0, width - 1))
+
+    for i in range(at(low), at(high) + 1):
+        cells[i], styles[i] = ("=" if how.plain else "━"), how.look.fan
+    cells[at(plan)], styles[at(plan)] = ("|" if how.plain else "┃"), f"bold {how.look.text}"
+    cells[at(middle)], styles[at(middle)] = "●", f"bold {how.look.fan}"
+    out = Text(no_wrap=True)
+    for sign, style in zip(cells, styles, strict=True):
+        out.append(sign, style)
+    return out

@@ -1,0 +1,287 @@
+"""The roast on the screen: pure renderers put into panes, laid out by the room there is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.events import Resize
+from textual.geometry import Size
+from textual.message import Message
+
+from coach.forecast_types import Forecast
+from coach.roast import Numbered
+from coach.screens.act import Act, others
+from coach.screens.roast_panes import (
+    advice_line,
+    advice_panel,
+    alert,
+    alerts,
+    band,
+    entries_list,
+    figures,
+    forecast_panel,
+    in_short,
+    large,
+    ranges,
+    results_panel,
+    state_row,
+)
+from coach.screens.roast_pictures import Sketch, curve_picture, lane, strip
+from coach.screens.widgets import Pane
+from coach.situation import ActiveCue, Situation
+from coach.units import Control
+
+WIDE: Final = 120
+"""From so many columns on there is a second column beside the pictures."""
+VAST: Final = 160
+"""From so many columns on the figures are five rows high, where there are rows for it."""
+TALL: Final = 34
+"""From so many rows on the band has five, and the temperature curve stands under the strip."""
+LEAST: Final = 11
+"""Rows of the strip with its axis that nothing else may take."""
+
+
+Picked = Literal["strip", "curve", "lists"]
+
+
+@dataclass(frozen=True)
+class Shot:
+    """What the roast view shows: a situation with its cues, the act for the band, and what stands around them."""
+
+    situation: Situation
+    cues: Sequence[ActiveCue]
+    act: Act
+    name: str = ""
+    state: str = ""
+    dial: str = ""
+    missed: str = ""
+    """Planned moves that were missed, and the keys for it."""
+    entries: Sequence[Numbered] = field(default_factory=tuple)
+    other: Forecast | None = None
+    by_ear: bool = False
+    """A rehearsal by ear: dials, and what is heard."""
+    picture: Picked = "strip"
+    """What is shown where there is room for one picture."""
+
+
+class RoastView(Vertical):
+    """Shows a ``Shot``; asks for one with ``Wanted`` when it has got another size."""
+
+    DEFAULT_CSS = """
+    RoastView { height: 1fr; }
+    RoastView Pane { height: 1; }
+    RoastView #state { background: $bar; }
+    RoastView #body { height: 1fr; }
+    RoastView #pictures { width: 1fr; height: 1fr; }
+    RoastView #strip, RoastView #curve { height: 1fr; }
+    RoastView #side { width: 38; height: 1fr; padding: 0 0 0 2; display: none; }
+    RoastView.wide #side { display: block; }
+    RoastView.vast #side { width: 52; }
+    RoastView.lists #side { display: block; width: 1fr; }
+    RoastView.lists #pictures { display: none; }
+    RoastView #side Pane { height: auto; border-top: solid $rule; border-title-color: $soft; }
+    RoastView.wide #strip, RoastView.wide #curve, RoastView.wide #gas {
+        border-top: solid $rule; border-title-color: $soft; }
+    RoastView.wide #gas { height: 2; }
+    RoastView #side #entries { height: 1fr; }
+    RoastView #side #alerts { max-height: 8; }
+    """
+
+    class Wanted(Message):
+        """The view has another size, and wants to be shown anew."""
+
+    def __init__(self, *, plain: bool = False) -> None:
+        super().__init__(id="roast")
+        self._plain = plain
+        self.shot: Shot | None = None
+        """What is shown."""
+        self._shown: tuple[Size, Sketch] | None = None
+        self._drawn: dict[str, tuple[tuple[object, ...], Text]] = {}
+
+    def compose(self) -> ComposeResult:
+        def pane(name: str, grows: bool = False) -> Pane:
+            return Pane(name, grows=grows, ascii_only=self._plain)
+
+        for name in ("state", "figures", "band", "alert", "ranges", "advice-line"):
+            yield pane(name)
+        with Horizontal(id="body"):
+            with Vertical(id="pictures"):
+                for name in ("strip", "curve", "gas", "air"):
+                    yield pane(name)
+            with Vertical(id="side"):
+                for name in ("forecast", "advice", "alerts"):
+                    yield pane(name, grows=True)
+                yield pane("entries")
+        yield pane("dial")
+
+    def on_mount(self) -> None:
+        """Titles of the panes."""
+        for name, title in (
+            ("curve", "Temperature"),
+            ("gas", "Gas and air"),
+            ("forecast", "Forecast"),
+            ("advice", "Advice"),
+            ("alerts", "Alerts"),
+            ("entries", "Entries"),
+        ):
+            self._pane(name).border_title = title
+
+    def on_resize(self, event: Resize) -> None:
+        """Lay out for the new size, then ask to be shown."""
+        self.post_message(self.Wanted())
+
+    def _pane(self, name: str) -> Pane:
+        return self.query_one(f"#{name}", Pane)
+
+    def show(self, shot: Shot, how: Sketch) -> None:
+        """Show this; nothing is done where it is what stands there, and panes repaint only what has changed."""
+        width, height = self.size.width, self.size.height
+        of = (self.size, how)
+        if self.shot is not None and self._shown == of and _alike(shot, self.shot):
+            return
+        self.shot = shot
+        if width < 20 or height < 5:
+            return
+        self._shown = of
+        wide = width >= WIDE and height >= 20
+        inside = "shaded" if how.grounds else "between the dotted lines"
+        self._pane("strip").border_title = f"Off plan   {inside}: inside tolerance"
+        self.set_class(wide, "wide")
+        self.set_class(width >= VAST and wide, "vast")
+        s, rest = shot.situation, others(shot.cues, shot.act)
+        left = height - 1
+        self._pane("state").show(state_row(s, shot.name, shot.state, width, how))
+        self._line("dial", Text(shot.dial, how.look.fan, no_wrap=True) if shot.dial else None)
+        left -= 1 if shot.dial else 0
+        low = height < 16
+        scale = 2 if width >= VAST and height >= 44 else 1
+        tall = 3 if self._plain else 6 if scale == 2 else 4
+        small = low or width < 60
+        digits = figures(s, shot.act.next_in, width, how, scale=scale)
+        if small:
+            digits = in_short(s, shot.act.next_in, width, how)
+            tall = 1
+        self._sized("figures", digits, tall)
+        rows = 7 if height >= 44 else 5 if height >= TALL - 3 else 3 if height >= 12 else 1
+        self._sized("band", band(shot.act, width, rows, how), rows)
+        left -= tall + rows
+        if shot.by_ear:
+            for name in ("figures", "band", "alert", "ranges", "advice-line", "strip", "curve", "gas", "air"):
+                self._line(name, None)
+            self.query_one("#side").display = False
+            return
+        extra = shot.act.more if rows == 3 and large(shot.act, width, rows) and not self._plain else ""
+        self._line("alert", None if wide else alert(rest, s, width, how, extra, shot.missed))
+        self._line("ranges", None if wide or left < 6 else ranges(s, width, how))
+        left -= 0 if wide else 1 + (1 if left >= 6 else 0)
+        line = not wide and left > LEAST
+        self._line("advice-line", advice_line(s, width, how) if line else None)
+        left -= 1 if line else 0
+        self._pictures(shot, how, wide, left)
+        if wide:
+            self._side(shot, rest, how)
+
+    def _pictures(self, shot: Shot, how: Sketch, wide: bool, left: int) -> None:
+        s = shot.situation
+        two = left >= 2 * LEAST - 2 + (2 if wide else 0)
+        lanes = left >= 2 * LEAST + 1
+        side = 0 if not wide else 54 if self.has_class("vast") else 40
+        width = self.size.width - (side if wide else 0)
+        edge = 1 if wide else 0
+        room = left - (2 + edge if lanes else 0)
+        controls: tuple[Control, ...] = ("gas", "air")
+        for control in controls:
+            self._line(control, lane(s, control, width, how) if lanes else None)
+        upper = room if not two else max(round(room * 0.5), LEAST + edge)
+        sizes = {"strip": upper, "curve": room - upper} if two else {"strip": room, "curve": 0}
+        if not two and shot.picture == "curve":
+            sizes = {"strip": 0, "curve": room}
+        lists = not wide and (shot.picture == "lists") != (s.roast.phase == "cooling")  # after the drop: results first
+        self.set_class(lists, "lists")
+        if lists:
+            sizes = {"strip": 0, "curve": 0}
+            self._side(shot, others(shot.cues, shot.act), how)
+        for name, draw in (("strip", strip), ("curve", curve_picture)):
+            pane, rows = self._pane(name), sizes[name]
+            pane.display = rows > 0
+            if rows:
+                pane.styles.height = rows
+                of = _basis(shot, width, rows - edge, how)
+                kept = self._drawn.get(name)
+                if kept is None or not _same(kept[0], of):
+                    self._drawn[name] = of, draw(s, width, rows - edge, how, shot.other)
+                pane.show(self._drawn[name][1])
+
+    def _side(self, shot: Shot, rest: Sequence[ActiveCue], how: Sketch) -> None:
+        s = shot.situation
+        lists = self.has_class("lists")
+        width = self.size.width - 4 if lists else (52 if self.has_class("vast") else 38) - 2
+        if lists:
+            self._pane("forecast").display = False
+        else:
+            self._pane("forecast").show(forecast_panel(s, width, how))
+            self._pane("forecast").display = True
+        dropped = s.roast.phase == "cooling"
+        self._pane("advice").border_title = "Results" if dropped else "Advice"
+        self._pane("advice").show(results_panel(s.roast, width, how) if dropped else advice_panel(s, width, 6, how))
+        self._pane("alerts").show(alerts(rest, s, width, 7, how, shot.missed))
+        rows = max(self._pane("entries").size.height, 3)
+        self._pane("entries").show(entries_list(shot.entries, s.roast, width, rows, how))
+
+    def _line(self, name: str, text: Text | None) -> None:
+        pane = self._pane(name)
+        pane.display = text is not None
+        if text is not None:
+            pane.show(text)
+
+    def _sized(self, name: str, text: Text, rows: int) -> None:
+        pane = self._pane(name)
+        pane.display = True
+        if pane.styles.height is None or pane.styles.height.value != rows:
+            pane.styles.height = rows
+        pane.show(text)
+
+
+def _alike(a: Shot, b: Shot) -> bool:
+    """Whether two shots show the same: one situation, and the same around it."""
+    same = a.situation is b.situation and a.entries is b.entries and a.other is b.other and a.act == b.act
+    around = (a.name, a.state, a.dial, a.missed, a.by_ear, a.picture) == (
+        b.name, b.state, b.dial, b.missed, b.by_ear, b.picture,
+    )  # fmt: skip
+    return same and around and tuple(a.cues) == tuple(b.cues)
+
+
+def _basis(shot: Shot, width: int, rows: int, how: Sketch) -> tuple[object, ...]:
+    """What a picture rests on: it is drawn anew when one of these has changed.  Time alone moves nothing until the next
+    whole second's estimate."""
+    s = shot.situation
+    e, f = s.estimate, s.forecast
+    path = f.path
+    return (
+        s.profile, s.roast.readings, s.roast.moves, tuple(s.roast.marks.items()), s.roast.phase, width, rows, how,
+        None if path is None else path.mean, f.first_crack, f.drop, s.t if s.t is None else int(s.t // 5),
+        None if e is None else (e.reading_t, tuple(e.doubtful)), None if shot.other is None else shot.other.path,
+    )  # fmt: skip
+
+
+def _same(a: tuple[object, ...], b: tuple[object, ...]) -> bool:
+    for x, y in zip(a, b, strict=True):
+        if x is y:
+            continue
+        if type(x) is type(y) and isinstance(x, (int, float, str, tuple, Sketch)) and _plainly(x, y):
+            continue
+        return False
+    return True
+
+
+def _plainly(x: object, y: object) -> bool:
+    if isinstance(x, tuple) and isinstance(y, tuple):
+        return len(x) == len(y) and all(
+            a is b or (isinstance(a, (int, float, str, tuple)) and a == b) for a, b in zip(x, y, strict=True)
+        )
+    return x == y

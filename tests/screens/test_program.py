@@ -1,0 +1,163 @@
+"""What every full screen shares: leaving, clicks, themes, help on the first page."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+import pytest
+import still
+from still import app_of, text_of
+
+from coach.screens.roast_view import RoastView
+from coach.settings import Settings
+
+
+def driven(app: Any, drive: Any, size: tuple[int, int] = (80, 24)) -> None:
+    async def whole() -> None:
+        async with app.run_test(size=size) as pilot:
+            await drive(pilot)
+
+    asyncio.run(whole())
+
+
+def test_ctrl_c_says_how_to_leave_and_covers_no_entry(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.near_plan())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter", *"16", "ctrl+c")
+        await pilot.pause()
+        assert app.roast.buffer == "16"
+        text = text_of(app)
+        assert "› 16" in text
+        assert "Ctrl+q leaves" in text
+        assert app.is_running
+
+    driven(app, drive)
+
+
+def test_keys_of_the_last_row_can_be_clicked(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.near_plan())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        await pilot.pause()
+        row = text_of(app).splitlines()[-1]
+        await pilot.click("#keys", offset=(row.index("glance") if "glance" in row else row.index("? keys"), 0))
+        await pilot.pause()
+        assert app.roast.view in ("glance", "help")
+
+    driven(app, drive)
+
+
+def test_the_first_page_has_the_page_of_keys_and_a_checklist_that_is_ticked(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.waiting())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("question_mark")
+        await pilot.pause()
+        assert "KEYS" in text_of(app)
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.roast.brief_open
+        await pilot.press("2")
+        await pilot.pause()
+        page = str(app.roast.query_one("#brief-text").render())
+        assert "[ ] 1" in page
+        assert "[x] 2" in page
+        assert "4 left" in page
+
+    driven(app, drive)
+
+
+@pytest.mark.parametrize("theme", ["light", "contrast", "terminal"])
+def test_another_theme_draws_anew(tmp_path: Path, theme: Any) -> None:
+    app = app_of(tmp_path, still.near_plan())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        await pilot.pause()
+        before = app.roast.query_one("#state").shown.spans
+        app.look_like(theme)
+        await pilot.pause()
+        assert app.theme == f"coach-{theme}"
+        assert app.roast.query_one("#state").shown.spans != before
+
+    driven(app, drive)
+
+
+def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.near_plan())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        names = [c.title for c in app.get_system_commands(app.screen)]
+        assert "first crack (f)" in names
+        assert "theme: light" in names
+        assert "leave" in names
+        assert app.roast.query_one(RoastView).shot is not None
+
+    driven(app, drive)
+
+
+def test_results_stand_as_a_form_after_the_drop(tmp_path: Path) -> None:
+    from dataclasses import replace
+
+    from coach.entries import Result
+    from coach.screens.palette import LOOKS
+    from coach.screens.roast_panes import results_panel
+    from coach.screens.roast_pictures import Sketch
+
+    roast = still.cooling().roast
+    how = Sketch(LOOKS["dark"])
+    empty = results_panel(roast, 40, how).plain
+    assert "type  out 690g" in empty
+    assert "loss" not in empty
+    result = Result(at=700.0, weight_in=0.8, weight_out=0.69, colour=58.0, colour_scale="our meter")
+    filled = results_panel(replace(roast, result=result), 40, how).plain
+    assert "0.69 kg" in filled
+    assert "13.8%" in filled, "1 - 0.69 / 0.8 = 0.1375"
+    assert "58 (our meter)" in filled
+    assert "type  score 85" in filled
+
+
+def test_lists_take_the_rows_that_they_need_as_the_roast_goes_on(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.waiting())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        await pilot.pause()
+        app.roast.live.coach.situation = still.near_plan()
+        app.roast.live.coach.cues = still.early()
+        app.roast.refresh_all()
+        await pilot.pause()
+        text = text_of(app)
+        assert "205 to 210, plan 209" in text, "the drop stands in the forecast"
+        assert "takes effect from 6:50" in text
+
+    driven(app, drive, (120, 36))
+
+
+def test_the_first_paint_waits_for_no_statistics() -> None:
+    """scipy takes longer to load than a first paint may last."""
+    import subprocess
+    import sys
+
+    code = "import sys, coach.screens.app; print([m for m in ('scipy', 'matplotlib') if m in sys.modules])"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("theme", ["dark", "light", "contrast", "terminal"])
+def test_danger_is_filled_in_every_theme(tmp_path: Path, theme: Any) -> None:
+    app = app_of(tmp_path, still.near_plan(), still.too_hot(), settings=Settings(theme=theme))
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        await pilot.pause()
+        band = app.screen._compositor.render_strips()[6]
+        grounds = {segment.style.bgcolor for segment in band if segment.style is not None}
+        assert all(ground is not None and not ground.is_default for ground in grounds)
+        assert grounds.isdisjoint({s.style.bgcolor for s in app.screen._compositor.render_strips()[-2] if s.style})
+
+    driven(app, drive)
