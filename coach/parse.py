@@ -1,7 +1,7 @@
-"""One typed line becomes an entry: ``198``, ``164@5:45``, ``164-10``, ``fc``, ``gas 0.9``, ``g.9@6:00``, ``/a note``.
+"""One typed line becomes an entry: ``198``, ``164@6:20``, ``164-10``, ``fc``, ``gas 1.3``, ``g1.3@6:00``, ``/a note``.
 
 A time can be given to anything: ``@m:ss`` is roast time, ``-n`` after a space or a number is n seconds ago, and so is
-``@-n``.  A time alone, ``@5:45`` or ``@-10``, is for the entry made last.
+``@-n``.  A time alone, ``@6:20`` or ``@-10``, is for the entry made last.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ CONTROL_WORDS: Final[dict[str, Control]] = {
     "r": "drum",
 }
 
-EXAMPLES: Final = "198 · 198@5:45 · 198 -10 · y · g 0.9 · /note"
+EXAMPLES: Final = "198 · 198@6:20 · 198 -10 · y · g 1.3 · /note"
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ def _float(text: str) -> float:
 def _seconds_ago(text: str) -> float:
     ago = _float(text)
     if ago > 3600:
-        raise EntryError(f"{ago:g} seconds ago is more than an hour.", "Give the roast time: 164@5:45")
+        raise EntryError(f"{ago:g} seconds ago is more than an hour.", "Give the roast time: 164@6:20")
     return ago
 
 

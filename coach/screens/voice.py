@@ -7,5 +7,5 @@ from coach.situation import ActiveCue, Situation
 
 
 def spoken(cue: ActiveCue, s: Situation) -> str:
-    """A few words: 'gas to 0.8 by 5:45. crack early'."""
+    """A few words: 'gas to 0.8 by 6:20. crack early'."""
     return f"{headline(cue, s)}. {cue.name}"

@@ -1,6 +1,6 @@
 """What if: a setting is typed after the key, and its forecast shown beside the present one; nothing stays of it.
 
-``w 0.8`` is the gas, ``w a 3`` air, ``w r 55`` the drum.  ``=`` logs it as the move made;
+``w 0.8`` is the gas, ``w a 3`` air, ``w r 48`` the drum.  ``=`` logs it as the move made;
 Enter logs nothing; Esc leaves without a trace.
 """
 

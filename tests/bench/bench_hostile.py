@@ -148,9 +148,10 @@ class Hostile:
 
     async def life(self, sequences: int, *, resume: bool) -> None:
         """Some sequences between opening the screen and leaving it."""
-        app: Any = RoastApp(self.live, tick=1000, resumed=resume)
+        program: Any = RoastApp(self.live, tick=1000, resumed=resume)
+        app = getattr(program, "roast", program)
         app.roast.monotonic = self.hand
-        async with app.run_test(size=self.rng.choice(SIZES)) as pilot:
+        async with program.run_test(size=self.rng.choice(SIZES)) as pilot:
             if not resume:
                 await pilot.press("enter")
             for _ in range(sequences):

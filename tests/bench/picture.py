@@ -7,9 +7,12 @@ looked at.  The situations are made by hand and invented; fonts and outside link
 from __future__ import annotations
 
 import asyncio
+import os
 import re
+import shutil
 import sys
 import tempfile
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +24,7 @@ from test_snapshots import VIEWS  # noqa: E402
 
 from coach.library import load_profile  # noqa: E402
 from coach.screens.asides import review_page  # noqa: E402
+from coach.screens.home import HomeApp  # noqa: E402
 from coach.screens.palette import LOOKS  # noqa: E402
 from coach.screens.reader import Reader  # noqa: E402
 from coach.settings import Settings  # noqa: E402
@@ -59,6 +63,18 @@ async def exported(app: Any, size: tuple[int, int], keys: list[str], to: Path) -
         to.write_text(clean(app.export_screenshot(title="coach")), encoding="utf-8")
 
 
+async def home_picture(folder: Path) -> None:
+    """The home screen of somebody with the invented roast in the logbook, on the day after it."""
+    (folder / "roasts").mkdir(parents=True)
+    shutil.copy(ROOT / "examples" / "invented-roast.jsonl", folder / "roasts" / "invented-roast.jsonl")
+    os.environ["COACH_HOME"] = str(folder)
+    app = HomeApp(now=datetime(2026, 11, 3, 8, 0))
+    async with app.run_test(size=SIZE) as pilot:
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        (ROOT / "examples" / "home.svg").write_text(clean(app.export_screenshot(title="coach")), encoding="utf-8")
+
+
 async def pictures(folder: Path | None) -> None:
     """The README's pictures, and all others where a folder is named."""
     with tempfile.TemporaryDirectory() as home:
@@ -66,6 +82,7 @@ async def pictures(folder: Path | None) -> None:
             situation, cues, keys = VIEWS[name]
             app = still.app_of(Path(home) / name, situation(), cues())
             await exported(app, SIZE, keys, ROOT / "examples" / f"{file}.svg")
+        await home_picture(Path(home) / "coach")
         profile = load_profile("larch-hill")
         page = review_page(ROOT / "examples" / "invented-roast.jsonl", profile, Path(home) / "none")
         await exported(Reader("review", page), (150, 44), [], ROOT / "examples" / "review.svg")
