@@ -22,7 +22,7 @@ def move_text(
     bites: float | None,
     after: Distribution,
 ) -> str:
-    """'gas 0.9 to 0.7 by 7:10; bites from 7:40; crack 8:05 to 8:26 (8:18-8:35), plan 8:30'.
+    """'gas 1.3 to 1.1 by 7:10; bites from 7:40; crack 8:05 to 8:26 (8:18-8:35), plan 8:30'.
 
     ``stands`` and ``base``: the setting as it is, and as it would be by the plan when the move is made (core units);
     ``moment``: when that is; ``deadline`` and ``bites`` roast time, s; ``after``: what the aim comes to.

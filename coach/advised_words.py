@@ -20,7 +20,7 @@ HOW = {
 
 
 def line(told: Told, unit: TemperatureUnit) -> str:
-    """'3:20 gas to 0.9: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
+    """'3:20 gas to 1.3: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
     g = told.given
     return (
         f"{clock(g.t)} {g.control} to {number(g.shown, 2)}: {g.about} {value(told, g.without[1], unit)} to "

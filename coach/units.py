@@ -57,8 +57,8 @@ def from_kpa(value: float, unit: PressureUnit) -> float:
 def clock(seconds: float) -> str:
     """Seconds as ``m:ss``, with a minus sign before zero.
 
-    >>> clock(345), clock(-5.4), clock(3601)
-    ('5:45', '-0:05', '60:01')
+    >>> clock(380), clock(-5.4), clock(3601)
+    ('6:20', '-0:05', '60:01')
     """
     if not math.isfinite(seconds):
         return "–"
@@ -73,8 +73,8 @@ _CLOCK = re.compile(r"(\d{1,3}):([0-5]\d(?:\.\d+)?)")
 def parse_clock(text: str) -> float:
     """``m:ss`` (or plain seconds) as seconds; ValueError when it is neither.
 
-    >>> parse_clock("5:45"), parse_clock("90")
-    (345.0, 90.0)
+    >>> parse_clock("6:20"), parse_clock("90")
+    (380.0, 90.0)
     """
     text = text.strip()
     match = _CLOCK.fullmatch(text)
@@ -82,7 +82,7 @@ def parse_clock(text: str) -> float:
         return int(match[1]) * 60 + float(match[2])
     if re.fullmatch(r"\d{1,5}(?:\.\d+)?", text, re.ASCII):
         return float(text)
-    raise ValueError(f"'{text[:20]}' is not a time: write minutes and seconds like 5:45, or seconds")
+    raise ValueError(f"'{text[:20]}' is not a time: write minutes and seconds like 6:20, or seconds")
 
 
 def number(value: float, digits: int = 1) -> str:

@@ -190,7 +190,7 @@ def known_units(sheet: Sheet, given: dict[str, Any], gas: str | None) -> dict[st
         cells = [row[at] for _, row in sheet.rows]
         named = time_unit_in(sheet.names[at])
         if named == "min" and could_be_seconds(cells):
-            named = None  # 5.45 may be 5:45 as well
+            named = None  # 6.20 may be 6:20 as well
         out["time_unit"] = out["time_unit"] or time_unit_of(cells) or named
     if gas is not None:
         out["pressure_unit"] = out["pressure_unit"] or pressure_unit_in(sheet.names[column(sheet, gas, "gas")])

@@ -11,7 +11,7 @@ from coach.errors import FileError
 
 TimeUnit = Literal["m:ss", "s", "min", "m.ss"]
 TIME_UNITS: Final[tuple[TimeUnit, ...]] = get_args(TimeUnit)
-"""How times are written: 5:45 (or 0:05:45); 345; 5.75 (decimal minutes); 5.45 (minutes and seconds with a point)."""
+"""How times are written: 6:20 (or 0:06:20); 380; 6.33 (decimal minutes); 6.20 (minutes and seconds with a point)."""
 
 
 DATE: Final = r"\d{4}-\d\d|\d\d?[./]\d\d?[./]\d{2,4}"
@@ -53,7 +53,7 @@ def parse_time(text: str, unit: TimeUnit, decimal: str, path: str, line: int, na
             return sign * (int(match[1]) * 60 + int(match[2] or 0))
     elif re.fullmatch(rf"\d{{1,6}}(?:{point}\d{{1,9}})?", bare, re.ASCII):
         return sign * float(bare.replace(",", ".")) * (60.0 if unit == "min" else 1.0)
-    how = {"m:ss": "minutes:seconds like 5:45", "s": "seconds", "min": "decimal minutes", "m.ss": "m.ss like 5.45"}
+    how = {"m:ss": "minutes:seconds like 6:20", "s": "seconds", "min": "decimal minutes", "m.ss": "m.ss like 6.20"}
     hint = "Correct the cell, or say how times are written: --time-unit " + ", ".join(TIME_UNITS)
     if unit != "m:ss" and re.fullmatch(r"\d+:[0-5]\d", bare):
         hint = "Give --time-unit m:ss"
@@ -128,7 +128,7 @@ def time_unit_of(cells: Sequence[str]) -> TimeUnit | None:
 
 
 def could_be_seconds(cells: Sequence[str]) -> bool:
-    """Whether what is called minutes may be minutes and seconds with a point (5.45): two digits, never above 59."""
+    """Whether what is called minutes may be minutes and seconds with a point (6.20): two digits, never above 59."""
     given = [c for c in cells if c]
     told = [c for c in given if not re.fullmatch(r"-?\d+([.,]00?)?", c)]
     return bool(told) and all(re.fullmatch(r"-?\d+[.,][0-5]\d", c) for c in told)

@@ -48,7 +48,7 @@ def one(name: str, count: int, seed: int, folder: Path) -> None:
     corpus, words = folder / "corpus", folder / "words"
     corpus.mkdir()
     whole = {
-        "typed line": [b"198", b"164@5:45", b"164 -10", b"first crack", b"gas 0.9", b"/note", b"drop -5"],
+        "typed line": [b"198", b"164@6:20", b"164 -10", b"first crack", b"gas 1.3", b"/note", b"drop -5"],
         "journal line": [x.encode() for x in LINES],
         "journal": ["\n".join(LINES[:n]).encode() + b"\n" for n in (2, 9, 15)],
         "profile": [PROFILE],

@@ -41,7 +41,7 @@ ODD: Final = (
     "٣", "½", "1,5", "١٢:٣٤",
     "\\ud800", "\ufeff", "\r", "\n", "\t", '"', "'",
     "{", "}", "[", "]", ":", ",", ";", "@", "-", "/", "=", "null", "true",
-    "5:45", "@5:45", "-10", "fc", "gas", "/", "charge", "drop", "first crack", "\U0001f600", "a" * 300, "e\u0301" * 9,
+    "6:20", "@6:20", "-10", "fc", "gas", "/", "charge", "drop", "first crack", "\U0001f600", "a" * 300, "e\u0301" * 9,
     *ESCAPES,
 )  # fmt: skip
 PROFILE: Final = b"""name = "trial"
@@ -103,7 +103,7 @@ def mutated(data: bytes, rng: random.Random, most: int = 4) -> bytes:
 def _typed(rng: random.Random) -> bytes:
     if rng.random() < 0.4:
         return mutated(
-            rng.choice(("198", "164@5:45", "164 -10", "first crack", "gas 0.9", "g.9@6:00", "/note")).encode(), rng
+            rng.choice(("198", "164@6:20", "164 -10", "first crack", "gas 1.3", "g.7@6:00", "/note")).encode(), rng
         )
     signs = "0123456789@:-., /gyfcsdart\x00\x1b\xa0²\u0661\u202e"
     return "".join(
