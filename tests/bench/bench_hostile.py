@@ -142,7 +142,7 @@ class Hostile:
         """Until nothing is left to be entered, folded or painted."""
         await pilot._wait_for_screen()
         end = time.monotonic() + 20.0
-        while (app.roast.line.to_enter or (app.roast.live.coach.behind and app._folding)) and time.monotonic() < end:
+        while (app.line.to_enter or (app.live.coach.behind and app._folding)) and time.monotonic() < end:
             await asyncio.sleep(0.002)
         await pilot.pause(0)
 
@@ -150,7 +150,7 @@ class Hostile:
         """Some sequences between opening the screen and leaving it."""
         program: Any = RoastApp(self.live, tick=1000, resumed=resume)
         app = getattr(program, "roast", program)
-        app.roast.monotonic = self.hand
+        app.monotonic = self.hand
         async with program.run_test(size=self.rng.choice(SIZES)) as pilot:
             if not resume:
                 await pilot.press("enter")
@@ -173,7 +173,7 @@ class Hostile:
         if draw < 0.13:
             for _ in range(rng.randint(1, 40)):
                 self.hand.now = round(self.hand.now + 1.0)
-                app.roast.pulse()
+                app.pulse()
             await self.look(app, pilot, "time")
             return
         if draw < 0.17:
@@ -214,7 +214,7 @@ class Hostile:
             self.tally.fault("an entry is not on disk after 5 s", self.story())
         journal, screen = read_journal(self.path), self.painted(app)
         now = {n.line: n.entry for n in effective(journal.entries)}
-        if fold(journal.header, effective(journal.entries)) != app.roast.live.coach.roast:
+        if fold(journal.header, effective(journal.entries)) != app.live.coach.roast:
             self.tally.fault("the journal folded is not the roast on the screen", self.story())
         grown = len(journal.entries) - self.lines
         flat = " ".join(screen.split())
@@ -245,16 +245,16 @@ class Hostile:
                 self.tally.fault(
                     "the key logs another move than the screen offers", self.story(f"{self.offered} {first}")
                 )
-        band = OFFERED.search(screen) if app.roast.view == "roast" and not app.roast.line.text else None
+        band = OFFERED.search(screen) if app.view == "roast" and not app.line.text else None
         self.offered = (band[1].lower(), float(band[2])) if band else None
         found = WITHDRAWS.search(flat)
         self.named = (found[1], found[2]) if found else None
-        if app.roast.line.withdraws is not None and self.named is None:
+        if app.line.withdraws is not None and self.named is None:
             self.tally.fault("the next Backspace withdraws what the screen does not name", self.story(screen))
         self.agree(app, screen)
-        if app.roast.guard.word:
-            self.tally.fault(f"fault in the coach: {app.roast.guard.word[:120]}", self.story())
-            app.roast.guard.word = ""
+        if app.guard.word:
+            self.tally.fault(f"fault in the coach: {app.guard.word[:120]}", self.story())
+            app.guard.word = ""
 
     def name(self, entry: Any) -> tuple[str, str]:
         """How the screen names an entry before it withdraws it, said here once more from the glossary of entries."""
@@ -273,10 +273,10 @@ class Hostile:
 
     def agree(self, app: Any, screen: str) -> None:
         """No two places on one screen disagree."""
-        s = app.roast.live.coach.situation
-        if app.roast.view != "roast" or s.t is None or s.roast.phase == "cooling":
+        s = app.live.coach.situation
+        if app.view != "roast" or s.t is None or s.roast.phase == "cooling":
             return
-        if app.roast.live.coach.behind:
+        if app.live.coach.behind:
             return
         body = [x for x in screen.split("\n") if "can't say" not in x and "WHAT IF" not in x]
         figures = "\n".join(x for x in body if "›" not in x and "logged" not in x and "plan has it" not in x)
