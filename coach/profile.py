@@ -36,8 +36,8 @@ def _clock_text(value: float) -> str | float:
     """``m:ss``, with the decimals that it has."""
     if value >= 6000:
         return value
-    whole = int(value)
-    part = f"{value - whole:.3f}".rstrip("0").rstrip(".")[1:]
+    whole, thousandths = divmod(round(value * 1000), 1000)
+    part = f".{thousandths:03d}".rstrip("0").rstrip(".")
     return f"{whole // 60}:{whole % 60:02d}{part}" if abs(round(value, 3) - value) < 1e-9 else value
 
 

@@ -68,7 +68,7 @@ def begin(home: Path, *args: str, **environ: str) -> tuple[pexpect.spawn[str], S
     shown = Shown(child)
     shown.until("CAUTION")
     child.send("\r")
-    shown.until("TO NEXT")
+    shown.until("NEXT")
     child.send("c")
     shown.until("(logged 0:00  |in memory only: )charge")
     return child, shown
@@ -180,7 +180,7 @@ def test_killed_at_random_moments_no_confirmed_entry_is_lost(tmp_path: Path) -> 
         shown = Shown(child)
         shown.until("goes on with the unfinished roast")
         child.send("u")
-        shown.until("TO NEXT")
+        shown.until("NEXT")
     child.send("/now\r")
     shown.until("logged .*/now")
     at = journal(tmp_path).entries[-1].entry.at
@@ -226,7 +226,7 @@ def rehearsal(home: Path, *args: str) -> tuple[pexpect.spawn[str], Shown, list[o
     shown = Shown(child)
     shown.until("CAUTION")
     child.send("\r")
-    shown.until("TO NEXT")
+    shown.until("NEXT")
     child.send("c")
     shown.until("logged 0:00")
     child.send("95\r")
@@ -311,7 +311,7 @@ def test_resized_down_and_back(tmp_path: Path) -> None:
     time.sleep(0.3)
     child.send("95\r")
     wait_for_lines(child, tmp_path, 2)
-    shown.until("TO NEXT")
+    shown.until("NEXT")
     shown.until(r"\? keys")
     leave(child)
 
@@ -370,7 +370,7 @@ def test_full_disk_with_the_real_program(tmp_path: Path) -> None:
     shown.until("NOT ON DISK")
     child.send("96\r")
     shown.until("2 lines kept in memory")
-    shown.until("TO NEXT")
+    shown.until("NEXT")
     resource.prlimit(child.pid, resource.RLIMIT_FSIZE, (hard, hard))
     wait_for_lines(child, tmp_path, 3)
     end = time.monotonic() + 10
@@ -457,7 +457,7 @@ def test_escape_sequences_in_a_journal_and_a_profile_never_reach_the_terminal(tm
     child.send("\x1b[6~\x1b[6~")
     shown.read(0.5)
     child.send("\r")
-    shown.until("TO NEXT")
+    shown.until("NEXT")
     child.send("/\x9b31m note\r")
     shown.until("logged")
     leave(child)
