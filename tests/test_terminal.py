@@ -326,7 +326,8 @@ def test_no_colour_at_all(tmp_path: Path) -> None:
     assert coloured == []
     assert "1" in codes
     assert "7" in codes
-    coloured_child, coloured_shown = begin(tmp_path, NO_COLOR="", COLORTERM="truecolor")
+    (tmp_path / "other").mkdir()
+    coloured_child, coloured_shown = begin(tmp_path / "other", NO_COLOR="", COLORTERM="truecolor")
     leave(coloured_child)
     assert "38;2" in coloured_shown.raw, "an empty NO_COLOR is none"
 
