@@ -75,7 +75,9 @@ class Tally:
     def fault(self, what: str, example: str) -> None:
         """Something the oracle does not allow."""
         self.found[what] += 1
-        self.examples.setdefault(what, example)
+        if what not in self.examples:
+            self.examples[what] = example
+            print(f"{what}\n{example}", file=sys.stderr, flush=True)
 
 
 class Hand:
