@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from coach.evidence import crack_of, drop_due
+from coach.screens.entryline import would_log
 from coach.screens.words import headline, proposal, urgent
 from coach.settings import Action
 from coach.situation import ActiveCue, Situation
@@ -45,6 +46,12 @@ def move_words(s: Situation, control: Control, shown: float) -> str:
     old = next((m.shown for m in reversed(s.roast.moves) if m.control == control), None)
     before = "" if old is None or old == shown else f"{number(old, 2)} → "
     return f"{control} {before}{number(shown, 2)}" if before else f"{control} to {number(shown, 2)}"
+
+
+def logs(s: Situation, control: Control, shown: float) -> bool:
+    """Whether the key for a move that was made would log this one now."""
+    moves, _ = would_log(s)
+    return bool(moves) and moves[0] == (control, shown)
 
 
 def act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str]) -> Act:
@@ -113,7 +120,8 @@ def _asked(s: Situation, c: ActiveCue, steps: Sequence[Act], key: Callable[[Acti
                    key("drop"), "dropped", c.name)  # fmt: skip
     if a is not None and move and a.control is not None and a.shown is not None:
         until = None if a.deadline is None or s.t is None or s.t > a.deadline else a.deadline - s.t
-        return Act(urgency, move_words(s, a.control, a.shown), until, c.text, key("made"), "done", c.name)
+        offered = (key("made"), "done") if logs(s, a.control, a.shown) else ("", "")
+        return Act(urgency, move_words(s, a.control, a.shown), until, c.text, *offered, c.name)
     then = min(steps, key=lambda x: x.until or 0.0, default=None)
     more = c.text if then is None else f"{c.text}; {_then(then)}"
     return Act(urgency, headline(c, s), None, more, key("seen"), "seen", c.name)
@@ -131,7 +139,11 @@ def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
     m = s.next_move
     if m is not None:
         late = f"was due at {clock(m.due)}, {clock(-m.until)} ago" if m.until <= -2.0 else ""
-        add(move_words(s, m.step.control, m.step.shown), m.until, late, "made", "done", "move due")
+        what = move_words(s, m.step.control, m.step.shown)
+        if logs(s, m.step.control, m.step.shown):
+            add(what, m.until, late, "made", "done", "move due")
+        else:  # too early: the key would log something else, or nothing
+            out.append(Act("later" if m.until > SOON else "soon", what, m.until, late, "", "", "move due"))
     f = s.forecast
     if f.yellow is not None and "yellow" not in s.roast.marks:
         add("look for yellow", f.yellow.time.median - s.t, "", "yellow", "yellow", "yellow near")

@@ -75,7 +75,9 @@ class Tally:
     def fault(self, what: str, example: str) -> None:
         """Something the oracle does not allow."""
         self.found[what] += 1
-        self.examples.setdefault(what, example)
+        if what not in self.examples:
+            self.examples[what] = example
+            print(f"{what}\n{example}", file=sys.stderr, flush=True)
 
 
 class Hand:
@@ -337,11 +339,17 @@ async def one_roast(rng: random.Random, tally: Tally, sequences: int) -> None:
                 again = True
 
 
-def try_out(sequences: int, seed: int, each: int = 20) -> Tally:
+def try_out(sequences: int, seed: int, each: int = 20, progress: bool = False) -> Tally:
     """So many random sequences on roasts of ``each``."""
     rng, tally, started = random.Random(seed), Tally(), time.monotonic()
     while tally.sequences < sequences:
         asyncio.run(one_roast(rng, tally, min(each, sequences - tally.sequences)))
+        if progress:
+            print(
+                f"{tally.sequences} sequences, {tally.keys} keys, found {dict(tally.found)}",
+                file=sys.stderr,
+                flush=True,
+            )
     tally.seconds = time.monotonic() - started
     return tally
 
@@ -349,7 +357,7 @@ def try_out(sequences: int, seed: int, each: int = 20) -> Tally:
 def main() -> None:
     sequences = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
-    t = try_out(sequences, seed)
+    t = try_out(sequences, seed, progress=True)
     print(f"{t.sequences} sequences, {t.keys} keys, {t.entries} entries, {t.withdrawn} withdrawn, {t.brought_back}"
           f" brought back, {t.refused} looks at a refused line, {t.resized} resizes, {t.resumed} resumptions,"
           f" {t.seconds:.0f} s")  # fmt: skip

@@ -23,12 +23,13 @@ from coach.forecast_types import Forecast
 from coach.library import load_profile
 from coach.rules import RULES
 from coach.screens.act import act
+from coach.screens.entryline import would_log
 from coach.screens.palette import LOOKS
 from coach.screens.roast_panes import forecast_panel, ranges
 from coach.screens.roast_pictures import Sketch
 from coach.screens.words import headline
 from coach.session import Coach
-from coach.situation import ActiveCue, Advice
+from coach.situation import ActiveCue, Advice, NextMove
 from coach.units import clock
 from coach.watch import WatchState, announce, judge
 
@@ -148,3 +149,14 @@ def test_a_rejected_reading_is_named_in_its_reason() -> None:
     assert coach.situation.estimate is not None
     (reason,) = coach.situation.estimate.doubtful.values()
     assert re.fullmatch(r"expected about 1[6-9]\d", reason)
+
+
+def test_the_band_offers_the_key_of_a_move_only_where_the_key_logs_that_move() -> None:
+    coach = roasted(200.0)
+    step = next(x for x in PROFILE.steps if x.time > 200.0)
+    for left in (68.0, 20.0):
+        coming = NextMove(step, 200.0 + left, left)
+        s = replace(coach.situation, next_move=coming, due_moves=(coming,), missed=(), advice=None)
+        shown = act(s, (), lambda action: action)
+        assert shown.key == ("made" if left <= 30.0 else "")
+        assert bool(would_log(s)[0]) == (left <= 30.0)
