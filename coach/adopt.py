@@ -14,10 +14,12 @@ from scipy.interpolate import make_smoothing_spline
 from coach.curve import Curve
 from coach.entries import EVENTS, Event
 from coach.errors import EntryError
+from coach.estimate import PRESSED, TURN_DELAY
+from coach.forecast_types import READ_BEFORE
 from coach.logbook.summary import EARLY, turning_point
 from coach.plausible import plausible as plausible
 from coach.profile import ByPhase, DropTarget, Limits, Milestone, PlannedMove, Profile, ProfileDocument
-from coach.roast import Roast, Turned, typed_step
+from coach.roast import Probe, Roast, Turned, dial_step
 from coach.units import (
     PressureUnit,
     TemperatureUnit,
@@ -42,6 +44,11 @@ DIAL: Final = 0.25
 """Scatter of a dial beside its rounding, K."""
 TIMED: Final = 1.4
 """How exactly the time of a reading is known, s."""
+DIAL_TURNED: Final = 0.15
+TIMED_TURNED: Final = 0.4
+"""The same two of a reading that was timed as the dial turned over, with nothing for rounding."""
+LINE: Final = 0.25
+"""How far the line itself may be off where it is asked whether a turn was pressed for a wrong number, K."""
 LAST_BEFORE_DROP: Final = 60.0
 """The line is carried on from the last reading to the drop over so long at most, s."""
 LIMITS: Final = {
@@ -56,22 +63,27 @@ KEPT: Final = (
 """What a profile made from a roast takes over from the one that was followed."""
 
 
-def smooth(times: Array, values: Array, rounding: float) -> tuple[Array, Array]:
+def smooth(times: Array, values: Array, rounding: float, turned: Array | None = None) -> tuple[Array, Array]:
     """A curve through readings (s, °C) on a 10 s grid: past the turning point a smoothing spline over the square root
     of time, as a roast bends less and less, each reading weighed by what rounding (K) and timing make of it, loosened
-    until it explains the readings; before the turning point, the readings as they are.  Spline: Wahba, Spline Models
-    for Observational Data (1990), as in ``scipy.interpolate``."""
+    until it explains the readings; before the turning point, the readings as they are.  ``turned`` (n,) bool: those
+    that were timed as the dial turned over.  Spline: Wahba, Spline Models for Observational Data (1990), as in
+    ``scipy.interpolate``."""
     low = int(np.argmin(values))
     t, v = times[low:], values[low:]
     if len(t) < 6:
         return times, values
     slope = np.abs(np.gradient(v, t))
     slope = np.convolve(np.pad(slope, 1, mode="edge"), [0.25, 0.5, 0.25], "valid")
-    weights = 1.0 / (DIAL**2 + rounding**2 / 12 + (TIMED * slope) ** 2)
-    stiffness = STIFFNESS
+    plain = DIAL**2 + rounding**2 / 12 + (TIMED * slope) ** 2
+    timed = DIAL_TURNED**2 + (TIMED_TURNED * slope) ** 2
+    weights = 1.0 / (plain if turned is None else np.where(turned[low:], timed, plain))
+    stiffness, meant = STIFFNESS, v
     for _ in range(12):
-        spline = make_smoothing_spline(np.sqrt(t), v, w=weights, lam=stiffness)
-        left = weights * (spline(np.sqrt(t)) - v) ** 2
+        spline = make_smoothing_spline(np.sqrt(t), meant, w=weights, lam=stiffness)
+        if turned is not None:
+            meant = np.where(turned[low:], v - _wrongly(v - spline(np.sqrt(t)), timed, rounding), v)
+        left = weights * (spline(np.sqrt(t)) - meant) ** 2
         if float(left[2:].mean()) <= EXPLAINED:
             break
         stiffness *= LOOSER
@@ -124,6 +136,28 @@ class Adopted:
 NOTHING: Final = Given()
 
 
+def _wrongly(off: Array, variance: Array, step: float) -> Array:
+    """By how much keys pressed at a turn were likely meant for another step of the dial, K (n,), where they lie ``off``
+    the line (n,), K, with this variance (n,), K², beside what the line may be off."""
+    shifts = step * np.array([0.0, 1.0, -1.0])
+    log = np.log(PRESSED) - 0.5 * (off[:, None] - shifts) ** 2 / (variance + LINE**2)[:, None]
+    p = np.exp(log - log.max(axis=1, keepdims=True))
+    return np.asarray((p @ shifts) / p.sum(axis=1))
+
+
+def _as_typed(readings: list[Probe], half: float) -> list[tuple[float, float, bool]]:
+    """Readings as (s, °C, whether timed as the dial turned): those that were, by the clock of those typed as they
+    stand, and half a step (K) below what they turned to while the dial rose, above while it fell."""
+    values = np.array([r.celsius for r in readings])
+    rises = np.gradient(values) if len(values) > 1 else np.ones(len(values))
+    return [
+        (r.t + READ_BEFORE - TURN_DELAY, r.celsius - float(np.copysign(half, rise)), True)
+        if r.turned
+        else (r.t, r.celsius, False)
+        for r, rise in zip(readings, rises, strict=True)
+    ]
+
+
 def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> Line:
     """The line of a finished roast.  Before its first reading it has the shape of the profile that was followed, laid
     from the charge temperature (°C) to that reading.  Raises EntryError when it has too little to follow."""
@@ -131,14 +165,16 @@ def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | No
         raise EntryError("The roast has no charge mark.", "Add one with a correction.")
     drop = roast.marks.get("drop")
     kept = plausible(tuple(r for r in roast.readings if drop is None or r.t <= drop + 1.0))
-    unique: dict[float, list[float]] = {}
-    for r in kept:
-        unique.setdefault(round(r.t, 1), []).append(r.celsius)
+    step = dial_step(kept, roast.header)
+    unique: dict[float, list[tuple[float, bool]]] = {}
+    for t, value, turned in _as_typed(kept, 0.0 if roast.needle else step / 2):
+        unique.setdefault(round(t, 1), []).append((value, turned))
     if len(unique) < 6:
         raise EntryError(f"The roast has {len(unique)} usable readings.", "A reference needs at least six.")
     times = np.array(sorted(unique))
-    values = np.array([float(np.mean(unique[t])) for t in sorted(unique)])
-    grid, curve = smooth(times, values, typed_step(kept, roast.header.unit))
+    values = np.array([float(np.mean([v for v, _ in unique[t]])) for t in sorted(unique)])
+    timed = np.array([all(turned for _, turned in unique[t]) for t in sorted(unique)])
+    grid, curve = smooth(times, values, step, timed)
     end = float(grid[-1]) if drop is None else drop
     if end > grid[-1] + LAST_BEFORE_DROP:
         raise EntryError(

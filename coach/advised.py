@@ -21,7 +21,7 @@ from coach.knowledge import Knowledge
 from coach.learn import from_profile
 from coach.outlook import Outlook
 from coach.profile import Profile
-from coach.roast import Numbered, Roast, Turned, typed_step
+from coach.roast import Numbered, Roast, Turned, dial_step
 from coach.session import Coach
 
 How = Literal["followed", "partly", "beyond", "otherwise", "not followed", "replaced"]
@@ -95,7 +95,7 @@ def advised(
     """
     knowledge = from_profile(profile) if knowledge is None else knowledge
     found, roast = given(profile, header, entries, knowledge)
-    outlook = Outlook(profile, knowledge, typed_step(roast.readings[:6], header.unit))
+    outlook = Outlook(profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
     told = []
     for i, (g, then) in enumerate(found):
         following = found[i + 1][0].t if i + 1 < len(found) else float("inf")

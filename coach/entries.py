@@ -21,6 +21,8 @@ Finite = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6, strict=Tru
 Text = Annotated[str, Field(max_length=4000)]
 Name = Annotated[str, Field(max_length=200)]
 RoastKind = Literal["live", "rehearsal"]
+Dial = Literal["whole", "half", "tenths", "needle"]
+"""What the probe's dial shows: whole degrees, half degrees or tenths in digits, or a needle over marks."""
 
 
 class Header(BaseModel):
@@ -41,6 +43,8 @@ class Header(BaseModel):
     machine: Name = ""
     coffee: Name = ""
     batch_kg: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
+    dial: Dial | None = None
+    """What the readings were read off; None: as they were typed, whole degrees or tenths."""
 
 
 class Entry(BaseModel):
@@ -66,10 +70,14 @@ class Entry(BaseModel):
 
 
 class Reading(Entry):
-    """The probe's temperature as read off the display, in the header's unit."""
+    """The probe's temperature as read off the display, in the header's unit.
+
+    ``turned``: logged at the moment at which the display turned over to this number, or a needle passed this mark.
+    """
 
     kind: Literal["reading"] = "reading"
     temperature: Finite
+    turned: Annotated[bool, Field(strict=True)] | None = None
 
 
 class Mark(Entry):

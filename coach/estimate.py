@@ -13,10 +13,10 @@ from scipy.special import exprel
 
 from coach.bank import D0_SD, E0_SD, Bank
 from coach.curve import Curve
-from coach.forecast_types import Estimate
+from coach.forecast_types import READ_BEFORE, Estimate
 from coach.hand import Hand
 from coach.inputs import Schedule
-from coach.kalman import gain, innovation, predict, update
+from coach.kalman import gain, innovation, predict, update_any
 from coach.roast import Probe
 from coach.unlogged import Steps
 
@@ -34,7 +34,20 @@ AGREE: Final = 3.0
 TEMPER: Final = 0.6
 """Power of the likelihood in the members' weights: the model is not the roaster."""
 DELAY_SD: Final = 1.6
-"""How exactly a reading's time is known, s."""
+"""How exactly the time of a reading is known that is typed as it stands, s."""
+TURN_SD: Final = 0.3
+"""How exactly that of a turn is known, s: the reaction's scatter, about 0.1 s, and the display's refresh of half a
+second, evenly spread (0.14 s), doubled, for hands are busy."""
+TURN_DELAY: Final = 0.5
+"""How long after a turn its key is pressed, s: simple reactions to what is seen take 0.2 to 0.3 s (Luce, Response
+Times, 1986; 0.24 s by the cycles of Card, Moran and Newell, The Psychology of Human-Computer Interaction, 1983), and
+half of the display's refresh comes before them."""
+TURN_SIGMA: Final = 0.25
+"""Scatter of a dial at a turn beside its step, K."""
+WRONG_TURN: Final = 0.02
+"""How likely a key pressed at a turn stood for a neighbouring step of the dial instead (half above, half below)."""
+STANDS: Final = 0.02
+"""Where the reference moves slower than this, K/s, a turn may be one up or one down."""
 TURN_DOUBT: Final = 4.0
 """Until the turning point the reference itself, drawn through a few readings, is this uncertain (K)."""
 TURN_FADES: Final = 45.0
@@ -48,6 +61,8 @@ CRACK_FADES: Final = 10.0
 """How gradually it does, s."""
 CLIMB: Final = 90.0
 """Over how long the rate of rise is taken that the crack's level goes by, s: beans remember about as long."""
+PRESSED: Final = np.array([1.0 - WRONG_TURN, WRONG_TURN / 2, WRONG_TURN / 2])
+"""Chances of a press at a turn: right, and meant for the step above and below."""
 H: Final = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
 
 
@@ -61,6 +76,8 @@ class Model:
     hand: Hand = field(default_factory=Hand)
     crack: float = np.inf
     """When the roast cracked, s, where that is known."""
+    needle: bool = False
+    """Whether a turn is a needle passing a mark, and not digits turning over."""
     k_early: Array = field(init=False)
     k_late: Array = field(init=False)
     tau: Array = field(init=False)
@@ -112,13 +129,29 @@ class Model:
         k = self.k_late[:, None] + (self.k_early - self.k_late)[:, None] * self._share(self._early, t0, t1)
         return k if np.isinf(self.crack) else np.asarray(k + K_CRACKED * self._share(self._cracked, t0, t1))
 
-    def noise(self, t: float) -> Array:
-        """Variance (m,) of a reading at ``t``: probe noise, rounding, the doubt about its time, and the doubt
-        about the reference near the turning point."""
+    def deviation(self, reading: Probe) -> float:
+        """How far a reading lies off the reference, K.
+
+        Digits that turn to n while they rise stand half a step below what n means when it is typed as it stands,
+        whether a display rounds or cuts off; while they fall, half a step above.  A turn is logged sooner after it was
+        seen than a number is typed, and everything here is as typed.
+        """
+        if not reading.turned:
+            return reading.celsius - self.curve.value(reading.t)
+        slope = self.curve.slope(reading.t)
+        half = 0.0 if self.needle or abs(slope) < STANDS else float(np.copysign(self.rounding / 2.0, slope))
+        return reading.celsius - half - self.curve.value(reading.t + READ_BEFORE - TURN_DELAY)
+
+    def noise(self, t: float, *, turned: bool = False) -> Array:
+        """Variance (m,) of a reading at ``t``: probe noise, rounding, the doubt about its time, and the doubt about the
+        reference near the turning point; of one that was timed as the dial ``turned``, nothing for rounding."""
         slope = self.curve.slope(t)
         since_turn = max(t - self.curve.turning_point[0], 0.0)
         shape = TURN_DOUBT * float(np.exp(-since_turn / TURN_FADES))
-        return np.asarray(self.sigma**2 + self.rounding**2 / 12.0 + (DELAY_SD * slope) ** 2 + shape**2)
+        if not turned:
+            return np.asarray(self.sigma**2 + self.rounding**2 / 12.0 + (DELAY_SD * slope) ** 2 + shape**2)
+        either = self.rounding**2 / 4.0 if abs(slope) < STANDS and not self.needle else 0.0
+        return np.full(self.bank.size, TURN_SIGMA**2 + (TURN_SD * slope) ** 2 + either + shape**2)
 
 
 def _summed(x: Array) -> Array:
@@ -254,11 +287,9 @@ def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
 
 def observe(model: Model, state: State, reading: Probe) -> State:
     """The state after a reading at its own time.  An implausible one is kept out, with the reason."""
-    z = reading.celsius
-    if not LOWEST <= z <= HIGHEST:
+    if not LOWEST <= reading.celsius <= HIGHEST:
         return _doubt(state, reading, "outside what a probe in a roast can show")
-    e = z - model.curve.value(reading.t)
-    R = model.noise(reading.t)
+    e, R = model.deviation(reading), model.noise(reading.t, turned=reading.turned)
     y, S = innovation(state.x, state.P, e, H, R)
     w = state.weights
     mean, spread = float(w @ y), float(np.sqrt(w @ S + w @ (y - w @ y) ** 2))
@@ -277,8 +308,9 @@ def observe(model: Model, state: State, reading: Probe) -> State:
         off = 0.0
     if off > SOFT:
         R = R + np.maximum(S * ((off / SOFT) ** 2 - 1), 0.0)
-    post = update(state.x, state.P, e, H, R)
-    log_w = state.log_w + TEMPER * (-0.5 * (np.log(post.S) + post.y**2 / post.S))
+    wrong = model.rounding * np.array([0.0, -1.0, 1.0]) if reading.turned else np.zeros(1)
+    post, log_likelihood = update_any(state.x, state.P, e + wrong, PRESSED[: len(wrong)], H, R)
+    log_w = state.log_w + TEMPER * log_likelihood
     z_score = mean / spread
     steps = state.steps
     if steps is not None:

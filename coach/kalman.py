@@ -52,3 +52,28 @@ def update(x: Array, P: Array, z: float, H: Array, R: Array) -> Posterior:
     A = np.eye(len(H)) - K[:, :, None] * H
     P = A @ P @ np.swapaxes(A, 1, 2) + R[:, None, None] * (K[:, :, None] * K[:, None, :])
     return Posterior(x, P, y, S)
+
+
+def update_any(x: Array, P: Array, z: Array, chances: Array, H: Array, R: Array) -> tuple[Posterior, Array]:
+    """The update by a measurement that is one of ``z`` (c,), with ``chances`` (c,) beforehand, and its log likelihood
+    (m,) without the constant.
+
+    The mixture that results is drawn together to its mean and covariance, as in probabilistic data association
+    (Bar-Shalom, Li and Kirubarajan, Estimation with Applications to Tracking and Navigation, 2001, section 1.4.16 for
+    the moments).
+    """
+    posts = [update(x, P, float(value), H, R) for value in z]
+    first = posts[0]
+    if len(posts) == 1:
+        return first, -0.5 * (np.log(first.S) + first.y**2 / first.S)
+    y = np.stack([p.y for p in posts])  # (c, m)
+    log = np.log(chances)[:, None] - 0.5 * (np.log(first.S) + y**2 / first.S)
+    most = log.max(axis=0)
+    p = np.exp(log - most)
+    total = p.sum(axis=0)
+    p = p / total
+    mean = (p * y).sum(axis=0)
+    K = gain(P, first.S, H)
+    spread = (p * (y - mean) ** 2).sum(axis=0)
+    P_new = first.P + spread[:, None, None] * (K[:, :, None] * K[:, None, :])
+    return Posterior(x + K * mean[:, None], P_new, mean, first.S), most + np.log(total)

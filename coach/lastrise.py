@@ -98,7 +98,7 @@ def _risen(
     ends = np.maximum([drop.quantile(q) for q in DROPS], now + 1.0)
     t = np.concatenate([[r.t for r in readings], ends - SPAN, ends])
     mean, cov = _way(model, base, schedule, t)
-    off = np.array([r.celsius for r in readings]) - model.curve.at(t[: len(readings)]) - mean[: len(readings)]
+    off = np.array([model.deviation(r) for r in readings]) - mean[: len(readings)]
     near = np.abs(off) < GROSS
     seen, y = [r for r, good in zip(readings, near, strict=True) if good], off[near]
     stay = np.concatenate([near, np.ones(2 * len(DROPS), dtype=bool)])
@@ -119,7 +119,7 @@ def _risen(
     spread = whole[:, to, to] + whole[:, from_, from_] - 2.0 * whole[:, to, from_]  # (c, d)
     log_w, newest = np.log(prior / prior.sum()), None
     if n:
-        plain = whole[:, :n, :n] + np.diag([base.weights @ model.noise(r.t) for r in seen])
+        plain = whole[:, :n, :n] + np.diag([base.weights @ model.noise(r.t, turned=r.turned) for r in seen])
         inverse = np.linalg.inv(plain)  # (c, n, n)
         cross = whole[:, to, :n] - whole[:, from_, :n]
         a, gain = inverse @ y, cross @ inverse  # (c, n), (c, d, n)

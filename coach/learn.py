@@ -105,7 +105,7 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
     """What one roast teaches, by running every screened member over it."""
     bank = prior_bank(SCREENED)
     flat = replace(bank, weights=np.full(bank.size, 1 / bank.size))
-    model = Model(flat, profile.curve, roast.rounding)
+    model = Model(flat, profile.curve, roast.rounding, needle=roast.needle)
     schedule = Plan(profile).schedule(roast, roast.readings[-1].t)
     states = track(model, schedule, roast.readings, start(model))
     last = states[-1]
@@ -145,8 +145,9 @@ def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[State
         return None
     then = advance(model, before[-1], schedule, good[-1].t)
     said = summarise(model, then)
-    variance = said.temperature_sd**2 + float(then.weights @ model.noise(then.t))
-    return min((good[-1].celsius - said.temperature) ** 2 / variance, MOST_LATE)
+    variance = said.temperature_sd**2 + float(then.weights @ model.noise(then.t, turned=good[-1].turned))
+    off = model.deviation(good[-1]) + model.curve.value(good[-1].t) - said.temperature
+    return min(off**2 / variance, MOST_LATE)
 
 
 def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
@@ -160,7 +161,7 @@ def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
         state = advance(model, state, schedule, r.t)
         if r.line not in bad and r.t >= EARLIEST:
             moved = float(w @ state.x[:, 0])
-            found.append((r.t, r.celsius - model.curve.value(r.t) - moved, float(w @ model.noise(r.t))))
+            found.append((r.t, model.deviation(r) - moved, float(w @ model.noise(r.t, turned=r.turned))))
     return Rest(*np.array(found).reshape(-1, 3).T)
 
 

@@ -67,13 +67,15 @@ class WhatIf:
 class Outlook:
     """The estimate and the forecast of one roast, at any moment since its charge."""
 
-    def __init__(self, profile: Profile, knowledge: Knowledge, rounding: float) -> None:
-        """``rounding``: the step in which readings are typed, K."""
+    def __init__(self, profile: Profile, knowledge: Knowledge, rounding: float, *, needle: bool = False) -> None:
+        """``rounding``: the step in which readings are typed, K; ``needle``: whether they are read off a needle."""
         self.profile = profile
         self.knowledge = knowledge
         self.rounding = rounding
         self.plan = Plan(profile)
-        self.model = Model(knowledge.bank, knowledge.reference or profile.curve, rounding, knowledge.hand)
+        self.model = Model(
+            knowledge.bank, knowledge.reference or profile.curve, rounding, knowledge.hand, needle=needle
+        )
         self.seen: Roast | None = None
         """The roast that the kept states were worked out from, where the caller wants it remembered."""
         self._states: list[State] = []

@@ -14,6 +14,7 @@ from coach.entries import (
     ENTRY,
     EVENTS,
     Correction,
+    Dial,
     Entry,
     Event,
     Header,
@@ -53,13 +54,14 @@ AT_CHARGE: Final = 20.0
 @dataclass(frozen=True)
 class Probe:
     """A reading in core units: ``t`` roast time (s; ``at`` while there is no charge), ``celsius``, its line, when it
-    came in (same axis as ``t``), and the value as typed."""
+    came in (same axis as ``t``), the value as typed, and whether it was timed as the dial turned over to it."""
 
     t: float
     celsius: float
     line: int
     came: float
     shown: float
+    turned: bool = False
 
 
 @dataclass(frozen=True)
@@ -125,7 +127,12 @@ class Roast:
     @property
     def rounding(self) -> float:
         """The step in which the readings are typed, K."""
-        return typed_step(self.readings, self.header.unit)
+        return dial_step(self.readings, self.header)
+
+    @property
+    def needle(self) -> bool:
+        """Whether they are read off a needle."""
+        return self.header.dial == "needle"
 
     def until(self, t: float) -> Roast:
         """The roast as it stood at roast time ``t`` (s), not before charge."""
@@ -170,6 +177,17 @@ def typed_step(readings: Iterable[Probe], unit: TemperatureUnit) -> float:
     return degree if all(abs(r.shown - round(r.shown)) < 1e-6 for r in readings) else degree / 10
 
 
+STEPS: Final[dict[Dial, float]] = {"whole": 1.0, "half": 0.5, "tenths": 0.1, "needle": 1.0}
+"""The step of each dial, degrees; of a needle's readings, which are typed to the degree."""
+
+
+def dial_step(readings: Iterable[Probe], header: Header) -> float:
+    """The step in which readings are typed, K: that of the dial, where the header names it, else ``typed_step``."""
+    if header.dial is None:
+        return typed_step(readings, header.unit)
+    return to_kelvins(STEPS[header.dial], header.unit)
+
+
 @dataclass(frozen=True)
 class Numbered:
     """An entry with the journal line it stands in (the header is line 1)."""
@@ -209,9 +227,11 @@ def _correct(
 
 def corrected(old: Numbered, correction: Correction) -> Numbered:
     """An entry after a correction that amends it.  Raises EntryError when that makes an entry that can't be."""
-    dump = old.entry.model_dump(exclude_none=True)
+    dump, changes = old.entry.model_dump(exclude_none=True), correction.replace or {}
+    if "at" in changes and changes["at"] != dump["at"]:  # a time given afterwards is not the moment of a turn
+        dump.pop("turned", None)
     try:
-        new = ENTRY.validate_python({**dump, **(correction.replace or {})})
+        new = ENTRY.validate_python({**dump, **changes})
     except ValidationError as error:
         raise EntryError(f"The correction of line {old.line} can't be taken: {explain(error)}.", "") from None
     if isinstance(new, Correction):
@@ -232,7 +252,8 @@ _KIND_TAGS: Final = frozenset({"reading", "mark", "move", "pop", "reply", "sound
 
 def probe_of(e: Reading, line: int, base: float, header: Header) -> Probe:
     """A reading in core units; ``base`` is the charge on the ``at`` axis, s."""
-    return Probe(e.at - base, to_celsius(e.temperature, header.unit), line, e.came - base, e.temperature)
+    celsius = to_celsius(e.temperature, header.unit)
+    return Probe(e.at - base, celsius, line, e.came - base, e.temperature, e.turned is True)
 
 
 def turned_of(e: Move, line: int, base: float, header: Header) -> Turned:

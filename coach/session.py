@@ -28,7 +28,7 @@ from coach.learn import from_profile
 from coach.outlook import Outlook, WhatIf
 from coach.parse import Typed
 from coach.profile import Profile, Step
-from coach.roast import Numbered, Probe, Roast, Turned, typed_step, until
+from coach.roast import Numbered, Probe, Roast, Turned, dial_step, until
 from coach.rules import RULES
 from coach.sayings import Sayings
 from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
@@ -104,7 +104,7 @@ class Coach:
         self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
         self._taken: tuple[Roast, Roast] | None = None
         """A roast, and what it is taken for while a crack called from taps waits for its key."""
-        self._outlook = Outlook(profile, self.knowledge, self.roast.rounding)
+        self._outlook = self._outlook_by(self.roast.rounding)
         every = profile.document.cadence
         self._least = min(RULES.shortest, RULES.patience * min(every.drying, every.browning, every.development))
         self.situation = self._joined(0.0, None, self.roast, None, Forecast(reasons=("no reading yet",)))
@@ -127,7 +127,10 @@ class Coach:
     def _look_with(self, rounding: float) -> None:
         """See readings as typed in steps of ``rounding`` K."""
         if rounding != self._outlook.rounding:
-            self._outlook = Outlook(self.profile, self.knowledge, rounding)
+            self._outlook = self._outlook_by(rounding)
+
+    def _outlook_by(self, rounding: float) -> Outlook:
+        return Outlook(self.profile, self.knowledge, rounding, needle=self.header.dial == "needle")
 
     # -- entries ------------------------------------------------------------------------------------------------
 
@@ -250,7 +253,7 @@ class Coach:
     def learn(self, knowledge: Knowledge) -> None:
         """Go on with other knowledge, as if it had been there from the start; what was heard stays heard."""
         self.knowledge = knowledge
-        self._outlook = Outlook(self.profile, knowledge, self._outlook.rounding)
+        self._outlook = self._outlook_by(self._outlook.rounding)
         self._moments = []
         self._tick(quiet=True)
         self._look()
@@ -286,7 +289,7 @@ class Coach:
     def _refold(self, old: Roast) -> None:
         """Throw away what the change makes wrong."""
         if self.roast.readings:  # the first few say it, so that it is the same however they came to stand there
-            self._look_with(typed_step(self.roast.readings[:6], self.header.unit))
+            self._look_with(dial_step(self.roast.readings[:6], self.header))
         changed = _first_change(old, self.roast)
         if changed is None:
             return

@@ -93,7 +93,7 @@ def cases(
     """The forecasts of one finished roast at each lead (s before).  ``truth`` is the probe's true way (roast time s,
     °C), where it is known (a simulator); else the readings stand for it."""
     roast = fold(header, effective(entries))
-    outlook = Outlook(profile, knowledge, roast.rounding)
+    outlook = Outlook(profile, knowledge, roast.rounding, needle=roast.needle)
 
     def speak(t: float, seen: Roast) -> Spoken:
         outlook.keep(_alike(outlook, seen))

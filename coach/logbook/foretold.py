@@ -17,7 +17,7 @@ from coach.forecast_types import Forecast
 from coach.knowledge import Knowledge
 from coach.outlook import Outlook
 from coach.profile import Profile
-from coach.roast import Numbered, Roast, effective, fold, typed_step
+from coach.roast import Numbered, Roast, dial_step, effective, fold
 from coach.session import EVERY
 
 LEADS: Final = (180.0, 120.0, 60.0)
@@ -86,8 +86,8 @@ def foretold(
                 out.append(Foretold(event, lead, actual, why="not charged yet"))
                 continue
             t = renewed(known, t, [n.entry.came - roast.charge_at for n in entries])
-            rounding = typed_step(known.readings[:6], header.unit) if known.readings else known.rounding
-            _, forecast = Outlook(profile, knowledge, rounding).at(t, known.until(t), asking=False)
+            rounding = dial_step(known.readings[:6], header) if known.readings else known.rounding
+            _, forecast = Outlook(profile, knowledge, rounding, needle=known.needle).at(t, known.until(t), asking=False)
             out.append(_read(event, lead, actual, forecast))
     return out
 

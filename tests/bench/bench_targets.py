@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from bench_forecast import gather, show
 from workshops import DEVELOPMENT, REPORT, Day, Workshop, workshop
 
-from coach.forecast import READ_BEFORE
+from coach.forecast_types import READ_BEFORE
 from coach.knowledge import Knowledge
 from coach.learn import from_roasts
 from coach.outlook import Outlook
