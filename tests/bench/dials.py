@@ -66,7 +66,8 @@ def typed(day: Day, end: float, rng: np.random.Generator, every: float, step: fl
 def turned(day: Day, end: float, rng: np.random.Generator, every: float, step: float) -> list[Reading]:
     """Presses as the dial turns over; a number typed as it stands where it does not turn for long."""
     times = np.arange(float(rng.uniform(0, REFRESH)), end, REFRESH)
-    flicker = np.interp(times, np.arange(end + 2.0), rng.normal(0, FLICKER, int(end + 2.0)))
+    seconds = np.arange(np.ceil(end) + 2.0)
+    flicker = np.interp(times, seconds, rng.normal(0, FLICKER, len(seconds)))
     seen = np.interp(times, day.times, day.probe) + flicker
     shown = np.round(_in(seen, day.header.unit) / step) * step
     out: list[Reading] = []
