@@ -77,13 +77,15 @@ def smooth(times: Array, values: Array, rounding: float, turned: Array | None = 
     slope = np.convolve(np.pad(slope, 1, mode="edge"), [0.25, 0.5, 0.25], "valid")
     plain = DIAL**2 + rounding**2 / 12 + (TIMED * slope) ** 2
     timed = DIAL_TURNED**2 + (TIMED_TURNED * slope) ** 2
-    weights = 1.0 / (plain if turned is None else np.where(turned[low:], timed, plain))
-    stiffness, meant = STIFFNESS, v
+    at_turn = np.zeros(len(t), dtype=bool) if turned is None else turned[low:]
+    wrongly, doubt = np.zeros(len(t)), np.full(len(t), rounding**2 / 4)
+    stiffness = STIFFNESS
     for _ in range(12):
+        weights = 1.0 / np.where(at_turn, timed + doubt, plain)
+        meant = np.where(at_turn, v - wrongly, v)
         spline = make_smoothing_spline(np.sqrt(t), meant, w=weights, lam=stiffness)
-        if turned is not None:
-            meant = np.where(turned[low:], v - _wrongly(v - spline(np.sqrt(t)), timed, rounding), v)
         left = weights * (spline(np.sqrt(t)) - meant) ** 2
+        wrongly, doubt = _wrongly(v - spline(np.sqrt(t)), timed, rounding)
         if float(left[2:].mean()) <= EXPLAINED:
             break
         stiffness *= LOOSER
@@ -136,13 +138,14 @@ class Adopted:
 NOTHING: Final = Given()
 
 
-def _wrongly(off: Array, variance: Array, step: float) -> Array:
-    """By how much keys pressed at a turn were likely meant for another step of the dial, K (n,), where they lie ``off``
-    the line (n,), K, with this variance (n,), K², beside what the line may be off."""
+def _wrongly(off: Array, variance: Array, step: float) -> tuple[Array, Array]:
+    """By how much keys pressed at a turn were likely meant for another step of the dial, K (n,), how unsure that is,
+    K² (n,), where they lie ``off`` the line (n,), K, with this variance (n,), K², beside what the line may be off."""
     shifts = step * np.array([0.0, 1.0, -1.0])
     log = np.log(PRESSED) - 0.5 * (off[:, None] - shifts) ** 2 / (variance + LINE**2)[:, None]
     p = np.exp(log - log.max(axis=1, keepdims=True))
-    return np.asarray((p @ shifts) / p.sum(axis=1))
+    p /= p.sum(axis=1, keepdims=True)
+    return p @ shifts, p @ shifts**2 - (p @ shifts) ** 2
 
 
 def _as_typed(readings: list[Probe], half: float) -> list[tuple[float, float, bool]]:

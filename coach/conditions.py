@@ -329,6 +329,16 @@ def tapped_crack(s: Situation, rules: Rules = RULES) -> Verdict:
 # -- what the coach needs ------------------------------------------------------------------------------------------
 
 
+def wanted_at(s: Situation, rules: Rules = RULES) -> float:
+    """When the next reading is due (roast time, s): where it matters, sooner than the cadence or later, but before
+    drift can no longer be told; by the cadence where nothing says that it matters, or the profile holds to it."""
+    reading, every = last_used(s), cadence(s)
+    last = 0.0 if reading is None else reading.t
+    if s.forecast.next_reading is None or s.profile.document.cadence_fixed:
+        return last + rules.patience * every
+    return min(max(s.forecast.next_reading, last + rules.shortest), last + max(2 * every, 60.0))
+
+
 def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
     """No reading for too long; not while something is being typed."""
     assert s.t is not None
@@ -336,10 +346,7 @@ def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
         return UNKNOWN
     reading = last_used(s)
     last, every = (0.0 if reading is None else reading.t), cadence(s)
-    due = last + rules.patience * every
-    if s.forecast.next_reading is not None and not s.profile.document.cadence_fixed:
-        # asked for where it matters: sooner than the cadence, or later, but not until drift can't be told any more
-        due = min(max(s.forecast.next_reading, last + rules.shortest), last + max(2 * every, 60.0))
+    due = wanted_at(s, rules)
     gap = s.t - last
     text = f"no reading for {clock(gap)}" if reading else f"no reading since charge, {clock(gap)} ago"
     key = f"{last:g}"

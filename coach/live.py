@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final, Never
 
-from coach.entries import Entry, Header, RoastKind
+from coach.entries import Dial, Entry, Header, RoastKind
 from coach.errors import EntryError, FileError, JournalError
 from coach.journal import JournalWriter, in_use, line_of, make_folder, parse_header, read_journal, sync_folder
 from coach.knowledge import Knowledge
@@ -55,9 +55,10 @@ class LiveRoast:
         person: str = "",
         knowledge: Knowledge | None = None,
         unit: TemperatureUnit | None = None,
+        dial: Dial | None = None,
         now: Now | None = None,
     ) -> LiveRoast:
-        """A new roast, typed in ``unit`` (the profile's if none is given).
+        """A new roast, typed in ``unit`` (the profile's if none is given), read off a ``dial``.
 
         When the journal can't be made the roast goes on in memory, and ``trouble`` says so.  ``now`` is the moment on
         all clocks at which ``clock`` stood at 0, so that a restart can find the time again.
@@ -69,7 +70,7 @@ class LiveRoast:
             id=f"{stamp}-{secrets.token_hex(3)}", profile=document.name, unit=unit or document.unit,
             pressure_unit=document.pressure_unit, started=started.isoformat(), run=run, person=person,
             machine=document.machine[:200], coffee=document.coffee[:200], batch_kg=document.batch_kg,
-            profile_version=document.version,
+            profile_version=document.version, dial=dial,
             **clocks,  # type: ignore[arg-type]
         )  # fmt: skip
         writer = JournalWriter(folder / f"{header.id}.jsonl")

@@ -57,6 +57,8 @@ class Typed:
     note: str | None = None
     roast_time: float | None = None
     ago: float | None = None
+    turned: bool = False
+    """Whether a temperature was logged as the dial turned to it."""
 
     @property
     def only_time(self) -> bool:

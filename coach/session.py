@@ -17,6 +17,7 @@ from typing import Any, Final
 import numpy as np
 
 from coach.advice import Pulse, advise, pulses, sensitivity
+from coach.conditions import wanted_at
 from coach.curve import crossing
 from coach.entries import Correction, Entry, Event, Header, Mark, Move, Note, Reading, Reply
 from coach.episodes import Recorder
@@ -34,6 +35,7 @@ from coach.sayings import Sayings
 from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
 from coach.standing import Standing
 from coach.taps import call_from
+from coach.turns import Face, Turn, renewed
 from coach.units import Control, clock
 from coach.watch import Heard, WatchState, announce, judge
 
@@ -102,6 +104,7 @@ class Coach:
         """Whether what follows from the newest entry right now is still to be worked out."""
         self._moments: list[Moment] = []
         self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
+        self._turn: Turn | None = None
         self._taken: tuple[Roast, Roast] | None = None
         """A roast, and what it is taken for while a crack called from taps waits for its key."""
         self._outlook = self._outlook_by(self.roast.rounding)
@@ -153,7 +156,9 @@ class Coach:
                 raise EntryError(
                     f"{typed.temperature:.0f} is no temperature.", "Type the display's value, for example 198"
                 )
-            return Reading(at=at, typed=late, temperature=typed.temperature)
+            if typed.turned and late is not None:
+                raise EntryError("A turn is logged as it happens.", "With a time, end the number with Enter.")
+            return Reading(at=at, typed=late, temperature=typed.temperature, turned=typed.turned or None)
         if typed.event is not None:
             return Mark(at=at, typed=late, event=typed.event)
         if typed.control is not None and typed.value is not None:
@@ -200,6 +205,8 @@ class Coach:
         """
         numbered = prepared.entries[-1]
         old, self.standing = self.roast, prepared
+        if isinstance(numbered.entry, Reading) and numbered.entry.turned:
+            self._turn = None
         self.at = max(self.at, numbered.entry.came)
         self._refold(old)
         self._unseen = most == 0
@@ -356,7 +363,7 @@ class Coach:
                     sounded += [c for c in cues if c.sounds]
                     self.cues = cues
             if not quiet:
-                self.situation = situation
+                self.situation = self._offering(situation)
                 self.sayings.note(at, self.roast.charge_at, situation.estimate, situation.forecast)
             self._remember(
                 Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity, situation.tapped_onset),
@@ -374,7 +381,8 @@ class Coach:
         if self.behind:
             self._look_on()
             return
-        self.situation = self._situation(self.at, self.roast, self._moments[-1] if self._moments else None)
+        situation = self._situation(self.at, self.roast, self._moments[-1] if self._moments else None)
+        self.situation = self._offering(situation)
         watch = judge(self.watch, self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
         self.record.note(self.at, self.cues)
@@ -383,6 +391,15 @@ class Coach:
             self.reading_back = False
             self.cues = tuple(replace(c, sounds=False) for c in self.cues)
             self.restarted()
+
+    def _offering(self, s: Situation) -> Situation:
+        """The situation with the turn that is offered in it: one that was stays until it was used or has passed."""
+        if s.t is None or s.t < 0 or s.roast.phase == "cooling":
+            self._turn = None
+            return s
+        face = Face.of(self.header, self._outlook.rounding)
+        self._turn = renewed(self._turn, s.estimate, self.header.unit, face, wanted_at(s), s.t)
+        return replace(s, turn=self._turn)
 
     def _look_on(self) -> None:
         """The situation right now while seconds are left to be folded: what stands is shown on, nothing sounds."""
@@ -487,6 +504,7 @@ class Coach:
             advice=advice,
             sensitivity=each,
             typing=self.typing,
+            turn=self._turn,
             tapped_onset=self._tapped(t, roast),
         )  # fmt: skip
 

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
+from coach.entries import Dial
 from coach.profile import Cadence, Profile
 from coach.units import TemperatureUnit
 
@@ -97,7 +98,8 @@ class Settings(BaseModel):
     ``signs``: "full" block and line characters, "ascii" plain ones, "auto" by what the terminal can show.
     ``theme``: colours of the screen, "terminal" for the terminal's own.  ``mouse``: keys and lists can be clicked; off,
     the terminal selects text as it does elsewhere.  ``cadence``: seconds between readings by phase, in place of the
-    profile's.
+    profile's.  ``dial``: what the probe's dial shows: "whole" degrees, "half" degrees, "tenths", or a "needle"; without
+    it, as readings are typed.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -111,6 +113,7 @@ class Settings(BaseModel):
     signs: Literal["auto", "full", "ascii"] = "auto"
     theme: Literal["dark", "light", "contrast", "terminal"] = "dark"
     mouse: bool = True
+    dial: Dial | None = None
     cadence: Cadence | None = None
     keys: Keys = Keys()
 

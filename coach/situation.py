@@ -9,6 +9,7 @@ from typing import Literal
 from coach.forecast_types import Estimate, Forecast
 from coach.profile import Profile, Step
 from coach.roast import Roast
+from coach.turns import Turn
 from coach.units import clock, number
 
 Family = Literal["alarm", "prompt", "diagnostic"]
@@ -87,6 +88,8 @@ class Situation:
     """Planned moves that were due, were neither made nor left out, and that no later one has replaced; newest first."""
     tapped_onset: float | None = None
     """Onset of first crack as called from taps (roast time, s)."""
+    turn: Turn | None = None
+    """The number offered for the moment at which the dial turns to it."""
 
     @property
     def beyond_reference(self) -> bool:

@@ -14,9 +14,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 from helpers import ROOT
 
 from coach.entries import Entry, Header, Mark, Reading
-from coach.forecast_types import READ_BEFORE
 from coach.forecast import AT_DROP
-from coach.forecast_types import Forecast
+from coach.forecast_types import READ_BEFORE, Forecast
 from coach.library import load_profile
 from coach.session import Coach
 

@@ -28,5 +28,6 @@ def run(args: argparse.Namespace) -> int:
     profile = settings.applied(load_profile(args.profile))
     check_terminal("follow", "For a file use: coach replay ROAST --profile P --json")
     beside = find_profile(args.profile).parent
-    desk = Desk(profile, logbook_folder(), person=args.person, unit=args.unit or settings.unit, beside=beside)
+    unit = args.unit or settings.unit
+    desk = Desk(profile, logbook_folder(), person=args.person, unit=unit, beside=beside, dial=settings.dial)
     return show(RoastApp(desk=desk, sound=True, settings=settings))

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from coach.units import PressureUnit
 
 
-OTHERS: Final = ("event", "gas", "air", "drum", "note")
+OTHERS: Final = ("event", "gas", "air", "drum", "note", "turned")
 """Columns that a sheet need not have."""
 
 

@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     clock = RehearsalClock(time.monotonic, args.speed)
     live = LiveRoast.open(
         profile, logbook_folder(), clock, started=datetime.now(UTC),
-        run="rehearsal", person=args.person,
+        run="rehearsal", person=args.person, dial=settings.dial,
     )  # fmt: skip
     source = Rehearsal(
         machine,
@@ -213,6 +213,7 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
     from coach.drills.history import add_record, history_file, progress, read_records, record_of, sentences
     from coach.drills.model import PLAN
     from coach.drills.score import lines_of, score
+    from coach.drills.timing import timing
     from coach.ledger import walk
     from coach.roast import effective
     from coach.simulator.rehearsal import HELPER
@@ -238,6 +239,9 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
     print("\n" + "\n".join(lines_of(result, truth, drill)))
     for c in cues:
         print(f"  cue {clock(coach.roast.time(c.at))} {c.cue}: {c.how}")
+    timed = timing(coach.roast, source.turns)
+    if timed is not None:
+        print(timed.words)
     if args.auto and source.auto:
         return
     header = coach.header

@@ -30,6 +30,8 @@ def run(args: argparse.Namespace) -> int:
     print(toml_text(settings.model_dump(mode="json", exclude_none=True)), end="")
     if settings.unit is None:
         print('# unit = "C" or "F": the unit you type in, if not the profile\'s')
+    if settings.dial is None:
+        print('# dial = "whole", "half", "tenths" or "needle": what the probe\'s dial shows, if not as you type')
     if settings.cadence is None:
         print(
             "# [cadence] drying = 60, browning = 30, development = 20: seconds between readings, if not the profile's"

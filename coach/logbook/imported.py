@@ -21,7 +21,7 @@ def entries_of(taken: Taken) -> list[Entry]:
     base = LEAD + max(0.0, -first)
     out: list[Entry] = [Mark(at=base, event="charge")]
     out += [Mark(at=round(base + t, 3), event=e) for e, t in taken.marks.items()]
-    out += [Reading(at=round(base + t, 3), temperature=v) for t, v in taken.readings]
+    out += [Reading(at=round(base + t, 3), temperature=v, turned=t in taken.turned or None) for t, v in taken.readings]
     out += [Move(at=round(base + t, 3), control=c, value=v) for t, c, v in taken.moves]
     out += [Note(at=round(base + t, 3), text=text) for t, text in taken.notes]
     return sorted(out, key=lambda e: e.at)

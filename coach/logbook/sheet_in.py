@@ -27,6 +27,7 @@ NAMES: Final[Mapping[str, tuple[str, ...]]] = {
     "temperature": ("temperature", "bean temperature", "bean probe", "bean", "beans", "probe", "temp"),
     "event": ("event", "events", "mark"),
     "gas": ("gas",), "air": ("air",), "drum": ("drum",), "note": ("note", "notes"),
+    "turned": ("turned",),
 }  # fmt: skip
 """What columns are usually called, without their unit."""
 TITLES: Final = 20
@@ -67,6 +68,8 @@ class Columns:
     air: str | None = None
     drum: str | None = None
     note: str | None = None
+    turned: str | None = None
+    """Whether a reading was timed as the dial turned over: yes, or empty."""
     decimal: Decimal = "."
 
 
@@ -79,6 +82,8 @@ class Taken:
     moves: tuple[tuple[float, Control, float], ...]
     notes: tuple[tuple[float, str], ...]
     said: tuple[str, ...] = field(default=())
+    turned: frozenset[float] = frozenset()
+    """Times of the readings that were timed as the dial turned over, s after charge."""
 
 
 def decode(data: bytes, path: str) -> str:
@@ -260,12 +265,15 @@ def take(
     settings: dict[Control, float] = {}
     blank = 0
     counts: list[tuple[int, float]] = []
+    timed: set[float] = set()
     for (line, cells), t in zip(rows, times, strict=True):
         text = cells[at["temperature"]]
         used = False
         if text:
             value = parse_number(text, columns.decimal, path, line, sheet.names[at["temperature"]])
             readings.append((line, t, value))
+            if "turned" in at and _yes(cells[at["turned"]], path, line):
+                timed.add(t)
             used = True
         if "event" in at and cells[at["event"]]:
             _mark(found, cells[at["event"]], t, path, line, words or {})
@@ -314,11 +322,22 @@ def take(
         tuple((t - start, c, v) for t, c, v in moves),
         tuple((t - start, n) for t, n in notes),
         tuple(said),
+        frozenset(t - start for t in timed),
+    )
+
+
+def _yes(text: str, path: str, line: int) -> bool:
+    """Whether a cell says yes.  Raises SheetError where it says neither yes nor no."""
+    said = text.strip().lower()
+    if said in ("yes", "true", "1", "no", "false", "0", ""):
+        return said in ("yes", "true", "1")
+    raise SheetError(
+        path, f"turned '{_short(text)}' is neither yes nor no.", "Write yes, or leave it empty.", line=line
     )
 
 
 def _wanted(columns: Columns) -> list[tuple[str, str]]:
-    names = ("time", "temperature", "event", "gas", "air", "drum", "note")
+    names = ("time", "temperature", "event", "gas", "air", "drum", "note", "turned")
     return [(n, getattr(columns, n)) for n in names if getattr(columns, n) is not None]
 
 

@@ -26,7 +26,7 @@ def names(header: Header) -> tuple[str, ...]:
     """
     return (
         "line", "status", "kind", "wall_clock", "roast_clock", "roast_time_s", "typed_s", "event",
-        f"temperature_{header.unit}", f"gas_{header.pressure_unit}", "air", "drum",
+        f"temperature_{header.unit}", "turned", f"gas_{header.pressure_unit}", "air", "drum",
         "roast_time_as_typed_s", "value_as_typed", "text",
     )  # fmt: skip
 
@@ -63,13 +63,13 @@ def _record(header: Header, typed: Numbered, stands: Numbered | None, charge: fl
     times = ["", "", ""]
     if now is not None:
         times = [_wall(header.started, now.at), "" if charge is None else clock(now.at - base), _plain(now.at - base)]
-    values = ["", "", "", "", ""]
+    values = [""] * 6
     if isinstance(now, Mark):
         values[0] = now.event
     elif isinstance(now, Reading):
-        values[1] = _plain(now.temperature)
+        values[1], values[2] = _plain(now.temperature), "yes" if now.turned else ""
     elif isinstance(now, Move):
-        values[2 + ("gas", "air", "drum").index(now.control)] = _plain(now.value)
+        values[3 + ("gas", "air", "drum").index(now.control)] = _plain(now.value)
     raw = _plain(entry.temperature) if isinstance(entry, Reading) else ""
     raw = _plain(entry.value) if isinstance(entry, Move) else raw
     kind: str = entry.kind  # type: ignore[attr-defined]

@@ -14,6 +14,7 @@ from coach.profile import Profile
 from coach.units import TemperatureUnit
 
 if TYPE_CHECKING:
+    from coach.entries import Dial
     from coach.knowledge import Knowledge
     from coach.live import LiveRoast, Offer, Onlooker
     from coach.screens.source import OpenRoast
@@ -24,17 +25,18 @@ ON_SCREEN: Final = ("Recipe", "Safety")
 
 
 class Desk:
-    """Opens live roasts of one profile, typed in ``unit`` (the profile's if none is given).  Newer versions of it are
-    looked for in the folder ``beside``, too."""
+    """Opens live roasts of one profile, typed in ``unit`` (the profile's if none is given) and read off a ``dial``.
+    Newer versions of it are looked for in the folder ``beside``, too."""
 
     def __init__(
         self, profile: Profile, folder: Path, *, person: str = "", unit: TemperatureUnit | None = None,
-        beside: Path | None = None,
+        beside: Path | None = None, dial: Dial | None = None,
     ) -> None:  # fmt: skip
         self.profile = profile
         self.folder = folder
         self.person = person
         self.unit = unit
+        self.dial = dial
         self.beside = beside
         self._silenced: dict[str, str] = {}
         self._withheld = ""
@@ -116,7 +118,7 @@ class Desk:
 
         live = LiveRoast.open(
             self.profile, self.folder, stopwatch(), started=datetime.now(UTC), run="live", person=self.person,
-            knowledge=knowledge, unit=self.unit, now=right_now(),
+            knowledge=knowledge, unit=self.unit, dial=self.dial, now=right_now(),
         )  # fmt: skip
         live.coach.demote(self._silenced)
         live.coach.withhold(self._withheld)

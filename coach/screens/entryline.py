@@ -7,6 +7,8 @@ wait, enters what a ``Step`` says is to be logged, and shows ``shown`` and ``mes
 - Backspace on an empty line names the newest entry; a second one withdraws exactly that.  Any other key lets it be.
   After a run of Backspaces that erased or withdrew something a pause or another key comes first.  ``redo`` brings the
   entry back that was withdrawn last.
+- Tab logs a number at the moment at which the dial turns over to it: the one typed, or on an empty line the one that
+  the coach offers.
 - A question (``w 1.2``) logs nothing; ``=`` logs what it asks about.
 - Lines of a paste are entered in their order; keys that come meanwhile wait behind them.
 """
@@ -21,7 +23,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from coach.entries import Correction, Entry, Event, Mark, Move, Note, Pop, Reading, Reply, Result, SoundCheck
 from coach.errors import EntryError
 from coach.library import printable
-from coach.parse import parse
+from coach.parse import Typed, parse
 from coach.roast import Numbered, effective
 from coach.screens.keys import MARKS, WORDS, Bounce, KeyMap
 from coach.screens.results import result_of
@@ -47,6 +49,8 @@ BREATH: Final = 1.0
 """Backspace after one that erased or withdrew begins anew after this pause, s: a held key repeats sooner (its first
 repeat comes after 0.25 to 0.66 s)."""
 ENTER: Final = ("enter", "ctrl+j")
+TURN: Final = "tab"
+"""Logs a reading at the moment at which the dial turns over: the number typed, else the one offered."""
 
 
 @dataclass(frozen=True)
@@ -144,7 +148,7 @@ class EntryLine:
         """A key at ``now`` (s since the roast was opened); ``at`` is when it was pressed on a clock that always runs
         (s)."""
         if self.to_enter and key != "escape":
-            if key in (*ENTER, "backspace", "up") or (sign and sign.isprintable()):
+            if key in (*ENTER, TURN, "backspace", "up") or (sign and sign.isprintable()):
                 self.to_enter.append(_Key(key, sign, at))
                 return NOTHING
             return NOT_MINE
@@ -162,6 +166,8 @@ class EntryLine:
             if self.why != "question":
                 self.clear()
             return NOTHING
+        if key == TURN:
+            return NOTHING if self._bounce.again(key, at) else self._turned(coach, now)
         if key == "escape":
             self._escape()
             return NOTHING
@@ -184,6 +190,25 @@ class EntryLine:
                 self.text += sign
             return NOTHING
         return NOTHING if self._bounce.again(key, at) else self.do(action, coach, now)
+
+    def _turned(self, coach: Coach, now: float) -> Step:
+        """A reading at the moment at which the dial turned to the number typed, or to the one offered."""
+        offered, line = coach.situation.turn, self._take()
+
+        def log() -> Step:
+            if line.strip():
+                typed = parse(line)
+                if typed.temperature is None or typed.roast_time is not None or typed.ago is not None:
+                    raise EntryError("Tab logs a number as the dial turns to it.", "Enter takes everything else.")
+                typed = replace(typed, turned=True)
+            elif offered is None:
+                raise EntryError("No number is offered now.", "Type the one the dial turns to, then Tab as it does.")
+            else:
+                typed = Typed(temperature=offered.shown, turned=True)
+            entry = coach.entry_from(typed, now)
+            return self._checked(coach, [entry], f"{short_name(entry)} as it turned")
+
+        return self._attempt(log, line)
 
     def _escape(self) -> None:
         left = sum(isinstance(x, str) for x in self.to_enter)

@@ -166,6 +166,11 @@ class Shown(Screen[None]):
     def _pane(self, ident: str) -> Pane:
         return self.query_one(f"#{ident}", Pane)
 
+    def turn_words(self) -> str:
+        """The number offered for the moment at which the dial turns to it, with its key; '' where none is."""
+        s = self.live.coach.situation
+        return "" if s.turn is None or s.t is None or self.live.read_only else f"{s.turn.words(s.t)}: Tab"
+
     def refresh_entry(self) -> None:
         """The line that is typed into, and the message beside it."""
         if self.view in ("brief", "help"):
@@ -193,7 +198,10 @@ class Shown(Screen[None]):
         else:
             shown = self.line.shown
             refused = "  (not taken)" if shown and not self.line.text and self.line.why == "refused" else ""
-            self._pane("entry").show(Text(f"› {shown[-(self.size.width - 4) :]}▏{refused}", no_wrap=True))
+            line = Text(f"› {shown[-(self.size.width - 4) :]}▏{refused}", no_wrap=True)
+            if not shown and (offered := self.turn_words()):
+                line.append(f"  {offered}", style="dim")
+            self._pane("entry").show(line)
             parts = self.keys.footer(self.live.coach.roast.phase, ascii_only=self.ascii_only)
             self._pane("keys").show(footer(parts, self.size.width, self.how))
         self._pane("message").show(Text(self._said() or " "))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -14,7 +15,9 @@ class Habits:
     """How a person works: seconds between readings, delay of typing (s), moves late by up to (s), share of mistypes,
     delay of calling crack (s, its sd beside it), development aimed at (s; the recipe's if None) and its scatter, delay
     of calling yellow and its sd (s), K by which the charge may miss its temperature, step of the readings (degrees),
-    and how late a planned move that somebody else left out is still made (s)."""
+    how late a planned move that somebody else left out is still made (s), the share of readings that are timed as the
+    dial turns over, the reaction to a turn (s, in the mean; simple reactions take 0.2 to 0.3 s: Luce, Response Times,
+    1986), the share of turns missed, and of those pressed for a neighbouring number."""
 
     every: float = 30.0
     jitter: float = 6.0
@@ -31,6 +34,13 @@ class Habits:
     charge_within: float = 1.0
     rounding: float = 1.0
     catch_up: float = 30.0
+    turns: float = 0.0
+    reaction: float = 0.3
+    missed: float = 0.05
+    wrong: float = 0.02
+
+
+SHARES: Final = ("typo", "turns", "missed", "wrong")
 
 
 def habits_of(text: str, habits: Habits) -> Habits:
@@ -45,7 +55,7 @@ def habits_of(text: str, habits: Habits) -> Habits:
             changes[name] = float(value)
         except ValueError:
             raise ValueError(f"'{value[:20]}' is no number for {name}") from None
-        low, high = (0.0, 1.0) if name == "typo" else (1.0, 600.0) if name == "every" else (0.0, 600.0)
+        low, high = (0.0, 1.0) if name in SHARES else (1.0, 600.0) if name == "every" else (0.0, 600.0)
         if not low <= changes[name] <= high:
             raise ValueError(f"{name} must lie between {low:g} and {high:g}")
     if changes.get("rounding", 1.0) == 0.0:

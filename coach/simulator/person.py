@@ -59,6 +59,20 @@ PATIENCE = 240.0
 """Seconds after which the person charges, wherever the dial stands."""
 LIFT = 3.0
 """Seconds from the last look at the dial to the beans in the drum."""
+REFRESH = 0.5
+"""Seconds after which a dial is renewed."""
+PATIENT = 25.0
+"""Seconds after which a number that does not turn is typed as it stands."""
+
+
+@dataclass
+class _Watch:
+    """A dial being watched: since when (s), what it stood at last (degrees), the step it shows, which way it turned."""
+
+    since: float
+    seen: float
+    count: int
+    way: int = 0
 
 
 @dataclass
@@ -85,6 +99,7 @@ class Person:
     _next_reading: float = 5.0
     _charge_at: float | None = None
     _calls: dict[Event, float] = field(default_factory=dict)
+    _watched: _Watch | None = None
 
     def second(self, t: float, hands: Hands) -> list[Entry]:
         """What the person does and types at t (s since the roaster's start), the roaster being there."""
@@ -220,7 +235,14 @@ class Person:
 
     def _read(self, t: float, hands: Hands) -> None:
         h = self.habits
+        if self._watched is not None:
+            self._watch(t, hands)
+            return
         if t < self._next_reading:
+            return
+        if h.turns > 0.0 and self.rng.random() < h.turns:
+            seen = from_celsius(hands.roaster.indicated, h.unit)
+            self._watched = _Watch(t, seen, round(seen / h.rounding))
             return
         shown = hands.roaster.display(h.rounding, h.unit)
         if self.rng.random() < h.typo:
@@ -228,6 +250,31 @@ class Person:
         delay = max(0.0, float(self.rng.normal(h.delay, 1.0)))
         self._pending.append(self._reading(round(t + delay, 1), shown))
         self._next_reading = t + max(8.0, float(self.rng.normal(h.every, h.jitter)))
+
+    def _watch(self, t: float, hands: Hands) -> None:
+        """Eyes on the dial, renewed every REFRESH seconds, until it turns over; and a press a reaction later."""
+        h, w = self.habits, self._watched
+        assert w is not None
+        seen = from_celsius(hands.roaster.indicated, h.unit)
+        for i in range(1, round(1.0 / REFRESH) + 1):
+            at, count = t - 1.0 + i * REFRESH, round((w.seen + (seen - w.seen) * i * REFRESH) / h.rounding)
+            way = count - w.count
+            if way == 0 or (w.way and way * w.way < 0):
+                continue
+            w.count, w.way = count, way
+            if self.rng.random() < h.missed:
+                continue
+            count += int(self.rng.choice([-1, 1])) if self.rng.random() < h.wrong else 0
+            at += float(self.rng.gamma(9.0, h.reaction / 9.0)) if h.reaction > 0 else 0.0
+            self._pending.append(self._reading(round(at, 2), round(count * h.rounding, 2), turned=True))
+            self._watched = None
+            break
+        w.seen = seen
+        if self._watched is not None and t - w.since > PATIENT:
+            self._pending.append(self._reading(t, round(round(seen / h.rounding) * h.rounding, 2)))
+            self._watched = None
+        if self._watched is None:
+            self._next_reading = t + max(8.0, float(self.rng.normal(h.every, h.jitter)))
 
     def _call(self, t: float, hands: Hands) -> list[Entry]:
         h, truth = self.habits, hands.roaster.truth
@@ -264,8 +311,8 @@ class Person:
         shown = round(from_kpa(value, self.pressure_unit), 4) if control == "gas" else value
         return Move(at=t, control=control, value=shown, **self._signed())
 
-    def _reading(self, t: float, shown: float) -> Reading:
-        return Reading(at=t, temperature=shown, **self._signed())
+    def _reading(self, t: float, shown: float, *, turned: bool = False) -> Reading:
+        return Reading(at=t, temperature=shown, turned=turned or None, **self._signed())
 
     def _signed(self) -> dict[str, Any]:
         return {"by": self.by} if self.by else {}

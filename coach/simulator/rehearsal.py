@@ -22,6 +22,7 @@ from coach.drills.score import HINT
 from coach.drills.truth import Truth, truth_of
 from coach.entries import Correction, Entry, Mark, Move, Note, Reading
 from coach.profile import Profile
+from coach.roast import STEPS
 from coach.session import Coach
 from coach.simulator.beans import Beans
 from coach.simulator.clock import RehearsalClock
@@ -102,6 +103,8 @@ class Rehearsal:
         self._taken, self._untaken = 0, UNHEARD
         self._read_at = -math.inf
         self._said, self._said_until = "", 0.0
+        self.turns: list[tuple[float, float]] = []
+        """When the dial turned over, s since the start, and to which number."""
         if drill is not None:
             self._say(f"DRILL: {drill.brief}")
 
@@ -150,6 +153,9 @@ class Rehearsal:
                 self._person = None
             out += self._called_out(t, coach, out)
         self.roaster.advance(max(now, self.roaster.time))
+        shown = self._shown(coach)
+        if not self.turns or self.turns[-1][1] != shown:
+            self.turns.append((self.roaster.time, shown))
         self._own += out
         self._let_hear()
         return out
@@ -181,7 +187,7 @@ class Rehearsal:
         r, unit = self.roaster, coach.header.unit
         gas = number(from_kpa(r.setting("gas"), coach.header.pressure_unit), 2)
         parts = [
-            f"SIMULATED  dial {r.display(1.0, unit):.0f} °{unit}",
+            f"SIMULATED  dial {number(self._shown(coach), 1)} °{unit}",
             f"gas {gas} {coach.header.pressure_unit}",
             f"air {number(r.setting('air'))}",
             f"draught {draught(r):.1f}",
@@ -258,6 +264,11 @@ class Rehearsal:
     def _fresh(self) -> SimulatedRoaster:
         return roaster_of(self.machine, self.drill, seed=self.seed, profile=self.profile, beans=self.beans)
 
+    def _shown(self, coach: Coach) -> float:
+        """The number on the dial, in the steps in which the person's own dial shows it; a needle to half a degree."""
+        dial = coach.header.dial or "whole"
+        return self.roaster.display(0.5 if dial == "needle" else STEPS[dial], coach.header.unit)
+
     def _called_out(self, t: float, coach: Coach, typed: list[Entry]) -> list[Entry]:
         """A dial over the safety limit of an empty drum that nobody reads: it is entered as if called out, so that the
         coach's own cue speaks.  A drill leaves it to the person."""
@@ -265,7 +276,7 @@ class Rehearsal:
             self._read_at = t
         if self.drill is not None or self.roaster.loaded or t < self._read_at + CALLED_EVERY:
             return []
-        shown = self.roaster.display(1.0, coach.header.unit)
+        shown = self._shown(coach)
         if to_celsius(shown, coach.header.unit) < coach.profile.safety:
             return []
         self._read_at = t

@@ -10,6 +10,7 @@ import math
 import re
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -385,6 +386,21 @@ def test_what_was_exported_comes_in_again(tmp_path: Path) -> None:
     header = json.loads((tmp_path / "y.jsonl").read_text().splitlines()[0])
     assert header["imported_from"] == "x.csv"
     assert read_journal(tmp_path / "y.jsonl").header.run == "live"
+
+
+def test_turns_go_out_with_a_sheet_and_come_in_again(tmp_path: Path) -> None:
+    base = example()
+    timed = [n for n in base.entries if isinstance(n.entry, Reading)][5::3]
+    entries = tuple(
+        replace(n, entry=n.entry.model_copy(update={"turned": True})) if n in timed else n for n in base.entries
+    )
+    out = tmp_path / "x.csv"
+    out.write_text(sheet(Journal("x", base.header, entries)), newline="")
+    assert sum(r["turned"] == "yes" for r in csv.DictReader(io.StringIO(out.read_text(), newline=""))) == len(timed)
+    options = ["--event", "event", "--gas", "gas_kPa", "--air", "air", "--note", "text", "--batch", "0.8"]
+    assert main(["import", str(out), "--output", str(tmp_path / "y.jsonl"), *options]) == 0
+    back = read_journal(tmp_path / "y.jsonl")
+    assert sum(isinstance(n.entry, Reading) and n.entry.turned is True for n in back.entries) == len(timed)
 
 
 def test_it_is_said_which_column_was_taken_as_what(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

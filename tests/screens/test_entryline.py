@@ -241,3 +241,43 @@ def test_a_missed_move_is_left_out_by_a_key_and_that_can_be_withdrawn(typist: Ty
     assert typist.coach.situation.missed == ()
     typist.press("backspace", "backspace")
     assert [m.step for m in typist.coach.situation.missed] == [due]
+
+
+# -- Tab: a reading at the moment at which the dial turns -----------------------------------------------------------
+
+
+def offered(typist: Typist) -> float:
+    """Readings until a number is offered; that number."""
+    curve, charge = typist.coach.profile.curve, typist.coach.roast.charge_at or 0.0
+    for t in (150, 180, 210):
+        typist.at(charge + t)
+        typist.type(f"{curve.value(t):.0f}")
+    while typist.coach.situation.turn is None and typist.now < charge + 300:
+        typist.at(typist.now + 1.0)
+    assert typist.coach.situation.turn is not None
+    return typist.coach.situation.turn.shown
+
+
+def test_tab_logs_the_offered_number_as_it_turns(typist: Typist) -> None:
+    shown = offered(typist)
+    step = typist.press("tab")
+    assert step.log == (Reading(at=typist.now, temperature=shown, turned=True),)
+    assert step.words == f"{shown:g} as it turned"
+    assert typist.press("tab", apart=0.05).log == ()  # a held key
+
+
+def test_tab_ends_another_number_as_it_turns_and_enter_stays_a_reading_now(typist: Typist) -> None:
+    shown = offered(typist)
+    other = f"{shown + 3:.0f}"
+    assert typist.press(*other, "tab", apart=0.2).log == (Reading(at=typist.now, temperature=shown + 3, turned=True),)
+    typist.at(typist.now + 20)
+    assert typist.type("160").log == (Reading(at=typist.now, temperature=160.0),)
+
+
+def test_tab_without_a_number_or_with_anything_else_logs_nothing(typist: Typist) -> None:
+    typist.press("tab")
+    assert "No number is offered" in typist.line.message
+    for line in ("183@0:01", "g 1.3", "183 -1"):
+        typist.press("escape", *line, "tab", apart=0.2)
+        assert "Tab logs a number" in typist.line.message
+    assert typist.kinds == ["mark"]

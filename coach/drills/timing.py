@@ -1,0 +1,53 @@
+"""How well turns of the dial were timed in a rehearsal.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+from typing import Final
+
+from coach.roast import Roast
+
+NEAR: Final = 6.0
+"""A press further than this from the dial's turn to its number was for a wrong number, s."""
+BEFORE: Final = 0.2
+"""So much may a press come before the turn that it stands for, s: the dial is looked at so often."""
+GOOD: Final = 0.5
+"""Timed well, s: half a second is a tenth of a degree or less."""
+
+Turns = Sequence[tuple[float, float]]
+"""When the dial turned, s since the journal's start, and to which number."""
+
+
+@dataclass(frozen=True)
+class Timing:
+    """How late each press came after the dial had turned to its number, s, and how many were for a number to which it
+    did not turn near then."""
+
+    late: tuple[float, ...]
+    wrong: int
+
+    @property
+    def words(self) -> str:
+        """The same in a sentence."""
+        count = len(self.late) + self.wrong
+        if not self.late:
+            return f"Turns: {count} pressed, none near the dial's turn to that number."
+        good = sum(x <= GOOD for x in self.late)
+        wrong = f"; {self.wrong} not near a turn to that number" if self.wrong else ""
+        return f"Turns: {good} of {count} within half a second, {median(self.late):.1f} s late in the median{wrong}."
+
+
+def timing(roast: Roast, dial: Turns) -> Timing | None:
+    """How the roast's turns were timed; None where none was pressed."""
+    base = roast.charge_at or 0.0
+    pressed = [(r.t + base, r.shown) for r in roast.readings if r.turned]
+    if not pressed:
+        return None
+    late: list[float] = []
+    for at, shown in pressed:
+        near = [at - t for t, n in dial if abs(n - shown) < 1e-6 and at - NEAR <= t <= at + BEFORE]
+        if near:
+            late.append(max(min(near), 0.0))
+    return Timing(tuple(late), len(pressed) - len(late))

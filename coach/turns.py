@@ -1,0 +1,124 @@
+"""The number to which the dial turns next, offered ahead so that one key logs it as it turns.  Pure.
+
+- A number is offered when a reading is wanted soon: the first one whose turn is expected late enough to be waited for.
+- Once offered it stays, whatever the estimate does, until it is used or has passed: it never changes under the finger.
+- It has passed when the dial has surely left it behind; a press comes too late then, and logs nothing.
+- Where the dial stands about still (the turning point) nothing is offered: it may turn either way.  While it falls the
+  next lower number is offered.
+- Digits turn half a step before the number's middle, whatever the step: whole degrees, half degrees, °F.  Of a dial
+  that shows tenths, whole degrees are offered as they come up.  A needle is logged as it passes a mark.
+- A display that skips a number turned to both at that moment: the offered one may be logged, or the one it shows.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from coach.entries import Header
+from coach.forecast_types import READ_BEFORE, Estimate
+from coach.roast import STEPS
+from coach.units import TemperatureUnit, from_celsius, from_kelvins, number
+
+AHEAD: Final = 10.0
+"""A number is offered so long before a reading is wanted, s."""
+LEAST: Final = 3.0
+"""A turn is offered no later than this before it is expected: eyes go to the dial and a finger to the key, s."""
+EARLY: Final = 4.0
+"""A turn may come so much sooner than the reading is wanted, s."""
+SLOWEST: Final = 0.03
+"""A dial that moves slower than this may turn either way, K/s."""
+UNSURE: Final = 1.5
+"""Nothing is offered while it is not known to so many of the offered steps where the dial stands."""
+GRACE: Final = 3.0
+"""A turn has passed this long after it was expected, and twice as long as it is unsure when, s."""
+LONGEST_GRACE: Final = 20.0
+EXACT: Final = 2.0
+"""When a turn comes is said where it is known to this, s."""
+MARKS: Final = 5.0
+"""Degrees between the marks of a needle's dial that are offered."""
+
+
+@dataclass(frozen=True)
+class Face:
+    """What the dial shows, degrees: numbers ``every`` so many are offered; its digits turn ``half`` a step before the
+    middle of a number (0: a needle)."""
+
+    every: float
+    half: float
+    digits: int
+
+    @classmethod
+    def of(cls, header: Header, step: float) -> Face:
+        """By the header's dial; without one, by the ``step`` in which readings were typed so far (K)."""
+        if header.dial == "needle":
+            return cls(MARKS, 0.0, 0)
+        shown = STEPS[header.dial] if header.dial else from_kelvins(step, header.unit)
+        if shown < 0.3:
+            return cls(1.0, shown / 2, 1)
+        return cls(shown, shown / 2, 0 if shown >= 1.0 else 1)
+
+
+@dataclass(frozen=True)
+class Turn:
+    """The offered number, in the roast's unit; when the dial is expected to turn to it (roast time, s), how exactly
+    that is known (s), and whether it rises to it."""
+
+    shown: float
+    due: float
+    sd: float
+    rising: bool = True
+    needle: bool = False
+
+    def words(self, t: float) -> str:
+        """What to wait for at roast time ``t`` (s): '183 as it turns, in 4 s'."""
+        how = "as the needle passes" if self.needle else "as it turns"
+        left = round(self.due - t)
+        when = f", in {left} s" if self.sd <= EXACT and left >= 1 else ""
+        return f"{number(self.shown)} {how}{when}"
+
+
+def next_turn(estimate: Estimate, unit: TemperatureUnit, face: Face, wanted: float, t: float) -> Turn | None:
+    """The turn to be offered at roast time ``t`` (s) where a reading is ``wanted`` at a roast time (s); None while that
+    is far off, the dial stands still, or nobody knows where it stands."""
+    if wanted - t > AHEAD or abs(estimate.rate) < SLOWEST:
+        return None
+    if from_kelvins(estimate.temperature_sd, unit) > UNSURE * face.every:
+        return None
+    rate, dial, rising = from_kelvins(estimate.rate, unit), _dial(estimate, unit), estimate.rate > 0
+    then = dial + rate * (max(t + LEAST, wanted - EARLY) - t)
+    if rising:
+        shown = math.ceil((then + face.half) / face.every - 1e-9) * face.every
+    else:
+        shown = math.floor((then - face.half) / face.every + 1e-9) * face.every
+    due = t + (_turns_at(shown, face, rising) - dial) / rate
+    return Turn(round(shown, 1), due, from_kelvins(estimate.temperature_sd, unit) / abs(rate), rising, face.half == 0.0)
+
+
+def renewed(
+    armed: Turn | None, estimate: Estimate | None, unit: TemperatureUnit, face: Face, wanted: float, t: float
+) -> Turn | None:
+    """The turn offered at roast time ``t`` (s): the one that was, with the time at which it is expected now, until it
+    has passed; then the next."""
+    if estimate is None:
+        return None
+    if armed is not None:
+        rate = from_kelvins(estimate.rate, unit)
+        if abs(estimate.rate) < SLOWEST or (rate > 0) != armed.rising:
+            late, due, sd = t - armed.due, armed.due, armed.sd
+        else:
+            due = t + (_turns_at(armed.shown, face, armed.rising) - _dial(estimate, unit)) / rate
+            late, sd = t - due, from_kelvins(estimate.temperature_sd, unit) / abs(rate)
+        if late <= min(GRACE + 2 * sd, LONGEST_GRACE):
+            return Turn(armed.shown, due, sd, armed.rising, armed.needle)
+    return next_turn(estimate, unit, face, wanted, t)
+
+
+def _dial(estimate: Estimate, unit: TemperatureUnit) -> float:
+    """What the dial stands at now, degrees: a number is typed some time after it was seen."""
+    return from_celsius(estimate.temperature + estimate.rate * READ_BEFORE, unit)
+
+
+def _turns_at(shown: float, face: Face, rising: bool) -> float:
+    return shown - face.half if rising else shown + face.half
