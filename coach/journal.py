@@ -10,6 +10,7 @@ import json
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final, TextIO
 
@@ -57,8 +58,8 @@ def _no_constant(name: str) -> float:
 
 
 def parse_header(text: str, path: str) -> Header:
-    """The header in the first line.  Raises JournalError."""
-    value = _object(text, path, 1)
+    """The header in the first line, with or without a byte order mark before it.  Raises JournalError."""
+    value = _object(text.removeprefix("\ufeff"), path, 1)
     if value.get("kind") != "roast":
         raise JournalError(
             path,
@@ -73,9 +74,25 @@ def parse_header(text: str, path: str) -> Header:
             field="version",
         )  # fmt: skip
     try:
-        return Header.model_validate(value)
+        header = Header.model_validate(value)
     except ValidationError as error:
         raise JournalError(path, explain(error) + ".", "Correct the header.", line=1) from None
+    if moment_of(header.started) is None:
+        raise JournalError(
+            path, f"started '{header.started[:40]}' is no time.", "Write it like 2026-11-27T08:00:00+00:00.", line=1,
+            field="started",
+        )  # fmt: skip
+    return header
+
+
+def moment_of(text: str) -> datetime | None:
+    """A moment as files hold it, aware (without a zone: UTC); None where it is none."""
+    try:
+        found = datetime.fromisoformat(text)
+        found = found if found.tzinfo else found.replace(tzinfo=UTC)
+        return found.astimezone(UTC)
+    except (ValueError, OverflowError):
+        return None
 
 
 def parse_entry(text: str, path: str, line: int) -> Entry:

@@ -79,41 +79,18 @@ def of_profile(index: Index, name: str) -> list[Summary]:
     Of several files with one id (copies that a syncing folder made) the longest counts, and only it.
     """
     rows = list(index.rows("profile = ? AND run = 'live' AND ended = 'dropped'", (name,)))[::-1]
-    if len({r.id for r in rows}) == len(rows):
-        return rows
-    best: dict[str, Summary] = {}
-    for row in _longest_first(index, rows):
-        best.setdefault(row.id, row)
-    return [r for r in rows if best[r.id] is r]
-
-
-def _longest_first(index: Index, rows: list[Summary]) -> list[Summary]:
-    """Of several files of one roast the first of these counts."""
     sizes = index.sizes()
-    return sorted(rows, key=lambda r: -sizes[r.file])
-
-
-def files_of(path: Path, folder: Path) -> list[Path]:
-    """All files of the roast that a journal is of, copies that a syncing folder made, the one that counts first.
-
-    Raises JournalError where the journal can't be read.
-    """
-    from coach.journal import read_journal
-    from coach.logbook.index import Index
-
-    header = read_journal(path).header
-    if not folder.is_dir():
-        return [path]
-    with Index.of(folder) as index:
-        index.refresh()
-        rows = list(index.rows("id = ? AND ended <> 'unreadable'", (header.id,)))[::-1]
-        return [folder / r.file for r in _longest_first(index, rows)] or [path]
+    best: dict[tuple[str, str], Summary] = {}
+    for row in sorted(rows, key=lambda r: (-sizes[r.file], r.file)):
+        best.setdefault((row.id, row.started), row)
+    return [r for r in rows if best[r.id, r.started] is r]
 
 
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
     the newest live one that was charged.  Raises JournalError that says what there is."""
     from coach.folders import printable
+    from coach.journal_folder import scan
 
     path = Path(name).expanduser()
     if path.suffix == ".jsonl" or path.exists():
@@ -129,7 +106,7 @@ def find_roast(name: str, folder: Path) -> Path:
         if newest is None:
             raise JournalError(str(folder), "holds no roast.", "Roast one first.")
         return folder / newest.file
-    found = sorted(p for p in folder.rglob("*.jsonl") if p.name.startswith(name) and name)
+    found = sorted(p for n in scan(folder).journals if (p := folder / n).name.startswith(name) and name)
     exact = [p for p in found if p.stem == name]
     if len(exact or found) == 1:
         return (exact or found)[0]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from coach.entries import Entry, Header, Note, Result
 from coach.errors import CoachError, JournalError, did_you_mean
-from coach.journal import JournalWriter, line_of, read_journal
+from coach.journal import JournalWriter, line_of, moment_of, read_journal
 from coach.roast import effective, explain, fold
 
 WEIGHTS: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.028349523125}
@@ -210,15 +210,6 @@ def moisture_remark(moisture: float | None) -> str:
 def _since(header: Header, now: datetime) -> float:
     started = moment_of(header.started)
     return 0.0 if started is None else (now - started).total_seconds()
-
-
-def moment_of(text: str) -> datetime | None:
-    """A moment as files hold it, aware (without a zone: UTC); None where it is none."""
-    try:
-        found = datetime.fromisoformat(text)
-    except ValueError:
-        return None
-    return found if found.tzinfo else found.replace(tzinfo=UTC)
 
 
 def check_weights(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:

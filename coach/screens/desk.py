@@ -75,7 +75,7 @@ class Desk:
         soon.  Whatever goes wrong, it is done when it is asked for."""
         import contextlib
 
-        from coach.earlier import earlier
+        from coach.journal_folder import roasts
         from coach.learn import HISTORY
         from coach.logbook.asmade import ended
         from coach.logbook.worked import Worked
@@ -84,7 +84,7 @@ class Desk:
         with contextlib.suppress(CoachError):
             save_said(live.path, live.coach)
         with contextlib.suppress(CoachError, OSError), Worked.of_this_machine() as worked:
-            ended(worked, self.profile, earlier(self.folder, profile=self.profile.name, most=HISTORY))
+            ended(worked, self.profile, roasts(self.folder, profile=self.profile.name, most=HISTORY))
 
     def handed_on(self, width: int) -> list[str]:
         """What the logbook has for the person who roasts now (last roasts, changes, open doubts, what to do if), as
