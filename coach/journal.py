@@ -8,6 +8,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -31,6 +32,10 @@ MAX_LINES: Final = 20_000
 """A journal of one roast is shorter, at a reading a second and every pop tapped."""
 
 
+TRIES: Final = 5
+"""So often a journal is tried to be locked before it is said that another coach has it."""
+AGAIN: Final = 0.02
+"""After so long it is tried again, s."""
 CAN_NOT_SYNC: Final = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EBADF, errno.EACCES, errno.EPERM}
 """What a system answers that does not sync folders."""
 
@@ -198,22 +203,29 @@ def _is_json(text: str) -> bool:
     return True
 
 
-def lock(descriptor: int) -> None:
-    """Keep other coaches from writing this journal while the file is open.  Raises BlockingIOError if one has it."""
+def lock(descriptor: int, *, tries: int = 1) -> None:
+    """Keep other coaches from writing this journal while the file is open.  Raises BlockingIOError if one has it.
+
+    ``tries``: so often it is tried, since a coach that only asks who has it holds it for a moment (``in_use``).
+    """
     if fcntl is None:
         return
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        raise
-    except OSError:  # a file system without locks
-        return
+    for left in reversed(range(tries)):
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return
+        except BlockingIOError:
+            if not left:
+                raise
+            time.sleep(AGAIN)
+        except OSError:  # a file system without locks
+            return
 
 
 def in_use(path: Path) -> bool:
     """Whether another coach has this journal open for writing."""
     try:
-        descriptor = os.open(path, os.O_WRONLY)
+        descriptor = os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))  # never wait for a pipe's reader
     except OSError:
         return False
     try:
@@ -291,7 +303,7 @@ class JournalWriter:
         descriptor = os.open(self.path, os.O_WRONLY | os.O_APPEND)
         file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
         try:
-            lock(descriptor)
+            lock(descriptor, tries=TRIES)
             torn = self._cut()
         except BaseException:
             file.close()

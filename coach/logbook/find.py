@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
 from coach.errors import CoachError, JournalError, did_you_mean
@@ -13,9 +13,10 @@ from coach.errors import CoachError, JournalError, did_you_mean
 if TYPE_CHECKING:
     from coach.logbook.index import Index
     from coach.logbook.summary import Summary
+    from coach.unfinished import Offer
 
 _DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
-ENDED = ("dropped", "unfinished", "not charged", "unreadable", "accepted", "refused")
+ENDED = ("dropped", "unfinished", "abandoned", "not charged", "unreadable", "accepted", "refused")
 
 
 @dataclass(frozen=True)
@@ -113,5 +114,36 @@ def find_roast(name: str, folder: Path) -> Path:
     if found:
         some = ", ".join(printable(p.stem) for p in found[:4])
         raise JournalError(printable(name)[:80], f"{len(found)} roasts begin like that: {some}.", "Type more of it.")
-    close = did_you_mean(name, ["last", *(p.stem for p in folder.rglob("*.jsonl"))])
+    close = did_you_mean(name, ["last", *(PurePath(n).stem for n in scan(folder).journals)])
     raise JournalError(printable(name)[:80], "no such roast in the logbook.", f"{close}List them with: coach log")
+
+
+def left_unfinished(folder: Path) -> tuple[Offer, ...]:
+    """The unfinished roasts of a logbook of whatever age, newest first."""
+    from coach.logbook.index import Index
+    from coach.unfinished import unfinished
+
+    if not folder.is_dir():
+        return ()
+    with Index.of(folder) as index:
+        index.refresh()
+        files = {row.file for row in index.rows("run = 'live' AND ended = 'unfinished'")}
+    return unfinished(folder, older=files)
+
+
+def find_unfinished(folder: Path, name: str = "") -> Offer:
+    """The unfinished roast that (the beginning of) a journal's name means; without a name the only one.
+
+    Raises JournalError that lists what there is.
+    """
+    from coach.unfinished import described
+
+    found = left_unfinished(folder)
+    meant = [o for o in found if o.path.stem.startswith(name)]
+    if len(meant) == 1:
+        return meant[0]
+    if not found:
+        raise JournalError(str(folder), "no roast is left unfinished.", "There is nothing to close.")
+    listed = "; ".join(f"{o.path.stem} ({described(o)})" for o in (meant or found)[:20])
+    which = "begin like that" if name and meant else "are unfinished"
+    raise JournalError(name or str(folder), f"{len(meant or found)} {which}: {listed}.", "Name one: coach close NAME")

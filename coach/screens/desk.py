@@ -15,8 +15,9 @@ from coach.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from coach.knowledge import Knowledge
-    from coach.live import LiveRoast, Offer, Onlooker
+    from coach.live import LiveRoast, Onlooker
     from coach.screens.source import OpenRoast
+    from coach.unfinished import Offer
 
 
 ON_SCREEN: Final = ("Recipe", "Safety")
@@ -39,11 +40,28 @@ class Desk:
         self._silenced: dict[str, str] = {}
         self._withheld = ""
 
-    def look(self) -> Offer | None:
-        """An unfinished roast of this profile, None if there is none."""
-        from coach.live import unfinished
+    def look(self) -> tuple[Offer, ...]:
+        """The unfinished roasts that may still be running, of whatever profile, newest first."""
+        from coach.unfinished import unfinished
 
-        return unfinished(self.folder, self.profile)
+        return unfinished(self.folder)
+
+    def look_further(self) -> tuple[Offer, ...]:
+        """All that were left unfinished, however long ago: they can be closed."""
+        from coach.logbook.find import left_unfinished
+
+        return left_unfinished(self.folder)
+
+    def close(self, offer: Offer) -> str:
+        """Close a roast that ended without a drop; what to say.  Raises JournalError."""
+        from datetime import UTC, datetime
+
+        from coach.logbook.results import abandon
+        from coach.unfinished import name_of
+
+        abandon(offer.path, datetime.now(UTC))
+        name = name_of(offer, self.profile.name)
+        return f"{name[0].upper()}{name[1:]} is closed.  coach close {offer.path.stem} --undo  opens it again."
 
     def learn(self) -> tuple[Knowledge | None, str]:
         """What earlier roasts of this profile teach, and what went wrong in finding out ('' if nothing).
@@ -95,9 +113,10 @@ class Desk:
         from coach.commands.brief import earlier
         from coach.logbook.brief import brief
         from coach.logbook.brief_page import text
+        from coach.journal_folder import scan
         from coach.logbook.kept_versions import newer
 
-        if not self.folder.is_dir() or next(self.folder.glob("*.jsonl"), None) is None:
+        if not self.folder.is_dir() or not scan(self.folder).journals:
             return []
         try:
             past, before = earlier(self.profile, self.folder, None)
@@ -127,9 +146,32 @@ class Desk:
         parts.  Raises JournalError."""
         from coach.live import LiveRoast, Onlooker
 
+        profile, demoted, withheld = self.profile, self._silenced, self._withheld
+        if offer.profile not in ("", profile.name):
+            from coach.earlier import learn_from
+            from coach.ledger_book import silenced
+
+            profile, withheld = self._followed(offer), ""
+            knowledge, demoted = learn_from(self.folder, profile, own=True), silenced(self.folder, profile)
         if offer.in_use:
-            return Onlooker(offer.path, self.profile, knowledge, at_once=False)
-        live = LiveRoast.resume(offer.path, self.profile, knowledge, at_once=False)
-        live.coach.demote(self._silenced)
-        live.coach.withhold(self._withheld)
+            return Onlooker(offer.path, profile, knowledge, at_once=False)
+        live = LiveRoast.resume(offer.path, profile, knowledge, at_once=False)
+        live.coach.demote(demoted)
+        live.coach.withhold(withheld)
         return live
+
+    def _followed(self, offer: Offer) -> Profile:
+        """The profile that a roast follows, which is another than the desk's.  Raises ProfileError."""
+        from coach.errors import ProfileError
+        from coach.journal_folder import header_of
+        from coach.logbook.kept_versions import versions
+        from coach.settings import load_settings
+
+        found = versions(offer.profile, self.beside)
+        if not found:
+            raise ProfileError(
+                offer.profile, "the profile of that roast is not among yours.", "Name its file: coach follow FILE"
+            )
+        version = header_of(offer.path).profile_version
+        same = next((v for v in found if v.document.version == version), found[-1])
+        return load_settings().applied(Profile.from_document(same.document))
