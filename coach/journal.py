@@ -161,7 +161,12 @@ def read_text(path: Path) -> str:
         cut = data.rfind(b"\n") + 1
         if error.start >= cut > 0:  # a character torn at the very end
             return data[:cut].decode("utf-8") + "\ufffd"
-        raise JournalError(str(path), "not a text file in UTF-8.", "Name a journal (.jsonl).") from None
+        raise not_text(str(path)) from None
+
+
+def not_text(path: str) -> JournalError:
+    """What is raised for a file that is no text."""
+    return JournalError(path, "not a text file in UTF-8.", "Name a journal (.jsonl).")
 
 
 def whole_lines(text: str) -> tuple[list[str], bool]:

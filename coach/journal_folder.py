@@ -18,7 +18,7 @@ from typing import Final
 
 from coach.entries import Header, RoastKind
 from coach.errors import CoachError, EntryError, JournalError
-from coach.journal import Journal, moment_of, parse_header, read_journal
+from coach.journal import Journal, moment_of, not_text, read_journal, read_lines
 from coach.remarks import remark
 from coach.roast import Numbered, Roast, effective, fold
 
@@ -100,10 +100,14 @@ def because(error: CoachError, path: Path) -> str:
 def header_of(path: Path) -> Header:
     """The header of a journal without reading the rest.  Raises JournalError."""
     try:
-        with path.open(encoding="utf-8", errors="replace") as file:
-            return parse_header(file.readline(FIRST_LINE), str(path))
+        with path.open("rb") as file:
+            line = file.readline(FIRST_LINE)
+        text = line.decode("utf-8")
     except OSError as error:
         raise JournalError(str(path), f"can't be read ({error.strerror}).", "Check the file's rights.") from None
+    except UnicodeDecodeError:
+        raise not_text(str(path)) from None
+    return next(h for h in read_lines(iter([text] if text else []), str(path)) if isinstance(h, Header))
 
 
 def read_whole(path: Path) -> tuple[Journal, Roast]:

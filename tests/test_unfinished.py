@@ -203,15 +203,15 @@ def broken(folder: Path) -> dict[str, str]:
     (folder / "folder.jsonl").mkdir()
     os.mkfifo(folder / "pipe.jsonl")
     return {
-        "nonsense.jsonl": "not JSON", "empty.jsonl": "empty", "no-time.jsonl": "is no time",
+        "nonsense.jsonl": "not a text file", "empty.jsonl": "empty", "no-time.jsonl": "is no time",
         "dangling.jsonl": "nowhere", "circle.jsonl": "circle", "folder.jsonl": "a folder", "pipe.jsonl": "a pipe",
     }  # fmt: skip
 
 
 COMMANDS = (
     ["log"], ["log", "last"], ["trend", "larch-hill"], ["brief", "larch-hill"], ["learnt", "larch-hill"],
-    ["ledger", "larch-hill"], ["advice", "larch-hill"], ["charge", "larch-hill"], ["accuracy", "larch-hill"],
-    ["review", "last"],
+    ["ledger", "--profile", "larch-hill"], ["advice", "larch-hill"], ["charge", "larch-hill"],
+    ["accuracy", "larch-hill"], ["accuracy", "larch-hill", "--of", "cues"], ["review", "last"],
 )  # fmt: skip
 
 

@@ -111,9 +111,9 @@ class Desk:
         from datetime import UTC, datetime
 
         from coach.commands.brief import earlier
+        from coach.journal_folder import scan
         from coach.logbook.brief import brief
         from coach.logbook.brief_page import text
-        from coach.journal_folder import scan
         from coach.logbook.kept_versions import newer
 
         if not self.folder.is_dir() or not scan(self.folder).journals:

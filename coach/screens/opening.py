@@ -12,6 +12,7 @@ from coach.errors import CoachError
 from coach.library import printable
 from coach.remarks import collected, remark
 from coach.screens.asides import Asides
+from coach.screens.keys import Bounce
 from coach.screens.source import Sounds
 from coach.screens.widgets import Page
 from coach.sound.speaker import Speaker
@@ -32,6 +33,7 @@ class Opening(Asides):
 
     _meant: Offer | None = None
     """The unfinished roast that is gone on with."""
+    _bounce = Bounce()
     _asked_again = ""
     """The key that was pressed last before the roast: some are pressed twice to count."""
     _ended = False
@@ -78,7 +80,7 @@ class Opening(Asides):
         self.chosen = next((i for i, o in enumerate(self.offers) if meant is not None and o.path == meant.path), 0)
         if self._waiting == "look":
             self._waiting = ""
-            self._choose("enter")
+            self.choose("enter")
         self.refresh_all()
 
     def _remarked(self, remarks: list[str]) -> None:
@@ -187,12 +189,12 @@ class Opening(Asides):
         elif sign == "h":
             self.check.start(self.monotonic())
             self._play_check()
-        elif not self._choose("enter" if sign == "u" and self.enter_resumes else sign or key):
+        elif not self.choose("enter" if sign == "u" and self.enter_resumes else sign or key):
             return False
         self.refresh_all()
         return True
 
-    def _choose(self, key: str) -> bool:
+    def choose(self, key: str) -> bool:
         """Do what a key stands for among what may be done (``unfinished.choices``); whether it stands for anything."""
         key = "enter" if key == "\r" else key
         if self.desk is None or self._live is not None:

@@ -187,7 +187,7 @@ class Shown(Screen[None]):
             more = ("  ↓ more" if narrow else "  MORE BELOW: ↓ PgDn") if page.more else ""
             ends = "Esc returns" if self.view == "help" or self.aside else "Enter begins the roast"
             if self.view == "brief" and self.enter_resumes and not self.aside:
-                ends = "Enter goes on with the roast   n begins a new one   x closes it"
+                ends = "Enter goes on with the roast   n begins a new one"
                 if narrow:
                     ends = "Enter goes on  n begins anew"
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))

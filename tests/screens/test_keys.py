@@ -461,13 +461,13 @@ def test_a_new_roast_can_be_begun_beside_an_unfinished_one(tmp_path: Path, entry
         now = 0.0
         pilot.app.roast.monotonic = lambda: now
         for key in keys:
-            assert pilot.app.opened is None
+            assert pilot.app.roast.opened is None
             await pilot.press(key)
             now += 1.0
         await pilot.press("c")
 
     app = follow(tmp_path, drive)
-    assert app.live.path != roast.path
+    assert app.roast.live.path != roast.path
     assert len(list(tmp_path.glob("*.jsonl"))) == 2
 
 
@@ -480,7 +480,7 @@ def test_a_second_roast_is_not_begun_by_a_key_that_bounces(tmp_path: Path) -> No
         await pilot.press("n", "n", "n")
         assert "n once more begins a second roast" in pilot.app.roast.message
         await pilot.press("h", "n")
-        assert pilot.app.opened is None
+        assert pilot.app.roast.opened is None
 
     follow(tmp_path, drive)
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
@@ -501,14 +501,14 @@ def test_enter_before_the_folder_was_looked_at_goes_on_with_what_runs(tmp_path: 
     async def whole() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter", "enter", "u", "n", "x", "enter")
-            assert app.opened is None
+            assert app.roast.opened is None
             assert "Looking for a roast that runs" in app.roast.message
             looked.set()
             end = time.monotonic() + 20.0
-            while app.opened is None and time.monotonic() < end:
+            while app.roast.opened is None and time.monotonic() < end:
                 await asyncio.sleep(0.01)
             await app.workers.wait_for_complete()
-            assert app.live.path == roast.path
+            assert app.roast.live.path == roast.path
 
     asyncio.run(whole())
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
@@ -530,7 +530,7 @@ def test_an_abandoned_roast_is_closed_by_a_key(tmp_path: Path) -> None:
         await pilot.press("enter")
 
     app = follow(tmp_path, drive)
-    assert app.live.path != roast.path
+    assert app.roast.live.path != roast.path
     journal = read_journal(roast.path)
     assert fold(journal.header, effective(journal.entries)).abandoned
 
