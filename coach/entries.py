@@ -142,6 +142,8 @@ class Result(Entry):
     cup_notes: Text | None = None
     accepted: bool | None = None
     learn: bool | None = None
+    abandoned: bool | None = None
+    """The roast ended without a drop, and is over."""
     person: Name | None = None
 
 

@@ -8,8 +8,10 @@ from __future__ import annotations
 import errno
 import json
 import os
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final, TextIO
 
@@ -30,6 +32,10 @@ MAX_LINES: Final = 20_000
 """A journal of one roast is shorter, at a reading a second and every pop tapped."""
 
 
+TRIES: Final = 5
+"""So often a journal is tried to be locked before it is said that another coach has it."""
+AGAIN: Final = 0.02
+"""After so long it is tried again, s."""
 CAN_NOT_SYNC: Final = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EBADF, errno.EACCES, errno.EPERM}
 """What a system answers that does not sync folders."""
 
@@ -57,8 +63,8 @@ def _no_constant(name: str) -> float:
 
 
 def parse_header(text: str, path: str) -> Header:
-    """The header in the first line.  Raises JournalError."""
-    value = _object(text, path, 1)
+    """The header in the first line, with or without a byte order mark before it.  Raises JournalError."""
+    value = _object(text.removeprefix("\ufeff"), path, 1)
     if value.get("kind") != "roast":
         raise JournalError(
             path,
@@ -73,9 +79,25 @@ def parse_header(text: str, path: str) -> Header:
             field="version",
         )  # fmt: skip
     try:
-        return Header.model_validate(value)
+        header = Header.model_validate(value)
     except ValidationError as error:
         raise JournalError(path, explain(error) + ".", "Correct the header.", line=1) from None
+    if moment_of(header.started) is None:
+        raise JournalError(
+            path, f"started '{header.started[:40]}' is no time.", "Write it like 2026-11-27T08:00:00+00:00.", line=1,
+            field="started",
+        )  # fmt: skip
+    return header
+
+
+def moment_of(text: str) -> datetime | None:
+    """A moment as files hold it, aware (without a zone: UTC); None where it is none."""
+    try:
+        found = datetime.fromisoformat(text)
+        found = found if found.tzinfo else found.replace(tzinfo=UTC)
+        return found.astimezone(UTC)
+    except (ValueError, OverflowError):
+        return None
 
 
 def parse_entry(text: str, path: str, line: int) -> Entry:
@@ -139,7 +161,12 @@ def read_text(path: Path) -> str:
         cut = data.rfind(b"\n") + 1
         if error.start >= cut > 0:  # a character torn at the very end
             return data[:cut].decode("utf-8") + "\ufffd"
-        raise JournalError(str(path), "not a text file in UTF-8.", "Name a journal (.jsonl).") from None
+        raise not_text(str(path)) from None
+
+
+def not_text(path: str) -> JournalError:
+    """What is raised for a file that is no text."""
+    return JournalError(path, "not a text file in UTF-8.", "Name a journal (.jsonl).")
 
 
 def whole_lines(text: str) -> tuple[list[str], bool]:
@@ -181,22 +208,29 @@ def _is_json(text: str) -> bool:
     return True
 
 
-def lock(descriptor: int) -> None:
-    """Keep other coaches from writing this journal while the file is open.  Raises BlockingIOError if one has it."""
+def lock(descriptor: int, *, tries: int = 1) -> None:
+    """Keep other coaches from writing this journal while the file is open.  Raises BlockingIOError if one has it.
+
+    ``tries``: so often it is tried, since a coach that only asks who has it holds it for a moment (``in_use``).
+    """
     if fcntl is None:
         return
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        raise
-    except OSError:  # a file system without locks
-        return
+    for left in reversed(range(tries)):
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return
+        except BlockingIOError:
+            if not left:
+                raise
+            time.sleep(AGAIN)
+        except OSError:  # a file system without locks
+            return
 
 
 def in_use(path: Path) -> bool:
     """Whether another coach has this journal open for writing."""
     try:
-        descriptor = os.open(path, os.O_WRONLY)
+        descriptor = os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))  # never wait for a pipe's reader
     except OSError:
         return False
     try:
@@ -274,7 +308,7 @@ class JournalWriter:
         descriptor = os.open(self.path, os.O_WRONLY | os.O_APPEND)
         file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
         try:
-            lock(descriptor)
+            lock(descriptor, tries=TRIES)
             torn = self._cut()
         except BaseException:
             file.close()

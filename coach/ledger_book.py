@@ -10,11 +10,10 @@ from pathlib import Path
 from typing import Final
 
 from coach.cues import CUES
-from coach.earlier import header_of
 from coach.entries import Header
 from coach.episodes import Episode
-from coach.errors import CoachError, EntryError, FileError, JournalError
-from coach.journal import Journal, read_journal
+from coach.errors import CoachError, EntryError, FileError
+from coach.journal_folder import dropped, roasts
 from coach.learn import from_roasts
 from coach.ledger import walk
 from coach.ledger_file import CueFile, load_cues, read_cues, write_cues
@@ -23,7 +22,7 @@ from coach.ledger_sums import demotions
 from coach.ledger_whatif import Past
 from coach.logbook.index import cache_folder
 from coach.profile import Profile
-from coach.roast import Roast, effective, fold
+from coach.roast import Roast
 
 MOST: Final = 40
 """So many of the newest roasts are looked at."""
@@ -42,37 +41,6 @@ class Page:
     missed: tuple[Miss, ...]
 
 
-@dataclass(frozen=True)
-class _Read:
-    path: Path
-    journal: Journal
-    roast: Roast
-
-
-def finished(folder: Path, profile: Profile, most: int = MOST) -> list[_Read]:
-    """The newest finished live roasts of a profile, oldest first; journals that can't be read are passed over.
-
-    Raises JournalError when there is no such folder.
-    """
-    if not folder.is_dir():
-        raise JournalError(str(folder), "is no folder.", "Name a folder of journals.")
-    found: list[tuple[str, str, Path]] = []
-    for path in folder.rglob("*.jsonl"):
-        header = header_of(path)
-        if header is not None and header.run == "live" and header.profile == profile.name:
-            found.append((header.started, header.id, path))
-    out: list[_Read] = []
-    for _, _, path in sorted(found, reverse=True):
-        if len(out) == most:
-            break
-        with contextlib.suppress(JournalError, EntryError):
-            journal = read_journal(path, check=False)
-            roast = fold(journal.header, effective(journal.entries))
-            if roast.charge_at is not None and "drop" in roast.marks:
-                out.append(_Read(path, journal, roast))
-    return out[::-1]
-
-
 def pages(
     folder: Path,
     profile: Profile,
@@ -86,7 +54,7 @@ def pages(
     Where the cues heard were not kept, the journal is gone through once more with what the roasts before it teach:
     about a second each, the first time.  Without ``work_out`` such roasts are left out unless that was done before.
     """
-    read = finished(folder, profile, most)
+    read = roasts(folder, profile=profile.name, most=most, wanted=dropped)
     out: list[Page] = []
     for i, r in enumerate(read):
         episodes = kept(r.path, profile)
@@ -95,12 +63,12 @@ def pages(
                 progress(i, len(read))
             with contextlib.suppress(EntryError):
                 knowledge = from_roasts(profile, [x.roast for x in read[:i]]) if i else None
-                episodes = walk(profile, r.journal.header, r.journal.entries, knowledge).episodes
+                episodes = walk(profile, r.header, r.entries, knowledge).episodes
                 with contextlib.suppress(OSError, FileError):
                     write_cues(_cached(r.path), episodes, "journal", _basis(r.path, profile))
         if episodes is not None:
             lines = judged(episodes, r.roast, profile)
-            out.append(Page(r.path, r.journal.header, r.roast, lines, misses(r.roast, profile)))
+            out.append(Page(r.path, r.header, r.roast, lines, misses(r.roast, profile)))
     return out
 
 
@@ -134,9 +102,9 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
 
 def pasts(folder: Path, profile: Profile, most: int) -> list[Past]:
     """The newest finished roasts of a profile with what was known before each, oldest first."""
-    read = finished(folder, profile, most)
+    read = roasts(folder, profile=profile.name, most=most, wanted=dropped)
     return [
-        Past(r.journal.header, r.journal.entries, from_roasts(profile, [x.roast for x in read[:i]]) if i else None)
+        Past(r.header, r.entries, from_roasts(profile, [x.roast for x in read[:i]]) if i else None)
         for i, r in enumerate(read)
     ]
 

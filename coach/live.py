@@ -5,14 +5,13 @@ from __future__ import annotations
 import contextlib
 import secrets
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Final, Never
 
 from coach.entries import Dial, Entry, Header, RoastKind
 from coach.errors import EntryError, FileError, JournalError
-from coach.journal import JournalWriter, in_use, line_of, make_folder, parse_header, read_journal, sync_folder
+from coach.journal import JournalWriter, in_use, line_of, make_folder, read_journal, sync_folder
 from coach.knowledge import Knowledge
 from coach.profile import Profile
 from coach.roast import Numbered
@@ -22,8 +21,8 @@ from coach.session import Coach
 from coach.situation import ActiveCue
 from coach.units import TemperatureUnit
 
-RESUMABLE: Final = 3 * 3600.0
-"""A roast without a drop mark that was opened less than this ago (s) is offered again."""
+WATCH: Final = 5.0
+"""An onlooker looks so often whether the journal still has a writer, s."""
 PATIENCE: Final = 0.03
 """An entry that is not on disk after this (s) is shown as being saved, and the roast goes on."""
 
@@ -182,6 +181,7 @@ class Onlooker:
         self.coach, self.clock, _ = _again(path, profile, knowledge, at_once)
         self.word = "Open in another coach: this one only looks on."
         self._size = 0
+        self._watched = 0.0
         self._seen_at = 0.0
 
     def now(self) -> float:
@@ -205,6 +205,7 @@ class Onlooker:
             self.trouble = f"The journal can't be read ({error.strerror})."
             return ()
         if size == self._size:
+            self._watch_writer()
             return ()
         self._size = size
         try:
@@ -223,6 +224,17 @@ class Onlooker:
                 self.trouble = str(error)
                 break
         return tuple(sounded)
+
+    def _watch_writer(self) -> None:
+        """Say when the coach that writes is gone: this one only looks on, started again it can go on."""
+        now = self.now()
+        if now - self._watched < WATCH or self.coach.roast.finished:
+            return
+        self._watched = now
+        if not in_use(self.path):
+            self.trouble = "No coach writes this roast any more. Leave, start again, and go on with it."
+        elif self.trouble.startswith("No coach"):
+            self.trouble = ""
 
     def close(self) -> None:
         """Nothing to close."""
@@ -244,58 +256,3 @@ def _again(path: Path, profile: Profile, knowledge: Knowledge | None, at_once: b
     while at_once and coach.behind:
         coach.catch_up(100)
     return coach, clock, word
-
-
-@dataclass(frozen=True)
-class Offer:
-    """An unfinished roast: its journal, how long ago it was opened (s), its entries, if another coach has it, and how
-    many files of it lie in the folder."""
-
-    path: Path
-    age: float
-    entries: int
-    charged: bool
-    in_use: bool
-    files: int = 1
-
-
-def unfinished(folder: Path, profile: Profile, now: Now | None = None) -> Offer | None:
-    """The newest live roast of this profile that was opened lately and has no drop; None if there is none.
-
-    Of several files of one roast (a synced folder leaves such copies) the fullest counts.
-    """
-    now = right_now() if now is None else now
-    best: dict[str, Offer] = {}
-    if not folder.is_dir():
-        return None
-    for path in sorted(folder.glob("*.jsonl"), reverse=True)[:40]:
-        found = _offer(path, profile, now)
-        if found is None:
-            continue
-        roast, offer = found
-        before = best.get(roast)
-        if before is not None:
-            offer = replace(before if before.entries >= offer.entries else offer, files=before.files + 1)
-        best[roast] = offer
-    return min(best.values(), key=lambda o: o.age, default=None)
-
-
-def _offer(path: Path, profile: Profile, now: Now) -> tuple[str, Offer] | None:
-    try:
-        with path.open(encoding="utf-8", errors="replace") as file:
-            header = parse_header(file.readline(100_000), str(path))
-        if header.run != "live" or header.profile != profile.name:
-            return None
-        if not -RESUMABLE < elapsed(header, -RESUMABLE, now)[0] < RESUMABLE:
-            return None
-        journal = read_journal(path)
-        last = max((n.entry.came for n in journal.entries), default=0.0)
-        age, _ = elapsed(header, last, now)
-    except (JournalError, EntryError, ValueError, OSError):
-        return None
-    events = {getattr(n.entry, "event", "") for n in journal.entries}
-    said = sum(n.entry.kind != "sound check" for n in journal.entries)  # type: ignore[attr-defined]
-    busy = in_use(path)
-    if "drop" in events or not -1 < age < RESUMABLE or not (said or busy):
-        return None
-    return header.id, Offer(path, age, len(journal.entries), "charge" in events, busy)

@@ -125,6 +125,16 @@ class Roast:
         return self.result is None or self.result.learn is not False
 
     @property
+    def abandoned(self) -> bool:
+        """Whether a person said that it is over without a drop."""
+        return "drop" not in self.marks and self.result is not None and self.result.abandoned is True
+
+    @property
+    def finished(self) -> bool:
+        """Whether nothing more can come of it: it was dropped or abandoned."""
+        return "drop" in self.marks or self.abandoned
+
+    @property
     def rounding(self) -> float:
         """The step in which the readings are typed, K."""
         return dial_step(self.readings, self.header)

@@ -20,13 +20,14 @@ from helpers import ROOT, Hand, example, live
 from coach.entries import Entry, Mark, Note, Reading
 from coach.journal import read_journal
 from coach.library import load_profile
-from coach.live import LiveRoast, unfinished
+from coach.live import LiveRoast
 from coach.roast import Numbered
 from coach.screens.app import RoastApp
 from coach.screens.palette import LOOKS
 from coach.screens.roast_panes import forecast_panel, phase_words
 from coach.screens.roast_pictures import Sketch
 from coach.session import Coach
+from coach.unfinished import unfinished
 
 
 def failing(call: Callable[[int], None], times: int) -> Callable[[int], None]:
@@ -70,8 +71,7 @@ def test_resume_goes_on_by_the_wall_clock(tmp_path: Path) -> None:
     roast.close()
     with roast.path.open("a") as file:
         file.write('{"at": 90.0, "kin')
-    offer = unfinished(tmp_path, profile)
-    assert offer is not None
+    (offer,) = unfinished(tmp_path)
     path = offer.path
     assert path == roast.path
     again = LiveRoast.resume(path, profile)
@@ -106,7 +106,7 @@ def test_a_start_without_zone_is_not_offered(tmp_path: Path) -> None:
     roast.close()
     first, rest = roast.path.read_text().split("\n", 1)
     roast.path.write_text(json.dumps({**json.loads(first), "started": "2026-11-25T12:00:00"}) + "\n" + rest)
-    assert unfinished(tmp_path, roast.coach.profile) is None
+    assert unfinished(tmp_path) == ()
 
 
 def test_development_stands_still_after_drop(tmp_path: Path) -> None:

@@ -198,7 +198,7 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
             end = time.monotonic() + 60.0
             while (app.roast.offer is None or app.roast._learning) and time.monotonic() < end:
                 await pilot.pause(0.02)
-            app.roast._leave_brief(resume=True)  # (the pilot would wait until nothing is to be done any more)
+            app.roast.choose("enter")  # (the pilot would wait until nothing is to be done any more)
             while app.roast.view == "brief" and time.monotonic() < end:
                 await asyncio.sleep(0.001)
             coach = app.roast.live.coach

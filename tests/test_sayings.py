@@ -12,10 +12,11 @@ import pytest
 
 from coach.basis import content, forecaster
 from coach.distribution import Distribution
-from coach.earlier import Earlier, learn_from
+from coach.earlier import learn_from
 from coach.entries import Correction, Reading, Result
 from coach.forecast_types import EventForecast, Forecast
 from coach.journal import read_journal
+from coach.journal_folder import StoredRoast
 from coach.live import LiveRoast
 from coach.logbook import asmade
 from coach.logbook.asmade import as_made
@@ -47,9 +48,9 @@ def roasted(folder: Path, shift: float = -20.0, hour: int = 8, run: str = "live"
     return live
 
 
-def read(path: Path) -> Earlier:
+def read(path: Path) -> StoredRoast:
     journal = read_journal(path)
-    return Earlier(journal.header, journal.entries, fold(journal.header, effective(journal.entries)))
+    return StoredRoast(journal.header, journal.entries, fold(journal.header, effective(journal.entries)))
 
 
 @pytest.fixture(scope="module")

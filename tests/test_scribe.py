@@ -19,7 +19,7 @@ from helpers import Hand, live
 from coach.entries import Mark, Reading
 from coach.errors import EntryError, JournalError
 from coach.journal import JournalWriter, in_use, read_journal
-from coach.live import LiveRoast, Onlooker, unfinished
+from coach.live import LiveRoast, Onlooker
 from coach.scribe import Scribe
 
 
@@ -279,7 +279,7 @@ def test_of_the_copies_a_synced_folder_makes_the_fullest_is_offered(tmp_path: Pa
     from helpers import ROOT
 
     from coach.library import load_profile
-    from coach.screens.brief import offer_line
+    from coach.unfinished import described, unfinished
 
     profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
     roast = LiveRoast.open(profile, tmp_path, lambda: 0.0, started=datetime.now(UTC), run="live")
@@ -290,7 +290,6 @@ def test_of_the_copies_a_synced_folder_makes_the_fullest_is_offered(tmp_path: Pa
     roast.close()
     (tmp_path / "zz.jsonl").write_bytes(b"\x00\xff no journal")
     (tmp_path / "zzz.jsonl").mkdir()
-    offer = unfinished(tmp_path, profile)
-    assert offer is not None
+    (offer,) = unfinished(tmp_path)
     assert (offer.path, offer.entries, offer.files) == (roast.path, 2, 2)
-    assert "the fullest of 2 files of it, the others stay as they are" in offer_line(offer)
+    assert "the fullest of 2 files of it, the others stay as they are" in described(offer)

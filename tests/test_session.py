@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from coach.earlier import earlier_roasts, learn_from
+from coach.earlier import learn_from
 from coach.entries import Header, Mark, Move, Pop, Reading, Reply
 from coach.errors import EntryError
 from coach.journal import JournalWriter, line_of, read_journal
+from coach.journal_folder import roasts
 from coach.knowledge import Knowledge
 from coach.library import load_profile
 from coach.parse import parse
@@ -79,7 +80,7 @@ def test_a_logbook_teaches_only_what_belongs_to_the_profile(tmp_path: Path) -> N
     copied(tmp_path, "Another profile", 2)
     copied(tmp_path, profile().name, 3, run="rehearsal")
     (tmp_path / "torn.jsonl").write_text("{")
-    assert [r.header.id for r in earlier_roasts(tmp_path, profile=profile().name)] == ["r1"]
+    assert [r.header.id for r in roasts(tmp_path, profile=profile().name)] == ["r1"]
     assert learn_from(tmp_path, profile(), own=True).count == 1
     assert learn_from(tmp_path, profile()).count == 2
     assert learn_from(tmp_path, profile(), but=tmp_path / "r1.jsonl").count == 1
@@ -88,7 +89,7 @@ def test_a_logbook_teaches_only_what_belongs_to_the_profile(tmp_path: Path) -> N
 def test_the_newest_roasts_are_learnt_from(tmp_path: Path) -> None:
     for number in range(1, 6):
         copied(tmp_path, "P", number, started=f"2026-11-0{number}T08:00:00+00:00")
-    assert [r.header.id for r in earlier_roasts(tmp_path, most=2)] == ["r4", "r5"]
+    assert [r.header.id for r in roasts(tmp_path, most=2)] == ["r4", "r5"]
 
 
 def test_a_reading_in_doubt_is_kept_out_and_said() -> None:

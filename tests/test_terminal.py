@@ -178,7 +178,7 @@ def test_killed_at_random_moments_no_confirmed_entry_is_lost(tmp_path: Path) -> 
         assert found == confirmed, f"life {life}"
         child = spawn(tmp_path, "follow", PROFILE)
         shown = Shown(child)
-        shown.until("goes on with the unfinished roast")
+        shown.until("goes on with the roast opened")
         child.send("u")
         shown.until("NEXT")
     child.send("/now\r")
@@ -193,7 +193,7 @@ def test_two_coaches_on_one_roast(tmp_path: Path) -> None:
     first, _ = begin(tmp_path)
     second = spawn(tmp_path, "follow", PROFILE)
     looking = Shown(second)
-    looking.until("another coach has open")
+    looking.until("open in another coach")
     second.send("u")
     looking.until("only looks on")
     second.send("150\r")
@@ -215,7 +215,7 @@ def test_terminal_gone(tmp_path: Path) -> None:
     child.close()
     assert child.exitstatus == 128 + signal.SIGHUP
     again = spawn(tmp_path, "follow", PROFILE)
-    Shown(again).until("goes on with the unfinished roast")
+    Shown(again).until("goes on with the roast opened")
     leave(again)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from coach.commands import add_json, add_logbook, add_profile
 
@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from coach.logbook.brief import Brief, Past
     from coach.logbook.standing import Standing
     from coach.profile import Profile
+
+MOST: Final = 11
+"""So many of the newest roasts are looked at."""
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -142,36 +145,22 @@ def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Pa
 
 
 def earlier(profile: Profile, folder: Path, running: Path | None) -> tuple[list[Past], Past | None]:
-    """The newest live roasts of the profile, and the newest of any on the same machine."""
-    from coach.commands.log import ready
-    from coach.errors import CoachError
-    from coach.journal import read_journal
+    """The newest dropped roasts of the profile, and the newest of any on the same machine, but for the ``running``
+    one."""
+    from coach.journal_folder import dropped, roasts
     from coach.logbook.brief import Past
-    from coach.roast import effective, fold
+    from coach.logbook.summary import summarise
 
     if not folder.is_dir():
         return [], None
-    with ready(folder) as index:
-        live = "run = 'live' AND ended = 'dropped'"
-        of_it = list(index.rows(f"{live} AND profile = ?", (profile.name,), limit=11))
-        machine = profile.document.machine
-        on_machine = list(index.rows(f"{live} AND machine = ?", (machine,), limit=2)) if machine else []
 
-    def load(rows: list) -> list[Past]:  # type: ignore[type-arg]
-        out = []
-        for row in rows:
-            path = folder / row.file
-            if running is not None and path.resolve() == running.resolve():
-                continue
-            try:
-                journal = read_journal(path, check=False)
-                out.append(Past(row, fold(journal.header, effective(journal.entries))))
-            except CoachError:
-                continue
-        return out
+    def past(most: int, *, profile: str | None = None, machine: str | None = None) -> list[Past]:
+        found = roasts(folder, profile=profile, machine=machine, but=running, most=most, wanted=dropped)
+        return [Past(summarise(e.roast, str(e.path.relative_to(folder))), e.roast) for e in reversed(found)]
 
-    before = load(on_machine)
-    return load(of_it), before[0] if before else None
+    machine = profile.document.machine
+    on_machine = past(1, machine=machine) if machine else []
+    return past(MOST, profile=profile.name), on_machine[0] if on_machine else None
 
 
 def parent_of(name: str, profile: Profile) -> Profile | None:

@@ -24,8 +24,8 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.beforehand import today_from
     from coach.beforehand_gas import before_charge
-    from coach.earlier import earlier_roasts
     from coach.errors import CoachError
+    from coach.journal_folder import roasts
     from coach.library import load_profile, logbook_folder
 
     profile = load_profile(args.profile)
@@ -38,12 +38,13 @@ def run(args: argparse.Namespace) -> int:
     if args.room is not None and not -20 <= args.room <= top:
         raise CoachError(f"--room {args.room:g} °{profile.unit} can't be.", "Give it in the profile's unit.")
     folder = logbook_folder(args.logbook)
-    roasts = earlier_roasts(folder, profile=profile.name, most=60) if folder.is_dir() else []
-    lines = before_charge(profile, today_from(profile, args.batch, args.room, args.since), roasts)
+    found = roasts(folder, profile=profile.name, most=60) if folder.is_dir() else []
+    today = today_from(profile, args.batch, args.room, args.since)
+    lines = before_charge(profile, today, [e.roast for e in found])
     if args.json:
         from coach.printing import print_json
 
-        print_json({"profile": profile, "roasts": len(roasts), "text": lines})
+        print_json({"profile": profile, "roasts": len(found), "text": lines})
         return 0
     print("\n".join(lines))
     return 0

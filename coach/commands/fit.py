@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from coach.roast import Roast
     from coach.simulator.beans import Beans
@@ -34,18 +33,19 @@ def run(args: argparse.Namespace) -> int:
     """Fit, say how well, write machine and lot."""
 
     from coach.errors import CoachError
+    from coach.journal_folder import roasts
     from coach.library import logbook_folder
     from coach.simulator.fit import FEWEST, fitting_ranges
 
     if args.batch is not None and not 0 < args.batch < 100:
         raise CoachError(f"--batch {args.batch:g} is not possible.", "Give kilograms.")
     folder = logbook_folder(args.folder)
-    wanted = [r for r in _live_roasts(folder) if args.of.lower() in r.header.machine.lower()]
-    roasts = wanted[-max(args.last, FEWEST + 1) :]
-    names = sorted({r.header.machine for r in roasts if r.header.machine})
+    found = [e.roast for e in roasts(folder) if args.of.lower() in e.header.machine.lower()]
+    wanted = found[-max(args.last, FEWEST + 1) :]
+    names = sorted({r.header.machine for r in wanted if r.header.machine})
     if len(names) > 1:
         raise CoachError("These roasts are of several machines: " + ", ".join(names)[:200] + ".", "Choose with --of.")
-    sheets, skipped = _sheets(roasts, args.batch, args.air)
+    sheets, skipped = _sheets(wanted, args.batch, args.air)
     for text in skipped:
         print(f"left out: {text}")
     if len(sheets) < FEWEST + 1:
@@ -60,29 +60,6 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"{error}.", "Choose a larger machine with --like.") from None
     _fit(args, like, beans, sheets, names[0] if names else args.of or "My roaster")
     return 0
-
-
-def _live_roasts(folder: Path) -> list[Roast]:
-    """The live roasts in a folder, oldest first; what can't be read is passed over."""
-    from coach.errors import EntryError, JournalError
-    from coach.journal import read_journal
-    from coach.roast import effective, fold
-
-    if not folder.is_dir():
-        raise JournalError(str(folder), "is no folder.", "Name a folder of journals.")
-    found = []
-    for path in folder.glob("*.jsonl"):
-        try:
-            journal = read_journal(path, check=False)
-            if journal.header.run == "live":
-                found.append(fold(journal.header, effective(journal.entries)))
-        except (JournalError, EntryError):
-            continue
-    return sorted(found, key=_started)
-
-
-def _started(roast: Roast) -> str:
-    return roast.header.started
 
 
 def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> tuple[list[Sheet], list[str]]:

@@ -18,8 +18,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print it."""
-    from coach.earlier import earlier
     from coach.errors import CoachError
+    from coach.journal_folder import roasts
     from coach.learn import HISTORY, from_lessons
     from coach.library import load_profile, logbook_folder
     from coach.logbook.asmade import lessons_among, pays, signs_of
@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
     name = None if args.logbook else profile.name
-    found = earlier(folder, profile=name, most=HISTORY) if args.logbook or folder.is_dir() else []
+    found = roasts(folder, profile=name, most=HISTORY) if args.logbook or folder.is_dir() else []
     counted = [e for e in found if e.roast.teaches]
     signs = signs_of(counted)
     with patience("going through the roasts, some seconds the first time"), Worked.of_this_machine() as worked:

@@ -52,10 +52,10 @@ def run(args: argparse.Namespace) -> int:
 def _from_copies(path: Path, folder: Path) -> Path:
     """Bring what was added to the copies of a roast into the file that counts; returns that file."""
     from coach.folders import printable
+    from coach.journal_folder import same_roast
     from coach.logbook.copies import bring
-    from coach.logbook.find import files_of
 
-    counts, *others = files_of(path, folder)
+    counts, *others = same_roast(path, folder)
     name = printable(counts.stem)
     if not others:
         print(f"{name} is the only file of this roast.")

@@ -12,7 +12,7 @@ from coach.commands import add_logbook, add_profile
 from coach.folders import printable
 
 if TYPE_CHECKING:
-    from coach.earlier import Earlier
+    from coach.journal_folder import StoredRoast
     from coach.logbook.asmade import AsMade, Progress
     from coach.profile import Profile
     from coach.said_file import SaidFile
@@ -63,11 +63,10 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("--last needs a number of roasts.", "For example: --last 20")
     profile = load_settings().applied(load_profile(args.profile))
     folder = logbook_folder(args.logbook)
-    judged = roasts(profile, folder, own=not args.logbook)
-    if not judged:
+    found = judged_by(profile, folder, own=not args.logbook)
+    if not found:
         raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask again.")
-    found = [e for _, e in judged]
-    said = {} if args.recompute else said_of([file for file, _ in judged])
+    said = {} if args.recompute else said_of([e.path for e in found])
 
     def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> AsMade:
         from coach.logbook.asmade import as_made
@@ -124,33 +123,17 @@ def said_of(files: Sequence[Path]) -> dict[int, SaidFile]:
     return {i: kept for i, file in enumerate(files) if (kept := load_said(file)) is not None}
 
 
-def roasts(profile: Profile, folder: Path, *, own: bool) -> list[tuple[Path, Earlier]]:
-    """The roasts to judge by with their journals, oldest first: of a person's own logbook those of this profile, else
-    all of the folder.  Of copies of one roast the longest counts.  Raises JournalError when a folder that was named is
-    none."""
-    from coach.commands.log import ready
-    from coach.earlier import Earlier, earlier
-    from coach.errors import CoachError
-    from coach.journal import read_journal
-    from coach.roast import effective, fold
+def judged_by(profile: Profile, folder: Path, *, own: bool) -> list[StoredRoast]:
+    """The roasts to judge by, oldest first: of a person's own logbook those of this profile, else all of the folder.
 
-    if not own:
-        return [(folder / f"{e.header.id}.jsonl", e) for e in earlier(folder)]
-    if not folder.is_dir():
+    Raises JournalError when a folder that was named is none.
+    """
+    from coach.journal_folder import charged, roasts
+
+    if own and not folder.is_dir():
         return []
-    with ready(folder) as index:
-        rows = index.rows("profile = ? AND run <> 'rehearsal'", (profile.name,))
-        files = [r.file for r in rows if r.readings and (r.crack_time is not None or r.drop_time is not None)]
-    out: dict[str, tuple[Path, Earlier]] = {}
-    for file in reversed(files):
-        try:
-            journal = read_journal(folder / file, check=False)
-            roast = fold(journal.header, effective(journal.entries))
-        except CoachError:
-            continue
-        known = out.get(journal.header.id)
-        if known is not None and len(known[1].entries) >= len(journal.entries):
-            continue
-        if roast.charge_at is not None and roast.readings:
-            out[journal.header.id] = (folder / file, Earlier(journal.header, journal.entries, roast))
-    return list(out.values())
+    return roasts(
+        folder,
+        profile=profile.name if own else None,
+        wanted=lambda r: charged(r) and ("first crack" in r.marks or "drop" in r.marks),
+    )

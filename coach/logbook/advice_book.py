@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Final
 from coach.advice_trust import Trust, counted, trust
 from coach.advised import Told, advised
 from coach.advised_words import from_plain, plain
-from coach.earlier import Earlier, earlier
 from coach.errors import CoachError, EntryError
+from coach.journal_folder import StoredRoast, roasts
 from coach.learn import HISTORY, from_profile
 from coach.logbook.asmade import taught
 from coach.logbook.worked import Worked, content
@@ -26,7 +26,7 @@ AT_ONCE: Final = 2
 
 
 def told_of(
-    worked: Worked, profile: Profile, e: Earlier, before: Sequence[Earlier], *, work_out: bool = True
+    worked: Worked, profile: Profile, e: StoredRoast, before: Sequence[StoredRoast], *, work_out: bool = True
 ) -> tuple[Told, ...] | None:
     """The advised moves of one roast, given with what the roasts ``before`` it (oldest first) had taught.
 
@@ -55,15 +55,15 @@ def told_by(
     most: int = MOST,
     anew: int | None = None,
     progress: Callable[[int, int], None] | None = None,
-) -> list[tuple[Earlier, tuple[Told, ...]]]:
+) -> list[tuple[StoredRoast, tuple[Told, ...]]]:
     """The newest ``most`` finished roasts of a profile, oldest first, each with its advised moves.
 
     No more than ``anew`` (None: all) of the newest are worked out where that was not done before; the others are left
     out.  Raises JournalError when there is no such folder.
     """
-    found = earlier(folder, profile=profile.name, most=most + HISTORY)
+    found = roasts(folder, profile=profile.name, most=most + HISTORY)
     first = max(len(found) - most, 0)
-    out: list[tuple[Earlier, tuple[Told, ...]]] = []
+    out: list[tuple[StoredRoast, tuple[Told, ...]]] = []
     with Worked.of_this_machine() as worked:
         for i in reversed(range(first, len(found))):
             if "drop" not in found[i].roast.marks:

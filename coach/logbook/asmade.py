@@ -21,7 +21,7 @@ from coach.tally import Row
 from coach.trust import cases, learning_pays, row
 
 if TYPE_CHECKING:
-    from coach.earlier import Earlier
+    from coach.journal_folder import StoredRoast
     from coach.knowledge import Knowledge
     from coach.profile import Profile
     from coach.said_file import SaidFile
@@ -52,7 +52,7 @@ class AsMade:
     left: int = 0
 
 
-def lesson_of(worked: Worked, profile: Profile, e: Earlier, sign: str) -> Lesson | None:
+def lesson_of(worked: Worked, profile: Profile, e: StoredRoast, sign: str) -> Lesson | None:
     """What one roast teaches; None where it can't."""
     where = worked.key("lesson", profile, sign)
     kept = worked.get(where)
@@ -67,7 +67,7 @@ def lesson_of(worked: Worked, profile: Profile, e: Earlier, sign: str) -> Lesson
     return found
 
 
-def ended(worked: Worked, profile: Profile, roasts: Sequence[Earlier]) -> None:
+def ended(worked: Worked, profile: Profile, roasts: Sequence[StoredRoast]) -> None:
     """Work out what is asked for next, once the last of these roasts has ended: what they teach, and what would have
     been said of the last without any learning."""
     taught(worked, profile, roasts[-HISTORY:])
@@ -79,7 +79,7 @@ def ended(worked: Worked, profile: Profile, roasts: Sequence[Earlier]) -> None:
 def as_made(
     worked: Worked,
     profile: Profile,
-    roasts: Sequence[Earlier],
+    roasts: Sequence[StoredRoast],
     most: int = 0,
     progress: Progress | None = None,
     *,
@@ -126,7 +126,7 @@ class _Gone:
     """Roasts (oldest first) that are gone through: what is at hand of each, and what has to be worked out."""
 
     def __init__(
-        self, worked: Worked, profile: Profile, roasts: Sequence[Earlier], said: Mapping[int, SaidFile]
+        self, worked: Worked, profile: Profile, roasts: Sequence[StoredRoast], said: Mapping[int, SaidFile]
     ) -> None:
         self.worked, self.profile, self.roasts, self._said = worked, profile, roasts, said
         self.said: set[int] = set()
@@ -211,20 +211,20 @@ class _Gone:
         return self._lessons[i]
 
 
-def signs_of(roasts: Sequence[Earlier]) -> list[str]:
+def signs_of(roasts: Sequence[StoredRoast]) -> list[str]:
     """The sign of each journal's content."""
     return [content(e.header, e.entries) for e in roasts]
 
 
 def lessons_among(
-    worked: Worked, profile: Profile, roasts: Sequence[Earlier], signs: Sequence[str]
+    worked: Worked, profile: Profile, roasts: Sequence[StoredRoast], signs: Sequence[str]
 ) -> dict[int, Lesson]:
     """The lessons of those roasts that can teach, by their place; ``signs``: see ``signs_of``."""
     found = {i: lesson_of(worked, profile, e, sign) for i, (e, sign) in enumerate(zip(roasts, signs, strict=True))}
     return {i: x for i, x in found.items() if x is not None}
 
 
-def taught(worked: Worked, profile: Profile, roasts: Sequence[Earlier]) -> Knowledge:
+def taught(worked: Worked, profile: Profile, roasts: Sequence[StoredRoast]) -> Knowledge:
     """What these roasts (oldest first, at most ``learn.HISTORY``) teach; nothing where learning would have made their
     own forecasts worse, each left out in turn (``trust.learning_pays``)."""
     roasts = [e for e in roasts if e.roast.teaches]
@@ -236,7 +236,7 @@ def taught(worked: Worked, profile: Profile, roasts: Sequence[Earlier]) -> Knowl
 
 
 def pays(
-    worked: Worked, profile: Profile, roasts: Sequence[Earlier], lessons: dict[int, Lesson], signs: Sequence[str]
+    worked: Worked, profile: Profile, roasts: Sequence[StoredRoast], lessons: dict[int, Lesson], signs: Sequence[str]
 ) -> bool:
     """Whether learning from these roasts pays."""
     where = worked.key("pays", profile, *signs)

@@ -14,8 +14,8 @@ from typing import Any, Final
 
 from coach.entries import Entry, Header, Note, Result
 from coach.errors import JournalError
-from coach.journal import Journal, line_of, read_journal
-from coach.logbook.results import append, check_weights, moment_of
+from coach.journal import Journal, line_of, moment_of, read_journal
+from coach.logbook.results import append, check_weights
 from coach.roast import Numbered, effective, fold
 
 FIELDS: Final = tuple(f for f in Result.model_fields if f not in ("at", "typed", "kind"))

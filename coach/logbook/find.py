@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
 from coach.errors import CoachError, JournalError, did_you_mean
@@ -13,9 +13,10 @@ from coach.errors import CoachError, JournalError, did_you_mean
 if TYPE_CHECKING:
     from coach.logbook.index import Index
     from coach.logbook.summary import Summary
+    from coach.unfinished import Offer
 
 _DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
-ENDED = ("dropped", "unfinished", "not charged", "unreadable", "accepted", "refused")
+ENDED = ("dropped", "unfinished", "abandoned", "not charged", "unreadable", "accepted", "refused")
 
 
 @dataclass(frozen=True)
@@ -79,41 +80,18 @@ def of_profile(index: Index, name: str) -> list[Summary]:
     Of several files with one id (copies that a syncing folder made) the longest counts, and only it.
     """
     rows = list(index.rows("profile = ? AND run = 'live' AND ended = 'dropped'", (name,)))[::-1]
-    if len({r.id for r in rows}) == len(rows):
-        return rows
-    best: dict[str, Summary] = {}
-    for row in _longest_first(index, rows):
-        best.setdefault(row.id, row)
-    return [r for r in rows if best[r.id] is r]
-
-
-def _longest_first(index: Index, rows: list[Summary]) -> list[Summary]:
-    """Of several files of one roast the first of these counts."""
     sizes = index.sizes()
-    return sorted(rows, key=lambda r: -sizes[r.file])
-
-
-def files_of(path: Path, folder: Path) -> list[Path]:
-    """All files of the roast that a journal is of, copies that a syncing folder made, the one that counts first.
-
-    Raises JournalError where the journal can't be read.
-    """
-    from coach.journal import read_journal
-    from coach.logbook.index import Index
-
-    header = read_journal(path).header
-    if not folder.is_dir():
-        return [path]
-    with Index.of(folder) as index:
-        index.refresh()
-        rows = list(index.rows("id = ? AND ended <> 'unreadable'", (header.id,)))[::-1]
-        return [folder / r.file for r in _longest_first(index, rows)] or [path]
+    best: dict[tuple[str, str], Summary] = {}
+    for row in sorted(rows, key=lambda r: (-sizes[r.file], r.file)):
+        best.setdefault((row.id, row.started), row)
+    return [r for r in rows if best[r.id, r.started] is r]
 
 
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
     the newest live one that was charged.  Raises JournalError that says what there is."""
     from coach.folders import printable
+    from coach.journal_folder import scan
 
     path = Path(name).expanduser()
     if path.suffix == ".jsonl" or path.exists():
@@ -129,12 +107,43 @@ def find_roast(name: str, folder: Path) -> Path:
         if newest is None:
             raise JournalError(str(folder), "holds no roast.", "Roast one first.")
         return folder / newest.file
-    found = sorted(p for p in folder.rglob("*.jsonl") if p.name.startswith(name) and name)
+    found = sorted(p for n in scan(folder).journals if (p := folder / n).name.startswith(name) and name)
     exact = [p for p in found if p.stem == name]
     if len(exact or found) == 1:
         return (exact or found)[0]
     if found:
         some = ", ".join(printable(p.stem) for p in found[:4])
         raise JournalError(printable(name)[:80], f"{len(found)} roasts begin like that: {some}.", "Type more of it.")
-    close = did_you_mean(name, ["last", *(p.stem for p in folder.rglob("*.jsonl"))])
+    close = did_you_mean(name, ["last", *(PurePath(n).stem for n in scan(folder).journals)])
     raise JournalError(printable(name)[:80], "no such roast in the logbook.", f"{close}List them with: coach log")
+
+
+def left_unfinished(folder: Path) -> tuple[Offer, ...]:
+    """The unfinished roasts of a logbook of whatever age, newest first."""
+    from coach.logbook.index import Index
+    from coach.unfinished import unfinished
+
+    if not folder.is_dir():
+        return ()
+    with Index.of(folder) as index:
+        index.refresh()
+        files = {row.file for row in index.rows("run = 'live' AND ended = 'unfinished'")}
+    return unfinished(folder, older=files)
+
+
+def find_unfinished(folder: Path, name: str = "") -> Offer:
+    """The unfinished roast that (the beginning of) a journal's name means; without a name the only one.
+
+    Raises JournalError that lists what there is.
+    """
+    from coach.unfinished import described
+
+    found = left_unfinished(folder)
+    meant = [o for o in found if o.path.stem.startswith(name)]
+    if len(meant) == 1:
+        return meant[0]
+    if not found:
+        raise JournalError(str(folder), "no roast is left unfinished.", "There is nothing to close.")
+    listed = "; ".join(f"{o.path.stem} ({described(o)})" for o in (meant or found)[:20])
+    which = "begin like that" if name and meant else "are unfinished"
+    raise JournalError(name or str(folder), f"{len(meant or found)} {which}: {listed}.", "Name one: coach close NAME")

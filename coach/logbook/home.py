@@ -14,6 +14,7 @@ from coach.folders import home, logbook_folder, profile_folder
 
 if TYPE_CHECKING:
     from coach.logbook.summary import Summary
+    from coach.unfinished import Offer
 
 SHOWN: Final = 8
 """So many of the last roasts are listed."""
@@ -27,13 +28,10 @@ AHEAD: Final = 90
 
 @dataclass(frozen=True)
 class Unfinished:
-    """A live roast without drop that can be gone on with: its profile (as it is called), and its age (s)."""
+    """An unfinished live roast, and its profile as it is called ('' where it is not among the person's)."""
 
-    profile: str
-    title: str
-    file: str
-    age: float
-    in_use: bool
+    offer: Offer
+    called: str
 
 
 @dataclass(frozen=True)
@@ -123,14 +121,10 @@ def home_page(now: datetime) -> HomePage:
 
 
 def _unfinished(folder: Path, profiles: Iterable[ProfileLine]) -> Iterable[Unfinished]:
-    from coach.library import load_profile
-    from coach.live import unfinished
+    from coach.logbook.find import left_unfinished
 
-    for p in profiles:
-        with contextlib.suppress(CoachError):
-            offer = unfinished(folder, load_profile(p.called))
-            if offer is not None:
-                yield Unfinished(p.called, p.title, offer.path.stem, offer.age, offer.in_use)
+    called = {p.title: p.called for p in profiles}
+    return (Unfinished(offer, called.get(offer.profile, "")) for offer in left_unfinished(folder))
 
 
 def forecasts_of(title: str, files: Sequence[Path]) -> str:

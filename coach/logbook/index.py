@@ -7,16 +7,17 @@ reading a logbook needs no lock.
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import os
 import platform
 import sqlite3
+import zlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from coach.errors import CoachError, JournalError
+from coach.errors import CoachError
+from coach.journal_folder import because, passed_over, read_whole, scan
 from coach.logbook.summary import COLUMNS, Summary, summarise
 
 SCHEMA: Final = 4
@@ -43,39 +44,10 @@ def index_file(folder: Path) -> Path:
 
 def load_summary(path: Path, name: str) -> Summary:
     """The row of one journal, read from disk; an unreadable one gives a row that says why."""
-    from coach.journal import read_journal
-    from coach.roast import effective, fold
-
     try:
-        journal = read_journal(path, check=False)
-        return summarise(fold(journal.header, effective(journal.entries)), name)
+        return summarise(read_whole(path)[1], name)
     except CoachError as error:
-        return Summary(file=name, problem=error.message.removeprefix(str(path)).lstrip(",: "))
-
-
-def scan(folder: Path) -> dict[str, tuple[int, int]]:
-    """The journals of a folder and its subfolders: name relative to it -> (mtime in ns, size in bytes)."""
-    found: dict[str, tuple[int, int]] = {}
-    todo = [(folder, "")]
-    while todo:
-        place, prefix = todo.pop()
-        try:
-            with os.scandir(place) as entries:
-                for entry in entries:
-                    if entry.name.startswith("."):
-                        continue
-                    if entry.is_dir(follow_symlinks=False):
-                        todo.append((Path(entry.path), f"{prefix}{entry.name}/"))
-                    elif entry.name.endswith(".jsonl"):
-                        with contextlib.suppress(OSError):  # gone between the listing and here
-                            stat = entry.stat()
-                            found[prefix + entry.name] = (stat.st_mtime_ns, stat.st_size)
-        except OSError as error:
-            if place == folder:
-                raise JournalError(
-                    str(folder), f"can't be listed ({error.strerror}).", "Name a folder of journals."
-                ) from None
-    return found
+        return Summary(file=name, problem=because(error, path))
 
 
 class Index:
@@ -118,7 +90,8 @@ class Index:
         return db
 
     def refresh(self, progress: Progress | None = None) -> int:
-        """Bring the index up to the folder; returns how many journals were read.
+        """Bring the index up to the folder, with a remark on each file that can't be read; returns how many journals
+        were read.
 
         An index that can't be written (another process holds it too long, the disk is full, it is damaged inside) is
         left alone, and this one goes on in memory.  Raises JournalError.
@@ -131,23 +104,29 @@ class Index:
             return self._refresh(progress)
 
     def _refresh(self, progress: Progress | None) -> int:
-        found = scan(self.folder)
+        listed = scan(self.folder)
+        strange = {name: (0, zlib.crc32(why.encode())) for name, why in listed.strange.items()}
+        found = listed.journals | strange
         known = {name: (m, s) for name, m, s in self._db.execute("SELECT file, mtime, size FROM roast")}
         gone = [(name,) for name in known if name not in found]
         todo = sorted(name for name, stamp in found.items() if known.get(name) != stamp)
         self._db.executemany("DELETE FROM roast WHERE file = ?", gone)
         for done in range(0, len(todo), BATCH):
             batch = todo[done : done + BATCH]
-            self._db.executemany(_INSERT, [self._row(name, found[name]) for name in batch])
+            self._db.executemany(
+                _INSERT, [self._row(name, found[name], listed.strange.get(name, "")) for name in batch]
+            )
             self._db.commit()
             if progress is not None:
                 progress(done + len(batch), len(todo))
         if gone:
             self._db.commit()
+        for name, why in self._db.execute("SELECT file, problem FROM roast WHERE ended = 'unreadable' ORDER BY file"):
+            passed_over(name, why)
         return len(todo)
 
-    def _row(self, name: str, stamp: tuple[int, int]) -> tuple[Any, ...]:
-        summary = load_summary(self.folder / name, name)
+    def _row(self, name: str, stamp: tuple[int, int], strange: str) -> tuple[Any, ...]:
+        summary = Summary(file=name, problem=strange) if strange else load_summary(self.folder / name, name)
         return (*stamp, *(getattr(summary, c) for c in COLUMNS))
 
     def rows(self, where: str = "", values: tuple[Any, ...] = (), limit: int | None = None) -> Iterator[Summary]:
@@ -165,7 +144,8 @@ class Index:
 
     def copied(self) -> int:
         """How many roasts have more than one file: copies that a syncing folder made."""
-        text = "SELECT COUNT(*) FROM (SELECT id FROM roast WHERE id <> '' GROUP BY id HAVING COUNT(*) > 1)"
+        grouped = "SELECT id FROM roast WHERE id <> '' GROUP BY id, started HAVING COUNT(*) > 1"
+        text = f"SELECT COUNT(*) FROM ({grouped})"
         return int(self._db.execute(text).fetchone()[0])
 
     def sizes(self) -> dict[str, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -12,8 +12,10 @@ from pydantic import ValidationError
 
 from coach.entries import Entry, Header, Note, Result
 from coach.errors import CoachError, JournalError, did_you_mean
-from coach.journal import JournalWriter, line_of, read_journal
+from coach.journal import JournalWriter, line_of, moment_of, read_journal
 from coach.roast import effective, explain, fold
+from coach.unfinished import RESUMABLE
+from coach.units import clock
 
 WEIGHTS: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.028349523125}
 """kg per unit (international avoirdupois pound and ounce: NIST Special Publication 811, Appendix B.8)."""
@@ -51,8 +53,6 @@ WASHED: Final = (10.0, 12.0)
 """What the Specialty Coffee Association asks of washed arabica at import, percent (defect poster, 2018)."""
 FURTHEST: Final = 1e6
 """What the format's clock reaches, s."""
-RUNNING: Final = 3 * 3600.0
-"""A roast without drop that was opened less than this ago (s) belongs to whoever runs it."""
 EXAMPLE: Final = (
     "for example: in=0.8 out=0.69 moisture=11.2 colour=58 scale='our meter' score=85 notes='plum' accepted=yes"
 )
@@ -153,9 +153,10 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     roast = fold(journal.header, effective(journal.entries))
     after = max([n.entry.came for n in journal.entries], default=0.0)
     at = round(min(max(_since(journal.header, now), after), FURTHEST), 1)
-    running = roast.charge_at is not None and "drop" not in roast.marks
-    if running and 0 <= _since(journal.header, now) < RUNNING:
-        raise JournalError(str(path), "this roast may still be running: it has no drop.", "Mark its drop first.")
+    running = roast.charge_at is not None and not roast.finished
+    if running and "abandoned" not in given and 0 <= _since(journal.header, now) < RESUMABLE:
+        hint = f"Mark its drop first; if it had none: coach close {path.stem}"
+        raise JournalError(str(path), "this roast may still be running: it has no drop.", hint)
     entries: list[Entry] = []
     entered = now.isoformat(timespec="seconds")
     try:
@@ -171,12 +172,28 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     return entries
 
 
+def abandon(path: Path, now: datetime, *, over: bool = True) -> None:
+    """Say of a roast without a drop that it is over, or (``over`` False) that it is not after all.  ``now`` is aware.
+
+    Raises JournalError when the roast was dropped or is open in a coach, or the journal can't be written.
+    """
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    if "drop" in roast.marks:
+        raise JournalError(str(path), f"was dropped at {clock(roast.marks['drop'])}.", "There is nothing to close.")
+    if roast.abandoned is over:
+        raise JournalError(str(path), "is closed already." if over else "is not closed.", "Nothing was changed.")
+    add_results(path, {"abandoned": over}, (), now)
+
+
 def append(path: Path, entries: Sequence[Entry]) -> None:
     """Add entries to a journal on disk.  Raises JournalError when it can't be written, or a coach has it open."""
     writer = JournalWriter(path)
     try:
         writer.reopen()
         writer.append("".join(line_of(e) for e in entries))
+    except BlockingIOError:
+        raise JournalError(str(path), "is open in another coach.", "Type it there, or leave that one first.") from None
     except OSError as error:
         raise JournalError(str(path), f"can't be written ({error.strerror}).", "Check the file's rights.") from None
     finally:
@@ -210,15 +227,6 @@ def moisture_remark(moisture: float | None) -> str:
 def _since(header: Header, now: datetime) -> float:
     started = moment_of(header.started)
     return 0.0 if started is None else (now - started).total_seconds()
-
-
-def moment_of(text: str) -> datetime | None:
-    """A moment as files hold it, aware (without a zone: UTC); None where it is none."""
-    try:
-        found = datetime.fromisoformat(text)
-    except ValueError:
-        return None
-    return found if found.tzinfo else found.replace(tzinfo=UTC)
 
 
 def check_weights(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:

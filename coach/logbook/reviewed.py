@@ -10,9 +10,9 @@ from coach.errors import JournalError
 
 if TYPE_CHECKING:
     from coach.advised import Told
-    from coach.earlier import Earlier
     from coach.episodes import Episode
     from coach.journal import Journal
+    from coach.journal_folder import StoredRoast
     from coach.knowledge import Knowledge
     from coach.ledger_outcome import Line
     from coach.logbook.review import Review
@@ -108,9 +108,9 @@ def gather(
     )  # fmt: skip
 
 
-def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[Earlier]) -> str:
+def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[StoredRoast]) -> str:
     """What a roast teaches beside those before it, in a sentence; '' where it teaches nothing."""
-    from coach.earlier import Earlier
+    from coach.journal_folder import StoredRoast
     from coach.learn import from_lessons
     from coach.logbook.asmade import lessons_among, signs_of
     from coach.logbook.learnt_text import taught_by
@@ -118,7 +118,7 @@ def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[E
 
     if journal.header.run == "rehearsal" or not roast.teaches:
         return ""
-    counted = [*(e for e in before if e.roast.teaches), Earlier(journal.header, journal.entries, roast)]
+    counted = [*(e for e in before if e.roast.teaches), StoredRoast(journal.header, journal.entries, roast)]
     with Worked.of_this_machine() as worked:
         lessons = lessons_among(worked, profile, counted, signs_of(counted))
     own = lessons.pop(len(counted) - 1, None)
@@ -129,20 +129,20 @@ def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[E
 
 
 def advised_moves(
-    profile: Profile, journal: Journal, roast: Roast, before: Sequence[Earlier], *, work_out: bool
+    profile: Profile, journal: Journal, roast: Roast, before: Sequence[StoredRoast], *, work_out: bool
 ) -> tuple[Told, ...]:
     """The moves that were advised; where they are not kept yet and not to be worked out, none."""
-    from coach.earlier import Earlier
+    from coach.journal_folder import StoredRoast
     from coach.logbook.advice_book import told_of
     from coach.logbook.worked import Worked
 
     with Worked.of_this_machine() as worked:
-        one = Earlier(journal.header, journal.entries, roast)
+        one = StoredRoast(journal.header, journal.entries, roast)
         return told_of(worked, profile, one, before, work_out=work_out) or ()
 
 
 def walked(
-    path: Path, profile: Profile, journal: Journal, knowledge: Knowledge, before: Sequence[Earlier]
+    path: Path, profile: Profile, journal: Journal, knowledge: Knowledge, before: Sequence[StoredRoast]
 ) -> tuple[Episode, ...]:
     """The cues of a journal gone through once more with what was known then; kept, since that takes seconds."""
     import hashlib
@@ -163,11 +163,11 @@ def walked(
         return tuple(k.episode() for k in file.episodes)
 
 
-def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[Earlier]:
+def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[StoredRoast]:
     """The roasts that the coach could have learnt from when this one began, oldest first."""
-    from coach.earlier import earlier
+    from coach.journal_folder import roasts
     from coach.learn import HISTORY
 
     if not logbook.is_dir():
         return []
-    return earlier(logbook, profile=profile.name, but=path, most=HISTORY, before=started)
+    return roasts(logbook, profile=profile.name, but=path, most=HISTORY, before=started)

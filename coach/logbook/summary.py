@@ -10,7 +10,7 @@ from typing import Final, Literal
 from coach.entries import Event
 from coach.roast import Probe, Roast
 
-Ended = Literal["dropped", "unfinished", "not charged", "unreadable"]
+Ended = Literal["dropped", "unfinished", "abandoned", "not charged", "unreadable"]
 NEAR: Final = 45.0
 """A temperature at a mark is only given when a reading lies within so many seconds of it."""
 EARLY: Final = 300.0
@@ -140,7 +140,7 @@ def summarise(roast: Roast, file: str) -> Summary:
         person=header.person or (result.person if result and result.person else ""), started=header.started,
         moment=local(header.started),
         run=header.run, unit=header.unit,
-        ended="dropped" if drop is not None else "not charged" if roast.charge_at is None else "unfinished",
+        ended=ending(roast),
         batch_kg=header.batch_kg,
         charge_temperature=None if charge is None else charge.celsius,
         turning_time=turned_t, turning_temperature=turned_c,
@@ -156,6 +156,15 @@ def summarise(roast: Roast, file: str) -> Summary:
         accepted=result.accepted if result else None,
         readings=len(roast.readings),
     )  # fmt: skip
+
+
+def ending(roast: Roast) -> Ended:
+    """How a roast ended, or that it has not."""
+    if "drop" in roast.marks:
+        return "dropped"
+    if roast.abandoned:
+        return "abandoned"
+    return "not charged" if roast.charge_at is None else "unfinished"
 
 
 def local(started: str) -> str:

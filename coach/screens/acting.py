@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Final
 
+from textual.worker import Worker
+
 from coach.entries import Entry
 from coach.errors import CoachError
 from coach.library import printable
@@ -154,7 +156,10 @@ class Acting(Shown):
             await asyncio.sleep(BETWEEN)
             self.guard.run(action)
 
-        self.call_after_refresh(lambda: self.run_worker(soon()))
+        def later() -> None:  # gives the function, not a coroutine: the screen may be left before it begins
+            _: Worker[None] = self.run_worker(soon)
+
+        self.call_after_refresh(later)
 
     def _fold_on(self) -> None:
         self._folding = False

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from typing import TYPE_CHECKING, Final
 
 from coach.cues import CUES, SOUNDS
 from coach.profile import PlannedMove, ProfileDocument
+from coach.unfinished import described
 from coach.units import TemperatureUnit, clock, from_celsius, number, to_celsius
 
 if TYPE_CHECKING:
-    from coach.live import Offer
+    from coach.unfinished import Choice, Offer
 
 CAUTIONS: Final = (
     "CAUTION: fire, gas, carbon monoxide and burns. The maker's manual, local",
@@ -85,15 +86,14 @@ def _drop(d: ProfileDocument, temperature: str) -> str:
     return f"Drop at {temperature}."
 
 
-def offer_line(offer: Offer) -> str:
-    """The unfinished roast that was found, and the key for it."""
-    stage = "in mid-roast" if offer.charged else "before charge"
-    what = f"{offer.entries} entries, opened {clock(offer.age)} ago, {stage}"
-    if offer.files > 1:
-        what += f"; the fullest of {offer.files} files of it, the others stay as they are"
-    if offer.in_use:
-        return f"u  looks on at the roast that another coach has open ({what})"
-    return f"u  goes on with the unfinished roast ({what})"
+def offer_lines(offers: Sequence[Offer], found: Sequence[Choice], chosen: int, profile: str) -> list[str]:
+    """The unfinished roasts that were found, newest first, and the keys for them."""
+    out = []
+    for n, offer in enumerate(offers, 1):
+        key = f"{'>' if n - 1 == chosen else ' '}{n}  " if len(offers) > 1 else ""
+        out.append(f"{key}unfinished roast: {described(offer, profile)}")
+    keys = [f"{c.key.replace('enter', 'Enter')}  {c.text}" for c in found if c.act != "choose"]
+    return [*out, *keys, ""] if out else []
 
 
 def sounds_of(sound: str) -> str:

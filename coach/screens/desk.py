@@ -16,8 +16,9 @@ from coach.units import TemperatureUnit
 if TYPE_CHECKING:
     from coach.entries import Dial
     from coach.knowledge import Knowledge
-    from coach.live import LiveRoast, Offer, Onlooker
+    from coach.live import LiveRoast, Onlooker
     from coach.screens.source import OpenRoast
+    from coach.unfinished import Offer
 
 
 ON_SCREEN: Final = ("Recipe", "Safety")
@@ -41,11 +42,28 @@ class Desk:
         self._silenced: dict[str, str] = {}
         self._withheld = ""
 
-    def look(self) -> Offer | None:
-        """An unfinished roast of this profile, None if there is none."""
-        from coach.live import unfinished
+    def look(self) -> tuple[Offer, ...]:
+        """The unfinished roasts that may still be running, of whatever profile, newest first."""
+        from coach.unfinished import unfinished
 
-        return unfinished(self.folder, self.profile)
+        return unfinished(self.folder)
+
+    def look_further(self) -> tuple[Offer, ...]:
+        """All that were left unfinished, however long ago: they can be closed."""
+        from coach.logbook.find import left_unfinished
+
+        return left_unfinished(self.folder)
+
+    def close(self, offer: Offer) -> str:
+        """Close a roast that ended without a drop; what to say.  Raises JournalError."""
+        from datetime import UTC, datetime
+
+        from coach.logbook.results import abandon
+        from coach.unfinished import name_of
+
+        abandon(offer.path, datetime.now(UTC))
+        name = name_of(offer, self.profile.name)
+        return f"{name[0].upper()}{name[1:]} is closed.  coach close {offer.path.stem} --undo  opens it again."
 
     def learn(self) -> tuple[Knowledge | None, str]:
         """What earlier roasts of this profile teach, and what went wrong in finding out ('' if nothing).
@@ -77,7 +95,7 @@ class Desk:
         soon.  Whatever goes wrong, it is done when it is asked for."""
         import contextlib
 
-        from coach.earlier import earlier
+        from coach.journal_folder import roasts
         from coach.learn import HISTORY
         from coach.logbook.asmade import ended
         from coach.logbook.worked import Worked
@@ -86,7 +104,7 @@ class Desk:
         with contextlib.suppress(CoachError):
             save_said(live.path, live.coach)
         with contextlib.suppress(CoachError, OSError), Worked.of_this_machine() as worked:
-            ended(worked, self.profile, earlier(self.folder, profile=self.profile.name, most=HISTORY))
+            ended(worked, self.profile, roasts(self.folder, profile=self.profile.name, most=HISTORY))
 
     def handed_on(self, width: int) -> list[str]:
         """What the logbook has for the person who roasts now (last roasts, changes, open doubts, what to do if), as
@@ -95,11 +113,12 @@ class Desk:
         from datetime import UTC, datetime
 
         from coach.commands.brief import earlier
+        from coach.journal_folder import scan
         from coach.logbook.brief import brief
         from coach.logbook.brief_page import text
         from coach.logbook.kept_versions import newer
 
-        if not self.folder.is_dir() or next(self.folder.glob("*.jsonl"), None) is None:
+        if not self.folder.is_dir() or not scan(self.folder).journals:
             return []
         try:
             past, before = earlier(self.profile, self.folder, None)
@@ -129,9 +148,32 @@ class Desk:
         parts.  Raises JournalError."""
         from coach.live import LiveRoast, Onlooker
 
+        profile, demoted, withheld = self.profile, self._silenced, self._withheld
+        if offer.profile not in ("", profile.name):
+            from coach.earlier import learn_from
+            from coach.ledger_book import silenced
+
+            profile, withheld = self._followed(offer), ""
+            knowledge, demoted = learn_from(self.folder, profile, own=True), silenced(self.folder, profile)
         if offer.in_use:
-            return Onlooker(offer.path, self.profile, knowledge, at_once=False)
-        live = LiveRoast.resume(offer.path, self.profile, knowledge, at_once=False)
-        live.coach.demote(self._silenced)
-        live.coach.withhold(self._withheld)
+            return Onlooker(offer.path, profile, knowledge, at_once=False)
+        live = LiveRoast.resume(offer.path, profile, knowledge, at_once=False)
+        live.coach.demote(demoted)
+        live.coach.withhold(withheld)
         return live
+
+    def _followed(self, offer: Offer) -> Profile:
+        """The profile that a roast follows, which is another than the desk's.  Raises ProfileError."""
+        from coach.errors import ProfileError
+        from coach.journal_folder import header_of
+        from coach.logbook.kept_versions import versions
+        from coach.settings import load_settings
+
+        found = versions(offer.profile, self.beside)
+        if not found:
+            raise ProfileError(
+                offer.profile, "the profile of that roast is not among yours.", "Name its file: coach follow FILE"
+            )
+        version = header_of(offer.path).profile_version
+        same = next((v for v in found if v.document.version == version), found[-1])
+        return load_settings().applied(Profile.from_document(same.document))

@@ -20,6 +20,7 @@ from coach.logbook.summary import Summary
 from coach.logbook.table import cut
 from coach.screens.program import Program
 from coach.settings import Settings
+from coach.unfinished import described
 
 WIDE: Final = 110
 """From so many columns on what is selected is told beside the list."""
@@ -132,14 +133,17 @@ def sections(page: HomePage, now: datetime) -> Iterator[str | Row]:
 
 
 def _unfinished(u: Unfinished) -> Row:
-    minutes, seconds = divmod(int(u.age), 60)
-    where = "open in another coach: Enter looks on" if u.in_use else "Enter goes on"
-    text = f"{u.title}, opened {minutes}:{seconds:02d} ago: {where}"
-    acts = (
-        Act("enter", "go on", ("follow", u.profile), waits=False),
-        Act("b", "brief", ("brief", u.profile, "--roast", u.file, "--screen"), waits=False),
-    )
-    return Row(f"open {u.file}", text, acts, strong=True)
+    offer, file = u.offer, u.offer.path.stem
+    acts = [] if offer.in_use else [Act("x", "close without a drop", ("close", file))]
+    if offer.resumable and u.called:
+        acts = [
+            Act("enter", "look on" if offer.in_use else "go on", ("follow", u.called), waits=False),
+            *acts,
+            Act("b", "brief", ("brief", u.called, "--roast", file, "--screen"), waits=False),
+        ]
+    else:
+        acts = [Act("enter", "what it holds", ("log", file)), *acts]
+    return Row(f"open {file}", f"{offer.profile}, {described(offer, offer.profile)}", tuple(acts), strong=True)
 
 
 def _steps(page: HomePage) -> Iterator[Row]:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
-from typing import TYPE_CHECKING, Final
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Final
 
 from coach.entries import SoundCheck
 from coach.errors import CoachError
 from coach.library import printable
+from coach.remarks import collected, remark
 from coach.screens.asides import Asides
+from coach.screens.keys import Bounce
 from coach.screens.source import Sounds
 from coach.screens.widgets import Page
 from coach.sound.speaker import Speaker
@@ -16,7 +20,8 @@ from coach.sound.speech import Voice
 
 if TYPE_CHECKING:
     from coach.knowledge import Knowledge
-    from coach.live import LiveRoast, Offer, Onlooker
+    from coach.live import LiveRoast, Onlooker
+    from coach.unfinished import Choice, Offer
 
 
 SETTLED: Final = 20.0
@@ -26,6 +31,11 @@ SETTLED: Final = 20.0
 class Opening(Asides):
     """The screen with its way in and out."""
 
+    _meant: Offer | None = None
+    """The unfinished roast that is gone on with."""
+    _bounce = Bounce()
+    _asked_again = ""
+    """The key that was pressed last before the roast: some are pressed twice to count."""
     _ended = False
     """Whether what follows the drop was begun."""
     _warned = False
@@ -49,17 +59,37 @@ class Opening(Asides):
         """In a thread: what was left unfinished, then what earlier roasts teach."""
         assert self.desk is not None
         desk, guard = self.desk, self.guard
-        if not guard.run(lambda: self.app.call_from_thread(self._found, desk.look())):
-            self.app.call_from_thread(self._found, None)
-        if not guard.run(lambda: self.app.call_from_thread(self._learnt, *desk.learn())):
-            self.app.call_from_thread(self._learnt, None, "earlier roasts are not used")
-        guard.run(lambda: self.app.call_from_thread(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
-        guard.run(lambda: self.app.call_from_thread(self._withhold, desk.withheld()))
+        with collected() as remarks:
+            if not guard.run(lambda: self._hand_over(self._found, desk.look())):
+                self._hand_over(self._found, ())
+            if not guard.run(lambda: self._hand_over(self._learnt, *desk.learn())):
+                self._hand_over(self._learnt, None, "earlier roasts are not used")
+            guard.run(lambda: self._hand_over(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
+            guard.run(lambda: self._hand_over(self._withhold, desk.withheld()))
+            guard.run(lambda: self._hand_over(self._found, desk.look_further()))
+        guard.run(lambda: self._hand_over(self._remarked, list(remarks)))
 
-    def _found(self, offer: Offer | None) -> None:
-        self.offer, self._desk_ready = offer, True
-        if self._waiting == "open":
-            self._leave_brief(resume=False)
+    def _hand_over(self, taken: Callable[..., None], *found: Any) -> None:
+        """From a thread: give what was found to the screen, if it is not being left; no coroutine waits for it then."""
+        with contextlib.suppress(RuntimeError):  # its loop is over
+            self.call_later(lambda: self.guard.run(lambda: taken(*found)))
+
+    def _found(self, offers: tuple[Offer, ...]) -> None:
+        meant = self.offer
+        self.offers, self._desk_ready = tuple(o for o in offers if o.path not in self._over), True
+        self.chosen = next((i for i, o in enumerate(self.offers) if meant is not None and o.path == meant.path), 0)
+        if self._waiting == "look":
+            self._waiting = ""
+            self.choose("enter")
+        self.refresh_all()
+
+    def _remarked(self, remarks: list[str]) -> None:
+        """What was passed over in the logbook: in short here, each by name when the screen is left."""
+        if remarks:
+            more = f" (+{len(remarks) - 1} more: coach log)" if len(remarks) > 1 else ""
+            self.message = self.message or remarks[0] + more
+            for text in remarks:
+                remark(text)
         self.refresh_all()
 
     def _briefed(self, lines: list[str]) -> None:
@@ -95,12 +125,12 @@ class Opening(Asides):
             threading.Thread(target=lambda: guard.run(lambda: desk.ended(live)), name="ended", daemon=True).start()
 
     def _leave_brief(self, *, resume: bool) -> None:
-        """Begin a new roast, or go on with the unfinished one (read back in a thread: that takes a second or two)."""
+        """Begin a new roast, or go on with the one that was chosen (in a thread: it takes a second or two)."""
         self._waiting = ""
         if self.desk is None or self._live is not None:
             self._go(resume=False)
-        elif not self._desk_ready or (resume and self._learning):
-            self._waiting = "resume" if resume else "open"
+        elif resume and self._learning:
+            self._waiting = "resume"
             self.message = "Opening…"
         elif resume:
             self.message = "Opening…"
@@ -111,16 +141,16 @@ class Opening(Asides):
 
     def _resume(self) -> None:
         assert self.desk is not None
-        assert self.offer is not None
+        assert self._meant is not None
         try:
-            live = self.desk.resume(self.offer, self.knowledge)
+            live = self.desk.resume(self._meant, self.knowledge)
         except CoachError as error:
-            self.app.call_from_thread(self._not_resumed, printable(str(error)))
+            self._hand_over(self._not_resumed, printable(str(error)))
         else:
-            self.app.call_from_thread(self._go, resume=True, live=live)
+            self._hand_over(lambda: self._go(resume=True, live=live))
 
     def _not_resumed(self, why: str) -> None:
-        self.message, self.offer = why, None
+        self.message = why
         self.refresh_all()
 
     def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
@@ -159,16 +189,54 @@ class Opening(Asides):
         elif sign == "h":
             self.check.start(self.monotonic())
             self._play_check()
-        elif sign == "u" and self.offer is not None:
-            self._leave_brief(resume=True)
-        elif key == "enter":
-            self._leave_brief(resume=self.enter_resumes)
-        elif sign == "n" and self.enter_resumes:
-            self._leave_brief(resume=False)
-        else:
+        elif not self.choose("enter" if sign == "u" and self.enter_resumes else sign or key):
             return False
         self.refresh_all()
         return True
+
+    def choose(self, key: str) -> bool:
+        """Do what a key stands for among what may be done (``unfinished.choices``); whether it stands for anything."""
+        key = "enter" if key == "\r" else key
+        if self.desk is None or self._live is not None:
+            if key == "enter":
+                self._leave_brief(resume=False)
+            return key == "enter"
+        if self.offers is None:  # nothing begins before it is known what runs
+            if key == "enter":
+                self._waiting, self.message = "look", "Looking for a roast that runs…"
+            return key == "enter"
+        choice = next((c for c in self._choices() if c.key == key), None)
+        again, self._asked_again = self._asked_again == key, key
+        if choice is None:
+            return False
+        if choice.confirm and (not again or self._bounce.again(key, self.monotonic())):
+            self._bounce.again(key, self.monotonic())
+            self.message = choice.confirm
+            return True
+        self._asked_again = ""
+        if choice.act == "begin":
+            self._leave_brief(resume=False)
+        elif choice.act == "choose":
+            assert choice.offer is not None
+            self.chosen = (self.offers or ()).index(choice.offer)
+        elif choice.act == "close":
+            self._close(choice)
+        else:
+            self._meant = choice.offer
+            self._leave_brief(resume=True)
+        return True
+
+    def _close(self, choice: Choice) -> None:
+        assert self.desk is not None
+        assert choice.offer is not None
+        try:
+            self.message = self.desk.close(choice.offer)
+        except CoachError as error:
+            self.message = str(error)
+            return
+        self._over.add(choice.offer.path)
+        self.offers = tuple(o for o in self.offers or () if o.path not in self._over)
+        self.chosen = 0
 
     def _play_check(self) -> None:
         due = self.check.due(self.monotonic())

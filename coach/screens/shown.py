@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal
 
 from rich.text import Text
@@ -13,7 +14,7 @@ from textual.screen import Screen
 
 from coach.library import printable
 from coach.screens.act import act
-from coach.screens.brief import CAUTIONS, IN_SHORT, brief, in_full, offer_line
+from coach.screens.brief import CAUTIONS, IN_SHORT, brief, in_full, offer_lines
 from coach.screens.brief import SoundCheck as Check
 from coach.screens.entryline import EntryLine
 from coach.screens.faults import Guard
@@ -33,18 +34,18 @@ from coach.settings import Settings
 from coach.situation import Situation
 from coach.sound.speaker import Speaker
 from coach.sound.speech import Voice
+from coach.unfinished import choices
 
 if TYPE_CHECKING:
     from coach.forecast_types import Forecast
     from coach.knowledge import Knowledge
-    from coach.live import LiveRoast, Offer, Onlooker
+    from coach.live import LiveRoast, Onlooker
     from coach.screens.desk import Desk
     from coach.screens.playback import Replayed
+    from coach.unfinished import Choice, Offer
 
 NARROW: Final = 50
 """Columns below which the big digits have no room for the unit and the minus of the countdown."""
-IN_THE_DRUM: Final = 1800.0
-"""A charged roast that was opened less than this ago (s) is what the person comes back for."""
 View = Literal["brief", "roast", "glance", "help"]
 
 
@@ -80,7 +81,10 @@ class Shown(Screen[None]):
         self.aside: Literal["", "pulses", "review", "trend"] = ""
         """Which page stands in the place of help or of the brief, '' for none."""
         self.monotonic: Callable[[], float] = time.monotonic
-        self.offer: Offer | None = None
+        self.offers: tuple[Offer, ...] | None = None
+        """The unfinished roasts; None while the folder was not looked at."""
+        self.chosen = 0
+        self._over: set[Path] = set()
         self.knowledge: Knowledge | None = None
         self.check = Check()
         self.guard = Guard()
@@ -89,7 +93,7 @@ class Shown(Screen[None]):
         self._saying: str | None = None
         self._desk_ready = desk is None
         self._learning = desk is not None
-        self._waiting: Literal["", "open", "resume"] = ""
+        self._waiting: Literal["", "look", "resume"] = ""
         self._speaker: Speaker | None = None
         self._voice: Voice | None = None
         self._use_device = sound and self.settings.sound
@@ -125,9 +129,18 @@ class Shown(Screen[None]):
         return self.line.text
 
     @property
+    def offer(self) -> Offer | None:
+        """The unfinished roast that Enter or x means; None where there is none."""
+        return self.offers[min(self.chosen, len(self.offers) - 1)] if self.offers else None
+
+    def _choices(self) -> tuple[Choice, ...]:
+        """What may be done before the roast."""
+        return choices(self.offers, self.chosen, "" if self.desk is None else self.desk.profile.name)
+
+    @property
     def enter_resumes(self) -> bool:
-        """Whether Enter goes on with the unfinished roast: it was charged, not long ago: beans are in the drum."""
-        return self.offer is not None and self.offer.charged and not self.offer.in_use and self.offer.age < IN_THE_DRUM
+        """Whether Enter goes on with, or looks on at, a roast that may still be running."""
+        return next((c.act in ("go on", "look on") for c in self._choices()), False)
 
     @property
     def brief_open(self) -> bool:
@@ -251,7 +264,7 @@ class Shown(Screen[None]):
             assert self.desk is not None
             document, unit = self.desk.profile.document, self.desk.unit or self.desk.profile.unit
         way = self._speaker.output if self._speaker is not None else "terminal bell"
-        head = [offer_line(self.offer)] if self.offer is not None else []
+        head = offer_lines(self.offers or (), self._choices(), self.chosen, document.name)
         if self.offer is not None and self.offer.charged and self.desk is not None:
             head.append("s  the roast as it stands, for whoever takes it over")
         look = ["t  the trend of this profile's roasts   l  the last one looked back on"] if self.handed_on else []

@@ -17,10 +17,10 @@ from helpers import example
 from workshops import DEVELOPMENT, workshop
 
 from coach.cli import main
-from coach.commands.trust import roasts
-from coach.earlier import Earlier
+from coach.commands.trust import judged_by
 from coach.entries import Header, Reading, Result
 from coach.journal import line_of
+from coach.journal_folder import StoredRoast
 from coach.learn import HISTORY, from_roasts, lesson
 from coach.library import dump_document
 from coach.logbook import asmade, worked
@@ -35,19 +35,19 @@ from coach.units import TemperatureUnit
 
 
 @pytest.fixture(scope="module")
-def place() -> tuple[Profile, list[Earlier]]:
+def place() -> tuple[Profile, list[StoredRoast]]:
     found = workshop(DEVELOPMENT, 3, 7, 1)
     assert found is not None
-    return found.profile, [Earlier(d.header, d.entries, d.roast) for d in found.earlier]
+    return found.profile, [StoredRoast(d.header, d.entries, d.roast) for d in found.earlier]
 
 
 @pytest.fixture(scope="module")
-def made(place: tuple[Profile, list[Earlier]]) -> AsMade:
+def made(place: tuple[Profile, list[StoredRoast]]) -> AsMade:
     with Worked(None) as store:
         return as_made(store, *place)
 
 
-def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[Earlier]], made: AsMade) -> None:
+def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[StoredRoast]], made: AsMade) -> None:
     profile, roasts = place
     for i in (0, 3, len(roasts) - 1):
         e, before = roasts[i], [x.roast for x in roasts[:i]]
@@ -65,7 +65,7 @@ def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[Ea
 
 
 def test_what_is_kept_is_given_back(
-    place: tuple[Profile, list[Earlier]], made: AsMade, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[StoredRoast]], made: AsMade, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     with Worked(tmp_path / "w.sqlite3") as store:
@@ -83,17 +83,19 @@ def test_what_is_kept_is_given_back(
     assert worked_out == [roasts[-1].header] * 2, "only the new roast, with and without what was learnt"
     worked_out.clear()
     weighed = Numbered(900, Result(at=9000.0, cup_score=84.0))
-    later = [Earlier(e.header, (*e.entries, weighed), e.roast) for e in roasts]
+    later = [StoredRoast(e.header, (*e.entries, weighed), e.roast) for e in roasts]
     with Worked(tmp_path / "w.sqlite3") as store:
         assert as_made(store, profile, later) == made
         assert worked_out == [], "a result typed days later changes no forecast"
         mended = Numbered(900, Reading(at=300.0, typed=9000.0, temperature=160.0))
-        as_made(store, profile, [Earlier(roasts[0].header, (*roasts[0].entries, mended), roasts[0].roast), *roasts[1:]])
+        as_made(
+            store, profile, [StoredRoast(roasts[0].header, (*roasts[0].entries, mended), roasts[0].roast), *roasts[1:]]
+        )
     assert len(worked_out) == len(roasts) + 1, "a reading added to the first: that one, and all that rest on it"
 
 
 def test_the_newest_are_forecast_from_no_more_than_the_history(
-    place: tuple[Profile, list[Earlier]], made: AsMade, monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[StoredRoast]], made: AsMade, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     with Worked(None) as store:
@@ -107,7 +109,7 @@ def test_the_newest_are_forecast_from_no_more_than_the_history(
 
 
 def test_a_program_or_profile_that_changes_begins_anew(
-    place: tuple[Profile, list[Earlier]], monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[StoredRoast]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     sign = content(roasts[0].header, roasts[0].entries)
@@ -129,7 +131,7 @@ def test_a_program_or_profile_that_changes_begins_anew(
     assert content(other_unit, roasts[0].entries) != sign
 
 
-def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Earlier]], made: AsMade) -> None:
+def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[StoredRoast]], made: AsMade) -> None:
     profile, roasts = place
     x = lesson(profile, roasts[0].roast)
     y = load_lesson(dump_lesson(x))
@@ -144,7 +146,7 @@ def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Earlier]], made:
 
 
 def test_a_damaged_or_unwritable_store_costs_time_only(
-    place: tuple[Profile, list[Earlier]], made: AsMade, tmp_path: Path
+    place: tuple[Profile, list[StoredRoast]], made: AsMade, tmp_path: Path
 ) -> None:
     file = tmp_path / "w.sqlite3"
     file.write_bytes(b"this is no database, " * 400)
@@ -159,7 +161,7 @@ def test_a_damaged_or_unwritable_store_costs_time_only(
 
 
 def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
-    place: tuple[Profile, list[Earlier]], monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[StoredRoast]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     asked: list[int] = []
@@ -220,7 +222,7 @@ def test_a_miss_is_drawn_outside_its_range() -> None:
 
 def test_the_command_looks_at_the_own_logbook(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
-    place: tuple[Profile, list[Earlier]],
+    place: tuple[Profile, list[StoredRoast]],
 ) -> None:  # fmt: skip
     monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
@@ -251,7 +253,7 @@ def test_the_command_looks_at_the_own_logbook(
 
 
 def test_a_roast_that_is_still_running_is_not_judged(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: tuple[Profile, list[Earlier]]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: tuple[Profile, list[StoredRoast]]
 ) -> None:
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     profile, found = place
@@ -261,4 +263,4 @@ def test_a_roast_that_is_still_running_is_not_judged(
         )
         entries = [n.entry for n in e.entries if i == 0 or n.entry.came < 300.0]
         (tmp_path / f"r{i}.jsonl").write_text(line_of(header) + "".join(line_of(x) for x in entries))
-    assert [(f.name, e.header.id) for f, e in roasts(profile, tmp_path, own=True)] == [("r0.jsonl", "r0")]
+    assert [(e.path.name, e.header.id) for e in judged_by(profile, tmp_path, own=True)] == [("r0.jsonl", "r0")]

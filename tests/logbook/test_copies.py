@@ -19,8 +19,8 @@ from coach.cli import main
 from coach.entries import Header, Mark, Note, Reading, Result
 from coach.errors import CoachError, JournalError
 from coach.journal import read_journal
+from coach.journal_folder import same_roast
 from coach.logbook.copies import bring, brought
-from coach.logbook.find import files_of
 from coach.logbook.index import load_summary
 from coach.logbook.results import add_results
 from coach.roast import Numbered, effective, fold
@@ -124,7 +124,7 @@ def test_the_command_names_what_it_did(tmp_path: Path, capsys: pytest.CaptureFix
     add_results(here, {"weight_in": 0.8, "weight_out": 0.69}, ["a long enough doubt to be the longer file"], LATER)
     add_results(copy, {"cup_score": 85.0, "weight_in": 0.81}, [], NOW)
     folder = ["--folder", str(here.parent)]
-    assert files_of(copy, here.parent) == [here, copy]
+    assert same_roast(copy, here.parent) == [here, copy]
     assert main(["result", "a.conflict", "copies", *folder]) == 0
     out = capsys.readouterr().out
     assert "a counts; 1 entry brought from a.conflict (which stay as they are)" in out

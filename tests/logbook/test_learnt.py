@@ -86,7 +86,7 @@ def test_leaving_out_and_taking_back_in_by_command(
     book.mkdir()
     journal = book / "one.jsonl"
     shutil.copy(EXAMPLE, journal)
-    shutil.copy(EXAMPLE, book / "two.jsonl")
+    (book / "two.jsonl").write_text(EXAMPLE.read_text().replace('"id": "', '"id": "another-', 1))
     assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
     assert "Learnt from 2 roasts" in capsys.readouterr().out
     lines = journal.read_text(encoding="utf-8")

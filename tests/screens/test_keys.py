@@ -20,12 +20,14 @@ from coach.entries import Mark, Pop, Reading
 from coach.journal import read_journal
 from coach.library import load_profile
 from coach.live import LiveRoast
+from coach.roast import effective, fold
 from coach.roastclock import right_now
 from coach.screens.app import RoastApp
 from coach.screens.brief import AUDIBLE, BETWEEN
 from coach.screens.desk import Desk
 from coach.screens.roast_view import RoastView
 from coach.situation import Advice
+from coach.unfinished import Offer
 
 Drive = Callable[[Any], Awaitable[None]]
 
@@ -450,17 +452,87 @@ def test_enter_goes_on_with_beans_that_are_in_the_drum(tmp_path: Path) -> None:
     assert app.roast.live.path == roast.path
 
 
-@pytest.mark.parametrize(("entry", "key"), [(Mark(at=0.0, event="charge"), "n"), (Pop(at=0.0), "enter")])
-def test_a_new_roast_can_be_begun_beside_an_unfinished_one(tmp_path: Path, entry: Any, key: str) -> None:
+@pytest.mark.parametrize(("entry", "keys"), [(Mark(at=0.0, event="charge"), "nn"), (Pop(at=0.0), "n")])
+def test_a_new_roast_can_be_begun_beside_an_unfinished_one(tmp_path: Path, entry: Any, keys: str) -> None:
     roast = unfinished_roast(tmp_path, entry)
     roast.close()
 
     async def drive(pilot: Any) -> None:
-        await pilot.press(key, "c")
+        now = 0.0
+        pilot.app.roast.monotonic = lambda: now
+        for key in keys:
+            assert pilot.app.roast.opened is None
+            await pilot.press(key)
+            now += 1.0
+        await pilot.press("c")
 
     app = follow(tmp_path, drive)
     assert app.roast.live.path != roast.path
     assert len(list(tmp_path.glob("*.jsonl"))) == 2
+
+
+def test_a_second_roast_is_not_begun_by_a_key_that_bounces(tmp_path: Path) -> None:
+    roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"))
+    roast.close()
+
+    async def drive(pilot: Any) -> None:
+        pilot.app.roast.monotonic = lambda: 5.0
+        await pilot.press("n", "n", "n")
+        assert "n once more begins a second roast" in pilot.app.roast.message
+        await pilot.press("h", "n")
+        assert pilot.app.roast.opened is None
+
+    follow(tmp_path, drive)
+    assert len(list(tmp_path.glob("*.jsonl"))) == 1
+
+
+def test_enter_before_the_folder_was_looked_at_goes_on_with_what_runs(tmp_path: Path) -> None:
+    roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"))
+    roast.close()
+    looked = threading.Event()
+
+    class Slow(Desk):
+        def look(self) -> tuple[Offer, ...]:
+            looked.wait(20.0)
+            return super().look()
+
+    app = RoastApp(desk=Slow(load_profile("larch-hill"), tmp_path), tick=1000)
+
+    async def whole() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter", "enter", "u", "n", "x", "enter")
+            assert app.roast.opened is None
+            assert "Looking for a roast that runs" in app.roast.message
+            looked.set()
+            end = time.monotonic() + 20.0
+            while app.roast.opened is None and time.monotonic() < end:
+                await asyncio.sleep(0.01)
+            await app.workers.wait_for_complete()
+            assert app.roast.live.path == roast.path
+
+    asyncio.run(whole())
+    assert len(list(tmp_path.glob("*.jsonl"))) == 1
+
+
+def test_an_abandoned_roast_is_closed_by_a_key(tmp_path: Path) -> None:
+    roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"), Reading(at=0.0, temperature=150.0))
+    roast.close()
+
+    async def drive(pilot: Any) -> None:
+        now = 0.0
+        pilot.app.roast.monotonic = lambda: now
+        await pilot.press("x")
+        assert "x once more closes" in pilot.app.roast.message
+        now = 2.0
+        await pilot.press("x")
+        assert f"coach close {roast.path.stem} --undo" in pilot.app.roast.message
+        assert pilot.app.roast.offer is None
+        await pilot.press("enter")
+
+    app = follow(tmp_path, drive)
+    assert app.roast.live.path != roast.path
+    journal = read_journal(roast.path)
+    assert fold(journal.header, effective(journal.entries)).abandoned
 
 
 def test_nothing_is_written_before_the_brief_is_left(tmp_path: Path) -> None:

@@ -17,10 +17,10 @@ import pytest
 import still
 from still import app_of, text_of
 
-from coach.live import Offer
 from coach.screens.palette import LOOKS
 from coach.screens.picture import Picture
 from coach.settings import Settings
+from coach.unfinished import Offer
 from coach.units import clock
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
@@ -163,7 +163,7 @@ def test_a_missed_move_says_when_it_was_due(tmp_path: Path) -> None:
 def test_the_caution_stands_on_the_first_screen_at_any_size(tmp_path: Path, size: tuple[int, int], turned: int) -> None:
     """Also where an unfinished roast is offered above the page, and where the page is turned."""
     app = app_of(tmp_path, still.waiting(), ())
-    app.roast.offer = Offer(tmp_path / "left.jsonl", 125.0, 9, True, False)
+    app.roast.offers = (Offer(tmp_path / "left.jsonl", 125.0, 9, True, False),)
 
     async def look() -> str:
         async with app.run_test(size=size) as pilot:
@@ -179,7 +179,7 @@ def test_the_caution_stands_on_the_first_screen_at_any_size(tmp_path: Path, size
     assert "Never leave a running roaster." in text
     assert "Enter goes on" in text
     if not turned:
-        assert "u goes on with the unfinished roast" in text
+        assert "unfinished roast: 9 entries" in text
 
 
 def test_half_a_degree_can_be_seen() -> None:

@@ -1,0 +1,45 @@
+"""``coach close [ROAST]``: a roast that ended without a drop is over."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("close", help="close a roast that ended without a drop")
+    p.add_argument(
+        "roast", nargs="?", default="", metavar="ROAST", help="as for log; left out: the only one unfinished"
+    )
+    p.add_argument("--undo", action="store_true", help="the roast named is not over after all")
+    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Append that it is over, and say how to take that back."""
+    from datetime import UTC, datetime
+    from pathlib import Path
+
+    from coach.errors import CoachError
+    from coach.folders import logbook_folder, printable
+    from coach.logbook.find import find_roast, find_unfinished
+    from coach.logbook.results import abandon
+    from coach.unfinished import described
+
+    folder = logbook_folder(args.folder)
+    what = ""
+    if args.undo and not args.roast:
+        raise CoachError("Which roast?", "Name it: coach close NAME --undo")
+    if args.undo or Path(args.roast).suffix == ".jsonl":
+        path = find_roast(args.roast, folder)
+    else:
+        offer = find_unfinished(folder, args.roast)
+        path, what = offer.path, f" ({described(offer)})"
+    abandon(path, datetime.now(UTC), over=not args.undo)
+    name = printable(path.stem)
+    if args.undo:
+        print(f"{name} is open again; coach follow PROFILE offers it for three hours after its start.")
+    else:
+        print(f"{name}{printable(what)} is closed without a drop.\nopen it again:  coach close {name} --undo")
+    return 0

@@ -1,0 +1,238 @@
+"""The journals of a folder, by one rule wherever they are read.
+
+Subfolders count; names that begin with a dot don't.  Of several files of one roast (a synced folder leaves such copies)
+the fullest counts, and only it.  What can't be read is passed over with a remark that names it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import stat
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from coach.entries import Header, RoastKind
+from coach.errors import CoachError, EntryError, JournalError
+from coach.journal import Journal, moment_of, not_text, read_journal, read_lines
+from coach.remarks import remark
+from coach.roast import Numbered, Roast, effective, fold
+
+FIRST_LINE: Final = 100_000
+"""Signs of a journal's first line that are looked at."""
+
+
+@dataclass(frozen=True)
+class Listed:
+    """What a folder holds: the journals by their names relative to it, with mtime (ns) and size (bytes); and what is
+    named like a journal and is none, with the reason."""
+
+    journals: dict[str, tuple[int, int]]
+    strange: dict[str, str]
+
+
+def scan(folder: Path) -> Listed:
+    """The journals of a folder and its subfolders.  Raises JournalError when the folder itself can't be listed."""
+    found: dict[str, tuple[int, int]] = {}
+    strange: dict[str, str] = {}
+    todo = [(folder, "")]
+    while todo:
+        place, prefix = todo.pop()
+        try:
+            with os.scandir(place) as entries:
+                for entry in entries:
+                    if not entry.name.startswith("."):
+                        _sort(entry, prefix + entry.name, todo, found, strange)
+        except OSError as error:
+            if place == folder:
+                what = "is no folder." if isinstance(error, (FileNotFoundError, NotADirectoryError)) else ""
+                why = what or f"can't be listed ({error.strerror})."
+                raise JournalError(str(folder), why, "Name a folder of journals.") from None
+            strange[prefix] = f"a folder that can't be listed ({error.strerror})"
+    return Listed(found, strange)
+
+
+def _sort(
+    entry: os.DirEntry[str],
+    name: str,
+    todo: list[tuple[Path, str]],
+    found: dict[str, tuple[int, int]],
+    strange: dict[str, str],
+) -> None:
+    """Put one entry of a folder where it belongs."""
+    like_journal = name.endswith(".jsonl")
+    if entry.is_dir(follow_symlinks=False):
+        todo.append((Path(entry.path), f"{name}/"))
+        if like_journal:
+            strange[name] = "a folder that is named like a journal"
+        return
+    if not like_journal:
+        return
+    try:
+        state = entry.stat()
+    except OSError as error:
+        if entry.is_symlink():
+            round_about = error.errno == errno.ELOOP
+            strange[name] = f"a link that leads {'round in a circle' if round_about else 'nowhere'}"
+        elif not isinstance(error, FileNotFoundError):  # gone between the listing and here
+            strange[name] = f"can't be looked at ({error.strerror})"
+        return
+    if stat.S_ISREG(state.st_mode):
+        found[name] = (state.st_mtime_ns, state.st_size)
+    else:
+        strange[name] = "a folder" if stat.S_ISDIR(state.st_mode) else "no file but a pipe or a device"
+
+
+def passed_over(name: str, why: str) -> None:
+    """Remark on a file that was passed over."""
+    remark(f"{name}: passed over ({why.rstrip('.')})")
+
+
+def because(error: CoachError, path: Path) -> str:
+    """Why a journal can't be read, without its name."""
+    return error.message.removeprefix(str(path)).lstrip(",: ")
+
+
+def header_of(path: Path) -> Header:
+    """The header of a journal without reading the rest.  Raises JournalError."""
+    try:
+        with path.open("rb") as file:
+            line = file.readline(FIRST_LINE)
+        text = line.decode("utf-8")
+    except OSError as error:
+        raise JournalError(str(path), f"can't be read ({error.strerror}).", "Check the file's rights.") from None
+    except UnicodeDecodeError:
+        raise not_text(str(path)) from None
+    return next(h for h in read_lines(iter([text] if text else []), str(path)) if isinstance(h, Header))
+
+
+def read_whole(path: Path) -> tuple[Journal, Roast]:
+    """A journal and its fold.  Raises JournalError."""
+    journal = read_journal(path, check=False)
+    try:
+        return journal, fold(journal.header, effective(journal.entries))
+    except EntryError as error:
+        raise JournalError(str(path), error.message, error.hint) from None
+
+
+@dataclass(frozen=True)
+class HeadedFiles:
+    """One roast by its header alone: when it was started, and its files, the fullest first."""
+
+    moment: datetime
+    header: Header
+    files: tuple[Path, ...]
+
+
+def headed(folder: Path) -> list[HeadedFiles]:
+    """The roasts of a folder by their headers, newest first; what has none is passed over with a remark.
+
+    Raises JournalError when there is no such folder.
+    """
+    listed = scan(folder)
+    for name, why in sorted(listed.strange.items()):
+        passed_over(name, why)
+    by_roast: dict[tuple[str, str], list[tuple[int, str, Header]]] = {}
+    for name, (_, size) in listed.journals.items():
+        try:
+            header = header_of(folder / name)
+        except JournalError as error:
+            passed_over(name, because(error, folder / name))
+            continue
+        by_roast.setdefault((header.id, header.started), []).append((-size, name, header))
+    out = []
+    for files in by_roast.values():
+        files.sort(key=lambda f: f[:2])
+        header = files[0][2]
+        moment = moment_of(header.started)
+        assert moment is not None  # a header without it is refused
+        out.append(HeadedFiles(moment, header, tuple(folder / name for _, name, _ in files)))
+    return sorted(out, key=lambda r: (r.moment, r.header.id), reverse=True)
+
+
+@dataclass(frozen=True)
+class StoredRoast:
+    """One roast of a folder: its entries, their fold, and its journal."""
+
+    header: Header
+    entries: tuple[Numbered, ...]
+    roast: Roast
+    path: Path = Path()
+
+
+def charged(roast: Roast) -> bool:
+    """Whether something can be seen of it: it was charged and read."""
+    return roast.charge_at is not None and bool(roast.readings)
+
+
+def dropped(roast: Roast) -> bool:
+    """Whether it was charged and dropped."""
+    return roast.charge_at is not None and "drop" in roast.marks
+
+
+def roasts(
+    folder: Path,
+    *,
+    profile: str | None = None,
+    machine: str | None = None,
+    run: RoastKind = "live",
+    but: Path | None = None,
+    before: str = "",
+    most: int = 0,
+    wanted: Callable[[Roast], bool] = charged,
+) -> list[StoredRoast]:
+    """The roasts in a folder, oldest first: of one profile's or machine's name where that is given, all but that of one
+    file, and the newest ``most`` of them (0: all) that were started ``before`` a moment (as headers write it; '': at
+    any time).
+
+    Journals that can't be read are passed over with a remark.  Raises JournalError when there is no such folder.
+    """
+    out: list[StoredRoast] = []
+    for one in newest_first(folder, profile=profile, machine=machine, run=run, but=but, before=before):
+        if most and len(out) == most:
+            break
+        if wanted(one.roast):
+            out.append(one)
+    return out[::-1]
+
+
+def newest_first(
+    folder: Path,
+    *,
+    profile: str | None = None,
+    machine: str | None = None,
+    run: RoastKind = "live",
+    but: Path | None = None,
+    before: str = "",
+) -> Iterator[StoredRoast]:
+    """See ``roasts``: each as it is asked for."""
+    left_out = None if but is None else but.resolve()
+    until = moment_of(before) if before else None
+    for one in headed(folder):
+        head = one.header
+        if head.run != run or profile not in (None, head.profile) or machine not in (None, head.machine):
+            continue
+        if (until is not None and one.moment >= until) or any(f.resolve() == left_out for f in one.files):
+            continue
+        for path in one.files:  # the fullest that can be read
+            try:
+                journal, roast = read_whole(path)
+            except JournalError as error:
+                passed_over(str(path.relative_to(folder)), because(error, path))
+                continue
+            yield StoredRoast(journal.header, journal.entries, roast, path)
+            break
+
+
+def same_roast(path: Path, folder: Path) -> list[Path]:
+    """All files of the roast that a journal is of, the one that counts first.  Raises JournalError."""
+    header = header_of(path)
+    with contextlib.suppress(JournalError):
+        for one in headed(folder):
+            if (one.header.id, one.header.started) == (header.id, header.started):
+                return list(one.files)
+    return [path]

@@ -1,0 +1,198 @@
+"""Roasts that were begun and not finished: which there are, and what a person may do about them before the next one.
+
+A roast is finished once the fold of its entries has a drop, or a result that says it was abandoned.  Entries decide,
+not marks that were ever typed: a drop that was withdrawn leaves the roast unfinished.
+
+Several coaches and several files:
+
+- A journal has one writer, which holds a lock on it; any other coach looks on, follows what is typed there and writes
+  nothing.  When the writer is gone the onlooker says so; started again, it can go on with the roast.
+- Of several files of one roast (the same id and start: a synced folder leaves conflict copies, a coach whose journal
+  was taken away writes on in a second file) the one that a coach has open counts, else the fullest that can be read.
+  The others stay as they are.  Whether the roast is finished is judged by the file that counts.
+- A lock does not reach another computer.  A roast that was opened before this computer was switched on, or on another
+  one, is offered with a word about that: close it there first.  If two write, the sync makes two files of it, no line
+  is lost, and ``coach result ROAST copies`` brings results and notes together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, Literal
+
+from coach.errors import CoachError
+from coach.journal import in_use
+from coach.journal_folder import HeadedFiles, because, headed, passed_over, read_whole
+from coach.roast import Phase
+from coach.roastclock import Now, elapsed, right_now
+from coach.units import clock
+
+RESUMABLE: Final = 3 * 3600.0
+"""A roast that was opened less than this ago (s) may still be running: it can be gone on with."""
+FRESH: Final = 1800.0
+"""The beans of a charged roast that was opened less than this ago (s) are most likely in the drum."""
+
+
+@dataclass(frozen=True)
+class Offer:
+    """An unfinished roast: its journal, how long ago it was opened (s), its entries, whether it was charged, whether
+    another coach has it open, how many files of it there are; the name of its profile, the phase it stands in, the
+    roast time at its last entry (s), and whether it may run on another computer."""
+
+    path: Path
+    age: float
+    entries: int
+    charged: bool
+    in_use: bool
+    files: int = 1
+    profile: str = ""
+    phase: Phase = "waiting"
+    reached: float = 0.0
+    elsewhere: bool = False
+
+    @property
+    def resumable(self) -> bool:
+        """Whether it may still be running."""
+        return self.age < RESUMABLE
+
+    @property
+    def fresh(self) -> bool:
+        """Whether beans are most likely in the drum."""
+        return self.charged and self.age < FRESH
+
+
+def unfinished(folder: Path, now: Now | None = None, *, older: Collection[str] = ()) -> tuple[Offer, ...]:
+    """The unfinished live roasts in a folder that may still be running, newest first; none where there is no such
+    folder.  Files that can't be read are passed over with a remark.
+
+    One to which nothing was ever typed is none, unless a coach has it open.  Of older roasts only those are looked at
+    whose files (relative to the folder) are in ``older``: the logbook's index knows which have no drop.
+    """
+    now = right_now() if now is None else now
+    if not folder.is_dir():
+        return ()
+    found = []
+    for one in headed(folder):
+        named = any(f.relative_to(folder).as_posix() in older for f in one.files)
+        if one.header.run != "live" or not (named or _lately(one, now)):
+            continue
+        offer = _offer(one, folder, now)
+        if offer is not None and (offer.resumable or (named and offer.charged)):
+            found.append(offer)
+    return tuple(sorted(found, key=lambda o: o.age))
+
+
+def _lately(one: HeadedFiles, now: Now) -> bool:
+    """Whether a roast may have been opened less than ``RESUMABLE`` ago, by its header alone."""
+    try:
+        return -RESUMABLE < elapsed(one.header, -RESUMABLE, now)[0] < RESUMABLE
+    except ValueError:
+        return False
+
+
+def _offer(one: HeadedFiles, folder: Path, now: Now) -> Offer | None:
+    """What a roast offers; None where it is finished, or nothing can be read of it."""
+    used = [f for f in one.files if in_use(f)]
+    for path in sorted(one.files, key=lambda f: f not in used):
+        try:
+            journal, roast = read_whole(path)
+            last = max((n.entry.came for n in journal.entries), default=0.0)
+            age, _ = elapsed(journal.header, last, now)
+        except CoachError as error:
+            passed_over(str(path.relative_to(folder)), because(error, path))
+            continue
+        except ValueError:  # a start without a zone: an imported roast
+            return None
+        typed = any(n.entry.kind != "sound check" for n in journal.entries)  # type: ignore[attr-defined]
+        if roast.finished or not (typed or path in used) or age < -1:
+            return None
+        boot = getattr(journal.header, "boot", "")
+        return Offer(
+            path, age, len(journal.entries), roast.charge_at is not None, path in used, len(one.files),
+            journal.header.profile, roast.phase, roast.time(last), bool(boot) and boot != now.boot,
+        )  # fmt: skip
+    return None
+
+
+# -- what may be done --------------------------------------------------------------------------------------------------
+
+
+Act = Literal["begin", "go on", "look on", "close", "choose"]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One thing that a person may do on the page before the roast: its key, what it does, to which roast, in words.
+
+    Where ``confirm`` is not '' the key must be pressed twice in a row, and that is said after the first time.
+    """
+
+    key: str
+    act: Act
+    offer: Offer | None
+    text: str
+    confirm: str = ""
+
+
+def choices(offers: Sequence[Offer] | None, chosen: int = 0, profile: str = "") -> tuple[Choice, ...]:
+    """What may be done, Enter's choice first; nothing while the folder was not looked at yet (``offers`` None).
+
+    Enter never begins a roast beside one that may still be running; a key of its own does.  ``chosen`` is the place of
+    the offer that Enter and x mean; ``profile`` is the name of the one that is followed.
+    """
+    if offers is None:
+        return ()
+    begins = Choice("enter", "begin", None, "begins the roast")
+    if not offers:
+        return (begins,)
+    meant = offers[min(chosen, len(offers) - 1)]
+    going = meant if meant.resumable else next((o for o in offers if o.resumable), None)
+    out: list[Choice] = []
+    if going is None:
+        out.append(begins)
+    else:
+        act: Act = "look on" if going.in_use else "go on"
+        out.append(Choice("enter", act, going, f"{'looks' if going.in_use else 'goes'} on {'at' * going.in_use}"
+                          f"{'with' * (not going.in_use)} {name_of(going, profile)}"))  # fmt: skip
+        running = next((o for o in offers if o.fresh), None)
+        beside = running and f"{name_of(running, profile)} may be running. n once more begins a second roast beside it."
+        out.append(Choice("n", "begin", None, "begins a new roast", beside or ""))
+    if not meant.in_use:
+        sure = f"x once more closes {name_of(meant, profile)} without a drop." if meant.fresh else ""
+        out.append(Choice("x", "close", meant, f"closes {name_of(meant, profile)} without a drop", sure))
+    if len(offers) > 1:
+        following = offers[(offers.index(meant) + 1) % len(offers)]
+        out.append(Choice("o", "choose", following, f"chooses the next: {name_of(following, profile)}"))
+    return tuple(out)
+
+
+def name_of(offer: Offer, profile: str = "") -> str:
+    """An unfinished roast in a few words: its profile unless it is the one that is followed, and how long ago it was
+    opened."""
+    called = offer.profile if offer.profile and offer.profile != profile else "the roast"
+    return f"{called} opened {ago(offer.age)} ago"
+
+
+def ago(age: float) -> str:
+    """A time span in words, s."""
+    if age < RESUMABLE:
+        return clock(max(age, 0.0))
+    return f"{age / 3600:.0f} hours" if age < 48 * 3600 else f"{age / 86400:.0f} days"
+
+
+def described(offer: Offer, profile: str = "") -> str:
+    """An unfinished roast in one line."""
+    stage = "before charge" if not offer.charged else f"in mid-roast ({offer.phase}, last entry {clock(offer.reached)})"
+    what = f"{offer.entries} entries, opened {ago(offer.age)} ago, {stage}"
+    if offer.profile and offer.profile != profile:
+        what = f"{offer.profile}: {what}"
+    if offer.files > 1:
+        which = "the one that is open" if offer.in_use else "the fullest"
+        what += f"; {which} of {offer.files} files of it, the others stay as they are"
+    if offer.in_use:
+        what += "; open in another coach"
+    elif offer.elsewhere:
+        what += "; opened before this computer was switched on, or on another one: close it there first"
+    return what
