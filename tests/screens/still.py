@@ -118,7 +118,7 @@ def mid_roast() -> Situation:
             drop=DropForecast(spread(570.0, 30.0), spread(207.0, 3.0), spread(90.0, 6.0)),
             deviation=3.2, deviation_sd=0.6, lag=-12.4,
         ),
-        next_move=NextMove(shape.steps[-2], 368.0, 23.0),
+        next_move=NextMove(shape.steps[-2], 368.0, 23.0), due_moves=(NextMove(shape.steps[-2], 368.0, 23.0),),
         advice=Advice(
             "gas 1.6 to 1.4 by 6:20; bites from 6:40; crack 7:54 to 8:05 (7:47-8:24), plan 8:07",
             "gas", 1.4, shown=1.4, kind="move",
@@ -162,7 +162,7 @@ def near_plan(t: float = 352.0, shift: float = 4.6) -> Situation:
             drop=DropForecast(spread(547.0, 22.0), spread(207.4, 3.0), spread(89.0, 6.0)),
             deviation=shift, deviation_sd=0.6, lag=-26.0,
         ),
-        next_move=NextMove(shape.steps[-2], t + 20.0, 20.0),
+        next_move=NextMove(shape.steps[-2], t + 20.0, 20.0), due_moves=(NextMove(shape.steps[-2], t + 20.0, 20.0),),
         advice=Advice("gas 1.6 to 1.0 by 6:20; takes effect from 6:50; crack 7:52", "gas", 1.0, shown=1.0, kind="move",
                       deadline=t + 28.0, bites=t + 58.0, crack_before=(440.0, 458.0, 476.0),
                       crack_after=(455.0, 472.0, 490.0), instead=shape.steps[-2]),
@@ -178,12 +178,13 @@ def calm() -> Situation:
         drop=DropForecast(spread(570.0, 26.0), spread(208.2, 3.0), spread(89.0, 6.0)),
     )  # fmt: skip
     move = NextMove(s.profile.steps[-2], 335.0, 35.0)
-    return replace(s, forecast=forecast, next_move=move, advice=Advice("first crack is on plan"))
+    return replace(s, forecast=forecast, next_move=move, due_moves=(), advice=Advice("first crack is on plan"))
 
 
 def overdue() -> Situation:
     s = near_plan()
-    return replace(s, next_move=NextMove(s.profile.steps[-2], 340.0, -12.0))
+    move = NextMove(s.profile.steps[-2], 340.0, -12.0)
+    return replace(s, next_move=move, due_moves=(move,))
 
 
 def cue(name: str, family: Any, priority: Any, text: str, action: str) -> tuple[ActiveCue, ...]:
