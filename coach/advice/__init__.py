@@ -1,0 +1,1 @@
+"""One move of the gas and what it would do."""

@@ -1,0 +1,1 @@
+"""The edges: command line, screens, sound, the live roast."""

@@ -1,0 +1,1 @@
+"""The table of cues, when each is true, and what may sound."""

@@ -1,0 +1,1 @@
+"""From readings to distributions of first crack and drop."""

@@ -1,0 +1,1 @@
+"""Which roasts there are, and their results."""

@@ -1,0 +1,1 @@
+"""What earlier roasts taught, kept in the cache."""

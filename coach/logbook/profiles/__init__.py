@@ -1,0 +1,1 @@
+"""Versions of a profile, and what makes the next one."""

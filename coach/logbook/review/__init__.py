@@ -1,0 +1,1 @@
+"""One roast against its reference."""

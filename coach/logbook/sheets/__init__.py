@@ -1,0 +1,1 @@
+"""Roasts from and to sheets (CSV)."""

@@ -1,0 +1,1 @@
+"""Tables, pages and drawings as text."""

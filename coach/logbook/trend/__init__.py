@@ -1,0 +1,1 @@
+"""How alike the roasts of a profile are."""

@@ -1,0 +1,1 @@
+"""What is typed, what is followed, and the fold of one roast."""

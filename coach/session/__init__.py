@@ -1,0 +1,1 @@
+"""One roast as it runs, and its journal on disk."""

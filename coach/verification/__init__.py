@@ -1,0 +1,1 @@
+"""How forecasts, cues and advice turned out."""
