@@ -2,6 +2,6 @@
 
 import sys
 
-from coach.cli import main
+from coach.app.cli import main
 
 sys.exit(main())

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from coach.journal import Journal, read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
+from coach.app.live import LiveRoast
+from coach.session.journal import Journal, read_journal
+from coach.session.profile_files import load_profile
 
 ROOT = Path(__file__).parent.parent
 EXAMPLE = ROOT / "examples" / "invented-roast.jsonl"

@@ -14,22 +14,22 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
-from coach.advice import SETTLE, advise, pulses, sensitivity
-from coach.advice_look import MADE_IN
-from coach.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
-from coach.curve import Curve
-from coach.entries import Move, Reading
-from coach.estimate import Model, start
-from coach.forecast import look_ahead
-from coach.gauge import Gauge
-from coach.inputs import Scale, Schedule
-from coach.learn import from_profile
-from coach.library import load_profile
-from coach.outlook import Outlook
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.session import Coach
-from coach.situation import Advice
+from coach.advice.advise import SETTLE, advise, pulses, sensitivity
+from coach.advice.candidates import MADE_IN
+from coach.cues.situation import Advice
+from coach.forecast.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
+from coach.forecast.control_inputs import Scale, Schedule
+from coach.forecast.estimator import Model, start
+from coach.forecast.learning import from_profile
+from coach.forecast.predictor import Outlook
+from coach.forecast.projection import look_ahead
+from coach.roast.curve import Curve
+from coach.roast.entries import Move, Reading
+from coach.roast.gauges import Gauge
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 
 
 def profile() -> Profile:
@@ -314,6 +314,6 @@ def test_a_longer_pulse_drops_cooler_and_stalls_rather() -> None:
     [((1.6, 1.2, 0.9), 0.1), ((3.0, 2.0, 1.0), 0.25), ((14.0, 10.0, 7.0), 1.0), ((0.62, 0.5), 0.02)],
 )
 def test_the_step_of_a_gauge_from_the_planned_values(planned: tuple[float, ...], step: float) -> None:
-    from coach.gauge import _step_of
+    from coach.roast.gauges import _step_of
 
     assert _step_of(list(planned), max(planned)) == pytest.approx(step)

@@ -16,14 +16,14 @@ sys.path.insert(0, str(Path(__file__).parent))
 from test_advice import profile, roasted
 from test_advice_rules import Linear, normal
 
-from coach.advice import CLAIMED, LARGEST, _claimed, _left, _nothing, advise
-from coach.advice_leave import BETTER, surely_left
-from coach.advice_look import Ground, Look, Pull
-from coach.aims import Aim, aim_of
-from coach.gauge import Gauge
-from coach.inputs import Scale
-from coach.outlook import Outlook
-from coach.situation import Advice
+from coach.advice.advise import CLAIMED, LARGEST, _claimed, _left, _nothing, advise
+from coach.advice.candidates import Ground, Look, Pull
+from coach.advice.leave_alone import BETTER, surely_left
+from coach.advice.objective import Aim, aim_of
+from coach.cues.situation import Advice
+from coach.forecast.control_inputs import Scale
+from coach.forecast.predictor import Outlook
+from coach.roast.gauges import Gauge
 
 AIR = Gauge("air", 0.5, 0.0, 10.0, 5.0, None)
 

@@ -17,19 +17,19 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from test_advice import profile, roasted
 
-import coach.outlook as module
-from coach.advice import LARGEST, _best, advise, sensitivity
-from coach.advice_look import LEARNT, Ground, Judged, Pull
-from coach.advice_words import move_text
-from coach.aims import KELVIN, Aim, aim_of, missed
-from coach.distribution import Distribution
-from coach.entries import Header
-from coach.gauge import Gauge
-from coach.inputs import NEAR, due_of, is_planned
-from coach.outlook import Outlook
-from coach.profile import Step
-from coach.roast import Probe, Roast, Turned
-from coach.situation import Advice
+import coach.forecast.predictor as module
+from coach.advice.advise import LARGEST, _best, advise, sensitivity
+from coach.advice.candidates import LEARNT, Ground, Judged, Pull
+from coach.advice.objective import KELVIN, Aim, aim_of, missed
+from coach.advice.wording import move_text
+from coach.cues.situation import Advice
+from coach.forecast.control_inputs import NEAR, due_of, is_planned
+from coach.forecast.distribution import Distribution
+from coach.forecast.predictor import Outlook
+from coach.roast.entries import Header
+from coach.roast.gauges import Gauge
+from coach.roast.profile import Step
+from coach.roast.roast import Probe, Roast, Turned
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
 

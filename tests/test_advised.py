@@ -15,20 +15,20 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
-from coach.advice_trust import FEWEST, WINDOW, Trust, chance, counted, trust
-from coach.advised import Given, Told, advised, followed
-from coach.advised_words import from_plain, line, plain
-from coach.cli import main
-from coach.entries import Move, Reading
-from coach.journal import line_of
-from coach.library import load_profile
-from coach.logbook.report import report
-from coach.logbook.review_text import text
-from coach.logbook.reviewed import gather
-from coach.profile import Profile
-from coach.roast import Numbered, Roast, Turned, effective, fold
-from coach.session import Coach
-from coach.situation import Advice
+from coach.app.cli import main
+from coach.cues.situation import Advice
+from coach.logbook.learning.reviewed import gather
+from coach.logbook.review.report import report
+from coach.logbook.review.review_text import text
+from coach.roast.entries import Move, Reading
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast, Turned, effective, fold
+from coach.session.coach import Coach
+from coach.session.journal import line_of
+from coach.session.profile_files import load_profile
+from coach.verification.advice_outcomes import Given, Told, advised, followed
+from coach.verification.advice_outcomes_text import from_plain, line, plain
+from coach.verification.advice_reliability import FEWEST, WINDOW, Trust, chance, counted, trust
 
 
 def profile() -> Profile:

@@ -15,15 +15,15 @@ sys.path.insert(0, str(Path(__file__).parent / "bench"))
 from helpers import ROOT, example
 from workshops import DEVELOPMENT, Weather, day_of, workshop
 
-from coach.conditions import reading_due
-from coach.entries import Move, Reading
-from coach.knowledge import Knowledge
-from coach.learn import from_roasts
-from coach.library import load_profile
-from coach.outlook import Outlook
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.session import Coach
+from coach.cues.conditions import reading_due
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import from_roasts
+from coach.forecast.predictor import Outlook
+from coach.roast.entries import Move, Reading
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 from coach.simulator.operator import roast_once
 
 

@@ -15,11 +15,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
-from coach.beforehand import OWN_SD, PRIOR, PRIOR_SD, SCATTER, Today, days, inputs, lines, propose
-from coach.cli import main
-from coach.library import load_profile
-from coach.profile import Profile
-from coach.roast import Roast, effective, fold
+from coach.advice.charge_temperature import OWN_SD, PRIOR, PRIOR_SD, SCATTER, Today, days, inputs, lines, propose
+from coach.app.cli import main
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast, effective, fold
+from coach.session.profile_files import load_profile
 
 
 def profile() -> Profile:

@@ -13,10 +13,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
-from coach.beforehand import Today
-from coach.beforehand_gas import FIRST, OWN_SD, PRIOR, PRIOR_SD, SCATTER, before_charge, days, first_gas, words
-from coach.library import load_profile
-from coach.roast import Roast, effective, fold
+from coach.advice.charge_temperature import Today
+from coach.advice.first_gas import FIRST, OWN_SD, PRIOR, PRIOR_SD, SCATTER, before_charge, days, first_gas, words
+from coach.roast.roast import Roast, effective, fold
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 ROAST = fold(example().header, effective(example().entries))

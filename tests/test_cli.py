@@ -16,9 +16,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import EXAMPLE
 
-from coach.cli import command_names, main
-from coach.commands import GROUPS, OLD
-from coach.library import find_profile
+from coach.app.cli import command_names, main
+from coach.app.commands import GROUPS, OLD
+from coach.session.profile_files import find_profile
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp437"])

@@ -14,11 +14,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
-from coach.learn import WORTH_LATE, _surprise, from_roasts, lesson
-from coach.library import load_profile
-from coach.logbook.worked import dump_lesson, load_lesson
-from coach.outlook import Outlook
-from coach.roast import Roast, effective, fold
+from coach.forecast.learning import WORTH_LATE, _surprise, from_roasts, lesson
+from coach.forecast.predictor import Outlook
+from coach.logbook.learning.cache import dump_lesson, load_lesson
+from coach.roast.roast import Roast, effective, fold
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 ROAST = fold(example().header, effective(example().entries))

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from coach.evidence import SHOWN_AHEAD, asks_for, corrected, gas_off, last_doubtful, last_used, listening, made
-from coach.forecast_types import Estimate, Forecast
-from coach.roast import Turned
-from coach.rules import RULES
-from coach.situation import Advice, Situation
-from coach.units import Control
+from coach.cues.evidence import SHOWN_AHEAD, asks_for, corrected, gas_off, last_doubtful, last_used, listening, made
+from coach.cues.limits import RULES
+from coach.cues.situation import Advice, Situation
+from coach.forecast.values import Estimate, Forecast
+from coach.roast.roast import Turned
+from coach.roast.units import Control
 from tests.cues.situations import PROFILE, Story, crack, plan
 
 Move = tuple[float, Control, float]

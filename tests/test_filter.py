@@ -8,11 +8,11 @@ from filterpy.kalman import KalmanFilter
 from scipy.integrate import solve_ivp
 from scipy.interpolate import pchip_interpolate
 
-from coach.bank import GAIN, prior_bank
-from coach.curve import Curve
-from coach.estimate import Model, advance, start
-from coach.inputs import Schedule
-from coach.kalman import predict, update
+from coach.forecast.bank import GAIN, prior_bank
+from coach.forecast.control_inputs import Schedule
+from coach.forecast.estimator import Model, advance, start
+from coach.forecast.kalman import predict, update
+from coach.roast.curve import Curve
 
 
 def test_against_filterpy() -> None:

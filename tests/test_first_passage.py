@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from coach.threshold import crossed
+from coach.forecast.event_threshold import crossed
 
 
 def _first_passage(distance: float, rise: float, jitter: float, t: np.ndarray) -> np.ndarray:

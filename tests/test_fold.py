@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.entries import Correction, Header, Mark, Move, Note, Pop, Reading
-from coach.errors import EntryError
-from coach.library import load_profile
-from coach.roast import Numbered, Roast, effective, fold
-from coach.session import Coach
+from coach.roast.entries import Correction, Header, Mark, Move, Note, Pop, Reading
+from coach.roast.errors import EntryError
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
 times = st.floats(20, 600).map(lambda t: round(t, 1))

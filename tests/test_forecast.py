@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from coach.entries import Event, Header
-from coach.estimate import Model, State, advance, observe, start
-from coach.forecast import HORIZON, Ahead, event, look_ahead, rise_limits
-from coach.forecast_types import EventForecast, Forecast
-from coach.inputs import Schedule
-from coach.learn import from_profile
-from coach.library import load_profile
-from coach.outlook import Outlook
-from coach.profile import Profile
-from coach.roast import Probe, Roast, Turned
-from coach.threshold import Threshold
+from coach.forecast.control_inputs import Schedule
+from coach.forecast.estimator import Model, State, advance, observe, start
+from coach.forecast.event_threshold import Threshold
+from coach.forecast.learning import from_profile
+from coach.forecast.predictor import Outlook
+from coach.forecast.projection import HORIZON, Ahead, event, look_ahead, rise_limits
+from coach.forecast.values import EventForecast, Forecast
+from coach.roast.entries import Event, Header
+from coach.roast.profile import Profile
+from coach.roast.roast import Probe, Roast, Turned
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile("larch-hill")
 CRACK = PROFILE.goals["first crack"].time

@@ -13,11 +13,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT
 
-from coach.entries import Entry, Header, Mark, Reading
-from coach.forecast import AT_DROP
-from coach.forecast_types import READ_BEFORE, Forecast
-from coach.library import load_profile
-from coach.session import Coach
+from coach.forecast.projection import AT_DROP
+from coach.forecast.values import READ_BEFORE, Forecast
+from coach.roast.entries import Entry, Header, Mark, Reading
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 CRACK = PROFILE.goals["first crack"].time

@@ -15,11 +15,11 @@ sys.path.insert(0, str(Path(__file__).parent / "bench"))
 
 from workshops import DEVELOPMENT, Workshop, workshop
 
-from coach.forecast import Ahead, look_ahead
-from coach.hand import Hand, kept, learnt
-from coach.inputs import Schedule
-from coach.learn import from_profile, from_roasts
-from coach.outlook import Outlook
+from coach.forecast.control_inputs import Schedule
+from coach.forecast.learning import from_profile, from_roasts
+from coach.forecast.plan_adherence import Hand, kept, learnt
+from coach.forecast.predictor import Outlook
+from coach.forecast.projection import Ahead, look_ahead
 
 
 @cache

@@ -7,9 +7,9 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from coach.distribution import Distribution
-from coach.hearing import RISE, WINDOW, log_likelihood, sharpened
-from coach.profile import Taps
+from coach.forecast.distribution import Distribution
+from coach.forecast.pop_likelihood import RISE, WINDOW, log_likelihood, sharpened
+from coach.roast.profile import Taps
 
 
 def normal(mean: float, sd: float) -> Distribution:

@@ -12,16 +12,16 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from test_advice import profile, roasted
 
-from coach.advice import DEADLINES, _fresh, advise
-from coach.advice_look import SOON, Look, ground_of
-from coach.aims import aim_of
-from coach.conditions import move_due
-from coach.entries import Header, Move
-from coach.inputs import NEAR, Plan, answered, is_planned, meant
-from coach.outlook import Outlook
-from coach.profile import Profile
-from coach.roast import Roast, Turned
-from coach.session import Coach
+from coach.advice.advise import DEADLINES, _fresh, advise
+from coach.advice.candidates import SOON, Look, ground_of
+from coach.advice.objective import aim_of
+from coach.cues.conditions import move_due
+from coach.forecast.control_inputs import NEAR, Plan, answered, is_planned, meant
+from coach.forecast.predictor import Outlook
+from coach.roast.entries import Header, Move
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast, Turned
+from coach.session.coach import Coach
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
 

@@ -14,10 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from coach import journal
-from coach.entries import KINDS, Header, Mark, Note, Reading
-from coach.errors import JournalError
-from coach.journal import (
+from coach.roast.entries import KINDS, Header, Mark, Note, Reading
+from coach.roast.errors import JournalError
+from coach.roast.roast import Numbered
+from coach.session import journal
+from coach.session.journal import (
     MAX_BYTES,
     MAX_LINE,
     MAX_LINES,
@@ -33,7 +34,6 @@ from coach.journal import (
     sync_folder,
     whole_lines,
 )
-from coach.roast import Numbered
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00", coffee="Grüner Hügel", machine="brambleforge-1")
 HEAD = line_of(HEADER)

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from coach.entries import Header, Reading
-from coach.errors import JournalError
-from coach.journal import (
+from coach.roast.entries import Header, Reading
+from coach.roast.errors import JournalError
+from coach.roast.roast import Numbered
+from coach.session.journal import (
     MAX_LINE,
     MAX_LINES,
     JournalWriter,
@@ -25,7 +26,6 @@ from coach.journal import (
     sync_folder,
     whole_lines,
 )
-from coach.roast import Numbered
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
 HEAD = line_of(HEADER)

@@ -13,8 +13,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from test_terminal import PROFILE, begin, journal, leave, wait_for_lines
 
-from coach.entries import Mark, Move, Pop, Reading
-from coach.library import load_profile
+from coach.roast.entries import Mark, Move, Pop, Reading
+from coach.session.profile_files import load_profile
 
 SINGLE, NUMBER, HOME, PREPARE = 0.20, 0.28, 0.40, 1.35
 

@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-import coach.lastrise as lastrise
-import coach.outlook
-from coach.distribution import Distribution
-from coach.entries import Header
-from coach.estimate import State, start
-from coach.forecast import look_ahead, reach, rise_limits
-from coach.forecast_types import Forecast
-from coach.learn import from_profile
-from coach.library import load_profile
-from coach.outlook import Outlook
-from coach.roast import Probe, Roast, Turned
+import coach.forecast.predictor
+import coach.forecast.stall_and_race as lastrise
+from coach.forecast.distribution import Distribution
+from coach.forecast.estimator import State, start
+from coach.forecast.learning import from_profile
+from coach.forecast.predictor import Outlook
+from coach.forecast.projection import look_ahead, reach, rise_limits
+from coach.forecast.values import Forecast
+from coach.roast.entries import Header
+from coach.roast.roast import Probe, Roast, Turned
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile("larch-hill")
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
@@ -121,7 +121,7 @@ def test_nothing_is_said_of_a_drop_far_ahead() -> None:
     early = roast().until(200.0)
     forecast = Outlook(PROFILE, from_profile(PROFILE), 1.0).at(200.0, early, asking=False)[1]
     assert forecast.drop is not None
-    assert forecast.drop.time.median - 200.0 > coach.outlook.FURTHEST
+    assert forecast.drop.time.median - 200.0 > coach.forecast.predictor.FURTHEST
     assert (forecast.stall, forecast.racing) == (None, None)
 
 
@@ -132,7 +132,7 @@ def test_a_reading_every_second_costs_no_more(monkeypatch: pytest.MonkeyPatch) -
         counts.append(len(readings))
         return lastrise.Risen(0.0, 0.0, None)
 
-    monkeypatch.setattr(coach.outlook, "chances", spy)
+    monkeypatch.setattr(coach.forecast.predictor, "chances", spy)
     said(roast(*((float(s), 0.0) for s in range(14, 60))), 61.0)
     assert counts == [lastrise.MOST]
 
@@ -146,7 +146,7 @@ def test_it_starts_from_the_filter_before_the_readings_that_are_taken_once_more(
         taken.append((base, readings))
         return lastrise.Risen(0.0, 0.0, None)
 
-    monkeypatch.setattr(coach.outlook, "chances", spy)
+    monkeypatch.setattr(coach.forecast.predictor, "chances", spy)
     made = roast((15, 0.0), (33, 0.0), (50, 0.0))
     outlook = Outlook(PROFILE, from_profile(PROFILE), 1.0)
     outlook.at(CRACK + 51.0, made, asking=False)

@@ -17,17 +17,17 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, Hand, example, live
 
-from coach.entries import Entry, Mark, Note, Reading
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.roast import Numbered
-from coach.screens.app import RoastApp
-from coach.screens.palette import LOOKS
-from coach.screens.roast_panes import forecast_panel, phase_words
-from coach.screens.roast_pictures import Sketch
-from coach.session import Coach
-from coach.unfinished import unfinished
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.app.screens.palette import LOOKS
+from coach.app.screens.roast_panes import forecast_panel, phase_words
+from coach.app.screens.roast_pictures import Sketch
+from coach.roast.entries import Entry, Mark, Note, Reading
+from coach.roast.roast import Numbered
+from coach.session.coach import Coach
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
+from coach.session.unfinished import unfinished
 
 
 def failing(call: Callable[[int], None], times: int) -> Callable[[int], None]:

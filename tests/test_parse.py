@@ -8,17 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.amend import retimed
-from coach.entries import Header, Mark, Reading, Result
-from coach.errors import EntryError
-from coach.library import load_profile
-from coach.parse import Typed, parse
-from coach.screens.entryline import LONGEST, EntryLine
-from coach.screens.keys import KeyMap
-from coach.screens.results import result_of
-from coach.session import Coach
-from coach.settings import Settings
-from coach.units import clock
+from coach.app.screens.entryline import LONGEST, EntryLine
+from coach.app.screens.keys import KeyMap
+from coach.app.screens.results import result_of
+from coach.roast.entries import Header, Mark, Reading, Result
+from coach.roast.errors import EntryError
+from coach.roast.typed_line import Typed, parse
+from coach.roast.units import clock
+from coach.session.amend import retimed
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
+from coach.session.settings import Settings
 
 ODD = "0123456789 @:-.,/abcdfginosuty\n\r\t\x00\x1b\x7f\x85\u2028\u202e\ufeff\u0661é°\U0001f600\ud800"
 """Signs of typed lines, and ones that terminals, files or numbers trip over."""

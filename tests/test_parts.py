@@ -9,11 +9,11 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from coach.commands.replay import answer
-from coach.entries import Correction, Entry, Header, Mark, Move, Note, Pop, Reading
-from coach.library import load_profile
-from coach.session import Coach
-from coach.situation import ActiveCue
+from coach.app.commands.replay import answer
+from coach.cues.situation import ActiveCue
+from coach.roast.entries import Correction, Entry, Header, Mark, Move, Note, Pop, Reading
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 
 DRAWN = (Phase.explicit, Phase.reuse, Phase.generate)
 """A seed is not worth shrinking."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from coach.plausible import plausible
-from coach.roast import Probe
+from coach.roast.reading_checks import plausible
+from coach.roast.roast import Probe
 
 
 def probe(t: float, celsius: float) -> Probe:

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import chi2, norm, qmc
 
-from coach.bank import normal_points
-from coach.points import SOBOL
-from coach.threshold import NODES, Threshold
+from coach.forecast.bank import normal_points
+from coach.forecast.event_threshold import NODES, Threshold
+from coach.forecast.sobol import SOBOL
 
 
 def test_the_stored_points_are_those_of_the_library() -> None:

@@ -10,9 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.cli import main
-from coach.library import bundled_profiles, check_document, dump_document, load_profile, read_document, toml_text
-from coach.profile import Milestone
+from coach.app.cli import main
+from coach.roast.profile import Milestone
+from coach.session.profile_files import (
+    bundled_profiles,
+    check_document,
+    dump_document,
+    load_profile,
+    read_document,
+    toml_text,
+)
 
 NAMES = sorted(p.stem for p in bundled_profiles().glob("*.toml"))
 

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from coach.library import bundled_profiles, load_profile
-from coach.screens.brief import CAUTIONS, brief
+from coach.app.screens.brief import CAUTIONS, brief
+from coach.session.profile_files import bundled_profiles, load_profile
 
 ROOT = Path(__file__).parent.parent
 NAMES = sorted(p.stem for p in bundled_profiles().glob("*.toml"))

@@ -14,11 +14,11 @@ sys.path.insert(0, str(File(__file__).parent))
 
 from test_advice import profile, roasted
 
-from coach.forecast import look_ahead
-from coach.forecast_types import Path
-from coach.knowledge import DropHabit, Knowledge
-from coach.outlook import Outlook
-from coach.pulses import development, pulses
+from coach.advice.flame_off import development, pulses
+from coach.forecast.knowledge import DropHabit, Knowledge
+from coach.forecast.predictor import Outlook
+from coach.forecast.projection import look_ahead
+from coach.forecast.values import Path
 
 
 def outlook(knowledge: Knowledge, **habit: float) -> Outlook:

@@ -21,15 +21,15 @@ sys.path.insert(0, str(Path(__file__).parent))
 from helpers import Hand, Hurried, example, live
 from test_parts import DRAWN, HEADER, PROFILE, entries_of, stands
 
-from coach.entries import Mark, Note, Reading
-from coach.errors import EntryError
-from coach.journal import line_of, read_journal
-from coach.live import LiveRoast
-from coach.roast import Numbered
-from coach.roastclock import AT_A_TIME
-from coach.screens.app import RoastApp
-from coach.screens.desk import Desk
-from coach.session import AT_ONCE, Coach
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.app.screens.desk import Desk
+from coach.roast.entries import Mark, Note, Reading
+from coach.roast.errors import EntryError
+from coach.roast.roast import Numbered
+from coach.session.coach import AT_ONCE, Coach
+from coach.session.journal import line_of, read_journal
+from coach.session.roast_clock import AT_A_TIME
 
 
 def numbered(entries: list[Any]) -> list[Numbered]:

@@ -7,8 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coach.curve import Curve
-from coach.refine import DAY_LEVEL_SD, DAY_SD, DAY_SPAN, FURTHEST, SHARED_SD, SHARED_SPAN, Rest, matern, refined, shared
+from coach.forecast.reference_correction import (
+    DAY_LEVEL_SD,
+    DAY_SD,
+    DAY_SPAN,
+    FURTHEST,
+    SHARED_SD,
+    SHARED_SPAN,
+    Rest,
+    matern,
+    refined,
+    shared,
+)
+from coach.roast.curve import Curve
 
 
 def _day(rng: np.random.Generator, error: Curve | None = None) -> Rest:

@@ -14,11 +14,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import EXAMPLE, ROOT, example
 
-from coach.cli import main
-from coach.entries import Correction, Reading
-from coach.errors import EntryError
-from coach.library import load_profile
-from coach.session import Coach
+from coach.app.cli import main
+from coach.roast.entries import Correction, Reading
+from coach.roast.errors import EntryError
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 
 PROFILE = str(ROOT / "profiles" / "larch-hill.toml")
 

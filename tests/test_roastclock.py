@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from coach.entries import Header
-from coach.roastclock import Now, elapsed, right_now, stopwatch, uptime
+from coach.roast.entries import Header
+from coach.session.roast_clock import Now, elapsed, right_now, stopwatch, uptime
 
 START = datetime(2026, 10, 25, 0, 50, tzinfo=UTC)
 

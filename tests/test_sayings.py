@@ -10,25 +10,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coach.basis import content, forecaster
-from coach.distribution import Distribution
-from coach.earlier import learn_from
-from coach.entries import Correction, Reading, Result
-from coach.forecast_types import EventForecast, Forecast
-from coach.journal import read_journal
-from coach.journal_folder import StoredRoast
-from coach.live import LiveRoast
-from coach.logbook import asmade
-from coach.logbook.asmade import as_made
-from coach.logbook.worked import Worked
-from coach.roast import effective, fold
-from coach.said_file import load_said, rows_said, said_path
-from coach.sayings import LEVELS, Sayings
-from coach.screens.app import RoastApp
-from coach.screens.desk import Desk
-from coach.screens.opening import SETTLED
-from coach.tally import Said
-from coach.trust import cases, row
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.app.screens.desk import Desk
+from coach.app.screens.opening import SETTLED
+from coach.forecast.distribution import Distribution
+from coach.forecast.values import EventForecast, Forecast
+from coach.logbook.earlier_roasts import learn_from
+from coach.logbook.learning import hindcasts as asmade
+from coach.logbook.learning.cache import Worked
+from coach.logbook.learning.hindcasts import as_made
+from coach.roast.entries import Correction, Reading, Result
+from coach.roast.roast import effective, fold
+from coach.session.issued_forecasts import LEVELS, Sayings
+from coach.session.journal import read_journal
+from coach.session.journal_folder import StoredRoast
+from coach.verification.aggregate import Said
+from coach.verification.forecast_record import load_said, rows_said, said_path
+from coach.verification.hindcast import cases, row
+from coach.verification.provenance import content, forecaster
 from tests.cues.test_ledger import PROFILE, shifted
 
 
@@ -79,7 +79,7 @@ def test_a_closed_roast_has_what_was_said_beside_it(live: LiveRoast) -> None:
 
 def test_what_stood_is_what_is_kept(live: LiveRoast) -> None:
     """Second by second the coach's own situation, looked at from outside, is what the sayings give."""
-    from coach.session import Coach
+    from coach.session.coach import Coach
 
     coach, at = Coach(PROFILE, live.coach.header), 0.0
     seen: dict[float, float] = {}

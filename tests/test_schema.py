@@ -14,8 +14,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import EXAMPLE, ROOT
 
-from coach.cli import main
-from coach.commands.schema import schema
+from coach.app.cli import main
+from coach.app.commands.schema import schema
 
 
 @pytest.mark.parametrize("what", ["profile", "journal"])

@@ -9,8 +9,8 @@ import properscoring
 import pytest
 from scipy.stats import binomtest, norm
 
-from coach.distribution import Distribution
-from coach.scores import best_normal_crps, crps, crps_normal, interval_score, log_score, share
+from coach.forecast.distribution import Distribution
+from coach.verification.scores import best_normal_crps, crps, crps_normal, interval_score, log_score, share
 
 
 def normal(mean: float, sd: float) -> Distribution:

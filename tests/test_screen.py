@@ -13,10 +13,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import Hand, example, live
 
-from coach.entries import Mark, Move, Reading
-from coach.journal import read_journal
-from coach.screens.app import RoastApp
-from coach.situation import ActiveCue
+from coach.app.screens.app import RoastApp
+from coach.cues.situation import ActiveCue
+from coach.roast.entries import Mark, Move, Reading
+from coach.session.journal import read_journal
 
 
 def keys_of(text: str) -> list[str]:

@@ -16,11 +16,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import Hand, live
 
-from coach.entries import Mark, Reading
-from coach.errors import EntryError, JournalError
-from coach.journal import JournalWriter, in_use, read_journal
-from coach.live import LiveRoast, Onlooker
-from coach.scribe import Scribe
+from coach.app.live import LiveRoast, Onlooker
+from coach.roast.entries import Mark, Reading
+from coach.roast.errors import EntryError, JournalError
+from coach.session.journal import JournalWriter, in_use, read_journal
+from coach.session.journal_writer import Scribe
 
 
 def until(condition: Callable[[], bool], seconds: float = 8.0) -> None:
@@ -278,8 +278,8 @@ def test_of_the_copies_a_synced_folder_makes_the_fullest_is_offered(tmp_path: Pa
 
     from helpers import ROOT
 
-    from coach.library import load_profile
-    from coach.unfinished import described, unfinished
+    from coach.session.profile_files import load_profile
+    from coach.session.unfinished import described, unfinished
 
     profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
     roast = LiveRoast.open(profile, tmp_path, lambda: 0.0, started=datetime.now(UTC), run="live")

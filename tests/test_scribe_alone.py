@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from coach import scribe as module
-from coach.journal import JournalWriter, in_use
-from coach.scribe import Scribe
+from coach.session import journal_writer as module
+from coach.session.journal import JournalWriter, in_use
+from coach.session.journal_writer import Scribe
 
 MOVED = "The journal was moved or removed: "
 

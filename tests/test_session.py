@@ -6,16 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from coach.earlier import learn_from
-from coach.entries import Header, Mark, Move, Pop, Reading, Reply
-from coach.errors import EntryError
-from coach.journal import JournalWriter, line_of, read_journal
-from coach.journal_folder import roasts
-from coach.knowledge import Knowledge
-from coach.library import load_profile
-from coach.parse import parse
-from coach.profile import Profile
-from coach.session import Coach
+from coach.forecast.knowledge import Knowledge
+from coach.logbook.earlier_roasts import learn_from
+from coach.roast.entries import Header, Mark, Move, Pop, Reading, Reply
+from coach.roast.errors import EntryError
+from coach.roast.profile import Profile
+from coach.roast.typed_line import parse
+from coach.session.coach import Coach
+from coach.session.journal import JournalWriter, line_of, read_journal
+from coach.session.journal_folder import roasts
+from coach.session.profile_files import load_profile
 from tests.helpers import EXAMPLE, ROOT
 
 

@@ -13,13 +13,13 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, Hand, live
 
-from coach.errors import ProfileError
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.screens.app import RoastApp
-from coach.screens.helppage import help_lines
-from coach.screens.keys import KeyMap
-from coach.settings import Keys, Settings, load_settings
+from coach.app.screens.app import RoastApp
+from coach.app.screens.helppage import help_lines
+from coach.app.screens.keys import KeyMap
+from coach.roast.errors import ProfileError
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
+from coach.session.settings import Keys, Settings, load_settings
 
 
 def write(folder: Path, text: str) -> Path:
@@ -133,7 +133,7 @@ def test_keys_given_to_others(tmp_path: Path) -> None:
 def test_what_is_printed_is_a_settings_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from coach.cli import main
+    from coach.app.cli import main
 
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     assert main(["settings"]) == 0

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from coach.entries import Header
-from coach.learn import from_profile
-from coach.library import load_profile
-from coach.outlook import Outlook
-from coach.roast import Probe, Roast
-from coach.stuck import still
+from coach.forecast.learning import from_profile
+from coach.forecast.predictor import Outlook
+from coach.forecast.stuck_probe import still
+from coach.roast.entries import Header
+from coach.roast.roast import Probe, Roast
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile("larch-hill")
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")

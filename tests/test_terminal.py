@@ -20,8 +20,8 @@ import pexpect
 import pyte
 import pytest
 
-from coach.errors import JournalError
-from coach.journal import Journal, read_journal
+from coach.roast.errors import JournalError
+from coach.session.journal import Journal, read_journal
 
 PROFILE = str(Path(__file__).parent.parent / "profiles" / "larch-hill.toml")
 

@@ -9,7 +9,7 @@ import pytest
 from scipy import integrate, stats
 from scipy.special import ndtr
 
-from coach.threshold import REFERENCE, SCATTER, SCATTER_DF, SLOPE, SLOPE_SD, crossed, learn
+from coach.forecast.event_threshold import REFERENCE, SCATTER, SCATTER_DF, SLOPE, SLOPE_SD, crossed, learn
 
 
 def test_the_learnt_level_against_integration_over_the_scatter() -> None:

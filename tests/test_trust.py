@@ -16,16 +16,16 @@ sys.path.insert(0, str(Path(__file__).parent / "bench"))
 
 from workshops import DEVELOPMENT, Workshop, workshop
 
-from coach.cli import main
-from coach.distribution import Distribution
-from coach.entries import Reading
-from coach.journal import line_of
-from coach.knowledge import Knowledge
-from coach.learn import Lesson, from_lessons, from_profile, from_roasts, lesson
-from coach.library import dump_document
-from coach.profile import Profile
-from coach.roast import Numbered
-from coach.trust import Case, cases, learning_pays, left_out, scores, sentences
+from coach.app.cli import main
+from coach.forecast.distribution import Distribution
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import Lesson, from_lessons, from_profile, from_roasts, lesson
+from coach.roast.entries import Reading
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered
+from coach.session.journal import line_of
+from coach.session.profile_files import dump_document
+from coach.verification.hindcast import Case, cases, learning_pays, left_out, scores, sentences
 
 
 @cache
@@ -116,7 +116,7 @@ def test_learning_is_put_aside_when_it_makes_forecasts_worse(monkeypatch: pytest
         crack = knowledge.thresholds["first crack"]
         return replace(knowledge, thresholds={"first crack": replace(crack, centre=crack.centre + 6.0)})
 
-    monkeypatch.setattr("coach.trust.from_lessons", misled)
+    monkeypatch.setattr("coach.verification.hindcast.from_lessons", misled)
     assert not learning_pays(w.profile, roasts)
 
 

@@ -10,21 +10,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.adopt import smooth
-from coach.commands.schema import schema
-from coach.drills.timing import timing
-from coach.entries import Correction, Header, Mark, Reading
-from coach.errors import EntryError
-from coach.estimate import Model, observe, start, summarise
-from coach.forecast_types import READ_BEFORE, Estimate
-from coach.journal import line_of, parse_entry
-from coach.kalman import update, update_any
-from coach.learn import from_profile
-from coach.library import load_profile
-from coach.parse import Typed
-from coach.roast import Numbered, Probe, Roast, dial_step, effective, fold
-from coach.session import Coach
-from coach.turns import AHEAD, LONGEST_GRACE, Face, next_turn, renewed
+from coach.app.commands.schema import schema
+from coach.forecast.estimator import Model, observe, start, summarise
+from coach.forecast.kalman import update, update_any
+from coach.forecast.learning import from_profile
+from coach.forecast.turned_readings import AHEAD, LONGEST_GRACE, Face, next_turn, renewed
+from coach.forecast.values import READ_BEFORE, Estimate
+from coach.logbook.adopt import smooth
+from coach.roast.entries import Correction, Header, Mark, Reading
+from coach.roast.errors import EntryError
+from coach.roast.roast import Numbered, Probe, Roast, dial_step, effective, fold
+from coach.roast.typed_line import Typed
+from coach.session.coach import Coach
+from coach.session.journal import line_of, parse_entry
+from coach.session.profile_files import load_profile
+from coach.simulator.rehearsal.timing import timing
 from tests.helpers import ROOT
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))

@@ -16,12 +16,12 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import EXAMPLE
 
-from coach.cli import main
-from coach.errors import JournalError
-from coach.journal_folder import roasts
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.unfinished import FRESH, RESUMABLE, Offer, choices, unfinished
+from coach.app.cli import main
+from coach.app.live import LiveRoast
+from coach.roast.errors import JournalError
+from coach.session.journal_folder import roasts
+from coach.session.profile_files import load_profile
+from coach.session.unfinished import FRESH, RESUMABLE, Offer, choices, unfinished
 
 PROFILE = load_profile("larch-hill")
 
@@ -166,13 +166,13 @@ def test_of_the_files_of_a_running_roast_the_one_in_use_counts_else_the_fullest(
 
 
 def mark_entry(event: str) -> Any:
-    from coach.entries import Mark
+    from coach.roast.entries import Mark
 
     return Mark(at=0.0, event=event)  # type: ignore[arg-type]
 
 
 def test_a_roast_of_another_computer_is_offered_with_a_word(tmp_path: Path) -> None:
-    from coach.unfinished import described
+    from coach.session.unfinished import described
 
     journal(tmp_path, "a", 4.0, CHARGED, boot="another start", uptime=3.0)
     (found,) = unfinished(tmp_path)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.units import KPA_PER, clock, from_celsius, from_kpa, parse_clock, to_celsius, to_kpa
+from coach.roast.units import KPA_PER, clock, from_celsius, from_kpa, parse_clock, to_celsius, to_kpa
 
 
 def test_pressure_factors_against_nist_and_pint() -> None:

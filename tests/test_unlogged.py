@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coach.bank import prior_bank
-from coach.curve import Curve
-from coach.estimate import Model, State, advance, observe, start
-from coach.inputs import Schedule
-from coach.kalman import innovation
-from coach.roast import Probe
-from coach.unlogged import CANDIDATES, STEP_SD, Steps
+from coach.forecast.bank import prior_bank
+from coach.forecast.control_inputs import Schedule
+from coach.forecast.estimator import Model, State, advance, observe, start
+from coach.forecast.kalman import innovation
+from coach.forecast.unlogged_moves import CANDIDATES, STEP_SD, Steps
+from coach.roast.curve import Curve
+from coach.roast.roast import Probe
 
 H = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
 CURVE = Curve((0.0, 80.0, 200.0, 400.0, 640.0), (200.0, 90.0, 130.0, 175.0, 212.0))

@@ -14,10 +14,10 @@ import itertools
 
 from helpers import ROOT, example
 
-from coach.cues import CUES
-from coach.entries import Reading, Reply
-from coach.library import load_profile
-from coach.session import Coach
+from coach.cues.table import CUES
+from coach.roast.entries import Reading, Reply
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 

@@ -12,8 +12,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from cues.situations import PROFILE, crack, drop
 
-from coach.forecast_types import Forecast
-from coach.outlook import widened
+from coach.forecast.predictor import widened
+from coach.forecast.values import Forecast
 
 
 @pytest.mark.parametrize("factor", [1.0, 1.5, 2.0])

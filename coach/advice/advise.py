@@ -13,8 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from coach.advice_leave import surely_left
-from coach.advice_look import (
+from coach.advice.candidates import (
     MADE_IN,
     SOON,
     Judged,
@@ -23,15 +22,16 @@ from coach.advice_look import (
     bites,
     learnt,
 )
-from coach.advice_words import coming_back, likely, move_text, no_room, none_helps, small, then, too_late, within
-from coach.aims import Aim, aim_of
-from coach.forecast_types import Forecast
-from coach.inputs import is_planned
-from coach.outlook import Outlook
-from coach.pulses import Pulse, pulses
-from coach.roast import Roast, Turned
-from coach.situation import Advice
-from coach.units import clock, from_kelvins, number
+from coach.advice.flame_off import Pulse, pulses
+from coach.advice.leave_alone import surely_left
+from coach.advice.objective import Aim, aim_of
+from coach.advice.wording import coming_back, likely, move_text, no_room, none_helps, small, then, too_late, within
+from coach.cues.situation import Advice
+from coach.forecast.control_inputs import is_planned
+from coach.forecast.predictor import Outlook
+from coach.forecast.values import Forecast
+from coach.roast.roast import Roast, Turned
+from coach.roast.units import clock, from_kelvins, number
 
 __all__ = ["Pulse", "advise", "pulses", "sensitivity"]
 

@@ -11,14 +11,14 @@ from typing import Final, Literal
 import numpy as np
 from scipy.special import ndtr
 
-from coach.aims import Aim
-from coach.bank import GAIN_SD
-from coach.distribution import Distribution
-from coach.gauge import Gauge
-from coach.inputs import NEAR, ORDER, OVERDUE, answered
-from coach.outlook import Outlook, WhatIf
-from coach.profile import Profile, Step
-from coach.roast import Roast
+from coach.advice.objective import Aim
+from coach.forecast.bank import GAIN_SD
+from coach.forecast.control_inputs import NEAR, ORDER, OVERDUE, answered
+from coach.forecast.distribution import Distribution
+from coach.forecast.predictor import Outlook, WhatIf
+from coach.roast.gauges import Gauge
+from coach.roast.profile import Profile, Step
+from coach.roast.roast import Roast
 
 Lever = Literal["gas", "air"]
 

@@ -22,10 +22,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.plausible import plausible
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.units import from_celsius, from_kelvins, number, to_celsius
+from coach.roast.profile import Profile
+from coach.roast.reading_checks import plausible
+from coach.roast.roast import Roast
+from coach.roast.units import from_celsius, from_kelvins, number, to_celsius
 
 Array = NDArray[np.float64]
 

@@ -21,12 +21,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.beforehand import FEWEST, Today, lines, propose, taught
-from coach.entries import Header
-from coach.gauge import Gauge
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.units import number
+from coach.advice.charge_temperature import FEWEST, Today, lines, propose, taught
+from coach.roast.entries import Header
+from coach.roast.gauges import Gauge
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.roast.units import number
 
 Array = NDArray[np.float64]
 

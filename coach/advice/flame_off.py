@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 from scipy.special import ndtr
 
-from coach.distribution import Distribution
-from coach.forecast import GROWS, cracks_of, ends_after
-from coach.forecast_types import Forecast
-from coach.outlook import Outlook
-from coach.roast import Roast
+from coach.forecast.distribution import Distribution
+from coach.forecast.predictor import Outlook
+from coach.forecast.projection import GROWS, cracks_of, ends_after
+from coach.forecast.values import Forecast
+from coach.roast.roast import Roast
 
 MADE_IN: Final = 10.0
 """How long after it is looked at a pulse is presumed to begin, s."""

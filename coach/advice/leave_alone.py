@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 if TYPE_CHECKING:
-    from coach.advice_look import Look, Pull
+    from coach.advice.candidates import Look, Pull
 
 BETTER: Final = 5.0
 """A move does clearly better where it brings the crack nearer to the plan by more than this, s."""

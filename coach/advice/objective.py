@@ -8,10 +8,10 @@ from typing import Final, Literal
 
 import numpy as np
 
-from coach.distribution import Distribution
-from coach.forecast_types import Forecast
-from coach.profile import Profile
-from coach.roast import Roast
+from coach.forecast.distribution import Distribution
+from coach.forecast.values import Forecast
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
 
 KELVIN: Final = 4.0
 """A kelvin off at drop counts like so many seconds off at the crack."""

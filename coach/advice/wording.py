@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from coach.aims import Aim
-from coach.distribution import Distribution
-from coach.gauge import Gauge
-from coach.profile import Profile
-from coach.units import clock, from_celsius, number
+from coach.advice.objective import Aim
+from coach.forecast.distribution import Distribution
+from coach.roast.gauges import Gauge
+from coach.roast.profile import Profile
+from coach.roast.units import clock, from_celsius, number
 
 
 def move_text(

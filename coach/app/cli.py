@@ -12,10 +12,10 @@ import sys
 from collections.abc import Sequence
 from typing import Any, NoReturn
 
-import coach.commands
-from coach.commands import GROUPS, OLD
-from coach.errors import CoachError, did_you_mean
-from coach.remarks import collected
+import coach.app.commands
+from coach.app.commands import GROUPS, OLD
+from coach.roast.errors import CoachError, did_you_mean
+from coach.roast.remarks import collected
 
 
 class Parser(argparse.ArgumentParser):
@@ -61,7 +61,7 @@ class _Commands(argparse._SubParsersAction):  # type: ignore[type-arg]
 
 def command_names() -> list[str]:
     """Every command: the modules of ``coach.commands``."""
-    return sorted(m.name for m in pkgutil.iter_modules(coach.commands.__path__) if not m.name.startswith("_"))
+    return sorted(m.name for m in pkgutil.iter_modules(coach.app.commands.__path__) if not m.name.startswith("_"))
 
 
 def parser(only: str | None = None) -> argparse.ArgumentParser:
@@ -76,7 +76,7 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
     )
     names = command_names()
     for name in [only] if only in names else names:
-        importlib.import_module(f"coach.commands.{name}").add(commands)
+        importlib.import_module(f"coach.app.commands.{name}").add(commands)
     return top
 
 
@@ -102,7 +102,7 @@ def grouped_help(top: argparse.ArgumentParser) -> str:
 
 def plain_where_needed() -> None:
     """Where a stream's encoding has no sign for something (latin-1 has no −), print its nearest likeness instead."""
-    from coach.screens.signs import to_plain
+    from coach.app.screens.signs import to_plain
 
     def likeness(error: UnicodeError) -> tuple[str, int]:
         if not isinstance(error, UnicodeEncodeError):
@@ -137,7 +137,7 @@ def _parse(argv: Sequence[str]) -> argparse.Namespace:
 
 def _used(args: argparse.Namespace) -> None:
     """Put the last profile used in the place of one that was not given; keep in mind one that was."""
-    from coach.library import last_profile, used_profile
+    from coach.session.profile_files import last_profile, used_profile
 
     if args.profile:
         used_profile(args.profile)
@@ -147,7 +147,7 @@ def _used(args: argparse.Namespace) -> None:
 
 
 def _a_terminal() -> bool:
-    from coach.screens.terminal import on_a_terminal
+    from coach.app.screens.terminal import on_a_terminal
 
     return on_a_terminal()
 
@@ -166,7 +166,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(argv: Sequence[str]) -> int:
     try:
         if not argv and _a_terminal():
-            from coach.screens.home import home_screen
+            from coach.app.screens.home import home_screen
 
             return home_screen(main)
         if not argv or argv[0] in ("-h", "--help", "help"):

@@ -9,17 +9,17 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final, Never
 
-from coach.entries import Dial, Entry, Header, RoastKind
-from coach.errors import EntryError, FileError, JournalError
-from coach.journal import JournalWriter, in_use, line_of, make_folder, read_journal, sync_folder
-from coach.knowledge import Knowledge
-from coach.profile import Profile
-from coach.roast import Numbered
-from coach.roastclock import AT_A_TIME, Now, elapsed, right_now, stopwatch
-from coach.scribe import Scribe
-from coach.session import Coach
-from coach.situation import ActiveCue
-from coach.units import TemperatureUnit
+from coach.cues.situation import ActiveCue
+from coach.forecast.knowledge import Knowledge
+from coach.roast.entries import Dial, Entry, Header, RoastKind
+from coach.roast.errors import EntryError, FileError, JournalError
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered
+from coach.roast.units import TemperatureUnit
+from coach.session.coach import Coach
+from coach.session.journal import JournalWriter, in_use, line_of, make_folder, read_journal, sync_folder
+from coach.session.journal_writer import Scribe
+from coach.session.roast_clock import AT_A_TIME, Now, elapsed, right_now, stopwatch
 
 WATCH: Final = 5.0
 """An onlooker looks so often whether the journal still has a writer, s."""
@@ -157,8 +157,8 @@ class LiveRoast:
         self.coach.catch_up()  # what follows from an entry that was typed just now
         if self.coach.behind:
             return
-        from coach.ledger_file import save_cues
-        from coach.said_file import save_said
+        from coach.verification.cue_record import save_cues
+        from coach.verification.forecast_record import save_said
 
         with contextlib.suppress(FileError):
             save_cues(self.path, self.coach.record.episodes)

@@ -91,8 +91,8 @@ def plain_values(thing: Any) -> Any:
     from dataclasses import fields, is_dataclass
     from math import isfinite
 
-    from coach.profile import Profile
-    from coach.roast import Roast
+    from coach.roast.profile import Profile
+    from coach.roast.roast import Roast
 
     if thing is None or isinstance(thing, str | bool | int):
         return thing

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from coach.cues import AGAIN, RANK, Cue
-from coach.rules import Rules
-from coach.situation import Priority
+from coach.cues.limits import Rules
+from coach.cues.situation import Priority
+from coach.cues.table import AGAIN, RANK, Cue
 
 KEPT: Final = 2
 """So many of the sounds that a cue has room for are kept from its repetitions."""

@@ -11,8 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from coach.cues import SOON
-from coach.evidence import (
+from coach.cues.evidence import (
     Direction,
     age,
     asks_for,
@@ -34,12 +33,13 @@ from coach.evidence import (
     turned,
     window,
 )
-from coach.forecast_types import Estimate, EventForecast
-from coach.profile import Profile
-from coach.roast import Probe, until
-from coach.rules import RULES, Rules
-from coach.situation import Situation
-from coach.units import clock, from_kelvins, number
+from coach.cues.limits import RULES, Rules
+from coach.cues.situation import Situation
+from coach.cues.table import SOON
+from coach.forecast.values import Estimate, EventForecast
+from coach.roast.profile import Profile
+from coach.roast.roast import Probe, until
+from coach.roast.units import clock, from_kelvins, number
 
 DEADBAND: Final = 2.5
 """1 % of a range of 250 °C, the usual first setting for temperatures (EEMUA 191, from memory), K."""

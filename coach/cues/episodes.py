@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from coach.cues import CUES
-from coach.situation import ActiveCue, CueState, Family, Priority
+from coach.cues.situation import ActiveCue, CueState, Family, Priority
+from coach.cues.table import CUES
 
 GAP: Final = 5.0
 """A cue that was away for longer than this comes back as a new episode; a sound noted again within this is the same

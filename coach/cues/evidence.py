@@ -8,14 +8,14 @@ from typing import Final, Literal
 
 import numpy as np
 
-from coach.curve import crossing
-from coach.forecast_types import AT_DROP, READ_BEFORE, EventForecast
-from coach.inputs import answered, due_of, is_planned
-from coach.profile import Step
-from coach.roast import Probe, until
-from coach.rules import Rules
-from coach.situation import Advice, Situation
-from coach.units import clock, from_celsius, number
+from coach.cues.limits import Rules
+from coach.cues.situation import Advice, Situation
+from coach.forecast.control_inputs import answered, due_of, is_planned
+from coach.forecast.values import AT_DROP, READ_BEFORE, EventForecast
+from coach.roast.curve import crossing
+from coach.roast.profile import Step
+from coach.roast.roast import Probe, until
+from coach.roast.units import clock, from_celsius, number
 
 Direction = Literal["less heat", "more heat"]
 DECILE: Final = 1.2816

@@ -22,8 +22,8 @@ from typing import Final
 
 import numpy as np
 
-from coach.profile import Profile, Taps
-from coach.roast import Roast
+from coach.roast.profile import Profile, Taps
+from coach.roast.roast import Roast
 
 CUE: Final = "tapped crack"
 """The cue whose answer 'not yet' undoes a call."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import Final, Literal, get_args
 
-from coach.situation import CueState
+from coach.cues.situation import CueState
 
 CueEvent = Literal[
     "trips", "clears", "seen", "acted", "shelve", "worse", "not enough", "suppress", "release", "settles"

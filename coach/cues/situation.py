@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from coach.forecast_types import Estimate, Forecast
-from coach.profile import Profile, Step
-from coach.roast import Roast
-from coach.turns import Turn
-from coach.units import clock, number
+from coach.forecast.turned_readings import Turn
+from coach.forecast.values import Estimate, Forecast
+from coach.roast.profile import Profile, Step
+from coach.roast.roast import Roast
+from coach.roast.units import clock, number
 
 Family = Literal["alarm", "prompt", "diagnostic"]
 Priority = Literal["high", "medium", "low", "none"]

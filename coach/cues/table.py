@@ -12,8 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
-from coach.roast import Phase
-from coach.situation import Family, Priority
+from coach.cues.situation import Family, Priority
+from coach.roast.roast import Phase
 
 SoundName = Literal["act now", "alarm", "get ready", "prompt", "none"]
 SOUNDS: Final[tuple[SoundName, ...]] = get_args(SoundName)

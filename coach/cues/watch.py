@@ -10,13 +10,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
-from coach.announce import Heard, Pending, choose
-from coach.conditions import CONDITIONS, UNKNOWN, Verdict
-from coach.cues import CUES, RANK, Cue
-from coach.evidence import corrected, gas_off, listening
-from coach.lifecycle import TRANSITIONS, CueEvent
-from coach.rules import RULES, Rules
-from coach.situation import ActiveCue, CueState, Situation
+from coach.cues.annunciator import Heard, Pending, choose
+from coach.cues.conditions import CONDITIONS, UNKNOWN, Verdict
+from coach.cues.evidence import corrected, gas_off, listening
+from coach.cues.lifecycle import TRANSITIONS, CueEvent
+from coach.cues.limits import RULES, Rules
+from coach.cues.situation import ActiveCue, CueState, Situation
+from coach.cues.table import CUES, RANK, Cue
 
 __all__ = ["Heard", "Track", "WatchState", "announce", "judge", "review"]
 

@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from coach.points import SOBOL
+from coach.forecast.sobol import SOBOL
 
 Array = NDArray[np.float64]
 

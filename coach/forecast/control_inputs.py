@@ -14,9 +14,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.profile import Profile, Step
-from coach.roast import Roast, Turned
-from coach.units import Control
+from coach.roast.profile import Profile, Step
+from coach.roast.roast import Roast, Turned
+from coach.roast.units import Control
 
 Array = NDArray[np.float64]
 ORDER: Final[tuple[Control, ...]] = ("gas", "air", "drum")

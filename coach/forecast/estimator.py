@@ -11,14 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import exprel
 
-from coach.bank import D0_SD, E0_SD, Bank
-from coach.curve import Curve
-from coach.forecast_types import READ_BEFORE, Estimate
-from coach.hand import Hand
-from coach.inputs import Schedule
-from coach.kalman import gain, innovation, predict, update_any
-from coach.roast import Probe
-from coach.unlogged import Steps
+from coach.forecast.bank import D0_SD, E0_SD, Bank
+from coach.forecast.control_inputs import Schedule
+from coach.forecast.kalman import gain, innovation, predict, update_any
+from coach.forecast.plan_adherence import Hand
+from coach.forecast.unlogged_moves import Steps
+from coach.forecast.values import READ_BEFORE, Estimate
+from coach.roast.curve import Curve
+from coach.roast.roast import Probe
 
 Array = NDArray[np.float64]
 

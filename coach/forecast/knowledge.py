@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from coach.bank import Bank, prior_bank
-from coach.curve import Curve
-from coach.hand import Hand
-from coach.threshold import Threshold
+from coach.forecast.bank import Bank, prior_bank
+from coach.forecast.event_threshold import Threshold
+from coach.forecast.plan_adherence import Hand
+from coach.roast.curve import Curve
 
 
 @dataclass(frozen=True)

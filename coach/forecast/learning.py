@@ -9,17 +9,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.bank import Bank, prior_bank
-from coach.curve import Curve
-from coach.entries import Event
-from coach.estimate import Model, State, advance, climb, start, summarise, track
-from coach.hand import Kept, kept, learnt
-from coach.inputs import Plan, Schedule
-from coach.knowledge import DropHabit, Knowledge
-from coach.profile import Profile
-from coach.refine import Rest, refined
-from coach.roast import Roast
-from coach.threshold import Threshold, learn
+from coach.forecast.bank import Bank, prior_bank
+from coach.forecast.control_inputs import Plan, Schedule
+from coach.forecast.estimator import Model, State, advance, climb, start, summarise, track
+from coach.forecast.event_threshold import Threshold, learn
+from coach.forecast.knowledge import DropHabit, Knowledge
+from coach.forecast.plan_adherence import Kept, kept, learnt
+from coach.forecast.reference_correction import Rest, refined
+from coach.roast.curve import Curve
+from coach.roast.entries import Event
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
 
 Array = NDArray[np.float64]
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from coach.inputs import due_of, same_setting
-from coach.profile import Profile
-from coach.roast import Roast
+from coach.forecast.control_inputs import due_of, same_setting
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
 
 FARTHEST: Final = 60.0
 """A move made further from its time than this was not the planned one, s."""

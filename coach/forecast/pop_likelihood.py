@@ -14,8 +14,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.distribution import Distribution
-from coach.profile import Taps
+from coach.forecast.distribution import Distribution
+from coach.roast.profile import Taps
 
 Array = NDArray[np.float64]
 

@@ -8,19 +8,19 @@ from typing import Final
 
 import numpy as np
 
-from coach.asking import gas_moved, next_reading, odd
-from coach.distribution import Distribution
-from coach.entries import Event
-from coach.estimate import Model, State, advance, observe, start, summarise
-from coach.forecast import look_ahead, project
-from coach.forecast_types import Estimate, EventForecast, Forecast, Path
-from coach.inputs import Plan, Schedule
-from coach.knowledge import Knowledge
-from coach.lastrise import BACK, MOST, chances
-from coach.profile import Profile
-from coach.roast import Roast, until
-from coach.stuck import still
-from coach.units import Control
+from coach.forecast.control_inputs import Plan, Schedule
+from coach.forecast.distribution import Distribution
+from coach.forecast.estimator import Model, State, advance, observe, start, summarise
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.projection import look_ahead, project
+from coach.forecast.reading_requests import gas_moved, next_reading, odd
+from coach.forecast.stall_and_race import BACK, MOST, chances
+from coach.forecast.stuck_probe import still
+from coach.forecast.values import Estimate, EventForecast, Forecast, Path
+from coach.roast.entries import Event
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast, until
+from coach.roast.units import Control
 
 ODD_WIDER: Final = 1.3
 """By so much the spread of all times grows on a day unlike those that were learnt from."""

@@ -11,17 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from coach.distribution import Distribution
-from coach.entries import Event
-from coach.estimate import Model, Response, State, climb, to_inputs
-from coach.forecast_types import AT_DROP, READ_BEFORE, DropForecast, EventForecast, Forecast, Path
-from coach.hearing import sharpened
-from coach.inputs import Schedule
-from coach.knowledge import DropHabit, Knowledge
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.threshold import Threshold, crossed
-from coach.units import clock
+from coach.forecast.control_inputs import Schedule
+from coach.forecast.distribution import Distribution
+from coach.forecast.estimator import Model, Response, State, climb, to_inputs
+from coach.forecast.event_threshold import Threshold, crossed
+from coach.forecast.knowledge import DropHabit, Knowledge
+from coach.forecast.pop_likelihood import sharpened
+from coach.forecast.values import AT_DROP, READ_BEFORE, DropForecast, EventForecast, Forecast, Path
+from coach.roast.entries import Event
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.roast.units import clock
 
 Array = NDArray[np.float64]
 

@@ -7,11 +7,11 @@ from typing import Final
 
 import numpy as np
 
-from coach.estimate import Model, Response, State, advance
-from coach.forecast_types import Forecast
-from coach.inputs import Schedule
-from coach.profile import Profile
-from coach.roast import Roast
+from coach.forecast.control_inputs import Schedule
+from coach.forecast.estimator import Model, Response, State, advance
+from coach.forecast.values import Forecast
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
 
 MOVES: Final = 10.0
 """A reading matters when it may well (one in five) move the crack's median by more than this, s."""

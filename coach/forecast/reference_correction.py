@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from coach.curve import Curve
+from coach.roast.curve import Curve
 
 Array = NDArray[np.float64]
 

@@ -19,12 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from coach.distribution import Distribution
-from coach.estimate import Model, State
-from coach.forecast import reach, rise_limits
-from coach.inputs import Schedule
-from coach.profile import Profile
-from coach.roast import Probe
+from coach.forecast.control_inputs import Schedule
+from coach.forecast.distribution import Distribution
+from coach.forecast.estimator import Model, State
+from coach.forecast.projection import reach, rise_limits
+from coach.roast.profile import Profile
+from coach.roast.roast import Probe
 
 Array = NDArray[np.float64]
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from coach.profile import Profile
-from coach.roast import Roast, until
-from coach.units import clock, from_celsius, number
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast, until
+from coach.roast.units import clock, from_celsius, number
 
 MOVED: Final = 4.0
 """So far the reference must have moved, K, while three readings or more were the same."""

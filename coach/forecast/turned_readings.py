@@ -16,10 +16,10 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from coach.entries import Header
-from coach.forecast_types import READ_BEFORE, Estimate
-from coach.roast import STEPS
-from coach.units import TemperatureUnit, from_celsius, from_kelvins, number
+from coach.forecast.values import READ_BEFORE, Estimate
+from coach.roast.entries import Header
+from coach.roast.roast import STEPS
+from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins, number
 
 AHEAD: Final = 10.0
 """A number is offered so long before a reading is wanted, s."""

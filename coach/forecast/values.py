@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.distribution import Distribution
+from coach.forecast.distribution import Distribution
 
 Array = NDArray[np.float64]
 AT_DROP: Final = 0.45

@@ -11,16 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import make_smoothing_spline
 
-from coach.curve import Curve
-from coach.entries import EVENTS, Event
-from coach.errors import EntryError
-from coach.estimate import PRESSED, TURN_DELAY
-from coach.forecast_types import READ_BEFORE
-from coach.logbook.summary import EARLY, turning_point
-from coach.plausible import plausible as plausible
-from coach.profile import ByPhase, DropTarget, Limits, Milestone, PlannedMove, Profile, ProfileDocument
-from coach.roast import Probe, Roast, Turned, dial_step
-from coach.units import (
+from coach.forecast.estimator import PRESSED, TURN_DELAY
+from coach.forecast.values import READ_BEFORE
+from coach.logbook.index.summary import EARLY, turning_point
+from coach.roast.curve import Curve
+from coach.roast.entries import EVENTS, Event
+from coach.roast.errors import EntryError
+from coach.roast.profile import ByPhase, DropTarget, Limits, Milestone, PlannedMove, Profile, ProfileDocument
+from coach.roast.reading_checks import plausible as plausible
+from coach.roast.roast import Probe, Roast, Turned, dial_step
+from coach.roast.units import (
     PressureUnit,
     TemperatureUnit,
     clock,

@@ -9,20 +9,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from coach.cues import CUES
-from coach.entries import Header
-from coach.episodes import Episode
-from coach.errors import CoachError, EntryError, FileError
-from coach.journal_folder import dropped, roasts
-from coach.learn import from_roasts
-from coach.ledger import walk
-from coach.ledger_file import CueFile, load_cues, read_cues, write_cues
-from coach.ledger_outcome import Line, Miss, judged, misses
-from coach.ledger_sums import demotions
-from coach.ledger_whatif import Past
-from coach.logbook.index import cache_folder
-from coach.profile import Profile
-from coach.roast import Roast
+from coach.cues.episodes import Episode
+from coach.cues.table import CUES
+from coach.forecast.learning import from_roasts
+from coach.logbook.index.index import cache_folder
+from coach.roast.entries import Header
+from coach.roast.errors import CoachError, EntryError, FileError
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.session.journal_folder import dropped, roasts
+from coach.verification.cue_outcomes import Line, Miss, judged, misses
+from coach.verification.cue_precision import demotions
+from coach.verification.cue_record import CueFile, load_cues, read_cues, write_cues
+from coach.verification.replay import walk
+from coach.verification.tolerance_what_if import Past
 
 MOST: Final = 40
 """So many of the newest roasts are looked at."""

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.journal_folder import StoredRoast, roasts
+from coach.session.journal_folder import StoredRoast, roasts
 
 if TYPE_CHECKING:
-    from coach.knowledge import Knowledge
-    from coach.profile import Profile
+    from coach.forecast.knowledge import Knowledge
+    from coach.roast.profile import Profile
 
 
 def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: bool = False) -> Knowledge:
@@ -20,7 +20,7 @@ def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: 
     put together for this profile, and all count.  Where learning would have made the roasts' own forecasts worse, each
     left out in turn, nothing is learnt.  Raises JournalError when there is no such folder.
     """
-    from coach.learn import HISTORY
+    from coach.forecast.learning import HISTORY
 
     name = profile.name if own else None
     return learnt(profile, roasts(folder, profile=name, but=but, most=HISTORY))
@@ -28,8 +28,8 @@ def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: 
 
 def learnt(profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
     """What these roasts teach, checked as ``learn_from`` says; what costs time is kept in this machine's cache."""
-    from coach.logbook.asmade import taught
-    from coach.logbook.worked import Worked
+    from coach.logbook.learning.cache import Worked
+    from coach.logbook.learning.hindcasts import taught
 
     with Worked.of_this_machine() as worked:
         return taught(worked, profile, found)

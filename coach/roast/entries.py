@@ -11,7 +11,7 @@ from typing import Annotated, Any, Final, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_validator
 
-from coach.units import Control, PressureUnit, TemperatureUnit
+from coach.roast.units import Control, PressureUnit, TemperatureUnit
 
 Event = Literal["charge", "turning point", "yellow", "first crack", "second crack", "drop"]
 EVENTS: Final[tuple[Event, ...]] = get_args(Event)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from coach.folders import printable
+from coach.session.folders import printable
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

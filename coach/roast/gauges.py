@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.units import PressureUnit, from_kpa, to_kpa
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.roast.units import PressureUnit, from_kpa, to_kpa
 
 NICE: Final = (1.0, 0.5, 0.25, 0.2, 0.1, 0.05, 0.025, 0.02, 0.01)
 

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from coach.entries import Correction, Header, Move, Note, Pop, Reading, Reply
-from coach.roast import Numbered, Probe, Roast, Turned, corrected, effective, fold, probe_of, turned_of, until
+from coach.roast.entries import Correction, Header, Move, Note, Pop, Reading, Reply
+from coach.roast.roast import Numbered, Probe, Roast, Turned, corrected, effective, fold, probe_of, turned_of, until
 
 
 def _place(n: Numbered) -> tuple[float, int]:

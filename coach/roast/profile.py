@@ -13,9 +13,9 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 
-from coach.curve import Curve
-from coach.entries import EVENTS, Event
-from coach.units import (
+from coach.roast.curve import Curve
+from coach.roast.entries import EVENTS, Event
+from coach.roast.units import (
     Control,
     PressureUnit,
     TemperatureUnit,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from coach.roast import Probe
+from coach.roast.roast import Probe
 
 TURNED: Final = 120.0
 """Before this the probe falls and turns, s: more is possible, and no line holds."""

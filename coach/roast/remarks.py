@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Final
 
-from coach.errors import CoachError
-from coach.folders import printable
+from coach.roast.errors import CoachError
+from coach.session.folders import printable
 
-LOG: Final = logging.getLogger("coach.remarks")
+LOG: Final = logging.getLogger("coach.roast.remarks")
 LOG.propagate = False
 LOG.addHandler(logging.NullHandler())
 LONGEST: Final = 300

@@ -10,7 +10,7 @@ from typing import Any, Final, Literal
 
 from pydantic import ValidationError
 
-from coach.entries import (
+from coach.roast.entries import (
     ENTRY,
     EVENTS,
     Correction,
@@ -27,8 +27,8 @@ from coach.entries import (
     Result,
     SoundCheck,
 )
-from coach.errors import EntryError
-from coach.units import Control, TemperatureUnit, clock, to_celsius, to_kelvins, to_kpa
+from coach.roast.errors import EntryError
+from coach.roast.units import Control, TemperatureUnit, clock, to_celsius, to_kelvins, to_kpa
 
 Phase = Literal["waiting", "drying", "browning", "development", "cooling"]
 

@@ -10,9 +10,9 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from coach.entries import Event
-from coach.errors import EntryError
-from coach.units import Control, parse_clock
+from coach.roast.entries import Event
+from coach.roast.errors import EntryError
+from coach.roast.units import Control, parse_clock
 
 MARK_WORDS: Final[dict[str, Event]] = {
     "charge": "charge",

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from coach.entries import Correction
-from coach.errors import EntryError
-from coach.parse import Typed
-from coach.session import Coach
-from coach.units import clock
+from coach.roast.entries import Correction
+from coach.roast.errors import EntryError
+from coach.roast.typed_line import Typed
+from coach.roast.units import clock
+from coach.session.coach import Coach
 
 
 def retimed(coach: Coach, typed: Typed, now: float) -> Correction:

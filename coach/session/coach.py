@@ -16,28 +16,28 @@ from typing import Any, Final
 
 import numpy as np
 
-from coach.advice import Pulse, advise, pulses, sensitivity
-from coach.conditions import wanted_at
-from coach.curve import crossing
-from coach.entries import Correction, Entry, Event, Header, Mark, Move, Note, Reading, Reply
-from coach.episodes import Recorder
-from coach.errors import EntryError
-from coach.forecast_types import Estimate, Forecast
-from coach.inputs import OVERDUE, answered
-from coach.knowledge import Knowledge
-from coach.learn import from_profile
-from coach.outlook import Outlook, WhatIf
-from coach.parse import Typed
-from coach.profile import Profile, Step
-from coach.roast import Numbered, Probe, Roast, Turned, dial_step, until
-from coach.rules import RULES
-from coach.sayings import Sayings
-from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
-from coach.standing import Standing
-from coach.taps import call_from
-from coach.turns import Face, Turn, renewed
-from coach.units import Control, clock
-from coach.watch import Heard, WatchState, announce, judge
+from coach.advice.advise import Pulse, advise, pulses, sensitivity
+from coach.cues.conditions import wanted_at
+from coach.cues.episodes import Recorder
+from coach.cues.first_crack_taps import call_from
+from coach.cues.limits import RULES
+from coach.cues.situation import ActiveCue, Advice, NextMove, Preheat, Situation
+from coach.cues.watch import Heard, WatchState, announce, judge
+from coach.forecast.control_inputs import OVERDUE, answered
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import from_profile
+from coach.forecast.predictor import Outlook, WhatIf
+from coach.forecast.turned_readings import Face, Turn, renewed
+from coach.forecast.values import Estimate, Forecast
+from coach.roast.curve import crossing
+from coach.roast.entries import Correction, Entry, Event, Header, Mark, Move, Note, Reading, Reply
+from coach.roast.errors import EntryError
+from coach.roast.incremental_fold import Standing
+from coach.roast.profile import Profile, Step
+from coach.roast.roast import Numbered, Probe, Roast, Turned, dial_step, until
+from coach.roast.typed_line import Typed
+from coach.roast.units import Control, clock
+from coach.session.issued_forecasts import Sayings
 
 EVERY: Final = 5
 """Between entries the forecast is renewed every so many seconds."""

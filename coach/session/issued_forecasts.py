@@ -15,8 +15,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.distribution import Distribution
-from coach.forecast_types import Estimate, Forecast
+from coach.forecast.distribution import Distribution
+from coach.forecast.values import Estimate, Forecast
 
 Array = NDArray[np.float64]
 LEVELS: Final = np.array([0.0, 0.01, 0.02, *np.arange(1, 20) / 20, 0.98, 0.99, 0.995, 1.0])

@@ -17,9 +17,9 @@ from typing import Any, Final, TextIO
 
 from pydantic import BaseModel, ValidationError
 
-from coach.entries import ENTRY, KINDS, Entry, Header
-from coach.errors import EntryError, JournalError
-from coach.roast import Numbered, effective, explain, fold
+from coach.roast.entries import ENTRY, KINDS, Entry, Header
+from coach.roast.errors import EntryError, JournalError
+from coach.roast.roast import Numbered, effective, explain, fold
 
 try:
     import fcntl

@@ -16,11 +16,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from coach.entries import Header, RoastKind
-from coach.errors import CoachError, EntryError, JournalError
-from coach.journal import Journal, moment_of, not_text, read_journal, read_lines
-from coach.remarks import remark
-from coach.roast import Numbered, Roast, effective, fold
+from coach.roast.entries import Header, RoastKind
+from coach.roast.errors import CoachError, EntryError, JournalError
+from coach.roast.remarks import remark
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.session.journal import Journal, moment_of, not_text, read_journal, read_lines
 
 FIRST_LINE: Final = 100_000
 """Signs of a journal's first line that are looked at."""

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from coach.journal import JournalWriter, make_folder, sync_folder
+from coach.session.journal import JournalWriter, make_folder, sync_folder
 
 RETRY: Final = 2.0
 """A failed write is tried again after this, and the journal's place is looked at this often, s."""

@@ -12,12 +12,12 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from coach.errors import ProfileError, did_you_mean
-from coach.folders import home as home
-from coach.folders import logbook_folder as logbook_folder
-from coach.folders import printable as printable
-from coach.folders import profile_folder as profile_folder
-from coach.profile import Profile, ProfileDocument
+from coach.roast.errors import ProfileError, did_you_mean
+from coach.roast.profile import Profile, ProfileDocument
+from coach.session.folders import home as home
+from coach.session.folders import logbook_folder as logbook_folder
+from coach.session.folders import printable as printable
+from coach.session.folders import profile_folder as profile_folder
 
 MAX_BYTES: Final = 512 * 1024
 MAX_DOTS: Final = 100

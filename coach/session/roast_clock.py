@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
-from coach.entries import Header
+from coach.roast.entries import Header
 
 AT_A_TIME: Final = 6
 """When more seconds than this have passed at once, as after sleep, they are folded in parts."""

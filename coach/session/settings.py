@@ -10,9 +10,9 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-from coach.entries import Dial
-from coach.profile import Cadence, Profile
-from coach.units import TemperatureUnit
+from coach.roast.entries import Dial
+from coach.roast.profile import Cadence, Profile
+from coach.roast.units import TemperatureUnit
 
 Action = Literal[
     "charge", "yellow", "first_crack", "second_crack", "drop", "made", "leave_out", "redo", "pop",
@@ -135,7 +135,7 @@ class Settings(BaseModel):
 
 def settings_file() -> Path:
     """Where the settings are."""
-    from coach.library import home
+    from coach.session.profile_files import home
 
     return home() / "settings.toml"
 
@@ -145,7 +145,7 @@ def load_settings(path: Path | None = None) -> Settings:
 
     Raises ProfileError that names the file, each field and what to do.
     """
-    from coach.library import checked, read_table
+    from coach.session.profile_files import checked, read_table
 
     path = settings_file() if path is None else path
     if not path.exists() and not path.is_symlink():

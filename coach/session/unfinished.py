@@ -22,12 +22,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
-from coach.errors import CoachError
-from coach.journal import in_use
-from coach.journal_folder import HeadedFiles, because, headed, passed_over, read_whole
-from coach.roast import Phase
-from coach.roastclock import Now, elapsed, right_now
-from coach.units import clock
+from coach.roast.errors import CoachError
+from coach.roast.roast import Phase
+from coach.roast.units import clock
+from coach.session.journal import in_use
+from coach.session.journal_folder import HeadedFiles, because, headed, passed_over, read_whole
+from coach.session.roast_clock import Now, elapsed, right_now
 
 RESUMABLE: Final = 3 * 3600.0
 """A roast that was opened less than this ago (s) may still be running: it can be gone on with."""

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from coach.plausible import plausible
-from coach.roast import Roast
+from coach.roast.reading_checks import plausible
+from coach.roast.roast import Roast
 from coach.simulator.batch import Many, Run, simulate_many
 from coach.simulator.beans import Beans
 from coach.simulator.crack import crack_drive

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from coach.units import TemperatureUnit
+from coach.roast.units import TemperatureUnit
 
 
 @dataclass(frozen=True)

@@ -13,10 +13,10 @@ from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from coach.roast.units import Control
 from coach.simulator import physics
 from coach.simulator.beans import Beans, shipped, shipped_text
 from coach.simulator.physics import Conditions
-from coach.units import Control
 
 STREAM_TEMPERATURE: Final = 250.0
 """Gas temperature at which the properties in a film coefficient are taken [°C] (own)."""

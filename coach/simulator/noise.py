@@ -13,8 +13,8 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from coach.cues.tones import RATE, Samples
 from coach.simulator.crack import CrackKind, Pop
-from coach.sound.tones import RATE, Samples
 
 
 class Ring(NamedTuple):

@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from coach.entries import Entry
+from coach.roast.entries import Entry
+from coach.roast.units import Control
 from coach.simulator.habits import Habits, mistyped
 from coach.simulator.machine import Machine
 from coach.simulator.person import LIFT, BareHands, Person
 from coach.simulator.recipe import Step, recipe_of_machine
 from coach.simulator.roaster import SimulatedRoaster
-from coach.units import Control
 
 __all__ = ["Habits", "mistyped", "roast_once"]
 

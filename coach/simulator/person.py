@@ -14,11 +14,11 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from coach.entries import Entry, Event, Mark, Move, Note, Reading
+from coach.roast.entries import Entry, Event, Mark, Move, Note, Reading
+from coach.roast.units import Control, PressureUnit, from_celsius, from_kpa, to_celsius
 from coach.simulator.habits import Habits, mistyped
 from coach.simulator.recipe import Recipe, Step
 from coach.simulator.roaster import SimulatedRoaster
-from coach.units import Control, PressureUnit, from_celsius, from_kpa, to_celsius
 
 
 class Hands(Protocol):

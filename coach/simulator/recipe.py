@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.entries import Event
-from coach.profile import Profile
+from coach.roast.entries import Event
+from coach.roast.profile import Profile
+from coach.roast.units import Control
 from coach.simulator.machine import Machine
-from coach.units import Control
 
 
 @dataclass(frozen=True)

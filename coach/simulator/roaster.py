@@ -15,13 +15,13 @@ from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
+from coach.roast.units import Control, TemperatureUnit, from_celsius
 from coach.simulator import physics
 from coach.simulator.beans import Beans, CrackSpec, dry_basis, load_beans
 from coach.simulator.crack import CrackKind, Pop, PopSource, crack_drive, cracked_share
 from coach.simulator.machine import Machine, conditions
 from coach.simulator.physics import Conditions, State
 from coach.simulator.thermometer import without_cold_junction
-from coach.units import Control, TemperatureUnit, from_celsius
 
 STEP: Final = 1.0
 """Inner time step [s]."""

@@ -11,8 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from coach.curve import crossing
-from coach.profile import Profile
+from coach.roast.curve import crossing
+from coach.roast.profile import Profile
 from coach.simulator.batch import Run, simulate_many
 from coach.simulator.beans import Beans
 from coach.simulator.crack import crack_drive

@@ -12,17 +12,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from coach.advice_look import Lever, ground_of
-from coach.aims import aim_of
-from coach.entries import Header
-from coach.gauge import Gauge
-from coach.inputs import is_planned
-from coach.knowledge import Knowledge
-from coach.learn import from_profile
-from coach.outlook import Outlook
-from coach.profile import Profile
-from coach.roast import Numbered, Roast, Turned, dial_step
-from coach.session import Coach
+from coach.advice.candidates import Lever, ground_of
+from coach.advice.objective import aim_of
+from coach.forecast.control_inputs import is_planned
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import from_profile
+from coach.forecast.predictor import Outlook
+from coach.roast.entries import Header
+from coach.roast.gauges import Gauge
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast, Turned, dial_step
+from coach.session.coach import Coach
 
 How = Literal["followed", "partly", "beyond", "otherwise", "not followed", "replaced"]
 Interval = tuple[float, float, float]

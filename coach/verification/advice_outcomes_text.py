@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from coach.advised import Given, Interval, Told
-from coach.units import TemperatureUnit, clock, from_celsius, number
+from coach.roast.units import TemperatureUnit, clock, from_celsius, number
+from coach.verification.advice_outcomes import Given, Interval, Told
 
 HOW = {
     "followed": "followed",

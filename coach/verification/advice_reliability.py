@@ -15,7 +15,7 @@ from typing import Final
 
 from scipy.special import bdtr
 
-from coach.advised import Told
+from coach.verification.advice_outcomes import Told
 
 PROMISED: Final = 0.8
 """The share of stated intervals that is to hold."""

@@ -9,8 +9,8 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.distribution import Distribution
-from coach.scores import Share, best_normal_crps, crps, share
+from coach.forecast.distribution import Distribution
+from coach.verification.scores import Share, best_normal_crps, crps, share
 
 Array = NDArray[np.float64]
 What = Literal["first crack", "drop time", "drop temperature"]

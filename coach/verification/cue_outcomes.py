@@ -17,13 +17,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from coach.episodes import Episode
-from coach.ledger_judges import JUDGES, OUTCOMES, Case, Judgement, Outcome, cannot_say, reply_to
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.rules import RULES, Rules
-from coach.situation import Family, Priority
-from coach.units import clock
+from coach.cues.episodes import Episode
+from coach.cues.limits import RULES, Rules
+from coach.cues.situation import Family, Priority
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.roast.units import clock
+from coach.verification.cue_rules import JUDGES, OUTCOMES, Case, Judgement, Outcome, cannot_say, reply_to
 
 __all__ = ["JUDGES", "OUTCOMES", "Line", "Miss", "Outcome", "judged", "misses"]
 

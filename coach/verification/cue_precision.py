@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Final
 
-from coach.cues import CUES
-from coach.ledger_outcome import Line, Outcome
+from coach.cues.table import CUES
+from coach.verification.cue_outcomes import Line, Outcome
 
 LAST: Final = 20
 """So many of a cue's newest scored lines count."""

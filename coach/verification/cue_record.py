@@ -14,10 +14,10 @@ from typing import Annotated, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from coach.episodes import Episode
-from coach.errors import FileError
-from coach.library import save_text
-from coach.situation import Family, Priority
+from coach.cues.episodes import Episode
+from coach.cues.situation import Family, Priority
+from coach.roast.errors import FileError
+from coach.session.profile_files import save_text
 
 MOST_BYTES: Final = 4 * 1024 * 1024
 Number = Annotated[float, Field(allow_inf_nan=False)]

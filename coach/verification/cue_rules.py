@@ -6,15 +6,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final, Literal, get_args
 
-from coach.episodes import Episode
-from coach.evidence import Direction, clock_due, corrected, gas_off
-from coach.forecast import rise_limits
-from coach.forecast_types import Forecast
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.rules import RULES, Rules
-from coach.situation import Situation
-from coach.units import clock
+from coach.cues.episodes import Episode
+from coach.cues.evidence import Direction, clock_due, corrected, gas_off
+from coach.cues.limits import RULES, Rules
+from coach.cues.situation import Situation
+from coach.forecast.projection import rise_limits
+from coach.forecast.values import Forecast
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.roast.units import clock
 
 Outcome = Literal["useful", "late", "already acting", "false", "unknown"]
 OUTCOMES: Final[tuple[Outcome, ...]] = get_args(Outcome)

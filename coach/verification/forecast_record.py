@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Annotated, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from coach.basis import content, forecaster
-from coach.library import save_text
+from coach.session.profile_files import save_text
+from coach.verification.provenance import content, forecaster
 
 if TYPE_CHECKING:
-    from coach.session import Coach
-    from coach.tally import Row
+    from coach.session.coach import Coach
+    from coach.verification.aggregate import Row
 
 MOST_BYTES: Final = 256 * 1024
 Number = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6)]
@@ -49,7 +49,7 @@ class KeptRow(BaseModel):
 
     def row(self) -> Row:
         """As a row of a tally."""
-        from coach.tally import Row, Said
+        from coach.verification.aggregate import Row, Said
 
         return Row(self.what, self.lead, None if self.said is None else Said(*self.said), self.happened, self.others)
 
@@ -101,7 +101,7 @@ def load_said(journal: Path) -> SaidFile | None:
 def rows_said(coach: Coach) -> list[Row]:
     """What a coach said of its roast at each lead, against what happened and what a person could have said, but for the
     mean of past roasts; nothing where a part of it was said by a coach that is gone."""
-    from coach.trust import Spoken, compared, row
+    from coach.verification.hindcast import Spoken, compared, row
 
     charge_at = coach.roast.charge_at
     if charge_at is None or not coach.sayings.whole:

@@ -13,20 +13,20 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.baselines import Made, crack_others, drop_others, past_mean, way
-from coach.curve import crossing
-from coach.distribution import Distribution
-from coach.entries import Header
-from coach.errors import EntryError
-from coach.estimate import climb
-from coach.forecast_types import READ_BEFORE, Estimate, Forecast
-from coach.knowledge import Knowledge
-from coach.learn import HISTORY, Lesson, from_lessons, from_profile, lessons_of
-from coach.outlook import Outlook
-from coach.profile import Profile
-from coach.roast import Numbered, Roast, effective, fold
-from coach.scores import crps
-from coach.tally import BASELINES, Row, Said, Score, What, sentences, tally
+from coach.forecast.distribution import Distribution
+from coach.forecast.estimator import climb
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lessons_of
+from coach.forecast.predictor import Outlook
+from coach.forecast.values import READ_BEFORE, Estimate, Forecast
+from coach.roast.curve import crossing
+from coach.roast.entries import Header
+from coach.roast.errors import EntryError
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.verification.aggregate import BASELINES, Row, Said, Score, What, sentences, tally
+from coach.verification.reference_forecasts import Made, crack_others, drop_others, past_mean, way
+from coach.verification.scores import crps
 
 __all__ = [
     "BASELINES", "Case", "Finished", "Row", "Score", "cases", "learning_pays", "left_out", "row", "scores", "sentences",

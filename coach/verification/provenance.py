@@ -11,9 +11,9 @@ from typing import Final
 
 import numpy as np
 
-from coach.entries import Header
-from coach.journal import line_of
-from coach.roast import Numbered
+from coach.roast.entries import Header
+from coach.roast.roast import Numbered
+from coach.session.journal import line_of
 
 ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
 """Kinds of entries that no lesson and no forecast rests on."""

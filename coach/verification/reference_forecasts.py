@@ -10,10 +10,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.curve import Curve
-from coach.forecast_types import READ_BEFORE
-from coach.profile import Profile
-from coach.roast import Probe, Roast
+from coach.forecast.values import READ_BEFORE
+from coach.roast.curve import Curve
+from coach.roast.profile import Profile
+from coach.roast.roast import Probe, Roast
 
 Array = NDArray[np.float64]
 FAR: Final = 30.0

@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from coach.entries import Header
-from coach.episodes import Episode
-from coach.knowledge import Knowledge
-from coach.profile import Profile
-from coach.roast import Numbered, Roast
-from coach.session import Coach
-from coach.situation import ActiveCue
+from coach.cues.episodes import Episode
+from coach.cues.situation import ActiveCue
+from coach.forecast.knowledge import Knowledge
+from coach.roast.entries import Header
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast
+from coach.session.coach import Coach
 
 AFTER_DROP: Final = 5.0
 """A walk ends so long after drop, s."""

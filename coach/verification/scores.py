@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv, ndtr
 
-from coach.distribution import Distribution
+from coach.forecast.distribution import Distribution
 
 Array = NDArray[np.float64]
 

@@ -9,14 +9,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from coach.entries import Header
-from coach.errors import CoachError
-from coach.knowledge import Knowledge
-from coach.ledger import walk
-from coach.ledger_outcome import Miss, misses
-from coach.profile import Profile
-from coach.roast import Numbered, Roast
-from coach.units import clock
+from coach.forecast.knowledge import Knowledge
+from coach.roast.entries import Header
+from coach.roast.errors import CoachError
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast
+from coach.roast.units import clock
+from coach.verification.cue_outcomes import Miss, misses
+from coach.verification.replay import walk
 
 Tolerance = Literal["crack", "band"]
 """The window of first crack, s; the band of the curve, in the profile's degrees."""

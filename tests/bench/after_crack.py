@@ -13,12 +13,12 @@ from typing import Final
 import numpy as np
 from workshops import Day, Weather, Workshop, day_of
 
-from coach.entries import Entry, Move
-from coach.forecast import rise_limits
-from coach.profile import Profile
+from coach.forecast.projection import rise_limits
+from coach.roast.entries import Entry, Move
+from coach.roast.profile import Profile
+from coach.roast.units import Control
 from coach.simulator.operator import roast_once
 from coach.simulator.roaster import SimulatedRoaster
-from coach.units import Control
 
 Extra = list[tuple[float, Control, float]]
 Change = Callable[[float, float, float, np.random.Generator], tuple[Extra, float]]

@@ -31,11 +31,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 from ways import WAYS, Outcome, best_left, by_forecast, effect, roast, went_on
 from workshops import DEVELOPMENT, REPORT, Weather, Workshop, day_of, roast_once, workshop
 
-from coach.advice import CLAIMED
-from coach.advice_leave import BETTER
-from coach.learn import from_roasts
-from coach.profile import Profile
-from coach.roast import Roast
+from coach.advice.advise import CLAIMED
+from coach.advice.leave_alone import BETTER
+from coach.forecast.learning import from_roasts
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
 
 EVERY = 3
 """So many of the silences that claim nothing are looked into: every third.  Those that claim something: each."""

@@ -31,15 +31,15 @@ sys.path.insert(0, str(Path(__file__).parent))
 from after_crack import SCENARIOS, came, gone_wrong
 from workshops import Day, workshop
 
-from coach.cues import CUES
-from coach.entries import Entry, Reading
-from coach.knowledge import Knowledge
-from coach.learn import from_roasts
-from coach.ledger import Walk, walk
-from coach.ledger_outcome import OUTCOMES, Line, judged, misses
-from coach.profile import Profile
-from coach.roast import Numbered
+from coach.cues.table import CUES
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import from_roasts
+from coach.roast.entries import Entry, Reading
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered
 from coach.simulator.operator import mistyped
+from coach.verification.cue_outcomes import OUTCOMES, Line, judged, misses
+from coach.verification.replay import Walk, walk
 
 KINDS = ("plain", "varied", "noisy")
 DEVELOPMENT = 20261125

@@ -33,11 +33,11 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "faults"))
 
 from inputs import LINES, ROOT, bombs, fault, parsers
 
-from coach.entries import Reading
-from coach.errors import CoachError
-from coach.journal import in_use, read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
+from coach.app.live import LiveRoast
+from coach.roast.entries import Reading
+from coach.roast.errors import CoachError
+from coach.session.journal import in_use, read_journal
+from coach.session.profile_files import load_profile
 
 SHARES = {"typed line": 0.45, "journal line": 0.35, "journal": 0.07, "profile": 0.07, "sheet": 0.06}
 

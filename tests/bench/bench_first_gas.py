@@ -28,9 +28,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 from ways import Outcome, again, roast
 from workshops import DEVELOPMENT, REPORT, Weather, Workshop, workshop
 
-from coach.beforehand import Today, propose
-from coach.beforehand_gas import first_gas
-from coach.learn import from_profile
+from coach.advice.charge_temperature import Today, propose
+from coach.advice.first_gas import first_gas
+from coach.forecast.learning import from_profile
 from coach.simulator.machine import PlannedMove
 
 WEIGHTS = (0.8, 0.9, 1.1, 1.2)

@@ -25,8 +25,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from workshops import DEVELOPMENT, REPORT, workshop
 
-from coach.learn import from_roasts
-from coach.trust import BASELINES, Case, cases, scores
+from coach.forecast.learning import from_roasts
+from coach.verification.hindcast import BASELINES, Case, cases, scores
 
 
 def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Case], float, float, int]:

@@ -43,7 +43,7 @@ def one(name: str, count: int, seed: int, folder: Path) -> None:
     with atheris.instrument_imports(include=["coach"]):
         from inputs import LINES, ODD, PROFILE, SHEET, fault, mutated, parsers
 
-        from coach.errors import CoachError
+        from coach.roast.errors import CoachError
     parser, rng = parsers(folder)[name], Random(f"{name} {seed}")
     corpus, words = folder / "corpus", folder / "words"
     corpus.mkdir()

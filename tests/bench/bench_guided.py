@@ -12,19 +12,19 @@ import sys
 from pathlib import Path
 from time import perf_counter
 
-from coach.cues import CUES
-from coach.drills.model import Drill, bundled_drills, load_drill
-from coach.drills.people import NOVICE
-from coach.drills.score import Score, score
-from coach.entries import Entry, Header, Move, Reading
-from coach.errors import EntryError
-from coach.library import load_profile
-from coach.profile import Profile
-from coach.roast import effective
-from coach.session import Coach
+from coach.cues.table import CUES
+from coach.roast.entries import Entry, Header, Move, Reading
+from coach.roast.errors import EntryError
+from coach.roast.profile import Profile
+from coach.roast.roast import effective
+from coach.roast.units import from_kpa
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 from coach.simulator.machine import Machine, load_machine
-from coach.simulator.rehearsal import Rehearsal
-from coach.units import from_kpa
+from coach.simulator.rehearsal.model import Drill, bundled_drills, load_drill
+from coach.simulator.rehearsal.people import NOVICE
+from coach.simulator.rehearsal.rehearsal import Rehearsal
+from coach.simulator.rehearsal.score import Score, score
 
 ROOT = Path(__file__).parent.parent.parent
 REACTION = 10.0

@@ -29,13 +29,13 @@ from typing import Any, Final
 
 from textual.events import Paste
 
-from coach.entries import Correction, Mark, Move, Pop, Reading
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.roast import effective, fold
-from coach.screens.app import RoastApp
-from coach.units import clock, number
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.roast.entries import Correction, Mark, Move, Pop, Reading
+from coach.roast.roast import effective, fold
+from coach.roast.units import clock, number
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 SIZES: Final = ((80, 24), (120, 36), (40, 12), (200, 60), (100, 24))

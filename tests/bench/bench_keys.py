@@ -29,11 +29,11 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from textual.events import Key
 from textual.keys import _character_to_key
 
-from coach.entries import Correction
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.screens.app import RoastApp
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.roast.entries import Correction
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
 
 NAMED = {"\n": "enter", "\b": "backspace"}
 

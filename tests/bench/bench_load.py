@@ -16,10 +16,10 @@ from statistics import median
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from coach.entries import Correction, Header, Mark, Move, Reading
-from coach.library import load_profile
-from coach.screens.acting import AT_ONCE
-from coach.session import Coach
+from coach.app.screens.acting import AT_ONCE
+from coach.roast.entries import Correction, Header, Mark, Move, Reading
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 
 
 def p99(values: list[float]) -> float:

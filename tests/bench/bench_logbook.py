@@ -23,20 +23,20 @@ from pathlib import Path
 
 import numpy as np
 
-from coach.basis import content, forecaster
-from coach.commands.trust import roasts
-from coach.entries import Header, Result
-from coach.journal import line_of
-from coach.library import load_profile
-from coach.logbook.asmade import as_made
-from coach.logbook.summary import Summary, summarise
-from coach.logbook.trend import trend
-from coach.logbook.worked import Worked
-from coach.roast import Numbered, effective, fold
-from coach.said_file import KeptRow, SaidFile, said_path
+from coach.app.commands.trust import roasts
+from coach.logbook.index.summary import Summary, summarise
+from coach.logbook.learning.cache import Worked
+from coach.logbook.learning.hindcasts import as_made
+from coach.logbook.trend.trend import trend
+from coach.roast.entries import Header, Result
+from coach.roast.roast import Numbered, effective, fold
+from coach.session.journal import line_of
+from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
 from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
+from coach.verification.forecast_record import KeptRow, SaidFile, said_path
+from coach.verification.provenance import content, forecaster
 
 TRUSTED = int(os.environ.get("TRUSTED", "500"))
 """Roasts of one profile on which trust and trend are measured."""
@@ -188,7 +188,7 @@ def false_signals(texts: list[tuple[Header, str]]) -> None:
     """Share of simulated roasts of an unchanging workshop that are signalled, all charts together."""
     rows: list[Summary] = []
     for i, (header, text) in enumerate(texts):
-        from coach.journal import parse_entry
+        from coach.session.journal import parse_entry
 
         entries = [Numbered(k, parse_entry(x, "x", k)) for k, x in enumerate(text.splitlines(), 2)]
         rows.append(summarise(fold(header, effective(entries)), f"{i}.jsonl"))

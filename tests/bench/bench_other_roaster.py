@@ -19,8 +19,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 from bench_forecast import show
 from other_roaster import place
 
-from coach.learn import from_roasts
-from coach.trust import Case, cases, scores
+from coach.forecast.learning import from_roasts
+from coach.verification.hindcast import Case, cases, scores
 
 
 def one(job: tuple[int, int, int, float, float]) -> dict[int, list[Case]]:

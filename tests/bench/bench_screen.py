@@ -195,9 +195,9 @@ def keys_and_load(presses: int, idle: float) -> None:
 
 def entries() -> None:
     """An entry written, folded, estimated and forecast, without the screen."""
-    from coach.journal import read_journal
-    from coach.library import load_profile
-    from coach.live import LiveRoast
+    from coach.app.live import LiveRoast
+    from coach.session.journal import read_journal
+    from coach.session.profile_files import load_profile
 
     journal, profile = read_journal(EXAMPLE), load_profile("larch-hill")
     with tempfile.TemporaryDirectory() as folder:
@@ -211,7 +211,7 @@ def entries() -> None:
             live.enter(n.entry)
             spent.append((time.perf_counter() - began) * 1000)
         live.close()
-        from coach.session import Coach
+        from coach.session.coach import Coach
 
         coach = Coach(profile, journal.header)
         for n in journal.entries:
@@ -227,9 +227,9 @@ def entries() -> None:
 
 def slow_disk(count: int) -> None:
     """How long an entry holds up the screen while each fsync takes a second."""
-    from coach.entries import Mark, Reading
-    from coach.library import load_profile
-    from coach.live import LiveRoast
+    from coach.app.live import LiveRoast
+    from coach.roast.entries import Mark, Reading
+    from coach.session.profile_files import load_profile
 
     fsync = os.fsync
 

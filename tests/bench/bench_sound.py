@@ -30,11 +30,11 @@ import numpy as np
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from coach.entries import Mark, Reading  # noqa: E402
-from coach.library import load_profile  # noqa: E402
-from coach.live import LiveRoast  # noqa: E402
-from coach.sound.speaker import Speaker  # noqa: E402
-from coach.sound.tones import RATE, Sound, samples  # noqa: E402
+from coach.app.live import LiveRoast  # noqa: E402
+from coach.app.sound.speaker import Speaker  # noqa: E402
+from coach.cues.tones import RATE, Sound, samples  # noqa: E402
+from coach.roast.entries import Mark, Reading  # noqa: E402
+from coach.session.profile_files import load_profile  # noqa: E402
 from tests.sound.measure import harmonics, pitch, pulses, rises  # noqa: E402
 from tests.sound.virtual import NoCardError, play_through  # noqa: E402
 

@@ -27,15 +27,15 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from bench_screen import Terminal, press
 
-from coach.entries import Entry, Header, Mark, Move, Reading
-from coach.journal import line_of
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.screens.app import RoastApp
-from coach.screens.desk import Desk
-from coach.simulator.clock import RehearsalClock
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.app.screens.desk import Desk
+from coach.roast.entries import Entry, Header, Mark, Move, Reading
+from coach.session.journal import line_of
+from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal import Rehearsal
+from coach.simulator.rehearsal.clock import RehearsalClock
+from coach.simulator.rehearsal.rehearsal import Rehearsal
 
 CHARGED = 10.0
 BEAT = 0.004

@@ -17,8 +17,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from coach.profile import Taps
-from coach.taps import first_call
+from coach.cues.first_crack_taps import first_call
+from coach.roast.profile import Taps
 from tests.cues.tappers import BEANS, CAREFUL, DISTRACTED, USUAL, Cracking, Hand, crackings
 
 DEVELOPMENT, REPORT = 21, 73001

@@ -29,13 +29,13 @@ sys.path.insert(0, str(Path(__file__).parent))
 from bench_forecast import gather, show
 from workshops import DEVELOPMENT, REPORT, Day, Workshop, workshop
 
-from coach.forecast_types import READ_BEFORE
-from coach.knowledge import Knowledge
-from coach.learn import from_roasts
-from coach.outlook import Outlook
-from coach.roast import Probe, effective, fold
-from coach.trust import BASELINES, Case, _floor, cases, scores
-from coach.units import from_celsius, to_celsius
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import from_roasts
+from coach.forecast.predictor import Outlook
+from coach.forecast.values import READ_BEFORE
+from coach.roast.roast import Probe, effective, fold
+from coach.roast.units import from_celsius, to_celsius
+from coach.verification.hindcast import BASELINES, Case, _floor, cases, scores
 
 EARLY = 20.0
 THRESHOLDS = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)

@@ -17,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from workshops import Day, day_of
 
-from coach.entries import Entry, Mark, Reading
+from coach.roast.entries import Entry, Mark, Reading
+from coach.roast.units import from_celsius
 from coach.simulator.habits import mistyped
-from coach.units import from_celsius
 
 Array = NDArray[np.float64]
 Style = Literal["whole", "turned", "tenths"]

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 from workshops import Day, day_of, invented_profile
 
-from coach.entries import Entry, Mark, Move, Reading
-from coach.profile import Profile
-from coach.units import from_celsius
+from coach.roast.entries import Entry, Mark, Move, Reading
+from coach.roast.profile import Profile
+from coach.roast.units import from_celsius
 
 Array = NDArray[np.float64]
 CHARGE = 60.0

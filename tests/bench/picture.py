@@ -22,12 +22,12 @@ sys.path.insert(0, str(ROOT / "tests" / "screens"))
 import still  # noqa: E402
 from test_snapshots import VIEWS  # noqa: E402
 
-from coach.library import load_profile  # noqa: E402
-from coach.screens.asides import review_page  # noqa: E402
-from coach.screens.home import HomeApp  # noqa: E402
-from coach.screens.palette import LOOKS  # noqa: E402
-from coach.screens.reader import Reader  # noqa: E402
-from coach.settings import Settings  # noqa: E402
+from coach.app.screens.asides import review_page  # noqa: E402
+from coach.app.screens.home import HomeApp  # noqa: E402
+from coach.app.screens.palette import LOOKS  # noqa: E402
+from coach.app.screens.reader import Reader  # noqa: E402
+from coach.session.profile_files import load_profile  # noqa: E402
+from coach.session.settings import Settings  # noqa: E402
 
 SHOWN = {"calm": "roast-calm", "overdue": "roast-now"}
 SIZE = (120, 36)

@@ -16,20 +16,20 @@ import numpy as np
 from numpy.typing import NDArray
 from workshops import Weather, Workshop
 
-from coach.advice import LARGEST, _best, advise
-from coach.advice_look import MADE_IN, Judged, Look, Pull, ground_of
-from coach.aims import aim_of
-from coach.entries import Entry, Header, Move
-from coach.forecast_types import Forecast
-from coach.gauge import Gauge
-from coach.knowledge import Knowledge
-from coach.outlook import Outlook
-from coach.roast import Numbered, Roast, effective, fold
+from coach.advice.advise import LARGEST, _best, advise
+from coach.advice.candidates import MADE_IN, Judged, Look, Pull, ground_of
+from coach.advice.objective import aim_of
+from coach.cues.situation import Advice
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.predictor import Outlook
+from coach.forecast.values import Forecast
+from coach.roast.entries import Entry, Header, Move
+from coach.roast.gauges import Gauge
+from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.simulator.batch import Run, simulate_many
 from coach.simulator.machine import PlannedMove
 from coach.simulator.person import BareHands, Person
 from coach.simulator.recipe import Recipe, recipe_of_profile
-from coach.situation import Advice
 
 WAYS = ("plan", "rule of thumb", "advice")
 CHARGE = 60.0

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.adopt import Given, adopt
-from coach.entries import Entry, Header, Move, Reading
-from coach.profile import Profile
-from coach.roast import Numbered, Roast, effective, fold
+from coach.logbook.adopt import Given, adopt
+from coach.roast.entries import Entry, Header, Move, Reading
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.roast.units import Control, from_celsius
 from coach.simulator.beans import Beans, load_beans
 from coach.simulator.machine import Machine, load_machine, machine_names
 from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
-from coach.units import Control, from_celsius
 
 DEVELOPMENT = 11
 """Seed of the workshops that the priors and rules were made on."""

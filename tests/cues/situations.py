@@ -10,15 +10,15 @@ from pathlib import Path
 import numpy as np
 from scipy.stats import norm
 
-from coach.announce import Heard
-from coach.distribution import Distribution
-from coach.entries import Entry, Header, Mark, Move, Reading, Reply
-from coach.forecast_types import DropForecast, Estimate, EventForecast, Forecast
-from coach.library import load_profile
-from coach.roast import Numbered, Roast, effective, fold
-from coach.rules import RULES, Rules
-from coach.situation import ActiveCue, Situation
-from coach.watch import WatchState, review
+from coach.cues.annunciator import Heard
+from coach.cues.limits import RULES, Rules
+from coach.cues.situation import ActiveCue, Situation
+from coach.cues.watch import WatchState, review
+from coach.forecast.distribution import Distribution
+from coach.forecast.values import DropForecast, Estimate, EventForecast, Forecast
+from coach.roast.entries import Entry, Header, Mark, Move, Reading, Reply
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile(str(Path(__file__).parents[2] / "profiles" / "larch-hill.toml"))
 """Crack due at 487 s ± 20 s, drop 88 s after it (± 15 s), band 6 / 4 / 3 K, safety limit 235 °C, charge at 222 °C."""

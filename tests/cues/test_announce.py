@@ -7,10 +7,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from coach.announce import PATIENCE, Heard, Pending, choose
-from coach.cues import CUES
-from coach.rules import RULES
-from coach.situation import Priority
+from coach.cues.annunciator import PATIENCE, Heard, Pending, choose
+from coach.cues.limits import RULES
+from coach.cues.situation import Priority
+from coach.cues.table import CUES
 
 HIGH, MEDIUM, LOW = "drop now", "tapped crack", "move due"
 

@@ -6,10 +6,10 @@ import json
 
 import pytest
 
-from coach.cli import main
-from coach.cues import CUES
-from coach.sound import speaker as edge
-from coach.sound.tones import PATTERNS
+from coach.app.cli import main
+from coach.app.sound import speaker as edge
+from coach.cues.table import CUES
+from coach.cues.tones import PATTERNS
 
 
 def test_the_table_is_printed_with_what_each_sounds_like(capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,14 +14,14 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from coach.conditions import CONDITIONS, yellow_near
-from coach.cues import CUES, PRIORITIES, SOUNDS, Band, Severity, band, check
-from coach.forecast_types import EventForecast, Forecast
-from coach.profile import Profile
-from coach.roast import PHASES
-from coach.rules import RULES
-from coach.situation import Advice, NextMove, Preheat
-from coach.watch import WatchState, judge
+from coach.cues.conditions import CONDITIONS, yellow_near
+from coach.cues.limits import RULES
+from coach.cues.situation import Advice, NextMove, Preheat
+from coach.cues.table import CUES, PRIORITIES, SOUNDS, Band, Severity, band, check
+from coach.cues.watch import WatchState, judge
+from coach.forecast.values import EventForecast, Forecast
+from coach.roast.profile import Profile
+from coach.roast.roast import PHASES
 from tests.cues.situations import PLANNED, PROFILE, Led, Story, crack, drop, lead, normal, plan
 
 ON_PLAN = [plan(t) for t in range(40, 600, 30)]

@@ -5,10 +5,10 @@ from __future__ import annotations
 
 import pytest
 
-from coach.announce import Heard
-from coach.forecast_types import Forecast
-from coach.rules import RULES
-from coach.watch import Track, WatchState, judge, review
+from coach.cues.annunciator import Heard
+from coach.cues.limits import RULES
+from coach.cues.watch import Track, WatchState, judge, review
+from coach.forecast.values import Forecast
 from tests.cues.situations import CHARGE, Story, crack, lead, plan
 
 YELLOW = {"yellow": 244.0}

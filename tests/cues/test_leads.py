@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import pytest
 
-from coach.conditions import CONDITIONS
-from coach.cues import CUES
-from coach.forecast_types import EventForecast, Forecast
-from coach.profile import Profile
-from coach.rules import RULES
-from coach.situation import Advice, NextMove, Preheat, Situation
+from coach.cues.conditions import CONDITIONS
+from coach.cues.limits import RULES
+from coach.cues.situation import Advice, NextMove, Preheat, Situation
+from coach.cues.table import CUES
+from coach.forecast.values import EventForecast, Forecast
+from coach.roast.profile import Profile
 from tests.cues.situations import PROFILE, Story, crack, normal, plan
 
 ON_PLAN = [plan(t) for t in range(40, 600, 30)]

@@ -7,20 +7,20 @@ from pathlib import Path
 
 import pytest
 
-from coach.cues import CUES
-from coach.entries import Entry, Header, Mark, Move, Reading, Reply
-from coach.episodes import Episode, Recorder
-from coach.errors import CoachError, FileError
-from coach.journal import read_journal
-from coach.ledger import Walk, walk
-from coach.ledger_file import cue_path, load_cues, save_cues
-from coach.ledger_outcome import JUDGES, Line, Outcome, judged, misses
-from coach.ledger_sums import ENOUGH, demotions, sums
-from coach.ledger_whatif import Past, what_if_tolerance, with_tolerance
-from coach.library import load_profile
-from coach.roast import Numbered, Roast, effective, fold
-from coach.session import Coach
-from coach.situation import ActiveCue
+from coach.cues.episodes import Episode, Recorder
+from coach.cues.situation import ActiveCue
+from coach.cues.table import CUES
+from coach.roast.entries import Entry, Header, Mark, Move, Reading, Reply
+from coach.roast.errors import CoachError, FileError
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.session.coach import Coach
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
+from coach.verification.cue_outcomes import JUDGES, Line, Outcome, judged, misses
+from coach.verification.cue_precision import ENOUGH, demotions, sums
+from coach.verification.cue_record import cue_path, load_cues, save_cues
+from coach.verification.replay import Walk, walk
+from coach.verification.tolerance_what_if import Past, what_if_tolerance, with_tolerance
 
 ROOT = Path(__file__).parents[2]
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from coach.cli import main
-from coach.entries import Header
-from coach.episodes import Episode
-from coach.journal import line_of, read_journal
-from coach.ledger import walk
-from coach.ledger_book import pages, silenced
-from coach.ledger_file import cue_path, save_cues
+from coach.app.cli import main
+from coach.cues.episodes import Episode
+from coach.logbook.cue_history import pages, silenced
+from coach.roast.entries import Header
+from coach.session.journal import line_of, read_journal
+from coach.verification.cue_record import cue_path, save_cues
+from coach.verification.replay import walk
 from tests.cues.test_ledger import PROFILE, ROOT, shifted
 
 

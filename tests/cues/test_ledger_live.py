@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from coach.entries import Header, Mark, Note
-from coach.episodes import Episode
-from coach.journal import line_of
-from coach.ledger_file import cue_path, load_cues, save_cues
-from coach.live import LiveRoast
-from coach.screens.desk import Desk
+from coach.app.live import LiveRoast
+from coach.app.screens.desk import Desk
+from coach.cues.episodes import Episode
+from coach.roast.entries import Header, Mark, Note
+from coach.session.journal import line_of
+from coach.verification.cue_record import cue_path, load_cues, save_cues
 from tests.cues.test_ledger import PROFILE, shifted
 
 

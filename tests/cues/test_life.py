@@ -6,10 +6,10 @@ from collections.abc import Mapping
 
 import pytest
 
-from coach.announce import Heard
-from coach.cues import CUES
-from coach.forecast_types import Forecast
-from coach.watch import WatchState, review
+from coach.cues.annunciator import Heard
+from coach.cues.table import CUES
+from coach.cues.watch import WatchState, review
+from coach.forecast.values import Forecast
 from tests.cues.situations import PLANNED, Story, crack, drop, lead, plan
 
 YELLOW: Mapping[str, float] = {"yellow": 244.0}

@@ -11,8 +11,8 @@ from itertools import product
 
 import pytest
 
-from coach.lifecycle import EVENTS, STATES, TRANSITIONS, CueEvent
-from coach.situation import CueState
+from coach.cues.lifecycle import EVENTS, STATES, TRANSITIONS, CueEvent
+from coach.cues.situation import CueState
 
 A, B, C, D, E, F = "normal", "unacknowledged", "acknowledged", "returned", "shelved", "suppressed"
 

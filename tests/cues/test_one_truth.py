@@ -15,23 +15,23 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from helpers import ROOT
 from situations import PROFILE, Story, crack, drop, plan
 
-from coach.announce import Heard
-from coach.conditions import CONDITIONS, safety_limit
-from coach.entries import Header, Mark, Move, Pop, Reading
-from coach.evidence import drop_due
-from coach.forecast_types import Forecast
-from coach.library import load_profile
-from coach.rules import RULES
-from coach.screens.act import act
-from coach.screens.entryline import would_log
-from coach.screens.palette import LOOKS
-from coach.screens.roast_panes import forecast_panel, ranges
-from coach.screens.roast_pictures import Sketch
-from coach.screens.words import headline
-from coach.session import Coach
-from coach.situation import ActiveCue, Advice, NextMove
-from coach.units import clock
-from coach.watch import WatchState, announce, judge
+from coach.app.screens.act import act
+from coach.app.screens.entryline import would_log
+from coach.app.screens.palette import LOOKS
+from coach.app.screens.roast_panes import forecast_panel, ranges
+from coach.app.screens.roast_pictures import Sketch
+from coach.app.screens.words import headline
+from coach.cues.annunciator import Heard
+from coach.cues.conditions import CONDITIONS, safety_limit
+from coach.cues.evidence import drop_due
+from coach.cues.limits import RULES
+from coach.cues.situation import ActiveCue, Advice, NextMove
+from coach.cues.watch import WatchState, announce, judge
+from coach.forecast.values import Forecast
+from coach.roast.entries import Header, Mark, Move, Pop, Reading
+from coach.roast.units import clock
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 
 HOW = Sketch(LOOKS["dark"])
 CLOCK = re.compile(r"\d+:\d\d")

@@ -9,18 +9,18 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from coach.advice import advise
-from coach.conditions import CONDITIONS
-from coach.entries import Entry, Header, Mark, Move, Reading
-from coach.learn import from_profile
-from coach.library import load_profile
-from coach.logbook.standing import Standing
-from coach.outlook import Outlook
-from coach.profile import Profile
-from coach.roast import Numbered, fold
-from coach.rules import RULES
-from coach.screens.roast_panes import figure_values
-from coach.situation import Situation
+from coach.advice.advise import advise
+from coach.app.screens.roast_panes import figure_values
+from coach.cues.conditions import CONDITIONS
+from coach.cues.limits import RULES
+from coach.cues.situation import Situation
+from coach.forecast.learning import from_profile
+from coach.forecast.predictor import Outlook
+from coach.logbook.brief.handover import Standing
+from coach.roast.entries import Entry, Header, Mark, Move, Reading
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, fold
+from coach.session.profile_files import load_profile
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
 

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coach.conditions import CONDITIONS
-from coach.evidence import age, cadence, clock_due, degrees, fresh, temperature_due, turned
-from coach.forecast_types import EventForecast, Forecast, Path
-from coach.profile import Profile
-from coach.rules import RULES
-from coach.situation import Advice, Preheat, Situation
+from coach.cues.conditions import CONDITIONS
+from coach.cues.evidence import age, cadence, clock_due, degrees, fresh, temperature_due, turned
+from coach.cues.limits import RULES
+from coach.cues.situation import Advice, Preheat, Situation
+from coach.forecast.values import EventForecast, Forecast, Path
+from coach.roast.profile import Profile
 from tests.cues.situations import PROFILE, Story, crack, drop, lead, normal, plan
 
 YELLOW = {"yellow": 244.0}

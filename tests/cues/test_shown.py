@@ -11,11 +11,11 @@ from itertools import product
 
 import pytest
 
-from coach.cues import CUES
-from coach.screens.act import act, others
-from coach.screens.roast_panes import alert_words
-from coach.screens.words import SIGNS, urgent
-from coach.situation import ActiveCue, CueState, Priority
+from coach.app.screens.act import act, others
+from coach.app.screens.roast_panes import alert_words
+from coach.app.screens.words import SIGNS, urgent
+from coach.cues.situation import ActiveCue, CueState, Priority
+from coach.cues.table import CUES
 from tests.cues.situations import Story, lead
 from tests.cues.test_conditions import MUST
 

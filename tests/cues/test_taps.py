@@ -18,14 +18,25 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import stats
 
-from coach.entries import Entry, Header, Mark, Pop, Reading, Reply
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.profile import Profile, ProfileDocument, Taps
-from coach.roast import Numbered, Roast, effective, fold
-from coach.session import Coach
-from coach.situation import ActiveCue
-from coach.taps import CUE, GROWTH, SETTLES, Call, call_from, first_call, growth_onset, presses, sums, tapped_onset
+from coach.cues.first_crack_taps import (
+    CUE,
+    GROWTH,
+    SETTLES,
+    Call,
+    call_from,
+    first_call,
+    growth_onset,
+    presses,
+    sums,
+    tapped_onset,
+)
+from coach.cues.situation import ActiveCue
+from coach.roast.entries import Entry, Header, Mark, Pop, Reading, Reply
+from coach.roast.profile import Profile, ProfileDocument, Taps
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.session.coach import Coach
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
 from tests.cues.tappers import CAREFUL, Cracking, Hand, crackings
 from tests.cues.tappers import USUAL as USUAL_HAND
 

@@ -8,12 +8,12 @@ from typing import Any
 
 import pytest
 
-from coach.conditions import CONDITIONS, LONGEST, Verdict
-from coach.forecast_types import EventForecast, Forecast
-from coach.profile import Profile
-from coach.rules import RULES
-from coach.situation import Advice, NextMove, Preheat, Situation
-from coach.units import clock
+from coach.cues.conditions import CONDITIONS, LONGEST, Verdict
+from coach.cues.limits import RULES
+from coach.cues.situation import Advice, NextMove, Preheat, Situation
+from coach.forecast.values import EventForecast, Forecast
+from coach.roast.profile import Profile
+from coach.roast.units import clock
 from tests.cues.situations import PROFILE, Story, crack, drop, normal, plan
 
 ON_PLAN = [plan(t) for t in range(40, 600, 30)]

@@ -13,11 +13,11 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 
 from bench_cues import DEVELOPMENT, KINDS, Seen, breaches, workshop_seen
 
-from coach.cues import CUES
-from coach.entries import Entry, Event, Header, Mark, Move, Pop, Reading, Reply
-from coach.ledger import walk
-from coach.ledger_outcome import judged
-from coach.roast import Numbered
+from coach.cues.table import CUES
+from coach.roast.entries import Entry, Event, Header, Mark, Move, Pop, Reading, Reply
+from coach.roast.roast import Numbered
+from coach.verification.cue_outcomes import judged
+from coach.verification.replay import walk
 from tests.cues.situations import PROFILE
 
 

@@ -17,14 +17,14 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "simulator"))
 
 from stage import PROFILE, Stage
 
-from coach.cli import main
-from coach.commands import rehearse
-from coach.drills.history import history_file, read_records
-from coach.drills.model import load_drill
-from coach.drills.score import score
-from coach.entries import Move, Reading
-from coach.roast import effective
-from coach.units import clock
+from coach.app.cli import main
+from coach.app.commands import rehearse
+from coach.roast.entries import Move, Reading
+from coach.roast.roast import effective
+from coach.roast.units import clock
+from coach.simulator.rehearsal.history import history_file, read_records
+from coach.simulator.rehearsal.model import load_drill
+from coach.simulator.rehearsal.score import score
 
 
 @pytest.fixture(autouse=True)

@@ -11,12 +11,12 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import ROOT
 
-from coach.drills.handover import COLLEAGUE
-from coach.drills.headless import run_drill
-from coach.drills.model import bundled_drills, load_drill
-from coach.entries import Mark, Move, Reading
-from coach.library import load_profile
+from coach.roast.entries import Mark, Move, Reading
+from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
+from coach.simulator.rehearsal.handover import COLLEAGUE
+from coach.simulator.rehearsal.headless import run_drill
+from coach.simulator.rehearsal.model import bundled_drills, load_drill
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 FAHRENHEIT = load_profile(str(ROOT / "profiles" / "moss-lane.toml"))

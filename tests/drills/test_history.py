@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from coach.drills.history import (
+from coach.roast.errors import JournalError
+from coach.simulator.rehearsal.history import (
     STAGES,
     Record,
     Stage,
@@ -17,8 +18,7 @@ from coach.drills.history import (
     record_of,
     sentences,
 )
-from coach.drills.score import Score
-from coach.errors import JournalError
+from coach.simulator.rehearsal.score import Score
 
 
 def rec(points: float, stage: Stage = "rehearse", hints: int = 0, call: float | None = None) -> Record:

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from coach.drills.inject import Injector, roaster_of
-from coach.drills.model import Drill
-from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import load_machine
+from coach.simulator.rehearsal.hands import LoggedHands
+from coach.simulator.rehearsal.inject import Injector, roaster_of
+from coach.simulator.rehearsal.model import Drill
 from coach.simulator.roaster import SimulatedRoaster
 
 MACHINE = load_machine("brambleforge-1")

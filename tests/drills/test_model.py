@@ -10,8 +10,8 @@ import pytest
 import tomlkit
 from pydantic import ValidationError
 
-import coach.drills
-from coach.drills.model import PLAN, Drill, DrillError, bundled_drills, drill_names, load_drill
+import coach.simulator.rehearsal
+from coach.simulator.rehearsal.model import PLAN, Drill, DrillError, bundled_drills, drill_names, load_drill
 
 ASKED = {
     "hot-drum", "cold-drum", "wet-lot", "fast-lot", "low-gas-supply", "sticking-probe", "probe-offset",
@@ -32,7 +32,7 @@ def test_the_drills_are_there() -> None:
 
 def test_they_go_into_the_package() -> None:
     """The package takes every .toml below it; the link puts the drills there."""
-    package = Path(coach.drills.__file__).parent
+    package = Path(coach.simulator.rehearsal.__file__).parent
     assert {p.name for p in (package / "shipped").glob("*.toml")} == {f"{n}.toml" for n in ASKED}
     project = tomllib.loads((package.parent.parent / "pyproject.toml").read_text())
     assert "**/*.toml" in project["tool"]["setuptools"]["package-data"]["coach"]

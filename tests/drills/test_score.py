@@ -14,15 +14,15 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import ROOT
 
-from coach.drills.headless import Done, run_drill
-from coach.drills.inject import Happened
-from coach.drills.model import Drill, Inject, load_drill
-from coach.drills.score import Answered, Score, fall, lines_of, score
-from coach.drills.truth import Truth
-from coach.entries import Entry, Header, Mark, Move, Note, Reading
-from coach.library import load_profile
-from coach.roast import Numbered, effective, fold
+from coach.roast.entries import Entry, Header, Mark, Move, Note, Reading
+from coach.roast.roast import Numbered, effective, fold
+from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
+from coach.simulator.rehearsal.headless import Done, run_drill
+from coach.simulator.rehearsal.inject import Happened
+from coach.simulator.rehearsal.model import Drill, Inject, load_drill
+from coach.simulator.rehearsal.score import Answered, Score, fall, lines_of, score
+from coach.simulator.rehearsal.truth import Truth
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 CHARGE = 60.0

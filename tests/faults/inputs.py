@@ -13,14 +13,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from coach.adopt import Given, adopt
-from coach.errors import CoachError, EntryError, JournalError
-from coach.journal import parse_entry, parse_header, read_journal
-from coach.library import read_document
-from coach.logbook.imported import entries_of, header_of, roast_of
-from coach.logbook.sheet_in import Columns, column, read_sheet, take
-from coach.parse import parse
-from coach.profile import Profile
+from coach.logbook.adopt import Given, adopt
+from coach.logbook.sheets.imported import entries_of, header_of, roast_of
+from coach.logbook.sheets.read_sheet import Columns, column, read_sheet, take
+from coach.roast.errors import CoachError, EntryError, JournalError
+from coach.roast.profile import Profile
+from coach.roast.typed_line import parse
+from coach.session.journal import parse_entry, parse_header, read_journal
+from coach.session.profile_files import read_document
 
 ROOT: Final = Path(__file__).parents[2]
 ESCAPES: Final = (

@@ -23,11 +23,11 @@ from typing import Any, Final
 import pexpect
 import pyte
 
-from coach.entries import Correction
-from coach.journal import Journal, read_journal
-from coach.library import load_profile
-from coach.roast import effective
-from coach.units import number
+from coach.roast.entries import Correction
+from coach.roast.roast import effective
+from coach.roast.units import number
+from coach.session.journal import Journal, read_journal
+from coach.session.profile_files import load_profile
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 EXAMPLE: Final = ROOT / "examples" / "invented-roast.jsonl"

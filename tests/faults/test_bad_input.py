@@ -26,12 +26,12 @@ sys.path.insert(0, str(Path(__file__).parent))
 from helpers import Hand
 from inputs import ESCAPES, LINES, PROFILE, bombs, fault, parsers
 
-from coach.cli import main
-from coach.errors import CoachError
-from coach.journal import line_of, parse_entry, read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.screens.app import RoastApp
+from coach.app.cli import main
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.roast.errors import CoachError
+from coach.session.journal import line_of, parse_entry, read_journal
+from coach.session.profile_files import load_profile
 
 NAMES = ("typed line", "journal line", "journal", "profile", "sheet")
 COUNT = {"typed line": 8000, "journal line": 6000, "journal": 1500, "profile": 1200, "sheet": 1000}

@@ -11,8 +11,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from inputs import LINES
 
-from coach.errors import JournalError
-from coach.journal import read_journal
+from coach.roast.errors import JournalError
+from coach.session.journal import read_journal
 
 
 def test_a_character_torn_at_the_very_end_costs_that_line_alone(tmp_path: Path) -> None:

@@ -17,8 +17,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from helpers import EXAMPLE, ROOT, Hand, live
 
-from coach.cli import main
-from coach.entries import Mark, Reading
+from coach.app.cli import main
+from coach.roast.entries import Mark, Reading
 
 PROFILE = str(ROOT / "profiles" / "larch-hill.toml")
 

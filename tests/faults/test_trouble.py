@@ -14,9 +14,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from troubles import TROUBLES, absurd, day, hedge, walk, width
 
-from coach.commands.replay import answer
-from coach.entries import Correction, Mark, Move, Reading
-from coach.session import Coach
+from coach.app.commands.replay import answer
+from coach.roast.entries import Correction, Mark, Move, Reading
+from coach.session.coach import Coach
 
 DAYS = (1, 3, 6)
 BY_WAY_OF_LINES = ("cues",)

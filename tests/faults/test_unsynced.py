@@ -17,11 +17,11 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from helpers import Hand, example, live
 from unsynced import Disk, PageCache
 
-from coach.entries import Entry, Mark, Move, Reading
-from coach.journal import JournalWriter, line_of, read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.screens.app import RoastApp
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.roast.entries import Entry, Mark, Move, Reading
+from coach.session.journal import JournalWriter, line_of, read_journal
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile("larch-hill")
 

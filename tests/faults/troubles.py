@@ -16,11 +16,11 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 
 from workshops import workshop
 
-from coach.commands.replay import answer
-from coach.entries import Correction, Entry, Header, Mark, Reading
-from coach.profile import Profile
-from coach.session import Coach
-from coach.units import from_celsius, to_celsius
+from coach.app.commands.replay import answer
+from coach.roast.entries import Correction, Entry, Header, Mark, Reading
+from coach.roast.profile import Profile
+from coach.roast.units import from_celsius, to_celsius
+from coach.session.coach import Coach
 
 SEED: Final = 4711
 """Seed of these workshops; nothing was chosen by looking at them."""

@@ -15,20 +15,20 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE, example
 
-from coach.adopt import Given, adopt
-from coach.beforehand import days as charge_days
-from coach.beforehand import early_off
-from coach.beforehand_gas import days as gas_days
-from coach.cli import main
-from coach.errors import EntryError
-from coach.learn import from_profile
-from coach.library import load_profile, read_document
-from coach.logbook.proposal import proposal
-from coach.logbook.summary import summarise
-from coach.logbook.versions import merge, odd_ones
-from coach.profile import Profile, ProfileDocument
-from coach.roast import Roast, effective, fold
-from coach.units import from_celsius
+from coach.advice.charge_temperature import days as charge_days
+from coach.advice.charge_temperature import early_off
+from coach.advice.first_gas import days as gas_days
+from coach.app.cli import main
+from coach.forecast.learning import from_profile
+from coach.logbook.adopt import Given, adopt
+from coach.logbook.index.summary import summarise
+from coach.logbook.profiles.proposal import proposal
+from coach.logbook.profiles.versions import merge, odd_ones
+from coach.roast.errors import EntryError
+from coach.roast.profile import Profile, ProfileDocument
+from coach.roast.roast import Roast, effective, fold
+from coach.roast.units import from_celsius
+from coach.session.profile_files import load_profile, read_document
 
 
 @pytest.fixture(scope="module")
@@ -96,7 +96,7 @@ def test_the_batch_is_the_one_that_was_weighed(parent: Profile) -> None:
     journal = example()
     roast = as_typed()
     assert adopt(roast, "x", followed=parent.document).document.batch_kg == 0.8
-    from coach.entries import Result
+    from coach.roast.entries import Result
 
     weighed = replace(roast, result=Result(at=700.0, weight_in=0.84))
     assert adopt(weighed, "x", followed=parent.document).document.batch_kg == 0.84

@@ -12,13 +12,13 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE, ROOT, example
 
-from coach.advice_trust import Trust
-from coach.advised import Given, Told
-from coach.journal import line_of
-from coach.library import load_profile
-from coach.logbook import advice_book
-from coach.logbook.advice_book import stands, told_by
-from coach.profile import Profile
+from coach.logbook.learning import advice_record as advice_book
+from coach.logbook.learning.advice_record import stands, told_by
+from coach.roast.profile import Profile
+from coach.session.journal import line_of
+from coach.session.profile_files import load_profile
+from coach.verification.advice_outcomes import Given, Told
+from coach.verification.advice_reliability import Trust
 
 GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), 1.0, "", 0.1)
 

@@ -16,22 +16,23 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "bench"))
 from helpers import example
 from workshops import DEVELOPMENT, workshop
 
-from coach.cli import main
-from coach.commands.trust import judged_by
-from coach.entries import Header, Reading, Result
-from coach.journal import line_of
-from coach.journal_folder import StoredRoast
-from coach.learn import HISTORY, from_roasts, lesson
-from coach.library import dump_document
-from coach.logbook import asmade, worked
-from coach.logbook.asmade import AsMade, as_made, taught
-from coach.logbook.trust_text import text
-from coach.logbook.worked import Worked, content, dump_lesson, dump_rows, load_lesson, load_rows
-from coach.profile import Profile
-from coach.roast import Numbered
-from coach.tally import Row, Said
-from coach.trust import cases, row
-from coach.units import TemperatureUnit
+from coach.app.cli import main
+from coach.app.commands.trust import judged_by
+from coach.forecast.learning import HISTORY, from_roasts, lesson
+from coach.logbook.learning import cache as worked
+from coach.logbook.learning import hindcasts as asmade
+from coach.logbook.learning.cache import Worked, content, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.logbook.learning.hindcasts import AsMade, as_made, taught
+from coach.logbook.learning.trust_text import text
+from coach.roast.entries import Header, Reading, Result
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered
+from coach.roast.units import TemperatureUnit
+from coach.session.journal import line_of
+from coach.session.journal_folder import StoredRoast
+from coach.session.profile_files import dump_document
+from coach.verification.aggregate import Row, Said
+from coach.verification.hindcast import cases, row
 
 
 @pytest.fixture(scope="module")

@@ -17,22 +17,22 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from browser import PAPERS, faults, fetches, needs_browser, printed
 from helpers import EXAMPLE, example
 
-from coach.beforehand import Proposal
-from coach.cli import main
-from coach.commands.brief import confirm, stands
-from coach.earlier import learn_from
-from coach.entries import Note
-from coach.journal import line_of
-from coach.library import load_profile
-from coach.logbook.brief import CAUTION, Brief, Past, brief, doubts
-from coach.logbook.brief_page import brief_page, text
-from coach.logbook.facts import drop_rule
-from coach.logbook.standing import Standing
-from coach.logbook.summary import summarise
-from coach.logbook.versions import merge
-from coach.profile import Profile
-from coach.roast import Numbered, effective, fold
-from coach.session import Coach
+from coach.advice.charge_temperature import Proposal
+from coach.app.cli import main
+from coach.app.commands.brief import confirm, stands
+from coach.logbook.brief.brief import CAUTION, Brief, Past, brief, doubts
+from coach.logbook.brief.handover import Standing
+from coach.logbook.brief.page import brief_page, text
+from coach.logbook.brief.read_back import drop_rule
+from coach.logbook.earlier_roasts import learn_from
+from coach.logbook.index.summary import summarise
+from coach.logbook.profiles.versions import merge
+from coach.roast.entries import Note
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, effective, fold
+from coach.session.coach import Coach
+from coach.session.journal import line_of
+from coach.session.profile_files import load_profile
 
 NOW = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)
 SECTIONS = [
@@ -285,7 +285,9 @@ def test_a_batch_dropped_just_now_brings_a_charge_proposal_and_an_old_one_none(
 ) -> None:
     before = past()
     learnt = Proposal(216.0, -6.0, 3.0, 1.0, {"the batch before": 3.0}, 5)
-    monkeypatch.setattr("coach.logbook.brief.propose", lambda *_: learnt)  # what one roast teaches is not sure enough
+    monkeypatch.setattr(
+        "coach.logbook.brief.brief.propose", lambda *_: learnt
+    )  # what one roast teaches is not sure enough
     assert before.row.drop_time is not None
     dropped = datetime.fromisoformat(before.row.started) + timedelta(seconds=before.row.drop_time)
     soon = lines_of(

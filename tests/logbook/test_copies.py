@@ -15,15 +15,15 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE
 
-from coach.cli import main
-from coach.entries import Header, Mark, Note, Reading, Result
-from coach.errors import CoachError, JournalError
-from coach.journal import read_journal
-from coach.journal_folder import same_roast
-from coach.logbook.copies import bring, brought
-from coach.logbook.index import load_summary
-from coach.logbook.results import add_results
-from coach.roast import Numbered, effective, fold
+from coach.app.cli import main
+from coach.logbook.index.copies import bring, brought
+from coach.logbook.index.index import load_summary
+from coach.logbook.index.results import add_results
+from coach.roast.entries import Header, Mark, Note, Reading, Result
+from coach.roast.errors import CoachError, JournalError
+from coach.roast.roast import Numbered, effective, fold
+from coach.session.journal import read_journal
+from coach.session.journal_folder import same_roast
 
 NOW = datetime(2026, 11, 3, 8, tzinfo=UTC)
 LATER = NOW + timedelta(days=2)

@@ -15,18 +15,18 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE, example
 
-from coach.cli import main
-from coach.earlier import learn_from
-from coach.entries import Result
-from coach.knowledge import DropHabit
-from coach.learn import Lesson, from_profile, from_roasts, lesson
-from coach.library import load_profile
-from coach.logbook.learnt_text import half_width, taught_by, text
-from coach.logbook.results import parse_results
-from coach.logbook.review_text import text as review_text
-from coach.logbook.reviewed import gather
-from coach.roast import Roast, effective, fold
-from coach.threshold import Threshold
+from coach.app.cli import main
+from coach.forecast.event_threshold import Threshold
+from coach.forecast.knowledge import DropHabit
+from coach.forecast.learning import Lesson, from_profile, from_roasts, lesson
+from coach.logbook.earlier_roasts import learn_from
+from coach.logbook.index.results import parse_results
+from coach.logbook.learning.learnt_text import half_width, taught_by, text
+from coach.logbook.learning.reviewed import gather
+from coach.logbook.review.review_text import text as review_text
+from coach.roast.entries import Result
+from coach.roast.roast import Roast, effective, fold
+from coach.session.profile_files import load_profile
 
 PROFILE = load_profile("larch-hill")
 ROAST = fold(example().header, effective(example().entries))
@@ -164,7 +164,7 @@ def test_one_roast_that_can_not_be_computed_is_named_and_left_out(
             raise IndexError("of a kind that nobody thought of")
         return lesson(PROFILE, roast)
 
-    monkeypatch.setattr("coach.logbook.asmade.lesson", fails)
+    monkeypatch.setattr("coach.logbook.learning.hindcasts.lesson", fails)
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
     said = capsys.readouterr()

@@ -17,25 +17,25 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from browser import PAPERS, faults, fetches, needs_browser, printed, spills
 from helpers import EXAMPLE, example
 
-from coach.cli import main
-from coach.earlier import learn_from
-from coach.entries import Header, Note
-from coach.journal import line_of, read_journal
-from coach.learn import from_profile
-from coach.library import dump_document, load_profile
-from coach.logbook.align import mean_events, warp
-from coach.logbook.foretold import as_known, foretold
-from coach.logbook.page import clean, table
-from coach.logbook.proposal import SHARE, crack_shift, delay_shift, proposal
-from coach.logbook.report import report
-from coach.logbook.review import Review, differences, review
-from coach.logbook.review_plots import PAD, axis_end, bar, heard_cues, placed
-from coach.logbook.review_text import page, plots, text
-from coach.logbook.reviewed import gather, profile_of
-from coach.profile import Profile
-from coach.roast import Roast, effective, fold
-from coach.session import Coach
-from coach.units import clock, number
+from coach.app.cli import main
+from coach.forecast.learning import from_profile
+from coach.logbook.earlier_roasts import learn_from
+from coach.logbook.learning.reviewed import gather, profile_of
+from coach.logbook.profiles.proposal import SHARE, crack_shift, delay_shift, proposal
+from coach.logbook.review.align import mean_events, warp
+from coach.logbook.review.forecasts import as_known, foretold
+from coach.logbook.review.plots import PAD, axis_end, bar, heard_cues, placed
+from coach.logbook.review.report import report
+from coach.logbook.review.review import Review, differences, review
+from coach.logbook.review.review_text import page, plots, text
+from coach.logbook.text.html import clean, table
+from coach.roast.entries import Header, Note
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast, effective, fold
+from coach.roast.units import clock, number
+from coach.session.coach import Coach
+from coach.session.journal import line_of, read_journal
+from coach.session.profile_files import dump_document, load_profile
 
 
 @pytest.fixture(scope="module")
@@ -175,7 +175,7 @@ def test_the_report_puts_learning_aside_where_the_coach_did(
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     header = example().header.model_copy(update={"id": "r0", "started": "2026-10-01T08:00:00+00:00"})
     (tmp_path / "r0.jsonl").write_text(line_of(header) + "".join(line_of(n.entry) for n in example().entries))
-    monkeypatch.setattr("coach.logbook.asmade.learning_pays", lambda *_: False)
+    monkeypatch.setattr("coach.logbook.learning.hindcasts.learning_pays", lambda *_: False)
     r = gather(EXAMPLE, None, tmp_path, cues=False)
     assert (r.learnt_from, r.put_aside) == (0, 1)
     assert [f.median for f in r.foretold] == [f.median for f in gather(EXAMPLE, None, Path("nowhere")).foretold]
@@ -330,7 +330,7 @@ def test_the_page_fits_and_has_all_its_parts(found: Review, width: int) -> None:
 def test_cues_worked_out_once_are_kept(found: Review, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     first = gather(EXAMPLE, None, Path("nowhere"))
-    monkeypatch.setattr("coach.ledger.walk", lambda *_: pytest.fail("worked out again"))
+    monkeypatch.setattr("coach.verification.replay.walk", lambda *_: pytest.fail("worked out again"))
     assert gather(EXAMPLE, None, Path("nowhere")).cues == first.cues
     noted = gather(EXAMPLE, None, Path("nowhere"), episodes=())
     assert (noted.cues, noted.heard) == ((), True)

@@ -22,16 +22,16 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE, example
 
-from coach.cli import main
-from coach.entries import Correction, Note, Reading, Result
-from coach.errors import FileError
-from coach.journal import Journal, line_of, read_journal
-from coach.library import load_profile
-from coach.logbook.cells import parse_time, pressure_unit_in, temperature_unit_in, time_unit_in
-from coach.logbook.index import load_summary
-from coach.logbook.sheet_in import Columns, read_sheet, take
-from coach.logbook.sheet_out import names, safe, sheet
-from coach.roast import Numbered
+from coach.app.cli import main
+from coach.logbook.index.index import load_summary
+from coach.logbook.sheets.cells import parse_time, pressure_unit_in, temperature_unit_in, time_unit_in
+from coach.logbook.sheets.read_sheet import Columns, read_sheet, take
+from coach.logbook.sheets.write_sheet import names, safe, sheet
+from coach.roast.entries import Correction, Note, Reading, Result
+from coach.roast.errors import FileError
+from coach.roast.roast import Numbered
+from coach.session.journal import Journal, line_of, read_journal
+from coach.session.profile_files import load_profile
 
 GOOD = """time,temperature (°C),event,gas (kPa)
 0:00,200,charge,1.6

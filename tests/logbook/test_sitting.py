@@ -13,11 +13,11 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE
 
-from coach.cli import main
-from coach.library import load_profile
-from coach.logbook.index import load_summary
-from coach.logbook.sitting import gaps_before, loss_of, sitting, text, timeline
-from coach.logbook.summary import Summary
+from coach.app.cli import main
+from coach.logbook.brief.batch_plan import gaps_before, loss_of, sitting, text, timeline
+from coach.logbook.index.index import load_summary
+from coach.logbook.index.summary import Summary
+from coach.session.profile_files import load_profile
 
 START = datetime(2026, 11, 3, 8, 0, tzinfo=UTC)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from coach.logbook import spc
-from coach.logbook.summary import Summary
-from coach.logbook.trend import FALSE_SIGNALS, RUNNING_WIDTHS, WEIGHT, begun, judge, widths
+from coach.logbook.index.summary import Summary
+from coach.logbook.trend import spc
+from coach.logbook.trend.trend import FALSE_SIGNALS, RUNNING_WIDTHS, WEIGHT, begun, judge, widths
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4 (EWMA); its last ten values are those of 6.3.2.2.
 NIST = [

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from coach.logbook.listing import listing
-from coach.logbook.strip import PLAIN, SIGNS, key, scale, strip
-from coach.logbook.summary import Summary
+from coach.logbook.index.listing import listing
+from coach.logbook.index.strip import PLAIN, SIGNS, key, scale, strip
+from coach.logbook.index.summary import Summary
 
 WHOLE = Summary(
     file="20261102-080000-abcdef.jsonl", moment="2026-11-02T08:00:00", profile="An invented profile", ended="dropped",

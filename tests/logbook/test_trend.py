@@ -16,14 +16,14 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from browser import faults, fetches, needs_browser, spills
 from helpers import EXAMPLE
 
-from coach.cli import main
-from coach.library import load_profile
-from coach.logbook.dots import Canvas
-from coach.logbook.index import load_summary
-from coach.logbook.summary import Summary
-from coach.logbook.trend import pairs, trend
-from coach.logbook.trend_page import trend_page
-from coach.logbook.trend_text import plot, text
+from coach.app.cli import main
+from coach.logbook.index.index import load_summary
+from coach.logbook.index.summary import Summary
+from coach.logbook.text.braille import Canvas
+from coach.logbook.trend.page import trend_page
+from coach.logbook.trend.text import plot, text
+from coach.logbook.trend.trend import pairs, trend
+from coach.session.profile_files import load_profile
 
 
 def roasts(count: int, seed: int = 1) -> list[Summary]:

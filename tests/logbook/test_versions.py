@@ -14,17 +14,17 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE, example
 
-from coach.adopt import line_of
-from coach.cli import main
-from coach.errors import EntryError
-from coach.library import dump_document, load_profile, read_document
-from coach.logbook.differences import changes
-from coach.logbook.kept_versions import origin
-from coach.logbook.versions import ENOUGH, NARROWEST, half_width, lay, merge, scaled, settings
-from coach.printing import filled
-from coach.profile import Profile
-from coach.roast import Roast, Turned, effective, fold
-from coach.screens.desk import Desk
+from coach.app.cli import main
+from coach.app.printing import filled
+from coach.app.screens.desk import Desk
+from coach.logbook.adopt import line_of
+from coach.logbook.profiles.differences import changes
+from coach.logbook.profiles.kept_versions import origin
+from coach.logbook.profiles.versions import ENOUGH, NARROWEST, half_width, lay, merge, scaled, settings
+from coach.roast.errors import EntryError
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast, Turned, effective, fold
+from coach.session.profile_files import dump_document, load_profile, read_document
 
 
 @pytest.fixture(scope="module")

@@ -9,18 +9,18 @@ from typing import Any
 
 import numpy as np
 
-from coach.distribution import Distribution
-from coach.entries import Header, Mark, Move, Reading
-from coach.episodes import Recorder
-from coach.forecast_types import DropForecast, Estimate, EventForecast, Forecast
-from coach.forecast_types import Path as Way
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.profile import Profile
-from coach.roast import Numbered, effective, fold
-from coach.sayings import Sayings
-from coach.screens.app import RoastApp
-from coach.situation import ActiveCue, Advice, NextMove, Preheat, Situation
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.cues.episodes import Recorder
+from coach.cues.situation import ActiveCue, Advice, NextMove, Preheat, Situation
+from coach.forecast.distribution import Distribution
+from coach.forecast.values import DropForecast, Estimate, EventForecast, Forecast
+from coach.forecast.values import Path as Way
+from coach.roast.entries import Header, Mark, Move, Reading
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, effective, fold
+from coach.session.issued_forecasts import Sayings
+from coach.session.profile_files import load_profile
 
 ROOT = Path(__file__).resolve().parents[2]
 

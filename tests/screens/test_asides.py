@@ -12,15 +12,15 @@ import pytest
 from helpers import ROOT, Hand, example, live
 from still import text_of
 
-from coach.advice import Pulse
-from coach.distribution import Distribution
-from coach.entries import Mark
-from coach.journal import line_of
-from coach.library import load_profile
-from coach.screens.app import RoastApp
-from coach.screens.desk import Desk
-from coach.screens.pulses import lines, name_of
-from coach.units import from_celsius, number
+from coach.advice.advise import Pulse
+from coach.app.screens.app import RoastApp
+from coach.app.screens.desk import Desk
+from coach.app.screens.pulses import lines, name_of
+from coach.forecast.distribution import Distribution
+from coach.roast.entries import Mark
+from coach.roast.units import from_celsius, number
+from coach.session.journal import line_of
+from coach.session.profile_files import load_profile
 
 Drive = Callable[[Any], Awaitable[None]]
 CHARGE = 60.0

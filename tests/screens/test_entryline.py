@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from helpers import ROOT
 
-from coach.entries import Correction, Header, Move, Note, Pop, Reading
-from coach.library import load_profile
-from coach.screens import entryline
-from coach.screens.entryline import BREATH, EntryLine, Step
-from coach.screens.keys import KeyMap
-from coach.session import Coach
-from coach.settings import Settings
+from coach.app.screens import entryline
+from coach.app.screens.entryline import BREATH, EntryLine, Step
+from coach.app.screens.keys import KeyMap
+from coach.roast.entries import Correction, Header, Move, Note, Pop, Reading
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
+from coach.session.settings import Settings
 
 
 class Typist:

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 from helpers import ROOT, Hand, live
 
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.screens.app import RoastApp
-from coach.screens.desk import Desk
-from coach.screens.faults import MOST, Guard, file
+from coach.app.screens.app import RoastApp
+from coach.app.screens.desk import Desk
+from coach.app.screens.faults import MOST, Guard, file
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
 
 
 def broken(*args: Any, **more: Any) -> Any:

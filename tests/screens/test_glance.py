@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 import still
 
-from coach.screens.act import act
-from coach.screens.blocks import GLYPHS, HEIGHT, big, rows, width
-from coach.screens.glance import Glance, glance, glance_text
-from coach.screens.palette import LOOKS
-from coach.screens.roast_pictures import Sketch
-from coach.settings import Settings
-from coach.situation import ActiveCue, Situation
+from coach.app.screens.act import act
+from coach.app.screens.blocks import GLYPHS, HEIGHT, big, rows, width
+from coach.app.screens.glance import Glance, glance, glance_text
+from coach.app.screens.palette import LOOKS
+from coach.app.screens.roast_pictures import Sketch
+from coach.cues.situation import ActiveCue, Situation
+from coach.session.settings import Settings
 
 HOW = Sketch(LOOKS["dark"])
 ROW_MM = 14.4 * 25.4 / 72

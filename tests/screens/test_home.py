@@ -14,10 +14,10 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import EXAMPLE
 
-from coach.cli import command_names, parser
-from coach.commands import OLD
-from coach.logbook.home import heard_file, home_page
-from coach.screens.home import ALWAYS, HomeApp, Row, sections
+from coach.app.cli import command_names, parser
+from coach.app.commands import OLD
+from coach.app.screens.home import ALWAYS, HomeApp, Row, sections
+from coach.logbook.index.home import heard_file, home_page
 
 NOW = datetime(2026, 11, 3, 9, 0)
 

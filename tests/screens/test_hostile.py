@@ -12,9 +12,9 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 
 from bench_hostile import try_out
 
-from coach.screens import entryline
-from coach.screens.entryline import EntryLine, Step, newest
-from coach.session import Coach
+from coach.app.screens import entryline
+from coach.app.screens.entryline import EntryLine, Step, newest
+from coach.session.coach import Coach
 
 pytestmark = pytest.mark.sample
 

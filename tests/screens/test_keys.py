@@ -16,18 +16,18 @@ import pytest
 from helpers import ROOT, Hand, live
 from textual.events import Paste
 
-from coach.entries import Mark, Pop, Reading
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.roast import effective, fold
-from coach.roastclock import right_now
-from coach.screens.app import RoastApp
-from coach.screens.brief import AUDIBLE, BETWEEN
-from coach.screens.desk import Desk
-from coach.screens.roast_view import RoastView
-from coach.situation import Advice
-from coach.unfinished import Offer
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.app.screens.brief import AUDIBLE, BETWEEN
+from coach.app.screens.desk import Desk
+from coach.app.screens.roast_view import RoastView
+from coach.cues.situation import Advice
+from coach.roast.entries import Mark, Pop, Reading
+from coach.roast.roast import effective, fold
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
+from coach.session.roast_clock import right_now
+from coach.session.unfinished import Offer
 
 Drive = Callable[[Any], Awaitable[None]]
 

@@ -13,9 +13,9 @@ from typing import Any, Final
 
 from helpers import Hand, live
 
-from coach.entries import Mark, Move, Reading
-from coach.journal import read_journal
-from coach.screens.app import RoastApp
+from coach.app.screens.app import RoastApp
+from coach.roast.entries import Mark, Move, Reading
+from coach.session.journal import read_journal
 
 SINGLE: Final = 0.20
 NUMBER: Final = 0.28

@@ -12,8 +12,8 @@ from helpers import Hand, Hurried, live
 from textual.events import Paste
 from textual.pilot import Pilot
 
-from coach.screens.app import RoastApp
-from coach.session import Coach
+from coach.app.screens.app import RoastApp
+from coach.session.coach import Coach
 
 
 async def begun(app: RoastApp, pilot: Pilot[None], hand: Hand, until: int) -> None:

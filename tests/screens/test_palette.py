@@ -15,7 +15,7 @@ import pytest
 from colorspacious import cspace_convert, machado_et_al_2009_matrix
 from numpy.typing import NDArray
 
-from coach.screens.palette import LOOKS, ThemeName
+from coach.app.screens.palette import LOOKS, ThemeName
 
 Array = NDArray[np.float64]
 OWN: tuple[ThemeName, ...] = ("dark", "light", "contrast")
@@ -70,9 +70,9 @@ def test_colours_stand_in_the_palette_alone() -> None:
     import re
     from pathlib import Path
 
-    import coach.screens
+    import coach.app.screens
 
-    for path in Path(coach.screens.__file__).parent.glob("*.py"):
+    for path in Path(coach.app.screens.__file__).parent.glob("*.py"):
         assert path.name == "palette.py" or not re.findall(r"#[0-9a-f]{6}\b", path.read_text()), path.name
 
 
@@ -101,7 +101,7 @@ def test_chart_colours_are_told_apart_with_deficient_colour_vision(kind: str, se
 def test_nothing_blinks() -> None:
     from pathlib import Path
 
-    import coach.screens
+    import coach.app.screens
 
-    for path in Path(coach.screens.__file__).parent.glob("*.py"):
+    for path in Path(coach.app.screens.__file__).parent.glob("*.py"):
         assert "blink" not in path.read_text().lower()

@@ -10,8 +10,8 @@ import pytest
 import still
 from still import app_of, text_of
 
-from coach.screens.roast_view import RoastView
-from coach.settings import Settings
+from coach.app.screens.roast_view import RoastView
+from coach.session.settings import Settings
 
 
 def driven(app: Any, drive: Any, size: tuple[int, int] = (80, 24)) -> None:
@@ -104,10 +104,10 @@ def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
 def test_results_stand_as_a_form_after_the_drop(tmp_path: Path) -> None:
     from dataclasses import replace
 
-    from coach.entries import Result
-    from coach.screens.palette import LOOKS
-    from coach.screens.roast_panes import results_panel
-    from coach.screens.roast_pictures import Sketch
+    from coach.app.screens.palette import LOOKS
+    from coach.app.screens.roast_panes import results_panel
+    from coach.app.screens.roast_pictures import Sketch
+    from coach.roast.entries import Result
 
     roast = still.cooling().roast
     how = Sketch(LOOKS["dark"])

@@ -20,8 +20,8 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from helpers import EXAMPLE
 from still import text_of
 
-from coach.screens.reader import Reader
-from coach.screens.widgets import Page
+from coach.app.screens.reader import Reader
+from coach.app.screens.widgets import Page
 
 
 def numbered(wide: int, plain: bool) -> list[str]:

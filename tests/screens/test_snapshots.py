@@ -17,11 +17,11 @@ import pytest
 import still
 from still import app_of, text_of
 
-from coach.screens.palette import LOOKS
-from coach.screens.picture import Picture
-from coach.settings import Settings
-from coach.unfinished import Offer
-from coach.units import clock
+from coach.app.screens.palette import LOOKS
+from coach.app.screens.picture import Picture
+from coach.roast.units import clock
+from coach.session.settings import Settings
+from coach.session.unfinished import Offer
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 VIEWS: dict[str, tuple[Callable[[], Any], Callable[[], Any], list[str]]] = {

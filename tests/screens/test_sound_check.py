@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from helpers import Hand, live
 
-from coach.journal import read_journal
-from coach.screens.app import RoastApp
-from coach.screens.brief import AUDIBLE, BETWEEN
-from coach.sound.device import DeviceError
-from coach.sound.speaker import Speaker
+from coach.app.screens.app import RoastApp
+from coach.app.screens.brief import AUDIBLE, BETWEEN
+from coach.app.sound.device import DeviceError
+from coach.app.sound.speaker import Speaker
+from coach.session.journal import read_journal
 
 
 def no_device(rate: int, fill: object) -> object:

@@ -11,17 +11,17 @@ from typing import Any
 
 from helpers import EXAMPLE, Hand, Hurried, live
 
-from coach.entries import Entry, Reading
-from coach.journal import read_journal
-from coach.library import load_profile
-from coach.live import LiveRoast
-from coach.screens.app import RoastApp
-from coach.screens.playback import Playback, replayed
-from coach.screens.source import Jumps, Looks, Pauses, Sounds, Source
-from coach.session import Coach
-from coach.simulator.clock import RehearsalClock
+from coach.app.live import LiveRoast
+from coach.app.screens.app import RoastApp
+from coach.app.screens.playback import Playback, replayed
+from coach.app.screens.source import Jumps, Looks, Pauses, Sounds, Source
+from coach.roast.entries import Entry, Reading
+from coach.session.coach import Coach
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal import Rehearsal
+from coach.simulator.rehearsal.clock import RehearsalClock
+from coach.simulator.rehearsal.rehearsal import Rehearsal
 
 
 @dataclass(frozen=True)

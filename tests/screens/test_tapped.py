@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from helpers import Hand, live
 
-from coach.journal import read_journal
-from coach.roast import effective, fold
-from coach.screens.app import RoastApp
-from coach.taps import first_call
+from coach.app.screens.app import RoastApp
+from coach.cues.first_crack_taps import first_call
+from coach.roast.roast import effective, fold
+from coach.session.journal import read_journal
 
 CHARGE = 10.0
 EARLY = (480.0, 484.0, 486.0, 487.2, 488.3, 489.4, 490.2, 491.0)

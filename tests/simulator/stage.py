@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from helpers import ROOT
 
-from coach.drills.model import Drill
-from coach.entries import Entry, Header
-from coach.library import load_profile
-from coach.session import Coach
-from coach.simulator.clock import RehearsalClock
+from coach.roast.entries import Entry, Header
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal import Rehearsal
+from coach.simulator.rehearsal.clock import RehearsalClock
+from coach.simulator.rehearsal.model import Drill
+from coach.simulator.rehearsal.rehearsal import Rehearsal
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 MACHINE = load_machine("brambleforge-1")

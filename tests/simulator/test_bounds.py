@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from coach.entries import Header
-from coach.library import load_profile
-from coach.session import Coach
+from coach.roast.entries import Header
+from coach.session.coach import Coach
+from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine, machine_names
 from coach.simulator.physics import FITTED, loss_growth
-from coach.simulator.rehearsal import Rehearsal
+from coach.simulator.rehearsal.rehearsal import Rehearsal
 from coach.simulator.roaster import SimulatedRoaster
 
 ROOT = Path(__file__).parents[2]

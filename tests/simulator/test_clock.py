@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from coach.simulator.clock import RehearsalClock
+from coach.simulator.rehearsal.clock import RehearsalClock
 
 
 def test_runs_at_its_speed_and_only_when_it_may() -> None:

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coach.cli import main
-from coach.entries import Entry, Header, Mark, Move, Reading
-from coach.journal import line_of
-from coach.roast import Numbered, Roast, effective, fold
+from coach.app.cli import main
+from coach.roast.entries import Entry, Header, Mark, Move, Reading
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.session.journal import line_of
 from coach.simulator.batch import simulate_many
 from coach.simulator.beans import load_beans
 from coach.simulator.fit import Fit, Sheet, fit_machine, fitting_ranges, lot_of, plan_of, rmse, sheet_of

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coach.app.sound.mixer import Mixer
+from coach.cues.tones import RATE, Samples
 from coach.simulator.crack import Pop
 from coach.simulator.machine import load_machine
 from coach.simulator.noise import LEAD, LENGTH, LOOP, RoasterSound, noise_loop, pop_wave
 from coach.simulator.roaster import SimulatedRoaster
-from coach.sound.mixer import Mixer
-from coach.sound.tones import RATE, Samples
 
 
 def centroid(wave: Samples) -> float:

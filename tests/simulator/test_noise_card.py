@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from coach.cues.tones import RATE
 from coach.simulator.noise import LEAD
-from coach.sound.tones import RATE
 
 CARD = """
 pcm.!default {{ type plug slave {{ pcm "kept" format S16_LE channels 2 rate {rate} }} }}

@@ -12,9 +12,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from stage import MACHINE, Stage
 
-from coach.drills.model import drill_names, load_drill
-from coach.entries import Correction, Mark, Move, Note, Reading
-from coach.simulator.rehearsal import HELPER
+from coach.roast.entries import Correction, Mark, Move, Note, Reading
+from coach.simulator.rehearsal.model import drill_names, load_drill
+from coach.simulator.rehearsal.rehearsal import HELPER
 
 
 def test_moves_and_marks_act_on_the_roaster() -> None:

@@ -13,16 +13,16 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from helpers import ROOT
 
-from coach.commands import rehearse
-from coach.drills.inject import roaster_of
-from coach.library import load_profile
-from coach.profile import Profile
+from coach.app.commands import rehearse
+from coach.roast.profile import Profile
+from coach.session.profile_files import load_profile
 from coach.simulator.beans import load_beans
 from coach.simulator.habits import Habits
-from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import load_machine
 from coach.simulator.person import Person
 from coach.simulator.recipe import recipe_of_profile
+from coach.simulator.rehearsal.hands import LoggedHands
+from coach.simulator.rehearsal.inject import roaster_of
 from coach.simulator.suit import suited
 
 BEANS = load_beans("washed-highland")

@@ -9,7 +9,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.sound.device import DeviceError, Fill, Stream
+from coach.app.sound.device import DeviceError, Fill, Stream
 
 
 def until(true: Callable[[], bool], timeout: float = 5.0) -> bool:

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coach.sound.tones import RATE, Sound
+from coach.cues.tones import RATE, Sound
 from tests.sound.measure import harmonics, pitch, pulses
 from tests.sound.virtual import CONFIG, Heard, NoCardError, play_through
 

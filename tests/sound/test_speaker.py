@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from coach.cues import CUES
-from coach.situation import ActiveCue
-from coach.sound.device import DeviceError, open_default
-from coach.sound.speaker import Speaker, Status, Way
-from coach.sound.tones import samples
+from coach.app.sound.device import DeviceError, open_default
+from coach.app.sound.speaker import Speaker, Status, Way
+from coach.cues.situation import ActiveCue
+from coach.cues.table import CUES
+from coach.cues.tones import samples
 from tests.sound.fakes import Bell, Device, not_installed, until
 from tests.sound.measure import pulses
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coach.sound.speech import Voice
+from coach.app.sound.speech import Voice
 from tests.sound.fakes import until
 
 GOOD = """

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.sound.tones import Sound, describe, level_after, samples
+from coach.cues.tones import Sound, describe, level_after, samples
 from tests.sound.measure import harmonics, pitch, pulses, rises
 
 RATE = 44100

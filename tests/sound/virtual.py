@@ -23,9 +23,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.sound.device import Fill, Stream, open_default
-from coach.sound.speaker import Speaker
-from coach.sound.tones import PATTERNS, RATE, Sound, samples
+from coach.app.sound.device import Fill, Stream, open_default
+from coach.app.sound.speaker import Speaker
+from coach.cues.tones import PATTERNS, RATE, Sound, samples
 
 CONFIG = """
 pcm.!default {{ type plug slave {{ pcm "kept" format S16_LE channels 2 rate {rate} }} }}

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
-from coach.entries import Entry, Mark, Move, Note, Pop, Reading
-from coach.units import clock, from_celsius, number
+from coach.roast.entries import Entry, Mark, Move, Note, Pop, Reading
+from coach.roast.units import clock, from_celsius, number
 
 if TYPE_CHECKING:
-    from coach.live import LiveRoast
-    from coach.session import Coach
-    from coach.simulator.rehearsal import Rehearsal
+    from coach.app.live import LiveRoast
+    from coach.session.coach import Coach
+    from coach.simulator.rehearsal.rehearsal import Rehearsal
 
 LONGEST: Final = 2400.0
 """Nobody roasts longer than this from the start of the rehearsal, s."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Final
 
-from coach.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_profile
 
 PARTS: Final = ("forecasts", "cues", "advice")
 
@@ -37,8 +37,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the parts that were asked for."""
-    from coach.commands import advice, ledger, trust
-    from coach.errors import CoachError
+    from coach.app.commands import advice, ledger, trust
+    from coach.roast.errors import CoachError
 
     if args.roast or args.judge or args.what_if:
         args.of = args.of or "cues"

@@ -6,11 +6,11 @@ import argparse
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from coach.adopt import Given
-    from coach.profile import Profile, ProfileDocument
-    from coach.roast import Roast
+    from coach.logbook.adopt import Given
+    from coach.roast.profile import Profile, ProfileDocument
+    from coach.roast.roast import Roast
 
-from coach.commands import add_logbook, add_roast
+from coach.app.commands import add_logbook, add_roast
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -33,14 +33,21 @@ def run(args: argparse.Namespace) -> int:
 
     from pydantic import ValidationError
 
-    from coach.adopt import adopt
-    from coach.errors import EntryError, JournalError
-    from coach.journal import read_journal
-    from coach.library import dump_document, file_stem, logbook_folder, printable, profile_folder, save_text
-    from coach.logbook.differences import change_table
-    from coach.logbook.find import find_roast
-    from coach.profile import Profile
-    from coach.roast import effective, explain, fold
+    from coach.logbook.adopt import adopt
+    from coach.logbook.index.find import find_roast
+    from coach.logbook.profiles.differences import change_table
+    from coach.roast.errors import EntryError, JournalError
+    from coach.roast.profile import Profile
+    from coach.roast.roast import effective, explain, fold
+    from coach.session.journal import read_journal
+    from coach.session.profile_files import (
+        dump_document,
+        file_stem,
+        logbook_folder,
+        printable,
+        profile_folder,
+        save_text,
+    )
 
     path = find_roast(args.roast, logbook_folder(args.logbook))
     journal = read_journal(path)
@@ -72,8 +79,8 @@ def run(args: argparse.Namespace) -> int:
 def followed_by(name: str, version: int | None, stated: str | None) -> tuple[ProfileDocument | None, str]:
     """The profile that a roast followed, in the version it names if that is here, and a word about it; or the one that
     was ``stated``."""
-    from coach.library import find_profile, read_document
-    from coach.logbook.kept_versions import versions
+    from coach.logbook.profiles.kept_versions import versions
+    from coach.session.profile_files import find_profile, read_document
 
     if stated:
         document = read_document(find_profile(stated))
@@ -91,8 +98,8 @@ def _dropped(roast: Roast, drop: str | None) -> Roast:
     """The roast with a drop (m:ss) where none was marked.  Raises EntryError."""
     from dataclasses import replace
 
-    from coach.errors import EntryError
-    from coach.units import parse_clock
+    from coach.roast.errors import EntryError
+    from coach.roast.units import parse_clock
 
     if drop is None:
         return roast
@@ -126,8 +133,8 @@ def given_by(args: argparse.Namespace) -> Given:
     """What was stated.  Raises CoachError."""
     import math
 
-    from coach.adopt import Given
-    from coach.errors import CoachError
+    from coach.logbook.adopt import Given
+    from coach.roast.errors import CoachError
 
     for name in ("charge", "safety", "batch"):
         value = getattr(args, name)
@@ -139,7 +146,7 @@ def given_by(args: argparse.Namespace) -> Given:
 def _limit(text: str) -> tuple[str, tuple[float, float] | float]:
     import re
 
-    from coach.errors import CoachError
+    from coach.roast.errors import CoachError
 
     number = r"(\d+(?:\.\d+)?)"
     if match := re.fullmatch(rf"(gas|air|drum)={number}-{number}", text.strip()):
@@ -151,9 +158,9 @@ def _limit(text: str) -> tuple[str, tuple[float, float] | float]:
 
 def agreed(old: Profile | None, new: Profile, words: list[str], command: str) -> None:
     """Raises CoachError where a grave change was not agreed to by its word."""
-    from coach.errors import CoachError
-    from coach.logbook.differences import words_needed
-    from coach.units import from_celsius, number
+    from coach.logbook.profiles.differences import words_needed
+    from coach.roast.errors import CoachError
+    from coach.roast.units import from_celsius, number
 
     lacking = {w: what for w, what in (words_needed(old, new) if old else {}).items() if w not in words}
     if not lacking:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_logbook, add_profile
+from coach.app.commands import add_logbook, add_profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -21,12 +21,12 @@ def run(args: argparse.Namespace) -> int:
     """Print each advised move of the last roasts, and how often crack came inside what was stated."""
     import json
 
-    from coach.advice_trust import FEWEST, WINDOW, counted, trust
-    from coach.advised_words import line, plain
-    from coach.errors import CoachError
-    from coach.library import load_profile, logbook_folder, printable
-    from coach.logbook.advice_book import told_by
-    from coach.printing import progress
+    from coach.app.printing import progress
+    from coach.logbook.learning.advice_record import told_by
+    from coach.roast.errors import CoachError
+    from coach.session.profile_files import load_profile, logbook_folder, printable
+    from coach.verification.advice_outcomes_text import line, plain
+    from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
 
     if args.last < 1:
         raise CoachError("--last needs a number of roasts.", "For example: --last 10")

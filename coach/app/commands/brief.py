@@ -5,14 +5,14 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Final
 
-from coach.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_profile
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coach.logbook.brief import Brief, Past
-    from coach.logbook.standing import Standing
-    from coach.profile import Profile
+    from coach.logbook.brief.brief import Brief, Past
+    from coach.logbook.brief.handover import Standing
+    from coach.roast.profile import Profile
 
 MOST: Final = 11
 """So many of the newest roasts are looked at."""
@@ -39,9 +39,9 @@ def run(args: argparse.Namespace) -> int:
     from datetime import UTC, datetime
     from pathlib import Path
 
-    from coach.library import find_profile, load_profile, logbook_folder, printable, save_text
-    from coach.logbook.brief import brief
-    from coach.logbook.kept_versions import newer
+    from coach.logbook.brief.brief import brief
+    from coach.logbook.profiles.kept_versions import newer
+    from coach.session.profile_files import find_profile, load_profile, logbook_folder, printable, save_text
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     running = None
     standing = None
     if args.roast:
-        from coach.logbook.find import find_roast
+        from coach.logbook.index.find import find_roast
 
         running = find_roast(args.roast, folder)
         standing = stands(profile, running, args.at, now, folder)
@@ -59,19 +59,19 @@ def run(args: argparse.Namespace) -> int:
         newer="" if standing is not None else newer(profile, find_profile(args.profile).parent),
     )  # fmt: skip
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         print_json({"profile": profile, **vars(found)})
         return 0
     if args.html:
-        from coach.logbook.brief_page import brief_page
+        from coach.logbook.brief.page import brief_page
 
         save_text(Path(args.html), brief_page(found, profile, standing), overwrite=args.overwrite)
         print(f"{printable(args.html)}: open it in a browser, or print it")
         return 0
-    from coach.logbook.brief_page import text
-    from coach.logbook.brief_plots import drawn
-    from coach.printing import plainly, width
+    from coach.app.printing import plainly, width
+    from coach.logbook.brief.page import text
+    from coach.logbook.brief.plots import drawn
 
     def lines(wide: int, plain: bool) -> list[str]:
         picture = ["", "THE LINE TO FOLLOW, WITH ITS BAND", *drawn(profile, standing, wide, plain)]
@@ -81,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
 
     plain = plainly(args.plain)
     if args.screen:
-        from coach.screens.reader import read
+        from coach.app.screens.reader import read
 
         read("brief", lines, "coach brief prints it.", ascii_only=plain)
     else:
@@ -93,7 +93,7 @@ def confirm(b: Brief) -> int:
     """Ask the three facts until each is right; 1 when the person gives up."""
     import sys
 
-    from coach.errors import CoachError
+    from coach.roast.errors import CoachError
 
     if not sys.stdin.isatty():
         raise CoachError("--confirm needs a terminal.", "Say the three facts back in person.")
@@ -112,13 +112,13 @@ def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Pa
     """The running roast as it stands, forecast with what its coach had learnt.  Raises JournalError."""
     from datetime import UTC, datetime
 
-    from coach.earlier import learnt
-    from coach.errors import EntryError, JournalError
-    from coach.journal import read_journal
-    from coach.logbook.reviewed import known_then
-    from coach.logbook.standing import Standing
-    from coach.roast import effective, fold
-    from coach.units import parse_clock
+    from coach.logbook.brief.handover import Standing
+    from coach.logbook.earlier_roasts import learnt
+    from coach.logbook.learning.reviewed import known_then
+    from coach.roast.errors import EntryError, JournalError
+    from coach.roast.roast import effective, fold
+    from coach.roast.units import parse_clock
+    from coach.session.journal import read_journal
 
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
@@ -147,9 +147,9 @@ def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Pa
 def earlier(profile: Profile, folder: Path, running: Path | None) -> tuple[list[Past], Past | None]:
     """The newest dropped roasts of the profile, and the newest of any on the same machine, but for the ``running``
     one."""
-    from coach.journal_folder import dropped, roasts
-    from coach.logbook.brief import Past
-    from coach.logbook.summary import summarise
+    from coach.logbook.brief.brief import Past
+    from coach.logbook.index.summary import summarise
+    from coach.session.journal_folder import dropped, roasts
 
     if not folder.is_dir():
         return [], None
@@ -167,9 +167,9 @@ def parent_of(name: str, profile: Profile) -> Profile | None:
     """The version before, where its file lies beside or among the demo profiles."""
     import re
 
-    from coach.errors import CoachError
-    from coach.library import bundled_profiles, find_profile, read_document
-    from coach.profile import Profile as Known
+    from coach.roast.errors import CoachError
+    from coach.roast.profile import Profile as Known
+    from coach.session.profile_files import bundled_profiles, find_profile, read_document
 
     version = profile.document.version
     if version < 2:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -22,11 +22,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the proposal."""
 
-    from coach.beforehand import today_from
-    from coach.beforehand_gas import before_charge
-    from coach.errors import CoachError
-    from coach.journal_folder import roasts
-    from coach.library import load_profile, logbook_folder
+    from coach.advice.charge_temperature import today_from
+    from coach.advice.first_gas import before_charge
+    from coach.roast.errors import CoachError
+    from coach.session.journal_folder import roasts
+    from coach.session.profile_files import load_profile, logbook_folder
 
     profile = load_profile(args.profile)
     usual = profile.document.batch_kg
@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     today = today_from(profile, args.batch, args.room, args.since)
     lines = before_charge(profile, today, [e.roast for e in found])
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         print_json({"profile": profile, "roasts": len(found), "text": lines})
         return 0

@@ -21,11 +21,11 @@ def run(args: argparse.Namespace) -> int:
     from datetime import UTC, datetime
     from pathlib import Path
 
-    from coach.errors import CoachError
-    from coach.folders import logbook_folder, printable
-    from coach.logbook.find import find_roast, find_unfinished
-    from coach.logbook.results import abandon
-    from coach.unfinished import described
+    from coach.logbook.index.find import find_roast, find_unfinished
+    from coach.logbook.index.results import abandon
+    from coach.roast.errors import CoachError
+    from coach.session.folders import logbook_folder, printable
+    from coach.session.unfinished import described
 
     folder = logbook_folder(args.folder)
     what = ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_json, add_profile
+from coach.app.commands import add_json, add_profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -18,17 +18,17 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the versions, or the differences."""
-    from coach.library import find_profile, load_profile, printable
-    from coach.logbook.differences import changes, plot
-    from coach.logbook.kept_versions import listed, origin, versions
-    from coach.printing import filled, plainly, width
+    from coach.app.printing import filled, plainly, width
+    from coach.logbook.profiles.differences import changes, plot
+    from coach.logbook.profiles.kept_versions import listed, origin, versions
+    from coach.session.profile_files import find_profile, load_profile, printable
 
     a = load_profile(args.profile)
     wide = width()
     if args.other is None:
         found = versions(a.name, find_profile(args.profile).parent)
         if args.json:
-            from coach.printing import print_json
+            from coach.app.printing import print_json
 
             print_json([{"name": v.called, "file": v.path, **v.document.model_dump(mode="json")} for v in found])
             return 0
@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     b = load_profile(args.other)
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         print_json({"from": a, "to": b, "changes": changes(a, b)})
         return 0

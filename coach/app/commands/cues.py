@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from coach.cues import Cue
+    from coach.cues.table import Cue
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -19,8 +19,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the table."""
-    from coach.cues import CUES
-    from coach.errors import CoachError
+    from coach.cues.table import CUES
+    from coach.roast.errors import CoachError
 
     rows = [row for row in CUES.values() if args.name in row.name]
     if not rows:
@@ -38,7 +38,7 @@ def sounds_like(row: Cue) -> str:
     """Name and description of a cue's sound."""
     if row.sound == "none":
         return "silent"
-    from coach.sound.tones import describe
+    from coach.cues.tones import describe
 
     return f"{row.sound}: {describe(row.sound)}"
 

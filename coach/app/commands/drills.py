@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_json
+from coach.app.commands import add_json
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -19,10 +19,10 @@ def run(args: argparse.Namespace) -> int:
     """List them; or tell all about one."""
     from textwrap import fill
 
-    from coach.drills.model import PLAN, drill_names, load_drill
+    from coach.simulator.rehearsal.model import PLAN, drill_names, load_drill
 
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         names = [args.drill] if args.drill else drill_names()
         fields = None if args.drill else {"title", "kind", "brief"}

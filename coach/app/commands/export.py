@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_logbook, add_roast
+from coach.app.commands import add_logbook, add_roast
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -22,10 +22,10 @@ def run(args: argparse.Namespace) -> int:
     import sys
     from pathlib import Path
 
-    from coach.journal import read_journal
-    from coach.library import logbook_folder, printable, save_text
-    from coach.logbook.find import find_roast
-    from coach.logbook.sheet_out import sheet
+    from coach.logbook.index.find import find_roast
+    from coach.logbook.sheets.write_sheet import sheet
+    from coach.session.journal import read_journal
+    from coach.session.profile_files import logbook_folder, printable, save_text
 
     folder = logbook_folder(args.logbook)
     text = sheet(read_journal(find_roast(args.roast, folder)))

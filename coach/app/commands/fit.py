@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from coach.roast import Roast
+    from coach.roast.roast import Roast
     from coach.simulator.beans import Beans
     from coach.simulator.fit import Sheet
     from coach.simulator.machine import Machine
@@ -32,9 +32,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Fit, say how well, write machine and lot."""
 
-    from coach.errors import CoachError
-    from coach.journal_folder import roasts
-    from coach.library import logbook_folder
+    from coach.roast.errors import CoachError
+    from coach.session.journal_folder import roasts
+    from coach.session.profile_files import logbook_folder
     from coach.simulator.fit import FEWEST, fitting_ranges
 
     if args.batch is not None and not 0 < args.batch < 100:
@@ -70,7 +70,7 @@ def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> 
 
 
 def _start(like: str, beans: str, batch: float) -> tuple[Machine, Beans]:
-    from coach.errors import CoachError
+    from coach.roast.errors import CoachError
     from coach.simulator.beans import beans_names, load_beans
     from coach.simulator.machine import load_machine, machine_names
 
@@ -90,8 +90,8 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
     import re
     from pathlib import Path
 
-    from coach.library import home, save_text, toml_text
-    from coach.printing import patience
+    from coach.app.printing import patience
+    from coach.session.profile_files import home, save_text, toml_text
     from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
 
     held = max(1, len(sheets) // 4)

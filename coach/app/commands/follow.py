@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_profile
+from coach.app.commands import add_profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -18,11 +18,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Open the screen.  An unfinished roast of this profile is offered on it."""
-    from coach.library import find_profile, load_profile, logbook_folder
-    from coach.screens.app import RoastApp
-    from coach.screens.desk import Desk
-    from coach.screens.terminal import check_terminal, show
-    from coach.settings import load_settings
+    from coach.app.screens.app import RoastApp
+    from coach.app.screens.desk import Desk
+    from coach.app.screens.terminal import check_terminal, show
+    from coach.session.profile_files import find_profile, load_profile, logbook_folder
+    from coach.session.settings import load_settings
 
     settings = load_settings()
     profile = settings.applied(load_profile(args.profile))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
-    from coach.logbook.sheet_in import Columns, Sheet, Taken
-    from coach.units import PressureUnit
+    from coach.logbook.sheets.read_sheet import Columns, Sheet, Taken
+    from coach.roast.units import PressureUnit
 
 
 OTHERS: Final = ("event", "gas", "air", "drum", "note", "turned")
@@ -17,7 +17,7 @@ OTHERS: Final = ("event", "gas", "air", "drum", "note", "turned")
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    from coach.commands.adopt import add_given
+    from coach.app.commands.adopt import add_given
 
     p = commands.add_parser("import", help="make a roast, or a profile, from a sheet (CSV)")
     p.add_argument("file", metavar="FILE")
@@ -61,10 +61,16 @@ def run(args: argparse.Namespace) -> int:
 
     from pydantic import ValidationError
 
-    from coach.adopt import adopt, line_of
-    from coach.commands.adopt import agreed, given_by
-    from coach.errors import CoachError, EntryError
-    from coach.library import (
+    from coach.app.commands.adopt import agreed, given_by
+    from coach.logbook.adopt import adopt, line_of
+    from coach.logbook.index.results import HEAVIEST
+    from coach.logbook.profiles.differences import change_table
+    from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
+    from coach.logbook.sheets.read_sheet import DELIMITERS, SheetError, read_sheet, take
+    from coach.roast.errors import CoachError, EntryError
+    from coach.roast.profile import Profile
+    from coach.roast.roast import explain
+    from coach.session.profile_files import (
         dump_document,
         file_stem,
         load_profile,
@@ -73,12 +79,6 @@ def run(args: argparse.Namespace) -> int:
         profile_folder,
         save_text,
     )
-    from coach.logbook.differences import change_table
-    from coach.logbook.imported import entries_of, header_of, journal_text, roast_of
-    from coach.logbook.results import HEAVIEST
-    from coach.logbook.sheet_in import DELIMITERS, SheetError, read_sheet, take
-    from coach.profile import Profile
-    from coach.roast import explain
 
     path = printable(args.file)
     data = _bytes(args.file)
@@ -133,7 +133,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _count(taken: Taken) -> str:
-    from coach.units import clock
+    from coach.roast.units import clock
 
     marks = ", ".join(f"{e} {clock(t)}" for e, t in sorted(taken.marks.items(), key=lambda m: m[1])) or "no marks"
     moves = len(taken.moves)
@@ -153,9 +153,9 @@ class Question:
 
 def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUnit]:
     """Columns and units: from the options, from the columns' names, or asked.  Raises SheetError when it can't ask."""
-    from coach.library import printable
-    from coach.logbook.cells import NO_DATE, dated
-    from coach.logbook.sheet_in import Columns, SheetError, column, decimal_of
+    from coach.logbook.sheets.cells import NO_DATE, dated
+    from coach.logbook.sheets.read_sheet import Columns, SheetError, column, decimal_of
+    from coach.session.profile_files import printable
 
     given: dict[str, Any] = {name: getattr(args, name) or usual_column(sheet, name) for name in ("time", "temperature")}
     given |= {"unit": args.unit, "time_unit": args.time_unit, "pressure_unit": args.pressure_unit}
@@ -178,8 +178,14 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
 
 def known_units(sheet: Sheet, given: dict[str, Any], gas: str | None) -> dict[str, Any]:
     """The units: as given, else as the columns' names or the cells leave no doubt about; None where they do."""
-    from coach.logbook.cells import could_be_seconds, pressure_unit_in, temperature_unit_in, time_unit_in, time_unit_of
-    from coach.logbook.sheet_in import column
+    from coach.logbook.sheets.cells import (
+        could_be_seconds,
+        pressure_unit_in,
+        temperature_unit_in,
+        time_unit_in,
+        time_unit_of,
+    )
+    from coach.logbook.sheets.read_sheet import column
 
     out: dict[str, Any] = {name: given[name] for name in ("unit", "time_unit", "pressure_unit")}
     if given["temperature"]:
@@ -199,8 +205,8 @@ def known_units(sheet: Sheet, given: dict[str, Any], gas: str | None) -> dict[st
 
 def open_questions(sheet: Sheet, given: dict[str, Any], gas: str | None) -> list[Question]:
     """What neither the options nor the sheet say."""
-    from coach.logbook.cells import TIME_UNITS
-    from coach.units import KPA_PER
+    from coach.logbook.sheets.cells import TIME_UNITS
+    from coach.roast.units import KPA_PER
 
     columns = (*sheet.names, *(str(i + 1) for i in range(len(sheet.names))))
     out = [
@@ -228,8 +234,8 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
     Without a terminal, or without an answer, SheetError says which options to give."""
     import sys
 
-    from coach.library import printable
-    from coach.logbook.sheet_in import SheetError
+    from coach.logbook.sheets.read_sheet import SheetError
+    from coach.session.profile_files import printable
 
     names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
 
@@ -256,7 +262,7 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
 
 def beginning(sheet: Sheet) -> list[str]:
     """The columns with their first cells."""
-    from coach.library import printable
+    from coach.session.profile_files import printable
 
     out = [f"{sheet.path}: {len(sheet.rows)} rows. Columns, with their first rows:"]
     for i, name in enumerate(sheet.names[:20]):
@@ -267,10 +273,10 @@ def beginning(sheet: Sheet) -> list[str]:
 
 def first_rows(sheet: Sheet, columns: Columns, many: int = 3) -> list[str]:
     """The first rows as they were read: time, temperature, and what else is taken."""
-    from coach.library import printable
-    from coach.logbook.cells import parse_number, parse_time
-    from coach.logbook.sheet_in import column
-    from coach.units import clock, number
+    from coach.logbook.sheets.cells import parse_number, parse_time
+    from coach.logbook.sheets.read_sheet import column
+    from coach.roast.units import clock, number
+    from coach.session.profile_files import printable
 
     at = {n: column(sheet, x, n) for n in ("time", "temperature", *OTHERS) if (x := getattr(columns, n)) is not None}
     out = []
@@ -292,8 +298,8 @@ def _other(sheet: Sheet, name: str, given: str | None) -> str | None:
 
 def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
     """Which column was taken as what, and which were passed over."""
-    from coach.library import printable
-    from coach.logbook.sheet_in import column
+    from coach.logbook.sheets.read_sheet import column
+    from coach.session.profile_files import printable
 
     taken = {column(sheet, x, n): n for n in ("time", "temperature", *OTHERS) if (x := getattr(columns, n)) is not None}
     names = [printable(n)[:30] or f"column {i}" for i, n in enumerate(sheet.names, 1)]
@@ -312,16 +318,16 @@ def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
 
 def usual_column(sheet: Sheet, name: str) -> str | None:
     """The column that is called as such a column usually is; None for none."""
-    from coach.logbook.sheet_in import usual
+    from coach.logbook.sheets.read_sheet import usual
 
     return usual(sheet, name)
 
 
 def _words(given: list[str]) -> dict[str, Any]:
     """The sheet's own words for events, from WORD=EVENT.  Raises CoachError."""
-    from coach.entries import EVENTS
-    from coach.errors import CoachError, did_you_mean
-    from coach.logbook.sheet_in import event_of
+    from coach.logbook.sheets.read_sheet import event_of
+    from coach.roast.entries import EVENTS
+    from coach.roast.errors import CoachError, did_you_mean
 
     out: dict[str, Any] = {}
     for text in given:
@@ -345,8 +351,8 @@ def titled(sheet: Sheet) -> tuple[float | None, str]:
 
 
 def _marks(given: list[str]) -> dict[Any, str]:
-    from coach.errors import CoachError
-    from coach.parse import MARK_WORDS
+    from coach.roast.errors import CoachError
+    from coach.roast.typed_line import MARK_WORDS
 
     out: dict[Any, str] = {}
     for text in given:
@@ -363,7 +369,7 @@ def _marks(given: list[str]) -> dict[Any, str]:
 def _started(date: str) -> str:
     from datetime import datetime
 
-    from coach.errors import CoachError
+    from coach.roast.errors import CoachError
 
     if not date:
         return datetime.now().astimezone().isoformat(timespec="seconds")
@@ -376,8 +382,8 @@ def _started(date: str) -> str:
 def _bytes(name: str) -> bytes:
     from pathlib import Path
 
-    from coach.library import printable
-    from coach.logbook.sheet_in import MAX_BYTES, SheetError
+    from coach.logbook.sheets.read_sheet import MAX_BYTES, SheetError
+    from coach.session.profile_files import printable
 
     path, shown = Path(name).expanduser(), printable(name)
     try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -18,14 +18,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print it."""
-    from coach.errors import CoachError
-    from coach.journal_folder import roasts
-    from coach.learn import HISTORY, from_lessons
-    from coach.library import load_profile, logbook_folder
-    from coach.logbook.asmade import lessons_among, pays, signs_of
-    from coach.logbook.learnt_text import text
-    from coach.logbook.worked import Worked
-    from coach.printing import patience, width
+    from coach.app.printing import patience, width
+    from coach.forecast.learning import HISTORY, from_lessons
+    from coach.logbook.learning.cache import Worked
+    from coach.logbook.learning.hindcasts import lessons_among, pays, signs_of
+    from coach.logbook.learning.learnt_text import text
+    from coach.roast.errors import CoachError
+    from coach.session.journal_folder import roasts
+    from coach.session.profile_files import load_profile, logbook_folder
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
     said = text(profile, before, after, newest=counted[newest].header.started[:10],
                 left_out=len(found) - len(counted), pays=worth, width=width())  # fmt: skip
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         ids = [counted[i].header.id for i in sorted(lessons)]
         print_json({"profile": profile, "roasts": ids, "left_out": len(found) - len(counted), "text": said})

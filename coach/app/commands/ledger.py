@@ -5,15 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from coach.commands import add_logbook
+from coach.app.commands import add_logbook
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coach.ledger_book import Page
-    from coach.ledger_outcome import Line
-    from coach.ledger_sums import Sum
-    from coach.profile import Profile
+    from coach.logbook.cue_history import Page
+    from coach.roast.profile import Profile
+    from coach.verification.cue_outcomes import Line
+    from coach.verification.cue_precision import Sum
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -39,8 +39,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the ledger."""
 
-    from coach.errors import CoachError
-    from coach.library import load_profile, logbook_folder
+    from coach.roast.errors import CoachError
+    from coach.session.profile_files import load_profile, logbook_folder
 
     if args.last < 1:
         raise CoachError("--last needs a number of roasts.", "For example: --last 20")
@@ -61,9 +61,9 @@ def run(args: argparse.Namespace) -> int:
 def _all(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     import json
 
-    from coach.ledger_book import pages
-    from coach.ledger_sums import sums
-    from coach.printing import progress
+    from coach.app.printing import progress
+    from coach.logbook.cue_history import pages
+    from coach.verification.cue_precision import sums
 
     if not folder.is_dir() and not args.logbook:
         print("No roasts yet: the ledger begins with your first.")
@@ -118,7 +118,7 @@ def as_json(thing: Any) -> dict[str, Any]:
 def _one(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     import json
 
-    from coach.logbook.find import find_roast
+    from coach.logbook.index.find import find_roast
 
     path = find_roast(args.roast, folder)
     if args.judge:
@@ -133,11 +133,11 @@ def _one(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
 
 def page_of(path: Path, profile: Profile) -> Page:
     """The ledger of one journal, whatever its profile's name.  Raises JournalError."""
-    from coach.journal import read_journal
-    from coach.ledger import walk
-    from coach.ledger_book import Page, kept
-    from coach.ledger_outcome import judged, misses
-    from coach.roast import effective, fold
+    from coach.logbook.cue_history import Page, kept
+    from coach.roast.roast import effective, fold
+    from coach.session.journal import read_journal
+    from coach.verification.cue_outcomes import judged, misses
+    from coach.verification.replay import walk
 
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
@@ -149,8 +149,8 @@ def page_of(path: Path, profile: Profile) -> Page:
 
 def row(line: Line) -> str:
     """One line of the ledger."""
-    from coach.library import printable
-    from coach.units import clock
+    from coach.roast.units import clock
+    from coach.session.profile_files import printable
 
     heard = "silent" if not line.heard else "heard" if line.heard == 1 else f"heard {line.heard}x"
     if line.demoted:
@@ -167,13 +167,13 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     """Put the person's own word on a cue into the journal.  Raises CoachError on a word or a cue nobody knows."""
     from datetime import UTC, datetime
 
-    from coach.cues import CUES
-    from coach.entries import Reply
-    from coach.errors import CoachError, JournalError
-    from coach.journal import JournalWriter, line_of, read_journal
-    from coach.ledger_outcome import OUTCOMES
-    from coach.roast import effective, fold
-    from coach.units import parse_clock
+    from coach.cues.table import CUES
+    from coach.roast.entries import Reply
+    from coach.roast.errors import CoachError, JournalError
+    from coach.roast.roast import effective, fold
+    from coach.roast.units import parse_clock
+    from coach.session.journal import JournalWriter, line_of, read_journal
+    from coach.verification.cue_outcomes import OUTCOMES
 
     if cue not in CUES:
         raise CoachError(f"No cue is called '{cue[:40]}'.", "coach cues lists them all.")
@@ -211,9 +211,9 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
 def _what_if(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     import json
 
-    from coach.errors import CoachError
-    from coach.ledger_book import pasts
-    from coach.ledger_whatif import TOLERANCES, present, what_if_tolerance, with_tolerance
+    from coach.logbook.cue_history import pasts
+    from coach.roast.errors import CoachError
+    from coach.verification.tolerance_what_if import TOLERANCES, present, what_if_tolerance, with_tolerance
 
     name, text = args.what_if
     if name not in TOLERANCES:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from coach.commands import add_logbook
+from coach.app.commands import add_logbook
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coach.logbook.index import Index
+    from coach.logbook.index.index import Index
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -40,12 +40,12 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import asdict
     from pathlib import PurePath
 
-    from coach.errors import CoachError
-    from coach.folders import logbook_folder
-    from coach.logbook.find import Filter, find_roast
-    from coach.logbook.index import load_summary
-    from coach.logbook.listing import beginnings, listing
-    from coach.printing import plainly
+    from coach.app.printing import plainly
+    from coach.logbook.index.find import Filter, find_roast
+    from coach.logbook.index.index import load_summary
+    from coach.logbook.index.listing import beginnings, listing
+    from coach.roast.errors import CoachError
+    from coach.session.folders import logbook_folder
 
     folder = logbook_folder(args.logbook)
     if args.roast:
@@ -88,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
             closing.append(f"{lies} there more than once (copies); trends count the longest only.")
             closing.append("What was added to the others: coach result ROAST copies  brings it there.")
     if args.screen:
-        from coach.screens.reader import read
+        from coach.app.screens.reader import read
 
         return read(
             "log", lambda wide, plain: [*listing(rows, wide, plain, short), "", *closing], "coach log prints it."
@@ -100,11 +100,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _look_back(path: Path, folder: Path) -> int:
     """The review of a roast on a screen; without a profile what the journal alone says."""
-    from coach.errors import CoachError
-    from coach.logbook.review_text import page
-    from coach.logbook.reviewed import gather
-    from coach.printing import patience
-    from coach.screens.reader import read
+    from coach.app.printing import patience
+    from coach.app.screens.reader import read
+    from coach.logbook.learning.reviewed import gather
+    from coach.logbook.review.review_text import page
+    from coach.roast.errors import CoachError
 
     try:
         with patience():
@@ -117,8 +117,8 @@ def _look_back(path: Path, folder: Path) -> int:
 
 def ready(folder: Path) -> Index:
     """The index of a folder, brought up to date; a long read shows its progress on standard error."""
-    from coach.logbook.index import Index
-    from coach.printing import progress
+    from coach.app.printing import progress
+    from coach.logbook.index.index import Index
 
     index = Index.of(folder)
     index.refresh(progress("reading journals"))
@@ -126,7 +126,7 @@ def ready(folder: Path) -> Index:
 
 
 def _safe(text: str) -> str:
-    from coach.folders import printable
+    from coach.session.folders import printable
 
     return printable(text)
 
@@ -142,12 +142,12 @@ def _closing(shown: int, count: int, unreadable: int) -> str:
 
 def opened(path: Path) -> list[str]:
     """One roast, short: header, marks, results, notes."""
-    from coach.folders import printable
-    from coach.journal import read_journal
-    from coach.logbook.summary import summarise
-    from coach.logbook.table import noted, number_text, time_text
-    from coach.roast import effective, fold
-    from coach.units import from_celsius
+    from coach.logbook.index.summary import summarise
+    from coach.logbook.text.table import noted, number_text, time_text
+    from coach.roast.roast import effective, fold
+    from coach.roast.units import from_celsius
+    from coach.session.folders import printable
+    from coach.session.journal import read_journal
 
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))

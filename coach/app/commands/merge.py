@@ -5,18 +5,18 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from coach.commands import add_logbook, add_profile
+from coach.app.commands import add_logbook, add_profile
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coach.profile import Profile
-    from coach.roast import Roast
+    from coach.roast.profile import Profile
+    from coach.roast.roast import Roast
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    from coach.commands.adopt import add_given
+    from coach.app.commands.adopt import add_given
 
     p = commands.add_parser("merge", help="make accepted roasts into the next version of their profile")
     add_profile(p)
@@ -33,15 +33,22 @@ def run(args: argparse.Namespace) -> int:
 
     from pydantic import ValidationError
 
-    from coach.commands.adopt import agreed, given_by
-    from coach.errors import CoachError, EntryError
-    from coach.library import dump_document, find_profile, load_profile, logbook_folder, printable, save_text
-    from coach.logbook.differences import change_table, changes
-    from coach.logbook.kept_versions import KeptVersion, later_than
-    from coach.logbook.versions import ENOUGH, merge, odd_ones
-    from coach.printing import filled, width
-    from coach.profile import Profile
-    from coach.roast import explain
+    from coach.app.commands.adopt import agreed, given_by
+    from coach.app.printing import filled, width
+    from coach.logbook.profiles.differences import change_table, changes
+    from coach.logbook.profiles.kept_versions import KeptVersion, later_than
+    from coach.logbook.profiles.versions import ENOUGH, merge, odd_ones
+    from coach.roast.errors import CoachError, EntryError
+    from coach.roast.profile import Profile
+    from coach.roast.roast import explain
+    from coach.session.profile_files import (
+        dump_document,
+        find_profile,
+        load_profile,
+        logbook_folder,
+        printable,
+        save_text,
+    )
 
     parent = load_profile(args.profile)
     file = find_profile(args.profile)
@@ -89,12 +96,12 @@ def run(args: argparse.Namespace) -> int:
 
 def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
     """The roasts, oldest first: those named, or all accepted ones of the profile.  Raises CoachError."""
-    from coach.commands.log import ready
-    from coach.errors import CoachError
-    from coach.journal import read_journal
-    from coach.library import printable
-    from coach.logbook.find import find_roast
-    from coach.roast import effective, fold
+    from coach.app.commands.log import ready
+    from coach.logbook.index.find import find_roast
+    from coach.roast.errors import CoachError
+    from coach.roast.roast import effective, fold
+    from coach.session.journal import read_journal
+    from coach.session.profile_files import printable
 
     if names:
         paths = [find_roast(n, folder) for n in names]
@@ -127,7 +134,7 @@ def next_file(current: Path, version: int) -> Path:
     """Where the next version of a profile file goes: among the person's own, its name with -vN."""
     import re
 
-    from coach.library import bundled_profiles, profile_folder
+    from coach.session.profile_files import bundled_profiles, profile_folder
 
     stem = re.sub(r"-v\d+$", "", current.stem)
     inside = current.resolve().parent == bundled_profiles().resolve()

@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from coach.commands import add_json, add_logbook
+from coach.app.commands import add_json, add_logbook
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from coach.profile import Profile
+    from coach.roast.profile import Profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -35,18 +35,18 @@ def run(args: argparse.Namespace) -> int:
     from datetime import datetime, timedelta
     from statistics import median
 
-    from coach.commands.log import ready
-    from coach.errors import CoachError
-    from coach.library import logbook_folder, printable
-    from coach.logbook.sitting import gaps_before, loss_of, sitting, text
-    from coach.logbook.summary import Summary
-    from coach.printing import filled, width
-    from coach.units import clock, parse_clock
+    from coach.app.commands.log import ready
+    from coach.app.printing import filled, width
+    from coach.logbook.brief.batch_plan import gaps_before, loss_of, sitting, text
+    from coach.logbook.index.summary import Summary
+    from coach.roast.errors import CoachError
+    from coach.roast.units import clock, parse_clock
+    from coach.session.profile_files import logbook_folder, printable
 
     for name, value, most in (("--loss", args.loss, 40.0), ("--spare", args.spare, 100.0)):
         if value is not None and not 0 <= value <= most:
             raise CoachError(f"{name} {value:g} is not possible.", f"Give percent from 0 to {most:g}.")
-    from coach.library import last_profile
+    from coach.session.profile_files import last_profile
 
     wanted = [parse_batch(x) for x in args.batches or [last_profile()]]
     if sum(n for _, n in wanted) > 60:
@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     wide = width(120)
     found = sitting(losses, start, gap, args.spare)
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         print_json(found)
         return 0
@@ -88,8 +88,8 @@ def parse_batch(word: str) -> tuple[Profile, int]:
     """A profile and how many batches of it.  Raises CoachError."""
     import re
 
-    from coach.errors import CoachError, ProfileError
-    from coach.library import find_profile, load_profile
+    from coach.roast.errors import CoachError, ProfileError
+    from coach.session.profile_files import find_profile, load_profile
 
     match = re.fullmatch(r"(.+?)[x×](\d{1,3})", word)
     if match:

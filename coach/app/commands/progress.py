@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_json
+from coach.app.commands import add_json
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -18,15 +18,15 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print them."""
-    from coach.drills.history import history_file, history_folder, progress, read_records, sentences
-    from coach.errors import CoachError
+    from coach.roast.errors import CoachError
+    from coach.simulator.rehearsal.history import history_file, history_folder, progress, read_records, sentences
 
     if args.person is not None:
         paths = [history_file(args.person)]
     else:
         paths = sorted(history_folder().glob("*.jsonl")) if history_folder().is_dir() else []
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         of_each = {p.stem: read_records(p) for p in paths}
         print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in of_each.items() if r])

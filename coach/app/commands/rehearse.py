@@ -5,15 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from coach.commands import add_profile
+from coach.app.commands import add_profile
 
 if TYPE_CHECKING:
-    from coach.drills.model import Drill
-    from coach.live import LiveRoast
-    from coach.profile import Profile
+    from coach.app.live import LiveRoast
+    from coach.roast.profile import Profile
     from coach.simulator.beans import Beans
     from coach.simulator.machine import Machine
-    from coach.simulator.rehearsal import Rehearsal
+    from coach.simulator.rehearsal.model import Drill
+    from coach.simulator.rehearsal.rehearsal import Rehearsal
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -41,16 +41,16 @@ def run(args: argparse.Namespace) -> int:
     import time
     from datetime import UTC, datetime
 
-    from coach.drills.history import STAGES, history_file, progress, read_records
-    from coach.errors import CoachError
-    from coach.library import load_profile, logbook_folder
-    from coach.live import LiveRoast
-    from coach.screens.app import RoastApp
-    from coach.screens.terminal import on_a_terminal, show
-    from coach.settings import load_settings
-    from coach.simulator.clock import RehearsalClock
+    from coach.app.live import LiveRoast
+    from coach.app.screens.app import RoastApp
+    from coach.app.screens.terminal import on_a_terminal, show
+    from coach.roast.errors import CoachError
+    from coach.session.profile_files import load_profile, logbook_folder
+    from coach.session.settings import load_settings
     from coach.simulator.habits import Habits, habits_of
-    from coach.simulator.rehearsal import Rehearsal
+    from coach.simulator.rehearsal.clock import RehearsalClock
+    from coach.simulator.rehearsal.history import STAGES, history_file, progress, read_records
+    from coach.simulator.rehearsal.rehearsal import Rehearsal
 
     if not 1 <= args.speed <= 20:
         raise CoachError(f"--speed {args.speed:g} is not possible.", "Give 1 to 20.")
@@ -107,12 +107,12 @@ def _aloud(
     """Roast without a screen: every step a line, then score and review."""
     from datetime import UTC, datetime
 
-    from coach.commands._aloud import Teller, carry_through
-    from coach.library import logbook_folder, printable
-    from coach.live import LiveRoast
-    from coach.logbook.review_text import page
-    from coach.logbook.reviewed import gather
-    from coach.printing import plainly, width
+    from coach.app.commands._aloud import Teller, carry_through
+    from coach.app.live import LiveRoast
+    from coach.app.printing import plainly, width
+    from coach.logbook.learning.reviewed import gather
+    from coach.logbook.review.review_text import page
+    from coach.session.profile_files import logbook_folder, printable
 
     args.auto = True
     print(f"{profile.name}, on the simulated roaster {source.machine.name}. No terminal: the simulated person roasts.")
@@ -141,7 +141,7 @@ def _drill(name: str, seed: int) -> tuple[str, Drill | None]:
     """The drill asked for; a random one, but none of the safety drills, which nobody should meet unprepared."""
     import numpy as np
 
-    from coach.drills.model import drill_names, load_drill
+    from coach.simulator.rehearsal.model import drill_names, load_drill
 
     if not name:
         return "", None
@@ -160,7 +160,7 @@ def _machine(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
 
     from pydantic import ValidationError
 
-    from coach.errors import CoachError
+    from coach.roast.errors import CoachError
     from coach.simulator.beans import load_beans
     from coach.simulator.machine import load_machine, machine_names
     from coach.simulator.suit import suited
@@ -195,7 +195,7 @@ def _fitted() -> list[Machine]:
 
     from pydantic import ValidationError
 
-    from coach.library import home
+    from coach.session.profile_files import home
     from coach.simulator.machine import load_machine
 
     out = []
@@ -209,15 +209,15 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
     """Reveal and score; the history is added to if the roast was carried through by a person."""
     from textwrap import fill
 
-    from coach.drills.answers import answers
-    from coach.drills.history import add_record, history_file, progress, read_records, record_of, sentences
-    from coach.drills.model import PLAN
-    from coach.drills.score import lines_of, score
-    from coach.drills.timing import timing
-    from coach.ledger import walk
-    from coach.roast import effective
-    from coach.simulator.rehearsal import HELPER
-    from coach.units import clock
+    from coach.roast.roast import effective
+    from coach.roast.units import clock
+    from coach.simulator.rehearsal.answers import answers
+    from coach.simulator.rehearsal.history import add_record, history_file, progress, read_records, record_of, sentences
+    from coach.simulator.rehearsal.model import PLAN
+    from coach.simulator.rehearsal.rehearsal import HELPER
+    from coach.simulator.rehearsal.score import lines_of, score
+    from coach.simulator.rehearsal.timing import timing
+    from coach.verification.replay import walk
 
     coach, drill, truth = live.coach, source.drill, source.truth
     if drill is not None:

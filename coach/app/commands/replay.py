@@ -6,16 +6,16 @@ import argparse
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from coach.commands import add_logbook
+from coach.app.commands import add_logbook
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coach.distribution import Distribution
-    from coach.forecast_types import EventForecast
-    from coach.session import Coach
-    from coach.situation import ActiveCue, Situation
-    from coach.units import TemperatureUnit
+    from coach.cues.situation import ActiveCue, Situation
+    from coach.forecast.distribution import Distribution
+    from coach.forecast.values import EventForecast
+    from coach.roast.units import TemperatureUnit
+    from coach.session.coach import Coach
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -40,14 +40,14 @@ def run(args: argparse.Namespace) -> int:
     import sys
     from pathlib import Path
 
-    from coach.earlier import learn_from
-    from coach.errors import EntryError, JournalError
-    from coach.journal import read_lines
-    from coach.library import load_profile, logbook_folder
-    from coach.logbook.find import find_roast
-    from coach.logbook.reviewed import profile_of
-    from coach.roast import Numbered
-    from coach.session import Coach
+    from coach.logbook.earlier_roasts import learn_from
+    from coach.logbook.index.find import find_roast
+    from coach.logbook.learning.reviewed import profile_of
+    from coach.roast.errors import EntryError, JournalError
+    from coach.roast.roast import Numbered
+    from coach.session.coach import Coach
+    from coach.session.journal import read_lines
+    from coach.session.profile_files import load_profile, logbook_folder
 
     if args.screen:
         return _on_screen(args)
@@ -80,18 +80,18 @@ def _on_screen(args: argparse.Namespace) -> int:
     import time
     from pathlib import Path
 
-    from coach.earlier import learn_from
-    from coach.errors import CoachError
-    from coach.journal import read_journal
-    from coach.library import load_profile, logbook_folder
-    from coach.logbook.find import find_roast
-    from coach.logbook.reviewed import profile_of
-    from coach.screens.app import RoastApp
-    from coach.screens.playback import replayed
-    from coach.screens.terminal import check_terminal, show
-    from coach.session import Coach
-    from coach.settings import load_settings
-    from coach.simulator.clock import RehearsalClock
+    from coach.app.screens.app import RoastApp
+    from coach.app.screens.playback import replayed
+    from coach.app.screens.terminal import check_terminal, show
+    from coach.logbook.earlier_roasts import learn_from
+    from coach.logbook.index.find import find_roast
+    from coach.logbook.learning.reviewed import profile_of
+    from coach.roast.errors import CoachError
+    from coach.session.coach import Coach
+    from coach.session.journal import read_journal
+    from coach.session.profile_files import load_profile, logbook_folder
+    from coach.session.settings import load_settings
+    from coach.simulator.rehearsal.clock import RehearsalClock
 
     if not 1 <= args.speed <= 20:
         raise CoachError(f"--speed {args.speed:g} is not possible.", "Give 1 to 20.")
@@ -111,8 +111,8 @@ def _on_screen(args: argparse.Namespace) -> int:
 def _lines(path: Path | None) -> Iterator[str]:
     import sys
 
-    from coach.errors import JournalError
-    from coach.journal import MAX_LINE, read_text, whole_lines
+    from coach.roast.errors import JournalError
+    from coach.session.journal import MAX_LINE, read_text, whole_lines
 
     if path is None:
         line = 0
@@ -129,7 +129,7 @@ def _lines(path: Path | None) -> Iterator[str]:
 
 
 def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:
-    from coach.units import from_celsius
+    from coach.roast.units import from_celsius
 
     def show(x: float) -> float:
         return round(x if unit is None else from_celsius(x, unit), 2)
@@ -139,7 +139,7 @@ def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:
 
 def _drop_time(s: Situation, forecast: Distribution) -> dict[str, float]:
     """The drop time as the screen has it: the forecast until first crack, then the profile's rule."""
-    from coach.evidence import drop_due
+    from coach.cues.evidence import drop_due
 
     due = drop_due(s)
     if due is None or not due.ruled:
@@ -148,7 +148,7 @@ def _drop_time(s: Situation, forecast: Distribution) -> dict[str, float]:
 
 
 def _event(f: EventForecast | None, unit: TemperatureUnit) -> dict[str, Any] | None:
-    from coach.units import from_celsius
+    from coach.roast.units import from_celsius
 
     if f is None:
         return None
@@ -173,7 +173,7 @@ def _cue(c: ActiveCue, sounded: set[str]) -> dict[str, Any]:
 
 def answer(coach: Coach, sounded: set[str]) -> dict[str, Any]:
     """One object of the headless replay, in the unit of the roast."""
-    from coach.units import from_celsius, from_kelvins
+    from coach.roast.units import from_celsius, from_kelvins
 
     s, unit = coach.situation, coach.header.unit
     e, f = s.estimate, s.forecast
@@ -206,7 +206,7 @@ def answer(coach: Coach, sounded: set[str]) -> dict[str, Any]:
 
 def sentence(coach: Coach) -> str:
     """One plain line for a person: time, temperature, crack."""
-    from coach.units import clock, from_celsius, number
+    from coach.roast.units import clock, from_celsius, number
 
     s, unit = coach.situation, coach.header.unit
     parts = [clock(s.t if s.t is not None else s.at), s.roast.phase]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_logbook, add_roast
+from coach.app.commands import add_logbook, add_roast
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -23,9 +23,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Review, as a page where nothing else is asked for."""
-    from coach.commands import review
-    from coach.library import logbook_folder
-    from coach.logbook.find import find_roast
+    from coach.app.commands import review
+    from coach.logbook.index.find import find_roast
+    from coach.session.profile_files import logbook_folder
 
     args.html = None
     if not args.text and not args.screen:

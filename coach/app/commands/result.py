@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from coach.commands import add_logbook, add_roast
+from coach.app.commands import add_logbook, add_roast
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -27,11 +27,11 @@ def run(args: argparse.Namespace) -> int:
     """Append, and say how the roast now stands."""
     from datetime import UTC, datetime
 
-    from coach.commands.log import opened
-    from coach.folders import logbook_folder
-    from coach.logbook.find import find_roast
-    from coach.logbook.index import load_summary
-    from coach.logbook.results import add_results, moisture_remark, parse_results, remark
+    from coach.app.commands.log import opened
+    from coach.logbook.index.find import find_roast
+    from coach.logbook.index.index import load_summary
+    from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
+    from coach.session.folders import logbook_folder
 
     words = [w for w in args.given if w != "copies"]
     given, doubts = parse_results(words)
@@ -51,9 +51,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _from_copies(path: Path, folder: Path) -> Path:
     """Bring what was added to the copies of a roast into the file that counts; returns that file."""
-    from coach.folders import printable
-    from coach.journal_folder import same_roast
-    from coach.logbook.copies import bring
+    from coach.logbook.index.copies import bring
+    from coach.session.folders import printable
+    from coach.session.journal_folder import same_roast
 
     counts, *others = same_roast(path, folder)
     name = printable(counts.stem)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_json, add_logbook, add_page, add_roast
+from coach.app.commands import add_json, add_logbook, add_page, add_roast
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -23,11 +23,11 @@ def run(args: argparse.Namespace) -> int:
     """Print the review, or write the page."""
     from pathlib import Path
 
-    from coach.library import load_profile, logbook_folder, printable, save_text
-    from coach.logbook.find import find_roast
-    from coach.logbook.review_text import page
-    from coach.logbook.reviewed import gather
-    from coach.printing import patience, plainly, print_json, width
+    from coach.app.printing import patience, plainly, print_json, width
+    from coach.logbook.index.find import find_roast
+    from coach.logbook.learning.reviewed import gather
+    from coach.logbook.review.review_text import page
+    from coach.session.profile_files import load_profile, logbook_folder, printable, save_text
 
     folder = logbook_folder(args.logbook)
     path = find_roast(args.roast, folder)
@@ -36,12 +36,12 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(found)
     elif args.html:
-        from coach.logbook.report import report
+        from coach.logbook.review.report import report
 
         save_text(Path(args.html), report(found), overwrite=args.overwrite)
         print(f"{printable(args.html)}: open it in a browser; it prints on one sheet")
     elif args.screen:
-        from coach.screens.reader import read
+        from coach.app.screens.reader import read
 
         return read("review", lambda w, p: page(found, w, p), "coach review prints it.", ascii_only=plainly(args.plain))
     else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_profile
+from coach.app.commands import add_profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -22,11 +22,11 @@ def run(args: argparse.Namespace) -> int:
     import math
     from pathlib import Path
 
-    from coach.errors import CoachError, EntryError
-    from coach.library import dump_document, find_profile, load_profile, printable, save_text
-    from coach.logbook.differences import changes
-    from coach.logbook.versions import scaled
-    from coach.profile import Profile
+    from coach.logbook.profiles.differences import changes
+    from coach.logbook.profiles.versions import scaled
+    from coach.roast.errors import CoachError, EntryError
+    from coach.roast.profile import Profile
+    from coach.session.profile_files import dump_document, find_profile, load_profile, printable, save_text
 
     if not math.isfinite(args.batch) or args.batch <= 0:
         raise CoachError(f"--batch {args.batch:g} is no weight.", "Give it in kg: --batch 0.8")

@@ -25,8 +25,8 @@ def schema(what: str) -> dict[str, Any]:
     """The schema (draft 2020-12) of a whole profile, or of one line of a journal: its header or an entry."""
     from pydantic import TypeAdapter
 
-    from coach.entries import AnyEntry, Header
-    from coach.profile import ProfileDocument
+    from coach.roast.entries import AnyEntry, Header
+    from coach.roast.profile import ProfileDocument
 
     if what == "profile":
         out = ProfileDocument.model_json_schema(mode="validation")

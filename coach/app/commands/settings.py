@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_json
+from coach.app.commands import add_json
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -16,12 +16,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the settings that hold as a file one could start from."""
-    from coach.library import toml_text
-    from coach.settings import load_settings, settings_file
+    from coach.session.profile_files import toml_text
+    from coach.session.settings import load_settings, settings_file
 
     settings = load_settings()
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         print_json({"file": settings_file(), "settings": settings})
         return 0

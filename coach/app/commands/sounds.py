@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from coach.sound.speaker import Speaker
+    from coach.app.sound.speaker import Speaker
 
 WAIT = 5.0
 """So long the device is waited for, s."""
@@ -29,8 +29,8 @@ def run(args: argparse.Namespace) -> int:
     """Play and print."""
     import sys
 
-    from coach.errors import CoachError
-    from coach.sound.speaker import Speaker
+    from coach.app.sound.speaker import Speaker
+    from coach.roast.errors import CoachError
 
     if not 1 <= args.times <= 5:
         raise CoachError("--times goes from 1 to 5.", "For example: --times 2")
@@ -56,7 +56,7 @@ def _heard() -> None:
     """Leave word that the sounds were played to the end on this machine."""
     import contextlib
 
-    from coach.logbook.home import heard_file
+    from coach.logbook.index.home import heard_file
 
     with contextlib.suppress(OSError):
         heard_file().parent.mkdir(parents=True, exist_ok=True)
@@ -65,7 +65,7 @@ def _heard() -> None:
 
 def chosen(name: str) -> Iterator[tuple[str, list[str]]]:
     """The sounds asked for, each with the cues it stands for; all for ''."""
-    from coach.cues import CUES, SOUNDS
+    from coach.cues.table import CUES, SOUNDS
 
     for sound in SOUNDS:
         cues = [c.name for c in CUES.values() if c.sound == sound]
@@ -79,7 +79,7 @@ def play(speaker: Speaker, sound: str, cues: list[str], times: int) -> None:
     """Print one sound's name, words and cues, and play it."""
     from time import sleep
 
-    from coach.sound.tones import PATTERNS, Sound, describe, level_after
+    from coach.cues.tones import PATTERNS, Sound, describe, level_after
 
     if sound == "none":
         print(f"\nsilent, shown only: {', '.join(cues)}", flush=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -29,13 +29,13 @@ def run(args: argparse.Namespace) -> int:
     """Chart the dropped live roasts of a profile."""
     from pathlib import Path
 
-    from coach.commands.log import ready
-    from coach.errors import CoachError
-    from coach.library import load_profile, logbook_folder, printable, save_text
-    from coach.logbook.find import Filter, of_profile
-    from coach.logbook.trend import trend
-    from coach.logbook.trend_text import text
-    from coach.printing import plainly, width
+    from coach.app.commands.log import ready
+    from coach.app.printing import plainly, width
+    from coach.logbook.index.find import Filter, of_profile
+    from coach.logbook.trend.text import text
+    from coach.logbook.trend.trend import trend
+    from coach.roast.errors import CoachError
+    from coach.session.profile_files import load_profile, logbook_folder, printable, save_text
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
@@ -57,19 +57,19 @@ def run(args: argparse.Namespace) -> int:
         )
     found = trend(profile, roasts)
     if args.json:
-        from coach.printing import print_json
+        from coach.app.printing import print_json
 
         print_json(found)
         return 0
     if args.html:
-        from coach.logbook.trend_page import trend_page
+        from coach.logbook.trend.page import trend_page
 
         save_text(Path(args.html), trend_page(found), overwrite=args.overwrite)
         print(f"{printable(args.html)}: {len(roasts)} roasts")
         return 0
     plain = plainly(args.plain)
     if args.screen:
-        from coach.screens.reader import read
+        from coach.app.screens.reader import read
 
         return read("trend", lambda w, p: text(found, w, p, args.only), "coach trend prints it.", ascii_only=plain)
     print("\n".join(text(found, width(100), plain, args.only)))

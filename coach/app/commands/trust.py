@@ -8,15 +8,15 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.commands import add_logbook, add_profile
-from coach.folders import printable
+from coach.app.commands import add_logbook, add_profile
+from coach.session.folders import printable
 
 if TYPE_CHECKING:
-    from coach.journal_folder import StoredRoast
-    from coach.logbook.asmade import AsMade, Progress
-    from coach.profile import Profile
-    from coach.said_file import SaidFile
-    from coach.units import TemperatureUnit
+    from coach.logbook.learning.hindcasts import AsMade, Progress
+    from coach.roast.profile import Profile
+    from coach.roast.units import TemperatureUnit
+    from coach.session.journal_folder import StoredRoast
+    from coach.verification.forecast_record import SaidFile
 
 
 SHOWN: Final = 10
@@ -51,13 +51,13 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import asdict
 
     begun = time.monotonic()
-    from coach.errors import CoachError
-    from coach.library import load_profile, logbook_folder
-    from coach.logbook.trust_text import text
-    from coach.printing import plainly, width
-    from coach.printing import progress as said_so
-    from coach.settings import load_settings
-    from coach.tally import tally
+    from coach.app.printing import plainly, width
+    from coach.app.printing import progress as said_so
+    from coach.logbook.learning.trust_text import text
+    from coach.roast.errors import CoachError
+    from coach.session.profile_files import load_profile, logbook_folder
+    from coach.session.settings import load_settings
+    from coach.verification.aggregate import tally
 
     if args.last < 0:
         raise CoachError("--last needs a number of roasts.", "For example: --last 20")
@@ -69,8 +69,8 @@ def run(args: argparse.Namespace) -> int:
     said = {} if args.recompute else said_of([e.path for e in found])
 
     def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> AsMade:
-        from coach.logbook.asmade import as_made
-        from coach.logbook.worked import Worked
+        from coach.logbook.learning.cache import Worked
+        from coach.logbook.learning.hindcasts import as_made
 
         with Worked.of_this_machine() as worked:
             return as_made(worked, profile, found, args.last, progress, said=said, stop=stop)
@@ -92,8 +92,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: bool, unit: TemperatureUnit) -> int:
     """The page on a screen; where roasts are left, they are worked out while it is read."""
-    from coach.logbook.trust_text import text
-    from coach.screens.reader import read
+    from coach.app.screens.reader import read
+    from coach.logbook.learning.trust_text import text
 
     known = made(soon)
     share = [0, 0]
@@ -118,7 +118,7 @@ def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: boo
 
 def said_of(files: Sequence[Path]) -> dict[int, SaidFile]:
     """What was kept of what was said, by the place of the journal."""
-    from coach.said_file import load_said
+    from coach.verification.forecast_record import load_said
 
     return {i: kept for i, file in enumerate(files) if (kept := load_said(file)) is not None}
 
@@ -128,7 +128,7 @@ def judged_by(profile: Profile, folder: Path, *, own: bool) -> list[StoredRoast]
 
     Raises JournalError when a folder that was named is none.
     """
-    from coach.journal_folder import charged, roasts
+    from coach.session.journal_folder import charged, roasts
 
     if own and not folder.is_dir():
         return []

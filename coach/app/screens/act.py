@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from coach.evidence import crack_of, drop_due
-from coach.screens.entryline import would_log
-from coach.screens.words import headline, proposal, urgent
-from coach.settings import Action
-from coach.situation import ActiveCue, Situation
-from coach.units import Control, clock, from_celsius, number
+from coach.app.screens.entryline import would_log
+from coach.app.screens.words import headline, proposal, urgent
+from coach.cues.evidence import crack_of, drop_due
+from coach.cues.situation import ActiveCue, Situation
+from coach.roast.units import Control, clock, from_celsius, number
+from coach.session.settings import Action
 
 Urgency = Literal["later", "soon", "now", "danger"]
 SOON: Final = 30.0

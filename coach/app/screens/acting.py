@@ -9,19 +9,19 @@ from typing import Final
 
 from textual.worker import Worker
 
-from coach.entries import Entry
-from coach.errors import CoachError
-from coach.library import printable
-from coach.screens.entryline import Step, short_name
-from coach.screens.keys import TEXTS
-from coach.screens.program import Deed
-from coach.screens.roast_view import Picked
-from coach.screens.shown import Shown
-from coach.screens.source import Jumps, Looks, Pauses, TakenOver
-from coach.screens.voice import spoken
-from coach.settings import Action
-from coach.situation import ActiveCue
-from coach.units import clock
+from coach.app.screens.entryline import Step, short_name
+from coach.app.screens.keys import TEXTS
+from coach.app.screens.program import Deed
+from coach.app.screens.roast_view import Picked
+from coach.app.screens.shown import Shown
+from coach.app.screens.source import Jumps, Looks, Pauses, TakenOver
+from coach.app.screens.voice import spoken
+from coach.cues.situation import ActiveCue
+from coach.roast.entries import Entry
+from coach.roast.errors import CoachError
+from coach.roast.units import clock
+from coach.session.profile_files import printable
+from coach.session.settings import Action
 
 AT_ONCE: Final = 0.02
 """What a source gives may take so long before it is painted, s; the rest is done in parts."""

@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING, Final
 
 from textual.events import Key, Paste, Resize
 
-from coach.roastclock import AT_A_TIME
-from coach.screens.acting import AT_ONCE
-from coach.screens.keys import MARKS
-from coach.screens.opening import Opening
-from coach.screens.program import Deed, Program
-from coach.screens.widgets import Page
-from coach.settings import Action, Settings
+from coach.app.screens.acting import AT_ONCE
+from coach.app.screens.keys import MARKS
+from coach.app.screens.opening import Opening
+from coach.app.screens.program import Deed, Program
+from coach.app.screens.widgets import Page
+from coach.session.roast_clock import AT_A_TIME
+from coach.session.settings import Action, Settings
 
 if TYPE_CHECKING:
-    from coach.entries import Entry
-    from coach.live import LiveRoast, Onlooker
-    from coach.screens.desk import Desk
-    from coach.screens.playback import Replayed
-    from coach.screens.source import Source
+    from coach.app.live import LiveRoast, Onlooker
+    from coach.app.screens.desk import Desk
+    from coach.app.screens.playback import Replayed
+    from coach.app.screens.source import Source
+    from coach.roast.entries import Entry
 
 SOURCE_STEP: Final = 300.0
 """A source is let run so far at once, s: some milliseconds of a simulated roaster."""

@@ -7,18 +7,18 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from coach.errors import CoachError
-from coach.printing import WIDEST_SCREEN
-from coach.screens.act import act, others
-from coach.screens.acting import Acting
-from coach.screens.roast_panes import WORDS, alert_words
-from coach.screens.widgets import Page
-from coach.settings import Action
+from coach.app.printing import WIDEST_SCREEN
+from coach.app.screens.act import act, others
+from coach.app.screens.acting import Acting
+from coach.app.screens.roast_panes import WORDS, alert_words
+from coach.app.screens.widgets import Page
+from coach.roast.errors import CoachError
+from coach.session.settings import Action
 
 if TYPE_CHECKING:
-    from coach.episodes import Episode
-    from coach.knowledge import Knowledge
-    from coach.profile import Profile
+    from coach.cues.episodes import Episode
+    from coach.forecast.knowledge import Knowledge
+    from coach.roast.profile import Profile
 
 Drawn = Callable[[int, bool], Sequence[str]]
 """A page for a width in cells, with plain signs alone or not."""
@@ -95,7 +95,7 @@ class Asides(Acting):
 
     def _pulses(self, wide: int) -> list[str]:
         """The choices, worked out anew with each forecast, under what is to be done now."""
-        from coach.screens.pulses import lines
+        from coach.app.screens.pulses import lines
 
         coach = self.live.coach
         s = coach.situation
@@ -166,8 +166,8 @@ def review_page(
 ) -> Drawn:
     """The review of a roast, with its cues as they were noted and what the coach knew, where given.  Raises
     CoachError."""
-    from coach.logbook.review_text import page
-    from coach.logbook.reviewed import gather
+    from coach.logbook.learning.reviewed import gather
+    from coach.logbook.review.review_text import page
 
     found = gather(path, profile, folder, episodes=episodes, knowledge=knowledge)
     return lambda wide, plain: page(found, wide, plain)
@@ -177,10 +177,10 @@ def standing_page(profile: Profile, folder: Path, running: Path) -> Drawn:
     """The page for whoever takes a running roast over, as it stands now.  Raises CoachError."""
     from datetime import UTC, datetime
 
-    from coach.commands.brief import earlier, stands
-    from coach.logbook.brief import brief
-    from coach.logbook.brief_page import text
-    from coach.logbook.brief_plots import drawn
+    from coach.app.commands.brief import earlier, stands
+    from coach.logbook.brief.brief import brief
+    from coach.logbook.brief.page import text
+    from coach.logbook.brief.plots import drawn
 
     now = datetime.now(UTC)
     standing = stands(profile, running, None, now, folder)
@@ -191,7 +191,7 @@ def standing_page(profile: Profile, folder: Path, running: Path) -> Drawn:
 
 def last_page(profile: Profile, folder: Path) -> Drawn:
     """The review of the newest roast of a profile.  Raises CoachError."""
-    from coach.logbook.index import Index
+    from coach.logbook.index.index import Index
 
     with Index.of(folder) as index:
         index.refresh()
@@ -203,10 +203,10 @@ def last_page(profile: Profile, folder: Path) -> Drawn:
 
 def trend_page(profile: Profile, folder: Path) -> Drawn:
     """The trend of a profile's roasts.  Raises CoachError."""
-    from coach.logbook.find import of_profile
-    from coach.logbook.index import Index
-    from coach.logbook.trend import trend
-    from coach.logbook.trend_text import text
+    from coach.logbook.index.find import of_profile
+    from coach.logbook.index.index import Index
+    from coach.logbook.trend.text import text
+    from coach.logbook.trend.trend import trend
 
     with Index.of(folder) as index:
         index.refresh()

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from typing import TYPE_CHECKING, Final
 
-from coach.cues import CUES, SOUNDS
-from coach.profile import PlannedMove, ProfileDocument
-from coach.unfinished import described
-from coach.units import TemperatureUnit, clock, from_celsius, number, to_celsius
+from coach.cues.table import CUES, SOUNDS
+from coach.roast.profile import PlannedMove, ProfileDocument
+from coach.roast.units import TemperatureUnit, clock, from_celsius, number, to_celsius
+from coach.session.unfinished import described
 
 if TYPE_CHECKING:
-    from coach.unfinished import Choice, Offer
+    from coach.session.unfinished import Choice, Offer
 
 CAUTIONS: Final = (
     "CAUTION: fire, gas, carbon monoxide and burns. The maker's manual, local",

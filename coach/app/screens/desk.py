@@ -9,16 +9,16 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.errors import CoachError
-from coach.profile import Profile
-from coach.units import TemperatureUnit
+from coach.roast.errors import CoachError
+from coach.roast.profile import Profile
+from coach.roast.units import TemperatureUnit
 
 if TYPE_CHECKING:
-    from coach.entries import Dial
-    from coach.knowledge import Knowledge
-    from coach.live import LiveRoast, Onlooker
-    from coach.screens.source import OpenRoast
-    from coach.unfinished import Offer
+    from coach.app.live import LiveRoast, Onlooker
+    from coach.app.screens.source import OpenRoast
+    from coach.forecast.knowledge import Knowledge
+    from coach.roast.entries import Dial
+    from coach.session.unfinished import Offer
 
 
 ON_SCREEN: Final = ("Recipe", "Safety")
@@ -44,13 +44,13 @@ class Desk:
 
     def look(self) -> tuple[Offer, ...]:
         """The unfinished roasts that may still be running, of whatever profile, newest first."""
-        from coach.unfinished import unfinished
+        from coach.session.unfinished import unfinished
 
         return unfinished(self.folder)
 
     def look_further(self) -> tuple[Offer, ...]:
         """All that were left unfinished, however long ago: they can be closed."""
-        from coach.logbook.find import left_unfinished
+        from coach.logbook.index.find import left_unfinished
 
         return left_unfinished(self.folder)
 
@@ -58,8 +58,8 @@ class Desk:
         """Close a roast that ended without a drop; what to say.  Raises JournalError."""
         from datetime import UTC, datetime
 
-        from coach.logbook.results import abandon
-        from coach.unfinished import name_of
+        from coach.logbook.index.results import abandon
+        from coach.session.unfinished import name_of
 
         abandon(offer.path, datetime.now(UTC))
         name = name_of(offer, self.profile.name)
@@ -70,8 +70,8 @@ class Desk:
 
         Also which cues were wrong too often: a roast opened after this doesn't sound them.
         """
-        from coach.earlier import learn_from
-        from coach.ledger_book import silenced
+        from coach.logbook.cue_history import silenced
+        from coach.logbook.earlier_roasts import learn_from
 
         if not self.folder.is_dir():
             return None, ""
@@ -84,7 +84,7 @@ class Desk:
     def withheld(self) -> str:
         """Why moves are not advised, in words; '' where advised moves did what was said.  A roast opened after this
         knows; up to two roasts are gone through for it, so it comes last."""
-        from coach.logbook.advice_book import stands
+        from coach.logbook.learning.advice_record import stands
 
         if self.folder.is_dir():
             self._withheld = stands(self.folder, self.profile).text
@@ -95,11 +95,11 @@ class Desk:
         soon.  Whatever goes wrong, it is done when it is asked for."""
         import contextlib
 
-        from coach.journal_folder import roasts
-        from coach.learn import HISTORY
-        from coach.logbook.asmade import ended
-        from coach.logbook.worked import Worked
-        from coach.said_file import save_said
+        from coach.forecast.learning import HISTORY
+        from coach.logbook.learning.cache import Worked
+        from coach.logbook.learning.hindcasts import ended
+        from coach.session.journal_folder import roasts
+        from coach.verification.forecast_record import save_said
 
         with contextlib.suppress(CoachError):
             save_said(live.path, live.coach)
@@ -112,11 +112,11 @@ class Desk:
         from dataclasses import replace
         from datetime import UTC, datetime
 
-        from coach.commands.brief import earlier
-        from coach.journal_folder import scan
-        from coach.logbook.brief import brief
-        from coach.logbook.brief_page import text
-        from coach.logbook.kept_versions import newer
+        from coach.app.commands.brief import earlier
+        from coach.logbook.brief.brief import brief
+        from coach.logbook.brief.page import text
+        from coach.logbook.profiles.kept_versions import newer
+        from coach.session.journal_folder import scan
 
         if not self.folder.is_dir() or not scan(self.folder).journals:
             return []
@@ -132,8 +132,8 @@ class Desk:
         """A new roast; its clock runs from now on."""
         from datetime import UTC, datetime
 
-        from coach.live import LiveRoast
-        from coach.roastclock import right_now, stopwatch
+        from coach.app.live import LiveRoast
+        from coach.session.roast_clock import right_now, stopwatch
 
         live = LiveRoast.open(
             self.profile, self.folder, stopwatch(), started=datetime.now(UTC), run="live", person=self.person,
@@ -146,12 +146,12 @@ class Desk:
     def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
         """Go on with an unfinished roast, or look on where another coach has it; its coach is ``behind`` and follows in
         parts.  Raises JournalError."""
-        from coach.live import LiveRoast, Onlooker
+        from coach.app.live import LiveRoast, Onlooker
 
         profile, demoted, withheld = self.profile, self._silenced, self._withheld
         if offer.profile not in ("", profile.name):
-            from coach.earlier import learn_from
-            from coach.ledger_book import silenced
+            from coach.logbook.cue_history import silenced
+            from coach.logbook.earlier_roasts import learn_from
 
             profile, withheld = self._followed(offer), ""
             knowledge, demoted = learn_from(self.folder, profile, own=True), silenced(self.folder, profile)
@@ -164,10 +164,10 @@ class Desk:
 
     def _followed(self, offer: Offer) -> Profile:
         """The profile that a roast follows, which is another than the desk's.  Raises ProfileError."""
-        from coach.errors import ProfileError
-        from coach.journal_folder import header_of
-        from coach.logbook.kept_versions import versions
-        from coach.settings import load_settings
+        from coach.logbook.profiles.kept_versions import versions
+        from coach.roast.errors import ProfileError
+        from coach.session.journal_folder import header_of
+        from coach.session.settings import load_settings
 
         found = versions(offer.profile, self.beside)
         if not found:

@@ -20,22 +20,22 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from coach.entries import Correction, Entry, Event, Mark, Move, Note, Pop, Reading, Reply, Result, SoundCheck
-from coach.errors import EntryError
-from coach.library import printable
-from coach.parse import Typed, parse
-from coach.roast import Numbered, effective
-from coach.screens.keys import MARKS, WORDS, Bounce, KeyMap
-from coach.screens.results import result_of
-from coach.screens.whatif import KEY as QUESTION
-from coach.screens.whatif import Asked, asked
-from coach.screens.words import SOON, logs_missed, proposal
-from coach.settings import Action
-from coach.units import clock, number
+from coach.app.screens.keys import MARKS, WORDS, Bounce, KeyMap
+from coach.app.screens.results import result_of
+from coach.app.screens.whatif import KEY as QUESTION
+from coach.app.screens.whatif import Asked, asked
+from coach.app.screens.words import SOON, logs_missed, proposal
+from coach.roast.entries import Correction, Entry, Event, Mark, Move, Note, Pop, Reading, Reply, Result, SoundCheck
+from coach.roast.errors import EntryError
+from coach.roast.roast import Numbered, effective
+from coach.roast.typed_line import Typed, parse
+from coach.roast.units import clock, number
+from coach.session.profile_files import printable
+from coach.session.settings import Action
 
 if TYPE_CHECKING:
-    from coach.session import Coach
-    from coach.situation import Situation
+    from coach.cues.situation import Situation
+    from coach.session.coach import Coach
 
 LONGEST: Final = 200
 """Characters that the line holds."""
@@ -322,7 +322,7 @@ class EntryLine:
         return self._attempt(lambda: self._line(line, coach, now), line)
 
     def _line(self, line: str, coach: Coach, now: float) -> Step:
-        from coach.amend import retimed
+        from coach.session.amend import retimed
 
         entry: Entry | None = None
         if coach.roast.phase == "cooling":
@@ -395,7 +395,7 @@ class EntryLine:
         return self._checked(coach, [Reply(at=now, cue=cues[0].name, answer=answer)], f"{word}: {cues[0].name}")
 
     def _not_yet(self, coach: Coach, now: float) -> Step:
-        from coach.taps import CUE
+        from coach.cues.first_crack_taps import CUE
 
         if coach.situation.tapped_onset is None:
             raise EntryError("No crack was called from taps.", "")
@@ -413,7 +413,7 @@ class EntryLine:
 
     def settle(self, coach: Coach, now: float) -> Step:
         """Half a minute after a call that was confirmed sooner: first crack where the taps put it by now."""
-        from coach.taps import settled
+        from coach.cues.first_crack_taps import settled
 
         if self._tapped is None:
             return NOT_MINE

@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
-from coach.errors import CoachError
-from coach.folders import home
+from coach.roast.errors import CoachError
+from coach.session.folders import home
 
 MOST: Final = 20
 """Faults that are written down in one run."""

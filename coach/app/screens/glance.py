@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from rich.cells import cell_len
 from rich.text import Text
 
-from coach.screens.act import Act, Urgency
-from coach.screens.blocks import big, fitting, rows, width
-from coach.screens.roast_panes import LEADS, WORDS, fitted, inside
-from coach.screens.roast_pictures import Sketch
-from coach.screens.words import temperature
-from coach.situation import Situation
-from coach.units import clock
+from coach.app.screens.act import Act, Urgency
+from coach.app.screens.blocks import big, fitting, rows, width
+from coach.app.screens.roast_panes import LEADS, WORDS, fitted, inside
+from coach.app.screens.roast_pictures import Sketch
+from coach.app.screens.words import temperature
+from coach.cues.situation import Situation
+from coach.roast.units import clock
 
 
 @dataclass(frozen=True)

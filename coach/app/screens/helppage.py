@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import get_args
 
-from coach.screens.keys import TEXTS, KeyMap
-from coach.screens.words import SIGNS
-from coach.settings import Action
+from coach.app.screens.keys import TEXTS, KeyMap
+from coach.app.screens.words import SIGNS
+from coach.session.settings import Action
 
 TYPED = (
     ("198 Enter", "a reading, also 198.5"),

@@ -14,13 +14,13 @@ from textual.events import Key, Resize
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from coach.folders import logbook_folder, printable
-from coach.logbook.home import HomePage, ProfileLine, Unfinished, forecasts_of, home_page, profile_lines
-from coach.logbook.summary import Summary
-from coach.logbook.table import cut
-from coach.screens.program import Program
-from coach.settings import Settings
-from coach.unfinished import described
+from coach.app.screens.program import Program
+from coach.logbook.index.home import HomePage, ProfileLine, Unfinished, forecasts_of, home_page, profile_lines
+from coach.logbook.index.summary import Summary
+from coach.logbook.text.table import cut
+from coach.session.folders import logbook_folder, printable
+from coach.session.settings import Settings
+from coach.session.unfinished import described
 
 WIDE: Final = 110
 """From so many columns on what is selected is told beside the list."""
@@ -174,8 +174,8 @@ def _profile(p: ProfileLine) -> Row:
 
 
 def _told_profile(p: ProfileLine) -> Sequence[str]:
-    from coach.library import load_profile
-    from coach.units import clock
+    from coach.roast.units import clock
+    from coach.session.profile_files import load_profile
 
     profile = load_profile(p.called)
     goals = [f"{event:<12} {clock(g.time):>5}" for event, g in profile.goals.items() if g.time is not None]
@@ -184,7 +184,7 @@ def _told_profile(p: ProfileLine) -> Sequence[str]:
 
 
 def _roast(r: Summary, now: datetime) -> Row:
-    from coach.units import clock
+    from coach.roast.units import clock
 
     crack = f"crack {clock(r.crack_time)}" if r.crack_time is not None else ""
     drop = f"drop {clock(r.drop_time)}" if r.drop_time is not None else ""
@@ -212,7 +212,7 @@ def _name(r: Summary) -> str:
 
 
 def _told_roast(r: Summary) -> Sequence[str]:
-    from coach.commands.log import opened
+    from coach.app.commands.log import opened
 
     return opened(logbook_folder() / r.file)
 
@@ -383,7 +383,7 @@ class HomeApp(Program):
             self.run_worker(lambda: self._detail(row), thread=True, group="detail", exit_on_error=False)
 
     def _detail(self, row: Row) -> None:
-        from coach.errors import CoachError
+        from coach.roast.errors import CoachError
 
         try:
             lines = [printable(x) for x in row.detail()]
@@ -463,8 +463,8 @@ class HomeApp(Program):
 
 def home_screen(run: Callable[[Sequence[str]], int]) -> int:
     """Show the home screen, do what is chosen (``run`` a command), and show it again, until it is left."""
-    from coach.screens.terminal import on_screen
-    from coach.settings import load_settings
+    from coach.app.screens.terminal import on_screen
+    from coach.session.settings import load_settings
 
     at = ""
     while True:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, get_args
 
-from coach.entries import Event
-from coach.settings import Action, Settings
+from coach.roast.entries import Event
+from coach.session.settings import Action, Settings
 
 MARKS: Final[Mapping[Action, Event]] = {
     "charge": "charge",

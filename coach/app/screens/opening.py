@@ -7,21 +7,21 @@ import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 
-from coach.entries import SoundCheck
-from coach.errors import CoachError
-from coach.library import printable
-from coach.remarks import collected, remark
-from coach.screens.asides import Asides
-from coach.screens.keys import Bounce
-from coach.screens.source import Sounds
-from coach.screens.widgets import Page
-from coach.sound.speaker import Speaker
-from coach.sound.speech import Voice
+from coach.app.screens.asides import Asides
+from coach.app.screens.keys import Bounce
+from coach.app.screens.source import Sounds
+from coach.app.screens.widgets import Page
+from coach.app.sound.speaker import Speaker
+from coach.app.sound.speech import Voice
+from coach.roast.entries import SoundCheck
+from coach.roast.errors import CoachError
+from coach.roast.remarks import collected, remark
+from coach.session.profile_files import printable
 
 if TYPE_CHECKING:
-    from coach.knowledge import Knowledge
-    from coach.live import LiveRoast, Onlooker
-    from coach.unfinished import Choice, Offer
+    from coach.app.live import LiveRoast, Onlooker
+    from coach.forecast.knowledge import Knowledge
+    from coach.session.unfinished import Choice, Offer
 
 
 SETTLED: Final = 20.0

@@ -6,13 +6,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Final, Never, Protocol
 
-from coach.entries import Correction, Entry
-from coach.errors import EntryError
-from coach.journal import Journal
-from coach.roast import Numbered
-from coach.session import Coach
-from coach.situation import ActiveCue
-from coach.units import clock
+from coach.cues.situation import ActiveCue
+from coach.roast.entries import Correction, Entry
+from coach.roast.errors import EntryError
+from coach.roast.roast import Numbered
+from coach.roast.units import clock
+from coach.session.coach import Coach
+from coach.session.journal import Journal
 
 BEFORE_CHARGE: Final = 10.0
 """The replay begins this long before the first entry, s."""

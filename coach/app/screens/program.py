@@ -12,10 +12,10 @@ from textual.binding import Binding, BindingType
 from textual.filter import LineFilter, Monochrome, NoColor
 from textual.screen import Screen
 
-from coach.screens.palette import LOOKS, ThemeName, theme
-from coach.screens.roast_pictures import Sketch
-from coach.screens.signs import plain, terminal_encoding
-from coach.settings import Settings
+from coach.app.screens.palette import LOOKS, ThemeName, theme
+from coach.app.screens.roast_pictures import Sketch
+from coach.app.screens.signs import plain, terminal_encoding
+from coach.session.settings import Settings
 
 Deed = tuple[str, str, Callable[[], object]]
 """A name, what it does, and the doing."""

@@ -5,14 +5,14 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Final
 
-from coach.evidence import clock_due, crack_of
-from coach.logbook.review_plots import bar
-from coach.logbook.table import signed, table
-from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
+from coach.cues.evidence import clock_due, crack_of
+from coach.logbook.review.plots import bar
+from coach.logbook.text.table import signed, table
+from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 if TYPE_CHECKING:
-    from coach.advice import Pulse
-    from coach.situation import Situation
+    from coach.advice.advise import Pulse
+    from coach.cues.situation import Situation
 
 CAUTION: Final = (
     "Whether a flame may be put out and lit again in a roast is for the pilot, the maker's manual and local codes to "

@@ -11,12 +11,12 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.events import Key, Resize
 
-from coach.errors import CoachError
-from coach.folders import printable
-from coach.printing import WIDEST_SCREEN
-from coach.screens.program import Program
-from coach.screens.widgets import Page, Pane
-from coach.settings import Settings, load_settings
+from coach.app.printing import WIDEST_SCREEN
+from coach.app.screens.program import Program
+from coach.app.screens.widgets import Page, Pane
+from coach.roast.errors import CoachError
+from coach.session.folders import printable
+from coach.session.settings import Settings, load_settings
 
 Lines = Callable[[int, bool], Sequence[str]]
 """The page for a width in cells, with plain signs alone or not."""
@@ -111,7 +111,7 @@ def read(command: str, lines: Lines, instead: str = "", *, ascii_only: bool = Fa
 
     Raises CoachError where no screen can be shown.
     """
-    from coach.screens.terminal import check_terminal, on_screen
+    from coach.app.screens.terminal import check_terminal, on_screen
 
     check_terminal(f"{command} --screen", instead)
     return on_screen(Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only, work=work))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from coach.entries import Result
-from coach.errors import CoachError, EntryError
+from coach.roast.entries import Result
+from coach.roast.errors import CoachError, EntryError
 
 EXAMPLES: Final = {
     "in": "For example: in 0.8 (kg), or in 800g", "out": "For example: out 0.69 (kg), or out 690g",
@@ -30,7 +30,7 @@ def result_of(line: str, now: float, old: Result | None = None, batch_kg: float 
         return Result(at=now, cup_notes=rest[:4000])
     if word not in FIELDS:
         return None
-    from coach.logbook.results import check_weights, value_of
+    from coach.logbook.index.results import check_weights, value_of
 
     field, scale = FIELDS[word], ""
     if field == "colour":

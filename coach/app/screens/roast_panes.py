@@ -9,15 +9,15 @@ from rich.cells import cell_len, set_cell_size
 from rich.style import Style
 from rich.text import Text
 
-from coach.entries import Entry, Mark, Move, Note, Pop, Reading
-from coach.evidence import crack_of, drop_due, provisional
-from coach.roast import Numbered, Roast
-from coach.screens.act import Act, Urgency
-from coach.screens.roast_pictures import Sketch, range_bar
-from coach.screens.small_blocks import small, small_width
-from coach.screens.words import SIGNS, freshness
-from coach.situation import ActiveCue, Situation
-from coach.units import clock, from_celsius, from_kelvins, number
+from coach.app.screens.act import Act, Urgency
+from coach.app.screens.roast_pictures import Sketch, range_bar
+from coach.app.screens.small_blocks import small, small_width
+from coach.app.screens.words import SIGNS, freshness
+from coach.cues.evidence import crack_of, drop_due, provisional
+from coach.cues.situation import ActiveCue, Situation
+from coach.roast.entries import Entry, Mark, Move, Note, Pop, Reading
+from coach.roast.roast import Numbered, Roast
+from coach.roast.units import clock, from_celsius, from_kelvins, number
 
 WORDS: Final[dict[Urgency, str]] = {"later": "NEXT", "soon": "SOON", "now": "NOW", "danger": "DANGER"}
 LEADS: Final[dict[Urgency, str]] = {"later": "·", "soon": "▸", "now": "▶", "danger": "‼"}

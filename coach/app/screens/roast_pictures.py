@@ -9,12 +9,12 @@ from typing import Final
 import numpy as np
 from rich.text import Text
 
-from coach.distribution import Distribution
-from coach.forecast_types import Forecast
-from coach.screens.palette import Look
-from coach.screens.picture import Array, Picture
-from coach.situation import Situation
-from coach.units import Control, clock, from_celsius, from_kelvins, number
+from coach.app.screens.palette import Look
+from coach.app.screens.picture import Array, Picture
+from coach.cues.situation import Situation
+from coach.forecast.distribution import Distribution
+from coach.forecast.values import Forecast
+from coach.roast.units import Control, clock, from_celsius, from_kelvins, number
 
 LABELS: Final = 5
 """Cells for the labels of the scale, left of a picture."""

@@ -13,10 +13,8 @@ from textual.events import Resize
 from textual.geometry import Size
 from textual.message import Message
 
-from coach.forecast_types import Forecast
-from coach.roast import Numbered
-from coach.screens.act import Act, others
-from coach.screens.roast_panes import (
+from coach.app.screens.act import Act, others
+from coach.app.screens.roast_panes import (
     advice_line,
     advice_panel,
     alert,
@@ -31,10 +29,12 @@ from coach.screens.roast_panes import (
     results_panel,
     state_row,
 )
-from coach.screens.roast_pictures import Sketch, curve_picture, lane, strip
-from coach.screens.widgets import Pane
-from coach.situation import ActiveCue, Situation
-from coach.units import Control
+from coach.app.screens.roast_pictures import Sketch, curve_picture, lane, strip
+from coach.app.screens.widgets import Pane
+from coach.cues.situation import ActiveCue, Situation
+from coach.forecast.values import Forecast
+from coach.roast.roast import Numbered
+from coach.roast.units import Control
 
 WIDE: Final = 120
 """From so many columns on there is a second column beside the pictures."""

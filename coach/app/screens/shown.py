@@ -12,37 +12,37 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.screen import Screen
 
-from coach.library import printable
-from coach.screens.act import act
-from coach.screens.brief import CAUTIONS, IN_SHORT, brief, in_full, offer_lines
-from coach.screens.brief import SoundCheck as Check
-from coach.screens.entryline import EntryLine
-from coach.screens.faults import Guard
-from coach.screens.glance import glance, glance_text
-from coach.screens.helppage import help_lines
-from coach.screens.keys import KeyMap
-from coach.screens.program import look_of
-from coach.screens.roast_panes import footer
-from coach.screens.roast_pictures import Sketch
-from coach.screens.roast_view import Picked, RoastView, Shot
-from coach.screens.signs import plain, terminal_encoding
-from coach.screens.source import Feed, OpenRoast, Source
-from coach.screens.whatif import Asked, compared, forecast_if
-from coach.screens.widgets import Page, Pane
-from coach.screens.words import missed_line, tapped
-from coach.settings import Settings
-from coach.situation import Situation
-from coach.sound.speaker import Speaker
-from coach.sound.speech import Voice
-from coach.unfinished import choices
+from coach.app.screens.act import act
+from coach.app.screens.brief import CAUTIONS, IN_SHORT, brief, in_full, offer_lines
+from coach.app.screens.brief import SoundCheck as Check
+from coach.app.screens.entryline import EntryLine
+from coach.app.screens.faults import Guard
+from coach.app.screens.glance import glance, glance_text
+from coach.app.screens.helppage import help_lines
+from coach.app.screens.keys import KeyMap
+from coach.app.screens.program import look_of
+from coach.app.screens.roast_panes import footer
+from coach.app.screens.roast_pictures import Sketch
+from coach.app.screens.roast_view import Picked, RoastView, Shot
+from coach.app.screens.signs import plain, terminal_encoding
+from coach.app.screens.source import Feed, OpenRoast, Source
+from coach.app.screens.whatif import Asked, compared, forecast_if
+from coach.app.screens.widgets import Page, Pane
+from coach.app.screens.words import missed_line, tapped
+from coach.app.sound.speaker import Speaker
+from coach.app.sound.speech import Voice
+from coach.cues.situation import Situation
+from coach.session.profile_files import printable
+from coach.session.settings import Settings
+from coach.session.unfinished import choices
 
 if TYPE_CHECKING:
-    from coach.forecast_types import Forecast
-    from coach.knowledge import Knowledge
-    from coach.live import LiveRoast, Onlooker
-    from coach.screens.desk import Desk
-    from coach.screens.playback import Replayed
-    from coach.unfinished import Choice, Offer
+    from coach.app.live import LiveRoast, Onlooker
+    from coach.app.screens.desk import Desk
+    from coach.app.screens.playback import Replayed
+    from coach.forecast.knowledge import Knowledge
+    from coach.forecast.values import Forecast
+    from coach.session.unfinished import Choice, Offer
 
 NARROW: Final = 50
 """Columns below which the big digits have no room for the unit and the minus of the countdown."""

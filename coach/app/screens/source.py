@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.entries import Entry
+from coach.roast.entries import Entry
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coach.roast import Numbered
-    from coach.session import Coach
-    from coach.situation import ActiveCue
+    from coach.cues.situation import ActiveCue
+    from coach.roast.roast import Numbered
+    from coach.session.coach import Coach
 
 
 class OpenRoast(Protocol):

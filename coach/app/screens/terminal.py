@@ -10,13 +10,13 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 
-from coach.errors import CoachError
-from coach.screens.unsaved import kept_elsewhere, unsaved
+from coach.app.screens.unsaved import kept_elsewhere, unsaved
+from coach.roast.errors import CoachError
 
 if TYPE_CHECKING:
     from textual.app import App
 
-    from coach.screens.app import RoastApp
+    from coach.app.screens.app import RoastApp
 
 LEAVE: Final = (
     b"\x1b[<u\x1b[?2048l\x1b[?2004l\x1b[?1004l\x1b[?1003l\x1b[?1006l\x1b[?1015l\x1b[?1000l\x1b[?1049l\x1b[?25h\x1b[0m"
@@ -47,7 +47,7 @@ def show(app: RoastApp) -> int:
     However it ends, what is not yet on disk is written first, and the roast is offered again at the next start.  Where
     the disk takes nothing, see ``unsaved``.
     """
-    from coach.live import LiveRoast
+    from coach.app.live import LiveRoast
 
     def put_away() -> None:
         if app.roast.opened is not None:

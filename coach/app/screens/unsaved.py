@@ -8,10 +8,10 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.folders import printable
+from coach.session.folders import printable
 
 if TYPE_CHECKING:
-    from coach.live import LiveRoast
+    from coach.app.live import LiveRoast
 
 NOT_SAVED: Final = 1
 """What the program returns where the journal is not where it belongs."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from coach.screens.words import headline
-from coach.situation import ActiveCue, Situation
+from coach.app.screens.words import headline
+from coach.cues.situation import ActiveCue, Situation
 
 
 def spoken(cue: ActiveCue, s: Situation) -> str:

@@ -9,14 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from coach.errors import EntryError
-from coach.evidence import drop_due
-from coach.parse import parse
-from coach.units import Control, clock, from_celsius, number, to_kpa
+from coach.cues.evidence import drop_due
+from coach.roast.errors import EntryError
+from coach.roast.typed_line import parse
+from coach.roast.units import Control, clock, from_celsius, number, to_kpa
 
 if TYPE_CHECKING:
-    from coach.forecast_types import Forecast
-    from coach.session import Coach
+    from coach.forecast.values import Forecast
+    from coach.session.coach import Coach
 
 KEY: Final = "w"
 

@@ -13,7 +13,7 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
-from coach.screens.signs import to_plain
+from coach.app.screens.signs import to_plain
 
 
 class Pane(Static):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final, Literal
 
-from coach.cues import CUES
-from coach.situation import ActiveCue, Situation
-from coach.units import clock, from_celsius, number
+from coach.cues.situation import ActiveCue, Situation
+from coach.cues.table import CUES
+from coach.roast.units import clock, from_celsius, number
 
 SOON: Final = 30.0
 """A planned move may be logged as made up to this long before it is due, s."""

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.sound.tones import RATE, Samples
+from coach.cues.tones import RATE, Samples
 
 Source = Callable[[float, int], NDArray[np.floating]]
 """``source(t0, frames)``: samples of a sound that goes on, from ``t0`` seconds after it was set, shape (frames,)."""

@@ -19,11 +19,11 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.cues import CUES
-from coach.situation import ActiveCue
-from coach.sound.device import DeviceError, OpenDevice, Stream, open_default
-from coach.sound.mixer import Mixer, Source
-from coach.sound.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, PATTERNS, RATE, Samples, level_after, samples
+from coach.app.sound.device import DeviceError, OpenDevice, Stream, open_default
+from coach.app.sound.mixer import Mixer, Source
+from coach.cues.situation import ActiveCue
+from coach.cues.table import CUES
+from coach.cues.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, PATTERNS, RATE, Samples, level_after, samples
 
 _log = logging.getLogger(__name__)
 _log.addHandler(logging.NullHandler())

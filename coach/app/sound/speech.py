@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from coach.sound.tones import LEVEL, RATE, Samples
+from coach.cues.tones import LEVEL, RATE, Samples
 
 PROGRAM: Final = "espeak-ng"
 WORDS_A_MINUTE: Final = 160

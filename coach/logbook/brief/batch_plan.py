@@ -9,10 +9,10 @@ from itertools import pairwise
 from statistics import median, quantiles
 from typing import Final
 
-from coach.logbook.summary import Summary
-from coach.logbook.table import cut, fitted, number_text
-from coach.profile import Profile
-from coach.units import clock, from_celsius, number
+from coach.logbook.index.summary import Summary
+from coach.logbook.text.table import cut, fitted, number_text
+from coach.roast.profile import Profile
+from coach.roast.units import clock, from_celsius, number
 
 USUAL_LOSS: Final = (14.0, 20.0)
 """Loss of weight of usual roasts, percent of the green weight (the range that roasting courses give)."""

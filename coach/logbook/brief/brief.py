@@ -8,16 +8,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from coach.beforehand import Today, propose
-from coach.beforehand import lines as proposed
-from coach.logbook.facts import Fact, drop_rule, facts_of
-from coach.logbook.review import degrees, plan_events
-from coach.logbook.standing import Standing
-from coach.logbook.summary import Summary
-from coach.logbook.table import number_text, signed_clock, time_text
-from coach.profile import Profile, Step
-from coach.roast import Roast
-from coach.units import clock, from_celsius, from_kelvins, number
+from coach.advice.charge_temperature import Today, propose
+from coach.advice.charge_temperature import lines as proposed
+from coach.logbook.brief.handover import Standing
+from coach.logbook.brief.read_back import Fact, drop_rule, facts_of
+from coach.logbook.index.summary import Summary
+from coach.logbook.review.review import degrees, plan_events
+from coach.logbook.text.table import number_text, signed_clock, time_text
+from coach.roast.profile import Profile, Step
+from coach.roast.roast import Roast
+from coach.roast.units import clock, from_celsius, from_kelvins, number
 
 CAUTION: Final = (
     "Fire, gas, carbon monoxide and burns: the maker's manual, local codes and licensed practice come first. "
@@ -212,7 +212,7 @@ def machine_state(profile: Profile, before: Past | None, now: datetime, running:
     if s.drop_temperature is not None:
         parts.append(f"probe at drop {degrees(s.drop_temperature, profile.unit)}")
     if gas is not None:
-        from coach.units import from_kpa
+        from coach.roast.units import from_kpa
 
         parts.append(f"gas at drop {number(from_kpa(gas, d.pressure_unit), 3)} {d.pressure_unit}")
     if parts:
@@ -303,12 +303,12 @@ def changed(profile: Profile, past: Sequence[Past], parent: Profile | None) -> l
     if profile.document.provisional:
         out.append("This profile is provisional: a first guess, or learnt from few roasts.")
     if parent is not None:
-        from coach.logbook.differences import changes
+        from coach.logbook.profiles.differences import changes
 
         found = changes(parent, profile)
         out += [f"Since version {parent.document.version}: {c}." for c in found[:6]]
     if past:
-        from coach.logbook.review import unplanned
+        from coach.logbook.review.review import unplanned
 
         last = past[0]
         out += [f"Last roast ({last.row.day}): {text}" for text in unplanned(profile, last.roast)[:5]]

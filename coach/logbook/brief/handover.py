@@ -6,20 +6,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coach.entries import Header
-from coach.estimate import HIGHEST
-from coach.evidence import drop_due, last_doubtful, last_used
-from coach.knowledge import Knowledge
-from coach.logbook.facts import Fact, drop_rule, facts_of
-from coach.logbook.review import degrees
-from coach.logbook.table import cut
-from coach.profile import Profile
-from coach.roast import Numbered, Probe
-from coach.situation import ActiveCue, Situation
-from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
+from coach.cues.evidence import drop_due, last_doubtful, last_used
+from coach.cues.situation import ActiveCue, Situation
+from coach.forecast.estimator import HIGHEST
+from coach.forecast.knowledge import Knowledge
+from coach.logbook.brief.read_back import Fact, drop_rule, facts_of
+from coach.logbook.review.review import degrees
+from coach.logbook.text.table import cut
+from coach.roast.entries import Header
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Probe
+from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 if TYPE_CHECKING:
-    from coach.logbook.brief import Section
+    from coach.logbook.brief.brief import Section
 
 NOTE_CELLS = 160
 SAID = 4
@@ -44,7 +44,7 @@ class Standing:
         knowledge: Knowledge | None = None,
     ) -> Standing:
         """From a journal as far as it goes, at a moment.  Raises EntryError when the entries can't be a roast."""
-        from coach.session import Coach
+        from coach.session.coach import Coach
 
         coach = Coach(profile, header, knowledge)
         for n in entries:
@@ -77,7 +77,7 @@ class Standing:
 
     def sections(self, profile: Profile) -> list[Section]:
         """How it stands, and what the coach expects."""
-        from coach.logbook.brief import Section
+        from coach.logbook.brief.brief import Section
 
         s, unit = self.situation, profile.unit
         lines = []
@@ -151,7 +151,7 @@ class Standing:
             out.append(f"{alarm.action[0].upper()}{alarm.action[1:]} ({alarm.text}).")
         out.append("Read the probe, and type it.")
         if s.next_move is not None:
-            from coach.logbook.brief import setting
+            from coach.logbook.brief.brief import setting
 
             n = s.next_move
             when = "now" if n.until <= 0 else f"at {clock(n.due)}, in {clock(n.until)}"

@@ -7,15 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from coach.folders import printable
-from coach.logbook.brief import Brief, Section
-from coach.logbook.drawing import DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
-from coach.logbook.page import clean, figure, items, page, paragraph
-from coach.logbook.page import table as html_table
-from coach.logbook.standing import Standing
-from coach.logbook.table import fitted
-from coach.profile import Profile
-from coach.units import from_celsius, number
+from coach.logbook.brief.brief import Brief, Section
+from coach.logbook.brief.handover import Standing
+from coach.logbook.text.html import clean, figure, items, page, paragraph
+from coach.logbook.text.html import table as html_table
+from coach.logbook.text.svg import DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
+from coach.logbook.text.table import fitted
+from coach.roast.profile import Profile
+from coach.roast.units import from_celsius, number
+from coach.session.folders import printable
 
 RIGHT = frozenset(range(2, 20))
 

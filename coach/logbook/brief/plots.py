@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coach.logbook.dots import Canvas, framed, spread
-from coach.logbook.review_plots import PAD, placed
-from coach.units import clock, from_celsius, number
+from coach.logbook.review.plots import PAD, placed
+from coach.logbook.text.braille import Canvas, framed, spread
+from coach.roast.units import clock, from_celsius, number
 
 if TYPE_CHECKING:
-    from coach.logbook.standing import Standing
-    from coach.profile import Profile
+    from coach.logbook.brief.handover import Standing
+    from coach.roast.profile import Profile
 
 LETTERS = {"yellow": "y", "first crack": "f", "drop": "d"}
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.logbook.review import degrees
-from coach.profile import Profile
-from coach.units import clock, from_celsius, number, parse_clock
+from coach.logbook.review.review import degrees
+from coach.roast.profile import Profile
+from coach.roast.units import clock, from_celsius, number, parse_clock
 
 
 @dataclass(frozen=True)

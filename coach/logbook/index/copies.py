@@ -12,11 +12,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
-from coach.entries import Entry, Header, Note, Result
-from coach.errors import JournalError
-from coach.journal import Journal, line_of, moment_of, read_journal
-from coach.logbook.results import append, check_weights
-from coach.roast import Numbered, effective, fold
+from coach.logbook.index.results import append, check_weights
+from coach.roast.entries import Entry, Header, Note, Result
+from coach.roast.errors import JournalError
+from coach.roast.roast import Numbered, effective, fold
+from coach.session.journal import Journal, line_of, moment_of, read_journal
 
 FIELDS: Final = tuple(f for f in Result.model_fields if f not in ("at", "typed", "kind"))
 

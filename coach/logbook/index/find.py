@@ -8,12 +8,12 @@ from datetime import datetime
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
-from coach.errors import CoachError, JournalError, did_you_mean
+from coach.roast.errors import CoachError, JournalError, did_you_mean
 
 if TYPE_CHECKING:
-    from coach.logbook.index import Index
-    from coach.logbook.summary import Summary
-    from coach.unfinished import Offer
+    from coach.logbook.index.index import Index
+    from coach.logbook.index.summary import Summary
+    from coach.session.unfinished import Offer
 
 _DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
 ENDED = ("dropped", "unfinished", "abandoned", "not charged", "unreadable", "accepted", "refused")
@@ -90,8 +90,8 @@ def of_profile(index: Index, name: str) -> list[Summary]:
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
     the newest live one that was charged.  Raises JournalError that says what there is."""
-    from coach.folders import printable
-    from coach.journal_folder import scan
+    from coach.session.folders import printable
+    from coach.session.journal_folder import scan
 
     path = Path(name).expanduser()
     if path.suffix == ".jsonl" or path.exists():
@@ -99,7 +99,7 @@ def find_roast(name: str, folder: Path) -> Path:
     if not folder.is_dir():
         raise JournalError(printable(name)[:80], "no such roast, and there is no logbook yet.", "Name a journal file.")
     if name == "last":
-        from coach.logbook.index import Index
+        from coach.logbook.index.index import Index
 
         with Index.of(folder) as index:
             index.refresh()
@@ -120,8 +120,8 @@ def find_roast(name: str, folder: Path) -> Path:
 
 def left_unfinished(folder: Path) -> tuple[Offer, ...]:
     """The unfinished roasts of a logbook of whatever age, newest first."""
-    from coach.logbook.index import Index
-    from coach.unfinished import unfinished
+    from coach.logbook.index.index import Index
+    from coach.session.unfinished import unfinished
 
     if not folder.is_dir():
         return ()
@@ -136,7 +136,7 @@ def find_unfinished(folder: Path, name: str = "") -> Offer:
 
     Raises JournalError that lists what there is.
     """
-    from coach.unfinished import described
+    from coach.session.unfinished import described
 
     found = left_unfinished(folder)
     meant = [o for o in found if o.path.stem.startswith(name)]

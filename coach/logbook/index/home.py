@@ -9,12 +9,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.errors import CoachError
-from coach.folders import home, logbook_folder, profile_folder
+from coach.roast.errors import CoachError
+from coach.session.folders import home, logbook_folder, profile_folder
 
 if TYPE_CHECKING:
-    from coach.logbook.summary import Summary
-    from coach.unfinished import Offer
+    from coach.logbook.index.summary import Summary
+    from coach.session.unfinished import Offer
 
 SHOWN: Final = 8
 """So many of the last roasts are listed."""
@@ -74,7 +74,7 @@ def heard_file() -> Path:
 
 def profile_lines() -> tuple[ProfileLine, ...]:
     """The profiles, the person's own first, the newest version of each; what can't be read is left out."""
-    from coach.library import bundled_profiles, read_document
+    from coach.session.profile_files import bundled_profiles, read_document
 
     out: dict[str, tuple[int, ProfileLine]] = {}
     for folder, own in ((profile_folder(), True), (bundled_profiles(), False)):
@@ -91,7 +91,7 @@ def home_page(now: datetime) -> HomePage:
     """Everything but how right the forecasts were.  ``now`` is the local time, without a zone."""
     from dataclasses import replace
 
-    from coach.logbook.index import Index
+    from coach.logbook.index.index import Index
 
     profiles, folder = profile_lines(), logbook_folder()
     live: list[Summary] = []
@@ -121,7 +121,7 @@ def home_page(now: datetime) -> HomePage:
 
 
 def _unfinished(folder: Path, profiles: Iterable[ProfileLine]) -> Iterable[Unfinished]:
-    from coach.logbook.find import left_unfinished
+    from coach.logbook.index.find import left_unfinished
 
     called = {p.title: p.called for p in profiles}
     return (Unfinished(offer, called.get(offer.profile, "")) for offer in left_unfinished(folder))
@@ -129,7 +129,7 @@ def _unfinished(folder: Path, profiles: Iterable[ProfileLine]) -> Iterable[Unfin
 
 def forecasts_of(title: str, files: Sequence[Path]) -> str:
     """How right the issued forecasts of these roasts were, in words; '' where none were kept."""
-    from coach.said_file import load_said
+    from coach.verification.forecast_record import load_said
 
     errors = []
     for file in files:

@@ -16,9 +16,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from coach.errors import CoachError
-from coach.journal_folder import because, passed_over, read_whole, scan
-from coach.logbook.summary import COLUMNS, Summary, summarise
+from coach.logbook.index.summary import COLUMNS, Summary, summarise
+from coach.roast.errors import CoachError
+from coach.session.journal_folder import because, passed_over, read_whole, scan
 
 SCHEMA: Final = 4
 """Raised when a row holds something else than before: an older index is then built anew."""

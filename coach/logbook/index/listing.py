@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import takewhile
 from typing import Final
 
-from coach.logbook.strip import key, scale, strip
-from coach.logbook.summary import Summary
-from coach.logbook.table import beneath, cut, number_text, table, time_text
-from coach.logbook.table import width as cells_of
-from coach.units import from_celsius
+from coach.logbook.index.strip import key, scale, strip
+from coach.logbook.index.summary import Summary
+from coach.logbook.text.table import beneath, cut, number_text, table, time_text
+from coach.logbook.text.table import width as cells_of
+from coach.roast.units import from_celsius
 
 STRIP: Final = (14, 30)
 """The least and the most cells that the strip of a roast gets."""

@@ -10,12 +10,12 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from coach.entries import Entry, Header, Note, Result
-from coach.errors import CoachError, JournalError, did_you_mean
-from coach.journal import JournalWriter, line_of, moment_of, read_journal
-from coach.roast import effective, explain, fold
-from coach.unfinished import RESUMABLE
-from coach.units import clock
+from coach.roast.entries import Entry, Header, Note, Result
+from coach.roast.errors import CoachError, JournalError, did_you_mean
+from coach.roast.roast import effective, explain, fold
+from coach.roast.units import clock
+from coach.session.journal import JournalWriter, line_of, moment_of, read_journal
+from coach.session.unfinished import RESUMABLE
 
 WEIGHTS: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.028349523125}
 """kg per unit (international avoirdupois pound and ounce: NIST Special Publication 811, Appendix B.8)."""

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from math import ceil
 from typing import Final
 
-from coach.logbook.summary import Summary
-from coach.units import clock
+from coach.logbook.index.summary import Summary
+from coach.roast.units import clock
 
 SIGNS: Final = ("·", "─", "━", "┃")
 PLAIN: Final = (".", "-", "=", "|")

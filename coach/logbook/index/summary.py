@@ -7,8 +7,8 @@ from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Final, Literal
 
-from coach.entries import Event
-from coach.roast import Probe, Roast
+from coach.roast.entries import Event
+from coach.roast.roast import Probe, Roast
 
 Ended = Literal["dropped", "unfinished", "abandoned", "not charged", "unreadable"]
 NEAR: Final = 45.0
@@ -74,7 +74,7 @@ COLUMNS: Final = tuple(f.name for f in fields(Summary))
 
 def kept(readings: Iterable[Probe]) -> list[Probe]:
     """Readings in order of time, without what can't be true and single ones that jump away from both neighbours."""
-    from coach.plausible import plausible
+    from coach.roast.reading_checks import plausible
 
     return plausible(tuple(sorted(readings, key=lambda r: r.t)))
 

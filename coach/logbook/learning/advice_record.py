@@ -7,17 +7,17 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.advice_trust import Trust, counted, trust
-from coach.advised import Told, advised
-from coach.advised_words import from_plain, plain
-from coach.errors import CoachError, EntryError
-from coach.journal_folder import StoredRoast, roasts
-from coach.learn import HISTORY, from_profile
-from coach.logbook.asmade import taught
-from coach.logbook.worked import Worked, content
+from coach.forecast.learning import HISTORY, from_profile
+from coach.logbook.learning.cache import Worked, content
+from coach.logbook.learning.hindcasts import taught
+from coach.roast.errors import CoachError, EntryError
+from coach.session.journal_folder import StoredRoast, roasts
+from coach.verification.advice_outcomes import Told, advised
+from coach.verification.advice_outcomes_text import from_plain, plain
+from coach.verification.advice_reliability import Trust, counted, trust
 
 if TYPE_CHECKING:
-    from coach.profile import Profile
+    from coach.roast.profile import Profile
 
 MOST: Final = 30
 """So many of the newest roasts are looked at: not each has an advised move that can be judged."""

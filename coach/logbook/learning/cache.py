@@ -21,15 +21,15 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.basis import content as content
-from coach.basis import forecaster, program
-from coach.learn import Lesson
-from coach.logbook.index import cache_folder
-from coach.refine import Rest
-from coach.tally import Row, Said
+from coach.forecast.learning import Lesson
+from coach.forecast.reference_correction import Rest
+from coach.logbook.index.index import cache_folder
+from coach.verification.aggregate import Row, Said
+from coach.verification.provenance import content as content
+from coach.verification.provenance import forecaster, program
 
 if TYPE_CHECKING:
-    from coach.profile import Profile
+    from coach.roast.profile import Profile
 
 MOST: Final = 20_000
 """Answers kept; the oldest go first."""

@@ -12,19 +12,19 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from coach.baselines import Made, past_mean
-from coach.basis import content, forecaster
-from coach.learn import HISTORY, Lesson, counted, from_lessons, from_profile, lesson, usable
-from coach.logbook.worked import Worked, dump_lesson, dump_rows, load_lesson, load_rows
-from coach.remarks import left_out
-from coach.tally import Row
-from coach.trust import cases, learning_pays, row
+from coach.forecast.learning import HISTORY, Lesson, counted, from_lessons, from_profile, lesson, usable
+from coach.logbook.learning.cache import Worked, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.roast.remarks import left_out
+from coach.verification.aggregate import Row
+from coach.verification.hindcast import cases, learning_pays, row
+from coach.verification.provenance import content, forecaster
+from coach.verification.reference_forecasts import Made, past_mean
 
 if TYPE_CHECKING:
-    from coach.journal_folder import StoredRoast
-    from coach.knowledge import Knowledge
-    from coach.profile import Profile
-    from coach.said_file import SaidFile
+    from coach.forecast.knowledge import Knowledge
+    from coach.roast.profile import Profile
+    from coach.session.journal_folder import StoredRoast
+    from coach.verification.forecast_record import SaidFile
 
 PLAIN: Final = 90
 """The lead at which forecasts without learning are made beside, s."""

@@ -11,12 +11,12 @@ from typing import Final
 import numpy as np
 from scipy.special import stdtrit
 
-from coach.knowledge import Knowledge
-from coach.learn import LEARNT
-from coach.logbook.table import table
-from coach.profile import Profile
-from coach.threshold import Threshold
-from coach.units import clock, from_celsius, from_kelvins, number
+from coach.forecast.event_threshold import Threshold
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import LEARNT
+from coach.logbook.text.table import table
+from coach.roast.profile import Profile
+from coach.roast.units import clock, from_celsius, from_kelvins, number
 
 PER_RATE: Final = 0.02
 """The change of the rate of rise that the level's slope is told for, K/s."""

@@ -6,18 +6,18 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.errors import JournalError
+from coach.roast.errors import JournalError
 
 if TYPE_CHECKING:
-    from coach.advised import Told
-    from coach.episodes import Episode
-    from coach.journal import Journal
-    from coach.journal_folder import StoredRoast
-    from coach.knowledge import Knowledge
-    from coach.ledger_outcome import Line
-    from coach.logbook.review import Review
-    from coach.profile import Profile
-    from coach.roast import Roast
+    from coach.cues.episodes import Episode
+    from coach.forecast.knowledge import Knowledge
+    from coach.logbook.review.review import Review
+    from coach.roast.profile import Profile
+    from coach.roast.roast import Roast
+    from coach.session.journal import Journal
+    from coach.session.journal_folder import StoredRoast
+    from coach.verification.advice_outcomes import Told
+    from coach.verification.cue_outcomes import Line
 
 
 def profile_of(name: str, path: Path, version: int | None = None, roast: str = "") -> Profile:
@@ -26,9 +26,9 @@ def profile_of(name: str, path: Path, version: int | None = None, roast: str = "
 
     Raises JournalError when there is none.
     """
-    from coach.library import bundled_profiles, load_profile, printable, profile_folder
-    from coach.logbook.kept_versions import named
-    from coach.profile import Profile
+    from coach.logbook.profiles.kept_versions import named
+    from coach.roast.profile import Profile
+    from coach.session.profile_files import bundled_profiles, load_profile, printable, profile_folder
 
     found: list[Profile] = []
     for folder in (profile_folder(), bundled_profiles()):
@@ -64,13 +64,13 @@ def gather(
     Else what the coach knew is worked out as it is when a roast begins (``earlier.learn_from``), learning put aside
     where it doesn't pay.  Raises JournalError.
     """
-    from coach.earlier import learnt
-    from coach.journal import read_journal
-    from coach.learn import from_profile
-    from coach.logbook.foretold import foretold
-    from coach.logbook.proposal import proposal
-    from coach.logbook.review import review
-    from coach.roast import effective, fold
+    from coach.forecast.learning import from_profile
+    from coach.logbook.earlier_roasts import learnt
+    from coach.logbook.profiles.proposal import proposal
+    from coach.logbook.review.forecasts import foretold
+    from coach.logbook.review.review import review
+    from coach.roast.roast import effective, fold
+    from coach.session.journal import read_journal
 
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
@@ -87,8 +87,8 @@ def gather(
     heard = False
     if cues:
         told = advised_moves(profile, journal, roast, before, work_out=episodes is None)
-        from coach.ledger_file import load_cues
-        from coach.ledger_outcome import judged
+        from coach.verification.cue_outcomes import judged
+        from coach.verification.cue_record import load_cues
 
         kept = load_cues(path) if episodes is None else None
         heard = episodes is not None or (kept is not None and kept.source == "live")
@@ -110,11 +110,11 @@ def gather(
 
 def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[StoredRoast]) -> str:
     """What a roast teaches beside those before it, in a sentence; '' where it teaches nothing."""
-    from coach.journal_folder import StoredRoast
-    from coach.learn import from_lessons
-    from coach.logbook.asmade import lessons_among, signs_of
-    from coach.logbook.learnt_text import taught_by
-    from coach.logbook.worked import Worked
+    from coach.forecast.learning import from_lessons
+    from coach.logbook.learning.cache import Worked
+    from coach.logbook.learning.hindcasts import lessons_among, signs_of
+    from coach.logbook.learning.learnt_text import taught_by
+    from coach.session.journal_folder import StoredRoast
 
     if journal.header.run == "rehearsal" or not roast.teaches:
         return ""
@@ -132,9 +132,9 @@ def advised_moves(
     profile: Profile, journal: Journal, roast: Roast, before: Sequence[StoredRoast], *, work_out: bool
 ) -> tuple[Told, ...]:
     """The moves that were advised; where they are not kept yet and not to be worked out, none."""
-    from coach.journal_folder import StoredRoast
-    from coach.logbook.advice_book import told_of
-    from coach.logbook.worked import Worked
+    from coach.logbook.learning.advice_record import told_of
+    from coach.logbook.learning.cache import Worked
+    from coach.session.journal_folder import StoredRoast
 
     with Worked.of_this_machine() as worked:
         one = StoredRoast(journal.header, journal.entries, roast)
@@ -147,9 +147,9 @@ def walked(
     """The cues of a journal gone through once more with what was known then; kept, since that takes seconds."""
     import hashlib
 
-    from coach.ledger import walk
-    from coach.ledger_file import CueFile, Kept
-    from coach.logbook.worked import Worked, content
+    from coach.logbook.learning.cache import Worked, content
+    from coach.verification.cue_record import CueFile, Kept
+    from coach.verification.replay import walk
 
     basis = [hashlib.sha256(path.read_bytes()).hexdigest(), str(knowledge.count)]
     with Worked.of_this_machine() as worked:
@@ -165,8 +165,8 @@ def walked(
 
 def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[StoredRoast]:
     """The roasts that the coach could have learnt from when this one began, oldest first."""
-    from coach.journal_folder import roasts
-    from coach.learn import HISTORY
+    from coach.forecast.learning import HISTORY
+    from coach.session.journal_folder import roasts
 
     if not logbook.is_dir():
         return []

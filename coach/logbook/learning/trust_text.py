@@ -5,11 +5,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from coach.logbook.asmade import PLAIN, AsMade
-from coach.logbook.dots import Canvas, framed, spread
-from coach.logbook.table import table
-from coach.tally import BASELINES, Row, Score, sentences, tally
-from coach.units import TemperatureUnit, from_kelvins, number
+from coach.logbook.learning.hindcasts import PLAIN, AsMade
+from coach.logbook.text.braille import Canvas, framed, spread
+from coach.logbook.text.table import table
+from coach.roast.units import TemperatureUnit, from_kelvins, number
+from coach.verification.aggregate import BASELINES, Row, Score, sentences, tally
 
 LEAD = PLAIN
 """The lead of which single roasts are drawn, s."""

@@ -7,12 +7,12 @@ from typing import Final
 
 import numpy as np
 
-from coach.adopt import LIMITS
-from coach.entries import EVENTS
-from coach.logbook.dots import Canvas, framed
-from coach.logbook.table import signed, signed_clock, table
-from coach.profile import Profile, ProfileDocument, Step
-from coach.units import clock, from_celsius, from_kelvins, from_kpa, number, to_celsius, to_kelvins, to_kpa
+from coach.logbook.adopt import LIMITS
+from coach.logbook.text.braille import Canvas, framed
+from coach.logbook.text.table import signed, signed_clock, table
+from coach.roast.entries import EVENTS
+from coach.roast.profile import Profile, ProfileDocument, Step
+from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, to_celsius, to_kelvins, to_kpa
 
 NOTEWORTHY: Final = 10.0
 """A charge temperature that changes by more than this (K) needs a word of its own."""

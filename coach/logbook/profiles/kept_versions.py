@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from coach.errors import CoachError
-from coach.library import bundled_profiles, profile_folder, read_document
-from coach.profile import Profile, ProfileDocument
+from coach.roast.errors import CoachError
+from coach.roast.profile import Profile, ProfileDocument
+from coach.session.profile_files import bundled_profiles, profile_folder, read_document
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def newer(profile: Profile, beside: Path | None = None) -> str:
 
 def listed(found: list[KeptVersion]) -> list[str]:
     """The versions in lines, each with what it changed."""
-    from coach.logbook.differences import changes
+    from coach.logbook.profiles.differences import changes
 
     out: list[str] = []
     for before, one in zip([None, *found[:-1]], found, strict=True):

@@ -8,14 +8,14 @@ from typing import Final
 
 import numpy as np
 
-from coach.estimate import advance, start
-from coach.forecast import look_ahead
-from coach.inputs import NEAR, Plan, Schedule
-from coach.knowledge import Knowledge
-from coach.outlook import Outlook
-from coach.profile import Profile, Step
-from coach.roast import Roast
-from coach.units import clock, number
+from coach.forecast.control_inputs import NEAR, Plan, Schedule
+from coach.forecast.estimator import advance, start
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.predictor import Outlook
+from coach.forecast.projection import look_ahead
+from coach.roast.profile import Profile, Step
+from coach.roast.roast import Roast
+from coach.roast.units import clock, number
 
 SHARE: Final = 0.2
 """At most this share of the gap is closed in one step: much of one roast's gap is chance, and what is chased of that is

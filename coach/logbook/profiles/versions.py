@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
-from coach.adopt import LIMITS, NOTHING, Adopted, Given, Line, below_limit, dial, line_of
-from coach.entries import EVENTS, Event
-from coach.errors import EntryError
-from coach.logbook.align import mean_events, warp
-from coach.profile import ByPhase, Limits, Milestone, PlannedMove, Profile, ProfileDocument
-from coach.roast import Roast
-from coach.units import Control, PressureUnit, clock, from_celsius, from_kelvins, number
+from coach.logbook.adopt import LIMITS, NOTHING, Adopted, Given, Line, below_limit, dial, line_of
+from coach.logbook.review.align import mean_events, warp
+from coach.roast.entries import EVENTS, Event
+from coach.roast.errors import EntryError
+from coach.roast.profile import ByPhase, Limits, Milestone, PlannedMove, Profile, ProfileDocument
+from coach.roast.roast import Roast
+from coach.roast.units import Control, PressureUnit, clock, from_celsius, from_kelvins, number
 
 Array = NDArray[np.float64]
 ENOUGH: Final = 8

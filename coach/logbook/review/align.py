@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.entries import EVENTS, Event
+from coach.roast.entries import EVENTS, Event
 
 Array = NDArray[np.float64]
 USED: tuple[Event, ...] = tuple(e for e in EVENTS if e != "second crack")

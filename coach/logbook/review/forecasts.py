@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from math import ceil, floor
 from typing import Final, Literal
 
-from coach.entries import Entry, Header
-from coach.errors import EntryError
-from coach.forecast_types import Forecast
-from coach.knowledge import Knowledge
-from coach.outlook import Outlook
-from coach.profile import Profile
-from coach.roast import Numbered, Roast, dial_step, effective, fold
-from coach.session import EVERY
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.predictor import Outlook
+from coach.forecast.values import Forecast
+from coach.roast.entries import Entry, Header
+from coach.roast.errors import EntryError
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast, dial_step, effective, fold
+from coach.session.coach import EVERY
 
 LEADS: Final = (180.0, 120.0, 60.0)
 """How long before the event, s."""

@@ -7,10 +7,10 @@ from typing import Final
 
 import numpy as np
 
-from coach.logbook.dots import Canvas, framed, spread
-from coach.logbook.review import Review
-from coach.logbook.table import signed
-from coach.units import clock, from_celsius, from_kelvins, from_kpa, number
+from coach.logbook.review.review import Review
+from coach.logbook.text.braille import Canvas, framed, spread
+from coach.logbook.text.table import signed
+from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 SIGNS: Final = "123456789abcdefghijklmnopqrstuvwxyz"
 """The cues' numbers, one sign each."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from coach.advised_words import answer, value
-from coach.logbook.foretold import Foretold
-from coach.logbook.page import clean, figure, items, page, paragraph, table
-from coach.logbook.review import Review, degrees
-from coach.logbook.roast_drawing import roast_svg
-from coach.logbook.table import cut, noted, number_text, signed, signed_clock, time_text
-from coach.units import TemperatureUnit, clock, from_kelvins, number
+from coach.logbook.review.forecasts import Foretold
+from coach.logbook.review.review import Review, degrees
+from coach.logbook.review.roast_drawing import roast_svg
+from coach.logbook.text.html import clean, figure, items, page, paragraph, table
+from coach.logbook.text.table import cut, noted, number_text, signed, signed_clock, time_text
+from coach.roast.units import TemperatureUnit, clock, from_kelvins, number
+from coach.verification.advice_outcomes_text import answer, value
 
 MOST_CUES: Final = 10
 MOST_NOTES: Final = 3

@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.entries import Event
-from coach.logbook.align import warp
-from coach.logbook.foretold import Foretold
-from coach.logbook.proposal import Proposal
-from coach.logbook.summary import Summary, kept, summarise
-from coach.profile import Profile
-from coach.roast import Roast
-from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
+from coach.logbook.index.summary import Summary, kept, summarise
+from coach.logbook.profiles.proposal import Proposal
+from coach.logbook.review.align import warp
+from coach.logbook.review.forecasts import Foretold
+from coach.roast.entries import Event
+from coach.roast.profile import Profile
+from coach.roast.roast import Roast
+from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 
 if TYPE_CHECKING:
-    from coach.advised import Told
-    from coach.ledger_outcome import Line
+    from coach.verification.advice_outcomes import Told
+    from coach.verification.cue_outcomes import Line
 
 Array = NDArray[np.float64]
 ON_TIME: Final = 15.0

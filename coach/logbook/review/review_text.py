@@ -7,12 +7,12 @@ from itertools import zip_longest
 
 from rich.cells import cell_len
 
-from coach.advised_words import line
-from coach.logbook.foretold import Foretold
-from coach.logbook.review import Milestone, Review, degrees
-from coach.logbook.review_plots import SIGNS, bar, plots
-from coach.logbook.table import cut, noted, number_text, signed, signed_clock, table, time_text
-from coach.units import TemperatureUnit, clock, from_kelvins
+from coach.logbook.review.forecasts import Foretold
+from coach.logbook.review.plots import SIGNS, bar, plots
+from coach.logbook.review.review import Milestone, Review, degrees
+from coach.logbook.text.table import cut, noted, number_text, signed, signed_clock, table, time_text
+from coach.roast.units import TemperatureUnit, clock, from_kelvins
+from coach.verification.advice_outcomes_text import line
 
 __all__ = ["foretold_text", "page", "plots", "text"]
 BESIDE = 140

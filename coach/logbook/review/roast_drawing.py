@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from coach.logbook.drawing import ACCENT, DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
-from coach.logbook.review import Review, plan_events
-from coach.units import TemperatureUnit, from_celsius, from_kelvins, from_kpa, number
+from coach.logbook.review.review import Review, plan_events
+from coach.logbook.text.svg import ACCENT, DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
+from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins, from_kpa, number
 
 
 def roast_svg(r: Review, most_cues: int) -> str:

@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
-from coach.entries import EVENTS, Event
-from coach.logbook.cells import SheetError
-from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number, to_celsius
+from coach.logbook.sheets.cells import SheetError
+from coach.roast.entries import EVENTS, Event
+from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number, to_celsius
 
 BESIDE: Final = 7200.0
 """What is said so long after charge, or half of it before, is no part of the roast, s."""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import hashlib
 
-from coach.entries import Entry, Header, Mark, Move, Note, Reading
-from coach.journal import line_of
-from coach.logbook.sheet_in import Taken
-from coach.profile import ProfileDocument
-from coach.roast import Numbered, Roast, effective, fold
-from coach.units import PressureUnit, TemperatureUnit
+from coach.logbook.sheets.read_sheet import Taken
+from coach.roast.entries import Entry, Header, Mark, Move, Note, Reading
+from coach.roast.profile import ProfileDocument
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.roast.units import PressureUnit, TemperatureUnit
+from coach.session.journal import line_of
 
 LEAD: float = 60.0
 """Charge is laid so long (s) after the journal's start, so that what stands before charge has a place."""

@@ -15,12 +15,12 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Final, Literal
 
-from coach.entries import EVENTS, Event
-from coach.logbook.cells import SheetError as SheetError
-from coach.logbook.cells import TimeUnit, parse_number, parse_time, times_of
-from coach.logbook.sheet_checks import BESIDE, check_marks, check_readings, check_span
-from coach.parse import MARK_WORDS
-from coach.units import Control, TemperatureUnit, clock
+from coach.logbook.sheets.cells import SheetError as SheetError
+from coach.logbook.sheets.cells import TimeUnit, parse_number, parse_time, times_of
+from coach.logbook.sheets.checks import BESIDE, check_marks, check_readings, check_span
+from coach.roast.entries import EVENTS, Event
+from coach.roast.typed_line import MARK_WORDS
+from coach.roast.units import Control, TemperatureUnit, clock
 
 NAMES: Final[Mapping[str, tuple[str, ...]]] = {
     "time": ("time", "roast time", "roast_time", "elapsed", "clock", "seconds", "sec", "minutes"),
@@ -225,7 +225,7 @@ def _is_number(text: str) -> bool:
 
 
 def _short(text: str) -> str:
-    from coach.folders import printable
+    from coach.session.folders import printable
 
     return printable(text)[:40]
 

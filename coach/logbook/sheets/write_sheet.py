@@ -11,10 +11,10 @@ import io
 from datetime import datetime, timedelta
 from typing import Any
 
-from coach.entries import Correction, Entry, Header, Mark, Move, Note, Reading, Reply, Result, SoundCheck
-from coach.journal import Journal
-from coach.roast import Numbered, effective
-from coach.units import clock
+from coach.roast.entries import Correction, Entry, Header, Mark, Move, Note, Reading, Reply, Result, SoundCheck
+from coach.roast.roast import Numbered, effective
+from coach.roast.units import clock
+from coach.session.journal import Journal
 
 
 def names(header: Header) -> tuple[str, ...]:

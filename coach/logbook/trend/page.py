@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from coach.logbook.drawing import ACCENT, DARK, LIGHT, MIDDLE, drawing, svg
-from coach.logbook.page import clean, figure, items, page, paragraph, table
-from coach.logbook.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
-from coach.logbook.trend_text import overview_rows, settled, signal_text
-from coach.units import TemperatureUnit, from_celsius
+from coach.logbook.text.html import clean, figure, items, page, paragraph, table
+from coach.logbook.text.svg import ACCENT, DARK, LIGHT, MIDDLE, drawing, svg
+from coach.logbook.trend.text import overview_rows, settled, signal_text
+from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
+from coach.roast.units import TemperatureUnit, from_celsius
 
 MOST: Final = 150
 """A chart shows so many roasts, the newest; limits and signals are those of all."""

@@ -6,12 +6,12 @@ import textwrap
 from collections.abc import Sequence
 from statistics import fmean, stdev
 
-from coach.folders import printable
-from coach.logbook.dots import Canvas, framed, spread
-from coach.logbook.spc import cpk_interval, individuals
-from coach.logbook.table import fitted, signed, signed_clock
-from coach.logbook.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
-from coach.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
+from coach.logbook.text.braille import Canvas, framed, spread
+from coach.logbook.text.table import fitted, signed, signed_clock
+from coach.logbook.trend.spc import cpk_interval, individuals
+from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
+from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
+from coach.session.folders import printable
 
 
 def show(q: Quantity, value: float, unit: TemperatureUnit, digits: int = 1) -> str:

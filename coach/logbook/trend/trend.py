@@ -14,7 +14,8 @@ from math import sqrt
 from statistics import NormalDist
 from typing import Final, Literal
 
-from coach.logbook.spc import (
+from coach.logbook.index.summary import Summary
+from coach.logbook.trend.spc import (
     Capability,
     capability,
     cusum,
@@ -24,8 +25,7 @@ from coach.logbook.spc import (
     normal_score,
     value_limit,
 )
-from coach.logbook.summary import Summary
-from coach.profile import Profile
+from coach.roast.profile import Profile
 
 ENOUGH: Final = 20
 """Under so many roasts limits are provisional, and only single roasts far off are signalled."""
@@ -226,7 +226,7 @@ def trend(profile: Profile, roasts: Sequence[Summary]) -> Trend:
 
 def tolerance_of(profile: Profile, quantity: Quantity) -> tuple[float | None, float | None]:
     """The profile's target and tolerance (half width) of a quantity, in °C, K or s."""
-    from coach.units import to_kelvins
+    from coach.roast.units import to_kelvins
 
     document, goals, unit = profile.document, profile.goals, profile.unit
     name = quantity.column

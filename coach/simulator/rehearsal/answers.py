@@ -12,15 +12,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from coach.cues import CUES
-from coach.drills.score import Answered
-from coach.drills.truth import Truth
-from coach.episodes import Episode
-from coach.evidence import corrected, gas_off
-from coach.forecast_types import Forecast
-from coach.ledger import Walk
-from coach.profile import Profile
-from coach.situation import Situation
+from coach.cues.episodes import Episode
+from coach.cues.evidence import corrected, gas_off
+from coach.cues.situation import Situation
+from coach.cues.table import CUES
+from coach.forecast.values import Forecast
+from coach.roast.profile import Profile
+from coach.simulator.rehearsal.score import Answered
+from coach.simulator.rehearsal.truth import Truth
+from coach.verification.replay import Walk
 
 Onset = Callable[[float, float], float | None]
 """``without(a, b)``: true onset of first crack had no gas move been made from a to b; all s since the start."""

@@ -7,11 +7,11 @@ from typing import Final
 
 import numpy as np
 
-from coach.drills.model import Drill
-from coach.profile import Profile
+from coach.roast.profile import Profile
 from coach.simulator.habits import Habits
 from coach.simulator.person import Person
 from coach.simulator.recipe import recipe_of_profile
+from coach.simulator.rehearsal.model import Drill
 
 COLLEAGUE: Final = "simulated colleague"
 """Who typed the entries before the handover, as their field ``by`` says."""

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+from coach.roast.units import Control
 from coach.simulator.roaster import Fault, SimulatedRoaster
-from coach.units import Control
 
 TOGETHER: Final = 1.0
 """What lies no further apart than this is the same moment [s]."""

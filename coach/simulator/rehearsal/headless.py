@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.drills.handover import COLLEAGUE, colleague_of, is_over
-from coach.drills.inject import Injector, roaster_of
-from coach.drills.model import Drill
-from coach.drills.people import person_of
-from coach.drills.score import Score, score
-from coach.drills.truth import Truth, truth_of
-from coach.entries import Entry, Header, Move
-from coach.profile import Profile
-from coach.roast import Numbered, Roast, effective, fold
-from coach.simulator.hands import LoggedHands
+from coach.roast.entries import Entry, Header, Move
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.roast.units import to_kpa
 from coach.simulator.machine import Machine
 from coach.simulator.recipe import Step
-from coach.units import to_kpa
+from coach.simulator.rehearsal.handover import COLLEAGUE, colleague_of, is_over
+from coach.simulator.rehearsal.hands import LoggedHands
+from coach.simulator.rehearsal.inject import Injector, roaster_of
+from coach.simulator.rehearsal.model import Drill
+from coach.simulator.rehearsal.people import person_of
+from coach.simulator.rehearsal.score import Score, score
+from coach.simulator.rehearsal.truth import Truth, truth_of
 
 LONGEST = 1300.0
 """Seconds from the start after which nobody goes on."""

@@ -17,10 +17,10 @@ from typing import Final, Literal, get_args
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from coach.drills.score import Score
-from coach.errors import JournalError
-from coach.journal import read_text, whole_lines
-from coach.library import home
+from coach.roast.errors import JournalError
+from coach.session.journal import read_text, whole_lines
+from coach.session.profile_files import home
+from coach.simulator.rehearsal.score import Score
 
 Stage = Literal["rehearse", "guided", "cues only"]
 STAGES: Final[tuple[Stage, ...]] = get_args(Stage)

@@ -7,13 +7,13 @@ from typing import Final
 
 import numpy as np
 
-from coach.drills.model import Day, Drill, Inject
-from coach.profile import Profile
+from coach.roast.profile import Profile
+from coach.roast.units import Control
 from coach.simulator.beans import Beans
-from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
+from coach.simulator.rehearsal.hands import LoggedHands
+from coach.simulator.rehearsal.model import Day, Drill, Inject
 from coach.simulator.roaster import SimulatedRoaster
-from coach.units import Control
 
 BELOW_CHARGE: Final = 20.0
 """The drum metal of a machine that is not the profile's own starts so far below charge temperature [K] (own)."""

@@ -9,10 +9,10 @@ from typing import Annotated, Any, Final, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
-from coach.errors import FileError, did_you_mean
-from coach.library import home, printable
+from coach.roast.errors import FileError, did_you_mean
+from coach.roast.units import Control, parse_clock
+from coach.session.profile_files import home, printable
 from coach.simulator.roaster import Fault
-from coach.units import Control, parse_clock
 
 Kind = Literal["day", "fault", "shift", "safety"]
 PLAN: Final = (

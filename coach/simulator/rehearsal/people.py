@@ -12,14 +12,14 @@ from typing import Protocol
 
 import numpy as np
 
-from coach.drills.inject import Injector
-from coach.drills.model import Drill
-from coach.entries import Entry
-from coach.profile import Profile
+from coach.roast.entries import Entry
+from coach.roast.profile import Profile
 from coach.simulator.habits import Habits
 from coach.simulator.person import Hands, Person
 from coach.simulator.physics import AIR_HEAT_CAPACITY
 from coach.simulator.recipe import recipe_of_profile
+from coach.simulator.rehearsal.inject import Injector
+from coach.simulator.rehearsal.model import Drill
 from coach.simulator.roaster import SimulatedRoaster
 
 STILL = 2.5

@@ -14,27 +14,27 @@ from typing import Final
 
 import numpy as np
 
-from coach.drills.handover import COLLEAGUE, colleague_of, is_over
-from coach.drills.inject import Injector, roaster_of
-from coach.drills.model import Drill
-from coach.drills.people import draught
-from coach.drills.score import HINT
-from coach.drills.truth import Truth, truth_of
-from coach.entries import Correction, Entry, Mark, Move, Note, Reading
-from coach.profile import Profile
-from coach.roast import STEPS
-from coach.session import Coach
+from coach.roast.entries import Correction, Entry, Mark, Move, Note, Reading
+from coach.roast.profile import Profile
+from coach.roast.roast import STEPS
+from coach.roast.units import from_celsius, from_kpa, number, to_celsius, to_kpa
+from coach.session.coach import Coach
 from coach.simulator.beans import Beans
-from coach.simulator.clock import RehearsalClock
 from coach.simulator.habits import Habits
-from coach.simulator.hands import Act, LoggedHands, gone_through
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
 from coach.simulator.person import Person
 from coach.simulator.recipe import Step, recipe_of_profile
+from coach.simulator.rehearsal.clock import RehearsalClock
+from coach.simulator.rehearsal.handover import COLLEAGUE, colleague_of, is_over
+from coach.simulator.rehearsal.hands import Act, LoggedHands, gone_through
+from coach.simulator.rehearsal.inject import Injector, roaster_of
+from coach.simulator.rehearsal.model import Drill
+from coach.simulator.rehearsal.people import draught
+from coach.simulator.rehearsal.score import HINT
+from coach.simulator.rehearsal.truth import Truth, truth_of
 from coach.simulator.roaster import SimulatedRoaster
 from coach.simulator.trier import EMPTY, Look, look_at
-from coach.units import from_celsius, from_kpa, number, to_celsius, to_kpa
 
 BEFORE_CRACK: Final = 60.0
 """A jump ends this many seconds before first crack."""

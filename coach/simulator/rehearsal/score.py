@@ -12,13 +12,13 @@ from typing import Final
 
 import numpy as np
 
-from coach.drills.model import Drill, Notice
-from coach.drills.truth import Truth
-from coach.entries import Note
-from coach.inputs import is_planned
-from coach.profile import Profile
-from coach.roast import Numbered, Roast
-from coach.units import clock
+from coach.forecast.control_inputs import is_planned
+from coach.roast.entries import Note
+from coach.roast.profile import Profile
+from coach.roast.roast import Numbered, Roast
+from coach.roast.units import clock
+from coach.simulator.rehearsal.model import Drill, Notice
+from coach.simulator.rehearsal.truth import Truth
 
 HINT: Final = "hint"
 """The text of the note by which a hint is asked for."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Final
 
-from coach.roast import Roast
+from coach.roast.roast import Roast
 
 NEAR: Final = 6.0
 """A press further than this from the dial's turn to its number was for a wrong number, s."""

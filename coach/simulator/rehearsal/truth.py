@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.drills.inject import Happened
+from coach.simulator.rehearsal.inject import Happened
 from coach.simulator.roaster import SimulatedRoaster
 
 
