@@ -16,7 +16,7 @@ from helpers import ROOT, example
 
 from coach.advice.advise import SETTLE, advise, pulses, sensitivity
 from coach.advice.candidates import MADE_IN
-from coach.cues.situation import Advice
+from coach.advice.values import Advice
 from coach.forecast.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
 from coach.forecast.control_inputs import Scale, Schedule
 from coach.forecast.estimator import Model, start

@@ -20,7 +20,7 @@ from coach.advice.advise import CLAIMED, LARGEST, _claimed, _left, _nothing, adv
 from coach.advice.candidates import Ground, Look, Pull
 from coach.advice.leave_alone import BETTER, surely_left
 from coach.advice.objective import Aim, aim_of
-from coach.cues.situation import Advice
+from coach.advice.values import Advice
 from coach.forecast.control_inputs import Scale
 from coach.forecast.predictor import Outlook
 from coach.roast.gauges import Gauge

@@ -21,8 +21,8 @@ import coach.forecast.predictor as module
 from coach.advice.advise import LARGEST, _best, advise, sensitivity
 from coach.advice.candidates import LEARNT, Ground, Judged, Pull
 from coach.advice.objective import KELVIN, Aim, aim_of, missed
+from coach.advice.values import Advice
 from coach.advice.wording import move_text
-from coach.cues.situation import Advice
 from coach.forecast.control_inputs import NEAR, due_of, is_planned
 from coach.forecast.distribution import Distribution
 from coach.forecast.predictor import Outlook

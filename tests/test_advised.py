@@ -15,8 +15,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
+from coach.advice.values import Advice
 from coach.app.cli import main
-from coach.cues.situation import Advice
 from coach.logbook.learning.reviewed import gather
 from coach.logbook.review.report import report
 from coach.logbook.review.review_text import text

@@ -25,8 +25,8 @@ from coach.advice.candidates import (
 from coach.advice.flame_off import Pulse, pulses
 from coach.advice.leave_alone import surely_left
 from coach.advice.objective import Aim, aim_of
+from coach.advice.values import Advice
 from coach.advice.wording import coming_back, likely, move_text, no_room, none_helps, small, then, too_late, within
-from coach.cues.situation import Advice
 from coach.forecast.control_inputs import is_planned
 from coach.forecast.predictor import Outlook
 from coach.forecast.values import Forecast

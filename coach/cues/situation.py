@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from coach.advice.values import Advice
 from coach.forecast.turned_readings import Turn
 from coach.forecast.values import Estimate, Forecast
 from coach.roast.profile import Profile, Step
@@ -14,8 +15,6 @@ from coach.roast.units import clock, number
 
 Family = Literal["alarm", "prompt", "diagnostic"]
 Priority = Literal["high", "medium", "low", "none"]
-AdviceKind = Literal["move", "quiet", "leave", "recovering", "too late", "no room", "wait", "unsure", "withheld"]
-"""``leave`` and ``too late`` claim that no move would do clearly better; ``quiet`` claims nothing."""
 CueState = Literal["normal", "unacknowledged", "acknowledged", "returned", "shelved", "suppressed"]
 
 
@@ -41,29 +40,6 @@ class NextMove:
     def words(self) -> str:
         """The move and its planned time: 'gas 1.2 at 6:20'."""
         return f"{self.step.control} {number(self.step.shown, 2)} at {clock(self.due)}"
-
-
-@dataclass(frozen=True)
-class Advice:
-    """One move, or the reason for none.
-
-    ``control`` None means leave it: ``text`` then says why.  Values in core units (gas kPa); times roast time s.
-    """
-
-    text: str
-    control: Literal["gas", "air"] | None = None
-    value: float | None = None
-    shown: float | None = None
-    deadline: float | None = None
-    bites: float | None = None
-    crack_before: tuple[float, float, float] | None = None
-    crack_after: tuple[float, float, float] | None = None
-    sure: float | None = None
-    kind: AdviceKind = "quiet"
-    instead: Step | None = None
-    """The planned move that it takes the place of."""
-    left: float | None = None
-    """How likely no single step would bring the crack nearer to the plan by more than 5 s, where that was looked at."""
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from coach.session.folders import printable
+
+def printable(text: str) -> str:
+    """Text without control and escape characters, safe for a terminal."""
+    return "".join(c if c.isprintable() else "\ufffd" for c in text)
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

@@ -11,8 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Final
 
-from coach.roast.errors import CoachError
-from coach.session.folders import printable
+from coach.roast.errors import CoachError, printable
 
 LOG: Final = logging.getLogger("coach.roast.remarks")
 LOG.propagate = False

@@ -17,11 +17,12 @@ from typing import Any, Final
 import numpy as np
 
 from coach.advice.advise import Pulse, advise, pulses, sensitivity
+from coach.advice.values import Advice
 from coach.cues.conditions import wanted_at
 from coach.cues.episodes import Recorder
 from coach.cues.first_crack_taps import call_from
 from coach.cues.limits import RULES
-from coach.cues.situation import ActiveCue, Advice, NextMove, Preheat, Situation
+from coach.cues.situation import ActiveCue, NextMove, Preheat, Situation
 from coach.cues.watch import Heard, WatchState, announce, judge
 from coach.forecast.control_inputs import OVERDUE, answered
 from coach.forecast.knowledge import Knowledge

@@ -1,4 +1,4 @@
-"""Where a person's files lie, and texts made safe for a terminal.  Imports nothing that takes time."""
+"""Where a person's files lie.  Imports nothing that takes time."""
 
 from __future__ import annotations
 
@@ -23,8 +23,3 @@ def logbook_folder(given: str | None = None) -> Path:
 def profile_folder() -> Path:
     """Where this person's own profiles lie."""
     return home() / "profiles"
-
-
-def printable(text: str) -> str:
-    """Text without control and escape characters, safe for a terminal."""
-    return "".join(c if c.isprintable() else "\ufffd" for c in text)

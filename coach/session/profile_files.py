@@ -12,11 +12,10 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from coach.roast.errors import ProfileError, did_you_mean
+from coach.roast.errors import ProfileError, did_you_mean, printable
 from coach.roast.profile import Profile, ProfileDocument
 from coach.session.folders import home as home
 from coach.session.folders import logbook_folder as logbook_folder
-from coach.session.folders import printable as printable
 from coach.session.folders import profile_folder as profile_folder
 
 MAX_BYTES: Final = 512 * 1024

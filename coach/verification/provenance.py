@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import ast
 import hashlib
-import re
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
@@ -17,11 +17,11 @@ from coach.session.journal import line_of
 
 ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
 """Kinds of entries that no lesson and no forecast rests on."""
-FORECASTS: Final = ("learn", "trust")
+FORECASTS: Final = ("coach.forecast.learning", "coach.verification.hindcast")
 """The modules that lessons and forecasts as made come from."""
-_IMPORTED: Final = re.compile(
-    rb"^\s*(?:from coach\.(\w+)[\w.]* import|from coach import (.+)|import coach\.(\w+))", re.M
-)
+EDGES: Final = ("app", "logbook", "simulator")
+"""Rooms that no kept answer rests on."""
+HOUSE: Final = Path(__file__).parent.parent
 
 
 def content(header: Header, entries: Sequence[Numbered]) -> str:
@@ -34,8 +34,8 @@ def content(header: Header, entries: Sequence[Numbered]) -> str:
 
 
 def program() -> str:
-    """A sign of the whole program but for its edges (the modules that lie in ``coach`` itself), as it was when it was
-    first asked for or ``forecaster`` was, and of numpy's version."""
+    """A digest of the whole program but for its edges (``EDGES``), as it was when it was first asked for or
+    ``forecaster`` was, and of numpy's version."""
     return _sign(frozenset(_sources()))
 
 
@@ -48,18 +48,32 @@ def forecaster() -> str:
 @cache
 def _sources() -> dict[str, bytes]:
     """The modules by name: read once, since the files may be renewed while the program runs."""
-    return {p.stem: p.read_bytes() for p in sorted(Path(__file__).parent.glob("*.py"))}
+    files = [p for p in sorted(HOUSE.rglob("*.py")) if p.relative_to(HOUSE).parts[0] not in EDGES]
+    return {".".join(("coach", *p.relative_to(HOUSE).with_suffix("").parts)): p.read_bytes() for p in files}
+
+
+def _imported(source: bytes) -> set[str]:
+    """The names that a module imports, as modules or from one."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            found |= {a.name for a in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {node.module, *(f"{node.module}.{a.name}" for a in node.names)}
+    return found
 
 
 @cache
 def _closure(roots: tuple[str, ...]) -> frozenset[str]:
+    """``roots`` and all that they import; KeyError where a root is no module, for then nothing would be signed."""
     sources, found, todo = _sources(), set[str](), [*roots]
+    for root in roots:
+        _ = sources[root]
     while todo:
         name = todo.pop()
         if name in sources and name not in found:
             found.add(name)
-            for a, many, b in _IMPORTED.findall(sources[name]):
-                todo += [x.decode() for x in (a, b) if x] + re.findall(r"\w+", many.decode())
+            todo += _imported(sources[name])
     return frozenset(found)
 
 

@@ -19,7 +19,7 @@ from workshops import Weather, Workshop
 from coach.advice.advise import LARGEST, _best, advise
 from coach.advice.candidates import MADE_IN, Judged, Look, Pull, ground_of
 from coach.advice.objective import aim_of
-from coach.cues.situation import Advice
+from coach.advice.values import Advice
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.predictor import Outlook
 from coach.forecast.values import Forecast

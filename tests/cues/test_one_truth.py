@@ -15,6 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from helpers import ROOT
 from situations import PROFILE, Story, crack, drop, plan
 
+from coach.advice.values import Advice
 from coach.app.screens.act import act
 from coach.app.screens.entryline import would_log
 from coach.app.screens.palette import LOOKS
@@ -25,7 +26,7 @@ from coach.cues.annunciator import Heard
 from coach.cues.conditions import CONDITIONS, safety_limit
 from coach.cues.evidence import drop_due
 from coach.cues.limits import RULES
-from coach.cues.situation import ActiveCue, Advice, NextMove
+from coach.cues.situation import ActiveCue, NextMove
 from coach.cues.watch import WatchState, announce, judge
 from coach.forecast.values import Forecast
 from coach.roast.entries import Header, Mark, Move, Pop, Reading

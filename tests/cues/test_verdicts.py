@@ -8,9 +8,10 @@ from typing import Any
 
 import pytest
 
+from coach.advice.values import Advice
 from coach.cues.conditions import CONDITIONS, LONGEST, Verdict
 from coach.cues.limits import RULES
-from coach.cues.situation import Advice, NextMove, Preheat, Situation
+from coach.cues.situation import NextMove, Preheat, Situation
 from coach.forecast.values import EventForecast, Forecast
 from coach.roast.profile import Profile
 from coach.roast.units import clock

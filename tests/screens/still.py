@@ -9,10 +9,11 @@ from typing import Any
 
 import numpy as np
 
+from coach.advice.values import Advice
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.cues.episodes import Recorder
-from coach.cues.situation import ActiveCue, Advice, NextMove, Preheat, Situation
+from coach.cues.situation import ActiveCue, NextMove, Preheat, Situation
 from coach.forecast.distribution import Distribution
 from coach.forecast.values import DropForecast, Estimate, EventForecast, Forecast
 from coach.forecast.values import Path as Way

@@ -16,12 +16,12 @@ import pytest
 from helpers import ROOT, Hand, live
 from textual.events import Paste
 
+from coach.advice.values import Advice
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.app.screens.brief import AUDIBLE, BETWEEN
 from coach.app.screens.desk import Desk
 from coach.app.screens.roast_view import RoastView
-from coach.cues.situation import Advice
 from coach.roast.entries import Mark, Pop, Reading
 from coach.roast.roast import effective, fold
 from coach.session.journal import read_journal

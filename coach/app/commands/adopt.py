@@ -36,18 +36,11 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.adopt import adopt
     from coach.logbook.index.find import find_roast
     from coach.logbook.profiles.differences import change_table
-    from coach.roast.errors import EntryError, JournalError
+    from coach.roast.errors import EntryError, JournalError, printable
     from coach.roast.profile import Profile
     from coach.roast.roast import effective, explain, fold
     from coach.session.journal import read_journal
-    from coach.session.profile_files import (
-        dump_document,
-        file_stem,
-        logbook_folder,
-        printable,
-        profile_folder,
-        save_text,
-    )
+    from coach.session.profile_files import dump_document, file_stem, logbook_folder, profile_folder, save_text
 
     path = find_roast(args.roast, logbook_folder(args.logbook))
     journal = read_journal(path)

@@ -23,8 +23,8 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.app.printing import progress
     from coach.logbook.learning.advice_record import told_by
-    from coach.roast.errors import CoachError
-    from coach.session.profile_files import load_profile, logbook_folder, printable
+    from coach.roast.errors import CoachError, printable
+    from coach.session.profile_files import load_profile, logbook_folder
     from coach.verification.advice_outcomes_text import line, plain
     from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
 

@@ -41,7 +41,8 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.logbook.brief.brief import brief
     from coach.logbook.profiles.kept_versions import newer
-    from coach.session.profile_files import find_profile, load_profile, logbook_folder, printable, save_text
+    from coach.roast.errors import printable
+    from coach.session.profile_files import find_profile, load_profile, logbook_folder, save_text
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)

@@ -23,8 +23,8 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.logbook.index.find import find_roast, find_unfinished
     from coach.logbook.index.results import abandon
-    from coach.roast.errors import CoachError
-    from coach.session.folders import logbook_folder, printable
+    from coach.roast.errors import CoachError, printable
+    from coach.session.folders import logbook_folder
     from coach.session.unfinished import described
 
     folder = logbook_folder(args.folder)

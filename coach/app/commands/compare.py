@@ -21,7 +21,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.app.printing import filled, plainly, width
     from coach.logbook.profiles.differences import changes, plot
     from coach.logbook.profiles.kept_versions import listed, origin, versions
-    from coach.session.profile_files import find_profile, load_profile, printable
+    from coach.roast.errors import printable
+    from coach.session.profile_files import find_profile, load_profile
 
     a = load_profile(args.profile)
     wide = width()

@@ -24,8 +24,9 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.logbook.index.find import find_roast
     from coach.logbook.sheets.write_sheet import sheet
+    from coach.roast.errors import printable
     from coach.session.journal import read_journal
-    from coach.session.profile_files import logbook_folder, printable, save_text
+    from coach.session.profile_files import logbook_folder, save_text
 
     folder = logbook_folder(args.logbook)
     text = sheet(read_journal(find_roast(args.roast, folder)))

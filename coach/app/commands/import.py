@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.profiles.differences import change_table
     from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
     from coach.logbook.sheets.read_sheet import DELIMITERS, SheetError, read_sheet, take
-    from coach.roast.errors import CoachError, EntryError
+    from coach.roast.errors import CoachError, EntryError, printable
     from coach.roast.profile import Profile
     from coach.roast.roast import explain
     from coach.session.profile_files import (
@@ -75,7 +75,6 @@ def run(args: argparse.Namespace) -> int:
         file_stem,
         load_profile,
         logbook_folder,
-        printable,
         profile_folder,
         save_text,
     )
@@ -155,7 +154,7 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
     """Columns and units: from the options, from the columns' names, or asked.  Raises SheetError when it can't ask."""
     from coach.logbook.sheets.cells import NO_DATE, dated
     from coach.logbook.sheets.read_sheet import Columns, SheetError, column, decimal_of
-    from coach.session.profile_files import printable
+    from coach.roast.errors import printable
 
     given: dict[str, Any] = {name: getattr(args, name) or usual_column(sheet, name) for name in ("time", "temperature")}
     given |= {"unit": args.unit, "time_unit": args.time_unit, "pressure_unit": args.pressure_unit}
@@ -235,7 +234,7 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
     import sys
 
     from coach.logbook.sheets.read_sheet import SheetError
-    from coach.session.profile_files import printable
+    from coach.roast.errors import printable
 
     names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
 
@@ -262,7 +261,7 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
 
 def beginning(sheet: Sheet) -> list[str]:
     """The columns with their first cells."""
-    from coach.session.profile_files import printable
+    from coach.roast.errors import printable
 
     out = [f"{sheet.path}: {len(sheet.rows)} rows. Columns, with their first rows:"]
     for i, name in enumerate(sheet.names[:20]):
@@ -275,8 +274,8 @@ def first_rows(sheet: Sheet, columns: Columns, many: int = 3) -> list[str]:
     """The first rows as they were read: time, temperature, and what else is taken."""
     from coach.logbook.sheets.cells import parse_number, parse_time
     from coach.logbook.sheets.read_sheet import column
+    from coach.roast.errors import printable
     from coach.roast.units import clock, number
-    from coach.session.profile_files import printable
 
     at = {n: column(sheet, x, n) for n in ("time", "temperature", *OTHERS) if (x := getattr(columns, n)) is not None}
     out = []
@@ -299,7 +298,7 @@ def _other(sheet: Sheet, name: str, given: str | None) -> str | None:
 def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
     """Which column was taken as what, and which were passed over."""
     from coach.logbook.sheets.read_sheet import column
-    from coach.session.profile_files import printable
+    from coach.roast.errors import printable
 
     taken = {column(sheet, x, n): n for n in ("time", "temperature", *OTHERS) if (x := getattr(columns, n)) is not None}
     names = [printable(n)[:30] or f"column {i}" for i, n in enumerate(sheet.names, 1)]
@@ -383,7 +382,7 @@ def _bytes(name: str) -> bytes:
     from pathlib import Path
 
     from coach.logbook.sheets.read_sheet import MAX_BYTES, SheetError
-    from coach.session.profile_files import printable
+    from coach.roast.errors import printable
 
     path, shown = Path(name).expanduser(), printable(name)
     try:

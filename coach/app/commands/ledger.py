@@ -149,8 +149,8 @@ def page_of(path: Path, profile: Profile) -> Page:
 
 def row(line: Line) -> str:
     """One line of the ledger."""
+    from coach.roast.errors import printable
     from coach.roast.units import clock
-    from coach.session.profile_files import printable
 
     heard = "silent" if not line.heard else "heard" if line.heard == 1 else f"heard {line.heard}x"
     if line.demoted:

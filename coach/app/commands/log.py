@@ -126,7 +126,7 @@ def ready(folder: Path) -> Index:
 
 
 def _safe(text: str) -> str:
-    from coach.session.folders import printable
+    from coach.roast.errors import printable
 
     return printable(text)
 
@@ -144,9 +144,9 @@ def opened(path: Path) -> list[str]:
     """One roast, short: header, marks, results, notes."""
     from coach.logbook.index.summary import summarise
     from coach.logbook.text.table import noted, number_text, time_text
+    from coach.roast.errors import printable
     from coach.roast.roast import effective, fold
     from coach.roast.units import from_celsius
-    from coach.session.folders import printable
     from coach.session.journal import read_journal
 
     journal = read_journal(path)

@@ -38,17 +38,10 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.profiles.differences import change_table, changes
     from coach.logbook.profiles.kept_versions import KeptVersion, later_than
     from coach.logbook.profiles.versions import ENOUGH, merge, odd_ones
-    from coach.roast.errors import CoachError, EntryError
+    from coach.roast.errors import CoachError, EntryError, printable
     from coach.roast.profile import Profile
     from coach.roast.roast import explain
-    from coach.session.profile_files import (
-        dump_document,
-        find_profile,
-        load_profile,
-        logbook_folder,
-        printable,
-        save_text,
-    )
+    from coach.session.profile_files import dump_document, find_profile, load_profile, logbook_folder, save_text
 
     parent = load_profile(args.profile)
     file = find_profile(args.profile)
@@ -98,10 +91,9 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
     """The roasts, oldest first: those named, or all accepted ones of the profile.  Raises CoachError."""
     from coach.app.commands.log import ready
     from coach.logbook.index.find import find_roast
-    from coach.roast.errors import CoachError
+    from coach.roast.errors import CoachError, printable
     from coach.roast.roast import effective, fold
     from coach.session.journal import read_journal
-    from coach.session.profile_files import printable
 
     if names:
         paths = [find_roast(n, folder) for n in names]

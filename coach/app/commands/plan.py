@@ -39,9 +39,9 @@ def run(args: argparse.Namespace) -> int:
     from coach.app.printing import filled, width
     from coach.logbook.brief.batch_plan import gaps_before, loss_of, sitting, text
     from coach.logbook.index.summary import Summary
-    from coach.roast.errors import CoachError
+    from coach.roast.errors import CoachError, printable
     from coach.roast.units import clock, parse_clock
-    from coach.session.profile_files import logbook_folder, printable
+    from coach.session.profile_files import logbook_folder
 
     for name, value, most in (("--loss", args.loss, 40.0), ("--spare", args.spare, 100.0)):
         if value is not None and not 0 <= value <= most:

@@ -112,7 +112,8 @@ def _aloud(
     from coach.app.printing import plainly, width
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
-    from coach.session.profile_files import logbook_folder, printable
+    from coach.roast.errors import printable
+    from coach.session.profile_files import logbook_folder
 
     args.auto = True
     print(f"{profile.name}, on the simulated roaster {source.machine.name}. No terminal: the simulated person roasts.")

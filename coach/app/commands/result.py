@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
 def _from_copies(path: Path, folder: Path) -> Path:
     """Bring what was added to the copies of a roast into the file that counts; returns that file."""
     from coach.logbook.index.copies import bring
-    from coach.session.folders import printable
+    from coach.roast.errors import printable
     from coach.session.journal_folder import same_roast
 
     counts, *others = same_roast(path, folder)

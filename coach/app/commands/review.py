@@ -27,7 +27,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.index.find import find_roast
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
-    from coach.session.profile_files import load_profile, logbook_folder, printable, save_text
+    from coach.roast.errors import printable
+    from coach.session.profile_files import load_profile, logbook_folder, save_text
 
     folder = logbook_folder(args.logbook)
     path = find_roast(args.roast, folder)

@@ -24,9 +24,9 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.logbook.profiles.differences import changes
     from coach.logbook.profiles.versions import scaled
-    from coach.roast.errors import CoachError, EntryError
+    from coach.roast.errors import CoachError, EntryError, printable
     from coach.roast.profile import Profile
-    from coach.session.profile_files import dump_document, find_profile, load_profile, printable, save_text
+    from coach.session.profile_files import dump_document, find_profile, load_profile, save_text
 
     if not math.isfinite(args.batch) or args.batch <= 0:
         raise CoachError(f"--batch {args.batch:g} is no weight.", "Give it in kg: --batch 0.8")

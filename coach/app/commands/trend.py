@@ -34,8 +34,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.index.find import Filter, of_profile
     from coach.logbook.trend.text import text
     from coach.logbook.trend.trend import trend
-    from coach.roast.errors import CoachError
-    from coach.session.profile_files import load_profile, logbook_folder, printable, save_text
+    from coach.roast.errors import CoachError, printable
+    from coach.session.profile_files import load_profile, logbook_folder, save_text
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from coach.app.commands import add_logbook, add_profile
-from coach.session.folders import printable
+from coach.roast.errors import printable
 
 if TYPE_CHECKING:
     from coach.logbook.learning.hindcasts import AsMade, Progress

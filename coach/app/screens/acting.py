@@ -18,9 +18,8 @@ from coach.app.screens.source import Jumps, Looks, Pauses, TakenOver
 from coach.app.screens.voice import spoken
 from coach.cues.situation import ActiveCue
 from coach.roast.entries import Entry
-from coach.roast.errors import CoachError
+from coach.roast.errors import CoachError, printable
 from coach.roast.units import clock
-from coach.session.profile_files import printable
 from coach.session.settings import Action
 
 AT_ONCE: Final = 0.02

@@ -26,11 +26,10 @@ from coach.app.screens.whatif import KEY as QUESTION
 from coach.app.screens.whatif import Asked, asked
 from coach.app.screens.words import SOON, logs_missed, proposal
 from coach.roast.entries import Correction, Entry, Event, Mark, Move, Note, Pop, Reading, Reply, Result, SoundCheck
-from coach.roast.errors import EntryError
+from coach.roast.errors import EntryError, printable
 from coach.roast.roast import Numbered, effective
 from coach.roast.typed_line import Typed, parse
 from coach.roast.units import clock, number
-from coach.session.profile_files import printable
 from coach.session.settings import Action
 
 if TYPE_CHECKING:

@@ -18,7 +18,8 @@ from coach.app.screens.program import Program
 from coach.logbook.index.home import HomePage, ProfileLine, Unfinished, forecasts_of, home_page, profile_lines
 from coach.logbook.index.summary import Summary
 from coach.logbook.text.table import cut
-from coach.session.folders import logbook_folder, printable
+from coach.roast.errors import printable
+from coach.session.folders import logbook_folder
 from coach.session.settings import Settings
 from coach.session.unfinished import described
 

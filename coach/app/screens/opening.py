@@ -14,9 +14,8 @@ from coach.app.screens.widgets import Page
 from coach.app.sound.speaker import Speaker
 from coach.app.sound.speech import Voice
 from coach.roast.entries import SoundCheck
-from coach.roast.errors import CoachError
+from coach.roast.errors import CoachError, printable
 from coach.roast.remarks import collected, remark
-from coach.session.profile_files import printable
 
 if TYPE_CHECKING:
     from coach.app.live import LiveRoast, Onlooker

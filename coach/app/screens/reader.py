@@ -14,8 +14,7 @@ from textual.events import Key, Resize
 from coach.app.printing import WIDEST_SCREEN
 from coach.app.screens.program import Program
 from coach.app.screens.widgets import Page, Pane
-from coach.roast.errors import CoachError
-from coach.session.folders import printable
+from coach.roast.errors import CoachError, printable
 from coach.session.settings import Settings, load_settings
 
 Lines = Callable[[int, bool], Sequence[str]]

@@ -32,7 +32,7 @@ from coach.app.screens.words import missed_line, tapped
 from coach.app.sound.speaker import Speaker
 from coach.app.sound.speech import Voice
 from coach.cues.situation import Situation
-from coach.session.profile_files import printable
+from coach.roast.errors import printable
 from coach.session.settings import Settings
 from coach.session.unfinished import choices
 

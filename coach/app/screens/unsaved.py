@@ -8,7 +8,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.session.folders import printable
+from coach.roast.errors import printable
 
 if TYPE_CHECKING:
     from coach.app.live import LiveRoast

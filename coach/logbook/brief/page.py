@@ -13,9 +13,9 @@ from coach.logbook.text.html import clean, figure, items, page, paragraph
 from coach.logbook.text.html import table as html_table
 from coach.logbook.text.svg import DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
 from coach.logbook.text.table import fitted
+from coach.roast.errors import printable
 from coach.roast.profile import Profile
 from coach.roast.units import from_celsius, number
-from coach.session.folders import printable
 
 RIGHT = frozenset(range(2, 20))
 

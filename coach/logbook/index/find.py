@@ -90,7 +90,7 @@ def of_profile(index: Index, name: str) -> list[Summary]:
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
     the newest live one that was charged.  Raises JournalError that says what there is."""
-    from coach.session.folders import printable
+    from coach.roast.errors import printable
     from coach.session.journal_folder import scan
 
     path = Path(name).expanduser()

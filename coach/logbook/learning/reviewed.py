@@ -27,8 +27,9 @@ def profile_of(name: str, path: Path, version: int | None = None, roast: str = "
     Raises JournalError when there is none.
     """
     from coach.logbook.profiles.kept_versions import named
+    from coach.roast.errors import printable
     from coach.roast.profile import Profile
-    from coach.session.profile_files import bundled_profiles, load_profile, printable, profile_folder
+    from coach.session.profile_files import bundled_profiles, load_profile, profile_folder
 
     found: list[Profile] = []
     for folder in (profile_folder(), bundled_profiles()):

@@ -144,6 +144,6 @@ def _word(sign: str) -> str:
 
 
 def _short(text: str) -> str:
-    from coach.session.folders import printable
+    from coach.roast.errors import printable
 
     return printable(text)[:30]

@@ -225,7 +225,7 @@ def _is_number(text: str) -> bool:
 
 
 def _short(text: str) -> str:
-    from coach.session.folders import printable
+    from coach.roast.errors import printable
 
     return printable(text)[:40]
 

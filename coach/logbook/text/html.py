@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Final
 
-from coach.session.folders import printable
+from coach.roast.errors import printable
 
 STYLE: Final = """
 @page { margin: 9mm; }

@@ -7,8 +7,8 @@ from collections.abc import Collection, Sequence
 from typing import Final
 from unicodedata import east_asian_width
 
+from coach.roast.errors import printable
 from coach.roast.units import clock, number
-from coach.session.folders import printable
 
 LATER: Final = 3600.0
 """What is noted so long after the drop (s) has no roast time worth telling."""

@@ -10,8 +10,8 @@ from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.table import fitted, signed, signed_clock
 from coach.logbook.trend.spc import cpk_interval, individuals
 from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
+from coach.roast.errors import printable
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
-from coach.session.folders import printable
 
 
 def show(q: Quantity, value: float, unit: TemperatureUnit, digits: int = 1) -> str:

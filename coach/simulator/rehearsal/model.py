@@ -9,9 +9,9 @@ from typing import Annotated, Any, Final, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
-from coach.roast.errors import FileError, did_you_mean
+from coach.roast.errors import FileError, did_you_mean, printable
 from coach.roast.units import Control, parse_clock
-from coach.session.profile_files import home, printable
+from coach.session.profile_files import home
 from coach.simulator.roaster import Fault
 
 Kind = Literal["day", "fault", "shift", "safety"]

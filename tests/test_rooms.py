@@ -1,0 +1,70 @@
+"""The rooms of ``coach``: imports go down the flow alone, in no circle, and the pure rooms touch no edge."""
+
+from __future__ import annotations
+
+import ast
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+HOUSE = Path(__file__).parent.parent / "coach"
+ROOMS = ["roast", "forecast", "advice", "cues", "session", "verification", "logbook", "simulator", "app"]
+"""From the lowest to the highest: a room imports from itself and from those before it."""
+PURE = ["roast", "forecast", "advice", "cues"]
+EDGES = {
+    "asyncio", "io", "os", "pathlib", "random", "shutil", "socket", "sounddevice", "sqlite3", "subprocess", "tempfile",
+    "textual", "threading", "time",
+}  # fmt: skip
+FILES = {".".join(("coach", *p.relative_to(HOUSE).with_suffix("").parts)): p for p in sorted(HOUSE.rglob("*.py"))}
+ALLOWED_UP: set[tuple[str, str]] = set()
+
+
+def imports(path: Path, *, lazy: bool = True) -> set[str]:
+    """The modules that a file imports; without ``lazy`` only those at its top, as it is loaded."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    found: set[str] = set()
+    for node in ast.walk(tree) if lazy else tree.body:
+        if isinstance(node, ast.Import):
+            found |= {a.name for a in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {m if (m := f"{node.module}.{a.name}") in FILES else node.module for a in node.names}
+    return found
+
+
+def room(name: str) -> str:
+    parts = name.split(".")
+    return parts[1] if parts[0] == "coach" and len(parts) > 1 else ""
+
+
+def test_the_top_holds_the_rooms_and_little_else() -> None:
+    assert {p.name for p in HOUSE.iterdir() if p.name != "__pycache__"} == {
+        *ROOMS, "__init__.py", "__main__.py", "py.typed",
+    }  # fmt: skip
+
+
+def test_imports_go_down() -> None:
+    up = {
+        (name, other)
+        for name, path in FILES.items()
+        if room(name) in ROOMS
+        for other in imports(path)
+        if room(other) in ROOMS and ROOMS.index(room(other)) > ROOMS.index(room(name))
+    }
+    assert up == ALLOWED_UP
+
+
+def test_no_circle_between_files() -> None:
+    TopologicalSorter({name: imports(path, lazy=False) & set(FILES) for name, path in FILES.items()}).prepare()
+
+
+@pytest.mark.parametrize("pure", PURE)
+def test_a_pure_room_touches_no_edge(pure: str) -> None:
+    touched = {
+        (name, other)
+        for name, path in FILES.items()
+        if room(name) == pure
+        for other in imports(path)
+        if other.split(".")[0] in EDGES or other.startswith("numpy.random")
+    }
+    assert touched == set()
