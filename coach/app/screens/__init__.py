@@ -1,1 +1,18 @@
-"""The Textual screens: they show what the core says and send what is typed."""
+"""The Textual screens: they show what the core says and send what is typed.
+
+Pure renderers make every pane of a roast from a `Situation`: `act` (the one thing to do, how urgent), `roast_panes`
+(band, figures, ranges, lists), `roast_pictures` on `picture` (off-plan strip, curve, lanes), `glance`; `roast_view`
+lays them out by the room there is. Colours stand in `palette` alone, four themes. `program` is what all full
+screens share. `RoastApp` is `Opening(Acting(Shown))`: shown, done, way in. The brief is painted before scipy is
+imported; `Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread.
+Panes repaint only what changed. A source is any `Source`; `Looks`, `Pauses`, `Jumps` and `Sounds` are structural
+abilities. Snapshots rest on hand-made situations (`tests/screens/still.py`), so forecasts don't move them; renew
+with `COACH_SNAPSHOTS=write`.
+
+`EntryLine` is a state machine without a screen: `press` and `next` say in a `Step` what is to be logged, each entry
+checked against the roast, and the screen shows `shown` and `message`. Whoever sets `message` takes back what
+Backspace had named, so that nothing is withdrawn that the screen doesn't name. `evidence.drop_due` is the one drop
+time: the forecast until first crack, then the profile's rule; a crack called from taps counts until its key comes
+(`Coach._assumed`). `bench_hostile.py` presses random keys on the real screen and holds file and painted screen
+against each other.
+"""
