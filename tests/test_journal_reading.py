@@ -389,7 +389,7 @@ def test_two_coaches_that_make_the_same_folder_at_once(tmp_path: Path, monkeypat
 def test_words_are_written_in_utf_8_where_the_locale_knows_none(tmp_path: Path, how: str) -> None:
     path = tmp_path / "r.jsonl"
     program = (
-        "import sys; from pathlib import Path; from coach.journal import JournalWriter\n"
+        "import sys; from pathlib import Path; from coach.session.journal import JournalWriter\n"
         "w = JournalWriter(Path(sys.argv[1]))\n"
         "w.start(w.path, 'head\\n') if sys.argv[2] == 'create' else w.reopen()\n"
         "w.append('Gr\\u00fc\\u00dfe\\n'); w.close()\n"

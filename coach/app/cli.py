@@ -60,7 +60,7 @@ class _Commands(argparse._SubParsersAction):  # type: ignore[type-arg]
 
 
 def command_names() -> list[str]:
-    """Every command: the modules of ``coach.commands``."""
+    """Every command: the modules of ``coach.app.commands``."""
     return sorted(m.name for m in pkgutil.iter_modules(coach.app.commands.__path__) if not m.name.startswith("_"))
 
 

@@ -1,7 +1,7 @@
 """Episodes: the stretches in which a cue stood, with its evidence, its sounds, and when it was answered.
 
 A ``Recorder`` beside a coach notes what is shown and heard.  How an episode turned out is judged after the roast, in
-``coach.ledger_outcome``.
+``coach.verification.cue_outcomes``.
 """
 
 from __future__ import annotations

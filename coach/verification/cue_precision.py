@@ -68,7 +68,7 @@ def sums(roasts: Iterable[Sequence[Line]], last: int = LAST) -> dict[str, Sum]:
 
 
 def demotions(roasts: Iterable[Sequence[Line]]) -> dict[str, str]:
-    """The cues to be kept silent, each with the reason: ``coach.watch.announce`` takes this as ``demoted``.
+    """The cues to be kept silent, each with the reason: ``coach.cues.watch.announce`` takes this as ``demoted``.
 
     A silent cue is still shown and still scored, so that it comes back once it is right often enough again.
     """

@@ -25,7 +25,7 @@ Text = Annotated[str, Field(max_length=2000)]
 
 
 class Kept(BaseModel):
-    """One episode as it stands in the file; see ``coach.ledger.Episode``."""
+    """One episode as it stands in the file; see ``coach.verification.replay.Episode``."""
 
     model_config = ConfigDict(frozen=True, extra="ignore")
 

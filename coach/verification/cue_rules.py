@@ -1,4 +1,4 @@
-"""The rules by which each cue of a finished roast is judged; see ``coach.ledger_outcome`` for what the words mean."""
+"""The rules by which each cue of a finished roast is judged; see ``cue_outcomes`` for the words."""
 
 from __future__ import annotations
 

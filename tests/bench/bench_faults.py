@@ -120,9 +120,9 @@ DRIVER = """
 import sys, threading
 from datetime import UTC, datetime
 from pathlib import Path
-from coach.entries import Mark, Reading
-from coach.library import load_profile
-from coach.live import LiveRoast
+from coach.roast.entries import Mark, Reading
+from coach.session.profile_files import load_profile
+from coach.app.live import LiveRoast
 profile, path = load_profile("larch-hill"), sys.argv[1]
 if path.endswith(".jsonl"):
     roast = LiveRoast.resume(Path(path), profile)

@@ -98,7 +98,7 @@ def run(home: Path, *words: str) -> Run:
     """Run a command of the program."""
     environment = {**os.environ, "COACH_HOME": str(home), "COACH_CACHE": str(home / "cache"), "COLUMNS": "100"}
     code = (
-        "import resource, sys; from coach.cli import main; code = main(sys.argv[1:]); "
+        "import resource, sys; from coach.app.cli import main; code = main(sys.argv[1:]); "
         "r = resource.getrusage(resource.RUSAGE_SELF); "
         "print('USED', r.ru_maxrss, r.ru_utime + r.ru_stime, file=sys.stderr); sys.exit(code)"
     )

@@ -34,7 +34,7 @@ def test_they_go_into_the_package() -> None:
     """The package takes every .toml below it; the link puts the drills there."""
     package = Path(coach.simulator.rehearsal.__file__).parent
     assert {p.name for p in (package / "shipped").glob("*.toml")} == {f"{n}.toml" for n in ASKED}
-    project = tomllib.loads((package.parent.parent / "pyproject.toml").read_text())
+    project = tomllib.loads((package.parents[2] / "pyproject.toml").read_text())
     assert "**/*.toml" in project["tool"]["setuptools"]["package-data"]["coach"]
 
 

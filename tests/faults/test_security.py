@@ -82,7 +82,7 @@ def test_the_program_asks_the_system_for_no_network(home: Path, tmp_path: Path) 
         pytest.skip("strace is not installed")
     program = (
         "import sys; sys.path[:0] = [sys.argv[1], sys.argv[2]]\n"
-        "from pathlib import Path\nfrom helpers import Hand, live\nfrom coach.entries import Mark, Reading\n"
+        "from pathlib import Path\nfrom helpers import Hand, live\nfrom coach.roast.entries import Mark, Reading\n"
         "roast = live(Path(sys.argv[3]), Hand())\nroast.enter(Mark(at=1.0, event='charge'))\n"
         "for n in range(5):\n    roast.enter(Reading(at=9.0 + n, temperature=150.0 + n))\n    roast.scribe.wait(5)\n"
         "roast.close()\n"

@@ -144,7 +144,7 @@ def test_the_first_paint_waits_for_no_statistics() -> None:
     import subprocess
     import sys
 
-    code = "import sys, coach.screens.app; print([m for m in ('scipy', 'matplotlib') if m in sys.modules])"
+    code = "import sys, coach.app.screens.app; print([m for m in ('scipy', 'matplotlib') if m in sys.modules])"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
 
 

@@ -26,7 +26,7 @@ PLAY = """
 import time
 from coach.simulator.crack import Pop
 from coach.simulator.noise import RoasterSound
-from coach.sound.speaker import Speaker
+from coach.app.sound.speaker import Speaker
 speaker = Speaker()
 if speaker.ready(10.0) != "sound device":
     raise SystemExit(3)

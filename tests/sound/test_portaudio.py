@@ -60,7 +60,7 @@ def test_looking_for_devices_says_nothing_on_the_terminal(tmp_path: Path) -> Non
     broken.write_text('pcm.!default { type plug slave.pcm "nowhere" }\npcm.odd { type hw card 9 }\n')
     code = """
 import os, threading, time
-from coach.sound.device import DeviceError, open_default
+from coach.app.sound.device import DeviceError, open_default
 done, drawn = threading.Event(), 0
 def draw():
     global drawn
@@ -92,7 +92,7 @@ print(drawn)
 STALLED = """
 import os, sys, time
 kept_open = os.open(sys.argv[1], os.O_RDWR)  # somebody who never reads: the pipe is full after a third of a second
-from coach.sound.speaker import Speaker
+from coach.app.sound.speaker import Speaker
 begun, told = time.monotonic(), []
 s = Speaker(lambda: None, on_change=lambda status: told.append((time.monotonic() - begun, status.text)))
 if s.ready(5) != "sound device":

@@ -291,7 +291,7 @@ def test_opening_says_that_portaudio_is_missing(monkeypatch: pytest.MonkeyPatch)
 
 
 def test_importing_the_speaker_does_not_load_portaudio() -> None:
-    code = "import sys, coach.sound.speaker; sys.exit('sounddevice' in sys.modules)"
+    code = "import sys, coach.app.sound.speaker; sys.exit('sounddevice' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 

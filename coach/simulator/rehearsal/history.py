@@ -39,7 +39,7 @@ RECENT: Final = 5
 
 
 class Record(BaseModel):
-    """One rehearsal.  Times s, as in :class:`coach.drills.score.Score`."""
+    """One rehearsal.  Times s, as in :class:`coach.simulator.rehearsal.score.Score`."""
 
     model_config = ConfigDict(frozen=True, extra="ignore")
 
