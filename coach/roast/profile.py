@@ -146,7 +146,7 @@ class DropTarget(_Part):
 class Taps(_Part):
     """How taps become a call of first crack: stray and cracking pops a minute, and the threshold of the decision.
 
-    ``dated``: where the crack is taken to have begun once it is called, see ``first_crack_taps``: by the growth of the rate,
+    ``dated``: where a called crack is taken to have begun (``first_crack_taps``): by the growth of the rate,
     which several people call most alike, or at the first tap since the decision's sum was zero.
     """
 
