@@ -245,8 +245,8 @@ def curve_picture(s: Situation, width: int, height: int, how: Sketch, other: For
     end = axis_end(s)
     values = s.profile.curve.values
     unit = s.roast.header.unit
-    doubted = s.estimate.doubtful if s.estimate is not None else {}
-    read = [r.celsius for r in s.roast.readings if r.t > s.profile.curve.turning_point[0] and r.line not in doubted]
+    odd = s.estimate.doubtful if s.estimate is not None else {}
+    read = [r.celsius for r in s.roast.readings if r.t > s.profile.curve.turning_point[0] and r.line not in odd]
     low = min([s.profile.curve.turning_point[1], *read]) - 8.0
     high = max([*values[1:], *read, s.profile.drop_temperature]) + 8.0
     p = Picture(columns, rows, (0.0, end), (low, high))
