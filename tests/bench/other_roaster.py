@@ -20,6 +20,7 @@ from coach.roast.units import from_celsius
 
 Array = NDArray[np.float64]
 CHARGE = 60.0
+LONGEST = 960
 
 
 @dataclass(frozen=True)
@@ -61,42 +62,66 @@ class Today:
     seed: int = 0
 
 
+class Roasts:
+    """Roasts under way, a second at a time.  Numbers of ``kit`` and ``today`` are of one roast, or arrays over many."""
+
+    def __init__(self, kit: Kit, today: Today) -> None:
+        self.kit, self.today, self.t = kit, today, 0
+        seeds = np.atleast_1d(today.seed)
+        self._noise = np.array([np.random.default_rng(int(s)).normal(size=LONGEST) for s in seeds])
+        one = np.ndim(today.seed) == 0
+        self._noise = self._noise[0] if one else self._noise.T
+        room = today.room + 0.0 * np.asarray(kit.power)
+        self.gas_t, self.probe = room * 0 + 230.0, room * 0 + 195.0
+        self.drum, self.shell, self.core = room * 0 + today.drum, room, room
+        self.water, self.flicker = kit.water * today.water, room * 0
+        self.cracked = room * 0 + np.inf
+
+    @property
+    def dial(self) -> Array:
+        """What the probe shows, °C."""
+        return np.asarray(self.probe + self.today.offset)
+
+    def step(self, gas: Array | float, air: Array | float) -> None:
+        """One second with these settings."""
+        kit, today = self.kit, self.today
+        half = kit.bean * today.batch / 2
+        self.flicker = self.flicker - self.flicker / 40.0 + 0.0022 * self._noise[min(self.t, LONGEST - 1)]
+        heat = kit.power * np.sqrt(gas / kit.top) * today.supply * (1 + self.flicker)
+        stream = kit.flow * (0.7 + 0.06 * air)
+        blow = 0.8 + 0.05 * air
+        settled = (heat + stream * today.room + kit.gas_drum * self.drum + kit.gas_bean * blow * self.shell) / (
+            stream + kit.gas_drum + kit.gas_bean * blow
+        )
+        gas_t = self.gas_t + (settled - self.gas_t) / kit.flame
+        dried = kit.dries * self.water * np.maximum(self.shell - 70.0, 0.0) ** 1.1
+        to_shell = kit.gas_bean * blow * (gas_t - self.shell) + kit.drum_bean * (self.drum - self.shell)
+        glow = 120.0 / (1 + np.exp(-(self.core - 188.0) / 6.0))
+        drum = self.drum + (kit.gas_drum * (gas_t - self.drum) - kit.drum_bean * (self.drum - self.shell)
+                            - kit.drum_loss * (self.drum - today.room) + 0.12 * heat) / kit.drum  # fmt: skip
+        shell = self.shell + (to_shell - kit.core * (self.shell - self.core) - 2.4e6 * dried) / half
+        core = self.core + (kit.core * (shell - self.core) + glow) / half
+        self.water = self.water - dried
+        seen = (1 - kit.probe_gas) * shell + kit.probe_gas * gas_t
+        self.probe = self.probe + (seen - self.probe) / kit.probe
+        self.gas_t, self.drum, self.shell, self.core = gas_t, drum, shell, core
+        self.cracked = np.where((core >= kit.crack + today.crack) & np.isinf(self.cracked), float(self.t), self.cracked)
+        self.t += 1
+
+
 def way(
-    kit: Kit, today: Today, moves: list[tuple[float, str, float]], seconds: int = 960
+    kit: Kit, today: Today, moves: list[tuple[float, str, float]], seconds: int = LONGEST
 ) -> tuple[Array, Array, float]:
     """Times (s from charge), what the probe shows (°C), and when the first beans crack (s; infinity if none does)."""
-    rng = np.random.default_rng(today.seed)
-    gas_t, drum, shell, core, probe = 230.0, today.drum, today.room, today.room, 195.0
-    water, flicker, gas, air = kit.water * today.water, 0.0, kit.gas[0][1], kit.air[0][1]
-    cracked, out = np.inf, np.zeros(seconds)
-    half = kit.bean * today.batch / 2
-    queue = sorted(moves)
+    gas, air = kit.gas[0][1], kit.air[0][1]
+    out, queue, roasts = np.zeros(seconds), sorted(moves), Roasts(kit, today)
     for t in range(seconds):
         while queue and queue[0][0] <= t:
             _, control, value = queue.pop(0)
             gas, air = (value, air) if control == "gas" else (gas, value)
-        out[t] = probe + today.offset
-        flicker += -flicker / 40.0 + 0.0022 * rng.normal()
-        heat = kit.power * np.sqrt(gas / kit.top) * today.supply * (1 + flicker)
-        stream = kit.flow * (0.7 + 0.06 * air)
-        blow = 0.8 + 0.05 * air
-        settled = (heat + stream * today.room + kit.gas_drum * drum + kit.gas_bean * blow * shell) / (
-            stream + kit.gas_drum + kit.gas_bean * blow
-        )
-        gas_t += (settled - gas_t) / kit.flame
-        dried = kit.dries * water * max(shell - 70.0, 0.0) ** 1.1
-        to_shell = kit.gas_bean * blow * (gas_t - shell) + kit.drum_bean * (drum - shell)
-        glow = 120.0 / (1 + np.exp(-(core - 188.0) / 6.0))
-        drum += (kit.gas_drum * (gas_t - drum) - kit.drum_bean * (drum - shell) - kit.drum_loss * (drum - today.room)
-                 + 0.12 * heat) / kit.drum  # fmt: skip
-        shell += (to_shell - kit.core * (shell - core) - 2.4e6 * dried) / half
-        core += (kit.core * (shell - core) + glow) / half
-        water -= dried
-        seen = (1 - kit.probe_gas) * shell + kit.probe_gas * gas_t
-        probe += (seen - probe) / kit.probe
-        if core >= kit.crack + today.crack and np.isinf(cracked):
-            cracked = float(t)
-    return np.arange(float(seconds)), out, cracked
+        out[t] = roasts.dial
+        roasts.step(gas, air)
+    return np.arange(float(seconds)), out, float(roasts.cracked)
 
 
 def a_kit(rng: np.random.Generator) -> Kit:
