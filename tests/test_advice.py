@@ -1,33 +1,35 @@
-"""Advice: how far to turn the gas, when it bites, and when to keep quiet."""
+"""Advice: how far to turn the gas, when it takes effect, and when to keep quiet."""
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
-from scipy.optimize import minimize_scalar
+from scipy.integrate import solve_ivp
+from scipy.stats import norm
 
 sys.path.insert(0, str(Path(__file__).parent))
 
 from helpers import ROOT, example
 
 from coach.advice.advise import SETTLE, advise, pulses, sensitivity
-from coach.advice.candidates import MADE_IN
 from coach.advice.values import Advice
 from coach.forecast.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
 from coach.forecast.control_inputs import Scale, Schedule
+from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import Model, start
-from coach.forecast.learning import from_profile
+from coach.forecast.gas_answer import FAST, MEMBERS, GasAnswer, evidence, moved, per_unit
 from coach.forecast.predictor import Outlook
 from coach.forecast.projection import look_ahead
 from coach.roast.curve import Curve
 from coach.roast.entries import Move, Reading
-from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
-from coach.roast.roast import Roast
+from coach.roast.roast import Probe, Roast
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile
 
@@ -54,6 +56,11 @@ def roasted(until: float, hotter: float = 0.0, after: float = 150.0) -> Coach:
         coach.receive(entry, n.line)
     coach.advance(charge + until)
     return coach
+
+
+def spread(middle: float, sd: float = 12.0) -> Distribution:
+    x = middle + sd * np.linspace(-4.0, 4.0, 81)
+    return Distribution(x, np.asarray(norm.cdf(x, middle, sd)))
 
 
 def enter(coach: Coach, entry: Move | Reading) -> Advice | None:
@@ -98,26 +105,70 @@ def test_a_step_of_the_gas_against_the_closed_form_of_lag_and_integrator() -> No
     assert ahead.mean[0] - model.curve.at(ahead.t) == pytest.approx(expected, abs=0.02)
 
 
-def test_the_advised_gas_is_the_best_step_beside_the_optimum_that_scipy_finds() -> None:
-    """Linear model, Gaussian states: the setting that puts the median of crack on the plan, by bounded search."""
-    coach = roasted(330.0, hotter=6.0)
-    advice = coach.situation.advice
-    assert advice is not None
-    assert advice.kind == "move"
-    assert advice.value is not None
-    goal, t = profile().goals["first crack"].time, 330.0
+def test_what_a_step_does_to_the_probe_against_scipys_integration() -> None:
+    """The stated equations, e' = -k e + g phi with two lags, by scipy.integrate.solve_ivp, for members far apart."""
+    times = np.array([20.0, 60.0, 150.0, 300.0])
+    found = per_unit(times)
+    for i in (0, len(found) // 2 + 7, len(found) - 1):
+        g, share, lag, fades = (float(x[i]) for x in (MEMBERS.size, MEMBERS.share, MEMBERS.lag, MEMBERS.fades))
 
-    def off(value: float) -> float:
-        found = coach.what_if(((max(t + MADE_IN, 335.0), "gas", value),))
+        def slope(t: float, y: Any, g: float = g, share: float = share, lag: float = lag, fades: float = fades) -> Any:
+            e, fast, slow = y
+            return [-fades * e + g * ((1 - share) * fast + share * slow), (1 - fast) / FAST, (1 - slow) / lag]
+
+        exact = solve_ivp(slope, (0.0, 300.0), [0.0, 0.0, 0.0], t_eval=times, rtol=1e-9, atol=1e-9).y[0]
+        assert found[i] == pytest.approx(exact, rel=1e-5, abs=1e-9)
+
+
+def test_moves_teach_what_the_gas_does_and_narrow_what_is_said() -> None:
+    """Readings made by one member of the range: roast by roast its size is found, and the range narrows."""
+    curve = Curve((0.0, 60.0, 700.0), (200.0, 80.0, 220.0))
+    truth = int(np.argmin(np.abs(MEMBERS.size - 0.5) + np.abs(MEMBERS.lag - 110.0) / 100 + MEMBERS.fades * 100))
+    rng = np.random.default_rng(5)
+    told, widths = [], []
+    for roast in range(8):
+        change = 0.15 if roast % 2 else -0.15
+        schedule = Schedule(np.array([0.0, 200.0, 400.0]), np.array([[0.0, 0, 0], [change, 0, 0], [0.0, 0, 0]]))
+        t = np.arange(100.0, 480.0, 20.0)
+        e = moved(schedule, t)[truth] + rng.normal(0, 0.4, len(t))
+        told.append(evidence(curve, schedule, [Probe(x, float(curve.value(x) + d), i + 2, x, 0.0)
+                                               for i, (x, d) in enumerate(zip(t, e, strict=True))], 90.0))  # fmt: skip
+        answer = GasAnswer.prior().after(told)
+        low, _, high = answer.quantiles(per_unit(np.array([180.0]))[:, 0], (0.1, 0.5, 0.9))
+        widths.append(high - low)
+    right = float(per_unit(np.array([180.0]))[truth, 0])
+    assert answer.moves == 16
+    assert low <= right <= high
+    assert widths[-1] < 0.5 * widths[0]
+
+
+def test_a_roast_without_moves_of_ones_own_teaches_nothing_of_the_gas() -> None:
+    flat = Schedule(np.array([0.0]), np.zeros((1, 3)))
+    probes = [Probe(float(x), 100.0 + x / 10, x, float(x), 0.0) for x in range(100, 300, 20)]
+    found = evidence(profile().curve, flat, probes, 90.0)
+    assert (found.moves, GasAnswer.prior().after([found]).moves) == (0, 0)
+
+
+def test_the_rule_is_two_numbers_whatever_the_bank_has_learnt() -> None:
+    """gas = plan x (1 - 0.12 (e + 60 s x e')), on a mark of the gauge, no further than 30 % of the highest planned gas
+    (1.2 - 0.48 here); nothing for less than 8 %."""
+    coach = roasted(360.0)
+    s, outlook = coach.situation, Outlook(profile(), coach.knowledge, 1.0)
+    assert s.estimate is not None
+    curve, goal = outlook.model.curve, profile().goals["first crack"].time
+    late = replace(s.forecast.first_crack, time=spread(goal + 60.0)) if s.forecast.first_crack else None
+    for e, rate, value in ((2.5, 0.0, 0.8), (4.0, 0.0, 0.7), (0.0, 0.05, 0.8), (-2.0, -0.02, None), (0.3, 0.0, None)):
+        estimate = replace(s.estimate, t=360.0, temperature=curve.value(360.0) + e, rate=curve.slope(360.0) + rate,
+                           reading_t=358.0)  # fmt: skip
+        found = advise(outlook, 360.0, coach.roast, replace(s.forecast, first_crack=late), estimate)
         assert found is not None
-        assert found.forecast.first_crack is not None
-        return abs(found.forecast.first_crack.time.median - goal)
-
-    best = minimize_scalar(off, bounds=(0.3, 1.6), method="bounded")
-    gauge = Gauge.of(profile(), coach.roast, "gas")
-    assert gauge is not None
-    optimum = max(float(best.x), 1.2 - 0.3 * gauge.top)  # 1.2 is what the plan sets just then
-    assert abs(advice.value - optimum) <= gauge.step + 1e-6
+        if value is None and e > -1:
+            assert found.control is None, (e, rate)
+        elif value is not None:
+            assert found.shown == pytest.approx(value), (e, rate)
+        else:
+            assert found.shown is not None
+            assert found.shown > 1.2, "behind the plan: more gas"
 
 
 # -- what is said ------------------------------------------------------------------------------------------------------
@@ -151,7 +202,7 @@ def test_a_cold_roast_is_advised_more_gas_within_the_limits() -> None:
     limits = profile().document.limits.gas
     assert limits is not None
     assert 1.2 < a.value <= limits[1]  # 1.2 is what the plan sets just then
-    assert a.text.startswith("keep the gas at 1.6, not 1.2,")
+    assert ", not 1.2," in a.text
 
 
 def test_inside_tolerance_nothing_is_advised() -> None:
@@ -160,20 +211,6 @@ def test_inside_tolerance_nothing_is_advised() -> None:
     assert a.kind == "quiet"
     assert a.control is None
     assert "leave" not in a.text
-
-
-@pytest.mark.parametrize(("allowed", "moves"), [(20.0, True), (150.0, False)])
-def test_a_crack_that_surely_comes_within_its_tolerance_is_left_alone(allowed: float, moves: bool) -> None:
-    document = profile().document
-    goals = [
-        m.model_copy(update={"time_tolerance": allowed}) if m.event == "first crack" else m for m in document.milestones
-    ]
-    allowing = Profile.from_document(document.model_copy(update={"milestones": goals}))
-    coach = roasted(330.0, hotter=6.0)
-    outlook = Outlook(allowing, coach.knowledge, 1.0)
-    found = advise(outlook, 330.0, coach.roast, outlook.at(330.0, coach.roast)[1], 5.0)
-    assert found is not None
-    assert (found.kind == "move", found.control is not None) == (moves, moves)
 
 
 def test_an_advice_does_not_wander_while_it_stands() -> None:
@@ -198,7 +235,7 @@ def test_after_the_move_it_waits_for_the_move_to_act() -> None:
     a = enter(coach, Move(at=charge + 335.0, control="gas", value=advised.shown))
     assert a is not None
     assert a.control is None
-    assert a.kind in ("wait", "leave", "recovering")
+    assert a.kind in ("wait", "recovering")
     coach.advance(charge + 335.0 + SETTLE - 10)
     later = coach.situation.advice
     assert later is not None
@@ -209,7 +246,8 @@ def test_stale_readings_give_no_move() -> None:
     coach = roasted(330.0, hotter=6.0)
     s = coach.situation
     outlook = Outlook(profile(), coach.knowledge, 1.0)
-    found = advise(outlook, 330.0, coach.roast, s.forecast, 95.0)
+    assert s.estimate is not None
+    found = advise(outlook, 330.0, coach.roast, s.forecast, replace(s.estimate, reading_t=s.estimate.t - 95.0))
     assert found is not None
     assert found.kind == "wait"
 
@@ -217,23 +255,11 @@ def test_stale_readings_give_no_move() -> None:
 def test_without_a_logged_gas_it_asks_for_it() -> None:
     coach = roasted(330.0, hotter=6.0)
     bare: Roast = replace(coach.roast, moves=())
-    found = advise(Outlook(profile(), coach.knowledge, 1.0), 330.0, bare, coach.situation.forecast, 5.0)
+    found = advise(
+        Outlook(profile(), coach.knowledge, 1.0), 330.0, bare, coach.situation.forecast, coach.situation.estimate
+    )
     assert found is not None
     assert found.kind == "unsure"
-
-
-def test_where_the_gain_is_unknown_it_says_so_instead_of_guessing() -> None:
-    coach = roasted(330.0, hotter=6.0)
-    knowledge = from_profile(profile())
-    bank = knowledge.bank
-    vague = replace(bank, gain=bank.gain * 0.2, gain_cov=np.tile(np.diag([0.2, 0.04, 0.02]) ** 2, (bank.size, 1, 1)))
-    # few readings, so that the roast itself teaches little of the gain
-    roast = replace(coach.roast, readings=coach.roast.readings[-3:])
-    outlook = Outlook(profile(), replace(knowledge, bank=vague), 1.0)
-    _, forecast = outlook.at(330.0, roast)
-    found = advise(outlook, 330.0, roast, forecast, 5.0)
-    assert found is not None
-    assert found.control is None
 
 
 def test_an_advice_that_was_not_followed_expires() -> None:
@@ -241,7 +267,14 @@ def test_an_advice_that_was_not_followed_expires() -> None:
     a = coach.situation.advice
     assert a is not None
     late = replace(a, deadline=300.0)
-    found = advise(Outlook(profile(), coach.knowledge, 1.0), 330.0, coach.roast, coach.situation.forecast, 5.0, late)
+    found = advise(
+        Outlook(profile(), coach.knowledge, 1.0),
+        330.0,
+        coach.roast,
+        coach.situation.forecast,
+        coach.situation.estimate,
+        late,
+    )
     assert found is not None
     assert found.deadline != 300.0
 
@@ -254,15 +287,14 @@ def test_close_to_crack_it_is_too_late() -> None:
     a = coach.situation.advice
     assert a is not None
     assert a.control is None
-    assert a.kind in ("too late", "leave")
+    assert a.kind in ("too late", "recovering")
 
 
 def test_one_step_on_one_line() -> None:
     coach = roasted(330.0)
     outlook = Outlook(profile(), coach.knowledge, 1.0)
     line = sensitivity(outlook, 330.0, coach.roast, coach.situation.forecast)
-    assert line.startswith("each 0.1 of gas: crack ")
-    assert "no roasts yet" in line
+    assert re.fullmatch(r"0\.1 kPa of gas moves first crack about \d+ s \(\d+-\d+\)", line)
 
 
 def test_what_if_leaves_no_trace() -> None:

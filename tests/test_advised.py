@@ -123,7 +123,7 @@ def test_a_move_made_in_part_is_held_to_the_forecast_for_the_moves_as_made(ignor
     assert low - 12.0 <= told.held_to[1] <= high + 12.0
 
 
-GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), 1.0, "", 0.1)
+GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), "", 0.1)
 
 
 def roast(*moves: tuple[float, float], stood: float = 1.2) -> Roast:

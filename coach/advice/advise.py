@@ -1,318 +1,309 @@
-"""Advice: one move of the gas, or of the air, that brings crack, or after it the drop, back to plan; or the reason for
-none.  Pure.
+"""Advice: one move of the gas that brings the crack, or after it the drop, back to plan; or the reason for none.  Pure.
 
-Every candidate is a what-if of the forecast itself, so advice and forecast can't disagree.  What a move is worth is how
-much smaller it makes the expected miss, over the whole distribution: where little is known, little is gained.  It is a
-proposal to a person who knows the roaster.
+The move is a rule of two numbers, the estimate's deviation e from the reference (K) and its rate e' (K/s):
+
+    gas = plan's gas x (1 - EACH (e + AHEAD e'))
+
+It asks nothing of a model of the roaster: so it holds on one that it never met, corrects itself with the next reading,
+and was better there than the search for the best what-if of the forecast that it took the place of
+(``bench_advice.py``).  What a move will do is another question, answered from ``gas_answer``: a wide range that narrows
+with the moves logged on this machine.  It is a proposal to a person who knows the roaster.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from coach.advice.candidates import (
-    MADE_IN,
-    SOON,
-    Judged,
-    Look,
-    Pull,
-    bites,
-    learnt,
-)
+from coach.advice import wording as words
 from coach.advice.flame_off import Pulse, pulses
-from coach.advice.leave_alone import surely_left
 from coach.advice.objective import Aim, aim_of
 from coach.advice.values import Advice
-from coach.advice.wording import coming_back, likely, move_text, no_room, none_helps, small, then, too_late, within
-from coach.forecast.control_inputs import is_planned
+from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
+from coach.forecast.distribution import Distribution
+from coach.forecast.gas_answer import GasAnswer, evidence, per_unit, shifted
 from coach.forecast.predictor import Outlook
-from coach.forecast.values import Forecast
+from coach.forecast.values import Estimate, Forecast
+from coach.roast.gauges import Gauge
+from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast, Turned
-from coach.roast.units import clock, from_kelvins, number
+from coach.roast.units import clock
 
 __all__ = ["Pulse", "advise", "pulses", "sensitivity"]
 
+Array = NDArray[np.float64]
 
-EARLY: Final = 210.0
-"""With more time than this before the crack there will be another look, s."""
-GAINS: Final = {"early": 3.0, "late": 1.5, "drop": 0.3}
-"""What a move must gain of the expected miss to be advised: long before crack and later (s), and of the drop (K)."""
-STANDS: Final = 0.5
-"""An advice stands while it gains this share of what is asked of a new one."""
-SIMPLER: Final = 0.15
-"""A step more must gain this share of what is asked of a move."""
-INSIDE: Final = 0.5
-"""Within this share of its tolerance the drop is left alone."""
-SHARE: Final = 0.15
-"""And at least this share of what being right on the plan would gain: a large move for little is not advised."""
-SURE: Final = 0.9
-"""The sign of what a move does must be at least this sure."""
-SETTLE: Final = 60.0
-"""A move of the person's own gets this long before another is advised, s."""
-LARGEST: Final = 0.3
-"""No move is advised that changes a control by more than this share of the highest planned."""
+EACH: Final = 0.12
+"""Share of the plan's gas for each kelvin off."""
+AHEAD: Final = 60.0
+"""So far ahead the deviation is carried on, s."""
+LEAST: Final = 0.08
+"""A smaller change, as a share of the gas, is not worth a hand at the valve."""
+BEGINS: Final = 150.0
+"""Before this roast time, and for ``TURNED`` after the turning point, the readings say too little, s."""
 TURNED: Final = 30.0
-"""Until so long after the reference's turning point the readings say little of the roast, s."""
-DEADLINES: Final = (20.0, 40.0, 60.0)
-CLAIMED: Final = 0.9
-"""That it is best left alone, or too late, or coming back by itself is said where it is at least this sure; and a crack
-that comes within its tolerance as surely is left alone."""
-NO_TIME: Final = 90.0
-"""Nearer to the crack than this it is too late for a move to do much, s."""
+EARLY: Final = 270.0
+EARLY_MOST: Final = 0.15
+"""With more time than this left before the crack a move changes no more than this share of the gas: where the rest of
+a large move is needed, the next readings will say so."""
+LARGEST: Final = 0.3
+"""No move changes the gas by more than this share of the highest planned."""
+NO_TIME: Final = 60.0
+"""Nearer to the crack, or to the drop after it (``NO_DROP``), it is too late for a move to do much, s."""
+NO_DROP: Final = 40.0
+SETTLE: Final = 30.0
+"""A move of the person's own gets this long before another is advised, s."""
+MADE_IN: Final = 10.0
+"""How long after it is given a move is presumed to be made, s."""
+STANDS: Final = 25.0
+"""An advice stands for so long, unchanged while the rule still asks for half of it, s."""
+SOON: Final = NEAR
+"""A planned move that is due within this is part of what advice starts from, s: made now, the advised move stands for
+it (``inputs.answered``)."""
+BITE: Final = 0.4
+"""A move is felt when it has changed the probe by this much, K."""
+SURE: Final = 0.8
+"""Off plan, and on it, are said where they are this likely."""
+AFTER: Final = 240.0
+"""What a move does is followed for so long beyond the crack that is foreseen, s."""
+
+
+@dataclass(frozen=True)
+class Ground:
+    """Where an advised move starts from: the gas as it stands and as it would stand without it (kPa; another where a
+    planned move is due just now), and the moment at which it is presumed to be made (roast time, s)."""
+
+    stands: float
+    base: float
+    moment: float
+    step: Step | None = None
+    """The planned move that is due just now."""
+    next_due: float = np.inf
+    """When the next planned move after that is due (roast time, s)."""
+
+
+def ground_of(profile: Profile, t: float, roast: Roast) -> Ground | None:
+    """Where the gas stands and is about to stand; None when it was never told."""
+    current = roast.setting("gas", t)
+    if current is None:
+        return None
+    coming = [
+        s
+        for s in profile.steps
+        if s.control == "gas" and s.time > t - OVERDUE and not answered(profile, roast, s, s.time, t)
+    ]
+    later = next((s.time for s in coming if s.time > t + SOON), np.inf)
+    if coming and coming[0].time <= t + SOON:
+        step = coming[0]
+        return Ground(current, step.value, max(step.time, t + MADE_IN), step, later)
+    # so shortly before the next one's time that it isn't taken for it (``inputs.answered``)
+    return Ground(current, current, max(min(t + MADE_IN, later - NEAR), t), None, later)
 
 
 def advise(
-    outlook: Outlook, t: float, roast: Roast, forecast: Forecast, age: float | None, before: Advice | None = None
+    outlook: Outlook,
+    t: float,
+    roast: Roast,
+    forecast: Forecast,
+    estimate: Estimate | None,
+    before: Advice | None = None,
 ) -> Advice | None:
     """The advice at roast time ``t`` (s); None while nothing can be forecast.
 
-    ``age``: of the last reading, s.  ``before``: the advice that stood until now; a move that still serves is kept, so
-    that its amount and deadline don't wander.
+    ``before``: the advice that stood until now; a move that still serves is kept, so that its amount and deadline don't
+    wander.
     """
     profile = outlook.profile
     aim = None if roast.phase == "cooling" else aim_of(profile, roast, forecast)
-    if aim is None:
+    if aim is None or estimate is None:
         return None
-    if t < profile.curve.turning_point[0] + TURNED:
+    if t < max(profile.curve.turning_point[0] + TURNED, BEGINS):
         return Advice("")
     if t > profile.curve.end and not aim.wants_less:
         return Advice(f"the plan ended at {clock(profile.curve.end)}: no more heat by it")
-    look = Look(outlook, t, roast, aim, _asked(aim, t), GAINS["drop" if aim.what == "drop" else "late"])
-    standing = before if before is not None and before.kind == "move" and before.deadline is not None else None
-    if standing is not None and standing.deadline is not None and t > standing.deadline:
-        if _answered(standing, roast, t) is None and abs(aim.off) > aim.tolerance and not _time_left(aim, t):
-            late = _claimed(look, Advice(too_late(aim), kind="too late"))
-            if late.kind == "too late":
-                return late
-        standing = None
-    asked = look.asked
-    inside = abs(aim.off) <= INSIDE * aim.tolerance if aim.what == "drop" else aim.inside >= CLAIMED
     cadence = float(getattr(profile.document.cadence, roast.phase, 60.0))
-    stale = age is None or age > max(2 * cadence, 60.0)
-    if inside or aim.most < (STANDS if standing is not None else 1.0) * asked:
-        return Advice(within(aim)) if stale else _nothing(look, forecast)
-    if stale:
+    if estimate.age is None or estimate.age > max(2 * cadence, 60.0):
         return Advice("a reading first, then advice", kind="wait")
+    gauge, ground = Gauge.of(profile, roast, "gas"), ground_of(profile, t, roast)
+    if gauge is None or ground is None:
+        return Advice("log the gas as it stands, then there is advice", kind="unsure")
+    left = _left(aim, forecast, t)
+    if left < (NO_TIME if aim.what == "crack" else NO_DROP):
+        return Advice(words.too_late(aim), kind="too late") if aim.off_plan(SURE) else Advice(words.on_plan(aim))
     own = last_own(outlook, roast, t)
     if own is not None and t < own.t + SETTLE:
-        return Advice(
-            f"{own.control} of {clock(own.t)} is still acting: wait until {clock(own.t + SETTLE)}", kind="wait"
-        )
-    if standing is not None and standing.control is not None and standing.value is not None:
-        lever = look.lever(standing.control)
-        kept = None if lever is None else look.judged(lever, standing.value)
-        if lever is not None and kept is not None and kept.sure >= SURE and kept.gain >= STANDS * asked:
-            return _said(look, lever, kept, standing.deadline)
-    return _fresh(look)
+        return Advice(words.still_acting(aim, own.t, own.t + SETTLE), kind="wait")
+    off = _off(outlook, roast, estimate)
+    kept = _kept(before, t, ground, gauge, _asked(profile, t, ground, off))
+    value = _value(profile, t, ground, gauge, off, early=left > EARLY) if kept is None else kept
+    if value is None or abs(value - ground.base) < 1e-6:
+        return _none(profile, aim, gauge, ground, off)
+    if ground.next_due - NEAR < ground.moment - 1e-6 or ground.next_due - NEAR < t + MADE_IN:
+        return Advice(words.then(aim, ground.next_due), kind="wait")
+    deadline = before.deadline if kept is not None and before is not None else min(t + STANDS, ground.next_due - NEAR)
+    return _said(outlook, t, roast, forecast, aim, gauge, ground, value, deadline or t)
 
 
-def _asked(aim: Aim, t: float) -> float:
-    """What a move must gain of the expected miss, s or K."""
-    if aim.what == "drop":
-        return GAINS["drop"]
-    return GAINS["early" if aim.now.median - t > EARLY else "late"]
+# -- the rule ----------------------------------------------------------------------------------------------------------
 
 
-def _fresh(look: Look) -> Advice:
-    gas = look.lever("gas")
-    if gas is None:
-        return Advice("log the gas as it stands, then there is advice", kind="unsure")
-    found = _best(look, gas, -1 if look.aim.wants_less else 1)
-    by = look.outlook.profile.document.advice_by
-    none = not isinstance(found, Judged)
-    if by != "gas" or (isinstance(found, Advice) and found.kind in ("no room", "leave")):
-        air = _by_air(look)
-        if air is not None and (none or _rather(by, look, air[1], found)):
-            return _when_clear(look, *air)
-    if isinstance(found, Judged):
-        return _when_clear(look, gas, found)
-    return _claimed(look, found)
+def _left(aim: Aim, forecast: Forecast, t: float) -> float:
+    """How much time is left until what is aimed at, s."""
+    if aim.what == "crack":
+        return aim.now.median - t
+    return forecast.drop.time.median - t if forecast.drop is not None else 0.0
 
 
-def _rather(by: str, look: Look, air: Judged, gas: Judged | Advice) -> bool:
-    """Whether the air is moved where the gas would serve, too."""
-    if not isinstance(gas, Judged) or by == "gas":
-        return not isinstance(gas, Judged)
-    if by == "air":
-        return air.gain >= STANDS * gas.gain
-    return air.gain > gas.gain + SIMPLER * look.asked
+def _off(outlook: Outlook, roast: Roast, estimate: Estimate) -> float:
+    """How far off the reference it will be in a minute, K: after the crack, off the reference of that crack's time."""
+    goal, crack = outlook.profile.goals.get("first crack"), roast.marks.get("first crack")
+    at = estimate.t if goal is None or crack is None else estimate.t - (crack - goal.time)
+    curve = outlook.model.curve
+    return estimate.temperature - curve.value(at) + AHEAD * (estimate.rate - curve.slope(at))
 
 
-def _when_clear(look: Look, lever: Pull, found: Judged) -> Advice:
-    """The move, but not so shortly before a planned one that, made a little late, it would stand for that one."""
-    due = lever.ground.next_due
-    if due < look.t + SOON + DEADLINES[0]:
-        return Advice(then(due), kind="wait")
-    return _said(look, lever, found, _deadline(look, lever, found))
+def _planned(profile: Profile, t: float, ground: Ground) -> float:
+    """The plan's gas at ``t`` (s), or that of the planned move that is due just now, kPa."""
+    if ground.step is not None:
+        return ground.step.value
+    gas = [s for s in profile.steps if s.control == "gas"]
+    return [s.value for s in gas if s.time <= max(t, gas[0].time)][-1] if gas else ground.base
 
 
-def _claimed(look: Look, said: Advice) -> Advice:
-    """What was to be said of there being no move; where that claims more than is known, that none is advised."""
-    if said.kind not in ("leave", "too late") or look.aim.what == "drop":
-        return said
-    left = _left(look)
-    if left is None or left < CLAIMED:
-        return Advice(small(look.aim), kind="quiet", left=left)
-    return replace(said, left=left)
+def _asked(profile: Profile, t: float, ground: Ground, off: float) -> float:
+    """The gas that the rule asks for, kPa, whatever the gauge allows."""
+    return _planned(profile, t, ground) * max(1.0 - EACH * off, 0.0)
 
 
-def _left(look: Look) -> float | None:
-    """How likely no step of the gas would do clearly better; None where nobody can say."""
-    only = replace(look, aim=replace(look.aim, drop=None))
-    gas = only.lever("gas")
-    return None if gas is None else surely_left(only, gas, LARGEST, CLAIMED)
+def _value(profile: Profile, t: float, ground: Ground, gauge: Gauge, off: float, *, early: bool) -> float | None:
+    """The setting to be advised, kPa, on a mark of the gauge and inside its range; None for too small a change."""
+    asked, base = _asked(profile, t, ground, off), ground.base
+    if early:
+        asked = float(np.clip(asked, base * (1 - EARLY_MOST), base * (1 + EARLY_MOST)))
+    start, reach = gauge.steps(base), LARGEST * gauge.top / gauge.step
+    low, high = np.ceil(gauge.low / gauge.step - 1e-6), np.floor(gauge.high / gauge.step + 1e-6)
+    wanted = float(np.clip(gauge.steps(asked), start - reach, start + reach))
+    value = gauge.value(float(np.clip(round(wanted), low, high)))
+    return value if abs(value - base) > LEAST * max(base, 1e-9) else None
 
 
-def _best(look: Look, lever: Pull, direction: int) -> Judged | Advice:
-    """The step count that makes the expected miss smallest, the smaller where they are about alike; or why none."""
-    aim, gauge = look.aim, lever.gauge
-    start = gauge.steps(lever.ground.base)
-    one = look.judged(lever, gauge.value(start + direction))
-    if one is None or not gauge.allows(start + direction):
-        return Advice(no_room(aim), kind="no room")
-    if one.sure < SURE:
-        return Advice(f"too little is known of what the {gauge.control} does here to say how far", kind="unsure")
-    each = one.after.median - aim.now.median
-    if abs(each) < 1e-3:
-        return Advice(too_late(aim), kind="too late")
-    most = gauge.most(start, direction, LARGEST)
-    wanted = int(np.clip(round(-aim.off / each), 1, most))
-    best = one
-    for count in sorted({max(wanted - 1, 1), wanted, min(wanted + 1, most)}):
-        steps = start + direction * count
-        found = one if count == 1 else look.judged(lever, gauge.value(steps)) if gauge.allows(steps) else None
-        if found is not None and found.gain > best.gain + SIMPLER * look.asked:
-            best = found
-    at_limit = abs(gauge.steps(best.value) - start) > most - 0.5
-    asked = look.least if at_limit else look.asked  # another look would find no more room
-    if best.gain >= max(asked, SHARE * aim.most):
-        return best
-    if aim.what == "drop":  # too late where the largest move allowed hardly changes it
-        return Advice(too_late(aim), kind="too late") if abs(each) * most < GAINS["drop"] else Advice(small(aim))
-    if not _time_left(aim, look.t):
-        return Advice(too_late(aim), kind="too late")
-    if best.gain >= look.least:  # worth another look, not yet a move
-        return Advice(small(aim))
-    return Advice(none_helps(aim), kind="leave")
-
-
-def _by_air(look: Look) -> tuple[Pull, Judged] | None:
-    """A move of the air, where roasts have taught what it does."""
-    air = look.lever("air")
-    if air is None or not learnt(look.outlook, "air"):
+def _kept(before: Advice | None, t: float, ground: Ground, gauge: Gauge, asked: float) -> float | None:
+    """The setting that was advised before, kPa, while it stands and the rule still asks for half of that change."""
+    if (
+        before is None
+        or before.kind != "move"
+        or before.value is None
+        or before.deadline is None
+        or t > before.deadline
+    ):
         return None
-    start = air.gauge.steps(air.ground.base)
-    for way in (1, -1):
-        one = look.judged(air, air.gauge.value(start + way))
-        if one is None:
-            return None
-        moves = float(one.after.median - look.aim.now.median)
-        if moves * look.aim.off < 0:
-            found = _best(look, air, way)
-            return (air, found) if isinstance(found, Judged) else None
-    return None
+    change = before.value - ground.base
+    if abs(change) < gauge.value(1) / 2 or not (asked - ground.base) / change >= 0.5:
+        return None
+    return before.value
 
 
-def _deadline(look: Look, lever: Pull, best: Judged) -> float:
-    """The last moment at which the same move still does most of its good."""
-    start = lever.ground.moment - MADE_IN
-    last = start + DEADLINES[0]
-    for wait in DEADLINES[1:]:
-        if start + wait > lever.ground.next_due - SOON:
-            break
-        late = look.judged(lever, best.value, start + wait)
-        if late is None or late.gain < max(0.6 * best.gain, STANDS * look.asked):
-            break
-        last = start + wait
-    return last
-
-
-def _said(look: Look, lever: Pull, found: Judged, deadline: float | None) -> Advice:
-    aim, ground, felt = look.aim, lever.ground, bites(found.what_if)
-    by = look.t + DEADLINES[0] if deadline is None else deadline
-    text = move_text(
-        look.outlook.profile, aim, lever.gauge, stands=ground.stands, base=ground.base, value=found.value,
-        moment=ground.moment, deadline=by, bites=felt, after=found.after,
-    )  # fmt: skip
-    now, after = aim.now, found.after
-    return Advice(
-        text, control=lever.gauge.control, value=found.value, shown=lever.gauge.shown(found.value), deadline=deadline,
-        bites=felt, crack_before=(now.q10, now.median, now.q90), crack_after=(after.q10, after.median, after.q90),
-        sure=found.sure, kind="move", instead=ground.step,
-    )  # fmt: skip
-
-
-def _nothing(look: Look, forecast: Forecast) -> Advice:
-    """Too little to gain for a move: what can be said of that."""
-    aim, t, profile = look.aim, look.t, look.outlook.profile
-    if aim.what == "drop":
-        return Advice(within(aim))
-    left = _left(look)
-    surely = left is not None and left >= CLAIMED
-    band = profile.band(t, profile.planned_phase(t))
-    if forecast.deviation is not None and abs(forecast.deviation) > band:
-        if aim.inside >= CLAIMED:
-            return Advice(coming_back(aim, surely=surely), kind="recovering", left=left)
-        return Advice(likely(aim), left=left)
-    if surely:
-        return Advice(none_helps(aim), kind="leave", left=left)
-    return Advice(within(aim), left=left)
-
-
-def _time_left(aim: Aim, t: float) -> bool:
-    return aim.what == "crack" and aim.now.median - t > NO_TIME
+def _none(profile: Profile, aim: Aim, gauge: Gauge, ground: Ground, off: float) -> Advice:
+    """Why no move is advised."""
+    if not aim.off_plan(SURE):
+        return Advice(words.on_plan(aim))
+    start, less = gauge.steps(ground.base), off > 0
+    if abs(EACH * off) > LEAST and not gauge.allows(start - 1 if less else start + 1):
+        return Advice(words.no_room(aim), kind="no room")
+    return Advice(words.coming_back(aim), kind="recovering")
 
 
 def last_own(outlook: Outlook, roast: Roast, t: float) -> Turned | None:
-    """The last move of gas or air until ``t`` that is not a planned one made about its time."""
+    """The last move of the gas until ``t`` that is not a planned one made about its time."""
     for move in reversed(roast.moves):
-        if move.t > t or move.control == "drum" or move.t <= 1.0:
-            continue
-        if not is_planned(outlook.profile, roast, move):
+        if 1.0 < move.t <= t and move.control == "gas" and not is_planned(outlook.profile, roast, move):
             return move
     return None
 
 
-def _answered(advice: Advice, roast: Roast, t: float) -> Turned | None:
-    """The move that followed an advice."""
-    for move in roast.moves:
-        near = advice.value is not None and abs(move.value - advice.value) <= 0.02 * max(advice.value, 0.1)
-        if move.control == advice.control and move.t <= t and near:
-            return move
-    return None
+# -- what is said of a move ------------------------------------------------------------------------------------------
 
 
-# -- what one step does ------------------------------------------------------------------------------------------------
+@dataclass(frozen=True)
+class Effect:
+    """What a move does: the aim without it and with it, s or °C, and when it is felt (roast time, s)."""
+
+    before: Distribution
+    after: Distribution
+    bites: float | None
+
+
+def answer_now(outlook: Outlook, t: float, roast: Roast) -> GasAnswer:
+    """What is known of this machine's gas at ``t`` (s): from earlier roasts, and from the moves of this one."""
+    schedule = outlook.plan.schedule(roast, t)
+    seen = [r for r in roast.readings if r.t <= t]
+    since = outlook.profile.curve.turning_point[0] + TURNED
+    return outlook.knowledge.gas.after([evidence(outlook.model.curve, schedule, seen, since)])
+
+
+def effect_of(
+    outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, ground: Ground, value: float
+) -> Effect | None:
+    """What setting the gas to ``value`` (kPa) does to the aim; None where the way ahead isn't known."""
+    path, scale = forecast.path, outlook.plan.scale
+    if path is None:
+        return None
+    answer = answer_now(outlook, t, roast)
+    change = scale.input("gas", value) - scale.input("gas", ground.base)
+    end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else t)
+    grid = np.arange(ground.moment, max(end, ground.moment + 4.0), 3.0)
+    done = change * (per_unit(grid - ground.moment) - per_unit(grid - ground.next_due))  # (n, h)
+    felt = np.abs(answer.weights @ done) >= BITE
+    bites = float(grid[int(np.argmax(felt))]) if felt.any() else None
+    if aim.what == "drop":
+        return Effect(aim.now, shifted(aim.now, done[:, -1], answer.weights), bites)
+    mean = np.interp(grid, path.t, path.mean)
+    level = float(np.interp(aim.now.median, path.t, path.mean))
+    crossed = mean[None, :] + done >= level
+    first = np.where(crossed.any(axis=1), np.argmax(crossed, axis=1), len(grid) - 1)
+    row = np.arange(len(first))
+    v = mean[first] + done[row, first]
+    u = mean[np.maximum(first - 1, 0)] + done[row, np.maximum(first - 1, 0)]
+    back = np.where(v > u, np.clip((v - level) / np.maximum(v - u, 1e-6), 0.0, 1.0), 0.0)
+    at = grid[first] - 3.0 * back
+    return Effect(aim.now, shifted(aim.now, at - aim.now.median, answer.weights), bites)
+
+
+def _said(
+    outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float,
+    deadline: float,
+) -> Advice:  # fmt: skip
+    found = effect_of(outlook, t, roast, forecast, aim, ground, value)
+    if found is None:
+        return Advice(words.on_plan(aim))
+    text = words.move_text(
+        outlook.profile, aim, gauge, stands=ground.stands, base=ground.base, value=value, moment=ground.moment,
+        deadline=deadline, bites=found.bites, after=found.after,
+    )  # fmt: skip
+    now, after = found.before, found.after
+    return Advice(
+        text, control="gas", value=value, shown=gauge.shown(value), deadline=deadline, bites=found.bites,
+        crack_before=(now.q10, now.median, now.q90), crack_after=(after.q10, after.median, after.q90), kind="move",
+        instead=ground.step,
+    )  # fmt: skip
 
 
 def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) -> str:
-    """What one step of the gas does to crack, or after it to the temperature at drop, in one line; '' if unknown.
-
-    The same what-if as ``advise`` asks first: the outlook works it out once.
-    """
-    aim = aim_of(outlook.profile, roast, forecast)
-    if aim is None:
+    """What one step of the gas does to crack, or after it to the temperature at drop, in one line; '' if unknown."""
+    aim, gauge = aim_of(outlook.profile, roast, forecast), Gauge.of(outlook.profile, roast, "gas")
+    ground = ground_of(outlook.profile, t, roast)
+    if aim is None or gauge is None or ground is None or forecast.path is None:
         return ""
-    look = Look(outlook, t, roast, aim, 0.0, 0.0)
-    gas = look.lever("gas")
-    if gas is None:
-        return ""
-    start = gas.gauge.steps(gas.ground.base)
+    start = gauge.steps(ground.base)
     way = -1 if aim.wants_less else 1
-    way = way if gas.gauge.allows(start + way) else -way
-    found = look.judged(gas, gas.gauge.value(start + way))
+    way = way if gauge.allows(start + way) else -way
+    # one step's answer is that of a small change: of a larger one it is told more exactly
+    at = Distribution(np.array([aim.now.median, aim.now.median + 1e-6]), np.array([0.0, 1.0]))
+    found = effect_of(outlook, t, roast, forecast, replace(aim, now=at), ground, gauge.value(start + way))
     if found is None:
         return ""
-    change = abs(found.after.median - aim.now.median)
-    felt = bites(found.what_if)
-    count = outlook.knowledge.count
-    basis = f"{count} roast{'s' if count != 1 else ''}" if count else "no roasts yet"
-    what = f"crack {change:.0f} s" if aim.what == "crack" else f"drop {from_kelvins(change, outlook.profile.unit):.1f}°"
-    early = felt is not None and change >= 0.05 and (aim.what == "drop" or felt < aim.now.median)
-    when = f"felt in {(felt or 0.0) - gas.ground.moment:.0f} s" if early else "not felt in time"
-    until = gas.gauge.next_planned(outlook.profile, gas.ground.moment)
-    step = number(gas.gauge.step, 3)
-    return f"each {step} of gas: {what}, {when}{f', until {clock(until)}' if until else ''} ({basis})"
+    change = np.sort(np.abs(np.array([found.after.q10, found.after.median, found.after.q90]) - aim.now.median))
+    return words.one_step(outlook.profile, aim, gauge, change, found.bites, _left(aim, forecast, t) + t)

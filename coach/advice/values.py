@@ -7,8 +7,7 @@ from typing import Literal
 
 from coach.roast.profile import Step
 
-AdviceKind = Literal["move", "quiet", "leave", "recovering", "too late", "no room", "wait", "unsure", "withheld"]
-"""``leave`` and ``too late`` claim that no move would do clearly better; ``quiet`` claims nothing."""
+AdviceKind = Literal["move", "quiet", "recovering", "too late", "no room", "wait", "unsure", "withheld"]
 
 
 @dataclass(frozen=True)
@@ -19,16 +18,14 @@ class Advice:
     """
 
     text: str
-    control: Literal["gas", "air"] | None = None
+    control: Literal["gas"] | None = None
     value: float | None = None
     shown: float | None = None
     deadline: float | None = None
     bites: float | None = None
+    """When it takes effect on the probe."""
     crack_before: tuple[float, float, float] | None = None
     crack_after: tuple[float, float, float] | None = None
-    sure: float | None = None
     kind: AdviceKind = "quiet"
     instead: Step | None = None
     """The planned move that it takes the place of."""
-    left: float | None = None
-    """How likely no single step would bring the crack nearer to the plan by more than 5 s, where that was looked at."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from coach.advice.objective import Aim
 from coach.forecast.distribution import Distribution
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
-from coach.roast.units import clock, from_celsius, number
+from coach.roast.units import clock, from_celsius, from_kelvins, number
 
 
 def move_text(
@@ -22,7 +24,7 @@ def move_text(
     bites: float | None,
     after: Distribution,
 ) -> str:
-    """'gas 1.3 to 1.1 by 7:10; bites from 7:40; crack 8:05 to 8:26 (8:18-8:35), plan 8:30'.
+    """'gas 1.3 to 1.1 by 6:20; takes effect from 6:50; crack 8:05 to 8:26 (8:10-8:40), plan 8:30'.
 
     ``stands`` and ``base``: the setting as it is, and as it would be by the plan when the move is made (core units);
     ``moment``: when that is; ``deadline`` and ``bites`` roast time, s; ``after``: what the aim comes to.
@@ -34,7 +36,7 @@ def move_text(
     else:
         parts = [f"{gauge.control} {number(gauge.shown(stands), 2)} to {shown}{instead} by {clock(deadline)}"]
     if bites is not None:
-        parts.append(f"bites from {clock(bites)}")
+        parts.append(f"takes effect from {clock(bites)}")
     parts.append(effect(profile, aim, after))
     return "; ".join(parts)
 
@@ -48,36 +50,44 @@ def effect(profile: Profile, aim: Aim, after: Distribution) -> str:
     return f"drop {show[0]} to {show[1]} °{unit} ({show[2]}-{show[3]}), plan {show[4]}"
 
 
-def within(aim: Aim) -> str:
-    """Too little off for a move; whether one would help is not said."""
+def one_step(
+    profile: Profile, aim: Aim, gauge: Gauge, change: Iterable[float], bites: float | None, until: float
+) -> str:
+    """'0.1 kPa of gas moves first crack about 4 s (2-7)'; ``change``: 10 %, median and 90 % of it, s or K."""
+    step = f"{number(gauge.step, 3)} {gauge.unit}" if gauge.unit else number(gauge.step, 3)
+    if aim.what == "crack":
+        if bites is not None and bites >= until:
+            return f"{step} of gas: too late to move first crack"
+        low, middle, high = (f"{x:.0f}" for x in change)
+        return f"{step} of gas moves first crack about {middle} s ({low}-{high})"
+    low, middle, high = (number(from_kelvins(x, profile.unit), 1) for x in change)
+    return f"{step} of gas moves the drop about {middle}° ({low}-{high})"
+
+
+def on_plan(aim: Aim) -> str:
+    """Too little off for a move."""
     if aim.what == "drop":
-        return "drop near plan: no move advised"
-    return "crack near plan: no move advised" if abs(aim.off) <= aim.tolerance else likely(aim)
+        return "Drop near plan: no move needed"
+    if abs(aim.off) <= aim.tolerance:
+        return "First crack near plan: no move needed"
+    return f"First crack {span(aim.now)}, plan {clock(aim.plan)}: not surely off, no move yet"
 
 
-def likely(aim: Aim) -> str:
-    """Where the crack is projected, and that no move is advised."""
-    return f"crack {span(aim.now)}, plan {clock(aim.plan)}: no move advised"
+def coming_back(aim: Aim) -> str:
+    """Off the plan, and the probe on its way back as it is."""
+    if aim.what == "drop":
+        return "Drop off plan, the probe is coming back: no move"
+    return f"First crack {span(aim.now)}, plan {clock(aim.plan)}: the probe is back near the line, wait"
 
 
-def small(aim: Aim) -> str:
-    """No move gains what one has to; whether one would help a little is not said."""
-    return likely(aim) if aim.what == "crack" else "no move advised: none gains enough at drop"
+def still_acting(aim: Aim, moved: float, until: float) -> str:
+    """A move of the person's own was made just now."""
+    return f"Wait: the gas change of {clock(moved)} has yet to take effect; next look {clock(until)}"
 
 
-def none_helps(aim: Aim) -> str:
-    """The claim that no step would do clearly better."""
-    return f"leave it: crack {clock(aim.now.median)}, no step of the gas brings it 5 s nearer to plan"
-
-
-def coming_back(aim: Aim, *, surely: bool) -> str:
-    """Off the band, and back by itself; ``surely`` with the claim that no step would do clearly better."""
-    return f"{'leave it: ' if surely else ''}coming back by itself, crack {span(aim.now)}, plan {clock(aim.plan)}"
-
-
-def then(due: float) -> str:
+def then(aim: Aim, due: float) -> str:
     """Nearly time for a planned move: advice takes its place or leaves it, once it is near."""
-    return f"advice with the planned move of {clock(due)}"
+    return f"Wait: the {clock(due)} gas change comes first; its size is looked at then"
 
 
 def span(d: Distribution) -> str:
@@ -86,11 +96,13 @@ def span(d: Distribution) -> str:
 
 
 def too_late(aim: Aim) -> str:
-    """No move bites in time."""
-    return "too late for crack; look after drop" if aim.what == "crack" else "too late to change; drop by eye and nose"
+    """No move takes effect in time."""
+    return (
+        "Too late to move first crack; aim for the drop" if aim.what == "crack" else "Too late to change; drop by eye"
+    )
 
 
 def no_room(aim: Aim) -> str:
     """The gauge ends there."""
-    what = f"crack {clock(aim.now.median)}, plan {clock(aim.plan)}" if aim.what == "crack" else "drop off plan"
+    what = f"First crack {span(aim.now)}, plan {clock(aim.plan)}" if aim.what == "crack" else "Drop off plan"
     return f"{what}: the gas has no room that way; look to air and drop"

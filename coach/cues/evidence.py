@@ -223,20 +223,18 @@ def corrected(s: Situation, direction: Direction, after: float) -> float | None:
     """When the last corrective move in a direction was made, from ``after`` on (roast time, s); None if none was.
 
     A gas move against the setting before it, unless it is a planned one made at its time: that one is part of the
-    forecast already.  An air move counts when it is the advised one: what air does to heat differs between machines.
+    forecast already.  Air doesn't count: what it does to the heat differs between machines.
     """
     now, found = expected(s), None
     gas = _planned(s, 0.0, "gas")
     for move in s.roast.moves:
         if move.t > now:
             continue
-        if move.control == "gas":
-            change = 0.0 if gas is None else move.value - gas
-            gas = move.value
-            right = change < 0 if direction == "less heat" else change > 0
-        else:
-            a = s.advice
-            right = a is not None and a.control == move.control and a.value is not None and a.value == move.value
+        if move.control != "gas":
+            continue
+        change = 0.0 if gas is None else move.value - gas
+        gas = move.value
+        right = change < 0 if direction == "less heat" else change > 0
         if right and move.t >= after and not is_planned(s.profile, s.roast, move):
             found = move.t
     return found

@@ -13,6 +13,7 @@ from coach.forecast.bank import Bank, prior_bank
 from coach.forecast.control_inputs import Plan, Schedule
 from coach.forecast.estimator import Model, State, advance, climb, start, summarise, track
 from coach.forecast.event_threshold import Threshold, learn
+from coach.forecast.gas_answer import NOTHING, Evidence, GasAnswer, evidence
 from coach.forecast.knowledge import DropHabit, Knowledge
 from coach.forecast.plan_adherence import Kept, kept, learnt
 from coach.forecast.reference_correction import Rest, refined
@@ -43,6 +44,8 @@ MOST_LATE: Final = 9.0
 """A surprise counts at most as three standard deviations."""
 WORTH_LATE: Final = 6.0
 """How many roasts the prior is worth that it is as the model says."""
+FELT_FROM: Final = 30.0
+"""Readings from so long after the turning point on tell of the gas, s."""
 LEVELLED: Final = 0.35
 """Power of the logbook's likelihood: days differ by more than the model says."""
 
@@ -66,6 +69,8 @@ class Lesson:
     moves: Kept = ()
     late: float | None = None
     """The squared surprise of the last reading before drop, foretold LATE seconds before: 1 if the model is right."""
+    gas: Evidence = NOTHING
+    """What its moves besides the plan tell of the gas."""
 
 
 def usable(roasts: Sequence[Roast]) -> list[Roast]:
@@ -97,6 +102,7 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
             surprise=_surprise([x.late for x in lessons if x.late is not None]),
         ),
         hand=learnt([x.moves for x in lessons]),
+        gas=GasAnswer.prior().after([x.gas for x in lessons]),
         count=len(lessons),
     )
 
@@ -129,7 +135,18 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
             drop = (found[0], roast.marks["drop"] - roast.marks["first crack"])
     return Lesson(last.log_w, keep @ info, np.einsum("mij,mj->mi", keep, score), levels, drop,
                   _rest(model, schedule, roast, last), kept(profile, roast),
-                  _late(model, schedule, roast, states))  # fmt: skip
+                  _late(model, schedule, roast, states), gas_evidence(profile, roast))  # fmt: skip
+
+
+def gas_evidence(profile: Profile, roast: Roast) -> Evidence:
+    """What a finished roast tells of what this machine's gas does, whatever profile was followed: its moves besides the
+    plan, and the readings after them."""
+    if not roast.readings:
+        return NOTHING
+    end = roast.marks.get("drop", roast.readings[-1].t)
+    seen = [r for r in roast.readings if r.t <= end]
+    schedule = Plan(profile).schedule(roast, end)
+    return evidence(profile.curve, schedule, seen, profile.curve.turning_point[0] + FELT_FROM)
 
 
 def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[State]) -> float | None:

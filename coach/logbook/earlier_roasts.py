@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coach.roast.errors import CoachError
+from coach.roast.remarks import left_out
 from coach.session.journal_folder import StoredRoast, roasts
 
 if TYPE_CHECKING:
+    from coach.forecast.gas_answer import Evidence
     from coach.forecast.knowledge import Knowledge
     from coach.roast.profile import Profile
 
@@ -23,7 +27,30 @@ def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: 
     from coach.forecast.learning import HISTORY
 
     name = profile.name if own else None
-    return learnt(profile, roasts(folder, profile=name, but=but, most=HISTORY))
+    found = learnt(profile, roasts(folder, profile=name, but=but, most=HISTORY))
+    if not own or not profile.document.machine:
+        return found
+    return replace(found, gas=found.gas.after(of_the_machine(folder, profile, but=but)))
+
+
+def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -> list[Evidence]:
+    """What the newest roasts of other profiles on the same machine tell of its gas.  A roast whose profile is not to be
+    found tells nothing."""
+    from coach.forecast.learning import HISTORY, gas_evidence
+    from coach.logbook.learning.reviewed import profile_of
+
+    out: list[Evidence] = []
+    for one in roasts(folder, machine=profile.document.machine, but=but, most=HISTORY):
+        if one.header.profile == profile.name or not one.roast.teaches:
+            continue
+        try:
+            followed = profile_of(one.header.profile, one.path, one.header.profile_version, one.header.id)
+            out.append(gas_evidence(followed, one.roast))
+        except CoachError:
+            continue
+        except Exception as error:  # one bad roast never costs the others
+            left_out(one.header.id, error)
+    return out
 
 
 def learnt(profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:

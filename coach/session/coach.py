@@ -454,8 +454,7 @@ class Coach:
             advise_anew = True
         if before is not None and not advise_anew:
             return self._joined(at, t, real, estimate, forecast, before.advice, before.sensitivity)
-        age = None if estimate is None else estimate.age
-        advice = advise(self._outlook, t, roast, forecast, age, None if before is None else before.advice)
+        advice = advise(self._outlook, t, roast, forecast, estimate, None if before is None else before.advice)
         if self.withheld and advice is not None and advice.kind == "move":
             advice = Advice(self.withheld, kind="withheld")
         each = "" if past else sensitivity(self._outlook, t, roast, forecast)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from coach.advice.candidates import Lever, ground_of
+from coach.advice.advise import ground_of
 from coach.advice.objective import aim_of
 from coach.forecast.control_inputs import is_planned
 from coach.forecast.knowledge import Knowledge
@@ -44,7 +44,7 @@ class Given:
     foretold without and with it."""
 
     t: float
-    control: Lever
+    control: Literal["gas"]
     value: float
     shown: float
     base: float
@@ -55,7 +55,6 @@ class Given:
     about: Literal["crack", "drop"]
     without: Interval
     stated: Interval
-    sure: float
     text: str
     step: float
     """A step of the gauge, as shown."""
@@ -112,7 +111,7 @@ def given(
     """
     coach = Coach(profile, header, knowledge)
     out: list[tuple[Given, Roast]] = []
-    standing: tuple[Lever, float] | None = None
+    standing: tuple[Literal["gas"], float] | None = None
     at, end = 0.0, float("inf")
 
     def look() -> None:
@@ -128,12 +127,12 @@ def given(
         standing = (a.control, a.value)
         view = coach.roast.until(s.t)
         aim, gauge = aim_of(profile, view, s.forecast), Gauge.of(profile, view, a.control)
-        ground = ground_of(profile, s.t, view, a.control)
+        ground = ground_of(profile, s.t, view)
         if aim is None or gauge is None or ground is None or a.crack_before is None or a.crack_after is None:
             return
         g = Given(
             s.t, a.control, a.value, gauge.shown(a.value), ground.base, ground.moment, a.deadline or s.t, a.bites,
-            aim.what, a.crack_before, a.crack_after, a.sure or 0.0, a.text, gauge.step,
+            aim.what, a.crack_before, a.crack_after, a.text, gauge.step,
         )  # fmt: skip
         out.append((g, view))
 

@@ -30,7 +30,6 @@ from workshops import DEVELOPMENT, REPORT, Weather, Workshop, workshop
 
 from coach.advice.charge_temperature import Today, propose
 from coach.advice.first_gas import first_gas
-from coach.forecast.learning import from_profile
 from coach.simulator.machine import PlannedMove
 
 WEIGHTS = (0.8, 0.9, 1.1, 1.2)
@@ -62,7 +61,7 @@ def day_of(seed: int, number: int) -> tuple[Workshop, Outcome] | None:
     if w is None:
         return None
     weather = Weather.draw(w.machine, w.beans, np.random.default_rng([seed, number, 31]), 1.0)
-    day = roast(w, from_profile(w.profile), weather, number, "plan")
+    day = roast(w, weather, number)
     return None if day is None else (w, day)
 
 

@@ -7,6 +7,7 @@ thought of them.  The way in which they are thought of is a function of the read
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
@@ -16,12 +17,17 @@ import other_roaster
 import third_roaster
 from numpy.typing import NDArray
 from pydantic import ValidationError
-from workshops import Weather, _beans, _machine, day_of
+from workshops import Weather, _beans, _machine, day_of, invented_profile
 
-from coach.logbook.adopt import adopt
-from coach.roast.entries import Entry, Mark, Move, Reading
+from coach.advice.advise import advise, ground_of
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import from_profile
+from coach.forecast.predictor import Outlook
+from coach.roast.entries import Entry, Header, Mark, Move, Reading
 from coach.roast.errors import EntryError
+from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
+from coach.roast.roast import Probe, Roast, Turned
 from coach.simulator import physics
 from coach.simulator.batch import Run, _Schedule
 from coach.simulator.crack import crack_drive
@@ -33,6 +39,7 @@ ROASTERS = ("project", "other", "third")
 CHARGE = 60.0
 EVERY, MADE, LATE, CALLED, DEVELOPED = 30, 10, 3, 4.0, 90.0
 LONGEST = 900
+HEADER = Header(id="x", started="2026-01-01T08:00:00+00:00")
 
 
 class Plant(Protocol):
@@ -121,8 +128,9 @@ def scene(roaster: str, seed: int, places: int, days: int, size: float) -> Scene
                       moisture=w.moisture, gas_supply=w.supply, probe_offset=w.offset, crack_shift=w.shift)  # fmt: skip
             return run, w.seed
 
-        plans = [[(0.0, "gas", m.demo_plan.gas), (0.0, "air", m.demo_plan.air),
-                  *((p.at, p.control, p.value) for p in m.demo_plan.moves if p.control != "drum")] for m in machines]  # fmt: skip
+        demos = [m.demo_plan for m in machines]
+        plans = [[(0.0, "gas", d.gas), (0.0, "air", d.air),
+                  *((p.at, p.control, p.value) for p in d.moves if p.control != "drum")] for d in demos]  # fmt: skip
         first = [run_of(i, 0.3, rng) for i in range(many)]
         plant: Plant = ProjectRoasts([r for r, _ in first], [s for _, s in first])
     elif roaster == "other":
@@ -198,8 +206,8 @@ def _adopted(plant: Plant, plans: Sequence[Sequence[tuple[float, str, float]]]) 
             Mark(at=round(CHARGE + drop, 1), event="drop"),
         ]
         try:
-            document = adopt(day_of(sorted(entries, key=lambda e: e.at), "C", 0).roast, f"place {i}")
-            out.append((i, Profile.from_document(document)))
+            roast = day_of(sorted(entries, key=lambda e: e.at), "C", 0).roast
+            out.append((i, invented_profile(roast, f"place {i}")))
         except (ValidationError, EntryError):
             continue
     return out
@@ -220,6 +228,8 @@ class Hand:
     own: list[tuple[float, float, float]] = field(default_factory=list)
     """Moves besides the plan: time, from, to."""
     said: list[Any] = field(default_factory=list)
+    crack: float | None = None
+    """When it was called."""
     skip: float = -1.0
     """Planned moves of the gas until then are left out (roast time, s)."""
 
@@ -274,7 +284,7 @@ def play(
             hands[j].moves.append((float(t), control, value))
         while todo and todo[0][0] <= t:
             _, j, value = todo.pop(0)
-            if np.isinf(crack[j]) or crack[j] > t:
+            if np.isnan(at_drop[j]):
                 hands[j].own.append((float(t), float(gas[j]), value))
                 hands[j].moves.append((float(t), "gas", value))
                 gas[j] = value
@@ -283,8 +293,9 @@ def play(
         at_drop = np.where((crack + DEVELOPED <= t) & np.isnan(at_drop), dial, at_drop)
         if way is not None and t % EVERY == 0 and t > 0:
             for j, h in enumerate(hands):
-                if not np.isinf(crack[j]):
+                if not np.isnan(at_drop[j]):
                     continue
+                h.crack = None if np.isinf(crack[j]) else float(crack[j])
                 h.readings.append((float(t), float(round(dial[j]))))
                 h.gas = float(gas[j])
                 wanted = way(h, float(t))
@@ -306,22 +317,17 @@ def _allowed(profile: Profile, value: float) -> float:
     )
 
 
-def gauge(profile: Profile) -> Any:
+def gauge(profile: Profile) -> Gauge:
     """The gas gauge of a profile."""
-    from coach.roast.entries import Header
-    from coach.roast.gauges import Gauge
-    from coach.roast.roast import Roast
-
-    found = _GAUGES.get(id(profile))
+    found = _GAUGES.get(profile.name + str(id(profile)))
     if found is None:
-        found = Gauge.of(profile, Roast(Header(id="x", started="2026-01-01T08:00:00+00:00")), "gas")
-        _GAUGES[id(profile)] = found
-        _KEPT.append(profile)
+        found = Gauge.of(profile, Roast(HEADER), "gas")
+        assert found is not None
+        _GAUGES[profile.name + str(id(profile))] = found
     return found
 
 
-_GAUGES: dict[int, Any] = {}
-_KEPT: list[Profile] = []
+_GAUGES: dict[str, Gauge] = {}
 
 
 # -- ways --------------------------------------------------------------------------------------------------------------
@@ -336,7 +342,7 @@ def off_plan(h: Hand, back: float = 45.0) -> tuple[float, float]:
 def two_numbers(h: Hand, t: float, *, each: float = 0.08, ahead: float = 60.0, least: float = 0.08,
                 start: float = 150.0, end: float = 450.0, every: float = 60.0) -> float | None:  # fmt: skip
     """Each minute from 2:30 to 7:30: plan x (1 - 0.08 (e + 60 s x e')), moved only for more than 8 %."""
-    if not start <= t <= end or (t - start) % every:
+    if not start <= t <= end or (t - start) % every or h.crack is not None:
         return None
     e, rate = off_plan(h)
     value = _allowed(h.profile, h.planned(t) * max(1 - each * (e + ahead * rate), 0.0))
@@ -346,7 +352,7 @@ def two_numbers(h: Hand, t: float, *, each: float = 0.08, ahead: float = 60.0, l
 def thumb(h: Hand, t: float) -> float | None:
     """5 % of the plan's gas for each degree off, at a third and at two thirds of the way to the crack."""
     goal = h.profile.goals["first crack"].time
-    if not any(x <= t < x + EVERY for x in (0.45 * goal, 0.7 * goal)):
+    if h.crack is not None or not any(x <= t < x + EVERY for x in (0.45 * goal, 0.7 * goal)):
         return None
     e, _ = off_plan(h)
     value = _allowed(h.profile, h.planned(t) * max(1 - 0.05 * e, 0.0))
@@ -373,7 +379,102 @@ def score(name: str, found: Outcome, plan: Outcome) -> str:
     """One line: crack off, against the plan, worse than it by over 5 s, drop off, moves."""
     off, was = np.abs(found.crack), np.abs(plan.crack)
     return (
-        f"{name:24s} crack {off.mean():5.1f} s  {off.mean() / was.mean():5.2f} of plan  worse by 5 s {np.mean(off > was + 5):.3f}"
+        f"{name:24s} crack {off.mean():5.1f} s  {off.mean() / was.mean():5.2f} of plan"
+        f"  worse by 5 s {np.mean(off > was + 5):.3f}"
         f"  drop {np.nanmean(np.abs(found.drop)):4.2f} K ({np.nanmean(np.abs(plan.drop)):4.2f})"
         f"  moves {np.median(found.moves):.0f} (mean {found.moves.mean():.1f}, most {found.moves.max():.0f})"
     )
+
+
+# -- with the coach ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Issued:
+    """A move as it was advised and made: when (s), from and to (kPa), the crack without and with it as stated (10 %,
+    50 %, 90 %, s), and until when planned moves were left out for it (s)."""
+
+    row: int
+    hand: int
+    t: float
+    base: float
+    value: float
+    before: tuple[float, float, float]
+    after: tuple[float, float, float]
+    skip: float
+
+
+class Coached:
+    """Somebody who follows what the coach advises after each reading."""
+
+    def __init__(self, knowledge: Callable[[Profile], Knowledge] | None = None) -> None:
+        self.knowledge = from_profile if knowledge is None else knowledge
+        self.kept: dict[int, tuple[Hand, Outlook]] = {}
+        self.issued: list[Issued] = []
+        self.silent: list[tuple[int, float, str, float]] = []
+        """Row, time, kind, and how likely the crack was to come outside its tolerance, where no move was advised."""
+        self.spent: list[float] = []
+
+    def __call__(self, h: Hand, t: float) -> float | None:
+        began = time.perf_counter()
+        if id(h) not in self.kept:
+            self.kept[id(h)] = (h, Outlook(h.profile, self.knowledge(h.profile), 1.0))
+        outlook = self.kept[id(h)][1]
+        roast = roast_of(h)
+        estimate, forecast = outlook.at(t, roast, asking=False)
+        between = time.perf_counter()
+        a = advise(outlook, t, roast, forecast, estimate)
+        self.spent.append(time.perf_counter() - between if began else 0.0)
+        ground = ground_of(h.profile, t, roast)
+        if a is None or ground is None:
+            return None
+        if a.kind != "move" or a.value is None or a.crack_before is None or a.crack_after is None:
+            if h.crack is None and forecast.first_crack is not None:
+                f = forecast.first_crack
+                self.silent.append((h.row, t, a.kind, (f.p_early or 0.0) + (f.p_late or 0.0)))
+            return None
+        if ground.step is not None:
+            h.skip = ground.step.time + LATE + 4
+        if h.crack is None:
+            self.issued.append(Issued(h.row, id(h), t, ground.base, a.value, a.crack_before, a.crack_after, h.skip))
+        return None if abs(a.value - h.gas) < 1e-6 else a.value
+
+
+def roast_of(h: Hand) -> Roast:
+    """What the coach sees of it."""
+    moves = tuple(Turned(t, c, v, i, v) for i, (t, c, v) in enumerate(h.moves))  # type: ignore[arg-type]
+    readings = tuple(Probe(t, v, 100 + i, t, v) for i, (t, v) in enumerate(h.readings))
+    marks: dict[Any, float] = {"charge": 0.0}
+    phase: Any = "drying"
+    if h.crack is not None:
+        marks["first crack"], phase = h.crack, "development"
+    return Roast(HEADER, 0.0, marks, readings=readings, moves=moves, phase=phase)
+
+
+def happened(s: Scene, found: Outcome, issued: Sequence[Issued]) -> Array:
+    """What each issued move really did to the crack (s), the plan being kept after it, by roasting the day again."""
+    hands = {id(h): h for h in found.hands}
+    rows = np.array([i.row for i in issued])
+
+    def again(with_it: bool) -> Array:
+        plant = s.begin(rows, True)
+        queue = []
+        for j, i in enumerate(issued):
+            h = hands[i.hand]
+            queue += [(t, j, c, v) for t, c, v in h.moves if t <= i.t]
+            for x in h.profile.steps:
+                at = x.time + s.late[i.row]
+                if at > i.t and (not with_it or x.control != "gas" or x.time > i.skip):
+                    queue.append((at, j, x.control, x.value))
+            queue += [(i.t + MADE, j, "gas", i.value)] if with_it else []
+        queue.sort()
+        gas, air = np.zeros((2, len(rows)))
+        for t in range(LONGEST):
+            while queue and queue[0][0] <= t:
+                _, j, c, v = queue.pop(0)
+                if c != "drum":
+                    (gas if c == "gas" else air)[j] = v
+            plant.step(gas, air)
+        return np.asarray(plant.cracked)
+
+    return again(True) - again(False)

@@ -20,9 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 from other_roaster import CHARGE, Place
 from pydantic import ValidationError
-from workshops import Day, day_of
+from workshops import Day, day_of, invented_profile
 
-from coach.logbook.adopt import adopt
 from coach.roast.entries import Entry, Mark, Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.units import from_celsius
@@ -286,7 +285,7 @@ def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, ev
         if reference is None:
             continue
         try:
-            profile = Profile.from_document(adopt(reference.roast, f"place {number}"))
+            profile = invented_profile(reference.roast, f"place {number}")
             break
         except ValidationError:  # a roast that no profile can be made from
             continue

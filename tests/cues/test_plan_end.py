@@ -56,7 +56,7 @@ def moment(profile: Profile, entries: list[Entry], t: float) -> Situation:
     roast = fold(HEADER, [Numbered(i + 2, e) for i, e in enumerate(ordered)])
     outlook = Outlook(profile, from_profile(profile), 1.0)
     estimate, forecast = outlook.at(t, roast, asking=False)
-    advice = advise(outlook, t, roast, forecast, t - roast.readings[-1].t)
+    advice = advise(outlook, t, roast, forecast, estimate)
     return Situation(60.0 + t, t, profile, roast, estimate, forecast, advice=advice)
 
 

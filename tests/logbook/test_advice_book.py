@@ -20,7 +20,7 @@ from coach.session.profile_files import load_profile
 from coach.verification.advice_outcomes import Given, Told
 from coach.verification.advice_reliability import Trust
 
-GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), 1.0, "", 0.1)
+GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), "", 0.1)
 
 
 @pytest.fixture

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from coach.forecast.gas_answer import Evidence
 from coach.forecast.learning import Lesson
 from coach.forecast.reference_correction import Rest
 from coach.logbook.index.index import cache_folder
@@ -144,7 +145,8 @@ def dump_lesson(x: Lesson | None) -> bytes:
         return b""
     head: dict[str, Any] = {"members": len(x.log_w), "readings": len(x.rest.t), "moves": x.moves,
                             "levels": {k: list(v) for k, v in x.levels.items()},
-                            "drop": None if x.drop is None else list(x.drop), "late": x.late}  # fmt: skip
+                            "drop": None if x.drop is None else list(x.drop), "late": x.late,
+                            "gas": x.gas.moves}  # fmt: skip
     arrays = (np.ascontiguousarray(a, dtype="<f8").tobytes() for a in _arrays(x))
     return json.dumps(head).encode() + b"\n" + b"".join(arrays)
 
@@ -157,13 +159,13 @@ def load_lesson(answer: bytes) -> Lesson | None:
     head = json.loads(line)
     m = head["members"]
     values = np.frombuffer(rest, dtype="<f8").astype(float)
-    cut = np.cumsum([m, 9 * m, 3 * m, head["readings"], head["readings"]])
-    log_w, info, score, t, off, variance = np.split(values, cut)
+    cut = np.cumsum([m, 9 * m, 3 * m, head["readings"], head["readings"], head["readings"]])
+    log_w, info, score, t, off, variance, gas = np.split(values, cut)
     levels = {k: (v[0], v[1]) for k, v in head["levels"].items()}
     drop = None if head["drop"] is None else (head["drop"][0], head["drop"][1])
     return Lesson(log_w, info.reshape(m, 3, 3), score.reshape(m, 3), levels, drop, Rest(t, off, variance),
-                  tuple(head["moves"]), head["late"])  # fmt: skip
+                  tuple(head["moves"]), head["late"], Evidence(gas, head["gas"]))  # fmt: skip
 
 
 def _arrays(x: Lesson) -> tuple[NDArray[np.float64], ...]:
-    return x.log_w, x.info, x.score, x.rest.t, x.rest.rest, x.rest.variance
+    return x.log_w, x.info, x.score, x.rest.t, x.rest.rest, x.rest.variance, x.gas.log_w

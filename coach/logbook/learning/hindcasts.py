@@ -230,9 +230,10 @@ def taught(worked: Worked, profile: Profile, roasts: Sequence[StoredRoast]) -> K
     roasts = [e for e in roasts if e.roast.teaches]
     signs = signs_of(roasts)
     lessons = lessons_among(worked, profile, roasts, signs)
+    known = from_lessons(profile, list(lessons.values()))
     if not pays(worked, profile, roasts, lessons, signs):
-        return from_profile(profile)
-    return from_lessons(profile, list(lessons.values()))
+        return replace(from_profile(profile), gas=known.gas)  # no forecast rests on that
+    return known
 
 
 def pays(

@@ -11,17 +11,21 @@ from typing import Final
 import numpy as np
 from scipy.special import stdtrit
 
+from coach.forecast.control_inputs import Plan
 from coach.forecast.event_threshold import Threshold
+from coach.forecast.gas_answer import per_unit
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import LEARNT
 from coach.logbook.text.table import table
 from coach.roast.profile import Profile
-from coach.roast.units import clock, from_celsius, from_kelvins, number
+from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, to_kpa
 
 PER_RATE: Final = 0.02
 """The change of the rate of rise that the level's slope is told for, K/s."""
 SLIGHT: Final = 0.3
 """A slope that moves the level by less than this over ``PER_RATE`` is not told, K."""
+STEP_LEFT: Final = 180.0
+"""How long before the crack the step of the gas is made that is told of, s."""
 LEAVE_OUT: Final = "A roast that should not count: coach result ROAST learn=no (learn=yes takes it back in)."
 
 
@@ -51,7 +55,8 @@ def text(
                      _level(profile, threshold)))  # fmt: skip
     out += ["", *table(rows[0], rows[1:])]
     out.append("")
-    for said in (*_slopes(profile, after), *_reference(profile, after), *_drop(profile, after), *_hand(after)):
+    lines = (_slopes(profile, after), _reference(profile, after), _drop(profile, after), _hand(after))
+    for said in (*(x for found in lines for x in found), *gas_words(profile, after)):
         out += textwrap.wrap(said, width, subsequent_indent="  ")
     return [*out, "", *textwrap.wrap(LEAVE_OUT, width)]
 
@@ -118,4 +123,28 @@ def _hand(k: Knowledge) -> list[str]:
     return [
         f"Planned moves are made within {k.hand.uneven:.0f} s of their time two times in three; "
         f"{100 * k.hand.left_out:.0f} % are left out."
+    ]
+
+
+def gas_words(profile: Profile, known: Knowledge) -> list[str]:
+    """What this machine's gas does, and how sure: a small step made ``STEP_LEFT`` s before the planned crack."""
+    goal = profile.goals.get("first crack")
+    gas = [
+        s.value for s in profile.steps if s.control == "gas" and goal is not None and s.time <= goal.time - STEP_LEFT
+    ]
+    if goal is None or not gas or not known.gas.moves:
+        return []
+    scale, step = Plan(profile).scale, profile.document.limits.gas_step or 0.1
+    unit = profile.document.pressure_unit
+    shown = max(round(0.12 * from_kpa(gas[-1], unit) / step), 1) * step
+    change = scale.input("gas", gas[-1] + to_kpa(shown, unit)) - scale.input("gas", gas[-1])
+    times = np.arange(0.0, STEP_LEFT + 1.0, 5.0)
+    done = change * per_unit(times)
+    low, middle, high = known.gas.quantiles(done[:, -1] / max(profile.curve.slope(goal.time), 0.02), (0.1, 0.5, 0.9))
+    mean = known.gas.weights @ done
+    half = float(times[int(np.argmax(mean >= mean[-1] / 2))])
+    moves = f"{known.gas.moves} move{'' if known.gas.moves == 1 else 's'}"
+    return [
+        f"Gas: {number(shown, 3)} {unit}, {STEP_LEFT / 60:.0f} minutes before first crack, moves it by about "
+        f"{middle:.0f} s ({low:.0f}-{high:.0f}), half of that in the first {half:.0f} s; from {moves} besides the plan."
     ]
