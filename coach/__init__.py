@@ -22,10 +22,7 @@ A roast without screen, disk or clock:
 ('drying', True)
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
+TYPE_CHECKING = False  # typing takes time to load, and Ctrl-C may come meanwhile
 if TYPE_CHECKING:
     from coach.roast.entries import Header as Header
     from coach.roast.entries import Mark as Mark

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import argparse
 import codecs
+import contextlib
 import importlib
 import io
+import os
 import pkgutil
 import re
 import sys
 from collections.abc import Sequence
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import coach.app.commands
 from coach.app.commands import GROUPS, OLD
-from coach.roast.errors import CoachError, did_you_mean
+from coach.roast.errors import CoachError, did_you_mean, printable
 from coach.roast.remarks import collected
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
 
 
 class Parser(argparse.ArgumentParser):
@@ -34,8 +39,12 @@ class Parser(argparse.ArgumentParser):
             )
         else:
             message = message.removeprefix("argument ") + "."
-        print(f"{self.prog}: {message.strip()} {self.prog} --help shows what it takes.", file=sys.stderr)
+        print(f"{self.prog}: {printable(message.strip())} {self.prog} --help shows what it takes.", file=sys.stderr)
         sys.exit(2)
+
+    def print_help(self, file: SupportsWrite[str] | None = None) -> None:
+        """Print the help; raises OSError where it can't be printed."""
+        print(self.format_help(), end="", file=sys.stdout if file is None else file)
 
 
 class TopParser(Parser):
@@ -152,42 +161,88 @@ def _a_terminal() -> bool:
     return on_a_terminal()
 
 
+def safe_streams() -> None:
+    """Put something in place of standard streams that are closed, so that no file gets their numbers: input is empty,
+    and writing fails as on a full disk."""
+    for number, name, mode in ((0, "stdin", "r"), (1, "stdout", "w"), (2, "stderr", "w")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDONLY)  # the lowest free number
+            setattr(sys, name, open(number, mode, encoding="utf-8", closefd=False))  # noqa: SIM115
+
+
+def _say(text: str) -> None:
+    with contextlib.suppress(OSError, ValueError):
+        print(text, file=sys.stderr, flush=True)
+
+
+def _no_more_output() -> None:
+    """Send what is still held for standard output and error nowhere, so that it doesn't fail once more at the end."""
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            stream.flush()
+            continue
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, stream.fileno())
+            os.close(nowhere)
+
+
+def _in_words(error: OSError) -> str:
+    """What the system refused, and what to do."""
+    reason = error.strerror or str(error) or type(error).__name__
+    if error.filename is None:
+        return f"what was to be written or printed can't be ({printable(reason)}). Check the disk."
+    name = os.fsdecode(error.filename) if isinstance(error.filename, str | bytes) else str(error.filename)
+    shown = printable(name if len(name) <= 80 else f"{name[:77]}...")
+    return f"{shown}: can't be used ({printable(reason)}). Check the name, the disk and its rights."
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
-    plain_where_needed()
-    argv = sys.argv[1:] if argv is None else argv
-    with collected() as remarks:
-        code = _run(argv)
-    for text in remarks:  # after the answer, so that a screen is left by then
-        print(f"coach: {text}", file=sys.stderr)
+    safe_streams()
+    try:
+        plain_where_needed()
+        with collected() as remarks:
+            code = _run(sys.argv[1:] if argv is None else argv)
+        sys.stdout.flush()
+        for text in remarks:  # after the answer, so that a screen is left by then
+            _say(f"coach: {text}")
+    except CoachError as error:
+        _say(f"coach: {error}")
+        code = 2
+    except BrokenPipeError:
+        code = 0
+    except OSError as error:
+        _say(f"coach: {_in_words(error)}")
+        code = 2
+    except KeyboardInterrupt:
+        code = 130
+    _no_more_output()
     return code
 
 
 def _run(argv: Sequence[str]) -> int:
-    try:
-        if not argv and _a_terminal():
-            from coach.app.screens.home import home_screen
+    if not argv and _a_terminal():
+        from coach.app.screens.home import home_screen
 
-            return home_screen(main)
-        if not argv or argv[0] in ("-h", "--help", "help"):
-            print(parser().format_help(), end="")
-            return 0
-        if argv[0] == "--version":
-            from importlib.metadata import version
-
-            print(f"coach {version('coach')}")
-            return 0
-        args = _parse(argv)
-        if getattr(args, "default_profile", False):
-            _used(args)
-        return int(args.run(args))
-    except CoachError as error:
-        print(f"coach: {error}", file=sys.stderr)
-        return 2
-    except BrokenPipeError:
+        return home_screen(main)
+    if not argv or argv[0] in ("-h", "--help", "help"):
+        print(parser().format_help(), end="")
         return 0
-    except KeyboardInterrupt:
-        return 130
+    if argv[0] == "--version":
+        from importlib.metadata import version
+
+        print(f"coach {version('coach')}")
+        return 0
+    try:
+        args = _parse(argv)
+    except SystemExit as end:  # the parser has said all there is to say
+        return end.code if isinstance(end.code, int) else 0
+    if getattr(args, "default_profile", False):
+        _used(args)
+    return int(args.run(args))
 
 
 if __name__ == "__main__":

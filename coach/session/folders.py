@@ -15,9 +15,25 @@ def home() -> Path:
     return (Path(data).expanduser() if data else Path.home() / ".local" / "share") / "coach"
 
 
-def logbook_folder(given: str | None = None) -> Path:
-    """Where the journals of this person's roasts lie, or the folder that was ``given`` in its place."""
-    return Path(given).expanduser() if given else home() / "roasts"
+def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Path:
+    """Where the journals of this person's roasts lie, or the folder that was ``given`` in its place.
+
+    Raises FileError where there is one that may not be ``looked_into``: it must not pass for an empty one.
+    """
+    folder = Path(given).expanduser() if given else home() / "roasts"
+    if looked_into:
+        try:
+            os.scandir(folder).close()
+        except (FileNotFoundError, NotADirectoryError):
+            pass
+        except (OSError, ValueError) as error:
+            from coach.roast.errors import FileError, printable
+
+            reason = getattr(error, "strerror", None) or str(error)
+            shown = printable(str(folder))
+            hint = "Check its rights, or name another folder."
+            raise FileError(shown, f"the logbook can't be looked into ({reason}).", hint) from None
+    return folder
 
 
 def profile_folder() -> Path:

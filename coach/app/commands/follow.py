@@ -29,5 +29,7 @@ def run(args: argparse.Namespace) -> int:
     check_terminal("follow", "For a file use: coach replay ROAST --profile P --json")
     beside = find_profile(args.profile).parent
     unit = args.unit or settings.unit
-    desk = Desk(profile, logbook_folder(), person=args.person, unit=unit, beside=beside, dial=settings.dial)
+    desk = Desk(
+        profile, logbook_folder(looked_into=False), person=args.person, unit=unit, beside=beside, dial=settings.dial
+    )
     return show(RoastApp(desk=desk, sound=True, settings=settings))

@@ -122,7 +122,7 @@ def run(args: argparse.Namespace) -> int:
         save_text(target, dump_document(made.document), overwrite=args.overwrite)
         next_step = f"follow it with  coach follow {printable(str(target))}"
     else:
-        target = Path(args.output) if args.output else logbook_folder() / f"{header.id}.jsonl"
+        target = Path(args.output) if args.output else logbook_folder(looked_into=False) / f"{header.id}.jsonl"
         save_text(target, journal_text(header, entries), overwrite=args.overwrite)
         next_step = f"make it a profile with  coach adopt {printable(str(target))} --name NAME"
     print(f"{printable(str(target))}: {_count(taken)}; {next_step}")

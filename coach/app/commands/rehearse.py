@@ -77,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
     key = settings.keys.take_over
     clock = RehearsalClock(time.monotonic, args.speed)
     live = LiveRoast.open(
-        profile, logbook_folder(), clock, started=datetime.now(UTC),
+        profile, logbook_folder(looked_into=False), clock, started=datetime.now(UTC),
         run="rehearsal", person=args.person, dial=settings.dial,
     )  # fmt: skip
     source = Rehearsal(

@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     for item in read_lines(_lines(path), name):
         if not isinstance(item, Numbered):
             profile = given or profile_of(item.profile, Path(name), item.profile_version, item.id)
-            knowledge = learn_from(Path(args.logbook), profile, but=path) if args.logbook else None
+            knowledge = learn_from(logbook_folder(args.logbook), profile, but=path) if args.logbook else None
             coach = Coach(profile, item, knowledge)
             continue
         assert coach is not None
@@ -78,7 +78,6 @@ def run(args: argparse.Namespace) -> int:
 def _on_screen(args: argparse.Namespace) -> int:
     """Play the roast back on the screen."""
     import time
-    from pathlib import Path
 
     from coach.app.screens.app import RoastApp
     from coach.app.screens.playback import replayed
@@ -102,7 +101,7 @@ def _on_screen(args: argparse.Namespace) -> int:
     h = journal.header
     profile = load_profile(args.profile) if args.profile else profile_of(h.profile, path, h.profile_version, h.id)
     check_terminal("replay --screen", "Without --screen it prints a line for each entry.")
-    knowledge = learn_from(Path(args.logbook), profile, but=path) if args.logbook else None
+    knowledge = learn_from(logbook_folder(args.logbook), profile, but=path) if args.logbook else None
     watch = RehearsalClock(time.monotonic, args.speed)
     live, source = replayed(journal, Coach(profile, journal.header, knowledge), watch)
     return show(RoastApp(live, source=source, sound=True, begin=watch.begin, settings=load_settings()))

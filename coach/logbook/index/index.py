@@ -23,6 +23,8 @@ from coach.session.journal_folder import because, passed_over, read_whole, scan
 SCHEMA: Final = 4
 """Raised when a row holds something else than before: an older index is then built anew."""
 BATCH: Final = 500
+MOST: Final = 2**63 - 1
+"""Rows that SQLite can be asked for: its integers have 64 bits."""
 Progress = Callable[[int, int], None]
 """Told how many journals of how many have been read."""
 
@@ -133,7 +135,7 @@ class Index:
         """Rows, newest first.  ``where`` is SQL over the columns of Summary, with ? for each of ``values``."""
         text = f"SELECT {_COLUMNS} FROM roast {'WHERE ' + where if where else ''} ORDER BY moment DESC, file"
         if limit is not None:
-            text += f" LIMIT {int(limit)}"
+            text += f" LIMIT {min(int(limit), MOST)}"
         for row in self._db.execute(text, values):
             yield summary_of(row)
 
