@@ -49,20 +49,32 @@ _CUES = (
         f"tests/cues/test_{name}.py"
         for name in ("lifecycle", "leads", "judge", "said", "announce", "shown", "life", "rise")
     ),
-    "tests/test_evidence.py",
+    "tests/cues/test_evidence.py",
     "tests/cues/test_conditions.py",
     "tests/cues/test_verdicts.py",
 )
 _FORECAST = (
-    "tests/test_threshold.py", "tests/test_first_passage.py", "tests/test_hearing.py", "tests/test_forecast.py",
-    "tests/test_forecast_parts.py", "tests/test_asking.py", "tests/test_stuck.py", "tests/test_session.py",
-    "tests/test_lastrise.py", "tests/test_widened.py",
-    "tests/test_advice.py",
-)  # fmt: skip
-_JOURNAL = ("tests/test_journal_reading.py", "tests/test_journal_writer.py", "tests/faults/test_journal.py")
+    *(
+        f"tests/forecast/test_{name}.py"
+        for name in ("threshold", "first_passage", "hearing", "forecast", "forecast_parts", "asking", "stuck")
+    ),
+    "tests/session/test_session.py",
+    "tests/forecast/test_lastrise.py",
+    "tests/forecast/test_widened.py",
+    "tests/advice/test_advice.py",
+)
+_JOURNAL = (
+    "tests/session/test_journal_reading.py",
+    "tests/session/test_journal_writer.py",
+    "tests/faults/test_journal.py",
+)
 GROUPS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]]] = {
     # name: (modules, tests run first, tests run where those notice nothing)
-    "journal": (("journal", "scribe"), (*_JOURNAL, "tests/test_scribe_alone.py"), ("tests/test_scribe.py",)),
+    "journal": (
+        ("journal", "scribe"),
+        (*_JOURNAL, "tests/session/test_scribe_alone.py"),
+        ("tests/session/test_scribe.py",),
+    ),
     "watch": (("watch", "evidence", "conditions", "rules", "lifecycle", "announce"), _CUES, ()),
     "forecast": (("forecast", "threshold", "outlook"), _FORECAST, ()),
 }

@@ -2,8 +2,8 @@
 
     python tests/bench/bench_sound.py
 
-1. ALSA ``file`` plugin over a ``null`` device (see tests/sound/virtual.py).  The null device has no clock: blocks are
-   held back to a card's pace, and the card's buffer is counted with the latency PortAudio reports.
+1. ALSA ``file`` plugin over a ``null`` device (see tests/app/sound/virtual.py).  The null device has no clock: blocks
+   are held back to a card's pace, and the card's buffer is counted with the latency PortAudio reports.
 2. If pulseaudio and parec are on the PATH: a PulseAudio null sink, which has a clock of its own.  The delay is measured
    from ``play``, and from the entry that makes a cue true, to the arrival of the first non-zero sample at a recorder of
    the sink's monitor: the whole way, the recorder's own buffer included.
@@ -35,8 +35,8 @@ from coach.app.sound.speaker import Speaker  # noqa: E402
 from coach.cues.tones import RATE, Sound, samples  # noqa: E402
 from coach.roast.entries import Mark, Reading  # noqa: E402
 from coach.session.profile_files import load_profile  # noqa: E402
-from tests.sound.measure import harmonics, pitch, pulses, rises  # noqa: E402
-from tests.sound.virtual import NoCardError, play_through  # noqa: E402
+from tests.app.sound.measure import harmonics, pitch, pulses, rises  # noqa: E402
+from tests.app.sound.virtual import NoCardError, play_through  # noqa: E402
 
 TIMES = 100
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT / "tests" / "screens"))
+sys.path.insert(0, str(ROOT / "tests" / "app" / "screens"))
 
 import still  # noqa: E402
 from test_snapshots import VIEWS  # noqa: E402

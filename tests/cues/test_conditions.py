@@ -1,7 +1,7 @@
 """Each cue of the table: where it must be heard, and where it must not.
 
 The moments are made by hand (tests/cues/situations.py), so that each shows one thing; whole roasts through the coach
-are in tests/test_watch.py and tests/cues/test_whole_roasts.py.
+are in tests/cues/test_watch.py and tests/cues/test_whole_roasts.py.
 """
 
 from __future__ import annotations

@@ -3,15 +3,9 @@
 from __future__ import annotations
 
 import re
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 from helpers import ROOT
 from situations import PROFILE, Story, crack, drop, plan
 

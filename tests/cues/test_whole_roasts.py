@@ -2,16 +2,10 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
-from scipy.stats import binom
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
-
 from bench_cues import DEVELOPMENT, KINDS, Seen, breaches, workshop_seen
+from scipy.stats import binom
 
 from coach.cues.table import CUES
 from coach.roast.entries import Entry, Event, Header, Mark, Move, Pop, Reading, Reply

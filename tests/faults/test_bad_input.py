@@ -10,20 +10,15 @@ import contextlib
 import json
 import os
 import random
-import sys
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from helpers import Hand
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).parents[1]))
-sys.path.insert(0, str(Path(__file__).parent))
-
-from helpers import Hand
 from inputs import ESCAPES, LINES, PROFILE, bombs, fault, parsers
 
 from coach.app.cli import main

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from statistics import median
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 
 import bench_load
 import bench_long_run

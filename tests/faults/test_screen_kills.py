@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
 
 from screen_kills import Roast, Tally
 

@@ -12,9 +12,6 @@ from pathlib import Path
 from typing import Never
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[1]))
-
 from helpers import EXAMPLE, ROOT, Hand, live
 
 from coach.app.cli import main

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-
 from troubles import TROUBLES, absurd, day, hedge, walk, width
 
 from coach.app.commands.replay import answer

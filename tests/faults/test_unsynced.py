@@ -5,15 +5,10 @@ from __future__ import annotations
 import asyncio
 import os
 import random
-import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(0, str(Path(__file__).parents[1]))
-
 from helpers import Hand, example, live
 from unsynced import Disk, PageCache
 

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
-
 from workshops import workshop
 
 from coach.app.commands.replay import answer

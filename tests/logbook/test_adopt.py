@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import json
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from pydantic import ValidationError
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 from helpers import EXAMPLE, example
+from pydantic import ValidationError
 
 from coach.advice.charge_temperature import days as charge_days
 from coach.advice.charge_temperature import early_off

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 from helpers import EXAMPLE, ROOT, example
 
 from coach.logbook.learning import advice_record as advice_book

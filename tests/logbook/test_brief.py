@@ -4,16 +4,11 @@ from __future__ import annotations
 
 import io
 import json
-import sys
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 from browser import PAPERS, faults, fetches, needs_browser, printed
 from helpers import EXAMPLE, example
 

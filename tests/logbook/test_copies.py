@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import json
-import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from helpers import EXAMPLE
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
-from helpers import EXAMPLE
 
 from coach.app.cli import main
 from coach.logbook.index.copies import bring, brought

@@ -5,15 +5,11 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-import sys
 import time
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 from helpers import EXAMPLE
 
 from coach.app.cli import main

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import json
 import shutil
-import sys
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from scipy import stats
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 from helpers import EXAMPLE, example
+from scipy import stats
 
 from coach.app.cli import main
 from coach.forecast.event_threshold import Threshold

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import json
-import sys
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 from browser import PAPERS, faults, fetches, needs_browser, printed, spills
 from helpers import EXAMPLE, example
 

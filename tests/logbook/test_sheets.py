@@ -8,19 +8,15 @@ import io
 import json
 import math
 import re
-import sys
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from helpers import EXAMPLE, example
 from hypothesis import given
 from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
-from helpers import EXAMPLE, example
 
 from coach.app.cli import main
 from coach.logbook.index.index import load_summary

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 from helpers import EXAMPLE
 
 from coach.app.cli import main

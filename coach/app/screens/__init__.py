@@ -6,7 +6,7 @@ lays them out by the room there is. Colours stand in `palette` alone, four theme
 screens share. `RoastApp` is `Opening(Acting(Shown))`: shown, done, way in. The brief is painted before scipy is
 imported; `Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread.
 Panes repaint only what changed. A source is any `Source`; `Looks`, `Pauses`, `Jumps` and `Sounds` are structural
-abilities. Snapshots rest on hand-made situations (`tests/screens/still.py`), so forecasts don't move them; renew
+abilities. Snapshots rest on hand-made situations (`tests/app/screens/still.py`), so forecasts don't move them; renew
 with `COACH_SNAPSHOTS=write`.
 
 `EntryLine` is a state machine without a screen: `press` and `next` say in a `Step` what is to be logged, each entry

@@ -1,0 +1,93 @@
+"""The rules behind an advised move: when it may come, what is planned, what it is about, its words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+from test_advice import profile, roasted
+
+import coach.forecast.predictor as module
+from coach.advice.advise import advise
+from coach.advice.objective import Aim, aim_of
+from coach.advice.wording import move_text
+from coach.forecast.control_inputs import NEAR, due_of, is_planned
+from coach.forecast.distribution import Distribution
+from coach.forecast.predictor import Outlook
+from coach.roast.entries import Header
+from coach.roast.gauges import Gauge
+from coach.roast.profile import Step
+from coach.roast.roast import Probe, Roast, Turned
+
+HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
+
+
+def normal(mean: float, sd: float) -> Distribution:
+    x = mean + sd * np.linspace(-8, 8, 1601)
+    return Distribution(x, np.asarray(norm.cdf(x, mean, sd)))
+
+
+def test_before_the_probe_has_turned_nothing_is_advised() -> None:
+    coach = roasted(330.0, hotter=6.0)
+    outlook = Outlook(profile(), coach.knowledge, 1.0)
+    t = profile().curve.turning_point[0] + 20.0
+    found = advise(outlook, t, coach.roast.until(t), coach.situation.forecast, coach.situation.estimate)
+    assert found is not None
+    assert (found.kind, found.text) == ("quiet", "")
+
+
+def test_a_what_if_on_an_odd_day_is_as_wide_as_the_forecast_beside_it() -> None:
+    coach = roasted(330.0, hotter=6.0)
+    usual = Outlook(profile(), coach.knowledge, 1.0)
+    odd_roast = replace(coach.roast, header=coach.roast.header.model_copy(update={"batch_kg": 2.0}))
+    odd = Outlook(profile(), coach.knowledge, 1.0)
+    moves = ((340.0, "gas", 0.9),)
+    a = usual.what_if(330.0, coach.roast, moves).forecast.first_crack  # type: ignore[arg-type]
+    b = odd.what_if(330.0, odd_roast, moves).forecast.first_crack  # type: ignore[arg-type]
+    assert a is not None
+    assert b is not None
+    assert b.time.spread == pytest.approx(module.ODD_WIDER * a.time.spread, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("late", "value", "planned"),
+    [(0, 1.2, True), (44, 1.2, True), (-44, 1.2, True), (46, 1.2, False), (0, 1.25, False)],
+)
+def test_a_planned_move_is_its_setting_about_its_time(late: float, value: float, planned: bool) -> None:
+    step = next(s for s in profile().steps if s.control == "gas" and s.value == pytest.approx(1.2))
+    move = Turned(step.time + late, "gas", value, 2, value)
+    assert is_planned(profile(), Roast(HEADER), move) is planned
+    assert abs(late) <= NEAR or not planned
+
+
+def test_a_move_that_is_due_after_an_event_or_at_a_temperature_is_due_when_that_came() -> None:
+    after = Step("gas", 0.8, 0.8, 500.0, event="first crack", after=20.0)
+    warm = Step("gas", 0.8, 0.8, 300.0, temperature=150.0)
+    readings = tuple(Probe(t, c, 2, t, c) for t, c in ((30.0, 200.0), (330.0, 148.0), (345.0, 151.0)))
+    roast = Roast(HEADER, 0.0, {"charge": 0.0, "first crack": 530.0}, readings=readings)
+    assert due_of(after, roast) == 550.0
+    assert due_of(after, Roast(HEADER)) == 500.0
+    assert due_of(warm, roast) == 345.0
+    assert due_of(warm, Roast(HEADER)) == 300.0
+
+
+def test_the_words_of_a_move() -> None:
+    aim = Aim("crack", normal(485.0, 8.0), 510.0, 20.0)
+    text = move_text(
+        profile(), aim, Gauge("gas", 0.1, 0.0, 4.0, 2.0, None), stands=1.3, base=1.3, value=1.1, moment=420.0,
+        deadline=430.0, bites=460.0, after=normal(506.0, 7.0),
+    )  # fmt: skip
+    assert text == "gas 1.3 to 1.1 by 7:10; takes effect from 7:40; crack 8:05 to 8:26 (8:17-8:35), plan 8:30"
+
+
+def test_the_aim_is_the_crack_until_it_is_marked_and_then_the_drop() -> None:
+    coach = roasted(330.0)
+    aim = aim_of(profile(), coach.roast, coach.situation.forecast)
+    assert aim is not None
+    assert aim.what == "crack"
+    marked = replace(coach.roast, marks={**coach.roast.marks, "first crack": 329.0})
+    then = aim_of(profile(), marked, coach.situation.forecast)
+    assert then is not None
+    assert then.what == "drop"

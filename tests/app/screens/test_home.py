@@ -1,0 +1,154 @@
+"""The home screen: what it lists, what its keys do, and that a week's tasks are a few keys away."""
+
+from __future__ import annotations
+
+import asyncio
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from helpers import EXAMPLE
+from textual.widgets import OptionList
+
+from coach.app.cli import command_names, parser
+from coach.app.commands import OLD
+from coach.app.screens.home import ALWAYS, HomeApp, Row, sections
+from coach.logbook.index.home import heard_file, home_page
+
+NOW = datetime(2026, 11, 3, 9, 0)
+
+
+@pytest.fixture
+def week(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A home with one live roast of yesterday."""
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    (tmp_path / "roasts").mkdir()
+    lines = EXAMPLE.read_text(encoding="utf-8").splitlines(keepends=True)
+    kept = [line for line in lines if '"result"' not in line]
+    (tmp_path / "roasts" / "yesterday.jsonl").write_text("".join(kept), encoding="utf-8")
+    return tmp_path
+
+
+def rows() -> list[Row | str]:
+    return list(sections(home_page(NOW), NOW))
+
+
+def press(keys: list[str], size: tuple[int, int] = (80, 24), at: str = "") -> HomeApp:
+    app = HomeApp(now=NOW, at=at)
+
+    async def go() -> None:
+        async with app.run_test(size=size) as pilot:
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+            for key in keys:
+                await pilot.press(key)
+            await pilot.pause()
+
+    asyncio.run(go())
+    return app
+
+
+def test_the_first_start_leads_through_three_steps(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    found = rows()
+    steps = [r for r in found if isinstance(r, Row) and r.ident.startswith("step")]
+    assert [r.acts[0].argv[0] for r in steps] == ["sounds", "rehearse", "import"]
+    assert "NEEDS ATTENTION" not in found
+    assert "LAST ROASTS" not in found
+    app = press(["enter"])
+    assert app.chosen is not None
+    assert app.chosen.argv == ("sounds",)
+    heard_file().touch()
+    assert next(r for r in rows() if isinstance(r, Row) and r.ident == "step 1").text.startswith("done")
+
+
+def test_a_roast_without_results_needs_attention(week: Path) -> None:
+    found = rows()
+    missing = next(r for r in found if isinstance(r, Row) and r.ident.startswith("results "))
+    assert missing.acts[0].argv == ("result", "yesterday")
+    app = press(["enter", *"out 690g", "enter"], at="results yesterday.jsonl")
+    assert app.chosen is not None
+    assert app.chosen.argv == ("result", "yesterday", "out", "690g")
+    with (week / "roasts" / "yesterday.jsonl").open("a", encoding="utf-8") as file:
+        file.write('{"kind":"result","at":700.0,"weight_in":0.8,"weight_out":0.69}\n')
+    assert "NEEDS ATTENTION" not in rows()
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 36), (200, 60)])
+def test_a_profile_is_followed_by_one_key(week: Path, size: tuple[int, int]) -> None:
+    app = press(["enter"], size, at="profile larch-hill")
+    assert app.chosen is not None
+    assert app.chosen.argv == ("follow", "larch-hill")
+    assert press(["q"], size).chosen is None
+
+
+WEEK = {
+    "roast the profile roasted last": ["enter"],
+    "rehearse it": ["r"],
+    "brief": ["b"],
+    "weigh the last roast": ["down", "down", "down", "enter", *"out 690g", "enter"],
+    "review the last roast": ["down", "down", "down", "b"],
+    "accept and adopt it": ["down", "down", "down", "a", *"Nov", "enter"],
+    "trend": ["t"],
+    "how right the forecasts were": ["a"],
+    "plan the day": ["p", *"larch-hillx3", "enter"],
+    "the logbook": ["l"],
+    "a sheet": ["i", *"r.csv", "enter"],
+}
+
+
+def test_a_weeks_tasks_are_few_keys_away(week: Path) -> None:
+    """Besides what has to be typed anyhow, no task of a week takes more than five keys from the home screen."""
+    heard_file().touch()
+    for n in range(3):
+        (week / "roasts" / f"{n}.jsonl").write_text(
+            (week / "roasts" / "yesterday.jsonl").read_text().replace("2026-11-02T", "2026-09-02T").replace(
+                '"id":"', f'"id":"{n}'
+            )
+        )  # fmt: skip
+    for task, keys in WEEK.items():
+        app = press(keys)
+        assert app.chosen is not None, task
+        free = [k for k in keys if len(k) > 1] + [k for k in keys[:1] if len(k) == 1]
+        assert len(free) <= 5, task
+
+
+def test_a_question_can_be_left(week: Path) -> None:
+    app = press(["i", "x", "escape", "down", "?", "escape", "l"])
+    assert app.chosen is not None
+    assert app.chosen.argv == ("log", "--screen")
+
+
+def test_every_command_but_a_few_is_reached_and_is_understood(week: Path) -> None:
+    """Each act is a command line that the program takes; what is not there is for files and other programs."""
+    acts = [*ALWAYS, *(a for r in rows() if isinstance(r, Row) for a in r.acts)]
+    reached = {a.argv[0] for a in acts}
+    assert set(command_names()) - set(OLD) - reached <= {"schema", "close"}
+    for act in acts:
+        argv = list((act.with_answer(act.example) if act.ask else act).argv)
+        args, unknown = parser(argv[0]).parse_known_args(argv)
+        assert not unknown
+        assert args.command == argv[0]
+
+
+def test_keys_of_a_line_are_told_and_none_is_given_twice(week: Path) -> None:
+    for row in rows():
+        if isinstance(row, Row):
+            keys = [a.key for a in row.acts]
+            assert len(keys) == len(set(keys))
+            assert "q" not in keys
+            assert "?" not in keys
+
+
+def test_the_list_keeps_its_place_when_the_logbook_has_been_read(week: Path) -> None:
+    app = HomeApp(now=NOW, at="roast yesterday.jsonl")
+
+    async def go() -> None:
+        async with app.run_test(size=(120, 36)) as pilot:
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+            found = app.query_one("#list", OptionList)
+            assert found.highlighted is not None
+            assert found.get_option_at_index(found.highlighted).id == "roast yesterday.jsonl"
+
+    asyncio.run(go())

@@ -1,0 +1,148 @@
+"""A page on a screen of its own: it fits, scrolls by keys to its end, is laid out anew for another size, and leaves."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import sys
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pexpect
+import pyte
+import pytest
+from helpers import EXAMPLE
+from still import text_of
+
+from coach.app.screens.reader import Reader
+from coach.app.screens.widgets import Page
+
+
+def numbered(wide: int, plain: bool) -> list[str]:
+    return [f"line {i} of {wide}" for i in range(100)]
+
+
+def test_keys_scroll_to_the_end_and_back() -> None:
+    async def go() -> None:
+        app = Reader("coach report", numbered)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            assert "line 0 of 77" in text_of(app)
+            assert "more below" in text_of(app)
+            await pilot.press("pagedown")
+            await pilot.pause()
+            assert "line 0 of" not in text_of(app)
+            await pilot.press("end")
+            await pilot.pause()
+            assert "line 99 of 77" in text_of(app)
+            assert "the end" in text_of(app)
+            await pilot.press("home", "down")
+            await pilot.pause()
+            assert "line 0 of" not in text_of(app)
+            assert "line 1 of" in text_of(app)
+            await pilot.resize_terminal(120, 40)
+            await pilot.pause()
+            await pilot.pause()
+            assert "line 5 of 117" in text_of(app)
+            await pilot.press("q")
+            await pilot.pause()
+            assert not app.is_running
+
+    asyncio.run(go())
+
+
+def test_a_short_page_has_nothing_below() -> None:
+    async def go() -> None:
+        app = Reader("coach brief", lambda wide, plain: ["one", "two"])
+        async with app.run_test(size=(40, 12)) as pilot:
+            await pilot.pause()
+            assert not app.query_one("#page", Page).more
+            await pilot.press("escape")
+
+    asyncio.run(go())
+
+
+def test_a_page_may_change_while_it_is_read_and_leaving_stops_the_work() -> None:
+    done: list[int] = []
+    left = threading.Event()
+
+    def work(stop: Callable[[], bool], renew: Callable[[], None]) -> None:
+        while not stop():
+            done.append(len(done))
+            renew()
+            time.sleep(0.02)
+        left.set()
+
+    async def go() -> None:
+        app = Reader("coach trust", lambda wide, plain: [f"{len(done)} done", *map(str, range(60))], work=work)
+        async with app.run_test(size=(60, 12)) as pilot:
+            await pilot.pause()
+            first = text_of(app)
+            await pilot.pause(1.2)
+            assert "done" in first
+            assert text_of(app) != first
+            await pilot.press("pagedown")
+            await pilot.pause(0.8)
+            assert "done" not in text_of(app), "the place that is read stays"
+            await pilot.press("q")
+            await pilot.pause()
+        assert left.wait(5.0)
+
+    asyncio.run(go())
+
+
+COMMANDS = (
+    ["report", str(EXAMPLE), "--screen"],
+    ["brief", "larch-hill", "--screen"],
+    ["trend", "larch-hill", "--screen"],
+    ["trust", "larch-hill", "--screen"],
+    ["log", "--screen"],
+    ["log", "invented", "--screen"],
+)
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=lambda w: " ".join(x for x in w[:1]))
+def test_the_real_program_at_80_by_24_without_colours(tmp_path: Path, words: list[str]) -> None:
+    """In a terminal: the page stands there, End shows its end, no colour is sent where NO_COLOR is set, q leaves."""
+    folder = tmp_path / "home" / "roasts"
+    folder.mkdir(parents=True)
+    for i in range(3):
+        text = EXAMPLE.read_text().replace("T08:", f"T1{i}:").replace('"id": "', f'"id": "{i}')
+        (folder / f"invented-{i}.jsonl").write_text(text)
+    if words[1:2] == ["invented"]:
+        words = ["log", "invented-1", "--screen"]
+    environment = {**os.environ, "COACH_HOME": str(tmp_path / "home"), "COACH_CACHE": str(tmp_path / "cache"),
+                   "NO_COLOR": "1", "TERM": "xterm-256color", "PYTHONUTF8": "1"}  # fmt: skip
+    child = pexpect.spawn(sys.executable, ["-m", "coach", *words], env=environment, dimensions=(24, 80), timeout=60)
+    screen = pyte.Screen(80, 24)
+    stream = pyte.ByteStream(screen)
+    sent = b""
+
+    def until(word: str) -> None:
+        nonlocal sent
+        for _ in range(600):
+            try:
+                got = child.read_nonblocking(65536, timeout=0.1)
+            except pexpect.TIMEOUT:
+                got = b""
+            except pexpect.EOF:
+                break
+            sent += got
+            stream.feed(got)
+            if any(word in line for line in screen.display):
+                return
+        pytest.fail(f"'{word}' never came:\n" + "\n".join(screen.display))
+
+    until("q leaves")
+    until("more below" if words[0] != "log" or len(words) > 2 else "q leaves")
+    child.send("\x1b[F")  # End
+    until("the end")
+    child.send("q")
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 0
+    colours = [s for s in sent.split(b"\x1b[")[1:] if s.partition(b"m")[0].replace(b";", b"").isdigit()]
+    codes = {int(c) for s in colours for c in s.partition(b"m")[0].split(b";") if c}
+    assert not codes & {*range(30, 38), 38, *range(40, 48), 48, *range(90, 98), *range(100, 108)}

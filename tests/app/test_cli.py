@@ -1,0 +1,146 @@
+"""The command line: what it lists, what it suggests, what it remembers, and terminals that have few signs."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from importlib.metadata import version
+from pathlib import Path
+
+import pytest
+from helpers import EXAMPLE
+
+from coach.app.cli import command_names, main
+from coach.app.commands import GROUPS, OLD
+from coach.session.profile_files import find_profile
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp437"])
+def test_nothing_breaks_where_a_sign_is_missing(tmp_path: Path, encoding: str) -> None:
+    environment = {**os.environ, "COACH_HOME": str(tmp_path), "COACH_CACHE": str(tmp_path / "cache"),
+                   "PYTHONIOENCODING": encoding}  # fmt: skip
+    words = [sys.executable, "-m", "coach", "report", str(EXAMPLE), "--text"]
+    done = subprocess.run(words, env=environment, capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr
+    said = done.stdout.decode(encoding)
+    assert "first crack" in said
+    assert "| " in said, "plots in plain signs"
+    assert ("°" in said) == (encoding != "ascii")
+    wrong = subprocess.run([*words[:4], "no such – roast"], env=environment, capture_output=True, check=False)
+    assert wrong.returncode == 2
+    assert b"Traceback" not in wrong.stderr
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
+    return tmp_path / "home"
+
+
+def test_the_help_lists_every_command_once_by_group(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == 0
+    said = capsys.readouterr().out
+    listed = re.findall(r"^  (\w+) +\S", said.partition("\nroast\n")[2], re.MULTILINE)
+    assert sorted(listed) == [n for n in command_names() if n not in OLD]
+    assert [g for g in said.splitlines() if g in GROUPS] == list(GROUPS)
+    assert all(len(line) <= 100 for line in said.splitlines())
+    assert main(["--help"]) == 0
+    assert capsys.readouterr().out == said
+
+
+def test_the_version_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--version"]) == 0
+    assert capsys.readouterr().out == f"coach {version('coach')}\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "near"),
+    [
+        (["reherse"], "rehearse"),
+        (["brief", "larch-hil"], "larch-hill"),
+        (["rehearse", "larch-hill", "--drill", "wetlot"], "wet-lot"),
+        (["log", "--limt", "3"], "--limit"),
+        (["accuracy", "larch-hill", "--of", "cue"], "cues"),
+        (["review", "lst"], "last"),
+    ],
+)
+def test_what_is_misspelt_is_answered_with_the_nearest(
+    home: Path, capsys: pytest.CaptureFixture[str], words: list[str], near: str
+) -> None:
+    (home / "roasts").mkdir(parents=True)
+    try:
+        code: object = main(words)
+    except SystemExit as left:
+        code = left.code
+    assert code == 2
+    said = capsys.readouterr().err
+    assert f"Did you mean '{near}'?" in said
+    assert len(said.splitlines()) == 1
+
+
+def test_the_profile_is_the_last_one_used(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare"]) == 2
+    assert "none was used yet" in capsys.readouterr().err
+    assert main(["compare", "moss-lane", "--json"]) == 0
+    first = json.loads(capsys.readouterr().out)
+    assert main(["compare", "--json"]) == 0
+    told = capsys.readouterr()
+    assert json.loads(told.out) == first
+    assert "moss-lane" in told.err
+    (home / "last-profile").write_text("no such", encoding="utf-8")
+    (home / "profiles").mkdir()
+    (home / "profiles" / "mine.toml").write_text(find_profile("larch-hill").read_text(encoding="utf-8"))
+    assert main(["compare", "--json"]) == 0
+    assert "mine" in capsys.readouterr().err
+
+
+def test_a_roast_is_replayed_by_its_name_with_the_profile_it_names(
+    home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (home / "roasts").mkdir(parents=True)
+    (home / "roasts" / "one.jsonl").write_bytes(EXAMPLE.read_bytes())
+    assert main(["replay", "one"]) == 0
+    by_name = capsys.readouterr().out
+    assert main(["replay", str(EXAMPLE), "--profile", "larch-hill"]) == 0
+    assert capsys.readouterr().out == by_name
+
+
+DATA = [
+    ["brief", "larch-hill"], ["charge", "larch-hill"], ["compare", "larch-hill"],
+    ["compare", "larch-hill", "moss-lane"],
+    ["drills"], ["drills", "wet-lot"], ["cues", "crack"], ["plan", "larch-hill"], ["settings"],
+    ["review", str(EXAMPLE)], ["log", str(EXAMPLE)], ["schema", "profile"],
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("words", DATA, ids=" ".join)
+def test_data_is_told_as_json(home: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> None:
+    assert main([*words, *(["--json"] if words[0] != "schema" else [])]) == 0
+
+    def no_constant(name: str) -> float:
+        raise AssertionError(f"{name} is not JSON (RFC 8259)")
+
+    assert json.loads(capsys.readouterr().out, parse_constant=no_constant)
+
+
+def test_old_names_and_spellings_still_work(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["report", str(EXAMPLE), "--text", "--folder", str(home)]) == 0
+    old = capsys.readouterr().out
+    assert main(["review", str(EXAMPLE), "--logbook", str(home)]) == 0
+    assert capsys.readouterr().out == old
+    assert main(["report", str(EXAMPLE), "--output", str(tmp_path / "old.html")]) == 0
+    assert main(["review", str(EXAMPLE), "--html", str(tmp_path / "new.html")]) == 0
+    assert (tmp_path / "old.html").read_bytes() == (tmp_path / "new.html").read_bytes()
+    capsys.readouterr()
+    for old_words, part in ((["ledger", "--profile", "larch-hill"], "cues"), (["advice", "larch-hill"], "advice")):
+        assert main(old_words) == 0
+        told = capsys.readouterr().out
+        assert main(["accuracy", "larch-hill", "--of", part]) == 0
+        assert capsys.readouterr().out == told
+    assert main(["trust", "larch-hill"]) == 2
+    why = capsys.readouterr().err
+    assert main(["accuracy", "larch-hill", "--of", "forecasts"]) == 2
+    assert capsys.readouterr().err == why

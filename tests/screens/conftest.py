@@ -1,7 +1,0 @@
-"""Makes the helpers beside these tests importable."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
-sys.path.insert(0, str(Path(__file__).parent.parent))
