@@ -51,7 +51,7 @@ async def roast(
     return seen
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 40), (40, 12)])
+@pytest.mark.parametrize("size", [(80, 24), *(pytest.param(s, marks=pytest.mark.long) for s in ((120, 40), (40, 12)))])
 def test_whole_roast_by_keys(tmp_path: Path, size: tuple[int, int]) -> None:
     hand = Hand()
     app = RoastApp(live(tmp_path, hand), tick=1000)

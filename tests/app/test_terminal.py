@@ -109,6 +109,7 @@ def wait_for(child: pexpect.spawn[str], home: Path, event: str, seconds: float) 
     raise AssertionError(f"no {event} within {seconds} s")
 
 
+@pytest.mark.long
 def test_whole_rehearsal(tmp_path: Path) -> None:
     child = spawn(tmp_path, "rehearse", PROFILE, "--speed", "20", "--auto", "--seed", "3")
     child.expect("CAUTION")

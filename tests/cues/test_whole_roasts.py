@@ -21,22 +21,26 @@ def roasts() -> list[Seen]:
     return [s for number in range(6) for s in workshop_seen((DEVELOPMENT, number, 0, 1))]
 
 
+@pytest.mark.long
 def test_there_are_roasts_of_every_kind(roasts: list[Seen]) -> None:
     assert {r.kind for r in roasts} == set(KINDS)
     assert all(r.sounds for r in roasts)
 
 
+@pytest.mark.long
 def test_no_rule_is_broken(roasts: list[Seen]) -> None:
     """Ten in ten minutes, five seconds apart, once a minute, urgent ones heard (see ``bench_cues.breaches``)."""
     assert [b for r in roasts for b in r.breaches] == []
 
 
+@pytest.mark.long
 def test_few_are_unplanned(roasts: list[Seen]) -> None:
     unplanned = sorted(sum(1 for s in r.sounds if s[3] == "alarm") for r in roasts)
     assert unplanned[len(unplanned) // 2] <= 2
     assert all(len(r.sounds) <= 12 for r in roasts)
 
 
+@pytest.mark.long
 def test_most_alarms_are_of_low_priority(roasts: list[Seen]) -> None:
     """High at most 10 %, medium at most 25 % of what is unplanned (ANSI/ISA-18.2-2016, 16.4.8, has 5 and 15 %); so few
     alarms allow for chance.  bench_cues.py tells the shares over hundreds of roasts."""
@@ -47,6 +51,7 @@ def test_most_alarms_are_of_low_priority(roasts: list[Seen]) -> None:
     assert alarms.count("low") >= binom.ppf(0.001, len(alarms), 0.65)
 
 
+@pytest.mark.long
 def test_every_sound_is_in_the_ledger(roasts: list[Seen]) -> None:
     for r in roasts:
         assert sum(x.heard for x in r.ledger) == len(r.sounds)
@@ -76,7 +81,7 @@ def wild(seed: int) -> list[Entry]:
     return sorted(out, key=lambda e: e.came)
 
 
-@pytest.mark.parametrize("seed", [0, 1, 4, 5])
+@pytest.mark.parametrize("seed", [0, *(pytest.param(s, marks=pytest.mark.long) for s in (1, 4, 5))])
 def test_whatever_is_typed_the_rules_hold(seed: int) -> None:
     entries = [Numbered(i + 2, e) for i, e in enumerate(wild(seed))]
     header = Header(id="wild", started="2026-01-05T08:00:00+00:00")

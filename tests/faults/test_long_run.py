@@ -7,8 +7,10 @@ from statistics import median
 
 import bench_load
 import bench_long_run
+import pytest
 
 
+@pytest.mark.long
 def test_six_roasts_in_a_row(tmp_path: Path) -> None:
     log = bench_long_run.run(6, tmp_path)
     assert log.short == 0

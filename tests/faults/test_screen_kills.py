@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from screen_kills import Roast, Tally
 
 
+@pytest.mark.long
 def test_killed_in_mid_roast_and_gone_on_with(tmp_path: Path) -> None:
     tally = Tally()
     roast = Roast(tmp_path, 4, tally, into=380.0)

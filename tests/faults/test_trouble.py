@@ -13,7 +13,7 @@ from coach.app.commands.replay import answer
 from coach.roast.entries import Correction, Mark, Move, Reading
 from coach.session.coach import Coach
 
-DAYS = (1, 3, 6)
+DAYS = (1, *(pytest.param(day, marks=pytest.mark.long) for day in (3, 6)))
 BY_WAY_OF_LINES = ("cues",)
 """Cues remember when they were first true and what was heard, so a mended roast's may differ; all else is alike."""
 
@@ -91,7 +91,14 @@ def alike(a: dict[str, Any], b: dict[str, Any]) -> bool:
 
 
 @pytest.mark.parametrize(
-    ("number", "seed", "mistakes"), [(1, 1, 2), (1, 2, 4), (3, 3, 3), (3, 4, 4), (6, 1, 2), (6, 2, 4)]
+    ("number", "seed", "mistakes"),
+    [
+        (1, 2, 4),
+        *(
+            pytest.param(*case, marks=pytest.mark.long)
+            for case in ((1, 1, 2), (3, 3, 3), (3, 4, 4), (6, 1, 2), (6, 2, 4))
+        ),
+    ],
 )
 def test_any_mistakes_mended_later_are_as_if_entered_right(number: int, seed: int, mistakes: int) -> None:
     """Readings and moves mistyped, mistimed or made twice; each mended before the end."""

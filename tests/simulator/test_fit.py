@@ -88,6 +88,7 @@ def test_finds_back_a_known_machine() -> None:
     assert fit.factors["full_heat"] < 1.0
 
 
+@pytest.mark.long
 def test_another_start_the_same_end() -> None:
     again = fit_machine(LIKE, BEANS, sheets()[:7], replace(fitted(), offset=fitted().offset + 5.0))
     assert again.factors == pytest.approx(fitted().factors, rel=0.02)

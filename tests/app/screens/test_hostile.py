@@ -21,6 +21,7 @@ def test_random_keys_lose_nothing_and_agree() -> None:
     assert found.examples == {}
 
 
+@pytest.mark.long
 def test_the_oracle_sees_an_entry_that_vanishes_unnamed(monkeypatch: pytest.MonkeyPatch) -> None:
     def at_once(self: EntryLine, coach: Coach, now: float, at: float) -> Step:
         last = newest(coach)

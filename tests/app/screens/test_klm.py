@@ -11,6 +11,7 @@ import asyncio
 from pathlib import Path
 from typing import Any, Final
 
+import pytest
 from helpers import Hand, live
 
 from coach.app.screens.app import RoastApp
@@ -51,6 +52,7 @@ class Typist:
         return [cost(keys) for name, keys in self.counts if name == what]
 
 
+@pytest.mark.long
 def test_a_whole_roast_at_the_default_cadence(tmp_path: Path) -> None:
     t = Typist(tmp_path)
     coach, profile = t.app.roast.live.coach, t.app.roast.live.coach.profile

@@ -99,7 +99,7 @@ COMMANDS = (
     ["trend", "larch-hill", "--screen"],
     ["trust", "larch-hill", "--screen"],
     ["log", "--screen"],
-    ["log", "invented", "--screen"],
+    pytest.param(["log", "invented", "--screen"], marks=pytest.mark.long),
 )
 
 
