@@ -46,6 +46,8 @@ TEMPER: Final = 0.5
 """Power of the likelihood: the model is not the roaster."""
 FROM: Final = 60.0
 """Readings from so long after the reference's turning point on count, s."""
+SAME: Final = 1e-6
+"""A smaller difference of u is none."""
 ODD: Final = 4.0
 """A reading so many standard deviations off tells nothing."""
 
@@ -127,7 +129,9 @@ def evidence(curve: Curve, schedule: Schedule, readings: Sequence[Probe], since:
     """What readings of one roast tell, from ``since`` (s) on: members foretell each from those before it."""
     used = [r for r in readings if r.t >= since]
     u = schedule.values[:, 0]
-    changes = int(np.count_nonzero(np.diff(u[schedule.times <= (used[-1].t if used else 0.0)], prepend=0.0)))
+    told = u[schedule.times <= (used[-1].t if used else 0.0)]
+    # going back to the plan is no move besides it
+    changes = int(np.count_nonzero((np.abs(np.diff(told, prepend=0.0)) > SAME) & (np.abs(told) > SAME)))
     if len(used) < 3 or not changes:
         return NOTHING
     t = np.array([r.t for r in used])

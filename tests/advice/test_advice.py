@@ -132,7 +132,7 @@ def test_moves_teach_what_the_gas_does_and_narrow_what_is_said() -> None:
         low, _, high = answer.quantiles(per_unit(np.array([180.0]))[:, 0], (0.1, 0.5, 0.9))
         widths.append(high - low)
     right = float(per_unit(np.array([180.0]))[truth, 0])
-    assert answer.moves == 16
+    assert answer.moves == 8
     assert low <= right <= high
     assert widths[-1] < 0.5 * widths[0]
 

@@ -10,8 +10,9 @@ from scipy.stats import norm
 from test_advice import profile, roasted
 
 import coach.forecast.predictor as module
-from coach.advice.advise import advise
+from coach.advice.advise import EARLY, advise
 from coach.advice.objective import Aim, aim_of
+from coach.advice.values import Advice
 from coach.advice.wording import move_text
 from coach.forecast.control_inputs import NEAR, due_of, is_planned
 from coach.forecast.distribution import Distribution
@@ -20,6 +21,7 @@ from coach.roast.entries import Header
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Step
 from coach.roast.roast import Probe, Roast, Turned
+from coach.session.coach import Coach
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00")
 
@@ -91,3 +93,39 @@ def test_the_aim_is_the_crack_until_it_is_marked_and_then_the_drop() -> None:
     then = aim_of(profile(), marked, coach.situation.forecast)
     assert then is not None
     assert then.what == "drop"
+
+
+def advised(coach: Coach, at: float, crack: float, e: float) -> Advice:
+    """The advice at a roast time, s, with this forecast of the crack, s, and so many kelvins off the reference."""
+    s, outlook = coach.situation, Outlook(profile(), coach.knowledge, 1.0)
+    assert s.estimate is not None
+    assert s.forecast.first_crack is not None
+    curve = outlook.model.curve
+    off = replace(s.estimate, t=at, temperature=curve.value(at) + e, rate=curve.slope(at), reading_t=at - 2.0)
+    foreseen = replace(s.forecast, first_crack=replace(s.forecast.first_crack, time=normal(crack, 10.0)))
+    found = advise(outlook, at, coach.roast, foreseen, off)
+    assert found is not None
+    return found
+
+
+def test_early_a_large_move_is_split() -> None:
+    """At 3:20 the gas stands at 1.6 kPa; 6 K off asks for 0.4: at most 15 % while over four and a half minutes are
+    left, 30 % of the highest planned gas after that."""
+    coach = roasted(200.0)
+    assert advised(coach, 200.0, 200.0 + EARLY + 5.0, 6.0).shown == pytest.approx(1.4)
+    assert advised(coach, 200.0, 200.0 + EARLY - 5.0, 6.0).shown == pytest.approx(1.1)
+
+
+@pytest.mark.parametrize("at", [200.0, 300.0, 360.0])
+def test_surely_off_the_plan_there_is_a_move_within_limits_or_a_reason(at: float) -> None:
+    goal, limits = profile().goals["first crack"].time, profile().document.limits.gas
+    assert limits is not None
+    coach = roasted(at)
+    for off in (-60.0, 60.0):
+        for e in (-9.0, -3.0, 0.0, 3.0, 9.0):
+            found = advised(coach, at, goal + off, e)
+            assert found.kind != "quiet"
+            assert found.text
+            if found.kind == "move":
+                assert found.shown is not None
+                assert limits[0] <= found.shown <= limits[1]

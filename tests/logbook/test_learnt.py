@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from helpers import EXAMPLE, example
 from scipy import stats
 
 from coach.app.cli import main
 from coach.forecast.event_threshold import Threshold
+from coach.forecast.gas_answer import GasAnswer, per_unit
 from coach.forecast.knowledge import DropHabit
 from coach.forecast.learning import Lesson, from_profile, from_roasts, lesson
 from coach.logbook.earlier_roasts import learn_from
@@ -166,3 +169,24 @@ def test_one_roast_that_can_not_be_computed_is_named_and_left_out(
     said = capsys.readouterr()
     assert "Learnt from 2 roasts" in said.out
     assert said.err.count("r1: left out (a fault in the coach: IndexError") == 1
+
+
+def test_moves_teach_of_the_gas_across_the_profiles_of_a_machine_and_are_said(tmp_path: Path) -> None:
+    """A move of one's own on Brambleforge 1, by one profile: known by the machine's other profile, not by one
+    of another machine, and the range of what the gas does is narrower."""
+    lines = EXAMPLE.read_text().splitlines()
+    move = json.dumps({"at": 300.0, "kind": "move", "control": "gas", "value": 1.2})
+    after = next(i for i, line in enumerate(lines[1:], 1) if json.loads(line)["at"] > 300.0)
+    (tmp_path / "one.jsonl").write_text("\n".join([*lines[:after], move, *lines[after:]]) + "\n")
+    known = learn_from(tmp_path, load_profile("moss-lane"), own=True)
+    assert known.gas.moves == 1
+    assert learn_from(tmp_path, load_profile("alder-ford"), own=True).gas.moves == 0
+    done = per_unit(np.array([180.0]))[:, 0]
+    (low, high), (least, most) = (g.quantiles(done, (0.1, 0.9)) for g in (known.gas, GasAnswer.prior()))
+    assert high - low < most - least
+    said = " ".join(" ".join(text(PROFILE, known, known, newest="", left_out=0, pays=True)).split())
+    assert re.search(
+        r"Gas: 0\.\d kPa, 3 minutes before first crack, moves it by about \d+ s \(\d+-\d+\), half of that in the first "
+        r"\d+ s; from 1 move besides the plan",
+        said,
+    ), said
