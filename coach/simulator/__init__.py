@@ -7,7 +7,7 @@ after another on a one-second grid; `batch` runs many at once) and `person` (rea
 a charge or drop that is withdrawn or told late is undone by going through everything again. `drills/` injects:
 `model` (TOML), `inject` (when and what, by seed), `truth`, `score` (a pure function of entries, truth and drill),
 `answers` (cues obeyed, ignored or wrongly obeyed, by what would have happened without the move), `history` (three
-stages), `people` and `headless` (scripted expert and novice). A new drill is a TOML file in `coach/drills/shipped`.
+stages), `people` (scripted expert and novice). A new drill is a TOML file in `coach/drills/shipped`.
 A safety drill is about stopping alone, and its texts name whose plan counts. `fit` makes a machine from journals,
 `suit` makes one follow a profile of an unknown roaster. Score weights, stages and the two scripted persons are our
 own.

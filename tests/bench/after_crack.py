@@ -11,13 +11,13 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
+from simulated_operator import roast_once
 from workshops import Day, Weather, Workshop, day_of
 
 from coach.forecast.projection import rise_limits
 from coach.roast.entries import Entry, Move
 from coach.roast.profile import Profile
 from coach.roast.units import Control
-from coach.simulator.operator import roast_once
 from coach.simulator.roaster import SimulatedRoaster
 
 Extra = list[tuple[float, Control, float]]

@@ -29,6 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 sys.path.insert(0, str(Path(__file__).parent))
 
 from after_crack import SCENARIOS, came, gone_wrong
+from simulated_operator import mistyped
 from workshops import Day, workshop
 
 from coach.cues.table import CUES
@@ -37,7 +38,6 @@ from coach.forecast.learning import from_roasts
 from coach.roast.entries import Entry, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
-from coach.simulator.operator import mistyped
 from coach.verification.cue_outcomes import OUTCOMES, Line, judged, misses
 from coach.verification.replay import Walk, walk
 

@@ -9,9 +9,10 @@ import sys
 from pathlib import Path
 from time import perf_counter
 
+from headless_drill import run_drill
+
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal.headless import run_drill
 from coach.simulator.rehearsal.model import bundled_drills, load_drill
 
 ROOT = Path(__file__).parent.parent.parent

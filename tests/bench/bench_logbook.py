@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from simulated_operator import Habits, roast_once
 
 from coach.app.commands.trust import roasts
 from coach.logbook.index.summary import Summary, summarise
@@ -33,7 +34,6 @@ from coach.roast.roast import Numbered, effective, fold
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
-from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
 from coach.verification.forecast_record import KeptRow, SaidFile, said_path
 from coach.verification.provenance import content, forecaster

@@ -21,12 +21,13 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from simulated_operator import roast_once
+
 from coach.app.live import LiveRoast
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
 from coach.simulator.habits import Habits
 from coach.simulator.machine import load_machine
-from coach.simulator.operator import roast_once
 from coach.simulator.roaster import SimulatedRoaster
 
 WARM = 10

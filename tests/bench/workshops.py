@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from simulated_operator import Habits, roast_once
 
 from coach.logbook.adopt import Given, adopt
 from coach.roast.entries import Entry, Header, Move, Reading
@@ -19,7 +20,6 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.roast.units import Control, from_celsius
 from coach.simulator.beans import Beans, load_beans
 from coach.simulator.machine import Machine, load_machine, machine_names
-from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
 
 DEVELOPMENT = 11

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from helpers import ROOT, example
+from simulated_operator import roast_once
 from workshops import DEVELOPMENT, Weather, day_of, workshop
 
 from coach.cues.conditions import reading_due
@@ -18,7 +19,6 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile
-from coach.simulator.operator import roast_once
 
 
 def profile() -> Profile:

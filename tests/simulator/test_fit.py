@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from simulated_operator import Habits, roast_once
 
 from coach.app.cli import main
 from coach.roast.entries import Entry, Header, Mark, Move, Reading
@@ -17,7 +18,6 @@ from coach.simulator.batch import simulate_many
 from coach.simulator.beans import load_beans
 from coach.simulator.fit import Fit, Sheet, fit_machine, fitting_ranges, lot_of, plan_of, rmse, sheet_of
 from coach.simulator.machine import Machine, load_machine
-from coach.simulator.operator import Habits, roast_once
 from coach.simulator.roaster import SimulatedRoaster
 
 LIKE = load_machine("brambleforge-1")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from headless_drill import run_drill
 from helpers import ROOT
 
 from coach.roast.entries import Mark, Move, Reading
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
 from coach.simulator.rehearsal.handover import COLLEAGUE
-from coach.simulator.rehearsal.headless import run_drill
 from coach.simulator.rehearsal.model import bundled_drills, load_drill
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))

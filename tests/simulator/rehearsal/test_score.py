@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from headless_drill import Done, run_drill
 from helpers import ROOT
 
 from coach.roast.entries import Entry, Header, Mark, Move, Note, Reading
 from coach.roast.roast import Numbered, effective, fold
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal.headless import Done, run_drill
 from coach.simulator.rehearsal.inject import Happened
 from coach.simulator.rehearsal.model import Drill, Inject, load_drill
 from coach.simulator.rehearsal.score import Answered, Score, fall, lines_of, score
