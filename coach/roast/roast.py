@@ -206,6 +206,17 @@ class Numbered:
     entry: Entry
 
 
+def came_in(entries: Sequence[Numbered]) -> list[float]:
+    """When each entry of a whole journal came in, s since ``started``: no later than any line after it, whatever it
+    says itself."""
+    out: list[float] = []
+    latest = float("inf")
+    for n in reversed(entries):
+        latest = min(latest, n.entry.came)
+        out.append(latest)
+    return out[::-1]
+
+
 def effective(entries: Iterable[Numbered]) -> list[Numbered]:
     """The entries as they stand after all corrections, in order of ``at``.
 

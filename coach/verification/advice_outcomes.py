@@ -23,6 +23,7 @@ from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, Turned, dial_step
 from coach.session.coach import Coach
+from coach.verification.replay import played
 
 How = Literal["followed", "partly", "beyond", "otherwise", "not followed", "replaced"]
 Interval = tuple[float, float, float]
@@ -34,7 +35,6 @@ AS_SAID: Final = 0.25
 """Within this share of the advised change, or half a step of the gauge, a move is the advised one."""
 NOTHING: Final = 0.1
 """A move of less than this share of it, in either direction, leaves the advice unfollowed."""
-AFTER_DROP: Final = 2.0
 
 
 @dataclass(frozen=True)
@@ -112,7 +112,6 @@ def given(
     coach = Coach(profile, header, knowledge)
     out: list[tuple[Given, Roast]] = []
     standing: tuple[Literal["gas"], float] | None = None
-    at, end = 0.0, float("inf")
 
     def look() -> None:
         nonlocal standing
@@ -136,17 +135,8 @@ def given(
         )  # fmt: skip
         out.append((g, view))
 
-    for n in entries:
-        while at + 1.0 <= min(n.entry.came, end):
-            at += 1.0
-            coach.advance(at)
-            look()
-        if n.entry.came <= end:
-            coach.advance(n.entry.came)
-        coach.receive(n.entry, n.line)
+    for _ in played(coach, entries):
         look()
-        if "drop" in coach.roast.marks and coach.roast.charge_at is not None:
-            end = coach.roast.charge_at + coach.roast.marks["drop"] + AFTER_DROP
     return out, coach.roast
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -11,7 +11,7 @@ from coach.cues.situation import ActiveCue
 from coach.forecast.knowledge import Knowledge
 from coach.roast.entries import Header
 from coach.roast.profile import Profile
-from coach.roast.roast import Numbered, Roast
+from coach.roast.roast import Numbered, Roast, came_in
 from coach.session.coach import Coach
 
 AFTER_DROP: Final = 5.0
@@ -39,21 +39,23 @@ def walk(
     Raises EntryError when the entries don't make a roast.
     """
     coach = Coach(profile, header, knowledge, demoted)
-    sounds: list[tuple[float, ActiveCue]] = []
-    at, end = 0.0, float("inf")
-
-    def note(sounded: Sequence[ActiveCue]) -> None:
-        sounds.extend((coach.at, c) for c in sounded)
-
-    for n in entries:
-        while at + 1.0 <= min(n.entry.came, end):
-            at += 1.0
-            note(coach.advance(at))
-        if n.entry.came <= end:
-            note(coach.advance(n.entry.came))
-        coach.receive(n.entry, n.line)
-        note([c for c in coach.cues if c.sounds])
-        if "drop" in coach.roast.marks and coach.roast.charge_at is not None:
-            end = max(coach.roast.charge_at + coach.roast.marks["drop"], n.entry.came) + AFTER_DROP
-            end = min(end, coach.roast.charge_at + coach.roast.marks["drop"] + 60.0)
+    sounds = [(coach.at, c) for sounded in played(coach, entries) for c in sounded]
     return Walk(coach.record.episodes, tuple(sounds), coach.roast)
+
+
+def played(coach: Coach, entries: Sequence[Numbered]) -> Iterator[tuple[ActiveCue, ...]]:
+    """Feed a whole journal to a coach that has no entries yet, second by second, until shortly after the drop: what
+    sounded at each step.  Entries come in when they were typed, in the journal's order.  Raises EntryError when they
+    don't make a roast."""
+    at, end = 0.0, float("inf")
+    for n, came in zip(entries, came_in(entries), strict=True):
+        while at + 1.0 <= min(came, end):
+            at += 1.0
+            yield coach.advance(at)
+        if came <= end:
+            yield coach.advance(came)
+        coach.receive(n.entry, n.line)
+        yield tuple(c for c in coach.cues if c.sounds)
+        if "drop" in coach.roast.marks and coach.roast.charge_at is not None:
+            drop = coach.roast.charge_at + coach.roast.marks["drop"]
+            end = min(max(drop, came) + AFTER_DROP, drop + 60.0)
