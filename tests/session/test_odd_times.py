@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-
 from helpers import example
 
 from coach.roast.entries import Reading
