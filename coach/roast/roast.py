@@ -206,14 +206,15 @@ class Numbered:
     entry: Entry
 
 
-def came_in(entries: Sequence[Numbered]) -> list[float]:
-    """When each entry of a whole journal came in, s since ``started``: no later than any line after it, whatever it
-    says itself."""
-    out: list[float] = []
+def as_fed(entries: Sequence[Numbered]) -> list[Numbered]:
+    """The entries of a whole journal as a coach is fed: none came in later than a line after it, whatever it says."""
+    out: list[Numbered] = []
     latest = float("inf")
     for n in reversed(entries):
+        if n.entry.came > latest:
+            n = Numbered(n.line, n.entry.model_copy(update={"typed": max(latest, n.entry.at)}))
         latest = min(latest, n.entry.came)
-        out.append(latest)
+        out.append(n)
     return out[::-1]
 
 

@@ -49,8 +49,8 @@ MOST_TYPED: Final = 1e6
 MOST_SET: Final = 1e5
 """The highest setting that a journal holds."""
 SLIP: Final = 120.0
-"""Entries come in the order of a journal's lines.  One that came so long before the time reached sets the clock back;
-one that says so long after it doesn't set it on: only ``advance`` does, s."""
+"""Entries come in the order of a journal's lines: one that came so long before the time reached sets the clock back,
+s."""
 LONGEST: Final = 3600.0
 """Ticks stop this long after charge, s."""
 RECENT: Final = 60
@@ -214,8 +214,7 @@ class Coach:
         if numbered.entry.came < self.at - SLIP:  # an entry before it gave a time that can't be right
             self.at = numbered.entry.came
             del self._moments[bisect_right(self._moments, self.at, key=_AT) :]
-        if numbered.entry.came <= self.at + SLIP or not self._moments:  # else it is this one's own time that can't be
-            self.at = max(self.at, numbered.entry.came)
+        self.at = max(self.at, numbered.entry.came)
         self._refold(old)
         self._unseen = most == 0
         self._tick(quiet=True, most=most)

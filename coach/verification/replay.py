@@ -11,7 +11,7 @@ from coach.cues.situation import ActiveCue
 from coach.forecast.knowledge import Knowledge
 from coach.roast.entries import Header
 from coach.roast.profile import Profile
-from coach.roast.roast import Numbered, Roast, came_in
+from coach.roast.roast import Numbered, Roast, as_fed
 from coach.session.coach import Coach
 
 AFTER_DROP: Final = 5.0
@@ -48,7 +48,8 @@ def played(coach: Coach, entries: Sequence[Numbered]) -> Iterator[tuple[ActiveCu
     sounded at each step.  Entries come in when they were typed, in the journal's order.  Raises EntryError when they
     don't make a roast."""
     at, end = 0.0, float("inf")
-    for n, came in zip(entries, came_in(entries), strict=True):
+    for n in as_fed(entries):
+        came = n.entry.came
         while at + 1.0 <= min(came, end):
             at += 1.0
             yield coach.advance(at)

@@ -9,7 +9,7 @@ import pytest
 from helpers import example
 
 from coach.roast.entries import Reading
-from coach.roast.roast import Numbered, came_in
+from coach.roast.roast import Numbered, as_fed
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile
 from coach.verification.replay import walk
@@ -24,11 +24,10 @@ def odd() -> list[Numbered]:
 
 
 def test_no_line_came_in_later_than_one_after_it() -> None:
-    times = came_in(odd())
-    assert times == sorted(times)
-    assert [t for t, n in zip(times, odd(), strict=True) if n.entry.typed is None] == [
-        n.entry.at for n in odd() if n.entry.typed is None
-    ]
+    fed = as_fed(odd())
+    assert [n.entry.came for n in fed] == sorted(n.entry.came for n in fed)
+    assert [a == b for a, b in zip(fed, odd(), strict=True)].count(False) == 1, "the rest is as it was"
+    assert as_fed(example().entries) == list(example().entries)
 
 
 def test_a_replay_costs_what_it_costs_without() -> None:

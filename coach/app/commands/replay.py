@@ -57,14 +57,15 @@ def run(args: argparse.Namespace) -> int:
     path = None if args.roast == "-" else find_roast(args.roast, logbook_folder(args.logbook))
     name = "standard input" if path is None else str(path)
     coach: Coach | None = None
-    for item, came in _timed(read_lines(_lines(path), name), whole=path is not None):
+    items = read_lines(_lines(path), name)
+    for item in items if path is None else _fed(items):
         if not isinstance(item, Numbered):
             profile = given or profile_of(item.profile, Path(name), item.profile_version, item.id)
             knowledge = learn_from(logbook_folder(args.logbook), profile, but=path) if args.logbook else None
             coach = Coach(profile, item, knowledge)
             continue
         assert coach is not None
-        sounded = coach.advance(came)
+        sounded = coach.advance(item.entry.came)
         try:
             coach.receive(item.entry, item.line)
         except EntryError as error:
@@ -77,25 +78,21 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _timed(items: Iterator[Header | Numbered], *, whole: bool) -> Iterator[tuple[Header | Numbered, float]]:
-    """What a journal holds, each with when it came in (s): of a ``whole`` one no later than any line after it.  What
-    can't be read raises JournalError once what stands before it was given."""
+def _fed(items: Iterator[Header | Numbered]) -> Iterator[Header | Numbered]:
+    """What a whole journal holds, as a coach is fed.  What can't be read raises JournalError once what stands before it
+    was given."""
     from coach.roast.errors import JournalError
-    from coach.roast.roast import Numbered, came_in
+    from coach.roast.roast import Numbered, as_fed
 
-    if not whole:
-        for item in items:
-            yield item, item.entry.came if isinstance(item, Numbered) else 0.0
-        return
     found: list[Header | Numbered] = []
     error: JournalError | None = None
     try:
         found.extend(items)
     except JournalError as raised:
         error = raised
-    times = iter(came_in([x for x in found if isinstance(x, Numbered)]))
+    entries = iter(as_fed([x for x in found if isinstance(x, Numbered)]))
     for item in found:
-        yield item, next(times) if isinstance(item, Numbered) else 0.0
+        yield next(entries) if isinstance(item, Numbered) else item
     if error is not None:
         raise error
 

@@ -15,7 +15,7 @@ from coach.logbook.review.review import degrees
 from coach.logbook.text.table import cut
 from coach.roast.entries import Header
 from coach.roast.profile import Profile
-from coach.roast.roast import Numbered, Probe, came_in
+from coach.roast.roast import Numbered, Probe, as_fed
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 if TYPE_CHECKING:
@@ -47,10 +47,10 @@ class Standing:
         from coach.session.coach import Coach
 
         coach = Coach(profile, header, knowledge)
-        for n, came in zip(entries, came_in(entries), strict=True):
-            if came > at:
+        for n in as_fed(entries):
+            if n.entry.came > at:
                 break
-            coach.advance(came)
+            coach.advance(n.entry.came)
             coach.receive(n.entry, n.line)
         coach.advance(at)
         return cls(coach.situation, tuple(c for c in coach.cues if c.state in STANDING))
