@@ -37,7 +37,7 @@ def test_keys_of_the_real_program(tmp_path: Path) -> None:
         for key in keys:
             child.send(key)
             shown.read(0.2)  # an own key press each, not a paste
-        wait_for_lines(child, tmp_path, before + entries)
+        wait_for_lines(shown, tmp_path, before + entries)
         added = [n.entry for n in journal(tmp_path).entries[before:]]
         assert [type(e) for e in added] == [kind] * entries, keys
         assert cost(keys) <= (2.4 if len(keys) == 1 else 3.3), keys

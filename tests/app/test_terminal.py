@@ -88,22 +88,17 @@ def events(j: Journal) -> list[str]:
     return [e for n in j.entries if (e := getattr(n.entry, "event", ""))]
 
 
-def drain(child: pexpect.spawn[str]) -> None:
-    with contextlib.suppress(pexpect.TIMEOUT):
-        child.read_nonblocking(100_000, timeout=0.2)
-
-
-def wait_for_lines(child: pexpect.spawn[str], home: Path, count: int) -> None:
+def wait_for_lines(shown: Shown, home: Path, count: int) -> None:
     end = time.monotonic() + 20
     while not list((home / "roasts").glob("*.jsonl")) or len(journal(home).entries) < count:
         assert time.monotonic() < end, f"fewer than {count} entries on disk after 20 s"
-        drain(child)
+        shown.read(0.2)
 
 
-def wait_for(child: pexpect.spawn[str], home: Path, event: str, seconds: float) -> None:
+def wait_for(shown: Shown, home: Path, event: str, seconds: float) -> None:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
-        drain(child)
+        shown.read(0.2)
         if list((home / "roasts").glob("*.jsonl")) and event in events(journal(home)):
             return
     raise AssertionError(f"no {event} within {seconds} s")
@@ -114,7 +109,7 @@ def test_whole_rehearsal(tmp_path: Path) -> None:
     child = spawn(tmp_path, "rehearse", PROFILE, "--speed", "20", "--auto", "--seed", "3")
     child.expect("CAUTION")
     child.send("\r")
-    wait_for(child, tmp_path, "drop", 90)
+    wait_for(Shown(child), tmp_path, "drop", 90)
     child.send("out 0.69\r")
     time.sleep(0.5)
     child.sendcontrol("q")
@@ -138,7 +133,7 @@ def test_killed_and_gone_on_with(tmp_path: Path) -> None:
     child.expect("logged")
     child.send("95\r")
     child.expect("95")
-    wait_for_lines(child, tmp_path, 2)
+    wait_for_lines(Shown(child), tmp_path, 2)
     child.kill(signal.SIGKILL)
     child.wait()
     j = journal(tmp_path)
@@ -148,7 +143,7 @@ def test_killed_and_gone_on_with(tmp_path: Path) -> None:
     again.send("u")
     again.expect("Going on")
     again.send("101\r")
-    wait_for_lines(again, tmp_path, 3)
+    wait_for_lines(Shown(again), tmp_path, 3)
     again.sendcontrol("q")
     again.expect(pexpect.EOF)
     after = journal(tmp_path)
@@ -191,7 +186,7 @@ def test_killed_at_random_moments_no_confirmed_entry_is_lost(tmp_path: Path) -> 
 
 
 def test_two_coaches_on_one_roast(tmp_path: Path) -> None:
-    first, _ = begin(tmp_path)
+    first, shown = begin(tmp_path)
     second = spawn(tmp_path, "follow", PROFILE)
     looking = Shown(second)
     looking.until("open in another coach")
@@ -200,7 +195,7 @@ def test_two_coaches_on_one_roast(tmp_path: Path) -> None:
     second.send("150\r")
     looking.until("Type there")
     first.send("97\r")
-    wait_for_lines(first, tmp_path, 2)
+    wait_for_lines(shown, tmp_path, 2)
     looking.until("97")  # the note about a doubtful reading, two seconds after charge
     leave(second)
     leave(first)
@@ -208,9 +203,9 @@ def test_two_coaches_on_one_roast(tmp_path: Path) -> None:
 
 
 def test_terminal_gone(tmp_path: Path) -> None:
-    child, _ = begin(tmp_path)
+    child, shown = begin(tmp_path)
     child.send("95\r")
-    wait_for_lines(child, tmp_path, 2)
+    wait_for_lines(shown, tmp_path, 2)
     child.kill(signal.SIGHUP)
     child.expect(pexpect.EOF)
     child.close()
@@ -231,7 +226,7 @@ def rehearsal(home: Path, *args: str) -> tuple[pexpect.spawn[str], Shown, list[o
     child.send("c")
     shown.until("logged 0:00")
     child.send("95\r")
-    wait_for_lines(child, home, 2)
+    wait_for_lines(shown, home, 2)
     return child, shown, modes
 
 
@@ -290,7 +285,7 @@ def test_a_page_told_to_end_leaves_the_terminal_in_order(tmp_path: Path) -> None
 def test_told_to_end_it_leaves_the_terminal_in_order(tmp_path: Path) -> None:
     child, shown = begin(tmp_path)
     child.send("95\r")
-    wait_for_lines(child, tmp_path, 2)
+    wait_for_lines(shown, tmp_path, 2)
     child.kill(signal.SIGTERM)
     end = time.monotonic() + 20
     while "journal:" not in shown.raw and time.monotonic() < end:
@@ -312,7 +307,7 @@ def test_resized_down_and_back(tmp_path: Path) -> None:
     child.send("\x1b")
     time.sleep(0.3)
     child.send("95\r")
-    wait_for_lines(child, tmp_path, 2)
+    wait_for_lines(shown, tmp_path, 2)
     shown.until("NEXT")
     shown.until(r"\? keys")
     leave(child)
@@ -356,7 +351,7 @@ def test_terminals_without_block_characters(tmp_path: Path, environ: dict[str, s
     child.send("v")
     shown.read(0.6)
     child.send("v95\r")
-    wait_for_lines(child, tmp_path, 2)
+    wait_for_lines(shown, tmp_path, 2)
     shown.until("Bksp undo")
     leave(child)
     assert shown.text.isascii()
@@ -365,7 +360,7 @@ def test_terminals_without_block_characters(tmp_path: Path, environ: dict[str, s
 def test_full_disk_with_the_real_program(tmp_path: Path) -> None:
     """A limit on the size of files stands for a full disk; when there is room again the journal is made up for."""
     child, shown = begin(tmp_path)
-    wait_for_lines(child, tmp_path, 1)
+    wait_for_lines(shown, tmp_path, 1)
     path = next((tmp_path / "roasts").glob("*.jsonl"))
     hard = resource.prlimit(child.pid, resource.RLIMIT_FSIZE)[1]
     resource.prlimit(child.pid, resource.RLIMIT_FSIZE, (path.stat().st_size + 10, hard))
@@ -375,7 +370,7 @@ def test_full_disk_with_the_real_program(tmp_path: Path) -> None:
     shown.until("2 lines kept in memory")
     shown.until("NEXT")
     resource.prlimit(child.pid, resource.RLIMIT_FSIZE, (hard, hard))
-    wait_for_lines(child, tmp_path, 3)
+    wait_for_lines(shown, tmp_path, 3)
     end = time.monotonic() + 10
     while "NOT ON DISK" in shown.text and time.monotonic() < end:
         shown.read()
@@ -391,7 +386,7 @@ def test_a_folder_that_can_not_be_written(tmp_path: Path) -> None:
     child.send("95\r")
     shown.until("3 lines kept in memory")
     (tmp_path / "home").unlink()
-    wait_for_lines(child, tmp_path / "home", 2)
+    wait_for_lines(shown, tmp_path / "home", 2)
     leave(child)
 
 
