@@ -12,11 +12,11 @@ from typing import Final
 from coach.cues.episodes import Episode
 from coach.cues.table import CUES
 from coach.forecast.learning import from_roasts
-from coach.logbook.index.index import cache_folder
 from coach.roast.entries import Header
 from coach.roast.errors import CoachError, EntryError, FileError
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
+from coach.session.folders import cache_folder
 from coach.session.journal_folder import dropped, roasts
 from coach.verification.cue_outcomes import Line, Miss, judged, misses
 from coach.verification.cue_precision import demotions

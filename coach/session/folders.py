@@ -1,4 +1,8 @@
-"""Where a person's files lie.  Imports nothing that takes time."""
+"""Where a person's files lie.  Imports nothing that takes time.
+
+The folders are those that each system means for a program's data and cache (platformdirs).  Earlier versions looked in
+the Linux place on every system: what lies there goes on being used, where it is; nothing is moved.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +11,53 @@ from pathlib import Path
 
 
 def home() -> Path:
-    """The person's coach folder: $COACH_HOME, or ``coach`` in the user's data folder."""
+    """The person's coach folder: $COACH_HOME, or ``coach`` in the user's data folder.
+
+    An earlier version's folder stays in use as long as there is nothing in the present one; where both hold files, the
+    present one is used and a remark names the other.
+    """
     given = os.environ.get("COACH_HOME")
     if given:
         return Path(given).expanduser()
+    import platformdirs
+
+    folder, earlier = platformdirs.user_data_path("coach", appauthor=False), _earlier_home()
+    if folder == earlier or not _holds_files(earlier):
+        return folder
+    if not _holds_files(folder):
+        return earlier
+    from coach.roast.remarks import remark
+
+    remark(f"{earlier} holds files as well, and is not looked into: move what you want to keep to {folder}")
+    return folder
+
+
+def _earlier_home() -> Path:
+    """Where an earlier version kept the person's files, whatever the system."""
     data = os.environ.get("XDG_DATA_HOME")
-    return (Path(data).expanduser() if data else Path.home() / ".local" / "share") / "coach"
+    return (Path(data) if data else Path("~/.local/share")).expanduser() / "coach"
+
+
+def _holds_files(folder: Path) -> bool:
+    """Whether there is anything in a folder beside a cache (on Windows it lies there); one that may not be looked into
+    does not pass for an empty one."""
+    try:
+        with os.scandir(folder) as found:
+            return any(f.name != "Cache" for f in found)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError:
+        return True
+
+
+def cache_folder() -> Path:
+    """This machine's cache: $COACH_CACHE, or ``coach`` in the user's cache folder."""
+    given = os.environ.get("COACH_CACHE")
+    if given:
+        return Path(given).expanduser()
+    import platformdirs
+
+    return platformdirs.user_cache_path("coach", appauthor=False)
 
 
 def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Path:

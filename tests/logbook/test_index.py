@@ -14,12 +14,13 @@ from helpers import EXAMPLE
 
 from coach.app.cli import main
 from coach.logbook.index.find import Filter, find_roast, of_profile
-from coach.logbook.index.index import Index, cache_folder, index_file, load_summary
+from coach.logbook.index.index import Index, index_file, load_summary
 from coach.logbook.index.listing import beginnings, listing
 from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
 from coach.logbook.index.summary import Summary, dry_basis, kept, local, temperature_at, turning_point, weight_loss
 from coach.roast.errors import CoachError, JournalError
 from coach.roast.roast import Probe, effective, fold
+from coach.session.folders import cache_folder
 from coach.session.journal import read_journal
 
 NOW = datetime(2026, 11, 3, 8, tzinfo=UTC)

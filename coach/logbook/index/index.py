@@ -18,6 +18,7 @@ from typing import Any, Final
 
 from coach.logbook.index.summary import COLUMNS, Summary, summarise
 from coach.roast.errors import CoachError
+from coach.session.folders import cache_folder
 from coach.session.journal_folder import because, passed_over, read_whole, scan
 
 SCHEMA: Final = 4
@@ -27,15 +28,6 @@ MOST: Final = 2**63 - 1
 """Rows that SQLite can be asked for: its integers have 64 bits."""
 Progress = Callable[[int, int], None]
 """Told how many journals of how many have been read."""
-
-
-def cache_folder() -> Path:
-    """This machine's cache: $COACH_CACHE, or ``coach`` in the user's cache folder."""
-    given = os.environ.get("COACH_CACHE")
-    if given:
-        return Path(given).expanduser()
-    cache = os.environ.get("XDG_CACHE_HOME")
-    return (Path(cache).expanduser() if cache else Path.home() / ".cache") / "coach"
 
 
 def index_file(folder: Path) -> Path:

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from coach.forecast.gas_answer import Evidence
 from coach.forecast.learning import Lesson
 from coach.forecast.reference_correction import Rest
-from coach.logbook.index.index import cache_folder
+from coach.session.folders import cache_folder
 from coach.verification.aggregate import Row, Said
 from coach.verification.provenance import content as content
 from coach.verification.provenance import forecaster, program
