@@ -24,7 +24,12 @@ def width(usual: int = 80) -> int:
 
 def plainly(wanted: bool = False) -> bool:
     """Whether plots are drawn without braille dots: as wanted, or since the terminal can't show them."""
-    return wanted or os.environ.get("TERM") == "dumb" or "utf" not in (sys.stdout.encoding or "").lower()
+    return wanted or os.environ.get("TERM") == "dumb" or not in_utf()
+
+
+def in_utf() -> bool:
+    """Whether every sign can be printed."""
+    return "utf" in (sys.stdout.encoding or "").lower()
 
 
 def filled(lines: Sequence[str], wide: int) -> list[str]:
@@ -81,7 +86,7 @@ def print_json(thing: Any) -> None:
     """Print values as JSON (RFC 8259: no NaN, no infinity; those are null)."""
     import json
 
-    print(json.dumps(plain_values(thing), allow_nan=False, ensure_ascii=False, indent=1))
+    print(json.dumps(plain_values(thing), allow_nan=False, ensure_ascii=not in_utf(), indent=1))
 
 
 def plain_values(thing: Any) -> Any:

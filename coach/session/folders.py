@@ -7,6 +7,7 @@ the Linux place on every system: what lies there goes on being used, where it is
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 
@@ -48,6 +49,12 @@ def _holds_files(folder: Path) -> bool:
         return False
     except OSError:
         return True
+
+
+def no_device(stem: str) -> str:
+    """A file's name without its ending, changed where Windows means a device by it (Microsoft: "Naming Files, Paths,
+    and Namespaces")."""
+    return f"{stem}_" if re.fullmatch(r"(?i)con|prn|aux|nul|(com|lpt)\d", stem) else stem
 
 
 def cache_folder() -> Path:

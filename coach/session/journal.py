@@ -21,10 +21,16 @@ from coach.roast.entries import ENTRY, KINDS, Entry, Header
 from coach.roast.errors import EntryError, JournalError
 from coach.roast.roast import Numbered, effective, explain, fold
 
+fcntl: Any
+msvcrt: Any
 try:
     import fcntl
-except ImportError:  # not on every system
-    fcntl = None  # type: ignore[assignment]
+except ImportError:  # Windows
+    fcntl = None
+try:
+    import msvcrt
+except ImportError:  # all others
+    msvcrt = None
 
 MAX_LINE: Final = 100_000
 MAX_BYTES: Final = 8 * 1024 * 1024
@@ -38,6 +44,8 @@ AGAIN: Final = 0.02
 """After so long it is tried again, s."""
 CAN_NOT_SYNC: Final = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EBADF, errno.EACCES, errno.EPERM}
 """What a system answers that does not sync folders."""
+LOCKED_AT: Final = 1 << 30
+"""The byte that Windows locks in the place of the file: beyond every journal's end, so that all may read it."""
 
 
 def line_of(thing: BaseModel) -> str:
@@ -213,11 +221,9 @@ def lock(descriptor: int, *, tries: int = 1) -> None:
 
     ``tries``: so often it is tried, since a coach that only asks who has it holds it for a moment (``in_use``).
     """
-    if fcntl is None:
-        return
     for left in reversed(range(tries)):
         try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            _lock_once(descriptor)
             return
         except BlockingIOError:
             if not left:
@@ -225,6 +231,21 @@ def lock(descriptor: int, *, tries: int = 1) -> None:
             time.sleep(AGAIN)
         except OSError:  # a file system without locks
             return
+
+
+def _lock_once(descriptor: int) -> None:
+    """Raises BlockingIOError if another coach has the file; OSError where there are no locks."""
+    if fcntl is not None:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    elif msvcrt is not None:
+        here = os.lseek(descriptor, 0, os.SEEK_CUR)
+        os.lseek(descriptor, LOCKED_AT, os.SEEK_SET)
+        try:
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
+        except PermissionError as error:  # EACCES is what Microsoft's C library answers for a byte locked by another
+            raise BlockingIOError(error.errno, error.strerror) from None
+        finally:
+            os.lseek(descriptor, here, os.SEEK_SET)
 
 
 def in_use(path: Path) -> bool:

@@ -6,6 +6,7 @@ import contextlib
 import os
 import re
 import tempfile
+import time
 import tomllib
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -16,6 +17,7 @@ from coach.roast.errors import ProfileError, did_you_mean, printable
 from coach.roast.profile import Profile, ProfileDocument
 from coach.session.folders import home as home
 from coach.session.folders import logbook_folder as logbook_folder
+from coach.session.folders import no_device
 from coach.session.folders import profile_folder as profile_folder
 
 MAX_BYTES: Final = 512 * 1024
@@ -239,10 +241,24 @@ def _item(value: Any) -> Any:
 
 def file_stem(name: str) -> str:
     """A name as that of a file: letters, digits and hyphens."""
-    return re.sub(r"[^\w]+", "-", name.lower()).strip("-") or "profile"
+    return no_device(re.sub(r"[^\w]+", "-", name.lower()).strip("-")) or "profile"
 
 
 OVERWRITE: Final = "Choose another name, or add --overwrite."
+
+
+REFUSED: Final = (0.02, 0.05, 0.1, 0.2, 0.4)
+"""Waits between tries to replace a file, s: Windows refuses while another program has it open, if only to look for
+viruses."""
+
+
+def _replace(new: str, path: Path) -> None:
+    for wait in REFUSED:
+        try:
+            return os.replace(new, path)
+        except PermissionError:
+            time.sleep(wait)
+    os.replace(new, path)
 
 
 def save_text(path: Path, text: str, *, overwrite: bool = False, taken: str = OVERWRITE) -> None:
@@ -260,7 +276,7 @@ def save_text(path: Path, text: str, *, overwrite: bool = False, taken: str = OV
                 file.write(text)
                 file.flush()
                 os.fsync(file.fileno())
-            os.replace(temporary, path)
+            _replace(temporary, path)
         except BaseException:
             with contextlib.suppress(OSError):
                 os.unlink(temporary)

@@ -31,8 +31,12 @@ class Now:
 
 
 def uptime() -> float:
-    """Seconds on a clock that nobody sets and that goes on while the computer sleeps, where there is such a clock."""
-    source = getattr(time, "CLOCK_BOOTTIME", None)
+    """Seconds on a clock that nobody sets and that goes on while the computer sleeps, where there is such a clock.
+
+    That is CLOCK_BOOTTIME on Linux, CLOCK_MONOTONIC on macOS (clock_gettime(3) there; ``time.monotonic`` stops with the
+    computer), and on Windows, which has neither, what ``time.monotonic`` reads.
+    """
+    source = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None))
     return time.monotonic() if source is None else time.clock_gettime(source)
 
 

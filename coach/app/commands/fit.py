@@ -122,4 +122,6 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
 def _slug(name: str) -> str:
     import re
 
-    return re.sub(r"[^\w-]+", "-", name.strip().lower()).strip("-")[:60] or "machine"
+    from coach.session.folders import no_device
+
+    return no_device(re.sub(r"[^\w-]+", "-", name.strip().lower()).strip("-")[:60]) or "machine"

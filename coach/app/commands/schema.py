@@ -17,7 +17,9 @@ def run(args: argparse.Namespace) -> int:
     """Print it."""
     import json
 
-    print(json.dumps(schema(args.what), indent=2, ensure_ascii=False))
+    from coach.app.printing import in_utf
+
+    print(json.dumps(schema(args.what), indent=2, ensure_ascii=not in_utf()))
     return 0
 
 

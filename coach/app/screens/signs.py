@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Mapping
 from typing import Final, Literal
 
@@ -34,7 +35,7 @@ def terminal_encoding() -> str:
     """The encoding of the terminal's text."""
     import locale
 
-    if os.environ.get("PYTHONUTF8") == "1":
+    if os.environ.get("PYTHONUTF8") == "1" or sys.platform == "win32":  # PEP 528: the console there speaks UTF-8
         return "utf-8"
     return locale.getencoding()
 

@@ -27,14 +27,20 @@ sequences, and the kitty keyboard protocol's pop)."""
 
 def on_a_terminal() -> bool:
     """Whether a screen can be shown."""
-    return sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "") not in ("dumb", "")
+    return sys.stdin.isatty() and sys.stdout.isatty() and not _dumb()
+
+
+def _dumb() -> bool:
+    """Whether the terminal can't place text on a screen; Windows doesn't say, and its consoles can."""
+    term = os.environ.get("TERM", "")
+    return term == "dumb" or (term == "" and sys.platform != "win32")
 
 
 def check_terminal(command: str, instead: str = "") -> None:
     """Raises CoachError where no screen can be shown."""
     if not sys.stdin.isatty() or not sys.stdout.isatty():
         raise CoachError(f"coach {command} needs a terminal.", instead)
-    if os.environ.get("TERM", "") in ("dumb", ""):
+    if _dumb():
         raise CoachError(
             "This terminal can't place text on a screen (TERM is 'dumb' or not set).",
             f"Use another terminal. {instead}".strip(),

@@ -18,6 +18,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coach.roast.errors import JournalError
+from coach.session.folders import no_device
 from coach.session.journal import read_text, whole_lines
 from coach.session.profile_files import home
 from coach.simulator.rehearsal.score import Score
@@ -129,7 +130,7 @@ def history_folder() -> Path:
 def history_file(person: str, folder: Path | None = None) -> Path:
     """The history of a person; of nobody in particular for ''."""
     name = re.sub(r"[^\w-]+", "-", person.strip().lower()).strip("-")[:60]
-    return (folder or history_folder()) / f"{name or 'nobody'}.jsonl"
+    return (folder or history_folder()) / f"{no_device(name) or 'nobody'}.jsonl"
 
 
 def add_record(path: Path, record: Record) -> None:
@@ -138,7 +139,7 @@ def add_record(path: Path, record: Record) -> None:
     line = json.dumps(record.model_dump(exclude_none=True), ensure_ascii=False, allow_nan=False) + "\n"
     before = path.read_bytes()[-1:] if path.exists() else b"\n"
     descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
-    with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+    with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as file:
         file.write(line if before in (b"\n", b"") else "\n" + line)
         file.flush()
         os.fsync(file.fileno())
