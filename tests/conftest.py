@@ -14,3 +14,14 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     patch.setenv("COACH_HOME", str(tmp_path_factory.mktemp("home")))
     yield
     patch.undo()
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _short_naps() -> Iterator[None]:
+    """Let a pressed key of a test cost 8 ms of sleep instead of 40: the screen library's test pilot asks after each
+    whether the program is idle, in naps of a fixed length.  Nap and what counts as idle in it shrink alike."""
+    patch = pytest.MonkeyPatch()
+    patch.setattr("textual._wait.SLEEP_GRANULARITY", 1 / 250, raising=False)
+    patch.setattr("textual._wait.SLEEP_IDLE", 1 / 5000, raising=False)
+    yield
+    patch.undo()

@@ -99,6 +99,7 @@ def test_the_profile_is_the_last_one_used(home: Path, capsys: pytest.CaptureFixt
     assert "mine" in capsys.readouterr().err
 
 
+@pytest.mark.long
 def test_a_roast_is_replayed_by_its_name_with_the_profile_it_names(
     home: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

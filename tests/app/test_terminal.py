@@ -124,6 +124,7 @@ def test_whole_rehearsal(tmp_path: Path) -> None:
     assert stat.S_IMODE(Path(j.path).stat().st_mode) == 0o600
 
 
+@pytest.mark.long
 def test_killed_and_gone_on_with(tmp_path: Path) -> None:
     child = spawn(tmp_path, "follow", PROFILE)
     child.expect("CAUTION")
@@ -296,6 +297,7 @@ def test_told_to_end_it_leaves_the_terminal_in_order(tmp_path: Path) -> None:
     assert "\x1b[?1049l" in shown.raw, "back from the alternate screen"
 
 
+@pytest.mark.long
 def test_resized_down_and_back(tmp_path: Path) -> None:
     child, shown = begin(tmp_path)
     for rows, columns in ((12, 40), (3, 20), (1, 1), (24, 80)):
@@ -313,6 +315,7 @@ def test_resized_down_and_back(tmp_path: Path) -> None:
     leave(child)
 
 
+@pytest.mark.long
 def test_no_colour_at_all(tmp_path: Path) -> None:
     """NO_COLOR (no-color.org): present and not empty, no colour is sent; bold and reverse still are."""
     child, shown = begin(tmp_path, NO_COLOR="1", COLORTERM="truecolor")
@@ -357,6 +360,7 @@ def test_terminals_without_block_characters(tmp_path: Path, environ: dict[str, s
     assert shown.text.isascii()
 
 
+@pytest.mark.long
 def test_full_disk_with_the_real_program(tmp_path: Path) -> None:
     """A limit on the size of files stands for a full disk; when there is room again the journal is made up for."""
     child, shown = begin(tmp_path)
@@ -379,6 +383,7 @@ def test_full_disk_with_the_real_program(tmp_path: Path) -> None:
     assert [getattr(n.entry, "temperature", 0) for n in journal(tmp_path).entries] == [0, 95, 96]
 
 
+@pytest.mark.long
 def test_a_folder_that_can_not_be_written(tmp_path: Path) -> None:
     (tmp_path / "home").write_text("a file where the folder should be")
     child, shown = begin(tmp_path / "home")
@@ -477,6 +482,7 @@ def test_settings_are_read_and_faults_named(tmp_path: Path) -> None:
     assert journal(tmp_path).header.unit == "F"
 
 
+@pytest.mark.long
 def test_replay_on_the_screen_writes_nothing(tmp_path: Path) -> None:
     roast = str(Path(PROFILE).parent.parent / "examples" / "invented-roast.jsonl")
     child = spawn(tmp_path, "replay", roast, "--profile", PROFILE, "--screen", "--speed", "20")

@@ -358,6 +358,7 @@ def shifted(by: float) -> Past:
     return Past(journal.header, numbered(*sorted(out, key=lambda e: e.came)))
 
 
+@pytest.mark.long
 def test_what_if_counts_cues_and_misses() -> None:
     pasts = [shifted(0.0), shifted(-45.0)]
     usual = what_if_tolerance(pasts, PROFILE, "crack", 20.0)

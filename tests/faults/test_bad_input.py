@@ -146,7 +146,7 @@ def safe(text: str) -> bool:
         ["export", "{roast}"],
         ["import", "{bad}"],
         ["report", "{roast}", "--profile", "{profile}", "--output", "{out}"],
-        ["report", "{roast}", "--profile", "{profile}", "--text"],
+        pytest.param(["report", "{roast}", "--profile", "{profile}", "--text"], marks=pytest.mark.long),
         ["brief", "{profile}", "--html", "{out}"],
         ["trend", "{profile}", "--html", "{out}"],
         [

@@ -20,6 +20,7 @@ def test_six_roasts_in_a_row(tmp_path: Path) -> None:
     assert median(log.tick[3:]) < 2 * median(log.tick[:3]), "a second costs the same late in the day"
 
 
+@pytest.mark.long
 def test_a_reading_a_second() -> None:
     cost = bench_load.run(3, 20)
     early = median(c for t, c in cost["reading"] if t < 60)

@@ -33,7 +33,7 @@ def test_output_to_a_full_disk(tmp_path: Path, argv: list[str]) -> None:
     assert done.stderr.startswith("coach: what was to be written or printed can't be (No space left on device)")
 
 
-@pytest.mark.parametrize("argv", COMMANDS)
+@pytest.mark.parametrize("argv", [c if c[0] != "review" else pytest.param(c, marks=pytest.mark.long) for c in COMMANDS])
 def test_a_closed_standard_output(tmp_path: Path, argv: list[str]) -> None:
     line = " ".join(["exec", sys.executable, "-m", "coach", *argv, ">&-"])
     env = {**os.environ, "COACH_HOME": str(tmp_path), "COACH_CACHE": str(tmp_path / "cache")}

@@ -65,6 +65,7 @@ def test_less_certain_members_want_a_reading_sooner() -> None:
     assert said.next_reading < wanted
 
 
+@pytest.mark.long
 def test_with_a_fixed_cadence_the_forecast_has_no_say() -> None:
     def due(fixed: bool, wanted: float) -> float:
         """How long after the last reading one is due, s."""
@@ -120,6 +121,7 @@ def suspected(number: int, factor: float) -> list[tuple[float, float]]:
     return out
 
 
+@pytest.mark.long
 def test_a_gas_turned_far_down_in_silence_is_asked_about_more_often_than_one_left_alone() -> None:
     """On purpose a silent sense: it finds more than half of the moves, about when they were made."""
     numbers = (0, 1, 2, 3, 5, 6, 7, 8, 9, 11)

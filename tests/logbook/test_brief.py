@@ -138,6 +138,7 @@ def test_other_rules_of_drop_are_said(profile: Profile) -> None:
     assert len(b.facts) == 3
 
 
+@pytest.mark.long
 def test_takeover_in_mid_roast(profile: Profile) -> None:
     journal = example()
     standing = Standing.of(profile, journal.header, journal.entries, 60.0 + 390.0)

@@ -398,12 +398,14 @@ def test_nothing_spills_out_of_its_column(tmp_path: Path, found: Review, width: 
 
 
 @needs_browser
+@pytest.mark.long
 def test_the_check_for_spills_can_fail(tmp_path: Path, found: Review) -> None:
     wide = report(found).replace("<td", "<td style='min-width: 40rem'", 30)
     assert spills(tmp_path, wide, 1000) != []
 
 
 @needs_browser
+@pytest.mark.long
 def test_the_accessibility_check_can_fail(tmp_path: Path) -> None:
     page = "<!DOCTYPE html><html><head></head><body><main><h1>x</h1><img src='data:,'></main></body></html>"
     assert {f["id"] for f in faults(tmp_path, page)} >= {"html-has-lang", "image-alt"}

@@ -149,6 +149,7 @@ def test_nothing_stood_where_nothing_was_looked_at() -> None:
     assert late.crack is None
 
 
+@pytest.mark.long
 def test_of_a_roast_that_was_read_back_only_a_part_is_known(tmp_path: Path) -> None:
     path = roasted(tmp_path).path
     said_path(path).unlink()
@@ -161,6 +162,7 @@ def test_of_a_roast_that_was_read_back_only_a_part_is_known(tmp_path: Path) -> N
     assert not said_path(path).exists()
 
 
+@pytest.mark.long
 def test_a_rehearsal_keeps_none(tmp_path: Path) -> None:
     assert not said_path(roasted(tmp_path, run="rehearsal").path).exists()
 

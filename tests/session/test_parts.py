@@ -74,6 +74,7 @@ def test_folding_in_parts_is_folding_at_once(seed: int) -> None:
 
 @settings(max_examples=3, deadline=None, phases=DRAWN)
 @given(st.integers(0, 10_000))
+@pytest.mark.long
 def test_time_may_go_on_while_it_is_folded(seed: int) -> None:
     rng = np.random.default_rng(seed)
     whole, parts = Coach(PROFILE, HEADER), Coach(PROFILE, HEADER)
@@ -97,6 +98,7 @@ def test_time_may_go_on_while_it_is_folded(seed: int) -> None:
 
 @settings(max_examples=4, deadline=None, phases=DRAWN)
 @given(st.integers(0, 10_000))
+@pytest.mark.long
 def test_a_mistake_mended_far_back_leaves_nothing(seed: int) -> None:
     """Estimate, forecast, advice and every cue's state, however many of the old moments are kept."""
     rng = np.random.default_rng(seed)

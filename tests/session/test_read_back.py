@@ -45,6 +45,7 @@ def followed(entries: list[Any]) -> Coach:
 
 @settings(max_examples=4, deadline=None, phases=DRAWN)
 @given(st.integers(0, 10_000))
+@pytest.mark.long
 def test_read_back_in_parts_is_what_was_followed(seed: int) -> None:
     rng, entries = np.random.default_rng(seed), entries_of(seed)
     there, at_once, parts = followed(entries), Coach(PROFILE, HEADER), Coach(PROFILE, HEADER)

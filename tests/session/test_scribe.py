@@ -15,8 +15,14 @@ from helpers import Hand, live
 from coach.app.live import LiveRoast, Onlooker
 from coach.roast.entries import Mark, Reading
 from coach.roast.errors import EntryError, JournalError
+from coach.session import journal_writer
 from coach.session.journal import JournalWriter, in_use, read_journal
 from coach.session.journal_writer import Scribe
+
+
+@pytest.fixture(autouse=True)
+def _looks_often(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(journal_writer, "RETRY", 0.1)
 
 
 def until(condition: Callable[[], bool], seconds: float = 8.0) -> None:

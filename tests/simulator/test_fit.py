@@ -165,6 +165,7 @@ def test_gauge_and_dial_become_wide_enough_and_heat_stays() -> None:
         fit_machine(LIKE, BEANS, sheets()[:2])
 
 
+@pytest.mark.long
 def test_by_the_command_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -105,6 +105,7 @@ def test_a_followed_move_is_held_to_what_was_said(ignored: tuple[Told, ...]) -> 
         assert told.held_to == first.stated
 
 
+@pytest.mark.long
 def test_a_move_made_in_part_is_held_to_the_forecast_for_the_moves_as_made(ignored: tuple[Told, ...]) -> None:
     first = ignored[0].given
     planned = tuple(s.time for s in profile().steps if s.control == "gas" and abs(s.time - first.t) < 80)
@@ -228,6 +229,7 @@ def test_withheld_advice_is_said_instead_of_the_move() -> None:
     assert not any(kind == "move" for kind, _ in kinds)
 
 
+@pytest.mark.long
 def test_the_review_and_the_command_show_the_record(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], ignored: tuple[Told, ...]
 ) -> None:

@@ -294,6 +294,7 @@ class HomeApp(Program):
     def __init__(self, settings: Settings | None = None, *, at: str = "", now: datetime | None = None) -> None:
         super().__init__(settings)
         self.chosen: Act | None = None
+        self.logbook_read = False
         self.at = at
         self._now = now or datetime.now()
         self._page = HomePage(profiles=profile_lines(), heard=True, rehearsed=True, own=True)
@@ -332,6 +333,7 @@ class HomeApp(Program):
             self.call_from_thread(self._found, replace(page, profiles=tuple(lines)))
 
     def _found(self, page: HomePage) -> None:
+        self.logbook_read = True
         self._page = page
         self._fill()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from helpers import EXAMPLE
@@ -33,13 +34,20 @@ def rows() -> list[Row | str]:
     return list(sections(home_page(NOW), NOW))
 
 
+async def read(app: HomeApp, pilot: Any) -> None:
+    """Wait until the list holds what the logbook has."""
+    while not app.logbook_read:
+        await pilot.pause(0.005)
+    await app.workers.wait_for_complete()
+    await pilot.pause()
+
+
 def press(keys: list[str], size: tuple[int, int] = (80, 24), at: str = "") -> HomeApp:
     app = HomeApp(now=NOW, at=at)
 
     async def go() -> None:
         async with app.run_test(size=size) as pilot:
-            await app.workers.wait_for_complete()
-            await pilot.pause()
+            await read(app, pilot)
             for key in keys:
                 await pilot.press(key)
             await pilot.pause()
@@ -145,8 +153,7 @@ def test_the_list_keeps_its_place_when_the_logbook_has_been_read(week: Path) -> 
 
     async def go() -> None:
         async with app.run_test(size=(120, 36)) as pilot:
-            await app.workers.wait_for_complete()
-            await pilot.pause()
+            await read(app, pilot)
             found = app.query_one("#list", OptionList)
             assert found.highlighted is not None
             assert found.get_option_at_index(found.highlighted).id == "roast yesterday.jsonl"

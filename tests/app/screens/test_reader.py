@@ -28,9 +28,9 @@ def test_keys_scroll_to_the_end_and_back() -> None:
     async def go() -> None:
         app = Reader("coach report", numbered)
         async with app.run_test(size=(80, 24)) as pilot:
-            await pilot.pause()
+            while "more below" not in text_of(app):
+                await pilot.pause(0.005)
             assert "line 0 of 77" in text_of(app)
-            assert "more below" in text_of(app)
             await pilot.press("pagedown")
             await pilot.pause()
             assert "line 0 of" not in text_of(app)
@@ -94,10 +94,10 @@ def test_a_page_may_change_while_it_is_read_and_leaving_stops_the_work() -> None
 
 
 COMMANDS = (
-    ["report", str(EXAMPLE), "--screen"],
+    pytest.param(["report", str(EXAMPLE), "--screen"], marks=pytest.mark.long),
     ["brief", "larch-hill", "--screen"],
     ["trend", "larch-hill", "--screen"],
-    ["trust", "larch-hill", "--screen"],
+    pytest.param(["trust", "larch-hill", "--screen"], marks=pytest.mark.long),
     ["log", "--screen"],
     pytest.param(["log", "invented", "--screen"], marks=pytest.mark.long),
 )

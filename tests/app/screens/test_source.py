@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import pytest
 from helpers import EXAMPLE, Hand, Hurried, live
 
 from coach.app.live import LiveRoast
@@ -183,6 +184,7 @@ def rehearsed(folder: Path, steps: list[float], keys: bool = False) -> tuple[lis
     return [n.entry.model_dump() for n in read_journal(roast.path).entries], most
 
 
+@pytest.mark.long
 def test_a_clock_of_a_rehearsal_that_jumps_is_followed_in_parts(tmp_path: Path) -> None:
     steadily, _ = rehearsed(tmp_path / "steadily", [10.0] * 70)
     at_once, most = rehearsed(tmp_path / "at once", [60.0, 640.0])

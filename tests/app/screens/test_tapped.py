@@ -74,6 +74,7 @@ def test_confirming_marks_the_crack_where_the_taps_put_it_and_not_now(tmp_path: 
     assert read.entries[-1].entry.came == CHARGE + 515.0
 
 
+@pytest.mark.long
 def test_taps_after_it_was_confirmed_settle_the_time_half_a_minute_after_the_call(tmp_path: Path) -> None:
     roaster = Roaster(tmp_path)
     roaster.go([*taps(EARLY), (493.0, "f"), *taps(LATE), (518.0, "")])
