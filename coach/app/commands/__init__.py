@@ -10,7 +10,7 @@ GROUPS: Final = {
     "logbook": ("log", "review", "result", "trend", "accuracy", "replay", "import", "export"),
     "learning": ("rehearse", "drills", "progress", "learnt", "fit"),
     "profiles": ("adopt", "merge", "scale", "compare"),
-    "setup": ("sounds", "cues", "settings", "schema"),
+    "setup": ("sounds", "cues", "settings", "schema", "completions"),
 }
 """The commands as the help lists them; one that stands nowhere here is listed under setup."""
 OLD: Final = {"trust": "accuracy", "ledger": "accuracy", "advice": "accuracy", "report": "review"}

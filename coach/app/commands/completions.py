@@ -1,0 +1,88 @@
+"""``coach completions SHELL``: a script by which a shell completes commands, options, profiles, roasts and drills."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from typing import Final
+
+SHELLS: Final = ("bash", "zsh", "fish", "powershell")
+NAMES: Final = {"PROFILE": "profile", "OTHER": "profile", "PROFILE[xN]": "profile", "ROAST": "roast"}
+"""What stands for names that the program knows, and which these are."""
+ROASTS: Final = 100
+"""So many of the last roasts are offered."""
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Register the command."""
+    p = commands.add_parser("completions", help="a script by which your shell completes what you type")
+    p.add_argument("shell", choices=SHELLS, metavar="SHELL", nargs="?", help=", ".join(SHELLS))
+    p.add_argument("--names", choices=("profile", "roast", "drill"), help=argparse.SUPPRESS)
+    p.epilog = (
+        "bash: add 'source <(coach completions bash)' to ~/.bashrc; zsh: coach completions zsh > _coach in a folder of "
+        "$fpath; fish: coach completions fish > ~/.config/fish/completions/coach.fish; PowerShell: add 'coach "
+        "completions powershell | Out-String | Invoke-Expression' to $PROFILE."
+    )
+    p.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the script, or the names that it asks for while somebody types."""
+    from coach.roast.errors import CoachError
+
+    if args.names:
+        print("\n".join(names(args.names)))
+        return 0
+    if not args.shell:
+        raise CoachError("SHELL is missing.", f"It is one of {', '.join(SHELLS)}.")
+    import shtab
+
+    print(shtab.complete(parser_with_kinds(), args.shell))
+    return 0
+
+
+def names(kind: str) -> list[str]:
+    """The profiles, the last roasts or the drills by name; none that a shell would read as more than a word."""
+    return [n for n in _all_names(kind) if re.fullmatch(r"\w[\w.-]*", n)]
+
+
+def _all_names(kind: str) -> list[str]:
+    if kind == "drill":
+        from coach.simulator.rehearsal.model import drill_names
+
+        return [*drill_names(), "random"]
+    if kind == "profile":
+        from coach.session.profile_files import profile_names
+
+        return profile_names()
+    from coach.roast.errors import CoachError
+    from coach.session.folders import logbook_folder
+    from coach.session.journal_folder import scan
+
+    try:
+        found = sorted((n.removesuffix(".jsonl") for n in scan(logbook_folder()).journals), reverse=True)
+    except CoachError:
+        return ["last"]
+    return ["last", *found[:ROASTS]]
+
+
+def parser_with_kinds() -> argparse.ArgumentParser:
+    """The parser of all commands; each argument says by which names or files it is completed."""
+    import shtab
+
+    from coach.app.cli import parser
+
+    top = parser()
+    files = {"FILE": shtab.FILE, "DIR": shtab.DIRECTORY}
+    for action in (a for p in _subparsers(top) for a in p._actions):
+        meta = action.metavar if isinstance(action.metavar, str) else ""
+        kind = "drill" if action.dest == "drill" else NAMES.get(meta, "")
+        if kind:
+            action.complete = shtab.cmd(f"coach completions --names {kind}")  # type: ignore[attr-defined]
+        elif meta in files:
+            action.complete = files[meta]  # type: ignore[attr-defined]
+    return top
+
+
+def _subparsers(top: argparse.ArgumentParser) -> list[argparse.ArgumentParser]:
+    return [p for a in top._actions if isinstance(a, argparse._SubParsersAction) for p in a.choices.values()]
