@@ -12,7 +12,7 @@ with the moves logged on this machine.  It is a proposal to a person who knows t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -23,8 +23,7 @@ from coach.advice.flame_off import Pulse, pulses
 from coach.advice.objective import Aim, aim_of
 from coach.advice.values import Advice
 from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
-from coach.forecast.distribution import Distribution
-from coach.forecast.gas_answer import GasAnswer, evidence, per_unit, shifted
+from coach.forecast.gas_answer import EVERY, GasAnswer, evidence, per_unit_every, shifted
 from coach.forecast.predictor import Outlook
 from coach.forecast.values import Estimate, Forecast
 from coach.roast.gauges import Gauge
@@ -227,15 +226,6 @@ def last_own(outlook: Outlook, roast: Roast, t: float) -> Turned | None:
 # -- what is said of a move ------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Effect:
-    """What a move does: the aim without it and with it, s or °C, and when it is felt (roast time, s)."""
-
-    before: Distribution
-    after: Distribution
-    bites: float | None
-
-
 def answer_now(outlook: Outlook, t: float, roast: Roast) -> GasAnswer:
     """What is known of this machine's gas at ``t`` (s): from earlier roasts, and from the moves of this one."""
     schedule = outlook.plan.schedule(roast, t)
@@ -244,22 +234,26 @@ def answer_now(outlook: Outlook, t: float, roast: Roast) -> GasAnswer:
     return outlook.knowledge.gas.after([evidence(outlook.model.curve, schedule, seen, since)])
 
 
-def effect_of(
+def shifts_of(
     outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, ground: Ground, value: float
-) -> Effect | None:
-    """What setting the gas to ``value`` (kPa) does to the aim; None where the way ahead isn't known."""
+) -> tuple[GasAnswer, Array, float | None] | None:
+    """What setting the gas to ``value`` (kPa) does to the aim's median: what is known of the gas, the shift by member
+    (n,), s or K, and when it is felt (roast time, s); None where the way ahead isn't known."""
     path, scale = forecast.path, outlook.plan.scale
     if path is None:
         return None
     answer = answer_now(outlook, t, roast)
     change = scale.input("gas", value) - scale.input("gas", ground.base)
     end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else t)
-    grid = np.arange(ground.moment, max(end, ground.moment + 4.0), 3.0)
-    done = change * (per_unit(grid - ground.moment) - per_unit(grid - ground.next_due))  # (n, h)
+    grid = np.arange(ground.moment, max(end, ground.moment + 4.0), EVERY)
+    done = per_unit_every(len(grid))
+    if ground.next_due < grid[-1]:
+        done = done - per_unit_every(len(grid), ground.moment - ground.next_due)
+    done = change * done  # (n, h)
     felt = np.abs(answer.weights @ done) >= BITE
     bites = float(grid[int(np.argmax(felt))]) if felt.any() else None
     if aim.what == "drop":
-        return Effect(aim.now, shifted(aim.now, done[:, -1], answer.weights), bites)
+        return answer, done[:, -1], bites
     mean = np.interp(grid, path.t, path.mean)
     level = float(np.interp(aim.now.median, path.t, path.mean))
     crossed = mean[None, :] + done >= level
@@ -268,24 +262,24 @@ def effect_of(
     v = mean[first] + done[row, first]
     u = mean[np.maximum(first - 1, 0)] + done[row, np.maximum(first - 1, 0)]
     back = np.where(v > u, np.clip((v - level) / np.maximum(v - u, 1e-6), 0.0, 1.0), 0.0)
-    at = grid[first] - 3.0 * back
-    return Effect(aim.now, shifted(aim.now, at - aim.now.median, answer.weights), bites)
+    return answer, grid[first] - EVERY * back - aim.now.median, bites
 
 
 def _said(
     outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float,
     deadline: float,
 ) -> Advice:  # fmt: skip
-    found = effect_of(outlook, t, roast, forecast, aim, ground, value)
+    found = shifts_of(outlook, t, roast, forecast, aim, ground, value)
     if found is None:
         return Advice(words.on_plan(aim))
+    answer, shifts, bites = found
+    now, after = aim.now, shifted(aim.now, shifts, answer.weights)
     text = words.move_text(
         outlook.profile, aim, gauge, stands=ground.stands, base=ground.base, value=value, moment=ground.moment,
-        deadline=deadline, bites=found.bites, after=found.after,
+        deadline=deadline, bites=bites, after=after,
     )  # fmt: skip
-    now, after = found.before, found.after
     return Advice(
-        text, control="gas", value=value, shown=gauge.shown(value), deadline=deadline, bites=found.bites,
+        text, control="gas", value=value, shown=gauge.shown(value), deadline=deadline, bites=bites,
         crack_before=(now.q10, now.median, now.q90), crack_after=(after.q10, after.median, after.q90), kind="move",
         instead=ground.step,
     )  # fmt: skip
@@ -300,10 +294,9 @@ def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
     start = gauge.steps(ground.base)
     way = -1 if aim.wants_less else 1
     way = way if gauge.allows(start + way) else -way
-    # one step's answer is that of a small change: of a larger one it is told more exactly
-    at = Distribution(np.array([aim.now.median, aim.now.median + 1e-6]), np.array([0.0, 1.0]))
-    found = effect_of(outlook, t, roast, forecast, replace(aim, now=at), ground, gauge.value(start + way))
+    found = shifts_of(outlook, t, roast, forecast, aim, ground, gauge.value(start + way))
     if found is None:
         return ""
-    change = np.sort(np.abs(np.array([found.after.q10, found.after.median, found.after.q90]) - aim.now.median))
-    return words.one_step(outlook.profile, aim, gauge, change, found.bites, _left(aim, forecast, t) + t)
+    answer, shifts, bites = found
+    change = np.sort(np.abs(answer.quantiles(shifts, (0.1, 0.5, 0.9))))
+    return words.one_step(outlook.profile, aim, gauge, change, bites, _left(aim, forecast, t) + t)
