@@ -2,7 +2,9 @@
 
 - A number is offered when a reading is wanted soon: the first one whose turn is expected late enough to be waited for.
 - Once offered it stays, whatever the estimate does, until it is used or has passed: it never changes under the finger.
-- It has passed when the dial has surely left it behind; a press comes too late then, and logs nothing.
+- It has passed when the dial has surely left it behind; a press comes too late then, and logs nothing.  So does one
+  right after another number took its place: it was meant for the one before.
+- The less is known where the dial stands, the further ahead lies the number: it must not have turned to it yet.
 - Where the dial stands about still (the turning point) nothing is offered: it may turn either way.  While it falls the
   next lower number is offered.
 - Digits turn half a step before the number's middle, whatever the step: whole degrees, half degrees, °F.  Of a dial
@@ -13,7 +15,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from coach.forecast.values import READ_BEFORE, Estimate
@@ -29,8 +31,12 @@ EARLY: Final = 4.0
 """A turn may come so much sooner than the reading is wanted, s."""
 SLOWEST: Final = 0.03
 """A dial that moves slower than this may turn either way, K/s."""
-UNSURE: Final = 1.5
-"""Nothing is offered while it is not known to so many of the offered steps where the dial stands."""
+SURELY: Final = 1.5
+"""So many standard deviations lies a number ahead of where the dial is thought to stand."""
+LONGEST_WAIT: Final = 20.0
+"""No turn is offered that is expected later than this: the number is typed as it stands, s."""
+SETTLES: Final = 1.5
+"""A key pressed sooner after a number was first offered was meant for another one, s."""
 GRACE: Final = 3.0
 """A turn has passed this long after it was expected, and twice as long as it is unsure when, s."""
 LONGEST_GRACE: Final = 20.0
@@ -63,13 +69,18 @@ class Face:
 @dataclass(frozen=True)
 class Turn:
     """The offered number, in the roast's unit; when the dial is expected to turn to it (roast time, s), how exactly
-    that is known (s), and whether it rises to it."""
+    that is known (s), whether it rises to it, and since when it is offered (roast time, s)."""
 
     shown: float
     due: float
     sd: float
     rising: bool = True
     needle: bool = False
+    since: float = -math.inf
+
+    def settled(self, t: float) -> bool:
+        """Whether a key pressed at roast time ``t`` (s) can have been meant for it."""
+        return t - self.since >= SETTLES
 
     def words(self, t: float) -> str:
         """What to wait for at roast time ``t`` (s): '183 as it turns, in 4 s'."""
@@ -84,16 +95,17 @@ def next_turn(estimate: Estimate, unit: TemperatureUnit, face: Face, wanted: flo
     is far off, the dial stands still, or nobody knows where it stands."""
     if wanted - t > AHEAD or abs(estimate.rate) < SLOWEST:
         return None
-    if from_kelvins(estimate.temperature_sd, unit) > UNSURE * face.every:
-        return None
     rate, dial, rising = from_kelvins(estimate.rate, unit), _dial(estimate, unit), estimate.rate > 0
-    then = dial + rate * (max(t + LEAST, wanted - EARLY) - t)
+    sd = from_kelvins(estimate.temperature_sd, unit) / abs(rate)
+    then = dial + rate * max(LEAST, SURELY * sd, wanted - EARLY - t)
     if rising:
         shown = math.ceil((then + face.half) / face.every - 1e-9) * face.every
     else:
         shown = math.floor((then - face.half) / face.every + 1e-9) * face.every
     due = t + (_turns_at(shown, face, rising) - dial) / rate
-    return Turn(round(shown, 1), due, from_kelvins(estimate.temperature_sd, unit) / abs(rate), rising, face.half == 0.0)
+    if due - max(t, wanted - EARLY) > LONGEST_WAIT:
+        return None
+    return Turn(round(shown, 1), due, sd, rising, face.half == 0.0, t)
 
 
 def renewed(
@@ -111,7 +123,7 @@ def renewed(
             due = t + (_turns_at(armed.shown, face, armed.rising) - _dial(estimate, unit)) / rate
             late, sd = t - due, from_kelvins(estimate.temperature_sd, unit) / abs(rate)
         if late <= min(GRACE + 2 * sd, LONGEST_GRACE):
-            return Turn(armed.shown, due, sd, armed.rising, armed.needle)
+            return replace(armed, due=due, sd=sd)
     return next_turn(estimate, unit, face, wanted, t)
 
 

@@ -14,7 +14,7 @@ from coach.app.commands.schema import schema
 from coach.forecast.estimator import Model, observe, start, summarise
 from coach.forecast.kalman import update, update_any
 from coach.forecast.learning import from_profile
-from coach.forecast.turned_readings import AHEAD, LONGEST_GRACE, Face, next_turn, renewed
+from coach.forecast.turned_readings import AHEAD, LEAST, LONGEST_GRACE, LONGEST_WAIT, SURELY, Face, next_turn, renewed
 from coach.forecast.values import READ_BEFORE, Estimate
 from coach.logbook.adopt import smooth
 from coach.roast.entries import Correction, Header, Mark, Reading
@@ -63,7 +63,16 @@ def test_nothing_is_offered_where_the_dial_may_turn_either_way(rate: float) -> N
 
 
 def test_nothing_is_offered_where_nobody_knows_where_the_dial_stands() -> None:
-    assert next_turn(seen(180.2, 0.2, sd=2.0), "C", WHOLE, 300.0, 300.0) is None
+    assert next_turn(seen(180.2, 0.2, sd=4.0), "C", WHOLE, 300.0, 300.0) is None
+
+
+@pytest.mark.parametrize(("dial", "unit"), [("half", "C"), ("tenths", "C"), ("whole", "C"), ("whole", "F")])
+def test_fine_dials_are_offered_numbers_that_have_not_turned_yet(dial: str, unit: str) -> None:
+    # some time after the last reading nobody knows to a degree where the dial stands
+    turn = next_turn(seen(180.2, 0.3, sd=1.0), unit, Face.of(header(dial=dial, unit=unit), 1.0), 300.0, 300.0)  # type: ignore[arg-type]
+    assert turn is not None
+    assert turn.due - 300.0 >= 1.5 * turn.sd
+    assert turn.due - 300.0 <= 1.5 * turn.sd + 1.0 / 0.3
 
 
 def test_a_falling_dial_is_offered_the_next_lower_number() -> None:
@@ -87,10 +96,11 @@ def test_a_falling_dial_is_offered_the_next_lower_number() -> None:
 )
 def test_each_dial_has_its_own_numbers(dial: str | None, step: float, unit: str, shown: float, at: float) -> None:
     face = Face.of(header(dial=dial, unit=unit), step)
-    turn = next_turn(seen(180.0, 0.05), unit, face, 300.0, 300.0)  # type: ignore[arg-type]
+    rate = 0.3 if dial == "needle" else 0.05
+    turn = next_turn(seen(180.0, rate, sd=0.05), unit, face, 300.0, 300.0)  # type: ignore[arg-type]
     assert turn is not None
     assert turn.shown == shown
-    there = 180.0 + 0.05 * (turn.due - 300.0)
+    there = 180.0 + rate * (turn.due - 300.0)
     assert (there if unit == "C" else there * 1.8 + 32) == pytest.approx(at)
 
 
@@ -98,9 +108,11 @@ def test_each_dial_has_its_own_numbers(dial: str | None, step: float, unit: str,
 def test_an_offered_number_is_still_to_come(dial: float, rate: float, kind: str, falls: bool) -> None:
     face = Face.of(header(dial=kind), 1.0)
     turn = next_turn(seen(dial, -rate if falls else rate), "C", face, 300.0, 300.0)
-    assert turn is not None
-    assert turn.due >= 303.0 - 1e-6
-    assert turn.due <= 303.0 + face.every / rate + 1e-6
+    soonest = max(LEAST, SURELY * 0.3 / rate)
+    if turn is None:  # it would have to be waited for too long
+        assert soonest + face.every / rate > LONGEST_WAIT
+        return
+    assert soonest - 1e-6 <= turn.due - 300.0 <= min(soonest + face.every / rate, LONGEST_WAIT) + 1e-6
     assert (turn.shown > dial) != falls
 
 
@@ -117,6 +129,10 @@ def test_an_offered_number_stays_until_it_has_passed() -> None:
     then = renewed(armed, seen(184.0, 0.2), "C", WHOLE, 310.0, 316.0)
     assert then is not None
     assert then.shown == 186.0
+    # whoever presses now meant the number before
+    assert not then.settled(316.5)
+    assert then.settled(318.0)
+    assert armed.settled(304.0)
 
 
 def test_an_offered_number_goes_where_the_dial_turns_back() -> None:

@@ -202,6 +202,11 @@ class EntryLine:
                 typed = replace(typed, turned=True)
             elif offered is None:
                 raise EntryError("No number is offered now.", "Type the one the dial turns to, then Tab as it does.")
+            elif not offered.settled(coach.roast.time(now)):
+                raise EntryError(
+                    f"{number(offered.shown)} has only just come up: nothing is logged.",
+                    "Press Tab as the dial turns to it.",
+                )
             else:
                 typed = Typed(temperature=offered.shown, turned=True)
             entry = coach.entry_from(typed, now)

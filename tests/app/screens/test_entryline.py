@@ -260,10 +260,20 @@ def offered(typist: Typist) -> float:
 
 def test_tab_logs_the_offered_number_as_it_turns(typist: Typist) -> None:
     shown = offered(typist)
-    step = typist.press("tab")
+    step = typist.press("tab", apart=2.0)
     assert step.log == (Reading(at=typist.now, temperature=shown, turned=True),)
     assert step.words == f"{shown:g} as it turned"
     assert typist.press("tab", apart=0.05).log == ()  # a held key
+
+
+def test_a_press_too_late_for_a_number_does_not_log_the_one_that_took_its_place(typist: Typist) -> None:
+    before = offered(typist)
+    while typist.coach.situation.turn is None or typist.coach.situation.turn.shown == before:
+        typist.at(typist.now + 1.0)
+    now = typist.coach.situation.turn.shown
+    assert typist.press("tab", apart=0.5).log == ()
+    assert f"{now:g} has only just come up" in typist.line.message
+    assert typist.press("tab", apart=2.0).log == (Reading(at=typist.now, temperature=now, turned=True),)
 
 
 def test_tab_ends_another_number_as_it_turns_and_enter_stays_a_reading_now(typist: Typist) -> None:
