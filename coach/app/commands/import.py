@@ -261,12 +261,15 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
 
 def beginning(sheet: Sheet) -> list[str]:
     """The columns with their first cells."""
+    from rich.cells import set_cell_size
+
+    from coach.logbook.text.table import cut
     from coach.roast.errors import printable
 
     out = [f"{sheet.path}: {len(sheet.rows)} rows. Columns, with their first rows:"]
     for i, name in enumerate(sheet.names[:20]):
         cells = "  ".join(f"{printable(row[i])[:12] or '–':>8}" for _, row in sheet.rows[:4])
-        out.append(f"  {i + 1:>2} {printable(name)[:24]:<24} {cells}")
+        out.append(f"  {i + 1:>2} {set_cell_size(cut(name, 24), 24)} {cells}")
     return out
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
+from rich.cells import set_cell_size
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
@@ -170,8 +171,8 @@ def _steps(page: HomePage) -> Iterator[Row]:
 
 def _profile(p: ProfileLine) -> Row:
     count = "no roast yet" if not p.roasts else f"{p.roasts} roast{'' if p.roasts == 1 else 's'}, last {p.last}"
-    return Row(f"profile {p.called}", f"{p.title[:40]:<40} {count}" + (f"   {p.forecasts}" if p.forecasts else ""),
-               profile_acts(p), lambda: _told_profile(p))  # fmt: skip
+    text = f"{set_cell_size(cut(p.title, 40), 40)} {count}" + (f"   {p.forecasts}" if p.forecasts else "")
+    return Row(f"profile {p.called}", text, profile_acts(p), lambda: _told_profile(p))
 
 
 def _told_profile(p: ProfileLine) -> Sequence[str]:
@@ -205,7 +206,7 @@ def _when(r: Summary, now: datetime) -> str:
 
 
 def _what(r: Summary) -> str:
-    return f"{cut(r.profile or r.coffee, 20):<20}"
+    return set_cell_size(cut(r.profile or r.coffee, 20), 20)
 
 
 def _name(r: Summary) -> str:

@@ -7,10 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import takewhile
 from typing import Final
 
+from rich.cells import cell_len
+
 from coach.logbook.index.strip import key, scale, strip
 from coach.logbook.index.summary import Summary
 from coach.logbook.text.table import beneath, cut, number_text, table, time_text
-from coach.logbook.text.table import width as cells_of
 from coach.roast.units import from_celsius
 
 STRIP: Final = (14, 30)
@@ -60,7 +61,7 @@ def listing(
         lines = table([HEAD[i] for i in keep], [[row[i] for i in keep] for row in body], right)
         moved = left_out - {"started"} if dated(rows) else left_out
         below = [[], *(beneath(HEAD, _row(r, r.name, WHOLE), moved, width) for r in rows)]
-        wide = max(map(cells_of, lines))
+        wide = max(map(cell_len, lines))
         room = width - wide - 2
         if room >= least:
             break
@@ -69,7 +70,7 @@ def listing(
     cells = min(room, STRIP[1])
     strips = ["phases", *(strip(r, cells, end, plain) for r in rows)]
     joined = [
-        (line + " " * (wide - cells_of(line) + 2) + text).rstrip() for line, text in zip(lines, strips, strict=True)
+        (line + " " * (wide - cell_len(line) + 2) + text).rstrip() for line, text in zip(lines, strips, strict=True)
     ]
     return [*(x for line, more in zip(joined, below, strict=True) for x in (line, *more)), key(end, plain)]
 

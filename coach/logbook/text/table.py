@@ -5,7 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Collection, Sequence
 from typing import Final
-from unicodedata import east_asian_width
+
+from rich.cells import cell_len, set_cell_size
 
 from coach.roast.errors import printable
 from coach.roast.units import clock, number
@@ -14,32 +15,20 @@ LATER: Final = 3600.0
 """What is noted so long after the drop (s) has no roast time worth telling."""
 
 
-def width(text: str) -> int:
-    """How many cells of a terminal a text takes."""
-    return sum(2 if east_asian_width(c) in "WF" else 1 for c in text)
-
-
 def cut(text: str, cells: int) -> str:
     """A printable text in at most ``cells`` cells, with … where it was cut."""
     text = printable(text)
-    if width(text) <= cells:
-        return text
-    out = ""
-    for c in text:
-        if width(out + c) > cells - 1:
-            break
-        out += c
-    return out + "…"
+    return text if cell_len(text) <= cells else set_cell_size(text, cells - 1) + "…"
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset()) -> list[str]:
     """Lines of a table: a head, then rows; columns in ``right`` are set flush right."""
     clean = [[printable(cell) for cell in row] for row in (head, *rows)]
-    widths = [max(width(row[i]) for row in clean) for i in range(len(head))]
+    widths = [max(cell_len(row[i]) for row in clean) for i in range(len(head))]
     lines = []
     for row in clean:
         cells = [
-            " " * (widths[i] - width(c)) + c if i in right else c + " " * (widths[i] - width(c))
+            " " * (widths[i] - cell_len(c)) + c if i in right else c + " " * (widths[i] - cell_len(c))
             for i, c in enumerate(row)
         ]
         lines.append("  ".join(cells).rstrip())
@@ -58,7 +47,7 @@ def fitted(
         keep = [i for i, name in enumerate(head) if name not in moved]
         flush = frozenset(k for k, i in enumerate(keep) if head[i] in right)
         lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in rows], flush)
-        if max(map(width, lines)) <= wide:
+        if max(map(cell_len, lines)) <= wide:
             break
     below = [beneath(head, row, moved, wide) for row in rows]
     return [lines[0], *(x for line, more in zip(lines[1:], below, strict=True) for x in (line, *more))]
