@@ -23,7 +23,7 @@ from coach.advice.flame_off import Pulse, pulses
 from coach.advice.objective import Aim, aim_of
 from coach.advice.values import Advice
 from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
-from coach.forecast.gas_answer import EVERY, GasAnswer, evidence, per_unit_every, shifted
+from coach.forecast.gas_answer import GasAnswer, by_size, evidence, shapes, shifted
 from coach.forecast.predictor import Outlook
 from coach.forecast.values import Estimate, Forecast
 from coach.roast.gauges import Gauge
@@ -68,6 +68,8 @@ SURE: Final = 0.8
 """Off plan, and on it, are said where they are this likely."""
 AFTER: Final = 240.0
 """What a move does is followed for so long beyond the crack that is foreseen, s."""
+EVERY: Final = 3.0
+"""And worked out at moments so far apart, s."""
 
 
 @dataclass(frozen=True)
@@ -246,10 +248,7 @@ def shifts_of(
     change = scale.input("gas", value) - scale.input("gas", ground.base)
     end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else t)
     grid = np.arange(ground.moment, max(end, ground.moment + 4.0), EVERY)
-    done = per_unit_every(len(grid))
-    if ground.next_due < grid[-1]:
-        done = done - per_unit_every(len(grid), ground.moment - ground.next_due)
-    done = change * done  # (n, h)
+    done = change * by_size(shapes(grid - ground.moment) - shapes(grid - ground.next_due))  # (n, h)
     felt = np.abs(answer.weights @ done) >= BITE
     bites = float(grid[int(np.argmax(felt))]) if felt.any() else None
     if aim.what == "drop":

@@ -16,7 +16,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -25,7 +24,6 @@ from numpy.typing import NDArray
 from coach.forecast.control_inputs import Schedule
 from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import expm1_over
-from coach.forecast.kalman import predict
 from coach.roast.curve import Curve
 from coach.roast.roast import Probe
 
@@ -63,62 +61,37 @@ class Members(NamedTuple):
 
 
 MEMBERS: Final = Members(*(x.ravel() for x in np.meshgrid(SIZES, SHARES, DRUM_LAGS, FADES, indexing="ij")))
-_g, _s, _tau, _k = MEMBERS
-_prior = np.exp(-0.5 * ((np.log(_g) - np.log(SIZE[0])) / SIZE[1]) ** 2)
+_prior = np.exp(-0.5 * ((np.log(MEMBERS.size) - np.log(SIZE[0])) / SIZE[1]) ** 2)
+
+
+def shapes(dt: Array) -> Array:
+    """What a step of u by 1 does to e after ``dt`` (h,), s, for each K/s of g: s (share * lag * fade, h)."""
+    x = np.maximum(dt, 0.0)
+    k = FADES[:, None]
+    kept = np.exp(-k * x)
+    fast = kept * expm1_over(1.0 / FAST - k, x)  # (fade, h)
+    slow = kept * expm1_over(1.0 / DRUM_LAGS[:, None, None] - k, x)  # (lag, fade, h)
+    s = SHARES[:, None, None, None]
+    return np.asarray(expm1_over(k, x) - (1 - s) * fast - s * slow).reshape(-1, len(dt))
+
+
+def by_size(shape: Array) -> Array:
+    """Shapes (share * lag * fade, h) for each member: (n, h)."""
+    return np.asarray(SIZES[:, None, None] * shape).reshape(-1, shape.shape[-1])
 
 
 def per_unit(dt: Array) -> Array:
     """What a step of u by 1 does to e after ``dt`` (h,), s, by member: K (n, h); nothing before it."""
-    x = np.maximum(dt, 0.0)[None, :]
-    k = _k[:, None]
-    out = expm1_over(k, x)
-    for share, lag in ((1 - _s, np.full_like(_s, FAST)), (_s, _tau)):
-        out = out - share[:, None] * np.exp(-k * x) * expm1_over(1.0 / lag[:, None] - k, x)
-    return np.asarray(_g[:, None] * out)
-
-
-EVERY: Final = 3.0
-"""Steps of the table of answers, s."""
-
-
-@cache
-def _table(size: int) -> Array:
-    """``per_unit`` on each multiple of ``EVERY`` (n, size)."""
-    return per_unit(EVERY * np.arange(size, dtype=float))
-
-
-def per_unit_every(size: int, since: float = 0.0) -> Array:
-    """``per_unit`` at ``size`` times, ``EVERY`` s apart, the first of them ``since`` seconds after the step (before it
-    where negative): K (n, size).
-
-    Between the points of a table the answer is taken as straight: off by less than 0.06 K where all the gas is turned
-    off and the answer is the largest (9/8 s² of its second derivative, which is at most g / FAST).
-    """
-    first = int(np.floor(since / EVERY))
-    part = since / EVERY - first
-    table = _table(64 * int(np.ceil((max(first, 0) + size + 1) / 64)))
-    low = table[:, first : first + size] if first >= 0 else _late(table, first, size)
-    if not part:
-        return low
-    high = table[:, first + 1 : first + 1 + size] if first >= -1 else _late(table, first + 1, size)
-    return np.asarray(low * (1.0 - part) + high * part)
-
-
-def _late(table: Array, first: int, size: int) -> Array:
-    """Columns of a table from ``first`` < 0 on: nothing before its first."""
-    out = np.zeros((len(table), size))
-    if size + first > 0:
-        out[:, -first:] = table[:, : size + first]
-    return out
+    return by_size(shapes(dt))
 
 
 def moved(schedule: Schedule, t: Array) -> Array:
-    """What the gas besides the plan did to e by times ``t`` (h,), s, by member: K (n, h)."""
+    """What the gas besides the plan did to e by times ``t`` (h,), s, for each K/s of g: (share * lag * fade, h)."""
     u = schedule.values[:, 0]
-    out = np.zeros((len(_g), len(t)))
+    out = np.zeros((len(SHARES) * len(DRUM_LAGS) * len(FADES), len(t)))
     for at, change in zip(schedule.times, np.diff(u, prepend=0.0), strict=True):
         if change and at < t[-1]:
-            out += change * per_unit(t - at)
+            out += change * shapes(t - at)
     return out
 
 
@@ -158,7 +131,7 @@ class Evidence:
     moves: int
 
 
-NOTHING: Final = Evidence(np.zeros(len(_g)), 0)
+NOTHING: Final = Evidence(np.zeros(len(MEMBERS.size)), 0)
 
 
 def evidence(curve: Curve, schedule: Schedule, readings: Sequence[Probe], since: float) -> Evidence:
@@ -171,27 +144,32 @@ def evidence(curve: Curve, schedule: Schedule, readings: Sequence[Probe], since:
     if len(used) < 3 or not changes:
         return NOTHING
     t = np.array([r.t for r in used])
-    z = np.array([r.celsius for r in used]) - curve.at(t) - moved(schedule, t)
-    n = len(_g)
-    x, R = np.zeros((n, 2)), np.full(n, NOISE**2)
-    x[:, 0] = z[:, 0]
-    P = np.tile(np.diag([NOISE**2, 0.03**2]), (n, 1, 1))
-    log_w = np.zeros(n)
+    off = np.array([r.celsius for r in used]) - curve.at(t)
+    shape = moved(schedule, t)
+    # a member's measurement, e without the gas, is off - g shape, and its filter linear: so one runs for the readings
+    # by each fade, and one for each shape, with gains that only the fade tells apart
+    fade = np.arange(len(shape)) % len(FADES)
+    z = np.concatenate([np.tile(off, (len(FADES), 1)), shape])
+    which = np.concatenate([np.arange(len(FADES)), fade])
+    x = np.stack([z[:, 0], np.zeros(len(z))], axis=1)
+    P = np.tile(np.diag([NOISE**2, 0.03**2]), (len(FADES), 1, 1))
+    log_w = np.zeros((len(SIZES), len(shape)))
     for i in range(1, len(t)):
         dt = float(t[i] - t[i - 1])
-        F = np.zeros((n, 2, 2))
-        F[:, 0, 0], F[:, 0, 1], F[:, 1, 1] = np.exp(-_k * dt), expm1_over(_k, dt), 1.0
+        F = np.zeros((len(FADES), 2, 2))
+        F[:, 0, 0], F[:, 0, 1], F[:, 1, 1] = np.exp(-FADES * dt), expm1_over(FADES, dt), 1.0
         Q = WANDERS**2 * np.array([[dt**3 / 3, dt**2 / 2], [dt**2 / 2, dt]])
-        x, P = predict(x, P, F, Q)
-        y, S = z[:, i] - x[:, 0], P[:, 0, 0] + R
-        off = np.abs(y) / np.sqrt(S)
-        if off.min() > ODD:  # a mistype, whatever the gas does
+        x = np.stack([F[which, 0, 0] * x[:, 0] + F[which, 0, 1] * x[:, 1], x[:, 1]], axis=1)
+        P = F @ P @ np.swapaxes(F, 1, 2) + Q
+        y, S = z[:, i] - x[:, 0], P[:, 0, 0] + NOISE**2
+        each = y[fade] - SIZES[:, None] * y[len(FADES) :]
+        far = np.abs(each) / np.sqrt(S[fade])
+        if far.min() > ODD:  # a mistype, whatever the gas does
             continue
-        log_w -= 0.5 * (np.log(S) + np.minimum(off, ODD) ** 2)
-        # each member has its own measurement: of e without the gas
-        x = x + (P[:, :, 0] / S[:, None]) * y[:, None]
+        log_w -= 0.5 * (np.log(S[fade]) + np.minimum(far, ODD) ** 2)
+        x = x + (P[:, :, 0] / S[:, None])[which] * y[:, None]
         P = P - P[:, :, :1] * P[:, :1, :] / S[:, None, None]
-    return Evidence(TEMPER * (log_w - log_w.max()), changes)
+    return Evidence(TEMPER * (log_w - log_w.max()).ravel(), changes)
 
 
 def shifted(before: Distribution, shifts: Array, weights: Array) -> Distribution:

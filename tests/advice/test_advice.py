@@ -18,7 +18,7 @@ from coach.forecast.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
 from coach.forecast.control_inputs import Scale, Schedule
 from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import Model, start
-from coach.forecast.gas_answer import FAST, MEMBERS, GasAnswer, evidence, moved, per_unit
+from coach.forecast.gas_answer import FAST, MEMBERS, GasAnswer, by_size, evidence, moved, per_unit
 from coach.forecast.predictor import Outlook
 from coach.forecast.projection import look_ahead
 from coach.roast.curve import Curve
@@ -125,7 +125,7 @@ def test_moves_teach_what_the_gas_does_and_narrow_what_is_said() -> None:
         change = 0.15 if roast % 2 else -0.15
         schedule = Schedule(np.array([0.0, 200.0, 400.0]), np.array([[0.0, 0, 0], [change, 0, 0], [0.0, 0, 0]]))
         t = np.arange(100.0, 480.0, 20.0)
-        e = moved(schedule, t)[truth] + rng.normal(0, 0.4, len(t))
+        e = by_size(moved(schedule, t))[truth] + rng.normal(0, 0.4, len(t))
         told.append(evidence(curve, schedule, [Probe(x, float(curve.value(x) + d), i + 2, x, 0.0)
                                                for i, (x, d) in enumerate(zip(t, e, strict=True))], 90.0))  # fmt: skip
         answer = GasAnswer.prior().after(told)
