@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
+from typing import Final
+
+MOST_MARKS: Final = 4
+"""Combining marks kept over one sign; scripts in use need three at most (common practice, no source)."""
 
 
 def printable(text: str) -> str:
-    """Text without control and escape characters, safe for a terminal."""
-    return "".join(c if c.isprintable() else "\ufffd" for c in text)
+    """Text without control and escape characters and without towers of combining marks, safe for terminal and page."""
+    if text.isascii() and text.isprintable():
+        return text
+    out, marks = [], 0
+    for c in text:
+        marks = marks + 1 if unicodedata.category(c) in ("Mn", "Me") else 0
+        if marks <= MOST_MARKS:
+            out.append(c if c.isprintable() else "\ufffd")
+    return "".join(out)
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

@@ -118,6 +118,10 @@ def parse(line: str) -> Typed:
     return _body(text.strip(), roast_time, ago)
 
 
+_LIKE: Final[dict[Control, str]] = {"gas": "1.3", "air": "4", "drum": "48"}
+"""A value of each control, as an example."""
+
+
 def _body(text: str, roast_time: float | None, ago: float | None) -> Typed:
     if match := _READING.match(text):
         if len(match["number"].replace(",", ".").partition(".")[2]) > 2:
@@ -126,13 +130,13 @@ def _body(text: str, roast_time: float | None, ago: float | None) -> Typed:
     if text in MARK_WORDS:
         return Typed(event=MARK_WORDS[text], roast_time=roast_time, ago=ago)
     if match := _MOVE.match(text):
-        control = CONTROL_WORDS.get(match["word"])
-        if control:
-            return Typed(control=control, value=_float(match["number"]), roast_time=roast_time, ago=ago)
-    if text in CONTROL_WORDS and ago is not None:
-        raise EntryError(f"{CONTROL_WORDS[text]} can't be below zero.", f"Type the value: {text} 0.9")
+        moved = CONTROL_WORDS.get(match["word"])
+        if moved:
+            return Typed(control=moved, value=_float(match["number"]), roast_time=roast_time, ago=ago)
     if text in CONTROL_WORDS:
-        raise EntryError(f"{CONTROL_WORDS[text]} to what?", f"Type the value: {text} 0.9")
+        control = CONTROL_WORDS[text]
+        wrong = "to what?" if ago is None else "can't be below zero."
+        raise EntryError(f"{control} {wrong}", f"Type the value: {text} {_LIKE[control]}")
     if text.startswith("-"):
         raise EntryError("A reading below zero is not taken.", "Type the display's value, for example 198")
     raise EntryError(f"'{text[:24]}' is not understood.", f"For example: {EXAMPLES}")

@@ -262,10 +262,13 @@ def _replace(new: str, path: Path) -> None:
 
 
 def save_text(path: Path, text: str, *, overwrite: bool = False, taken: str = OVERWRITE) -> None:
-    """Write a text file whole or not at all (temporary file, fsync, rename).  ``taken``: what to do where there is one
-    already.  Raises FileError in words."""
+    """Write a text file whole or not at all (temporary file, fsync, rename); through a link, the file that it means.
+    ``taken``: what to do where there is one already.  Raises FileError in words, also on a folder, pipe or device."""
+    path = Path(os.path.realpath(path))
     if path.is_dir():
         raise ProfileError(printable(str(path)), "is a folder.", "Name a file to write.")
+    if os.path.lexists(path) and not path.is_file():
+        raise ProfileError(printable(str(path)), "is no file but a pipe, a device or a broken link.", "Name a file.")
     if path.exists() and not overwrite:
         raise ProfileError(printable(str(path)), "exists already.", taken)
     try:

@@ -34,6 +34,7 @@ ESCAPES: Final = (
     "<script>",
     "{{7*7}}",
     "[red]",
+    "z" + "\u0335" * 40,
 )
 """What must never reach a terminal or a page as it is."""
 ODD: Final = (

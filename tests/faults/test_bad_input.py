@@ -10,6 +10,8 @@ import contextlib
 import json
 import os
 import random
+import re
+import threading
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -21,10 +23,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from inputs import ESCAPES, LINES, PROFILE, bombs, fault, parsers
 
-from coach.app.cli import main
+from coach.app.cli import command_names, main, parser
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
-from coach.roast.errors import CoachError
+from coach.roast.errors import CoachError, printable
 from coach.session.journal import line_of, parse_entry, read_journal
 from coach.session.profile_files import load_profile
 
@@ -124,7 +126,27 @@ def wicked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 
 
 def safe(text: str) -> bool:
-    return not any(not c.isprintable() and c not in "\n\t" for c in text)
+    tower = re.search(r"[\u0300-\u036f]{5}", text)
+    return tower is None and not any(not c.isprintable() and c not in "\n\t" for c in text)
+
+
+def test_marks_that_scripts_need_stay_and_towers_do_not() -> None:
+    assert printable("Việt \u1ec7 e\u0323\u0302 שָׁ") == "Việt \u1ec7 e\u0323\u0302 שָׁ"
+    assert printable("a" + "\u0301" * 40 + "b") == "a" + "\u0301" * 4 + "b"
+
+
+def test_what_the_argument_parser_says_is_safe(capsys: pytest.CaptureFixture[str]) -> None:
+    """Of each command: an unknown word and option, a wrong choice, a wrong number, an option that is not clear."""
+    for name in command_names():
+        for more in ([WICKED], [f"-{WICKED}"], ["x", "y", "z", WICKED], [f"--l={WICKED}"],
+                     ["--unit", WICKED], ["--batch", WICKED], ["--limit", WICKED], [f"--p{WICKED}"]):  # fmt: skip
+            with contextlib.suppress(SystemExit):
+                parser(name).parse_known_args([name, *more])
+        for argv in ([name, f"--{WICKED}"], [f"{name}{WICKED}"]):
+            assert main(argv) == 2
+    shown = capsys.readouterr()
+    assert "not a" in shown.err or "invalid" in shown.err
+    assert safe(shown.out + shown.err), shown.err
 
 
 @pytest.mark.parametrize(
@@ -253,6 +275,66 @@ def test_a_device_without_end_is_no_journal_and_no_profile(capsys: pytest.Captur
     for argv in (["replay", "/dev/zero", "--profile", profile], ["brief", "/dev/zero"], ["import", "/dev/zero"]):
         assert main(argv) == 2
         assert capsys.readouterr().err.startswith("coach: /dev/zero: ")
+
+
+def test_a_sheet_through_a_pipe_is_waited_for_but_not_for_ever(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("coach.app.commands.import.PATIENCE", 0.1)
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    argv = ["import", str(pipe), "--output", str(tmp_path / "made.jsonl")]
+    assert main(argv) == 2
+    assert "is a pipe through which nothing came for 0.1 s" in capsys.readouterr().err
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    writer = os.open(pipe, os.O_WRONLY)
+    os.write(writer, b"time,temperature (C)\n0:00,200\n")
+    assert main(argv) == 2, "a writer that never goes on"
+    assert "nothing came for 0.1 s" in capsys.readouterr().err
+    os.close(reader)
+    monkeypatch.setattr("coach.app.commands.import.PATIENCE", 5.0)
+
+    def write() -> None:
+        time.sleep(0.05)
+        os.write(writer, b"time,temperature (C)\n0:00,200\n1:00,95\n")
+        os.write(writer, b"".join(b"%d:00,%d\n" % (m, 90 + 10 * m) for m in range(2, 8)))
+        os.close(writer)
+
+    late = threading.Thread(target=write)
+    late.start()
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    assert main(argv) == 0, capsys.readouterr().err
+    os.close(reader)
+    late.join()
+    assert "8 readings" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("what", ["pipe", "folder", "device", "nowhere in a circle"])
+def test_nothing_but_a_file_is_overwritten(wicked: Path, capsys: pytest.CaptureFixture[str], what: str) -> None:
+    roast, target = str(next((wicked / "home" / "roasts").glob("wicked*"))), wicked / "target"
+    if what == "pipe":
+        os.mkfifo(target)
+    elif what == "folder":
+        target.mkdir()
+    elif what == "device":
+        target.symlink_to("/dev/null")
+    else:
+        target.symlink_to(target)
+    before = os.lstat(target)
+    assert main(["export", roast, "--overwrite", "--output", str(target)]) == 2
+    assert "Name a file" in capsys.readouterr().err
+    assert os.lstat(target) == before
+    assert Path("/dev/null").is_char_device()
+
+
+def test_a_link_to_a_file_stays_a_link(wicked: Path) -> None:
+    roast, link = str(next((wicked / "home" / "roasts").glob("wicked*"))), wicked / "link.csv"
+    link.symlink_to(wicked / "meant.csv")
+    for more in ([], ["--overwrite"]):
+        assert main(["export", roast, "--output", str(link), *more]) == 0
+        assert link.is_symlink()
+        assert (wicked / "meant.csv").stat().st_size > 100
+    assert main(["export", roast, "--output", str(link)]) == 2
 
 
 def test_a_pipe_in_the_logbook_holds_nobody_up(wicked: Path, capsys: pytest.CaptureFixture[str]) -> None:

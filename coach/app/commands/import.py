@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -381,7 +382,36 @@ def _started(date: str) -> str:
         raise CoachError(f"--date '{date[:20]}' is no date.", "Write 2026-10-05 or 2026-10-05T08:30") from None
 
 
+PATIENCE: Final = 3.0
+"""So long a pipe may give nothing, s."""
+
+
+def _piped(descriptor: int, most: int, shown: str) -> bytes:
+    """What comes through a pipe until its writer is done.  Raises SheetError where nothing comes."""
+    from time import monotonic, sleep
+
+    from coach.logbook.sheets.read_sheet import SheetError
+
+    data, last = bytearray(), monotonic()
+    while len(data) < most:
+        try:
+            some = os.read(descriptor, 65536)
+        except BlockingIOError:  # somebody writes, but nothing yet
+            some = None
+        if some:
+            data += some
+            last = monotonic()
+            continue
+        if some is not None and data:
+            return bytes(data)
+        if monotonic() - last > PATIENCE:
+            raise SheetError(shown, f"is a pipe through which nothing came for {PATIENCE:g} s.", "Name a file.")
+        sleep(0.02)
+    return bytes(data)
+
+
 def _bytes(name: str) -> bytes:
+    import stat
     from pathlib import Path
 
     from coach.logbook.sheets.read_sheet import MAX_BYTES, SheetError
@@ -391,8 +421,11 @@ def _bytes(name: str) -> bytes:
     try:
         if path.is_dir():
             raise SheetError(shown, "is a folder.", "Name a file.")
-        with path.open("rb") as file:
-            return file.read(MAX_BYTES + 1)
+        descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        with os.fdopen(descriptor, "rb") as file:
+            if stat.S_ISFIFO(os.fstat(descriptor).st_mode):
+                return _piped(descriptor, MAX_BYTES + 1, shown)
+            return file.read(MAX_BYTES + 1) or b""
     except FileNotFoundError:
         raise SheetError(shown, "not found.", "Check the name.") from None
     except OSError as error:

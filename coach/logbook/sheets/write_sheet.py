@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from datetime import datetime, timedelta
 from typing import Any
 
 from coach.roast.entries import Correction, Entry, Header, Mark, Move, Note, Reading, Reply, Result, SoundCheck
+from coach.roast.errors import printable
 from coach.roast.roast import Numbered, effective
 from coach.roast.units import clock
 from coach.session.journal import Journal
@@ -34,7 +36,7 @@ def names(header: Header) -> tuple[str, ...]:
 def safe(text: str) -> str:
     """A text that no spreadsheet takes for a formula: what begins with = + - @, a tab or a line break gets an
     apostrophe in front.  Source: OWASP, CSV Injection.  Control and escape characters are replaced."""
-    text = "".join(c if c.isprintable() or c in "\t\r\n" else "\ufffd" for c in text)
+    text = "".join(part if part in "\t\r\n" else printable(part) for part in re.split("([\t\r\n])", text))
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠") else text
 
 
