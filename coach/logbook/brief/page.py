@@ -6,11 +6,11 @@ import textwrap
 from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 
 from coach.logbook.brief.brief import Brief, Section
 from coach.logbook.brief.handover import Standing
-from coach.logbook.text.html import clean, figure, items, page, paragraph
-from coach.logbook.text.html import table as html_table
+from coach.logbook.text.html import render
 from coach.logbook.text.svg import DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
 from coach.logbook.text.table import fitted
 from coach.roast.errors import printable
@@ -45,40 +45,15 @@ def _fitted(s: Section, width: int) -> list[str]:
 
 def brief_page(b: Brief, profile: Profile, standing: Standing | None = None) -> str:
     """The page, with the curve to follow and, in mid-roast, today's readings on it."""
-    named = {s.title: _section(s) for s in b.sections}
-    caption = "Dashed: the line to follow, with its band. Labels: events and moves." + (
-        " Dots: today's readings." if standing is not None else ""
-    )
-    body = [f"<h1>{clean(b.title)}</h1>"]
-    body.append(paragraph("Invented demonstration data." if profile.document.invented else "", "small"))
-    body.append(_beside(named, ("The roast now",), ("What is coming",)))
-    body.append(named["Your first three actions"])
-    picture = figure(curve_svg(profile, standing), caption)
-    left = ("Recipe", "If ... then", "Settings changed", "Open doubts")
-    body.append(_beside(named, left, ("Safety", "Machine and carry-over"), picture))
-    body.append(named["Last three roasts"])
-    body.append("<h2>To confirm: the incoming person says it back</h2>")
-    body.append(items((f"☐ {f.question} ______ ({f.answer})" for f in b.facts), boxes=True))
-    body.append(paragraph("Handed over by ______________  Taken over by ______________  At ______"))
-    return page(b.title, [x for x in body if x])
+    dots = " Dots: today's readings." if standing is not None else ""
+    return render(
+        "brief/page.html", title=b.title, named={s.title: s for s in b.sections}, facts=b.facts, numbers=RIGHT,
+        invented=profile.document.invented, drawing=curve_svg(profile, standing),
+        caption=f"Dashed: the line to follow, with its band. Labels: events and moves.{dots}",
+    )  # fmt: skip
 
 
-def _beside(named: dict[str, str], left: tuple[str, ...], right: tuple[str, ...], picture: str = "") -> str:
-    """Two columns of sections; empty where there are none."""
-    a, b = ("".join(named.get(n, "") for n in names) for names in (left, right))
-    return f'<div class="side"><div>{a}</div><div>{picture}{b}</div></div>' if a or b else ""
-
-
-def _section(s: Section) -> str:
-    out = f"<h2>{clean(s.title)}</h2>"
-    if s.rows:
-        out += html_table("", s.head, s.rows, RIGHT)
-    if s.check:
-        return out + paragraph(s.lines[0]) + items((f"☐ {x}" for x in s.lines[1:]), boxes=True)
-    return out + (items(s.lines, ordered=s.ordered) if len(s.lines) > 1 else paragraph("".join(s.lines)))
-
-
-def curve_svg(profile: Profile, standing: Standing | None) -> str:
+def curve_svg(profile: Profile, standing: Standing | None) -> Markup:
     """The line to follow with its band, events and moves; today's readings where there are any."""
     unit = profile.unit
     grid = np.arange(0.0, profile.curve.end + 1, 2.0)

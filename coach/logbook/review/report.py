@@ -8,9 +8,10 @@ from typing import Final
 from coach.logbook.review.forecasts import Foretold
 from coach.logbook.review.review import Review, degrees
 from coach.logbook.review.roast_drawing import roast_svg
-from coach.logbook.text.html import clean, figure, items, page, paragraph, table
+from coach.logbook.text.html import Table, render
 from coach.logbook.text.table import cut, noted, number_text, signed, signed_clock, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins, number
+from coach.verification.advice_outcomes import Told
 from coach.verification.advice_outcomes_text import answer, value
 
 MOST_CUES: Final = 10
@@ -24,31 +25,29 @@ TAUGHT_CELLS: Final = 160
 def report(r: Review) -> str:
     """The page."""
     h = r.roast.header
-    unit = h.unit
+    unit, result = h.unit, r.roast.result
     about = [
         r.summary.moment[:16].replace("T", " "), h.person, h.machine, h.coffee,
         number_text(h.batch_kg, 3, "kg") if h.batch_kg else "", "rehearsal" if h.run == "rehearsal" else "",
     ]  # fmt: skip
-    body = [
-        f"<h1>{clean(cut(r.profile.name, 60))}</h1>",
-        paragraph(" · ".join(cut(x, 40) for x in [h.id, *about] if x)),
-        paragraph("Invented demonstration data." if r.profile.document.invented else "", "small"),
-        figure(
-            roast_svg(r, MOST_CUES),
-            "Full lines and dots: today. Dashed: the reference with its band. Dotted lines: planned events. "
-            "Triangles: cues (filled: alarms), numbered as in the table; ticks at the bottom: pops. "
-            "Below: gas, and the difference from the reference at the same time and at the same place between events.",
-        ),
-        f'<div class="side"><div>{_milestones(r, unit)}</div><div>{_phases(r)}</div></div>',
-        "<h2>Largest differences</h2>",
-        items(r.differences, ordered=True) or "<p>None that counts.</p>",
-        f'<div class="side"><div>{_foretold(r.foretold, r.basis)}{_next(r)}{_notes(r)}</div>',
-        f"<div>{_cues(r)}{_advised(r, unit)}</div></div>",
-    ]
-    return page(f"Roast {h.id}: {r.profile.name}", [b for b in body if b])
+    notes = r.roast.notes
+    told = _told(r)
+    return render(
+        "review/page.html", title=f"Roast {h.id}: {r.profile.name}", name=cut(r.profile.name, 60),
+        about=" · ".join(cut(x, 40) for x in [h.id, *about] if x), invented=r.profile.document.invented,
+        drawing=roast_svg(r, MOST_CUES), milestones=_milestones(r, unit), phases=_phases(r), facts=_facts(r),
+        cup=cut(f"Cup: {result.cup_notes}", 160) if result is not None and result.cup_notes else "",
+        differences=r.differences, forecasts=_foretold(r.foretold, r.basis), proposal=r.proposal.text,
+        taught=cut(r.taught, TAUGHT_CELLS),
+        notes=[cut(f"{noted(t, r.summary.drop_time)} {text}", NOTE_CELLS) for t, text in notes[:MOST_NOTES]],
+        notes_left=f"{len(notes) - MOST_NOTES} more in the journal." if len(notes) > MOST_NOTES else "",
+        cues=_cues(r), advised=_advised(told, len(r.advised), unit),
+        advised_note="* against what the moves as made would have given"
+        if any(t.inside is not None and not t.as_said for t in told) else "",
+    )  # fmt: skip
 
 
-def _milestones(r: Review, unit: TemperatureUnit) -> str:
+def _milestones(r: Review, unit: TemperatureUnit) -> Table:
     rows = []
     for m in r.milestones:
         far = m.late is not None and m.time_tolerance is not None and abs(m.late) > m.time_tolerance
@@ -63,12 +62,11 @@ def _milestones(r: Review, unit: TemperatureUnit) -> str:
             )
         )  # fmt: skip
     head = ("event", "plan", "today", "off", "plan", "today", "off")
-    return table("Milestones (! outside tolerance)", head, rows, frozenset(range(1, 7)))
+    return Table("Milestones (! outside tolerance)", head, rows, frozenset(range(1, 7)))
 
 
-def _phases(r: Review) -> str:
-    s = r.summary
-    drop, planned_drop = s.drop_time, r.profile.drop_time
+def _phases(r: Review) -> Table:
+    drop, planned_drop = r.summary.drop_time, r.profile.drop_time
     rows = []
     for p in r.phases:
         rows.append(
@@ -79,8 +77,12 @@ def _phases(r: Review) -> str:
                 "–" if p.actual is None or not drop else f"{100 * p.actual / drop:.1f} %",
             )
         )  # fmt: skip
-    head = ("phase", "plan", "today", "off", "plan share", "today")
-    result = r.roast.result
+    return Table("Phases", ("phase", "plan", "today", "off", "plan share", "today"), rows, frozenset(range(1, 6)))
+
+
+def _facts(r: Review) -> str:
+    """What was weighed, measured and judged, in one sentence."""
+    s, result = r.summary, r.roast.result
     weighed = result is not None and result.weight_in is not None
     facts = [("weight in", number_text(s.weight_in, 3, "kg") + ("" if weighed else " (as planned)"))]
     facts.append(("weight out", number_text(s.weight_out, 3, "kg")))
@@ -93,11 +95,10 @@ def _phases(r: Review) -> str:
     if result is not None and result.accepted is not None:
         facts.append(("verdict", "accepted" if result.accepted else "refused"))
     text = "; ".join(f"{name} {value}" for name, value in facts)
-    cup = paragraph(cut(f"Cup: {result.cup_notes}", 160), "small") if result is not None and result.cup_notes else ""
-    return table("Phases", head, rows, frozenset(range(1, 6))) + paragraph(text[0].upper() + text[1:] + ".") + cup
+    return text[0].upper() + text[1:] + "."
 
 
-def _foretold(rows: Sequence[Foretold], basis: str) -> str:
+def _foretold(rows: Sequence[Foretold], basis: str) -> Table:
     found = []
     for f in rows:
         name = f"{f.event}, {clock(f.lead)} before"
@@ -106,16 +107,12 @@ def _foretold(rows: Sequence[Foretold], basis: str) -> str:
             continue
         inside = "inside" if f.inside else "OUTSIDE"
         found.append((name, clock(f.median), f"{clock(f.low)}–{clock(f.high)}", signed_clock(f.error), inside))
-    if not found:
-        return "<h2>Forecasts</h2><p>No first crack or drop was marked.</p>"
     head = ("forecast", "time", "4 in 5 within", "came", "")
-    return table(f"Forecasts from what was typed by then ({basis})", head, found, frozenset({1, 2, 3}))
+    return Table(f"Forecasts from what was typed by then ({basis})", head, found, frozenset({1, 2, 3}))
 
 
-def _cues(r: Review) -> str:
+def _cues(r: Review) -> Table:
     heard = [c for c in r.cues if c.counts and c.when >= 0]
-    if not heard:
-        return "<h2>Cues</h2><p>None.</p>"
     rows = []
     for i, c in enumerate(heard[:MOST_CUES], 1):
         acted = "" if c.delay is None or not c.reply else f", {c.reply} after {number(c.delay, 0)} s"
@@ -124,12 +121,15 @@ def _cues(r: Review) -> str:
         )
     more = f" ({len(heard) - MOST_CUES} more in the journal)" if len(heard) > MOST_CUES else ""
     name = "Cues heard" if r.heard else "Cues, worked out from the journal"
-    return table(f"{name}{more}", ("cue", "at", "it was", "because"), rows, frozenset({1}))
+    return Table(f"{name}{more}", ("cue", "at", "it was", "because"), rows, frozenset({1}))
 
 
-def _advised(r: Review, unit: TemperatureUnit) -> str:
-    """The advised moves that were acted on go first; without any there is nothing to say."""
-    told = sorted(r.advised, key=lambda t: (t.inside is None, t.given.t))[:MOST_ADVISED]
+def _told(r: Review) -> list[Told]:
+    """The advised moves that are shown: those that were acted on go first."""
+    return sorted(r.advised, key=lambda t: (t.inside is None, t.given.t))[:MOST_ADVISED]
+
+
+def _advised(told: Sequence[Told], count: int, unit: TemperatureUnit) -> Table:
     rows = []
     for t in sorted(told, key=lambda t: t.given.t):
         g = t.given
@@ -137,29 +137,7 @@ def _advised(r: Review, unit: TemperatureUnit) -> str:
         came = "" if t.inside is None or t.came is None else f"{value(t, t.came, unit)} "
         came += "" if t.inside is None else ("inside" if t.inside else "OUTSIDE") + ("" if t.as_said else " *")
         rows.append((f"{g.control} to {number(g.shown, 2)}", clock(g.t), stated, answer(t), came))
-    if not rows:
-        return ""
-    left = len(r.advised) - len(rows)
-    note = (
-        "* against what the moves as made would have given"
-        if any(t.inside is not None and not t.as_said for t in told)
-        else ""
-    )
+    left = count - len(rows)
     head = ("advised", "at", "4 in 5 within", "it was", "came")
     name = f"Advised moves{f' ({left} more in the journal)' if left else ''}"
-    return table(name, head, rows, frozenset({1})) + (paragraph(note, "small") if note else "")
-
-
-def _next(r: Review) -> str:
-    small = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
-    taught = paragraph(cut(r.taught, TAUGHT_CELLS)) if r.taught else ""
-    return "<h2>To try next</h2>" + paragraph(r.proposal.text) + paragraph(small, "small") + taught
-
-
-def _notes(r: Review) -> str:
-    notes = r.roast.notes
-    if not notes:
-        return ""
-    shown = [cut(f"{noted(t, r.summary.drop_time)} {text}", NOTE_CELLS) for t, text in notes[:MOST_NOTES]]
-    left = len(notes) - len(shown)
-    return "<h2>Notes</h2>" + items(shown) + (paragraph(f"{left} more in the journal.", "small") if left else "")
+    return Table(name, head, rows, frozenset({1}))

@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 
 from coach.logbook.review.review import Review, plan_events
 from coach.logbook.text.svg import ACCENT, DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
 from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins, from_kpa, number
 
 
-def roast_svg(r: Review, most_cues: int) -> str:
+def roast_svg(r: Review, most_cues: int) -> Markup:
     """Two panels: temperatures over time, and the difference from the reference by the clock and by events."""
     unit = r.roast.header.unit
     end = max(r.profile.curve.end, float(r.t[-1]) if len(r.t) else 0.0, r.roast.marks.get("drop", 0.0)) + 20

@@ -6,8 +6,9 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from html import escape
 from typing import TYPE_CHECKING, Any, Final
+
+from markupsafe import Markup, escape
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -40,7 +41,7 @@ def drawing(width: float, height: float, rows: int = 1, columns: int = 1, **more
         yield figure, figure.subplots(rows, columns, **more)
 
 
-def svg(figure: Figure, name: str, title: str) -> str:
+def svg(figure: Figure, name: str, title: str) -> Markup:
     """A figure as an element for a page: ``name`` keeps its ids apart from other pictures', ``title`` is read out."""
     import matplotlib
 
@@ -55,7 +56,7 @@ def svg(figure: Figure, name: str, title: str) -> str:
     text = re.sub(r'(xlink:href="#|url\(#)', rf"\g<1>{name}-", text)
     head, rest = text.split(">", 1)
     head = re.sub(r'\s(width|height)="[^"]*"', "", head)
-    return f'{head} role="img" aria-label="{escape(title, quote=True)}">{rest}'
+    return Markup(f'{head} role="img" aria-label="{escape(title)}">{rest}')
 
 
 def clock_axis(axis: Any, end: float) -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from coach.logbook.text.html import clean, figure, items, page, paragraph, table
+from markupsafe import Markup
+
+from coach.logbook.text.html import Table, render
 from coach.logbook.text.svg import ACCENT, DARK, LIGHT, MIDDLE, drawing, svg
 from coach.logbook.trend.text import overview_rows, settled, signal_text
 from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
@@ -20,42 +22,24 @@ def trend_page(t: Trend) -> str:
     unit, count = t.profile.unit, len(t.roasts)
     span = f", {t.roasts[0].day} to {t.roasts[-1].day}" if t.roasts else ""
     signals = sorted((p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals)
-    body = [
-        f"<h1>{clean(t.profile.name)}: from roast to roast</h1>",
-        paragraph(f"{count} roast{'s' if count != 1 else ''}{span}."),
-    ]
-    if t.provisional:
-        text = f"Provisional: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled."
-        body.append(f'<p class="box"><strong>{clean(text)}</strong></p>')
-    body += [
-        table("All quantities", HEAD, overview_rows(t), frozenset(range(1, 11))),
-        "<h2>Signals</h2>",
-        items(s for _, s in signals[-20:]) or "<p>No roast is signalled.</p>",
-        paragraph(f"Signalled are: {'; '.join(RULES)}. Where nothing changes about 1 roast in "
-                  f"{round(1 / FALSE_SIGNALS)} is signalled by chance, all charts together.", "small"),
-        paragraph("sd: of all roasts; next: from one roast to the next (mean moving range / 1.128); where that is much "
-                  "smaller, it drifts.", "small"),
-        "<h2>Charts</h2>",
-        paragraph("Dots: roasts (ringed squares: signalled). Thin lines: limits, set by the roasts before. Thick grey "
-                  "line: weighted mean of the latest roasts. Dashed, with a light band: plan and tolerance.", "small"),
-        '<div class="side">',
-    ]  # fmt: skip
-    for i, c in enumerate(t.charts):
-        if len(c.points) > 1:
-            name = c.quantity.name + _sign(c.quantity, unit)
-            name += f" ({t.scale})" if c.quantity.column == "colour" and t.scale else ""
-            note = " (provisional)" if c.provisional else ""
-            body.append(figure(chart_svg(c, unit, f"chart{i}"), f"{name}: {_count(len(c.points))}{note}"))
-    body.append("</div>")
-    found = pairs(t)
-    if found:
-        body += ["<h2>What moved with what</h2>", paragraph("Pictures to look at; nothing is claimed.", "small")]
-        body.append('<div class="side">')
-        for i, p in enumerate(found):
-            caption = f"{p.up.name} against {p.across.name}: {len(p.points)} roasts"
-            body.append(figure(pair_svg(p, unit, f"pair{i}"), caption))
-        body.append("</div>")
-    return page(f"Trend: {t.profile.name}", [b for b in body if b])
+    few = f"Provisional: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled."
+    return render(
+        "trend/page.html", title=f"Trend: {t.profile.name}", name=t.profile.name,
+        count=f"{count} roast{'s' if count != 1 else ''}{span}.", provisional=few if t.provisional else "",
+        overview=Table("All quantities", HEAD, overview_rows(t), frozenset(range(1, 11))),
+        signals=[s for _, s in signals[-20:]], rules=RULES, one_in=round(1 / FALSE_SIGNALS),
+        charts=[(chart_svg(c, unit, f"chart{i}"), _caption(c, t)) for i, c in enumerate(t.charts) if len(c.points) > 1],
+        pairs=[
+            (pair_svg(p, unit, f"pair{i}"), f"{p.up.name} against {p.across.name}: {len(p.points)} roasts")
+            for i, p in enumerate(pairs(t))
+        ],
+    )  # fmt: skip
+
+
+def _caption(c: Chart, t: Trend) -> str:
+    name = c.quantity.name + _sign(c.quantity, t.profile.unit)
+    name += f" ({t.scale})" if c.quantity.column == "colour" and t.scale else ""
+    return f"{name}: {_count(len(c.points))}{' (provisional)' if c.provisional else ''}"
 
 
 def _scaled(q: Quantity, value: float | None, unit: TemperatureUnit) -> float | None:
@@ -83,7 +67,7 @@ def _values(c: Chart, name: str, unit: TemperatureUnit) -> tuple[list[int], list
     return [i for i, v in known if v is not None], [v for _, v in known if v is not None]
 
 
-def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> str:
+def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> Markup:
     """One quantity over the roasts."""
     q = c.quantity
     with drawing(3.7, 1.7) as (figure_, ax):
@@ -132,7 +116,7 @@ def _axis(axis: Any, q: Quantity) -> None:
         axis.set_major_formatter(FuncFormatter(lambda s, _: f"{int(max(s, 0)) // 60}:{int(max(s, 0)) % 60:02d}"))
 
 
-def pair_svg(p: Pair, unit: TemperatureUnit, name: str) -> str:
+def pair_svg(p: Pair, unit: TemperatureUnit, name: str) -> Markup:
     """What moved with what, as points."""
     with drawing(3.7, 1.9) as (figure_, ax):
         xs = [_scaled(p.across, x, unit) for x, _ in p.points]
