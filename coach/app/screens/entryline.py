@@ -297,6 +297,8 @@ class EntryLine:
         if len(line) > LONGEST:
             self.message = f"A line of more than {LONGEST} characters is not taken."
             step = NOTHING
+        elif line.startswith(QUESTION) and (self.entered > 1 or left):  # its answer would hide what was logged
+            step = self._refuse("A question is asked alone.", line)
         else:
             step = self.submit(line, coach, now)
         if not step.log and not step.action and self.why != "question":

@@ -213,6 +213,16 @@ def test_lines_of_a_paste_keep_their_order_with_keys_that_come_meanwhile(typist:
     assert isinstance(entries[-1], Pop)
 
 
+@pytest.mark.parametrize("pasted", ["/one\nw 1.2\n", "/one\nw 1.2\n/two\n"])
+def test_a_question_among_pasted_lines_does_not_hide_what_was_logged(typist: Typist, pasted: str) -> None:
+    typist.line.paste(pasted)
+    while typist.line.to_enter:
+        typist.follow(typist.line.next(typist.coach, typist.now))
+    assert typist.kinds == ["mark", "note"]
+    assert typist.line.question(typist.coach) is None
+    assert typist.line.message.startswith("Line 2 of the paste not taken, those before it are")
+
+
 def test_escape_leaves_out_the_rest_of_a_paste(typist: Typist) -> None:
     typist.line.paste("/one\n/two\n/three\n")
     typist.follow(typist.line.next(typist.coach, typist.now))
