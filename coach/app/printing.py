@@ -82,6 +82,11 @@ def _wipe() -> None:
     print("\r" + " " * 75 + "\r", end="", file=sys.stderr, flush=True)
 
 
+def in_words(json: bool) -> Callable[[str], None]:
+    """How a command tells what it does: printed, or not at all where it answers as JSON."""
+    return (lambda text: None) if json else print
+
+
 def print_json(thing: Any) -> None:
     """Print values as JSON (RFC 8259: no NaN, no infinity; those are null)."""
     import json

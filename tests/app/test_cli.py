@@ -9,6 +9,7 @@ import subprocess
 import sys
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 import pytest
 from helpers import EXAMPLE
@@ -147,3 +148,46 @@ def test_old_names_and_spellings_still_work(home: Path, tmp_path: Path, capsys: 
     why = capsys.readouterr().err
     assert main(["accuracy", "larch-hill", "--of", "forecasts"]) == 2
     assert capsys.readouterr().err == why
+
+
+def test_what_writes_a_file_tells_it_as_json_too(
+    home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def told(*words: str) -> Any:
+        assert main([*words, "--json"]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    roast, sheet = tmp_path / "one.jsonl", str(EXAMPLE.with_name("invented-sheet.csv"))
+    roast.write_bytes(EXAMPLE.read_bytes())
+    read = told("import", sheet, "--output", str(tmp_path / "read.jsonl"))
+    assert read["file"] == str(tmp_path / "read.jsonl")
+    assert read["readings"] > 5
+    assert set(read["marks"]) >= {"first crack", "drop"}
+    stands = told("result", str(roast), "in=0.8", "out=0.69", "accepted=yes")
+    assert stands["roast"]["loss"] == pytest.approx(13.75)
+    shown = told("adopt", str(roast), "--name", "Ours", "--show")
+    assert (shown["file"], shown["profile"]["name"]) == (None, "Ours")
+    written = told("adopt", str(roast), "--name", "Ours")
+    assert Path(written["file"]).is_file()
+    assert written["sources"]["charge temperature"]
+    merged = told("merge", "larch-hill", str(roast), "--show")
+    assert (merged["file"], merged["provisional"], merged["roasts"]) == (None, True, ["invented-larch-hill"])
+    scaled = told("scale", "larch-hill", "--batch", "0.7", "--output", str(tmp_path / "less.toml"))
+    assert "batch: 0.8 -> 0.7 kg" in scaled["changes"]
+    assert [s["sound"] for s in told("sounds", "crack near")] != []
+    lines = EXAMPLE.read_text().splitlines(keepends=True)
+    (tmp_path / "cut.jsonl").write_text("".join(lines[:20]))
+    assert told("close", str(tmp_path / "cut.jsonl"))["closed"] is True
+
+
+def test_nothing_is_asked_where_the_answer_is_json(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("builtins.input", lambda *_: pytest.fail("asked"))
+    sheet = tmp_path / "s.csv"
+    sheet.write_text("a,b\n0:00,190\n1:00,95\n")
+    assert main(["import", str(sheet), "--json"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "--time COLUMN" in said.err

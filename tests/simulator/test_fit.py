@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -187,8 +188,11 @@ def test_by_the_command_line(
     roaster = SimulatedRoaster(machine)
     assert roaster.beans.name.endswith("crack as marked")
     assert roaster.batch_kg == 0.8
-    assert main(["fit", str(folder)]) == 2
-    assert "exists already" in capsys.readouterr().err
+    assert main(["fit", str(folder), "--overwrite", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert (told["roasts"], told["left_out"]) == (4, ["roast-00: the gas at charge was never logged"])
+    assert told["machine"] == str(tmp_path / "home" / "machines" / "own.toml")
+    assert f"{told['rmse_k']:.1f} K root mean square" in said
     assert main(["fit", str(folder), "--like", "nothing"]) == 2
     assert main(["fit", str(folder), "--of", "other"]) == 2
 

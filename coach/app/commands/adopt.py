@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from coach.logbook.adopt import Given
     from coach.roast.profile import Profile, ProfileDocument
     from coach.roast.roast import Roast
 
-from coach.app.commands import add_logbook, add_roast
+from coach.app.commands import add_json, add_logbook, add_roast
+
+JSON: Final = "as JSON: the file (null where none is written), the profile, what changed, where values come from"
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -24,6 +26,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--overwrite", action="store_true")
     add_given(p)
     add_logbook(p)
+    add_json(p, JSON)
     p.set_defaults(run=run)
 
 
@@ -33,9 +36,10 @@ def run(args: argparse.Namespace) -> int:
 
     from pydantic import ValidationError
 
+    from coach.app.printing import in_words, print_json
     from coach.logbook.adopt import adopt
     from coach.logbook.index.find import find_roast
-    from coach.logbook.profiles.differences import change_table
+    from coach.logbook.profiles.differences import change_table, changes
     from coach.roast.errors import EntryError, JournalError, printable
     from coach.roast.profile import Profile
     from coach.roast.roast import effective, explain, fold
@@ -55,17 +59,22 @@ def run(args: argparse.Namespace) -> int:
         raise JournalError(str(path), f"makes no profile: {explain(error)}.", "Correct the roast's entries.") from None
     new = Profile.from_document(made.document)
     old = None if followed is None else Profile.from_document(followed)
-    print(printable(f"{args.name}, from {path.stem}, {said}"))
-    print("\n".join(f"  {line}" for line in change_table(old, new, made.sources)))
+    say = in_words(args.json)
+    say(printable(f"{args.name}, from {path.stem}, {said}"))
+    say("\n".join(f"  {line}" for line in change_table(old, new, made.sources)))
     agreed(old, new, args.change, "coach adopt")
-    if args.show:
-        return 0
-    stem = file_stem(args.name)
-    target = Path(args.output) if args.output else profile_folder() / f"{stem}.toml"
-    save_text(target, dump_document(made.document), overwrite=args.overwrite)
-    print(f"{printable(str(target))}: follow it with  coach follow {printable(args.output or stem)}")
-    if journal.header.run == "rehearsal":
-        print("  It is a rehearsal's: a profile of the simulated roaster, not of yours.")
+    stem, target = file_stem(args.name), None
+    if not args.show:
+        target = Path(args.output) if args.output else profile_folder() / f"{stem}.toml"
+        save_text(target, dump_document(made.document), overwrite=args.overwrite)
+        say(f"{printable(str(target))}: follow it with  coach follow {printable(args.output or stem)}")
+        if journal.header.run == "rehearsal":
+            say("  It is a rehearsal's: a profile of the simulated roaster, not of yours.")
+    if args.json:
+        print_json({
+            "file": target, "profile": made.document, "roast": journal.header.id, "followed": old,
+            "changes": changes(old, new) if old else [], "sources": made.sources,
+        })  # fmt: skip
     return 0
 
 

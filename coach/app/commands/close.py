@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from coach.app.commands import add_json
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
@@ -13,6 +15,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     p.add_argument("--undo", action="store_true", help="the roast named is not over after all")
     p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_json(p, "as JSON: the roast, its file, whether it is closed")
     p.set_defaults(run=run)
 
 
@@ -38,7 +41,11 @@ def run(args: argparse.Namespace) -> int:
         path, what = offer.path, f" ({described(offer)})"
     abandon(path, datetime.now(UTC), over=not args.undo)
     name = printable(path.stem)
-    if args.undo:
+    if args.json:
+        from coach.app.printing import print_json
+
+        print_json({"roast": path.stem, "file": path, "closed": not args.undo})
+    elif args.undo:
         print(f"{name} is open again; coach follow PROFILE offers it for three hours after its start.")
     else:
         print(f"{name}{printable(what)} is closed without a drop.\nopen it again:  coach close {name} --undo")

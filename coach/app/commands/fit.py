@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.app.commands import add_json
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -26,12 +28,13 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--last", type=int, default=24, metavar="N", help="the newest so many roasts")
     p.add_argument("--output", metavar="FILE", help="where to write the machine (.toml)")
     p.add_argument("--overwrite", action="store_true")
+    add_json(p, "as JSON: how well it fits, and the files")
     p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Fit, say how well, write machine and lot."""
-
+    from coach.app.printing import in_words
     from coach.roast.errors import CoachError
     from coach.session.journal_folder import roasts
     from coach.session.profile_files import logbook_folder
@@ -47,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("These roasts are of several machines: " + ", ".join(names)[:200] + ".", "Choose with --of.")
     sheets, skipped = _sheets(wanted, args.batch, args.air)
     for text in skipped:
-        print(f"left out: {text}")
+        in_words(args.json)(f"left out: {text}")
     if len(sheets) < FEWEST + 1:
         raise CoachError(
             f"{len(sheets)} roasts can be used; it takes {FEWEST + 1} at least.",
@@ -58,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
         like = fitting_ranges(like, sheets)
     except ValueError as error:
         raise CoachError(f"{error}.", "Choose a larger machine with --like.") from None
-    _fit(args, like, beans, sheets, names[0] if names else args.of or "My roaster")
+    _fit(args, like, beans, sheets, names[0] if names else args.of or "My roaster", skipped)
     return 0
 
 
@@ -86,11 +89,13 @@ def _start(like: str, beans: str, batch: float) -> tuple[Machine, Beans]:
     return machine, load_beans(beans or machine.demo_plan.beans)
 
 
-def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[Sheet], name: str) -> None:
+def _fit(
+    args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[Sheet], name: str, skipped: list[str]
+) -> None:
     import re
     from pathlib import Path
 
-    from coach.app.printing import patience
+    from coach.app.printing import in_words, patience, print_json
     from coach.session.profile_files import home, save_text, toml_text
     from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
 
@@ -99,15 +104,16 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
         first = fit_machine(like, beans, sheets[:-held])
         out, before = (rmse(m, beans, sheets[-held:], first.offset) for m in (first.machine, like))
         fit = fit_machine(like, beans, sheets, first)
-    print(f"fitted to {len(sheets)} roasts, like {like.name}:")
+    say = in_words(args.json)
+    say(f"fitted to {len(sheets)} roasts, like {like.name}:")
     for part, value, _ in FACTORS:
-        print(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}")
-    print(f"  drum metal at charge {fit.offset:+.0f} K against the reading")
-    print(f"  readings it was fitted to:  {fit.rmse:.1f} K root mean square")
-    print(f"  the newest {held} held out:    {out:.1f} K (unfitted machine {before:.1f} K)")
-    print("  Heat and jacket can trade places: trust the curve more than the single factors.")
+        say(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}")
+    say(f"  drum metal at charge {fit.offset:+.0f} K against the reading")
+    say(f"  readings it was fitted to:  {fit.rmse:.1f} K root mean square")
+    say(f"  the newest {held} held out:    {out:.1f} K (unfitted machine {before:.1f} K)")
+    say("  Heat and jacket can trade places: trust the curve more than the single factors.")
     if out > 6.4:
-        print("  Over 6.4 K held out (as good as published models get): don't rehearse your own roaster with this.")
+        say("  Over 6.4 K held out (as good as published models get): don't rehearse your own roaster with this.")
     path = Path(args.output).expanduser() if args.output else home() / "machines" / f"{_slug(name)}.toml"
     lot = path.with_name(f"{path.stem}-beans.toml")
     machine = plan_of(fit, sheets, beans=lot.name).model_copy(
@@ -116,7 +122,13 @@ def _fit(args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[She
     save_text(path, toml_text(machine.model_dump(mode="json")), overwrite=args.overwrite)
     save_text(lot, toml_text(lot_of(fit).model_dump(mode="json")), overwrite=args.overwrite)
     shown = re.sub(r"\s", "\\ ", str(path))
-    print(f"machine: {path}\nlot: {lot}\nrehearse it:  coach rehearse PROFILE --machine {shown}")
+    say(f"machine: {path}\nlot: {lot}\nrehearse it:  coach rehearse PROFILE --machine {shown}")
+    if args.json:
+        print_json({
+            "machine": path, "lot": lot, "roasts": len(sheets), "left_out": skipped, "like": like.name,
+            "factors": fit.factors, "offset_k": fit.offset, "rmse_k": fit.rmse,
+            "held_out": {"roasts": held, "rmse_k": out, "unfitted_rmse_k": before},
+        })  # fmt: skip
 
 
 def _slug(name: str) -> str:

@@ -18,6 +18,7 @@ OTHERS: Final = ("event", "gas", "air", "drum", "note", "turned")
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
+    from coach.app.commands import add_json
     from coach.app.commands.adopt import add_given
 
     p = commands.add_parser("import", help="make a roast, or a profile, from a sheet (CSV)")
@@ -53,6 +54,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: into your own folder")
     p.add_argument("--overwrite", action="store_true")
     add_given(p, batch=False)
+    add_json(p, "as JSON: the file, what was read, and what a profile was made of; nothing is asked")
     p.set_defaults(run=run)
 
 
@@ -63,9 +65,10 @@ def run(args: argparse.Namespace) -> int:
     from pydantic import ValidationError
 
     from coach.app.commands.adopt import agreed, given_by
+    from coach.app.printing import in_words, print_json
     from coach.logbook.adopt import adopt, line_of
     from coach.logbook.index.results import HEAVIEST
-    from coach.logbook.profiles.differences import change_table
+    from coach.logbook.profiles.differences import change_table, changes
     from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
     from coach.logbook.sheets.read_sheet import DELIMITERS, SheetError, read_sheet, take
     from coach.roast.errors import CoachError, EntryError, printable
@@ -113,22 +116,30 @@ def run(args: argparse.Namespace) -> int:
         said.append("No first crack is marked: add it with --mark 'first crack=8:07', or crack can't be forecast.")
     if "drop" not in taken.marks:
         said.append("No drop is marked: add it with --mark drop=9:35, or no profile can be made of it.")
+    say, target, found, next_step = in_words(args.json), None, [], ""
     if made is not None:
         new, old = Profile.from_document(made.document), None if followed is None else Profile.from_document(followed)
-        print("\n".join(f"  {line}" for line in change_table(old, new, made.sources)))
+        found = changes(old, new) if old else []
+        say("\n".join(f"  {line}" for line in change_table(old, new, made.sources)))
         agreed(old, new, args.change, "coach import")
-        if args.show:
-            return 0
-        target = Path(args.output) if args.output else profile_folder() / f"{file_stem(args.profile)}.toml"
-        save_text(target, dump_document(made.document), overwrite=args.overwrite)
-        next_step = f"follow it with  coach follow {printable(str(target))}"
+        if not args.show:
+            target = Path(args.output) if args.output else profile_folder() / f"{file_stem(args.profile)}.toml"
+            save_text(target, dump_document(made.document), overwrite=args.overwrite)
+            next_step = f"follow it with  coach follow {printable(str(target))}"
     else:
         target = Path(args.output) if args.output else logbook_folder(looked_into=False) / f"{header.id}.jsonl"
         save_text(target, journal_text(header, entries), overwrite=args.overwrite)
         next_step = f"make it a profile with  coach adopt {printable(str(target))} --name NAME"
-    print(f"{printable(str(target))}: {_count(taken)}; {next_step}")
-    for text in said:
-        print(f"  {text}")
+    if target is not None:
+        say(f"{printable(str(target))}: {_count(taken)}; {next_step}")
+        for text in said:
+            say(f"  {text}")
+    if args.json:
+        print_json({
+            "file": target, "readings": len(taken.readings), "moves": len(taken.moves), "marks": taken.marks,
+            "said": said, "profile": None if made is None else made.document, "changes": found,
+            "sources": {} if made is None else made.sources,
+        })  # fmt: skip
     return 0
 
 
@@ -166,7 +177,7 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
             raise SheetError(sheet.path, f"'{printable(cells[0])[:30]}' is a date.", NO_DATE, line=sheet.rows[0][0])
     open_now = open_questions(sheet, given, others["gas"])
     if open_now:
-        _ask_all(sheet, open_now, given, others["gas"])
+        _ask_all(sheet, open_now, given, others["gas"], asks=not args.json)
     told = known_units(sheet, given, others["gas"])
     places = [column(sheet, n, "") for n in (given["temperature"], others["gas"], others["air"], others["drum"]) if n]
     decimal = "," if args.decimal == "comma" else "." if args.decimal else decimal_of(sheet, places)
@@ -229,7 +240,7 @@ def open_questions(sheet: Sheet, given: dict[str, Any], gas: str | None) -> list
     return out
 
 
-def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas: str | None) -> None:
+def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas: str | None, *, asks: bool) -> None:
     """Show the sheet's beginning and all questions, then ask one by one until each is answered, into ``given``.
     Without a terminal, or without an answer, SheetError says which options to give."""
     import sys
@@ -245,7 +256,7 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
             sheet.path, f"it does not say {what}.", f"Give {options}; the columns are: {names}.", line=sheet.head
         )
 
-    if not sys.stdin.isatty():
+    if not asks or not sys.stdin.isatty():
         raise refusal(questions)
     print("\n".join(beginning(sheet)))
     print(f"It does not say {' nor '.join(q.what for q in questions)}.")

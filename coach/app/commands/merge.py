@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from coach.app.commands import add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_profile
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    from coach.app.commands.adopt import add_given
+    from coach.app.commands.adopt import JSON, add_given
 
     p = commands.add_parser("merge", help="make accepted roasts into the next version of their profile")
     add_profile(p)
@@ -24,6 +24,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: beside your profiles, as NAME-vN")
     add_given(p)
     add_logbook(p)
+    add_json(p, JSON)
     p.set_defaults(run=run)
 
 
@@ -34,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from pydantic import ValidationError
 
     from coach.app.commands.adopt import agreed, given_by
-    from coach.app.printing import filled, width
+    from coach.app.printing import filled, in_words, print_json, width
     from coach.logbook.profiles.differences import change_table, changes
     from coach.logbook.profiles.kept_versions import KeptVersion, later_than
     from coach.logbook.profiles.versions import ENOUGH, merge, odd_ones
@@ -66,24 +67,30 @@ def run(args: argparse.Namespace) -> int:
     found = changes(parent, new)
     out = [f"{printable(parent.name)}: {step}, from {len(roasts)} roast{'' if len(roasts) == 1 else 's'}"]
     out.append(f"  {names}")
-    print("\n".join(filled(out, width())))
-    print("\n".join(f"  {line}" for line in change_table(parent, new, made.sources)))
-    out = [f"  {line}" for line in odd_ones(parent, roasts)]
+    say = in_words(args.json)
+    say("\n".join(filled(out, width())))
+    say("\n".join(f"  {line}" for line in change_table(parent, new, made.sources)))
+    odd = odd_ones(parent, roasts)
+    out = [f"  {line}" for line in odd]
     if len(roasts) < ENOUGH:
         out.append(f"  PROVISIONAL: {len(roasts)} of the {ENOUGH} roasts that a learned band needs")
     if not found:
         out.append("  Nothing that counts is different" + ("." if args.show or args.output else ": none is written."))
     if out:
-        print("\n".join(filled(out, width())))
+        say("\n".join(filled(out, width())))
     agreed(parent, new, args.change, "coach merge")
-    if args.show or not (found or args.output):
-        return 0
-    target = Path(args.output) if args.output else next_file(file, document.version)
-    save_text(
-        target, dump_document(document, file), taken="Versions are never overwritten: name another with --output FILE"
-    )
-    print(f"{printable(str(target))}: the versions before it stay as they are")
-    print(f"Follow it with  coach follow {printable(KeptVersion(target, document).called)}")
+    target = None
+    if not args.show and (found or args.output):
+        target = Path(args.output) if args.output else next_file(file, document.version)
+        taken = "Versions are never overwritten: name another with --output FILE"
+        save_text(target, dump_document(document, file), taken=taken)
+        say(f"{printable(str(target))}: the versions before it stay as they are")
+        say(f"Follow it with  coach follow {printable(KeptVersion(target, document).called)}")
+    if args.json:
+        print_json({
+            "file": target, "profile": document, "parent": parent, "roasts": roasts, "changes": found,
+            "sources": made.sources, "odd": odd, "provisional": len(roasts) < ENOUGH,
+        })  # fmt: skip
     return 0
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 
-from coach.app.commands import add_logbook, add_roast
+from coach.app.commands import add_json, add_logbook, add_roast
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -20,6 +21,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         " colour, scale, score, cup, accepted, learn, doubt; or copies: what was added to other files of this roast",
     )
     add_logbook(p)
+    add_json(p, "as JSON: the roast as it now stands, and remarks")
     p.set_defaults(run=run)
 
 
@@ -28,28 +30,33 @@ def run(args: argparse.Namespace) -> int:
     from datetime import UTC, datetime
 
     from coach.app.commands.log import opened
+    from coach.app.printing import in_words, print_json
     from coach.logbook.index.find import find_roast
     from coach.logbook.index.index import load_summary
     from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
     from coach.session.folders import logbook_folder
 
+    say = in_words(args.json)
     words = [w for w in args.given if w != "copies"]
     given, doubts = parse_results(words)
     folder = logbook_folder(args.logbook)
     path = find_roast(args.roast, folder)
     if len(words) < len(args.given):
-        path = _from_copies(path, folder)
+        path = _from_copies(path, folder, say)
     if words:
         add_results(path, given, doubts, datetime.now(UTC))
-    print("\n".join(opened(path)))
-    said = remark(load_summary(path, path.name).loss) if given.keys() & {"weight_in", "weight_out"} else ""
-    for line in (said, moisture_remark(given.get("moisture"))):
-        if line:
-            print(line)
+    say("\n".join(opened(path)))
+    summary = load_summary(path, path.name)
+    said = remark(summary.loss) if given.keys() & {"weight_in", "weight_out"} else ""
+    remarks = [line for line in (said, moisture_remark(given.get("moisture"))) if line]
+    for line in remarks:
+        say(line)
+    if args.json:
+        print_json({"file": path, "roast": summary, "remarks": remarks})
     return 0
 
 
-def _from_copies(path: Path, folder: Path) -> Path:
+def _from_copies(path: Path, folder: Path, say: Callable[[str], None]) -> Path:
     """Bring what was added to the copies of a roast into the file that counts; returns that file."""
     from coach.logbook.index.copies import bring
     from coach.roast.errors import printable
@@ -58,16 +65,16 @@ def _from_copies(path: Path, folder: Path) -> Path:
     counts, *others = same_roast(path, folder)
     name = printable(counts.stem)
     if not others:
-        print(f"{name} is the only file of this roast.")
+        say(f"{name} is the only file of this roast.")
         return counts
     found = bring(counts, others)
     where = ", ".join(printable(p.stem) for p in others)
     lines = (
         "nothing" if not found.entries else "1 entry" if len(found.entries) == 1 else f"{len(found.entries)} entries"
     )
-    print(f"{name} counts; {lines} brought from {where} (which stay as they are)")
+    say(f"{name} counts; {lines} brought from {where} (which stay as they are)")
     for field, here, there in found.older:
-        print(f"  {field.replace('_', ' ')}: {printable(str(here))} stays, entered later than {printable(str(there))}")
+        say(f"  {field.replace('_', ' ')}: {printable(str(here))} stays, entered later than {printable(str(there))}")
     if found.else_there:
-        print(f"  {found.else_there} other lines are only there: coach log {printable(others[0].stem)}")
+        say(f"  {found.else_there} other lines are only there: coach log {printable(others[0].stem)}")
     return counts

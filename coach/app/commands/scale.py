@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.app.commands import add_profile
+from coach.app.commands import add_json, add_profile
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -14,6 +14,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--batch", type=float, required=True, metavar="KG")
     p.add_argument("--output", required=True, metavar="FILE")
     p.add_argument("--overwrite", action="store_true")
+    add_json(p, "as JSON: the file, the profile, what changed")
     p.set_defaults(run=run)
 
 
@@ -22,6 +23,7 @@ def run(args: argparse.Namespace) -> int:
     import math
     from pathlib import Path
 
+    from coach.app.printing import in_words, print_json
     from coach.logbook.profiles.differences import changes
     from coach.logbook.profiles.versions import scaled
     from coach.roast.errors import CoachError, EntryError, printable
@@ -35,9 +37,13 @@ def run(args: argparse.Namespace) -> int:
         document = scaled(parent, args.batch)
     except EntryError as error:
         raise CoachError(error.message, error.hint) from None
-    print("A FIRST GUESS, not proven; roast it as a trial")
-    for line in changes(parent, Profile.from_document(document)):
-        print(f"  {printable(line)}")
+    say = in_words(args.json)
+    say("A FIRST GUESS, not proven; roast it as a trial")
+    found = changes(parent, Profile.from_document(document))
+    for line in found:
+        say(f"  {printable(line)}")
     save_text(Path(args.output), dump_document(document, find_profile(args.profile)), overwrite=args.overwrite)
-    print(f"{printable(args.output)}: follow it with  coach follow {printable(args.output)}")
+    say(f"{printable(args.output)}: follow it with  coach follow {printable(args.output)}")
+    if args.json:
+        print_json({"file": args.output, "profile": document, "parent": parent, "changes": found})
     return 0

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from coach.app.commands import add_json
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -22,6 +24,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("name", nargs="?", default="", help="only this cue or sound")
     p.add_argument("--silent", action="store_true", help="say how sounds would go out, and play none")
     p.add_argument("--times", type=int, default=1, metavar="N", help="each so often, the later ones louder")
+    add_json(p, "as JSON, and play none")
     p.set_defaults(run=run)
 
 
@@ -37,6 +40,12 @@ def run(args: argparse.Namespace) -> int:
     wanted = list(chosen(args.name))
     if not wanted:
         raise CoachError(f"No cue or sound is called '{args.name[:40]}'.", "coach cues lists the cues.")
+    if args.json:
+        from coach.app.printing import print_json
+        from coach.cues.tones import describe
+
+        print_json([{"sound": s, "pattern": "" if s == "none" else describe(s), "cues": cues} for s, cues in wanted])
+        return 0
     speaker = Speaker(ring if sys.stdout.isatty() else None)
     try:
         speaker.ready(WAIT)
