@@ -61,10 +61,6 @@ class Gauge:
         room = (self.high - start * self.step) if direction > 0 else (start * self.step - self.low)
         return max(int(min(room, share * self.top) / self.step + 1e-9), 1)
 
-    def next_planned(self, profile: Profile, t: float) -> float | None:
-        """When the plan next sets this control (roast time, s)."""
-        return next((s.time for s in profile.steps if s.control == self.control and s.time > t), None)
-
 
 def _step_of(planned: list[float], top: float) -> float:
     """A step that the planned values are whole numbers of, at most a tenth of the highest; else a twentieth of it."""

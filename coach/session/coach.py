@@ -31,7 +31,7 @@ from coach.forecast.predictor import Outlook, WhatIf
 from coach.forecast.turned_readings import Face, Turn, renewed
 from coach.forecast.values import Estimate, Forecast
 from coach.roast.curve import crossing
-from coach.roast.entries import Correction, Entry, Event, Header, Mark, Move, Note, Reading, Reply
+from coach.roast.entries import Entry, Event, Header, Mark, Move, Note, Reading, Reply
 from coach.roast.errors import EntryError
 from coach.roast.incremental_fold import Standing
 from coach.roast.profile import Profile, Step
@@ -186,14 +186,6 @@ class Coach:
                 f"{typed.control} {typed.value:g} is far above {highest:g}, the highest of this profile.",
                 "Type the value on the gauge.",
             )
-
-    def withdraw_last(self, now: float) -> Correction:
-        """The correction that withdraws the newest entry that stands.  Raises EntryError when there is none."""
-        standing = {n.line for n in self.standing.ordered}
-        last = next((n.line for n in reversed(self.entries) if n.line in standing), None)
-        if last is None:
-            raise EntryError("Nothing to withdraw.", "")
-        return Correction(at=now, of=last, replace=None)
 
     def prepare(self, entry: Entry, line: int | None = None) -> Standing:
         """What stands with one more entry, ready to be taken.  Raises EntryError; changes nothing."""

@@ -1,14 +1,14 @@
 """The simulated roaster, its operator, drills and the score of a rehearsal.
 
-`simulator/` is machine and person apart: `physics` (state equations), `machine`, `beans`, `roaster` (one batch
-after another on a one-second grid; `batch` runs many at once) and `person` (reads dials, follows a `recipe`, has
-`habits`; knows nothing of the beans except that yellow and crack are called some time after they truly came).
-`rehearsal.Rehearsal` is the screen's source: it hears entries, shows dials, and keeps every act in `hands`, so that
-a charge or drop that is withdrawn or told late is undone by going through everything again. `drills/` injects:
-`model` (TOML), `inject` (when and what, by seed), `truth`, `score` (a pure function of entries, truth and drill),
+Roaster and person are apart: `physics` (state equations), `machine`, `beans`, `roaster` (one batch after another on a
+one-second grid; `batch` runs many at once) and `person` (reads dials, follows a `recipe`, has `habits`; knows nothing
+of the beans except that yellow and crack are called some time after they truly came).
+`rehearsal/`: `rehearsal.Rehearsal` is the screen's source: it hears entries, shows dials, and keeps every act in
+`hands`, so that a charge or drop that is withdrawn or told late is undone by replaying everything.  A drill injects:
+`model` (its TOML), `inject` (when and what, by seed), `truth`, `score` (a pure function of entries, truth and drill),
 `answers` (cues obeyed, ignored or wrongly obeyed, by what would have happened without the move), `history` (three
-stages), `people` (scripted expert and novice). A new drill is a TOML file in `coach/drills/shipped`.
-A safety drill is about stopping alone, and its texts name whose plan counts. `fit` makes a machine from journals,
-`suit` makes one follow a profile of an unknown roaster. Score weights, stages and the two scripted persons are our
-own.
+stages).  A new drill is a TOML file beside those shipped.  A safety drill is about stopping alone, and its texts name
+whose plan counts.
+`fit` makes a machine from journals, `suit` makes one follow a profile of an unknown roaster.  Score weights and stages
+are our own.
 """

@@ -79,21 +79,6 @@ class Many:
     """Share of the green mass lost at the end, (n,)."""
 
 
-def run_of(machine: Machine, beans: Beans) -> Run:
-    """The machine's demo plan as a run."""
-    plan = machine.demo_plan
-    return Run(
-        machine,
-        beans,
-        batch_kg=plan.batch_kg,
-        metal=plan.soak,
-        gas=plan.gas,
-        air=plan.air,
-        drum=plan.drum,
-        moves=plan.moves,
-    )
-
-
 def simulate_many(runs: Sequence[Run], duration: float) -> Many:
     """Simulate every run for ``duration`` [s] after its charge.  ValueError if there are none or no time."""
     if not runs or not duration >= STEP:

@@ -58,11 +58,6 @@ def dry_basis(moisture: float) -> float:
     return moisture / (1.0 - moisture)
 
 
-def wet_basis(moisture: float) -> float:
-    """Moisture from dry basis X to wet basis w = X / (1 + X), both kg/kg."""
-    return moisture / (1.0 + moisture)
-
-
 def beans_names() -> list[str]:
     """Names of the lots shipped, for :func:`load_beans`."""
     return shipped("beans")

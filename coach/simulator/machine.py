@@ -239,18 +239,3 @@ def _exchange(machine: Machine, beans: Beans, *, batch_kg: float, flow: float, d
     airborne = machine.drum.airborne * fill**-0.35 * max(0.3, 1.01 - (relative - 1.1) ** 2)
     contact = machine.drum.contact * fill**0.67 * relative**0.5
     return film * area * min(airborne, 1.0), contact
-
-
-def holding_gas(machine: Machine, *, metal: float, air: float, ambient: float = 22.0) -> float:
-    """Gas pressure [kPa] that holds an empty drum at ``metal`` [°C], burner settled: what to wait at before a charge.
-
-    air [dial]; ambient [°C].  Never above the gauge's range, where the drum would cool whatever one does.
-    """
-    flow = machine.air.flow(air)
-    capacity_rate = flow * physics.AIR_HEAT_CAPACITY
-    jacket = machine.drum.jacket * (flow / machine.air.flow(machine.air.usual)) ** 0.6
-    taken = 1.0 - physics.unexchanged(conductance=jacket, capacity_rate=capacity_rate)
-    excess = machine.drum.loss * (metal - ambient) / (capacity_rate * taken)
-    heat = capacity_rate * (metal + excess - ambient)
-    share: float = min(1.0, heat / machine.burner.full_heat)
-    return machine.burner.full_pressure * share * share

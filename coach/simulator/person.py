@@ -36,25 +36,6 @@ class Hands(Protocol):
         """Let them out."""
 
 
-@dataclass
-class BareHands:
-    """Hands straight on the roaster."""
-
-    roaster: SimulatedRoaster
-
-    def set(self, control: Control, value: float) -> None:
-        """See :class:`Hands`."""
-        self.roaster.set(control, value)
-
-    def charge(self) -> None:
-        """See :class:`Hands`."""
-        self.roaster.charge()
-
-    def drop(self) -> None:
-        """See :class:`Hands`."""
-        self.roaster.drop()
-
-
 PATIENCE = 240.0
 """Seconds after which the person charges, wherever the dial stands."""
 LIFT = 3.0

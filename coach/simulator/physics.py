@@ -69,11 +69,6 @@ def sensible_capacity(*, bean: N, moisture: N) -> N:
     return 1.099 + 0.0070 * bean + 5.0 * moisture
 
 
-def bean_heat_capacity(*, bean: N, moisture: N) -> N:
-    """Heat capacity of the moist bean Cb [kJ/kg/K] per kg of bean as is.  Units, range and source: see above."""
-    return sensible_capacity(bean=bean, moisture=moisture) / (1.0 + moisture)
-
-
 def drying_rate(*, bean: N, moisture: N, size: N) -> N:
     """Rate of change of moisture dX/dt [1/s], never positive.
 
@@ -171,15 +166,6 @@ def water_activity(*, moisture: N) -> N:
 
 
 # ── burner ──────────────────────────────────────────────────────────────────────────────────────────────────────────
-
-
-def orifice_flow(*, area: N, pressure: N, gravity: N, discharge: float = 0.9) -> N:
-    """Gas through a drilled orifice [ft³/h].
-
-    area [in²]; pressure [inches of water column]; gravity = specific gravity of the gas (air 1); discharge coefficient.
-    Source: BC; Q = 1658.5 K A sqrt(p / sg).
-    """
-    return 1658.5 * discharge * area * power(pressure / gravity, 0.5)
 
 
 def burner_heat(*, pressure: N, full_pressure: N, full_heat: N) -> N:

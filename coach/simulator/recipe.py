@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from coach.roast.entries import Event
 from coach.roast.profile import Profile
 from coach.roast.units import Control
-from coach.simulator.machine import Machine
 
 
 @dataclass(frozen=True)
@@ -33,12 +32,6 @@ class Recipe:
     charge_temperature: float | None = None
     exact: tuple[Step, ...] = ()
     """Moves besides, made on time."""
-
-
-def recipe_of_machine(machine: Machine, *, charge_at: float) -> Recipe:
-    """The machine's demo plan, charged at a time (s since the roaster's start)."""
-    steps = tuple(Step(m.at, m.control, m.value) for m in machine.demo_plan.moves)
-    return Recipe(steps, development=90.0, charge_at=charge_at)
 
 
 def recipe_of_profile(profile: Profile) -> Recipe:

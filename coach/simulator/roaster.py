@@ -296,12 +296,6 @@ class SimulatedRoaster:
         return cracked_share(drive=self._peak, onset=spec.onset, spread=spec.spread) if self.batch else 0.0
 
     @property
-    def volume(self) -> float:
-        """Volume of a bean relative to green: half the growth by heat and gas, half in the crack (own)."""
-        heated = min(1.0, max(0.0, (self.bean - 100.0) / 110.0))
-        return 1.0 + self.beans.expansion * 0.5 * (heated + self.cracked_fraction)
-
-    @property
     def truth(self) -> Milestones | None:
         """What truly happened in this batch so far."""
         t = self._truth

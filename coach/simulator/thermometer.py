@@ -47,8 +47,3 @@ def type_k_temperature(emf: float) -> float:
 def without_cold_junction(temperature: float, *, ambient: float) -> float:
     """What a type K instrument shows [°C] that takes its own terminals, in truth at ``ambient`` [°C], for 0 °C."""
     return type_k_temperature(max(type_k_emf(temperature) - type_k_emf(ambient), type_k_emf(0.0)))
-
-
-def time_constant(half_time: float) -> float:
-    """Time constant tau [s] of a first-order sensor that gets half way in ``half_time`` [s]: t0.5 = tau ln 2."""
-    return half_time / math.log(2.0)

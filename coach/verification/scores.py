@@ -61,17 +61,6 @@ def best_normal_crps(errors: Array) -> tuple[float, float]:
     return float(found.fun), float(found.x)
 
 
-def interval_score(low: float, high: float, happened: float, share: float) -> float:
-    """Score of a central interval that is to hold a ``share``: its width, and 2/(1 - share) for each unit missed by."""
-    miss = max(low - happened, 0.0) + max(happened - high, 0.0)
-    return high - low + 2.0 / (1.0 - share) * miss
-
-
-def log_score(density: float) -> float:
-    """Minus the logarithm of the density at what happened."""
-    return float("inf") if density <= 0 else -float(np.log(density))
-
-
 class Share(NamedTuple):
     """``hits`` of ``n``, and the exact (Clopper and Pearson) 95 % interval of the share."""
 

@@ -29,12 +29,13 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from simulated_operator import BareHands
 from workshops import DEVELOPMENT, Weather, Workshop, workshop
 
 from coach.advice.charge_temperature import Today, early_off, propose
 from coach.roast.entries import Entry, Header
 from coach.roast.roast import Numbered, Roast, effective, fold
-from coach.simulator.person import LIFT, BareHands, Person
+from coach.simulator.person import LIFT, Person
 from coach.simulator.recipe import recipe_of_profile
 from coach.simulator.roaster import SimulatedRoaster
 

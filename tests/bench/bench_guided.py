@@ -12,6 +12,8 @@ import sys
 from pathlib import Path
 from time import perf_counter
 
+from people import NOVICE
+
 from coach.cues.table import CUES
 from coach.roast.entries import Entry, Header, Move, Reading
 from coach.roast.errors import EntryError
@@ -22,7 +24,6 @@ from coach.session.coach import Coach
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import Machine, load_machine
 from coach.simulator.rehearsal.model import Drill, bundled_drills, load_drill
-from coach.simulator.rehearsal.people import NOVICE
 from coach.simulator.rehearsal.rehearsal import Rehearsal
 from coach.simulator.rehearsal.score import Score, score
 

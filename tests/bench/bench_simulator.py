@@ -12,9 +12,9 @@ from dataclasses import replace
 from time import perf_counter
 
 import numpy as np
-from simulated_operator import Habits, roast_once
+from simulated_operator import Habits, roast_once, run_of
 
-from coach.simulator.batch import run_of, simulate_many
+from coach.simulator.batch import simulate_many
 from coach.simulator.beans import load_beans
 from coach.simulator.machine import load_machine, machine_names
 from coach.simulator.noise import RoasterSound

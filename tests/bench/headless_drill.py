@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from people import person_of
+
 from coach.roast.entries import Entry, Header, Move
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, effective, fold
@@ -14,7 +16,6 @@ from coach.simulator.rehearsal.handover import COLLEAGUE, colleague_of, is_over
 from coach.simulator.rehearsal.hands import LoggedHands
 from coach.simulator.rehearsal.inject import Injector, roaster_of
 from coach.simulator.rehearsal.model import Drill
-from coach.simulator.rehearsal.people import person_of
 from coach.simulator.rehearsal.score import Score, score
 from coach.simulator.rehearsal.truth import Truth, truth_of
 

@@ -3,24 +3,55 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from coach.roast.entries import Entry
 from coach.roast.units import Control
+from coach.simulator.batch import Run
+from coach.simulator.beans import Beans
 from coach.simulator.habits import Habits, mistyped
 from coach.simulator.machine import Machine
-from coach.simulator.person import LIFT, BareHands, Person
-from coach.simulator.recipe import Step, recipe_of_machine
+from coach.simulator.person import LIFT, Person
+from coach.simulator.recipe import Recipe, Step
 from coach.simulator.roaster import SimulatedRoaster
 
-__all__ = ["Habits", "mistyped", "roast_once"]
+__all__ = ["BareHands", "Habits", "mistyped", "roast_once", "run_of"]
 
 CHARGE_AT = 60.0
 """Seconds from the start to the charge."""
 LONGEST = 1100.0
 """Seconds after charge at which the person gives up."""
+
+
+@dataclass
+class BareHands:
+    """Hands straight on the roaster."""
+
+    roaster: SimulatedRoaster
+
+    def set(self, control: Control, value: float) -> None:
+        self.roaster.set(control, value)
+
+    def charge(self) -> None:
+        self.roaster.charge()
+
+    def drop(self) -> None:
+        self.roaster.drop()
+
+
+def recipe_of_machine(machine: Machine, *, charge_at: float) -> Recipe:
+    """The machine's demo plan, charged at a time (s since the roaster's start)."""
+    steps = tuple(Step(m.at, m.control, m.value) for m in machine.demo_plan.moves)
+    return Recipe(steps, development=90.0, charge_at=charge_at)
+
+
+def run_of(machine: Machine, beans: Beans) -> Run:
+    """The machine's demo plan as a run."""
+    plan = machine.demo_plan
+    return Run(machine, beans, batch_kg=plan.batch_kg, metal=plan.soak, gas=plan.gas, air=plan.air, drum=plan.drum,
+               moves=plan.moves)  # fmt: skip
 
 
 def roast_once(

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from simulated_operator import BareHands
 from workshops import Weather, Workshop
 
 from coach.roast.entries import Entry, Header
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.simulator.batch import Run, simulate_many
 from coach.simulator.machine import PlannedMove
-from coach.simulator.person import BareHands, Person
+from coach.simulator.person import Person
 from coach.simulator.recipe import Recipe, recipe_of_profile
 
 CHARGE = 60.0

@@ -8,9 +8,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from simulated_operator import run_of
 
 from coach.simulator import physics
-from coach.simulator.batch import Run, run_of, simulate_many
+from coach.simulator.batch import Run, simulate_many
 from coach.simulator.beans import beans_names, load_beans
 from coach.simulator.machine import PlannedMove, conditions, load_machine, machine_names
 from coach.simulator.physics import State

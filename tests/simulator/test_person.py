@@ -7,13 +7,13 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from simulated_operator import CHARGE_AT, Habits, roast_once
+from simulated_operator import CHARGE_AT, BareHands, Habits, roast_once
 
 from coach.roast.entries import Entry, Header, Mark, Move, Reading
 from coach.roast.roast import Numbered, effective, fold
 from coach.simulator.habits import habits_of, mistyped
 from coach.simulator.machine import load_machine
-from coach.simulator.person import BareHands, Person
+from coach.simulator.person import Person
 from coach.simulator.recipe import Recipe, Step
 from coach.simulator.roaster import SimulatedRoaster
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from coach.simulator import physics
 from coach.simulator.beans import beans_names, load_beans
-from coach.simulator.machine import Machine, conditions, holding_gas, load_machine, machine_names
+from coach.simulator.machine import Machine, conditions, load_machine, machine_names
 from coach.simulator.roaster import SimulatedRoaster
 from coach.simulator.thermometer import without_cold_junction
 
@@ -300,19 +300,6 @@ def test_gas_acts_fast_and_slowly(name: str) -> None:
 
 
 # ── the drum between batches ────────────────────────────────────────────────────────────────────────────────────────
-
-
-@pytest.mark.parametrize("name", MACHINES)
-def test_held_drum_stays_where_it_is(name: str) -> None:
-    machine = load_machine(name)
-    plan = machine.demo_plan
-    gas = holding_gas(machine, metal=plan.soak, air=plan.air)
-    assert 0.0 < gas < plan.gas
-    roaster = SimulatedRoaster(machine, gas=gas)
-    before = roaster.probe
-    roaster.advance(1200.0)
-    assert roaster.state.metal == pytest.approx(plan.soak, abs=0.05)
-    assert roaster.probe == pytest.approx(before, abs=0.05)
 
 
 def test_a_short_gap_carries_heat_into_the_next_batch() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 import thermocouple_its90
 
-from coach.simulator.thermometer import time_constant, type_k_emf, type_k_temperature, without_cold_junction
+from coach.simulator.thermometer import type_k_emf, type_k_temperature, without_cold_junction
 
 
 @pytest.mark.parametrize("temperature", [0.0, 25.0, 50.0, 100.0, 150.0, 210.0, 230.0, 300.0, 400.0, 800.0, 1372.0])
@@ -25,11 +25,6 @@ def test_forgotten_cold_junction() -> None:
     """Worked out with the same package: terminals at 25 °C, a true 230 °C shows 205.10 °C."""
     assert without_cold_junction(230.0, ambient=25.0) == pytest.approx(205.10, abs=0.005)
     assert without_cold_junction(20.0, ambient=25.0) == pytest.approx(0.0, abs=1e-6)
-
-
-def test_time_constant_of_a_sheath() -> None:
-    """Cable maker's table: 3 mm mineral-insulated sheath in air, half way in 23 s."""
-    assert time_constant(23.0) == pytest.approx(33.2, abs=0.05)
 
 
 def test_outside_its_range() -> None:

@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import binomtest, norm
 
 from coach.forecast.distribution import Distribution
-from coach.verification.scores import best_normal_crps, crps, crps_normal, interval_score, log_score, share
+from coach.verification.scores import best_normal_crps, crps, crps_normal, share
 
 
 def normal(mean: float, sd: float) -> Distribution:
@@ -65,18 +65,6 @@ def test_the_best_spread_of_normal_errors_is_theirs() -> None:
     assert score == pytest.approx(7.0 / sqrt(pi), rel=0.02)
     for other in (5.0, 9.0):
         assert float(crps_normal(errors, other, np.zeros_like(errors)).mean()) > score
-
-
-def test_interval_score() -> None:
-    """Gneiting and Raftery 2007, eq. 43; the vector: l 470, u 500, a 0.1, y 505 gives 130."""
-    assert interval_score(470, 500, 505, 0.9) == pytest.approx(130.0)
-    assert interval_score(470, 500, 480, 0.9) == 30.0
-
-
-def test_log_score_of_a_standard_normal() -> None:
-    for z, expected in ((0.0, 0.91893853), (1.0, 1.41893853), (2.0, 2.91893853)):
-        assert log_score(float(norm.pdf(z))) == pytest.approx(expected, abs=1e-8)
-    assert log_score(0.0) == float("inf")
 
 
 def test_exact_binomial_limits() -> None:

@@ -1,1 +1,1 @@
-"""Drills: what is injected into a rehearsal, scripted people to try them on, and the score."""
+"""Drills: what is injected into a rehearsal, and the score."""

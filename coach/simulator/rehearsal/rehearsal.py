@@ -24,13 +24,13 @@ from coach.simulator.habits import Habits
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
 from coach.simulator.person import Person
+from coach.simulator.physics import AIR_HEAT_CAPACITY
 from coach.simulator.recipe import Step, recipe_of_profile
 from coach.simulator.rehearsal.clock import RehearsalClock
 from coach.simulator.rehearsal.handover import COLLEAGUE, colleague_of, is_over
 from coach.simulator.rehearsal.hands import Act, LoggedHands, gone_through
 from coach.simulator.rehearsal.inject import Injector, roaster_of
 from coach.simulator.rehearsal.model import Drill
-from coach.simulator.rehearsal.people import draught
 from coach.simulator.rehearsal.score import HINT
 from coach.simulator.rehearsal.truth import Truth, truth_of
 from coach.simulator.roaster import SimulatedRoaster
@@ -55,6 +55,12 @@ CALLED_EVERY: Final = 30.0
 """A dial over the safety limit that nobody reads is read out this often [s]."""
 UNHEARD: Final = 15
 """After this many looks at the dials without the speaker taking sound, pops are shown instead."""
+
+
+def draught(roaster: SimulatedRoaster) -> float:
+    """What the draught gauge shows, 0 to 10: the flow through the drum as a share of full air (own)."""
+    full = roaster.machine.air.flow_highest
+    return 10.0 * roaster.conditions.capacity_rate / (full * AIR_HEAT_CAPACITY)
 
 
 class Rehearsal:

@@ -16,20 +16,13 @@ from coach.roast.entries import Entry
 from coach.roast.profile import Profile
 from coach.simulator.habits import Habits
 from coach.simulator.person import Hands, Person
-from coach.simulator.physics import AIR_HEAT_CAPACITY
 from coach.simulator.recipe import recipe_of_profile
 from coach.simulator.rehearsal.inject import Injector
 from coach.simulator.rehearsal.model import Drill
-from coach.simulator.roaster import SimulatedRoaster
+from coach.simulator.rehearsal.rehearsal import draught
 
 STILL = 2.5
 """Draught, 0 to 10, below which a person sees that the fan stands still."""
-
-
-def draught(roaster: SimulatedRoaster) -> float:
-    """What the draught gauge shows, 0 to 10: the flow through the drum as a share of full air (own)."""
-    full = roaster.machine.air.flow_highest
-    return 10.0 * roaster.conditions.capacity_rate / (full * AIR_HEAT_CAPACITY)
 
 
 class Mind(Protocol):
