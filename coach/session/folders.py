@@ -8,7 +8,12 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import sqlite3
 
 
 def home() -> Path:
@@ -65,6 +70,47 @@ def cache_folder() -> Path:
     import platformdirs
 
     return platformdirs.user_cache_path("coach", appauthor=False)
+
+
+def cache_file(kind: str, *of: str) -> Path:
+    """A database in this machine's cache (a home that several machines mount has one for each), one for each ``of``."""
+    import hashlib
+    import platform
+
+    name = hashlib.sha256("\n".join([platform.node(), *of]).encode()).hexdigest()[:16]
+    return cache_folder() / f"{kind}-{name}.sqlite3"
+
+
+def open_cache(file: Path | None, prepare: Callable[[sqlite3.Connection], None]) -> sqlite3.Connection:
+    """A database of what can be derived again, readable by its owner alone.  ``prepare`` makes its tables.
+
+    A damaged one, or one of another version that can't be prepared, is begun anew; where none can be had (no rights,
+    another process holds it too long, ``file`` None) it is kept in memory.
+    """
+    import sqlite3
+
+    for attempt in range(2 if file is not None else 0):
+        assert file is not None
+        try:
+            file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
+            db = sqlite3.connect(file, timeout=2.0)
+            db.execute("PRAGMA synchronous=OFF")
+            prepare(db)
+            db.commit()
+            return db
+        except sqlite3.DatabaseError as error:
+            if attempt or (isinstance(error, sqlite3.OperationalError) and "locked" in str(error)):
+                break
+            try:
+                file.unlink(missing_ok=True)
+            except OSError:
+                break
+        except OSError:
+            break
+    db = sqlite3.connect(":memory:")
+    prepare(db)
+    return db
 
 
 def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Path:

@@ -7,9 +7,6 @@ reading a logbook needs no lock.
 
 from __future__ import annotations
 
-import hashlib
-import os
-import platform
 import sqlite3
 import zlib
 from collections.abc import Callable, Iterator
@@ -18,7 +15,7 @@ from typing import Any, Final
 
 from coach.logbook.index.summary import COLUMNS, Summary, summarise
 from coach.roast.errors import CoachError
-from coach.session.folders import cache_folder
+from coach.session.folders import cache_file, open_cache
 from coach.session.journal_folder import because, passed_over, read_whole, scan
 
 SCHEMA: Final = 4
@@ -31,9 +28,8 @@ Progress = Callable[[int, int], None]
 
 
 def index_file(folder: Path) -> Path:
-    """The index of a folder on this machine (a home that several machines mount has one for each)."""
-    name = f"{platform.node()}\n{folder.resolve()}"
-    return cache_folder() / f"logbook-{hashlib.sha256(name.encode()).hexdigest()[:16]}.sqlite3"
+    """The index of a folder in this machine's cache."""
+    return cache_file("logbook", str(folder.resolve()))
 
 
 def load_summary(path: Path, name: str) -> Summary:
@@ -49,39 +45,12 @@ class Index:
 
     def __init__(self, folder: Path, file: Path | None) -> None:
         self.folder = folder
-        self._db = self._open(file)
+        self._db = open_cache(file, _prepare)
 
     @classmethod
     def of(cls, folder: Path) -> Index:
         """The index of a folder in this machine's cache, or in memory where there can be none."""
-        file = index_file(folder)
-        try:
-            file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
-            return cls(folder, file)
-        except (OSError, sqlite3.Error):
-            return cls(folder, None)
-
-    def _open(self, file: Path | None) -> sqlite3.Connection:
-        if file is not None:
-            try:
-                return self._prepare(sqlite3.connect(file, timeout=5.0))
-            except sqlite3.DatabaseError as error:
-                if isinstance(error, sqlite3.OperationalError) and "locked" in str(error):
-                    raise
-                file.unlink(missing_ok=True)  # damaged, or from another version: it is derived
-                return self._prepare(sqlite3.connect(file, timeout=5.0))
-        return self._prepare(sqlite3.connect(":memory:"))
-
-    def _prepare(self, db: sqlite3.Connection) -> sqlite3.Connection:
-        db.execute("PRAGMA synchronous=OFF")
-        if db.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
-            db.execute("DROP TABLE IF EXISTS roast")
-            columns = ", ".join(c if c != "file" else "file PRIMARY KEY" for c in COLUMNS)
-            db.execute(f"CREATE TABLE roast (mtime, size, {columns}) WITHOUT ROWID")
-            db.execute(f"PRAGMA user_version={SCHEMA}")
-            db.commit()
-        return db
+        return cls(folder, index_file(folder))
 
     def refresh(self, progress: Progress | None = None) -> int:
         """Bring the index up to the folder, with a remark on each file that can't be read; returns how many journals
@@ -94,7 +63,7 @@ class Index:
             return self._refresh(progress)
         except sqlite3.Error:
             self._db.close()
-            self._db = self._open(None)
+            self._db = open_cache(None, _prepare)
             return self._refresh(progress)
 
     def _refresh(self, progress: Progress | None) -> int:
@@ -154,6 +123,14 @@ class Index:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+def _prepare(db: sqlite3.Connection) -> None:
+    if db.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
+        db.execute("DROP TABLE IF EXISTS roast")
+        columns = ", ".join(c if c != "file" else "file PRIMARY KEY" for c in COLUMNS)
+        db.execute(f"CREATE TABLE roast (mtime, size, {columns}) WITHOUT ROWID")
+        db.execute(f"PRAGMA user_version={SCHEMA}")
 
 
 _COLUMNS: Final = ", ".join(COLUMNS)

@@ -10,8 +10,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
-import platform
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -24,7 +22,7 @@ from numpy.typing import NDArray
 from coach.forecast.gas_answer import Evidence
 from coach.forecast.learning import Lesson
 from coach.forecast.reference_correction import Rest
-from coach.session.folders import cache_folder
+from coach.session.folders import cache_file, open_cache
 from coach.verification.aggregate import Row, Said
 from coach.verification.provenance import content as content
 from coach.verification.provenance import forecaster, program
@@ -42,38 +40,13 @@ class Worked:
     """Answers by their keys.  ``file`` None keeps them in memory; whatever goes wrong, an answer is just not there."""
 
     def __init__(self, file: Path | None) -> None:
-        self._db: sqlite3.Connection | None = None
+        self._db: sqlite3.Connection | None = open_cache(file, _prepare)
         self._profile: tuple[Profile, str] | None = None
-        for place in (file, None):
-            with contextlib.suppress(OSError, sqlite3.Error):
-                self._db = self._open(place)
-                return
 
     @classmethod
     def of_this_machine(cls) -> Worked:
-        """In this machine's cache (a home that several machines mount has one for each)."""
-        name = hashlib.sha256(platform.node().encode()).hexdigest()[:16]
-        return cls(cache_folder() / f"worked-{name}.sqlite3")
-
-    def _open(self, file: Path | None) -> sqlite3.Connection:
-        if file is not None:
-            file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
-        try:
-            return self._prepare(file)
-        except sqlite3.DatabaseError as error:
-            if file is None or (isinstance(error, sqlite3.OperationalError) and "locked" in str(error)):
-                raise
-            file.unlink(missing_ok=True)  # damaged: it is derived
-            os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
-            return self._prepare(file)
-
-    def _prepare(self, file: Path | None) -> sqlite3.Connection:
-        db = sqlite3.connect(":memory:" if file is None else file, timeout=2.0)
-        db.execute("PRAGMA synchronous=OFF")
-        db.execute("CREATE TABLE IF NOT EXISTS worked (number INTEGER PRIMARY KEY, key TEXT UNIQUE, answer BLOB)")
-        db.commit()
-        return db
+        """In this machine's cache."""
+        return cls(cache_file("worked"))
 
     def key(self, what: str, profile: Profile, *parts: str) -> str:
         """The key of an answer that rests on a profile and on these signs, in this order."""
@@ -120,6 +93,10 @@ class Worked:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+def _prepare(db: sqlite3.Connection) -> None:
+    db.execute("CREATE TABLE IF NOT EXISTS worked (number INTEGER PRIMARY KEY, key TEXT UNIQUE, answer BLOB)")
 
 
 # -- answers as bytes --------------------------------------------------------------------------------------------------
