@@ -14,6 +14,8 @@ from coach.forecast.distribution import Distribution
 Array = NDArray[np.float64]
 AT_DROP: Final = 0.45
 """How much else the dial at drop differs from the probe's way: display, flicker, the moment of the door, K."""
+EVERY: Final = 5
+"""Between entries the forecast of a running roast is renewed every so many seconds."""
 READ_BEFORE: Final = 2.0
 """A reading is typed about this long after it was read, s: what the dial shows runs ahead of what is typed.  Keying
 three digits and Enter takes 1.1 s, thinking before it 1.35 s (operator times of Card, Moran and Newell 1980)."""

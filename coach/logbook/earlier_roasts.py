@@ -56,7 +56,9 @@ def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -
 def learnt(profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
     """What these roasts teach, checked as ``learn_from`` says; what costs time is kept in this machine's cache."""
     from coach.logbook.learning.cache import Worked
-    from coach.logbook.learning.hindcasts import taught
+    from coach.logbook.learning.lessons import taught
+    from coach.session.settings import load_settings
 
+    profile = load_settings().applied(profile)
     with Worked.of_this_machine() as worked:
         return taught(worked, profile, found)

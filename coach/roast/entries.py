@@ -21,6 +21,9 @@ Finite = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6, strict=Tru
 Text = Annotated[str, Field(max_length=4000)]
 Name = Annotated[str, Field(max_length=200)]
 RoastKind = Literal["live", "rehearsal"]
+Outcome = Literal["useful", "late", "already acting", "false", "unknown"]
+"""How a cue turned out."""
+OUTCOMES: Final[tuple[Outcome, ...]] = get_args(Outcome)
 Dial = Literal["whole", "half", "tenths", "needle"]
 """What the probe's dial shows: whole degrees, half degrees or tenths in digits, or a needle over marks."""
 
@@ -116,7 +119,7 @@ class Reply(Entry):
 
     kind: Literal["reply"] = "reply"
     cue: Name
-    answer: Literal["seen", "shelved", "useful", "late", "already acting", "false", "unknown", "not yet", "left out"]
+    answer: Literal["seen", "shelved", Outcome, "not yet", "left out"]
     step: Name | None = None
 
 

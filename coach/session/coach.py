@@ -29,7 +29,7 @@ from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook, WhatIf
 from coach.forecast.turned_readings import Face, Turn, renewed
-from coach.forecast.values import Estimate, Forecast
+from coach.forecast.values import EVERY, Estimate, Forecast
 from coach.roast.curve import crossing
 from coach.roast.entries import Entry, Event, Header, Mark, Move, Note, Reading, Reply
 from coach.roast.errors import EntryError
@@ -40,8 +40,6 @@ from coach.roast.typed_line import Typed
 from coach.roast.units import Control, clock
 from coach.session.issued_forecasts import Sayings
 
-EVERY: Final = 5
-"""Between entries the forecast is renewed every so many seconds."""
 ADVISE_EVERY: Final = 10
 """Between entries the advice is thought over every so many seconds."""
 MOST_TYPED: Final = 1e6

@@ -38,13 +38,37 @@ class Said:
 
 @dataclass(frozen=True)
 class Row:
-    """One forecast (None: nothing was said) made ``lead`` s before, what happened, and what the baselines said."""
+    """One forecast made ``lead`` s before (None: nothing was said; ``why``: the reason), what happened, and what the
+    baselines and the floor said.  In s of roast time or °C."""
 
     what: What
     lead: int
     said: Said | None
     happened: float
     others: Mapping[str, float]
+    why: str = ""
+
+    @classmethod
+    def of(cls, what: What, lead: int, d: Distribution | None, happened: float, others: Mapping[str, float],
+           why: str = "") -> Row:  # fmt: skip
+        """A forecast reduced to the numbers that scores need."""
+        said = None if d is None else Said.of(d, happened)
+        return cls(what, lead, said, happened, others, why if d is None else "")
+
+    @property
+    def event(self) -> str:
+        """The event that it was about."""
+        return "first crack" if self.what == "first crack" else "drop"
+
+    @property
+    def error(self) -> float | None:
+        """By how much it came later or hotter (+), or earlier or cooler (-), than the median said."""
+        return None if self.said is None else self.happened - self.said.median
+
+    @property
+    def inside(self) -> bool | None:
+        """Whether it came inside the central 80 %."""
+        return None if self.said is None else self.said.q10 <= self.happened <= self.said.q90
 
 
 @dataclass(frozen=True)
@@ -88,7 +112,7 @@ def _score(what: What, lead: int, found: Sequence[Row], spreads: bool) -> Score:
         mae=_mean(np.abs(errors)),
         bias=_mean(errors),
         crps=_mean(np.array([s.crps for _, s in told])),
-        in_80=share([s.q10 <= r.happened <= s.q90 for r, s in told]),
+        in_80=share([bool(r.inside) for r, _ in told]),
         in_50=share([s.q25 <= r.happened <= s.q75 for r, s in told]),
         width_80=_mean(np.array([s.q90 - s.q10 for _, s in told])),
         width_50=_mean(np.array([s.q75 - s.q25 for _, s in told])),

@@ -20,12 +20,11 @@ from dataclasses import dataclass, field
 from coach.cues.episodes import Episode
 from coach.cues.limits import RULES, Rules
 from coach.cues.situation import Family, Priority
+from coach.roast.entries import OUTCOMES, Outcome
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.roast.units import clock
-from coach.verification.cue_rules import JUDGES, OUTCOMES, Case, Judgement, Outcome, cannot_say, reply_to
-
-__all__ = ["JUDGES", "OUTCOMES", "Line", "Miss", "Outcome", "judged", "misses"]
+from coach.verification.cue_rules import JUDGES, Case, Judgement, cannot_say, reply_to
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from statistics import median
 from typing import Final
 
 from coach.cues.table import CUES
-from coach.verification.cue_outcomes import Line, Outcome
+from coach.roast.entries import Outcome
+from coach.verification.cue_outcomes import Line
 
 LAST: Final = 20
 """So many of a cue's newest scored lines count."""

@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coach.cues.episodes import Episode
 from coach.cues.situation import Family, Priority
+from coach.cues.table import CUES
 from coach.roast.errors import FileError
 from coach.session.profile_files import save_text
 
@@ -106,3 +107,8 @@ def read_cues(path: Path) -> CueFile | None:
         return None
     except (OSError, UnicodeDecodeError, ValidationError):
         raise FileError(str(path), "is no record of cues.", "Delete it: the journal has all that matters.") from None
+
+
+def known_cues(file: CueFile) -> tuple[Episode, ...]:
+    """The episodes of cues that the table has: a file may be older than the table, or not ours."""
+    return tuple(k.episode() for k in file.episodes if k.cue in CUES)

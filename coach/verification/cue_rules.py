@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final, Literal, get_args
+from typing import Final
 
 from coach.cues.episodes import Episode
 from coach.cues.evidence import Direction, clock_due, corrected, gas_off
@@ -12,12 +12,11 @@ from coach.cues.limits import RULES, Rules
 from coach.cues.situation import Situation
 from coach.forecast.projection import rise_limits
 from coach.forecast.values import Forecast
+from coach.roast.entries import Outcome
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.roast.units import clock
 
-Outcome = Literal["useful", "late", "already acting", "false", "unknown"]
-OUTCOMES: Final[tuple[Outcome, ...]] = get_args(Outcome)
 DONE_WITHIN: Final = 60.0
 """A prompt was of use when what it asks for was done within this, s."""
 AT_ONCE: Final = 1.5

@@ -101,7 +101,7 @@ def load_said(journal: Path) -> SaidFile | None:
 def rows_said(coach: Coach) -> list[Row]:
     """What a coach said of its roast at each lead, against what happened and what a person could have said, but for the
     mean of past roasts; nothing where a part of it was said by a coach that is gone."""
-    from coach.verification.hindcast import Spoken, compared, row
+    from coach.verification.hindcast import Spoken, compared
 
     charge_at = coach.roast.charge_at
     if charge_at is None or not coach.sayings.whole:
@@ -111,4 +111,4 @@ def rows_said(coach: Coach) -> list[Row]:
         said = coach.sayings.at(charge_at + t)
         return Spoken() if said is None else Spoken(*said.from_charge(charge_at), said.doubtful)
 
-    return [row(c) for c in compared(coach.profile, coach.knowledge, coach.header, coach.entries, speak, None)]
+    return compared(coach.profile, coach.knowledge, coach.header, coach.entries, speak, None)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import Final
 
 import numpy as np
@@ -18,19 +19,15 @@ from coach.forecast.estimator import climb
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lessons_of
 from coach.forecast.predictor import Outlook
-from coach.forecast.values import READ_BEFORE, Estimate, Forecast
+from coach.forecast.values import EVERY, READ_BEFORE, Estimate, Forecast
 from coach.roast.curve import crossing
 from coach.roast.entries import Header
 from coach.roast.errors import EntryError
 from coach.roast.profile import Profile
-from coach.roast.roast import Numbered, Roast, effective, fold
-from coach.verification.aggregate import BASELINES, Row, Said, Score, What, sentences, tally
+from coach.roast.roast import Numbered, Roast, dial_step, effective, fold
+from coach.verification.aggregate import Row, What
 from coach.verification.reference_forecasts import Made, crack_others, drop_others, past_mean, way
-from coach.verification.scores import crps
 
-__all__ = [
-    "BASELINES", "Case", "Finished", "Row", "Score", "cases", "learning_pays", "left_out", "row", "scores", "sentences",
-]  # fmt: skip
 Array = NDArray[np.float64]
 CRACK_LEADS: Final = (180, 150, 120, 90, 60, 30)
 DROP_LEADS: Final = (90, 60, 30)
@@ -44,17 +41,6 @@ WORSE: Final = 1.05
 
 
 @dataclass(frozen=True)
-class Case:
-    """One forecast and what happened, s of roast time or °C; ``others`` are the baselines' and the floor's points."""
-
-    what: What
-    lead: int
-    said: Distribution | None
-    happened: float
-    others: Mapping[str, float]
-
-
-@dataclass(frozen=True)
 class Spoken:
     """What was said at one moment (None: nothing), and the lines of the readings that were kept out by then."""
 
@@ -62,6 +48,7 @@ class Spoken:
     drop: Distribution | None = None
     heat: Distribution | None = None
     doubtful: Collection[int] = ()
+    why: str = ""
 
     @classmethod
     def of(cls, estimate: Estimate | None, forecast: Forecast) -> Spoken:
@@ -72,6 +59,7 @@ class Spoken:
             None if drop is None else drop.time,
             None if drop is None else drop.temperature,
             estimate.doubtful if estimate is not None else (),
+            "; ".join(forecast.reasons),
         )
 
 
@@ -89,15 +77,19 @@ def cases(
     *,
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
-) -> list[Case]:
-    """The forecasts of one finished roast at each lead (s before).  ``truth`` is the probe's true way (roast time s,
+) -> list[Row]:
+    """The forecasts of one finished roast at each lead (s before), as they then stood on the screen: from what had been
+    typed by then, and as old as a session lets them become.  ``truth`` is the probe's true way (roast time s,
     °C), where it is known (a simulator); else the readings stand for it."""
     roast = fold(header, effective(entries))
-    outlook = Outlook(profile, knowledge, roast.rounding, needle=roast.needle)
+    outlook = Outlook(profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
+    came = [n.entry.came - (roast.charge_at or 0.0) for n in entries]
 
     def speak(t: float, seen: Roast) -> Spoken:
-        outlook.keep(_alike(outlook, seen))
-        return Spoken.of(*outlook.at(t, seen, asking=False))
+        stood = renewed(seen, t, came)
+        view = seen.until(stood)
+        outlook.keep(_alike(outlook, view))
+        return Spoken.of(*outlook.at(stood, view, asking=False))
 
     made = [r if isinstance(r, Made) else Made.of(r, profile.curve) for r in past]
     return compared(profile, knowledge, header, entries, speak, made, truth,
@@ -115,7 +107,7 @@ def compared(
     *,
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
-) -> list[Case]:
+) -> list[Row]:
     """What somebody said of one finished roast at each lead, against what happened and what others would have said.
 
     ``past`` None: the past roasts' mean is left out.  ``knowledge`` is for the floor alone.
@@ -125,7 +117,7 @@ def compared(
         return []
     went = truth if truth is not None else way(roast, profile.curve)
     after = 0.0 if truth is not None else READ_BEFORE
-    out: list[Case] = []
+    out: list[Row] = []
     crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
     moments: list[tuple[float, int, bool]] = []
     if crack is not None and "first crack" in profile.goals:
@@ -151,12 +143,14 @@ def compared(
             others = beside("first crack", crack_others(profile, readings, t))
             if floor is not None:
                 others["floor"] = floor
-            out.append(Case("first crack", lead, spoken.crack, crack, others))
+            out.append(Row.of("first crack", lead, spoken.crack, crack, others, spoken.why))
         elif drop is not None:
             times, heats = drop_others(profile, readings, t, seen.marks.get("first crack"))
-            out.append(Case("drop time", lead, spoken.drop, drop, beside("drop time", times)))
+            out.append(Row.of("drop time", lead, spoken.drop, drop, beside("drop time", times), spoken.why))
             hot = float(np.interp(drop + after, *went))
-            out.append(Case("drop temperature", lead, spoken.heat, hot, beside("drop temperature", heats)))
+            out.append(
+                Row.of("drop temperature", lead, spoken.heat, hot, beside("drop temperature", heats), spoken.why)
+            )
     return out
 
 
@@ -206,15 +200,15 @@ def _floor(knowledge: Knowledge, went: tuple[Array, Array], after: float) -> flo
     return float(t[-1]) - float(gap[-1]) / slope + after
 
 
-def row(case: Case) -> Row:
-    """A case reduced to the numbers that scores need."""
-    said = None if case.said is None else Said.of(case.said, case.happened)
-    return Row(case.what, case.lead, said, case.happened, case.others)
-
-
-def scores(found: Sequence[Case]) -> list[Score]:
-    """All cases, by kind and lead."""
-    return tally([row(c) for c in found])
+def renewed(roast: Roast, t: float, came: Sequence[float]) -> float:
+    """When the forecast that stands at roast time ``t`` (s) was made: as an entry came in within this second (``came``,
+    roast times, s), else on the last whole second of the session's rhythm or the first one after an entry."""
+    n = floor(t + 1e-6)
+    just = [x for x in came if n < x <= t]
+    if just:
+        return max(just)
+    entered = [*(r.t for r in roast.readings), *(m.t for m in roast.moves), *roast.marks.values()]
+    return float(max([n - n % EVERY, *(ceil(x) for x in entered if ceil(x) <= n)]))
 
 
 # -- a person's own roasts ---------------------------------------------------------------------------------------------
@@ -225,42 +219,43 @@ Failed = Callable[[int, Exception], None]
 """Told the place of a roast that can't be computed, and why."""
 
 
+def plain(profile: Profile, header: Header, entries: Sequence[Numbered]) -> list[Row]:
+    """The forecasts of one roast's first crack without any learning, to see whether learning pays."""
+    return cases(profile, from_profile(profile), header, entries, crack_leads=LEARNING_LEADS, drop_leads=())
+
+
 def left_out(
     profile: Profile,
     roasts: Sequence[Finished],
     lessons: Mapping[int, Lesson] | None = None,
+    failed: Failed | None = None,
     *,
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
-) -> list[Case]:
-    """The cases of each roast, forecast with what all the others (the newest of them) teach.
+) -> dict[int, list[Row]]:
+    """The forecasts of each roast by its place, made with what all the others (the newest of them) teach.
 
-    ``lessons``: those of the roasts, by their place, where they are worked out already.
+    ``lessons``: those of the roasts, by their place, where they are computed already.  A roast that can't be computed
+    is told to ``failed`` and is not there; without that the fault is raised.
     """
     if lessons is None:
         lessons = lessons_of(profile, [r for _, _, r in roasts])
-    found = _each_left_out(profile, roasts, lessons, crack_leads, drop_leads, None)
-    return [c for one in found.values() for c in one]
-
-
-def _each_left_out(
-    profile: Profile,
-    roasts: Sequence[Finished],
-    lessons: Mapping[int, Lesson],
-    crack_leads: Sequence[int],
-    drop_leads: Sequence[int],
-    failed: Failed | None,
-) -> dict[int, list[Case]]:
-    """See ``left_out``, by the place of the roast.  One that can't be computed is told to ``failed`` and is not there;
-    without that the fault is raised."""
     made = [Made.of(r, profile.curve) for _, _, r in roasts]
-    out: dict[int, list[Case]] = {}
-    for i, (header, entries, _) in enumerate(roasts):
+
+    def one(i: int) -> list[Row]:
         others = [j for j in lessons if j != i][-HISTORY:]
         knowledge = from_lessons(profile, [lessons[j] for j in others]) if others else from_profile(profile)
         past = [made[j] for j in others]
+        return cases(profile, knowledge, *roasts[i][:2], past, crack_leads=crack_leads, drop_leads=drop_leads)
+
+    return _each(len(roasts), one, failed)
+
+
+def _each(count: int, one: Callable[[int], Sequence[Row]], failed: Failed | None) -> dict[int, list[Row]]:
+    out: dict[int, list[Row]] = {}
+    for i in range(count):
         try:
-            out[i] = cases(profile, knowledge, header, entries, past, crack_leads=crack_leads, drop_leads=drop_leads)
+            out[i] = list(one(i))
         except Exception as error:
             if failed is None:
                 raise
@@ -273,23 +268,16 @@ def learning_pays(
     roasts: Sequence[Finished],
     lessons: Mapping[int, Lesson] | None = None,
     failed: Failed | None = None,
+    without: Callable[[int], Sequence[Row]] | None = None,
 ) -> bool:
     """Whether what the roasts teach makes forecasts of first crack better, not worse, each roast left out in turn.
 
-    Below ``CHECKED_FROM`` roasts chance decides, and learning is trusted.  A roast that can't be computed is told to
-    ``failed`` and left out; without that the fault is raised.
+    Below ``CHECKED_FROM`` roasts chance decides, and learning is trusted.  ``failed``: see ``left_out``; ``without``
+    gives a roast's ``plain`` forecasts by its place, where they are kept.
     """
     if len(roasts) < CHECKED_FROM:
         return True
-    if lessons is None:
-        lessons = lessons_of(profile, [r for _, _, r in roasts])
-    with_it = _each_left_out(profile, roasts, lessons, LEARNING_LEADS, (), failed)
-    without = _each_left_out(profile, roasts, {}, LEARNING_LEADS, (), failed)
-    both = with_it.keys() & without.keys()
-    learnt, plain = ([c for i in sorted(both) for c in found[i]] for found in (with_it, without))
-    return _crack_crps(learnt) <= WORSE * _crack_crps(plain)
-
-
-def _crack_crps(found: Sequence[Case]) -> float:
-    told = [crps(c.said, c.happened) for c in found if c.said is not None]
-    return float(np.mean(told)) if told else 0.0
+    learnt = left_out(profile, roasts, lessons, failed, crack_leads=LEARNING_LEADS, drop_leads=())
+    bare = _each(len(roasts), without or (lambda i: plain(profile, *roasts[i][:2])), failed)
+    a, b = ([r.said.crps for i in learnt.keys() & bare.keys() for r in x[i] if r.said] for x in (learnt, bare))
+    return float(np.mean(a or [0.0])) <= WORSE * float(np.mean(b or [0.0]))

@@ -11,16 +11,17 @@ from typing import Final
 
 import numpy as np
 
-from coach.roast.entries import Header
+from coach.roast.entries import OUTCOMES, Header
 from coach.roast.roast import Numbered
 from coach.session.journal import line_of
 
 ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
 """Kinds of entries that no lesson and no forecast rests on."""
-FORECASTS: Final = ("coach.forecast.learning", "coach.verification.hindcast")
+FORECASTS: Final = ("coach.forecast.learning", "coach.verification.hindcast", "coach.logbook.learning.lessons")
 """The modules that lessons and forecasts as made come from."""
 EDGES: Final = ("app", "logbook", "simulator")
-"""Rooms that no kept answer rests on."""
+"""Rooms that no kept answer rests on, but for ``LEARNING``."""
+LEARNING: Final = ("logbook", "learning")
 HOUSE: Final = Path(__file__).parent.parent
 
 
@@ -29,6 +30,17 @@ def content(header: Header, entries: Sequence[Numbered]) -> str:
     digest = hashlib.sha256(f"{header.unit} {header.pressure_unit}\n".encode())
     for n in entries:
         if getattr(n.entry, "kind", "") not in ASIDE:
+            digest.update(f"{n.line} {line_of(n.entry)}".encode())
+    return digest.hexdigest()
+
+
+def replayed(header: Header, entries: Sequence[Numbered]) -> str:
+    """The same as far as a replay rests on it: which cues stood, and what was advised.  What a person said of a cue
+    afterwards changes neither."""
+    digest = hashlib.sha256(header.model_dump_json().encode())
+    for n in entries:
+        kind, answer = getattr(n.entry, "kind", ""), getattr(n.entry, "answer", "")
+        if kind not in ASIDE or (kind == "reply" and answer not in OUTCOMES):
             digest.update(f"{n.line} {line_of(n.entry)}".encode())
     return digest.hexdigest()
 
@@ -48,7 +60,8 @@ def forecaster() -> str:
 @cache
 def _sources() -> dict[str, bytes]:
     """The modules by name: read once, since the files may be renewed while the program runs."""
-    files = [p for p in sorted(HOUSE.rglob("*.py")) if p.relative_to(HOUSE).parts[0] not in EDGES]
+    parts = {p: p.relative_to(HOUSE).parts for p in sorted(HOUSE.rglob("*.py"))}
+    files = [p for p, x in parts.items() if x[0] not in EDGES or x[:2] == LEARNING]
     return {".".join(("coach", *p.relative_to(HOUSE).with_suffix("").parts)): p.read_bytes() for p in files}
 
 

@@ -26,10 +26,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 from workshops import DEVELOPMENT, REPORT, workshop
 
 from coach.forecast.learning import from_roasts
-from coach.verification.hindcast import BASELINES, Case, cases, scores
+from coach.verification.aggregate import BASELINES, Row, tally
+from coach.verification.hindcast import cases
 
 
-def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Case], float, float, int]:
+def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Row], float, float, int]:
     """The cases of one workshop; seconds spent on the forecasts and on learning; how many live roasts."""
     seed, number, earlier, live, size, every = job
     w = workshop(seed, number, earlier, live, size, every)
@@ -39,7 +40,7 @@ def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Case]
     past = [d.roast for d in w.earlier]
     knowledge = from_roasts(w.profile, past)
     t1 = time.perf_counter()
-    found: list[Case] = []
+    found: list[Row] = []
     for day in w.live:
         found += cases(w.profile, knowledge, day.header, day.entries, past, (day.times, day.probe))
     return found, time.perf_counter() - t1, t1 - t0, len(w.live)
@@ -47,7 +48,7 @@ def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Case]
 
 def gather(
     seed: int, count: int, earlier: int, live: int, size: float, every: float | None, jobs: int
-) -> tuple[list[Case], float, float, int]:
+) -> tuple[list[Row], float, float, int]:
     """All cases of ``count`` workshops."""
     work = [(seed, n, earlier, live, size, every) for n in range(count)]
     if jobs > 1:
@@ -59,11 +60,11 @@ def gather(
     return found, sum(r[1] for r in results), sum(r[2] for r in results), sum(r[3] for r in results)
 
 
-def show(found: list[Case]) -> None:
+def show(found: list[Row]) -> None:
     """The table."""
     print("                      n silent |  coach   bias |  floor " + " ".join(f"{b[:8]:>8s}" for b in BASELINES)
           + " | in 80 % in 50 %  width | CRPS best other")  # fmt: skip
-    for s in scores(found):
+    for s in tally(found):
         best = min(s.others_crps.get(b, np.inf) for b in BASELINES)
         row = " ".join(f"{s.others[b]:8.2f}" for b in BASELINES)
         print(
@@ -71,7 +72,7 @@ def show(found: list[Case]) -> None:
             f"{s.others.get('floor', np.nan):6.2f} {row} | {s.in_80.value:7.3f} {s.in_50.value:7.3f} {s.width_80:6.1f}"
             f" | {s.crps:5.2f} {best:5.2f}"
         )
-    for s in scores(found):
+    for s in tally(found):
         if s.what == "first crack" and s.lead in (150, 90):
             best = min(s.others[b] for b in BASELINES if b != "straight line")
             print(

@@ -24,10 +24,10 @@ from pathlib import Path
 import numpy as np
 from simulated_operator import Habits, roast_once
 
-from coach.app.commands.trust import roasts
+from coach.app.commands.trust import judgeable
 from coach.logbook.index.summary import Summary, summarise
 from coach.logbook.learning.cache import Worked
-from coach.logbook.learning.hindcasts import as_made
+from coach.logbook.learning.hindcasts import Replays, as_made
 from coach.logbook.trend.trend import trend
 from coach.roast.entries import Header, Result
 from coach.roast.roast import Numbered, effective, fold
@@ -175,13 +175,13 @@ def keep_said(home: Path) -> None:
     """Beside each journal what was said, as the program of a roast would have left it (here: as worked out later)."""
     os.environ.update(COACH_HOME=str(home), COACH_CACHE=str(home / "cache"))
     profile = load_profile("larch-hill")
-    found = roasts(profile, home / "roasts", own=True)
     with Worked.of_this_machine() as worked:
-        made = as_made(worked, profile, [e for _, e in found])
-    for (path, e), rows in zip(found, made.learnt, strict=True):
-        kept = tuple(KeptRow.of(r) for r in rows)
+        found, places = Replays.of(worked, profile, home / "roasts", wanted=judgeable)
+        made = as_made(found, places)
+    for i, rows in zip(places, made.learnt, strict=True):
+        e, kept = found.roasts[i], tuple(KeptRow.of(r) for r in rows)
         file = SaidFile(program=forecaster(), learnt=20, basis=content(e.header, e.entries), rows=kept)
-        said_path(path).write_text(file.model_dump_json() + "\n")
+        said_path(e.path).write_text(file.model_dump_json() + "\n")
 
 
 def false_signals(texts: list[tuple[Header, str]]) -> None:

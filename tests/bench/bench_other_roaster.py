@@ -20,14 +20,15 @@ from bench_forecast import show
 from other_roaster import place
 
 from coach.forecast.learning import from_roasts
-from coach.verification.hindcast import Case, cases, scores
+from coach.verification.aggregate import Row, tally
+from coach.verification.hindcast import cases
 
 
-def one(job: tuple[int, int, int, float, float]) -> dict[int, list[Case]]:
+def one(job: tuple[int, int, int, float, float]) -> dict[int, list[Row]]:
     """The cases of one place, with none and with four earlier roasts."""
     seed, number, live, size, every = job
     w = place(seed, number, 4, live, size, every)
-    out: dict[int, list[Case]] = {0: [], 4: []}
+    out: dict[int, list[Row]] = {0: [], 4: []}
     if w is None:
         return out
     for earlier in out:
@@ -56,7 +57,7 @@ def main() -> None:
     show(found[4])
     for lead in (150, 90):
         none, four = (
-            next(s.mae for s in scores(found[n]) if s.what == "first crack" and s.lead == lead) for n in (0, 4)
+            next(s.mae for s in tally(found[n]) if s.what == "first crack" and s.lead == lead) for n in (0, 4)
         )
         print(f"{lead} s before, none to four earlier roasts: {none / four:.3f}")
 

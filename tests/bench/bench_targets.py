@@ -35,20 +35,21 @@ from coach.forecast.predictor import Outlook
 from coach.forecast.values import READ_BEFORE
 from coach.roast.roast import Probe, effective, fold
 from coach.roast.units import from_celsius, to_celsius
-from coach.verification.hindcast import BASELINES, Case, _floor, cases, scores
+from coach.verification.aggregate import BASELINES, Row, tally
+from coach.verification.hindcast import _floor, cases
 
 EARLY = 20.0
 THRESHOLDS = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 
 
-def cases_of(w: Workshop, earlier: int) -> list[Case]:
+def cases_of(w: Workshop, earlier: int) -> list[Row]:
     """The cases of a workshop's live days with its last so many earlier roasts."""
     past = [d.roast for d in w.earlier[len(w.earlier) - earlier :]]
     knowledge = from_roasts(w.profile, past)
     return [c for d in w.live for c in cases(w.profile, knowledge, d.header, d.entries, past, (d.times, d.probe))]
 
 
-def amounts(job: tuple[int, int, int]) -> dict[int, list[Case]]:
+def amounts(job: tuple[int, int, int]) -> dict[int, list[Row]]:
     """None, four and twenty earlier roasts, on the same days."""
     w = workshop(job[0], job[1], 20, job[2])
     return {} if w is None else {n: cases_of(w, n) for n in (0, 4, 20)}
@@ -153,9 +154,9 @@ def asking(job: tuple[int, int, int]) -> list[tuple[Any, Any]]:
     return [(typed_when(d, w, knowledge, False), typed_when(d, w, knowledge, True)) for d in w.live]
 
 
-def mae(found: list[Case], lead: int) -> float:
+def mae(found: list[Row], lead: int) -> float:
     """The coach's error of first crack at a lead."""
-    return next(s.mae for s in scores(found) if s.what == "first crack" and s.lead == lead)
+    return next(s.mae for s in tally(found) if s.what == "first crack" and s.lead == lead)
 
 
 def main() -> None:
@@ -174,7 +175,7 @@ def main() -> None:
     found, _, _, roasts = gather(seed, a.workshops, 4, a.live, 1.0, 30.0, a.jobs)
     print(f"{roasts} roasts; {time.perf_counter() - t0:.0f} s in all")
     show(found)
-    better = [s.crps < min(s.others_crps[b] for b in BASELINES) for s in scores(found)]
+    better = [s.crps < min(s.others_crps[b] for b in BASELINES) for s in tally(found)]
     print(f"mean CRPS better than every baseline with its own best spread: {sum(better)} of {len(better)} rows")
     jobs = [(seed, n, a.live) for n in range(a.smaller)]
     with ProcessPoolExecutor(a.jobs) as pool:
@@ -186,7 +187,7 @@ def main() -> None:
             print(f"{lead} s before: {m[0]:.2f}, {m[4]:.2f}, {m[20]:.2f} s; none to four {m[0] / m[4]:.3f}, "
                   f"twenty to four {m[20] / m[4]:.3f}")  # fmt: skip
         for n in by:
-            rows = [s for s in scores(by[n]) if s.what == "first crack"]
+            rows = [s for s in tally(by[n]) if s.what == "first crack"]
             print(f"{n:2d} earlier: in 80 % " + " ".join(f"{s.lead}: {s.in_80.value:.3f}" for s in rows))
 
         print("\n== an early crack, warned of (two forecasts running at the threshold, 60 s or more to act)")

@@ -43,7 +43,7 @@ def test_a_few_are_worked_out_at_once_and_kept(
     folder = logbook(tmp_path / "book", 3)
     calls: list[str] = []
     found = (Told(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0),)
-    monkeypatch.setattr(advice_book, "advised", lambda p, h, e, k: (calls.append(h.id), found)[1])
+    monkeypatch.setattr("coach.logbook.learning.hindcasts.advised", lambda p, h, e, k: (calls.append(h.id), found)[1])
     assert [e.header.id for e, _ in told_by(folder, profile, anew=1)] == ["r2"]
     assert [e.header.id for e, _ in told_by(folder, profile, anew=0)] == ["r2"]
     assert [(e.header.id, told) for e, told in told_by(folder, profile)] == [(f"r{i}", found) for i in range(3)]

@@ -12,12 +12,14 @@ from helpers import example
 from workshops import DEVELOPMENT, workshop
 
 from coach.app.cli import main
-from coach.app.commands.trust import judged_by
+from coach.app.commands.trust import judgeable
 from coach.forecast.learning import HISTORY, from_roasts, lesson
 from coach.logbook.learning import cache as worked
 from coach.logbook.learning import hindcasts as asmade
-from coach.logbook.learning.cache import Worked, content, dump_lesson, dump_rows, load_lesson, load_rows
-from coach.logbook.learning.hindcasts import AsMade, as_made, taught
+from coach.logbook.learning.cache import Worked, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.logbook.learning.hindcasts import AsMade, Replays
+from coach.logbook.learning.hindcasts import as_made as made_of
+from coach.logbook.learning.lessons import taught
 from coach.logbook.learning.trust_text import text
 from coach.roast.entries import Header, Reading, Result
 from coach.roast.profile import Profile
@@ -27,7 +29,8 @@ from coach.session.journal import line_of
 from coach.session.journal_folder import StoredRoast
 from coach.session.profile_files import dump_document
 from coach.verification.aggregate import Row, Said
-from coach.verification.hindcast import cases, row
+from coach.verification.hindcast import cases
+from coach.verification.provenance import content
 
 
 @pytest.fixture(scope="module")
@@ -35,6 +38,10 @@ def place() -> tuple[Profile, list[StoredRoast]]:
     found = workshop(DEVELOPMENT, 3, 7, 1)
     assert found is not None
     return found.profile, [StoredRoast(d.header, d.entries, d.roast) for d in found.earlier]
+
+
+def as_made(store: Worked, profile: Profile, roasts: list[StoredRoast], most: int = 0) -> AsMade:
+    return made_of(Replays(store, profile, roasts), range(len(roasts))[-most:])
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +55,7 @@ def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[St
     for i in (0, 3, len(roasts) - 1):
         e, before = roasts[i], [x.roast for x in roasts[:i]]
         knowledge = from_roasts(profile, before)
-        alone = tuple(row(c) for c in cases(profile, knowledge, e.header, e.entries, before))
+        alone = tuple(cases(profile, knowledge, e.header, e.entries, before))
         for a, b in zip(made.learnt[i], alone, strict=True):
             assert (a.what, a.lead, a.happened) == (b.what, b.lead, b.happened)
             assert a.said is not None
@@ -76,7 +83,7 @@ def test_what_is_kept_is_given_back(
     monkeypatch.setattr(asmade, "cases", counted)
     with Worked(tmp_path / "w.sqlite3") as store:
         assert as_made(store, profile, roasts) == made
-    assert worked_out == [roasts[-1].header] * 2, "only the new roast, with and without what was learnt"
+    assert worked_out == [roasts[-1].header], "only the new roast"
     worked_out.clear()
     weighed = Numbered(900, Result(at=9000.0, cup_score=84.0))
     later = [StoredRoast(e.header, (*e.entries, weighed), e.roast) for e in roasts]
@@ -87,7 +94,7 @@ def test_what_is_kept_is_given_back(
         as_made(
             store, profile, [StoredRoast(roasts[0].header, (*roasts[0].entries, mended), roasts[0].roast), *roasts[1:]]
         )
-    assert len(worked_out) == len(roasts) + 1, "a reading added to the first: that one, and all that rest on it"
+    assert len(worked_out) == len(roasts), "a reading added to the first: that one, and all that rest on it"
 
 
 def test_the_newest_are_forecast_from_no_more_than_the_history(
@@ -100,7 +107,7 @@ def test_the_newest_are_forecast_from_no_more_than_the_history(
         short = as_made(store, profile, roasts, 1).learnt[0]
     e, before = roasts[-1], [x.roast for x in roasts[-4:-1]]
     knowledge = from_roasts(profile, before)
-    assert short == tuple(row(c) for c in cases(profile, knowledge, e.header, e.entries, before))
+    assert short == tuple(cases(profile, knowledge, e.header, e.entries, before))
     assert HISTORY == 20
 
 
@@ -166,12 +173,12 @@ def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
         asked.append(1)
         return False
 
-    monkeypatch.setattr(asmade, "learning_pays", never)
+    monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", never)
     with Worked(None) as store:
         assert taught(store, profile, roasts).count == 0
         assert taught(store, profile, roasts).count == 0
         assert len(asked) == 1
-    monkeypatch.setattr(asmade, "learning_pays", lambda *_: True)
+    monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", lambda *_: True)
     with Worked(None) as store:
         assert taught(store, profile, roasts).count == len(roasts)
 
@@ -259,4 +266,6 @@ def test_a_roast_that_is_still_running_is_not_judged(
         )
         entries = [n.entry for n in e.entries if i == 0 or n.entry.came < 300.0]
         (tmp_path / f"r{i}.jsonl").write_text(line_of(header) + "".join(line_of(x) for x in entries))
-    assert [(e.path.name, e.header.id) for e in judged_by(profile, tmp_path, own=True)] == [("r0.jsonl", "r0")]
+    with Worked(None) as store:
+        found, places = Replays.of(store, profile, tmp_path, wanted=judgeable)
+        assert [found.roasts[i].path.name for i in places] == ["r0.jsonl"]

@@ -163,7 +163,7 @@ def test_one_roast_that_can_not_be_computed_is_named_and_left_out(
             raise IndexError("of a kind that nobody thought of")
         return lesson(PROFILE, roast)
 
-    monkeypatch.setattr("coach.logbook.learning.hindcasts.lesson", fails)
+    monkeypatch.setattr("coach.logbook.learning.lessons.lesson", fails)
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
     said = capsys.readouterr()

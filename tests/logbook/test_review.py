@@ -19,7 +19,6 @@ from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.learning.reviewed import gather, profile_of
 from coach.logbook.profiles.proposal import SHARE, crack_shift, delay_shift, proposal
 from coach.logbook.review.align import mean_events, warp
-from coach.logbook.review.forecasts import as_known, foretold
 from coach.logbook.review.plots import PAD, axis_end, bar, heard_cues, placed
 from coach.logbook.review.report import report
 from coach.logbook.review.review import Review, differences, review
@@ -31,6 +30,7 @@ from coach.roast.units import clock, number
 from coach.session.coach import Coach
 from coach.session.journal import line_of, read_journal
 from coach.session.profile_files import dump_document, load_profile
+from coach.verification.hindcast import cases
 
 
 @pytest.fixture(scope="module")
@@ -99,19 +99,13 @@ def test_moves_that_were_not_made_are_said(profile: Profile) -> None:
 def test_forecasts_use_only_what_had_been_typed(profile: Profile) -> None:
     journal = example()
     roast = fold(journal.header, effective(journal.entries))
-    knowledge = from_profile(profile)
-    whole = foretold(profile, journal.header, journal.entries, roast, knowledge)
-    assert [(f.event, f.lead) for f in whole][:3] == [
-        ("first crack", 180.0),
-        ("first crack", 120.0),
-        ("first crack", 60.0),
-    ]
+    whole = cases(profile, from_profile(profile), journal.header, journal.entries, drop_leads=())
+    assert [f.lead for f in whole] == [180, 150, 120, 90, 60, 30]
     cut = [n for n in journal.entries if n.entry.came <= roast.charge_at + 487 - 60]  # type: ignore[operator]
-    again = foretold(profile, journal.header, cut, roast, knowledge)
-    assert again[:3] == whole[:3]
+    mark = next(n for n in journal.entries if getattr(n.entry, "event", "") == "first crack")
+    again = cases(profile, from_profile(profile), journal.header, [*cut, mark], drop_leads=())
+    assert [f.said for f in again[:5]] == [f.said for f in whole[:5]]
     assert all(f.error is not None and abs(f.error) < 30 for f in whole)
-    assert as_known(journal.header, journal.entries, -1.0) is not None
-    assert as_known(journal.header, journal.entries, 30.0).charge_at is None  # type: ignore[union-attr]
 
 
 def test_the_report_says_what_the_coach_said(profile: Profile, tmp_path: Path) -> None:
@@ -133,10 +127,10 @@ def test_the_report_says_what_the_coach_said(profile: Profile, tmp_path: Path) -
         (tmp_path / f"r{i}.jsonl").rename(before / f"r{i}.jsonl")
     coach = Coach(profile, example().header, learn_from(before, profile, own=True))
     charge = r.roast.charge_at or 0.0
-    todo = sorted(r.foretold, key=lambda f: f.actual - f.lead)
+    todo = sorted(r.forecasts, key=lambda f: f.happened - f.lead)
     entries = list(example().entries)
     for f in todo:
-        at = charge + f.actual - f.lead
+        at = charge + f.happened - f.lead
         while entries and entries[0].entry.came <= at:
             coach.advance(entries[0].entry.came)
             coach.receive(entries[0].entry, entries[0].line)
@@ -145,8 +139,9 @@ def test_the_report_says_what_the_coach_said(profile: Profile, tmp_path: Path) -
         now = coach.situation.forecast
         said = now.first_crack if f.event == "first crack" else now.drop
         assert said is not None
-        assert f.median == pytest.approx(said.time.median, abs=1e-6)
-        assert (f.low, f.high) == pytest.approx((said.time.q10, said.time.q90), abs=1e-6)
+        assert f.said is not None
+        assert f.said.median == pytest.approx(said.time.median, abs=1e-6)
+        assert (f.said.q10, f.said.q90) == pytest.approx((said.time.q10, said.time.q90), abs=1e-6)
 
 
 def test_a_roast_is_not_held_against_a_profile_that_was_made_from_it(
@@ -170,10 +165,10 @@ def test_the_report_puts_learning_aside_where_the_coach_did(
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     header = example().header.model_copy(update={"id": "r0", "started": "2026-10-01T08:00:00+00:00"})
     (tmp_path / "r0.jsonl").write_text(line_of(header) + "".join(line_of(n.entry) for n in example().entries))
-    monkeypatch.setattr("coach.logbook.learning.hindcasts.learning_pays", lambda *_: False)
+    monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", lambda *_: False)
     r = gather(EXAMPLE, None, tmp_path, cues=False)
     assert (r.learnt_from, r.put_aside) == (0, 1)
-    assert [f.median for f in r.foretold] == [f.median for f in gather(EXAMPLE, None, Path("nowhere")).foretold]
+    assert [f.said for f in r.forecasts] == [f.said for f in gather(EXAMPLE, None, Path("nowhere")).forecasts]
     assert "put aside" in report(r)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,19 +16,22 @@ from coach.app.screens.app import RoastApp
 from coach.app.screens.desk import Desk
 from coach.app.screens.opening import SETTLED
 from coach.forecast.distribution import Distribution
+from coach.forecast.predictor import Outlook
 from coach.forecast.values import EventForecast, Forecast
 from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.learning import hindcasts as asmade
 from coach.logbook.learning.cache import Worked
-from coach.logbook.learning.hindcasts import as_made
+from coach.logbook.learning.hindcasts import AsMade, Replays
+from coach.logbook.learning.hindcasts import as_made as made_of
 from coach.roast.entries import Correction, Reading, Result
+from coach.roast.profile import Profile
 from coach.roast.roast import effective, fold
 from coach.session.issued_forecasts import LEVELS, Sayings
 from coach.session.journal import read_journal
 from coach.session.journal_folder import StoredRoast
 from coach.verification.aggregate import Said
-from coach.verification.forecast_record import load_said, rows_said, said_path
-from coach.verification.hindcast import cases, row
+from coach.verification.forecast_record import SaidFile, load_said, rows_said, said_path
+from coach.verification.hindcast import LEARNING_LEADS, cases
 from coach.verification.provenance import content, forecaster
 from tests.cues.test_ledger import PROFILE, shifted
 
@@ -48,6 +52,11 @@ def roasted(folder: Path, shift: float = -20.0, hour: int = 8, run: str = "live"
     return live
 
 
+def as_made(store: Worked, profile: Profile, roasts: list[StoredRoast], said: dict[int, SaidFile] | None = None,
+            stop: Callable[[], bool] | None = None) -> AsMade:  # fmt: skip
+    return made_of(Replays(store, profile, roasts, said), range(len(roasts)), stop=stop)
+
+
 def read(path: Path) -> StoredRoast:
     journal = read_journal(path)
     return StoredRoast(journal.header, journal.entries, fold(journal.header, effective(journal.entries)))
@@ -63,7 +72,7 @@ def test_a_closed_roast_has_what_was_said_beside_it(live: LiveRoast) -> None:
     assert kept is not None
     assert kept.basis == content(e.header, e.entries), "read back, it is the same roast"
     assert (kept.program, kept.profile_version, kept.learnt) == (forecaster(), 1, 0)
-    asked = [row(c) for c in cases(PROFILE, live.coach.knowledge, e.header, e.entries)]
+    asked = cases(PROFILE, live.coach.knowledge, e.header, e.entries)
     assert [(r.what, r.lead) for r in kept.rows] == [(r.what, r.lead) for r in asked]
     said = 0
     for a, b in zip(kept.rows, asked, strict=True):
@@ -106,14 +115,16 @@ def test_what_stood_is_what_is_kept(live: LiveRoast) -> None:
 
 
 def test_quantiles_score_as_the_whole_distribution_does(live: LiveRoast) -> None:
-    e = read(live.path)
-    for case in cases(PROFILE, live.coach.knowledge, e.header, e.entries):
-        if case.said is None:
-            continue
-        thin = Distribution(np.interp(LEVELS, case.said.p, case.said.x), LEVELS)
-        for happened in (case.happened, case.said.q10, case.said.q90 + 10):
-            whole = Said.of(case.said, happened).crps
-            assert Said.of(thin, happened).crps == pytest.approx(whole, rel=0.02, abs=0.02)
+    roast = live.coach.roast
+    outlook = Outlook(PROFILE, live.coach.knowledge, roast.rounding)
+    for t in (200.0, 300.0, 400.0):
+        forecast = outlook.at(t, roast.until(t), asking=False)[1]
+        assert forecast.first_crack is not None
+        whole = forecast.first_crack.time
+        thin = Distribution(np.interp(LEVELS, whole.p, whole.x), LEVELS)
+        for happened in (roast.marks["first crack"], whole.q10, whole.q90 + 10):
+            score = Said.of(whole, happened).crps
+            assert Said.of(thin, happened).crps == pytest.approx(score, rel=0.02, abs=0.02)
 
 
 def test_a_correction_does_not_change_what_was_said(tmp_path: Path) -> None:
@@ -196,6 +207,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, ...]]:
         return real(*given, **more)  # type: ignore[arg-type]
 
     monkeypatch.setattr(asmade, "cases", counting)
+    monkeypatch.setattr("coach.verification.hindcast.cases", counting)
     return asked
 
 
@@ -205,9 +217,9 @@ def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
     roasts, said = [read(x.path) for x in three], {i: load_said(x.path) for i, x in enumerate(three)}
     given = {i: x for i, x in said.items() if x is not None}
     with Worked(None) as store:
-        made = as_made(store, PROFILE, roasts, said=given)
+        made = as_made(store, PROFILE, roasts, given)
     assert (made.said, made.older, made.left) == (3, 0, 0)
-    assert counted == [(90,)] * 3, "without learning alone"
+    assert counted == [LEARNING_LEADS] * 3, "without learning alone"
     first = three[0].coach
     own = rows_said(first)
     assert [r.happened for r in made.learnt[0]] == pytest.approx([r.happened for r in own], abs=1e-3)
@@ -223,7 +235,7 @@ def test_the_mean_of_past_roasts_is_that_of_roasts_gone_through(three: list[Live
     roasts = [read(x.path) for x in three]
     given = {i: x for i, live in enumerate(three) if (x := load_said(live.path)) is not None}
     with Worked(None) as store:
-        said, anew = as_made(store, PROFILE, roasts, said=given), as_made(store, PROFILE, roasts)
+        said, anew = as_made(store, PROFILE, roasts, given), as_made(store, PROFILE, roasts)
     assert (said.said, anew.said) == (3, 0)
     for one, other in zip(said.learnt, anew.learnt, strict=True):
         for a, b in zip(one, other, strict=True):
@@ -237,10 +249,10 @@ def test_another_program_or_profile_says_what_was_said_all_the_same(
     given = {i: x for i, live in enumerate(three) if (x := load_said(live.path)) is not None}
     other = PROFILE.from_document(PROFILE.document.model_copy(update={"note": "a new version", "version": 2}))
     with Worked(None) as store:
-        before = as_made(store, PROFILE, roasts, said=given)
+        before = as_made(store, PROFILE, roasts, given)
         counted.clear()
         old = {i: x.model_copy(update={"program": "of last year"}) for i, x in given.items()}
-        made = as_made(store, other, roasts, said=old)
+        made = as_made(store, other, roasts, old)
     assert counted == []
     assert (made.said, made.older) == (3, 3)
     assert made.learnt == before.learnt
@@ -258,10 +270,10 @@ def test_a_journal_corrected_since_is_gone_through_once_more(
     mended = replace(last.entries[-1], line=line, entry=Reading(at=290.0, typed=9000.0, temperature=160.0))
     with Worked(None) as store:
         roasts[2] = replace(last, entries=(*last.entries, weighed))
-        assert as_made(store, PROFILE, roasts, said=given).said == 3, "a result changes nothing that was said"
+        assert as_made(store, PROFILE, roasts, given).said == 3, "a result changes nothing that was said"
         roasts[2] = replace(last, entries=(*last.entries, mended))
         counted.clear()
-        made = as_made(store, PROFILE, roasts, said=given)
+        made = as_made(store, PROFILE, roasts, given)
     assert made.said == 2
     assert len(made.learnt) == 3
     assert () in counted
@@ -275,8 +287,8 @@ def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
     left = iter([False, True, True])
     monkeypatch.setattr(asmade, "LEAST", 0)
     with Worked(None) as store:
-        made = as_made(store, PROFILE, roasts, said=given, stop=lambda: next(left))
-        whole = as_made(store, PROFILE, roasts, said=given)
+        made = as_made(store, PROFILE, roasts, given, stop=lambda: next(left))
+        whole = as_made(store, PROFILE, roasts, given)
     assert (made.said, made.left, len(made.learnt)) == (1, 1, 2)
     assert made.learnt == (whole.learnt[0], whole.learnt[2]), "the one that was said, and the newest"
     assert whole.left == 0
@@ -314,7 +326,7 @@ def test_after_the_drop_what_the_next_roast_begins_with_is_worked_out(
     threads[0].join(60.0)
     assert load_said(last.path) is not None
     asked: list[object] = []
-    monkeypatch.setattr(asmade, "lesson", lambda *x: asked.append(x))
-    monkeypatch.setattr(asmade, "learning_pays", lambda *x: asked.append(x))
+    monkeypatch.setattr("coach.logbook.learning.lessons.lesson", lambda *x: asked.append(x))
+    monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", lambda *x: asked.append(x))
     assert learn_from(folder, PROFILE, own=True).count == 2
     assert asked == [], "the next roast finds all it begins with"

@@ -115,7 +115,7 @@ def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Pa
 
     from coach.logbook.brief.handover import Standing
     from coach.logbook.earlier_roasts import learnt
-    from coach.logbook.learning.reviewed import known_then
+    from coach.logbook.learning.lessons import known_then
     from coach.roast.errors import EntryError, JournalError
     from coach.roast.roast import effective, fold
     from coach.roast.units import parse_clock

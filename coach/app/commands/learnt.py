@@ -21,16 +21,16 @@ def run(args: argparse.Namespace) -> int:
     from coach.app.printing import patience, width
     from coach.forecast.learning import HISTORY, from_lessons
     from coach.logbook.learning.cache import Worked
-    from coach.logbook.learning.hindcasts import lessons_among, pays, signs_of
     from coach.logbook.learning.learnt_text import text
+    from coach.logbook.learning.lessons import lessons_among, pays, signs_of
     from coach.roast.errors import CoachError
     from coach.session.journal_folder import roasts
     from coach.session.profile_files import load_profile, logbook_folder
+    from coach.session.settings import load_settings
 
-    profile = load_profile(args.profile)
+    profile = load_settings().applied(load_profile(args.profile))
     folder = logbook_folder(args.logbook)
-    name = None if args.logbook else profile.name
-    found = roasts(folder, profile=name, most=HISTORY) if args.logbook or folder.is_dir() else []
+    found = roasts(folder, profile=profile.name, most=HISTORY) if args.logbook or folder.is_dir() else []
     counted = [e for e in found if e.roast.teaches]
     signs = signs_of(counted)
     with patience("going through the roasts, some seconds the first time"), Worked.of_this_machine() as worked:

@@ -10,7 +10,6 @@ from coach.app.commands import add_logbook
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coach.logbook.cue_history import Page
     from coach.roast.profile import Profile
     from coach.verification.cue_outcomes import Line
     from coach.verification.cue_precision import Sum
@@ -118,33 +117,18 @@ def as_json(thing: Any) -> dict[str, Any]:
 def _one(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     import json
 
+    from coach.logbook.cue_history import page_of
     from coach.logbook.index.find import find_roast
 
     path = find_roast(args.roast, folder)
     if args.judge:
         judge(path, args.judge[0], args.judge[1], args.time)
-    page = page_of(path, profile)
+    page = page_of(path, profile, folder)
     if args.json:
         print(json.dumps([as_json(line) for line in page.lines], indent=1))
     else:
         print("\n".join(row(line) for line in page.lines) or "No cue stood in this roast.")
     return 0
-
-
-def page_of(path: Path, profile: Profile) -> Page:
-    """The ledger of one journal, whatever its profile's name.  Raises JournalError."""
-    from coach.logbook.cue_history import Page, kept
-    from coach.roast.roast import effective, fold
-    from coach.session.journal import read_journal
-    from coach.verification.cue_outcomes import judged, misses
-    from coach.verification.replay import walk
-
-    journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
-    episodes = kept(path, profile)
-    if episodes is None:
-        episodes = walk(profile, journal.header, journal.entries).episodes
-    return Page(path, journal.header, roast, judged(episodes, roast, profile), misses(roast, profile))
 
 
 def row(line: Line) -> str:
@@ -168,12 +152,11 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     from datetime import UTC, datetime
 
     from coach.cues.table import CUES
-    from coach.roast.entries import Reply
+    from coach.roast.entries import OUTCOMES, Reply
     from coach.roast.errors import CoachError, JournalError
     from coach.roast.roast import effective, fold
     from coach.roast.units import parse_clock
     from coach.session.journal import JournalWriter, line_of, read_journal
-    from coach.verification.cue_outcomes import OUTCOMES
 
     if cue not in CUES:
         raise CoachError(f"No cue is called '{cue[:40]}'.", "coach cues lists them all.")

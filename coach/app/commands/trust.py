@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable, Sequence
-from pathlib import Path
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 from coach.app.commands import add_logbook, add_profile
@@ -13,11 +12,8 @@ from coach.roast.errors import printable
 
 if TYPE_CHECKING:
     from coach.logbook.learning.hindcasts import AsMade, Progress
-    from coach.roast.profile import Profile
+    from coach.roast.roast import Roast
     from coach.roast.units import TemperatureUnit
-    from coach.session.journal_folder import StoredRoast
-    from coach.verification.forecast_record import SaidFile
-
 
 SHOWN: Final = 10
 """On the screen the page is made anew after so many roasts."""
@@ -56,24 +52,26 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.learning.trust_text import text
     from coach.roast.errors import CoachError
     from coach.session.profile_files import load_profile, logbook_folder
-    from coach.session.settings import load_settings
     from coach.verification.aggregate import tally
 
     if args.last < 0:
         raise CoachError("--last needs a number of roasts.", "For example: --last 20")
-    profile = load_settings().applied(load_profile(args.profile))
+    profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
-    found = judged_by(profile, folder, own=not args.logbook)
-    if not found:
-        raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask again.")
-    said = {} if args.recompute else said_of([e.path for e in found])
 
     def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> AsMade:
         from coach.logbook.learning.cache import Worked
-        from coach.logbook.learning.hindcasts import as_made
+        from coach.logbook.learning.hindcasts import Replays, as_made
 
         with Worked.of_this_machine() as worked:
-            return as_made(worked, profile, found, args.last, progress, said=said, stop=stop)
+            found, places = Replays(worked, profile, ()), list[int]()
+            if args.logbook or folder.is_dir():
+                found, places = Replays.of(worked, profile, folder, most=args.last, wanted=judgeable)
+            if not places:
+                raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask.")
+            if args.recompute:
+                found.issued = {}
+            return as_made(found, places, progress, stop=stop)
 
     def soon() -> bool:
         return time.monotonic() - begun > BUDGET
@@ -81,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
     if args.screen:
         return _on_screen(made, soon, plainly(args.plain), profile.unit)
     whole = args.all or args.json
-    known = made(None, said_so("forecasting each roast from those before it")) if whole else made(soon)
+    known = made(None if whole else soon, said_so("forecasting each roast from those before it"))
     if args.json:
         print(json.dumps([asdict(s) for s in tally([r for x in known.learnt for r in x]) if s.n], allow_nan=False))
         return 0
@@ -116,24 +114,6 @@ def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: boo
     return read("trust", lines, "coach trust prints it.", ascii_only=plain, work=rest if known.left else None)
 
 
-def said_of(files: Sequence[Path]) -> dict[int, SaidFile]:
-    """What was kept of what was said, by the place of the journal."""
-    from coach.verification.forecast_record import load_said
-
-    return {i: kept for i, file in enumerate(files) if (kept := load_said(file)) is not None}
-
-
-def judged_by(profile: Profile, folder: Path, *, own: bool) -> list[StoredRoast]:
-    """The roasts to judge by, oldest first: of a person's own logbook those of this profile, else all of the folder.
-
-    Raises JournalError when a folder that was named is none.
-    """
-    from coach.session.journal_folder import charged, roasts
-
-    if own and not folder.is_dir():
-        return []
-    return roasts(
-        folder,
-        profile=profile.name if own else None,
-        wanted=lambda r: charged(r) and ("first crack" in r.marks or "drop" in r.marks),
-    )
+def judgeable(roast: Roast) -> bool:
+    """Whether there is something in a roast to hold its forecasts against."""
+    return "first crack" in roast.marks or "drop" in roast.marks

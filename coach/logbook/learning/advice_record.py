@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.forecast.learning import HISTORY, from_profile
-from coach.logbook.learning.cache import Worked, content
-from coach.logbook.learning.hindcasts import taught
-from coach.roast.errors import CoachError, EntryError
-from coach.session.journal_folder import StoredRoast, roasts
-from coach.verification.advice_outcomes import Told, advised
-from coach.verification.advice_outcomes_text import from_plain, plain
+from coach.logbook.learning.cache import Worked
+from coach.logbook.learning.hindcasts import Replays
+from coach.roast.errors import CoachError
+from coach.session.journal_folder import StoredRoast
+from coach.verification.advice_outcomes import Told
 from coach.verification.advice_reliability import Trust, counted, trust
 
 if TYPE_CHECKING:
@@ -23,29 +20,6 @@ MOST: Final = 30
 """So many of the newest roasts are looked at: not each has an advised move that can be judged."""
 AT_ONCE: Final = 2
 """Before a roast no more than so many are worked out anew: about two seconds each."""
-
-
-def told_of(
-    worked: Worked, profile: Profile, e: StoredRoast, before: Sequence[StoredRoast], *, work_out: bool = True
-) -> tuple[Told, ...] | None:
-    """The advised moves of one roast, given with what the roasts ``before`` it (oldest first) had taught.
-
-    Without ``work_out`` None where they were not worked out before.
-    """
-    signs = [content(x.header, x.entries) for x in (e, *before)]
-    where = worked.key("advised", profile, *signs)
-    kept = worked.get(where)
-    if kept is not None:
-        return from_plain(json.loads(kept))
-    if not work_out:
-        return None
-    knowledge = taught(worked, profile, before) if before else from_profile(profile)
-    try:
-        found = advised(profile, e.header, e.entries, knowledge)
-    except EntryError:
-        found = ()
-    worked.put(where, json.dumps(plain(found)).encode())
-    return found
 
 
 def told_by(
@@ -61,23 +35,18 @@ def told_by(
     No more than ``anew`` (None: all) of the newest are worked out where that was not done before; the others are left
     out.  Raises JournalError when there is no such folder.
     """
-    found = roasts(folder, profile=profile.name, most=most + HISTORY)
-    first = max(len(found) - most, 0)
     out: list[tuple[StoredRoast, tuple[Told, ...]]] = []
     with Worked.of_this_machine() as worked:
-        for i in reversed(range(first, len(found))):
-            if "drop" not in found[i].roast.marks:
-                continue
-            before = found[max(i - HISTORY, 0) : i]
-            told = told_of(worked, profile, found[i], before, work_out=False)
+        replays, places = Replays.of(worked, profile, folder, most=most)
+        for done, i in enumerate(reversed(places), 1):
+            told = replays.told(i, work_out=False)
             if told is None and (anew is None or anew > 0):
-                told = told_of(worked, profile, found[i], before)
+                told = replays.told(i)
                 anew = None if anew is None else anew - 1
             if progress is not None:
-                progress(len(found) - i, len(found) - first)
-            if told is None:
-                continue
-            out.append((found[i], told))
+                progress(done, len(places))
+            if told is not None:
+                out.append((replays.roasts[i], told))
     return out[::-1]
 
 

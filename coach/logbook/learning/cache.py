@@ -24,7 +24,6 @@ from coach.forecast.learning import Lesson
 from coach.forecast.reference_correction import Rest
 from coach.session.folders import cache_file, open_cache
 from coach.verification.aggregate import Row, Said
-from coach.verification.provenance import content as content
 from coach.verification.provenance import forecaster, program
 
 if TYPE_CHECKING:
@@ -41,7 +40,7 @@ class Worked:
 
     def __init__(self, file: Path | None) -> None:
         self._db: sqlite3.Connection | None = open_cache(file, _prepare)
-        self._profile: tuple[Profile, str] | None = None
+        self._profiles: dict[int, tuple[Profile, str]] = {}
 
     @classmethod
     def of_this_machine(cls) -> Worked:
@@ -50,10 +49,11 @@ class Worked:
 
     def key(self, what: str, profile: Profile, *parts: str) -> str:
         """The key of an answer that rests on a profile and on these signs, in this order."""
-        if self._profile is None or self._profile[0] is not profile:
-            self._profile = (profile, hashlib.sha256(profile.document.model_dump_json().encode()).hexdigest())
+        if id(profile) not in self._profiles:
+            digest = hashlib.sha256(profile.document.model_dump_json().encode()).hexdigest()
+            self._profiles[id(profile)] = (profile, digest)
         by = program() if what in BROAD else forecaster()
-        return hashlib.sha256("\n".join([what, by, self._profile[1], *parts]).encode()).hexdigest()[:40]
+        return hashlib.sha256("\n".join([what, by, self._profiles[id(profile)][1], *parts]).encode()).hexdigest()[:40]
 
     def get(self, key: str) -> bytes | None:
         """An answer, None where there is none."""

@@ -1,29 +1,46 @@
-"""Forecasts of finished roasts as they were made: as they were said then, where that was kept, else as they would have
-been made by the present program from the roasts before each; the latter are kept once worked out.
+"""Finished roasts as their coach saw them: what was noted then, else a replay by the present program with what the
+roasts before each teach; what was replayed is cached, whoever asked for it.
 
-Each roast is forecast with what the newest ``learn.HISTORY`` roasts before it teach, and nothing that came later: so an
-answer never changes when roasts are added, and many roasts cost only the new ones.  The newest come first, so that when
-the time is up it is they that count.
+Each roast rests on the newest ``learn.HISTORY`` roasts before it, and on nothing that came later: so an answer never
+changes when roasts are added, and many roasts cost only the new ones.  The newest come first, so that when the time is
+up it is they that count.
 """
 
 from __future__ import annotations
 
+import contextlib
+import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.forecast.learning import HISTORY, Lesson, counted, from_lessons, from_profile, lesson, usable
-from coach.logbook.learning.cache import Worked, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.forecast.learning import HISTORY
+from coach.logbook.learning.cache import Worked, dump_rows, load_rows
+from coach.logbook.learning.lessons import known_then, plain_of, taught
+from coach.logbook.profiles.kept_versions import version_of
+from coach.roast.errors import EntryError, FileError
 from coach.roast.remarks import left_out
+from coach.session.journal import moment_of
+from coach.session.journal_folder import StoredRoast, charged, dropped, newest_first
+from coach.session.settings import load_settings
+from coach.verification.advice_outcomes import Told, advised
+from coach.verification.advice_outcomes_text import from_plain
+from coach.verification.advice_outcomes_text import plain as plain_values
 from coach.verification.aggregate import Row
-from coach.verification.hindcast import cases, learning_pays, row
-from coach.verification.provenance import content, forecaster
+from coach.verification.cue_record import CueFile, Kept, known_cues, load_cues
+from coach.verification.forecast_record import load_said
+from coach.verification.hindcast import cases
+from coach.verification.provenance import content, forecaster, replayed
 from coach.verification.reference_forecasts import Made, past_mean
+from coach.verification.replay import walk
 
 if TYPE_CHECKING:
+    from coach.cues.episodes import Episode
     from coach.forecast.knowledge import Knowledge
+    from coach.roast.entries import Header
     from coach.roast.profile import Profile
-    from coach.session.journal_folder import StoredRoast
+    from coach.roast.roast import Numbered, Roast
     from coach.verification.forecast_record import SaidFile
 
 PLAIN: Final = 90
@@ -52,64 +69,40 @@ class AsMade:
     left: int = 0
 
 
-def lesson_of(worked: Worked, profile: Profile, e: StoredRoast, sign: str) -> Lesson | None:
-    """What one roast teaches; None where it can't."""
-    where = worked.key("lesson", profile, sign)
-    kept = worked.get(where)
-    if kept is not None:
-        return load_lesson(kept)
-    try:
-        found = lesson(profile, e.roast) if usable([e.roast]) else None
-    except Exception as error:  # one bad roast never costs the others
-        left_out(e.header.id, error)
-        return None
-    worked.put(where, dump_lesson(found))
-    return found
-
-
 def ended(worked: Worked, profile: Profile, roasts: Sequence[StoredRoast]) -> None:
     """Work out what is asked for next, once the last of these roasts has ended: what they teach, and what would have
     been said of the last without any learning."""
     taught(worked, profile, roasts[-HISTORY:])
     worked.keep()
     if roasts:
-        _Gone(worked, profile, roasts[-1:], {}).plain(0, anew=True)
+        Replays(worked, profile, roasts[-1:]).plain(0)
 
 
 def as_made(
-    worked: Worked,
-    profile: Profile,
-    roasts: Sequence[StoredRoast],
-    most: int = 0,
+    found: Replays,
+    places: Sequence[int],
     progress: Progress | None = None,
     *,
-    said: Mapping[int, SaidFile] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> AsMade:
-    """The forecasts of the newest ``most`` (0: all) of these roasts (oldest first), as made then.
+    """The forecasts of the roasts in these ``places`` (oldest first), as made then.
 
-    ``said``: what was kept of some of them, by their place; it counts where it rests on the journal as it stands.  When
-    ``stop`` says so and there are ``LEAST``, no more are worked out, and those left are counted.
+    When ``stop`` says so and there are ``LEAST``, no more are worked out, and those left are counted.
     """
-    found = _Gone(worked, profile, roasts, said or {})
-    wanted = range(len(roasts) - 1, (max(len(roasts) - most, 0) if most else 0) - 1, -1)
-    learnt: dict[int, tuple[Row, ...]] = {}
-    for i in wanted:
-        rows = found.at_hand(i)
-        if rows is not None:
-            learnt[i] = rows
-    missing = [i for i in wanted if i not in learnt]
+    wanted = places[::-1]
+    learnt = {i: rows for i in wanted if (rows := found.at_hand(i)) is not None}
+    missing = len(learnt) < len(wanted)
     plain: dict[int, tuple[Row, ...]] = {}
     for done, i in enumerate(wanted):
         over = stop is not None and len(learnt) >= LEAST and stop()
         if i not in learnt and not over:
-            learnt[i] = found.worked_out(i)
+            learnt[i] = found.rows(i)
         if i in learnt and i not in found.older:
-            rows = found.plain(i, anew=not over)
+            rows = found.plain(i, work_out=not over)
             if rows is not None:
                 plain[i] = rows
         if done % EVERY == 0:
-            worked.keep()
+            found.worked.keep()
         if progress is not None and missing and not over:
             progress(done + 1, len(wanted))
     order = sorted(learnt)
@@ -122,61 +115,164 @@ def as_made(
     )
 
 
-class _Gone:
-    """Roasts (oldest first) that are gone through: what is at hand of each, and what has to be worked out."""
+class Replays:
+    """Finished roasts of a profile (oldest first) as the coach saw them that ran them: what it had learnt, which cues
+    stood, what it forecast and advised.
+
+    What was noted then counts; else the journal is replayed with what the roasts before it teach, by the profile's
+    version that it followed, and the answer is cached: its key is all that it rests on.  Every command looks here.
+    """
 
     def __init__(
-        self, worked: Worked, profile: Profile, roasts: Sequence[StoredRoast], said: Mapping[int, SaidFile]
-    ) -> None:
-        self.worked, self.profile, self.roasts, self._said = worked, profile, roasts, said
+        self, worked: Worked, profile: Profile, roasts: Sequence[StoredRoast],
+        said: Mapping[int, SaidFile] | None = None,
+    ) -> None:  # fmt: skip
+        """``said``: the forecasts as they were issued, by the place of the roast."""
+        self.worked, self.roasts = worked, roasts
+        self._settings = load_settings()
+        self._newest = self._settings.applied(profile)
+        self.issued = dict(said or {})
         self.said: set[int] = set()
         self.older: set[int] = set()
+        self._versions: dict[int, Profile] = {}
         self._signs: dict[int, str] = {}
-        self._made: dict[int, Made] = {}
-        self._lessons: dict[int, Lesson | None] = {}
+        self._made: dict[tuple[int, int], Made] = {}
+
+    @classmethod
+    def of(
+        cls, worked: Worked, profile: Profile, folder: Path, *, most: int = 0, wanted: Callable[[Roast], bool] = dropped
+    ) -> tuple[Replays, list[int]]:
+        """The roasts of a profile in a folder with what was noted of them, and the places of the newest ``most`` (0:
+        all) of those ``wanted``; with them the ``HISTORY`` before, which they were learnt from.
+
+        Raises JournalError when there is no such folder.
+        """
+        found: list[StoredRoast] = []
+        places: list[int] = []
+        older = 0
+        for one in newest_first(folder, profile=profile.name):
+            full = most > 0 and len(places) == most
+            if full and older == HISTORY:
+                break
+            older += full and charged(one.roast)
+            if not full and one.roast.charge_at is not None and wanted(one.roast):
+                places.append(len(found))
+            found.append(one)
+        said = {i: kept for i, e in enumerate(found[::-1]) if (kept := load_said(e.path)) is not None}
+        return cls(worked, profile, found[::-1], said), [len(found) - 1 - i for i in reversed(places)]
+
+    @classmethod
+    def of_one(cls, worked: Worked, profile: Profile, one: StoredRoast, folder: Path) -> Replays:
+        """A roast, wherever it lies (the last place), which followed this very profile, and those in a folder that were
+        there when it began."""
+        before = known_then(folder, profile, one.path, one.header.started)
+        said = load_said(one.path)
+        found = cls(worked, profile, [*before, one], {} if said is None else {len(before): said})
+        found._versions[one.header.profile_version or 0] = found._newest
+        return found
+
+    def profile(self, i: int) -> Profile:
+        """The profile that a roast followed: the version that its journal names, where that is kept."""
+        asked = self.roasts[i].header.profile_version or 0
+        if asked not in self._versions:
+            self._versions[asked] = self._settings.applied(version_of(self._newest, asked))
+        return self._versions[asked]
+
+    def before(self, i: int) -> list[int]:
+        """The places of those that a roast's coach had learnt from."""
+        own = moment_of(self.roasts[i].header.started)
+        found: list[int] = []
+        for j in range(i - 1, -1, -1):
+            e = self.roasts[j]
+            if charged(e.roast) and moment_of(e.header.started) != own:
+                found.append(j)
+            if len(found) == HISTORY:
+                break
+        return [j for j in reversed(found) if self.roasts[j].roast.teaches]
+
+    def knowledge(self, i: int) -> Knowledge:
+        """What its coach had learnt when a roast began."""
+        return taught(self.worked, self.profile(i), [self.roasts[j] for j in self.before(i)])
+
+    def episodes(self, i: int, *, work_out: bool = True) -> tuple[Episode, ...] | None:
+        """The cues that stood in a roast: those noted then, else by a replay.  None where it would have to be replayed
+        and is not to be."""
+        noted = self.heard(i)
+        if noted is not None:
+            return noted
+        where = self._key("cues", i, replayed)
+        kept = self.worked.get(where)
+        if kept is None:
+            if not work_out:
+                return None
+            e = self.roasts[i]
+            try:
+                found = walk(self.profile(i), e.header, e.entries, self.knowledge(i)).episodes
+            except EntryError:
+                found = ()
+            kept = CueFile(source="journal", episodes=tuple(Kept.of(e) for e in found)).model_dump_json().encode()
+            self.worked.put(where, kept)
+        return known_cues(CueFile.model_validate_json(kept))
+
+    def heard(self, i: int) -> tuple[Episode, ...] | None:
+        """The cues that were noted while a roast went on, None where they were not."""
+        with contextlib.suppress(FileError):
+            file = load_cues(self.roasts[i].path)
+            return None if file is None else known_cues(file)
+        return None
+
+    def told(self, i: int, *, work_out: bool = True) -> tuple[Told, ...] | None:
+        """The moves that were advised in a roast, by a replay.  None where that would have to be made and is not to
+        be."""
+        where = self._key("advised", i, replayed)
+        kept = self.worked.get(where)
+        if kept is None:
+            if not work_out:
+                return None
+            e = self.roasts[i]
+            try:
+                found = advised(self.profile(i), e.header, e.entries, self.knowledge(i))
+            except EntryError:
+                found = ()
+            kept = json.dumps(plain_values(found)).encode()
+            self.worked.put(where, kept)
+        return from_plain(json.loads(kept))
 
     def at_hand(self, i: int) -> tuple[Row, ...] | None:
-        """The rows of one roast as said, or as worked out before; None where there are neither."""
-        kept = self._said.get(i)
+        """The forecasts of a roast as issued, or as cached; None where there are neither."""
+        kept = self.issued.get(i)
         if kept is not None and kept.basis == self._sign(i):
             self.said.add(i)
             if kept.program != forecaster():
                 self.older.add(i)
             return tuple(self._with_past(r.row(), i) for r in kept.rows)
-        answer = self.worked.get(self._where(i))
+        answer = self.worked.get(self._key("rows", i))
         return None if answer is None else tuple(load_rows(answer))
 
-    def worked_out(self, i: int) -> tuple[Row, ...]:
-        """The rows of one roast, forecast with the lessons of those before."""
-        e, lessons = self.roasts[i], [x for j in self._before(i) if (x := self._lesson(j)) is not None]
-        knowledge = from_lessons(self.profile, lessons)
-        past = [self._past(j) for j in self._before(i)]
+    def rows(self, i: int) -> tuple[Row, ...]:
+        """The forecasts of a roast as issued, else as this program would have made them then."""
+        known = self.at_hand(i)
+        if known is not None:
+            return known
+        e, past = self.roasts[i], [self._past(j, i) for j in self.before(i)]
         try:
-            rows = [row(c) for c in cases(self.profile, knowledge, e.header, e.entries, past)]
+            found = cases(self.profile(i), self.knowledge(i), e.header, e.entries, past)
         except Exception as error:
             left_out(e.header.id, error)
             return ()
-        self.worked.put(self._where(i), dump_rows(rows))
-        return tuple(rows)
+        self.worked.put(self._key("rows", i), dump_rows(found))
+        return tuple(found)
 
-    def plain(self, i: int, *, anew: bool) -> tuple[Row, ...] | None:
-        """The crack of one roast, forecast without any learning; None where it isn't kept and not to be done anew."""
-        where = self.worked.key("plain", self.profile, self._sign(i))
-        answer = self.worked.get(where)
-        if answer is not None:
-            return tuple(load_rows(answer))
-        if not anew:
-            return None
+    def plain(self, i: int, *, work_out: bool = True) -> tuple[Row, ...] | None:
+        """The crack of one roast, forecast ``PLAIN`` s before without any learning; None where that would have to be
+        made and is not to be."""
         e = self.roasts[i]
-        knowledge = from_profile(self.profile)
         try:
-            found = cases(self.profile, knowledge, e.header, e.entries, crack_leads=(PLAIN,), drop_leads=())
+            found = plain_of(self.worked, self.profile(i), e, self._sign(i), work_out=work_out)
         except Exception as error:
             left_out(e.header.id, error)
             return ()
-        rows = [row(c) for c in found]
-        self.worked.put(where, dump_rows(rows))
-        return tuple(rows)
+        return None if found is None else tuple(r for r in found if r.lead == PLAIN)
 
     def _with_past(self, r: Row, i: int) -> Row:
         """A row that was kept, with the mean of the past roasts beside it."""
@@ -185,73 +281,22 @@ class _Gone:
             crack = None  # had not come yet
         if "plan" not in r.others or "lag" not in r.others:
             return r
-        mean = past_mean(r.what, r.others, [self._past(j) for j in self._before(i)], now, crack)
+        mean = past_mean(r.what, r.others, [self._past(j, i) for j in self.before(i)], now, crack)
         return replace(r, others={**r.others, "past roasts": mean})
 
-    def _before(self, i: int) -> list[int]:
-        """Those that a roast is forecast from."""
-        return [j for j in range(max(i - HISTORY, 0), i) if counted([self.roasts[j].roast])]
-
-    def _where(self, i: int) -> str:
-        return self.worked.key("rows", self.profile, self._sign(i), *(self._sign(j) for j in self._before(i)))
+    def _key(self, what: str, i: int, sign: Callable[[Header, Sequence[Numbered]], str] = content) -> str:
+        e = self.roasts[i]
+        own = self._sign(i) if sign is content else sign(e.header, e.entries)
+        return self.worked.key(what, self.profile(i), own, *(self._sign(j) for j in self.before(i)))
 
     def _sign(self, i: int) -> str:
         if i not in self._signs:
             self._signs[i] = content(self.roasts[i].header, self.roasts[i].entries)
         return self._signs[i]
 
-    def _past(self, i: int) -> Made:
-        if i not in self._made:
-            self._made[i] = Made.of(self.roasts[i].roast, self.profile.curve)
-        return self._made[i]
-
-    def _lesson(self, i: int) -> Lesson | None:
-        if i not in self._lessons:
-            self._lessons[i] = lesson_of(self.worked, self.profile, self.roasts[i], self._sign(i))
-        return self._lessons[i]
-
-
-def signs_of(roasts: Sequence[StoredRoast]) -> list[str]:
-    """The sign of each journal's content."""
-    return [content(e.header, e.entries) for e in roasts]
-
-
-def lessons_among(
-    worked: Worked, profile: Profile, roasts: Sequence[StoredRoast], signs: Sequence[str]
-) -> dict[int, Lesson]:
-    """The lessons of those roasts that can teach, by their place; ``signs``: see ``signs_of``."""
-    found = {i: lesson_of(worked, profile, e, sign) for i, (e, sign) in enumerate(zip(roasts, signs, strict=True))}
-    return {i: x for i, x in found.items() if x is not None}
-
-
-def taught(worked: Worked, profile: Profile, roasts: Sequence[StoredRoast]) -> Knowledge:
-    """What these roasts (oldest first, at most ``learn.HISTORY``) teach; nothing where learning would have made their
-    own forecasts worse, each left out in turn (``trust.learning_pays``)."""
-    roasts = [e for e in roasts if e.roast.teaches]
-    signs = signs_of(roasts)
-    lessons = lessons_among(worked, profile, roasts, signs)
-    known = from_lessons(profile, list(lessons.values()))
-    if not pays(worked, profile, roasts, lessons, signs):
-        return replace(from_profile(profile), gas=known.gas)  # no forecast rests on that
-    return known
-
-
-def pays(
-    worked: Worked, profile: Profile, roasts: Sequence[StoredRoast], lessons: dict[int, Lesson], signs: Sequence[str]
-) -> bool:
-    """Whether learning from these roasts pays."""
-    where = worked.key("pays", profile, *signs)
-    kept = worked.get(where)
-    if kept is not None:
-        return kept == b"1"
-    failed: dict[int, Exception] = {}
-    found = learning_pays(
-        profile, [(e.header, e.entries, e.roast) for e in roasts], lessons, lambda i, error: failed.update({i: error})
-    )
-    for i, error in failed.items():
-        left_out(roasts[i].header.id, error)
-        lessons.pop(i, None)  # what can't be forecast does not teach either
-    if failed:
-        return found
-    worked.put(where, b"1" if found else b"0")
-    return found
+    def _past(self, j: int, i: int) -> Made:
+        """How roast ``j`` went, seen by the profile of roast ``i``."""
+        curve = self.profile(i).curve
+        if (j, id(curve)) not in self._made:
+            self._made[j, id(curve)] = Made.of(self.roasts[j].roast, curve)
+        return self._made[j, id(curve)]

@@ -11,13 +11,9 @@ from coach.roast.errors import JournalError
 if TYPE_CHECKING:
     from coach.cues.episodes import Episode
     from coach.forecast.knowledge import Knowledge
+    from coach.logbook.learning.hindcasts import Replays
     from coach.logbook.review.review import Review
     from coach.roast.profile import Profile
-    from coach.roast.roast import Roast
-    from coach.session.journal import Journal
-    from coach.session.journal_folder import StoredRoast
-    from coach.verification.advice_outcomes import Told
-    from coach.verification.cue_outcomes import Line
 
 
 def profile_of(name: str, path: Path, version: int | None = None, roast: str = "") -> Profile:
@@ -62,16 +58,17 @@ def gather(
     the cues as they were noted and ``knowledge`` is what the coach knew, where the caller has them; without ``cues``
     there are none.
 
-    Else what the coach knew is worked out as it is when a roast begins (``earlier.learn_from``), learning put aside
-    where it doesn't pay.  Raises JournalError.
+    Else all comes from ``Replays``, as for every command.  Raises JournalError.
     """
-    from coach.forecast.learning import from_profile
-    from coach.logbook.earlier_roasts import learnt
+    from coach.logbook.learning.cache import Worked
+    from coach.logbook.learning.hindcasts import Replays
     from coach.logbook.profiles.proposal import proposal
-    from coach.logbook.review.forecasts import foretold
     from coach.logbook.review.review import review
     from coach.roast.roast import effective, fold
     from coach.session.journal import read_journal
+    from coach.session.journal_folder import StoredRoast
+    from coach.verification.cue_outcomes import judged
+    from coach.verification.hindcast import cases
 
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
@@ -79,96 +76,42 @@ def gather(
         profile = profile_of(journal.header.profile, path, journal.header.profile_version, journal.header.id)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
-    before = [] if knowledge is not None else known_then(logbook, profile, path, journal.header.started)
-    taught = "" if knowledge is not None else teaches(profile, journal, roast, before)
-    if knowledge is None:
-        knowledge = learnt(profile, before) if before else from_profile(profile)
-    lines: tuple[Line, ...] = ()
-    told: tuple[Told, ...] = ()
-    heard = False
-    if cues:
-        told = advised_moves(profile, journal, roast, before, work_out=episodes is None)
-        from coach.verification.cue_outcomes import judged
-        from coach.verification.cue_record import load_cues
-
-        kept = load_cues(path) if episodes is None else None
-        heard = episodes is not None or (kept is not None and kept.source == "live")
-        if episodes is None:
-            episodes = (
-                tuple(k.episode() for k in kept.episodes)
-                if kept is not None
-                else walked(path, profile, journal, knowledge, before)
-            )
-        lines = judged(episodes, roast, profile)
+    with Worked.of_this_machine() as worked:
+        one = StoredRoast(journal.header, journal.entries, roast, path)
+        replays = Replays.of_one(worked, profile, one, logbook)
+        last = len(replays.roasts) - 1
+        if knowledge is None:
+            known, rows = replays.knowledge(last), replays.rows(last)
+            put_aside, taught = 0 if known.count else len(replays.before(last)), teaches(replays)
+        else:
+            known, put_aside, taught = knowledge, 0, ""
+            rows = tuple(cases(profile, known, journal.header, journal.entries))
+        heard = episodes is not None or replays.heard(last) is not None
+        told = (replays.told(last, work_out=episodes is None) or ()) if cues else ()
+        if cues and episodes is None:
+            episodes = replays.episodes(last)
+        followed = replays.profile(last)
     return review(
-        profile, roast, file=path.name,
-        foretold=foretold(profile, journal.header, journal.entries, roast, knowledge),
-        cues=lines, heard=heard, advised=told, proposal=proposal(profile, roast, knowledge),
-        learnt_from=knowledge.count, put_aside=0 if knowledge.count else len(before),
-        taught=taught,
+        followed, roast, file=path.name, forecasts=rows,
+        cues=judged(episodes or (), roast, followed) if cues else (), heard=cues and heard, advised=told,
+        proposal=proposal(followed, roast, known), learnt_from=known.count, put_aside=put_aside, taught=taught,
     )  # fmt: skip
 
 
-def teaches(profile: Profile, journal: Journal, roast: Roast, before: Sequence[StoredRoast]) -> str:
-    """What a roast teaches beside those before it, in a sentence; '' where it teaches nothing."""
+def teaches(replays: Replays) -> str:
+    """What the last roast teaches beside those before it, in a sentence; '' where it teaches nothing."""
     from coach.forecast.learning import from_lessons
-    from coach.logbook.learning.cache import Worked
-    from coach.logbook.learning.hindcasts import lessons_among, signs_of
     from coach.logbook.learning.learnt_text import taught_by
-    from coach.session.journal_folder import StoredRoast
+    from coach.logbook.learning.lessons import lessons_among, signs_of
 
-    if journal.header.run == "rehearsal" or not roast.teaches:
+    last = len(replays.roasts) - 1
+    own, profile = replays.roasts[last], replays.profile(last)
+    if own.header.run == "rehearsal" or not own.roast.teaches:
         return ""
-    counted = [*(e for e in before if e.roast.teaches), StoredRoast(journal.header, journal.entries, roast)]
-    with Worked.of_this_machine() as worked:
-        lessons = lessons_among(worked, profile, counted, signs_of(counted))
-    own = lessons.pop(len(counted) - 1, None)
-    if own is None:
+    counted = [*(replays.roasts[j] for j in replays.before(last)), own]
+    lessons = lessons_among(replays.worked, profile, counted, signs_of(counted))
+    mine = lessons.pop(len(counted) - 1, None)
+    if mine is None:
         return ""
     others = list(lessons.values())
-    return taught_by(profile, from_lessons(profile, others), from_lessons(profile, [*others, own]))
-
-
-def advised_moves(
-    profile: Profile, journal: Journal, roast: Roast, before: Sequence[StoredRoast], *, work_out: bool
-) -> tuple[Told, ...]:
-    """The moves that were advised; where they are not kept yet and not to be worked out, none."""
-    from coach.logbook.learning.advice_record import told_of
-    from coach.logbook.learning.cache import Worked
-    from coach.session.journal_folder import StoredRoast
-
-    with Worked.of_this_machine() as worked:
-        one = StoredRoast(journal.header, journal.entries, roast)
-        return told_of(worked, profile, one, before, work_out=work_out) or ()
-
-
-def walked(
-    path: Path, profile: Profile, journal: Journal, knowledge: Knowledge, before: Sequence[StoredRoast]
-) -> tuple[Episode, ...]:
-    """The cues of a journal gone through once more with what was known then; kept, since that takes seconds."""
-    import hashlib
-
-    from coach.logbook.learning.cache import Worked, content
-    from coach.verification.cue_record import CueFile, Kept
-    from coach.verification.replay import walk
-
-    basis = [hashlib.sha256(path.read_bytes()).hexdigest(), str(knowledge.count)]
-    with Worked.of_this_machine() as worked:
-        where = worked.key("cues", profile, *basis, *(content(e.header, e.entries) for e in before))
-        kept = worked.get(where)
-        if kept is not None:
-            return tuple(k.episode() for k in CueFile.model_validate_json(kept).episodes)
-        episodes = walk(profile, journal.header, journal.entries, knowledge).episodes
-        file = CueFile(source="journal", episodes=tuple(Kept.of(e) for e in episodes))
-        worked.put(where, file.model_dump_json().encode())
-        return tuple(k.episode() for k in file.episodes)
-
-
-def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[StoredRoast]:
-    """The roasts that the coach could have learnt from when this one began, oldest first."""
-    from coach.forecast.learning import HISTORY
-    from coach.session.journal_folder import roasts
-
-    if not logbook.is_dir():
-        return []
-    return roasts(logbook, profile=profile.name, but=path, most=HISTORY, before=started)
+    return taught_by(profile, from_lessons(profile, others), from_lessons(profile, [*others, mine]))

@@ -45,6 +45,14 @@ def versions(name: str, beside: Path | None = None) -> list[KeptVersion]:
     return sorted((v for folder in folders for v in named(name, folder)), key=lambda v: v.document.version)
 
 
+def version_of(profile: Profile, version: int) -> Profile:
+    """A version of a profile (0: this one); this one where it is not kept."""
+    if version in (0, profile.document.version):
+        return profile
+    same = [v.document for v in versions(profile.name) if v.document.version == version]
+    return Profile.from_document(same[0]) if same else profile
+
+
 def later_than(profile: Profile, beside: Path | None = None) -> list[KeptVersion]:
     """The versions of a profile above its own, oldest first."""
     return [v for v in versions(profile.name, beside) if v.document.version > profile.document.version]

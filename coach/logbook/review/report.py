@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from coach.logbook.review.forecasts import Foretold
 from coach.logbook.review.review import Review, degrees
 from coach.logbook.review.roast_drawing import roast_svg
 from coach.logbook.text.html import Table, render
@@ -13,6 +12,7 @@ from coach.logbook.text.table import cut, noted, number_text, signed, signed_clo
 from coach.roast.units import TemperatureUnit, clock, from_kelvins, number
 from coach.verification.advice_outcomes import Told
 from coach.verification.advice_outcomes_text import answer, value
+from coach.verification.aggregate import Row
 
 MOST_CUES: Final = 10
 MOST_NOTES: Final = 3
@@ -37,7 +37,7 @@ def report(r: Review) -> str:
         about=" · ".join(cut(x, 40) for x in [h.id, *about] if x), invented=r.profile.document.invented,
         drawing=roast_svg(r, MOST_CUES), milestones=_milestones(r, unit), phases=_phases(r), facts=_facts(r),
         cup=cut(f"Cup: {result.cup_notes}", 160) if result is not None and result.cup_notes else "",
-        differences=r.differences, forecasts=_foretold(r.foretold, r.basis), proposal=r.proposal.text,
+        differences=r.differences, forecasts=_forecasts(r.forecasts, r.basis), proposal=r.proposal.text,
         taught=cut(r.taught, TAUGHT_CELLS),
         notes=[cut(f"{noted(t, r.summary.drop_time)} {text}", NOTE_CELLS) for t, text in notes[:MOST_NOTES]],
         notes_left=f"{len(notes) - MOST_NOTES} more in the journal." if len(notes) > MOST_NOTES else "",
@@ -98,15 +98,15 @@ def _facts(r: Review) -> str:
     return text[0].upper() + text[1:] + "."
 
 
-def _foretold(rows: Sequence[Foretold], basis: str) -> Table:
+def _forecasts(rows: Sequence[Row], basis: str) -> Table:
     found = []
-    for f in rows:
-        name = f"{f.event}, {clock(f.lead)} before"
-        if f.median is None or f.low is None or f.high is None or f.error is None:
-            found.append((name, "–", "–", "–", cut(f.why, 24)))
+    for r in rows:
+        name, said = f"{r.event}, {clock(r.lead)} before", r.said
+        if said is None or r.error is None:
+            found.append((name, "–", "–", "–", cut(r.why, 24)))
             continue
-        inside = "inside" if f.inside else "OUTSIDE"
-        found.append((name, clock(f.median), f"{clock(f.low)}–{clock(f.high)}", signed_clock(f.error), inside))
+        inside = "inside" if r.inside else "OUTSIDE"
+        found.append((name, clock(said.median), f"{clock(said.q10)}–{clock(said.q90)}", signed_clock(r.error), inside))
     head = ("forecast", "time", "4 in 5 within", "came", "")
     return Table(f"Forecasts from what was typed by then ({basis})", head, found, frozenset({1, 2, 3}))
 

@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from coach.logbook.index.summary import Summary, kept, summarise
 from coach.logbook.profiles.proposal import Proposal
 from coach.logbook.review.align import warp
-from coach.logbook.review.forecasts import Foretold
 from coach.roast.entries import Event
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
+from coach.verification.aggregate import Row
 
 if TYPE_CHECKING:
     from coach.verification.advice_outcomes import Told
@@ -26,6 +26,10 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 ON_TIME: Final = 15.0
 """A move this far off its time or less was made as planned, s."""
+LEADS: Final = (
+    *(("first crack", lead) for lead in (180, 120, 60)), *(("drop time", lead) for lead in (90, 60, 30)),
+)  # fmt: skip
+"""The forecasts that are shown, and how long before the event each was issued, s."""
 SHOWN: tuple[Event, ...] = ("charge", "turning point", "yellow", "first crack", "second crack", "drop")
 
 
@@ -81,7 +85,8 @@ class Review:
     off_by_clock: Array
     off_by_events: Array
     differences: tuple[str, ...]
-    foretold: tuple[Foretold, ...] = ()
+    forecasts: tuple[Row, ...] = ()
+    """As they were issued, at the ``LEADS``."""
     cues: tuple[Line, ...] = ()
     heard: bool = False
     """Whether the cues are those that sounded, noted then; else they are worked out from the journal."""
@@ -109,7 +114,7 @@ def review(
     roast: Roast,
     *,
     file: str = "",
-    foretold: Sequence[Foretold] = (),
+    forecasts: Sequence[Row] = (),
     cues: Sequence[Line] = (),
     heard: bool = False,
     advised: Sequence[Told] = (),
@@ -133,7 +138,8 @@ def review(
         celsius - profile.curve.at(t) if len(t) else t,
         celsius - profile.curve.at(warp(t, happened, planned)) if len(t) else t,
         tuple(differences(profile, roast, rows, t, celsius)[:3]),
-        tuple(foretold), tuple(cues), heard, tuple(advised), proposal or Proposal(""), learnt_from, put_aside,
+        tuple(r for shown in LEADS for r in forecasts if (r.what, r.lead) == shown),
+        tuple(cues), heard, tuple(advised), proposal or Proposal(""), learnt_from, put_aside,
         taught,
     )  # fmt: skip
 

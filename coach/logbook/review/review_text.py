@@ -7,14 +7,14 @@ from itertools import zip_longest
 
 from rich.cells import cell_len
 
-from coach.logbook.review.forecasts import Foretold
 from coach.logbook.review.plots import SIGNS, bar, plots
 from coach.logbook.review.review import Milestone, Review, degrees
 from coach.logbook.text.table import cut, noted, number_text, signed, signed_clock, table, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins
 from coach.verification.advice_outcomes_text import line
+from coach.verification.aggregate import Row
 
-__all__ = ["foretold_text", "page", "plots", "text"]
+__all__ = ["forecast_text", "page", "plots", "text"]
 BESIDE = 140
 """From so many cells on the pictures stand beside the words."""
 PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
@@ -67,10 +67,10 @@ def text(r: Review, width: int = 0, plain: bool = False, *, drawn: bool = True) 
     out += ["", *(["LARGEST DIFFERENCES"] if width else [])]
     for i, d in enumerate(r.differences, 1):
         out += textwrap.wrap(f"{i}. {d}", wide, subsequent_indent="   ")
-    if r.foretold:
+    if r.forecasts:
         out += ["", *textwrap.wrap(f"FORECASTS AS MADE ({r.basis})", wide)] if width else []
-        for f in r.foretold:
-            out += textwrap.wrap(foretold_text(f), wide, subsequent_indent="  ")
+        for f in r.forecasts:
+            out += textwrap.wrap(forecast_text(f), wide, subsequent_indent="  ")
     out += _cues(r, wide)
     out += _advised(r, wide)
     if r.proposal.text:
@@ -177,13 +177,12 @@ def _cues(r: Review, width: int) -> list[str]:
     return [*out, f"{len(heard)} in all: " + ", ".join(f"{n} {o}" for o, n in counts)]
 
 
-def foretold_text(f: Foretold) -> str:
-    """One forecast against what happened, in words."""
-    head = f"{clock(f.lead)} before {f.event}: "
-    if f.median is None or f.low is None or f.high is None or f.error is None:
-        return head + f"no forecast ({f.why})"
-    where = "inside" if f.inside else "OUTSIDE"
+def forecast_text(r: Row) -> str:
+    """One forecast of a time against what happened, in words."""
+    said, head = r.said, f"{clock(r.lead)} before {r.event}: "
+    if said is None or r.error is None:
+        return head + f"no forecast ({r.why or 'none was issued'})"
     return head + (
-        f"{clock(f.median)} ({clock(f.low)} to {clock(f.high)}), came {clock(f.actual)}: "
-        f"{signed_clock(f.error)}, {where}"
+        f"{clock(said.median)} ({clock(said.q10)} to {clock(said.q90)}), came {clock(r.happened)}: "
+        f"{signed_clock(r.error)}, {'inside' if r.inside else 'OUTSIDE'}"
     )

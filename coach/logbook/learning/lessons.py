@@ -1,0 +1,104 @@
+"""What finished roasts teach, and whether that pays; computed once and kept in the cache."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lesson, usable
+from coach.logbook.learning.cache import Worked, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.roast.remarks import left_out
+from coach.session.journal_folder import StoredRoast, roasts
+from coach.verification.aggregate import Row
+from coach.verification.hindcast import learning_pays, plain
+from coach.verification.provenance import content
+
+if TYPE_CHECKING:
+    from coach.forecast.knowledge import Knowledge
+    from coach.roast.profile import Profile
+
+
+def lesson_of(worked: Worked, profile: Profile, e: StoredRoast, sign: str) -> Lesson | None:
+    """What one roast teaches; None where it can't."""
+    where = worked.key("lesson", profile, sign)
+    kept = worked.get(where)
+    if kept is not None:
+        return load_lesson(kept)
+    try:
+        found = lesson(profile, e.roast) if usable([e.roast]) else None
+    except Exception as error:  # one bad roast never costs the others
+        left_out(e.header.id, error)
+        return None
+    worked.put(where, dump_lesson(found))
+    return found
+
+
+def plain_of(
+    worked: Worked, profile: Profile, e: StoredRoast, sign: str, *, work_out: bool = True
+) -> tuple[Row, ...] | None:
+    """The forecasts of one roast's first crack without any learning (``hindcast.plain``); None where they are not
+    cached and not to be made."""
+    where = worked.key("plain", profile, sign)
+    kept = worked.get(where)
+    if kept is None:
+        if not work_out:
+            return None
+        kept = dump_rows(plain(profile, e.header, e.entries))
+        worked.put(where, kept)
+    return tuple(load_rows(kept))
+
+
+def signs_of(found: Sequence[StoredRoast]) -> list[str]:
+    """The sign of each journal's content."""
+    return [content(e.header, e.entries) for e in found]
+
+
+def lessons_among(
+    worked: Worked, profile: Profile, found: Sequence[StoredRoast], signs: Sequence[str]
+) -> dict[int, Lesson]:
+    """The lessons of those roasts that can teach, by their place; ``signs``: see ``signs_of``."""
+    made = {i: lesson_of(worked, profile, e, sign) for i, (e, sign) in enumerate(zip(found, signs, strict=True))}
+    return {i: x for i, x in made.items() if x is not None}
+
+
+def taught(worked: Worked, profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
+    """What these roasts (oldest first, at most ``learn.HISTORY``) teach; nothing where learning would have made their
+    own forecasts worse, each left out in turn (``trust.learning_pays``)."""
+    found = [e for e in found if e.roast.teaches]
+    signs = signs_of(found)
+    lessons = lessons_among(worked, profile, found, signs)
+    known = from_lessons(profile, list(lessons.values()))
+    if not pays(worked, profile, found, lessons, signs):
+        return replace(from_profile(profile), gas=known.gas)  # no forecast rests on that
+    return known
+
+
+def pays(
+    worked: Worked, profile: Profile, found: Sequence[StoredRoast], lessons: dict[int, Lesson], signs: Sequence[str]
+) -> bool:
+    """Whether learning from these roasts pays."""
+    where = worked.key("pays", profile, *signs)
+    kept = worked.get(where)
+    if kept is not None:
+        return kept == b"1"
+    failed: dict[int, Exception] = {}
+    answer = learning_pays(
+        profile, [(e.header, e.entries, e.roast) for e in found], lessons, lambda i, error: failed.update({i: error}),
+        lambda i: plain_of(worked, profile, found[i], signs[i]) or (),
+    )  # fmt: skip
+    for i, error in failed.items():
+        left_out(found[i].header.id, error)
+        lessons.pop(i, None)  # what can't be forecast does not teach either
+    if failed:
+        return answer
+    worked.put(where, b"1" if answer else b"0")
+    return answer
+
+
+def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[StoredRoast]:
+    """The roasts that the coach could have learnt from when this one began, oldest first."""
+    if not logbook.is_dir():
+        return []
+    return roasts(logbook, profile=profile.name, but=path, most=HISTORY, before=started)
