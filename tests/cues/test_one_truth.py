@@ -155,3 +155,20 @@ def test_the_band_offers_the_key_of_a_move_only_where_the_key_logs_that_move() -
         shown = act(s, (), lambda action: action)
         assert shown.key == ("made" if left <= 30.0 else "")
         assert bool(would_log(s)[0]) == (left <= 30.0)
+
+
+@pytest.mark.parametrize("cue", [True, False])
+def test_with_advice_instead_of_a_planned_move_band_and_key_mean_the_advised_one(cue: bool) -> None:
+    coach = roasted(200.0)
+    step = next(x for x in PROFILE.steps if x.control == "gas" and x.time > 200.0)
+    other = next(x for x in PROFILE.steps if x.control == "air")
+    coming = NextMove(step, 215.0, 15.0)
+    advice = Advice("gas 1.6 to 1.4", "gas", 1.4, shown=1.4, deadline=215.0, kind="move", instead=step)
+    with_it = (coming, NextMove(other, 215.0, 15.0))
+    s = replace(coach.situation, next_move=coming, due_moves=with_it, missed=(), advice=advice)
+    late = ActiveCue("crack late", "forecast", "medium", "unacknowledged", False, "30 s late", "gas 1.6 to 1.4", 190.0)
+    shown = act(s, (late,) if cue else (), lambda action: action)
+    moves, words = would_log(s)
+    assert (shown.key, shown.what.split()[-1]) == ("made", "1.4")
+    assert moves == [("gas", 1.4), ("air", other.shown)]
+    assert words.startswith("gas to 1.4, as advised")

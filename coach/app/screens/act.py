@@ -113,18 +113,25 @@ def _high(s: Situation, c: ActiveCue, key: Callable[[Action], str]) -> Act:
 
 def _asked(s: Situation, c: ActiveCue, steps: Sequence[Act], key: Callable[[Action], str]) -> Act:
     """What a cue asks for; the advised move where there is one."""
-    a, move = s.advice, proposal(s)
     urgency: Urgency = "now" if c.priority == "medium" else "soon"
     if c.name == "drop near":
         return Act("soon", "get ready to drop", next((x.until for x in steps if x.what == "drop"), None), c.text,
                    key("drop"), "dropped", c.name)  # fmt: skip
-    if a is not None and move and a.control is not None and a.shown is not None:
-        until = None if a.deadline is None or s.t is None or s.t > a.deadline else a.deadline - s.t
-        offered = (key("made"), "done") if logs(s, a.control, a.shown) else ("", "")
-        return Act(urgency, move_words(s, a.control, a.shown), until, c.text, *offered, c.name)
+    advised = _advised(s, key)
+    if advised is not None:
+        return replace(advised, urgency=urgency, more=c.text, cue=c.name)
     then = min(steps, key=lambda x: x.until or 0.0, default=None)
     more = c.text if then is None else f"{c.text}; {_then(then)}"
     return Act(urgency, headline(c, s), None, more, key("seen"), "seen", c.name)
+
+
+def _advised(s: Situation, key: Callable[[Action], str]) -> Act | None:
+    """The advised move, where one is in force: until its deadline, with the key that logs it."""
+    a = s.advice
+    if a is None or not proposal(s) or a.control is None or a.shown is None or s.t is None:
+        return None
+    until = None if a.deadline is None or s.t > a.deadline else a.deadline - s.t
+    return Act("soon", move_words(s, a.control, a.shown), until, "as advised", key("made"), "done")
 
 
 def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
@@ -136,8 +143,11 @@ def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
         urgency: Urgency = "later" if until > SOON else "soon" if until > 5.0 else "now"
         out.append(Act(urgency, what, until, more, key(action), does, cue))
 
-    m = s.next_move
-    if m is not None:
+    m, advised = s.next_move, _advised(s, key)
+    if advised is not None:
+        out.append(advised)
+    replaced = advised is not None and m is not None and m.step.control == "gas" and m.until <= SOON
+    if m is not None and not replaced:
         late = f"was due at {clock(m.due)}, {clock(-m.until)} ago" if m.until <= -2.0 else ""
         what = move_words(s, m.step.control, m.step.shown)
         if logs(s, m.step.control, m.step.shown):

@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from coach.app.screens.keys import MARKS, WORDS, Bounce, KeyMap
 from coach.app.screens.results import result_of
@@ -29,7 +29,7 @@ from coach.roast.entries import Correction, Entry, Event, Mark, Move, Note, Pop,
 from coach.roast.errors import EntryError, printable
 from coach.roast.roast import Numbered, effective
 from coach.roast.typed_line import Typed, parse
-from coach.roast.units import clock, number
+from coach.roast.units import Control, clock, number
 from coach.session.settings import Action
 
 if TYPE_CHECKING:
@@ -502,18 +502,20 @@ def withdrawn(entries: Sequence[Numbered]) -> Numbered | None:
     return next(n for n in effective(entries[:until]) if n.line == line)
 
 
-def would_log(s: Situation) -> tuple[list[tuple[Any, float]], str]:
-    """What the key for a move that was made logs now, with its words: the planned one that is due and those due with
-    it, else the advised one, else the planned one missed last; nothing where there is none."""
-    if s.due_moves and s.due_moves[0].until <= SOON:
-        steps = [m.step for m in s.due_moves[:3]]
-        return [(x.control, x.shown) for x in steps], " ".join(f"{x.control} {number(x.shown, 2)}" for x in steps)
-    if (a := s.advice) is not None and proposal(s):
-        return [(a.control, a.shown or 0.0)], f"{proposal(s)}, as advised"
-    if logs_missed(s):
-        step = s.missed[0].step
-        return [(step.control, step.shown)], f"{s.missed[0].words}, made late"
-    return [], ""
+def would_log(s: Situation) -> tuple[list[tuple[Control, float]], str]:
+    """Moves that the key for a move that was made logs now, with their words: the advised one where one is in force,
+    and the planned ones that are due with it but those of the same control; else the planned one missed last; nothing
+    where there is none.  The action band shows the first of them."""
+    due = [m.step for m in s.due_moves[:3]] if s.due_moves and s.due_moves[0].until <= SOON else []
+    moves, words = [(x.control, x.shown) for x in due], [f"{x.control} {number(x.shown, 2)}" for x in due]
+    a = s.advice
+    if a is not None and a.control is not None and a.shown is not None and proposal(s):
+        others = [n for n, x in enumerate(due) if x.control != a.control]
+        moves = [(a.control, a.shown), *(moves[n] for n in others)]
+        words = [f"{proposal(s)}, as advised", *(words[n] for n in others)]
+    elif not due and logs_missed(s):
+        moves, words = [(s.missed[0].step.control, s.missed[0].step.shown)], [f"{s.missed[0].words}, made late"]
+    return moves, " ".join(words)
 
 
 def odd_mark(event: Event, coach: Coach, now: float) -> str:

@@ -185,7 +185,7 @@ def calm() -> Situation:
 def overdue() -> Situation:
     s = near_plan()
     move = NextMove(s.profile.steps[-2], 340.0, -12.0)
-    return replace(s, next_move=move, due_moves=(move,))
+    return replace(s, next_move=move, due_moves=(move,), advice=None)
 
 
 def cue(name: str, family: Any, priority: Any, text: str, action: str) -> tuple[ActiveCue, ...]:
