@@ -91,6 +91,7 @@ def open_cache(file: Path | None, prepare: Callable[[sqlite3.Connection], None])
 
     for attempt in range(2 if file is not None else 0):
         assert file is not None
+        db = None
         try:
             file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
             os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
@@ -100,6 +101,8 @@ def open_cache(file: Path | None, prepare: Callable[[sqlite3.Connection], None])
             db.commit()
             return db
         except sqlite3.DatabaseError as error:
+            if db is not None:
+                db.close()  # Windows removes no file that is open
             if attempt or (isinstance(error, sqlite3.OperationalError) and "locked" in str(error)):
                 break
             try:

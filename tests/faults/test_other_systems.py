@@ -11,9 +11,12 @@ import fcntl
 import io
 import json
 import os
+import re
+import sqlite3
 import subprocess
 import sys
 import time
+from datetime import UTC
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -24,10 +27,11 @@ from helpers import EXAMPLE
 from coach.app.cli import main
 from coach.app.screens.signs import terminal_encoding
 from coach.app.screens.terminal import check_terminal, on_a_terminal
+from coach.logbook.index.summary import local
 from coach.roast.entries import Header, Reading
 from coach.roast.errors import CoachError
 from coach.session import journal
-from coach.session.folders import no_device
+from coach.session.folders import no_device, open_cache
 from coach.session.journal import JournalWriter, in_use, line_of, read_journal
 from coach.session.profile_files import save_text
 from coach.session.roast_clock import uptime
@@ -189,3 +193,49 @@ def test_the_clock_goes_on_while_a_computer_sleeps(monkeypatch: pytest.MonkeyPat
 @pytest.mark.parametrize(("stem", "name"), [("con", "con_"), ("COM1", "COM1_"), ("console", "console"), ("", "")])
 def test_no_file_is_called_like_a_device_of_windows(stem: str, name: str) -> None:
     assert no_device(stem) == name
+
+
+def test_the_tree_can_be_checked_out_on_every_system() -> None:
+    """No links, and no two names or names with signs that Windows or macOS can't tell apart or have."""
+    root = Path(__file__).parents[2]
+    found = subprocess.run(["git", "ls-files", "-s", "-z"], cwd=root, capture_output=True, text=True)
+    if found.returncode:
+        pytest.skip("no clone of a repository")
+    rows = [line.split("\t") for line in found.stdout.split("\0") if line]
+    assert [name for mode, name in rows if mode.startswith("120000")] == []
+    names = [name for _, name in rows]
+    assert len({name.casefold() for name in names}) == len(names)
+    assert [n for n in names if re.search(r'[<>:"\\|?*]|[ .]$', n) or no_device(Path(n).stem) != Path(n).stem] == []
+
+
+def test_a_date_that_windows_has_no_local_time_for_is_told_as_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Moment:
+        tzinfo = UTC
+
+        def astimezone(self) -> None:
+            raise OSError(22, "Invalid argument")
+
+    monkeypatch.setattr("coach.logbook.index.summary.datetime", SimpleNamespace(fromisoformat=lambda text: Moment()))
+    assert local("1901-02-03T04:05:06+00:00") == "1901-02-03T04:05:06"
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="open files can't be listed here")
+def test_a_damaged_cache_is_begun_anew_where_open_files_cannot_be_removed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Path.unlink
+
+    def unlink(path: Path, missing_ok: bool = False) -> None:
+        if str(path) in (os.path.realpath(f) for f in Path("/proc/self/fd").iterdir()):
+            raise PermissionError(13, "The process cannot access the file", str(path))
+        real(path, missing_ok)
+
+    monkeypatch.setattr(Path, "unlink", unlink)
+    file = tmp_path / "c.sqlite3"
+    file.write_bytes(b"no database" * 100)
+
+    def prepare(db: sqlite3.Connection) -> None:
+        db.execute("CREATE TABLE t (x)")
+
+    open_cache(file, prepare).close()
+    assert file.read_bytes().startswith(b"SQLite format 3")

@@ -389,7 +389,7 @@ def _started(date: str) -> str:
         return datetime.now().astimezone().isoformat(timespec="seconds")
     try:
         return datetime.fromisoformat(date).astimezone().isoformat(timespec="seconds")
-    except (ValueError, OverflowError):
+    except (ValueError, OverflowError, OSError):  # OSError: before 1970 on Windows
         raise CoachError(f"--date '{date[:20]}' is no date.", "Write 2026-10-05 or 2026-10-05T08:30") from None
 
 

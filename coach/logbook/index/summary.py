@@ -172,7 +172,7 @@ def local(started: str) -> str:
     try:
         moment = datetime.fromisoformat(started)
         return moment.astimezone().isoformat(timespec="seconds")[:19] if moment.tzinfo else started[:19]
-    except (ValueError, OverflowError):
+    except (ValueError, OverflowError, OSError):  # OSError: before 1970 on Windows
         return started[:19]
 
 
