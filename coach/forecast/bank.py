@@ -15,7 +15,8 @@ Drying holds a deviation down (hotter beans evaporate more); the reactions of ro
 (k_late < 0).  How much is wide open beforehand: roasters of other builds differ in it.
 
 k_early, k_late, w, tau_1, tau_2, tau_d and the noise levels differ from member to member; the gains b_c are states of
-the filter, constant in time, learnt from roast to roast.
+the filter, constant in time, and begin each roast at their priors: what earlier roasts said of them made forecasts no
+better (tests/bench/README.md).
 """
 
 from __future__ import annotations
@@ -62,13 +63,10 @@ def from_unit(z: Array) -> Array:
 
 @dataclass(frozen=True)
 class Bank:
-    """m parameter sets: ``z`` (m, 9) standard-normal coordinates, ``weights`` (m,), summing to 1, and what each member
-    believes of the gains before the roast: ``gain`` (m, 3), ``gain_cov`` (m, 3, 3)."""
+    """m parameter sets: ``z`` (m, 9) standard-normal coordinates and ``weights`` (m,), summing to 1."""
 
     z: Array
     weights: Array
-    gain: Array
-    gain_cov: Array
 
     @property
     def parameters(self) -> Array:
@@ -84,7 +82,7 @@ class Bank:
             return self
         keep = np.sort(np.argsort(-self.weights, kind="stable")[:count])
         weights = self.weights[keep] / self.weights[keep].sum()
-        return replace(self, z=self.z[keep], weights=weights, gain=self.gain[keep], gain_cov=self.gain_cov[keep])
+        return replace(self, z=self.z[keep], weights=weights)
 
 
 @cache
@@ -103,10 +101,4 @@ def prior_bank(count: int = 16) -> Bank:
     """The bank that nothing has been learnt into yet.  One member stands at the centre of the prior."""
     z = normal_points(count) * 0.9
     z = np.vstack([np.zeros(z.shape[1]), z[: count - 1]])
-    m = len(z)
-    return Bank(
-        z,
-        np.full(m, 1.0 / m),
-        np.tile(GAIN, (m, 1)),
-        np.tile(np.diag(GAIN_SD**2), (m, 1, 1)),
-    )
+    return Bank(z, np.full(len(z), 1.0 / len(z)))

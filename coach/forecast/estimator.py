@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import exprel
 
-from coach.forecast.bank import D0_SD, E0_SD, Bank
+from coach.forecast.bank import D0_SD, E0_SD, GAIN, GAIN_SD, Bank
 from coach.forecast.control_inputs import Schedule
 from coach.forecast.kalman import gain, innovation, predict, update_any
 from coach.forecast.plan_adherence import Hand
@@ -190,11 +190,11 @@ def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD, *, suspiciou
     """The state at charge; a ``suspicious`` one also follows what moves that nobody logged would have done."""
     m = model.bank.size
     x = np.zeros((m, 5))
-    x[:, 2:] = model.bank.gain
+    x[:, 2:] = GAIN
     P = np.zeros((m, 5, 5))
     P[:, 0, 0] = e0_sd**2
     P[:, 1, 1] = d0_sd**2
-    P[:, 2:, 2:] = model.bank.gain_cov
+    P[:, [2, 3, 4], [2, 3, 4]] = GAIN_SD**2
     return State(0.0, x, P, np.zeros((m, 3, 2)), np.log(np.maximum(model.bank.weights, 1e-300)),
                  steps=Steps.none(m, x.shape[1]) if suspicious else None)  # fmt: skip
 

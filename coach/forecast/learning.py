@@ -31,8 +31,6 @@ SCREENED: Final = 64
 HISTORY: Final = 20
 """How many of the newest roasts are learnt from."""
 LEARNT: Final[tuple[Event, ...]] = ("yellow", "first crack")
-GAIN_DRIFT: Final = np.array([0.015, 0.008, 0.005])
-"""How much the gains of gas, air and drum speed differ from day to day, K/s per unit of input."""
 EARLIEST: Final = 40.0
 """Readings before this say nothing of the reference, s."""
 HABIT_TEMPERATURE: Final = 1.2
@@ -57,12 +55,10 @@ def from_profile(profile: Profile) -> Knowledge:
 
 @dataclass(frozen=True)
 class Lesson:
-    """What one roast says by itself: log likelihood of each screened member (m,), what it says of the gains in
-    information form (``info`` (m, 3, 3), ``score`` (m, 3)), levels and rates at its marks, how it was dropped."""
+    """What one roast says by itself: log likelihood of each screened member (m,), levels and rates at its marks, how it
+    was dropped."""
 
     log_w: Array
-    info: Array
-    score: Array
     levels: Mapping[Event, tuple[float, float]]
     drop: tuple[float, float] | None
     rest: Rest
@@ -115,13 +111,6 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
     schedule = Plan(profile).schedule(roast, roast.readings[-1].t)
     states = track(model, schedule, roast.readings, start(model))
     last = states[-1]
-    before = np.linalg.inv(bank.gain_cov)
-    after = np.linalg.inv(last.P[:, 2:, 2:])
-    info = after - before
-    score = np.einsum("mij,mj->mi", after, last.x[:, 2:]) - np.einsum("mij,mj->mi", before, bank.gain)
-    # gains differ from day to day: what one roast says of the next is blurred by that
-    blur = info @ np.linalg.inv(info + np.diag(1.0 / GAIN_DRIFT**2))
-    keep = np.eye(3) - blur
     levels: dict[Event, tuple[float, float]] = {}
     for event in LEARNT:
         t = roast.marks.get(event)
@@ -133,8 +122,7 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
         found = _level(profile, states, roast.marks["drop"])
         if found is not None:
             drop = (found[0], roast.marks["drop"] - roast.marks["first crack"])
-    return Lesson(last.log_w, keep @ info, np.einsum("mij,mj->mi", keep, score), levels, drop,
-                  _rest(model, schedule, roast, last), kept(profile, roast),
+    return Lesson(last.log_w, levels, drop, _rest(model, schedule, roast, last), kept(profile, roast),
                   _late(model, schedule, roast, states), gas_evidence(profile, roast))  # fmt: skip
 
 
@@ -188,16 +176,12 @@ def lessons_of(profile: Profile, roasts: Sequence[Roast]) -> dict[int, Lesson]:
 
 
 def _weighed(lessons: Sequence[Lesson]) -> Bank:
-    """The screened members weighted by how well each foretold the roasts, with the gains that they teach."""
+    """The screened members weighted by how well each foretold the roasts.  What the gas does is not learnt into them:
+    a member's gains stand for the machine as much as its lags do, and each roast's own gas moves tell of today."""
     bank = prior_bank(SCREENED)
-    before = np.linalg.inv(bank.gain_cov)
-    info = before + sum(x.info for x in lessons)
-    score = np.einsum("mij,mj->mi", before, bank.gain) + sum(x.score for x in lessons)
-    cov = np.linalg.inv(info)
-    gain = np.einsum("mij,mj->mi", cov, score)
     log_w = np.log(bank.weights) + LEVELLED * np.sum([x.log_w for x in lessons], axis=0)
     weights = np.exp(log_w - log_w.max())
-    return replace(bank, weights=weights / weights.sum(), gain=gain, gain_cov=cov + np.diag(GAIN_DRIFT**2))
+    return replace(bank, weights=weights / weights.sum())
 
 
 def _level(profile: Profile, states: Sequence[State], t: float) -> tuple[float, float] | None:

@@ -83,8 +83,7 @@ def one_lag() -> tuple[Model, float, float]:
     z = bank.z.copy()
     z[0, 3] = 60.0  # all of the heat on the fast path
     z[0, 8] = np.log(-K_LOWEST / CENTRE[8]) / SPREAD[8]  # k_late = 0
-    gain = np.array([[0.3, 0.0, 0.0]])
-    model = Model(Bank(z, bank.weights, gain, bank.gain_cov), Curve((0.0, 900.0), (240.0, 300.0)), 1.0)
+    model = Model(Bank(z, bank.weights), Curve((0.0, 900.0), (240.0, 300.0)), 1.0)
     return model, float(model.tau[0, 0]), 0.3
 
 
@@ -92,7 +91,7 @@ def test_a_step_of_the_gas_against_the_closed_form_of_lag_and_integrator() -> No
     """y(t) = K u (t - tau (1 - exp(-t / tau))): step response of a first-order lag before an integrator (Ogata, Modern
     Control Engineering, on step responses; from memory)."""
     model, tau, gain = one_lag()
-    state = replace(start(model), t=300.0)
+    state = replace(start(model), t=300.0, x=np.array([[0.0, 0.0, gain, 0.0, 0.0]]))
     schedule = Schedule(np.array([0.0, 300.0]), np.array([[0.0, 0, 0], [-0.2, 0, 0]]))
     ahead = look_ahead(model, state, schedule)
     t = ahead.t - 300.0

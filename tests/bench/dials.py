@@ -63,41 +63,45 @@ def typed(day: Day, end: float, rng: np.random.Generator, every: float, step: fl
     return [r for r in out if r.at < end]
 
 
-def turned(day: Day, end: float, rng: np.random.Generator, every: float, step: float) -> list[Reading]:
-    """Presses as the dial turns over; a number typed as it stands where it does not turn for long."""
-    times = np.arange(float(rng.uniform(0, REFRESH)), end, REFRESH)
-    seconds = np.arange(np.ceil(end) + 2.0)
-    flicker = np.interp(times, seconds, rng.normal(0, FLICKER, len(seconds)))
-    seen = np.interp(times, day.times, day.probe) + flicker
-    shown = np.round(_in(seen, day.header.unit) / step) * step
-    out: list[Reading] = []
-    t = float(rng.uniform(5, 25))
-    while t < end:
+class Dial:
+    """A dial of digits that is renewed every REFRESH seconds, and a person who presses a key as it turns over."""
+
+    def __init__(self, day: Day, end: float, rng: np.random.Generator, step: float = 1.0) -> None:
+        self.rng, self.step = rng, step
+        self.times = np.arange(float(rng.uniform(0, REFRESH)), end, REFRESH)
+        seconds = np.arange(np.ceil(end) + 2.0)
+        flicker = np.interp(self.times, seconds, rng.normal(0, FLICKER, len(seconds)))
+        seen = np.interp(self.times, day.times, day.probe) + flicker
+        self.shown = np.round(_in(seen, day.header.unit) / step) * step
+
+    def press(self, t: float) -> Reading | None:
+        """The reading of somebody who watches from ``t`` (s) on: a turn, else after LONGEST_WAIT the number typed as it
+        stands; None after the end."""
+        times, shown, rng = self.times, self.shown, self.rng
         i = int(np.searchsorted(times, t))
         if i >= len(times):
-            break
-        rising = shown[min(i + 20, len(times) - 1)] >= shown[i]
-        highest = shown[i]
-        found = None
+            return None
+        rising, highest = shown[min(i + 20, len(times) - 1)] >= shown[i], shown[i]
         for j in range(i + 1, min(i + round(LONGEST_WAIT / REFRESH), len(times))):
-            new = shown[j] > highest if rising else shown[j] < highest
-            if new:
-                highest = shown[j]
-                if rng.random() < MISSED:
-                    continue
-                found = j
-                break
-        if found is None:
-            late = max(float(rng.normal(*LATE)), 0.0)
-            out.append(Reading(at=t + late, temperature=float(shown[i])))
-        else:
-            value = shown[found]
-            if rng.random() < WRONG:
-                value += step * float(rng.choice([-1.0, 1.0]))
-            at = float(times[found]) + float(rng.gamma(9.0, 0.3 / 9.0))
-            out.append(Reading(at=at, temperature=round(float(value), 1), turned=True))
-            t = at
-        t += every + float(rng.normal(0, every / 5)) - 1.5  # as many readings as typed ones: a turn is waited for
+            if not (shown[j] > highest if rising else shown[j] < highest):
+                continue
+            highest = shown[j]
+            if rng.random() < MISSED:
+                continue
+            wrong = self.step * float(rng.choice([-1.0, 1.0])) if rng.random() < WRONG else 0.0
+            at = float(times[j]) + float(rng.gamma(9.0, 0.3 / 9.0))
+            return Reading(at=at, temperature=round(float(shown[j]) + wrong, 1), turned=True)
+        return Reading(at=t + max(float(rng.normal(*LATE)), 0.0), temperature=float(shown[i]))
+
+
+def turned(day: Day, end: float, rng: np.random.Generator, every: float, step: float) -> list[Reading]:
+    """Presses as the dial turns over; a number typed as it stands where it does not turn for long."""
+    dial, out = Dial(day, end, rng, step), []
+    t = float(rng.uniform(5, 25))
+    while (reading := dial.press(t)) is not None:
+        out.append(reading)
+        # as many readings as typed ones: a turn is waited for
+        t = (reading.at if reading.turned else t) + every + float(rng.normal(0, every / 5)) - 1.5
     return [r for r in out if r.at < end]
 
 

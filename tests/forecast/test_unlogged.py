@@ -22,9 +22,16 @@ SINCE = 210.0
 
 
 def _model() -> Model:
-    """One member whose gains are known for sure."""
-    bank = prior_bank(1)
-    return Model(replace(bank, gain_cov=bank.gain_cov * 1e-12), CURVE, 1.0)
+    """One member."""
+    return Model(prior_bank(1), CURVE, 1.0)
+
+
+def _start(model: Model, *sds: float, suspicious: bool = False) -> State:
+    """At charge, with gains that are known for sure."""
+    state = start(model, *sds, suspicious=suspicious)
+    P = state.P.copy()
+    P[:, 2:, 2:] *= 1e-12
+    return replace(state, P=P)
 
 
 def _flat(step: float = 0.0, logged: tuple[float, ...] = (), end: float = np.inf) -> Schedule:
@@ -37,7 +44,7 @@ def _flat(step: float = 0.0, logged: tuple[float, ...] = (), end: float = np.inf
 def _readings(schedule: Schedule) -> list[Probe]:
     """What an exact probe would show, every half a minute."""
     model = _model()
-    state, out = start(model, 0.0, 0.0), []
+    state, out = _start(model, 0.0, 0.0), []
     for i, t in enumerate(np.arange(90.0, 400.0, 30.0)):
         state = advance(model, replace(state, P=np.zeros_like(state.P)), schedule, float(t))
         value = CURVE.value(float(t)) + float(state.x[0, 0])
@@ -48,7 +55,7 @@ def _readings(schedule: Schedule) -> list[Probe]:
 def _run(readings: list[Probe], schedule: Schedule) -> tuple[State, list[tuple[float, float]]]:
     """The last state, and each reading's innovation and its variance."""
     model = _model()
-    state, said = start(model, suspicious=True), []
+    state, said = _start(model, suspicious=True), []
     for reading in readings:
         state = advance(model, state, schedule, reading.t)
         e = reading.celsius - CURVE.value(reading.t)

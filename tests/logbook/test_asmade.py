@@ -139,8 +139,7 @@ def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[StoredRoast]], m
     x = lesson(profile, roasts[0].roast)
     y = load_lesson(dump_lesson(x))
     assert y is not None
-    for a, b in ((x.log_w, y.log_w), (x.info, y.info), (x.score, y.score)):
-        assert np.array_equal(a, b)
+    assert np.array_equal(x.log_w, y.log_w)
     assert (dict(x.levels), x.drop) == (dict(y.levels), y.drop)
     assert load_lesson(dump_lesson(None)) is None
     assert tuple(load_rows(dump_rows(made.learnt[2]))) == made.learnt[2]

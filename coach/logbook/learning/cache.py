@@ -134,15 +134,14 @@ def load_lesson(answer: bytes) -> Lesson | None:
         return None
     line, _, rest = answer.partition(b"\n")
     head = json.loads(line)
-    m = head["members"]
     values = np.frombuffer(rest, dtype="<f8").astype(float)
-    cut = np.cumsum([m, 9 * m, 3 * m, head["readings"], head["readings"], head["readings"]])
-    log_w, info, score, t, off, variance, gas = np.split(values, cut)
+    cut = np.cumsum([head["members"], head["readings"], head["readings"], head["readings"]])
+    log_w, t, off, variance, gas = np.split(values, cut)
     levels = {k: (v[0], v[1]) for k, v in head["levels"].items()}
     drop = None if head["drop"] is None else (head["drop"][0], head["drop"][1])
-    return Lesson(log_w, info.reshape(m, 3, 3), score.reshape(m, 3), levels, drop, Rest(t, off, variance),
-                  tuple(head["moves"]), head["late"], Evidence(gas, head["gas"]))  # fmt: skip
+    return Lesson(log_w, levels, drop, Rest(t, off, variance), tuple(head["moves"]),
+                  head["late"], Evidence(gas, head["gas"]))  # fmt: skip
 
 
 def _arrays(x: Lesson) -> tuple[NDArray[np.float64], ...]:
-    return x.log_w, x.info, x.score, x.rest.t, x.rest.rest, x.rest.variance, x.gas.log_w
+    return x.log_w, x.rest.t, x.rest.rest, x.rest.variance, x.gas.log_w
