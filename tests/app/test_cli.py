@@ -19,9 +19,7 @@ from coach.app.commands import GROUPS, OLD
 from coach.session.profile_files import find_profile
 
 
-@pytest.mark.parametrize(
-    "encoding", ["ascii", *(pytest.param(e, marks=pytest.mark.long) for e in ("latin-1", "cp437"))]
-)
+@pytest.mark.parametrize("encoding", [pytest.param(e, marks=pytest.mark.long) for e in ("ascii", "latin-1", "cp437")])
 def test_nothing_breaks_where_a_sign_is_missing(tmp_path: Path, encoding: str) -> None:
     environment = {**os.environ, "COACH_HOME": str(tmp_path), "COACH_CACHE": str(tmp_path / "cache"),
                    "PYTHONIOENCODING": encoding}  # fmt: skip

@@ -370,6 +370,7 @@ def test_what_if_counts_cues_and_misses() -> None:
     assert wide.text == "over your last 2: 0 cues, 0 before a real miss, 0 misses without a cue"
 
 
+@pytest.mark.long
 def test_what_if_for_the_band() -> None:
     pasts = [shifted(-45.0)]
     assert what_if_tolerance(pasts, PROFILE, "band", 20.0).cues == 0
