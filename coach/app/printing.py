@@ -83,8 +83,8 @@ def _wipe() -> None:
 
 
 def in_words(json: bool) -> Callable[[str], None]:
-    """How a command tells what it does: printed, or not at all where it answers as JSON."""
-    return (lambda text: None) if json else print
+    """How a command tells what it does: printed at once, or not at all where it answers as JSON."""
+    return (lambda text: None) if json else (lambda text: print(text, flush=True))
 
 
 def print_json(thing: Any) -> None:

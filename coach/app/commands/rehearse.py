@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
-from coach.app.commands import add_profile
+from coach.app.commands import add_json, add_profile
 
 if TYPE_CHECKING:
     from coach.app.live import LiveRoast
@@ -32,6 +33,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--habits", default="", metavar="TEXT", help="of the simulated person: 'every=20 typo=0.02 late=15'")
     p.add_argument("--person", default="", metavar="NAME", help="whose history it goes into")
     p.add_argument("--stage", default="", metavar="STAGE", help="rehearse, guided or 'cues only'")
+    add_json(p, "as JSON: the score of the simulated person, without a screen")
     p.set_defaults(run=run)
 
 
@@ -42,6 +44,7 @@ def run(args: argparse.Namespace) -> int:
     from datetime import UTC, datetime
 
     from coach.app.live import LiveRoast
+    from coach.app.printing import in_words
     from coach.app.screens.app import RoastApp
     from coach.app.screens.terminal import on_a_terminal, show
     from coach.roast.errors import CoachError
@@ -68,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     records = read_records(history_file(args.person))
     stage = args.stage or progress(records).stage
     settings = load_settings()
-    if not on_a_terminal():
+    if args.json or not on_a_terminal():
         source = Rehearsal(
             machine, profile=profile, beans=beans, seed=args.seed, auto=True, drill=drill, stage=stage, habits=habits
         )
@@ -97,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
         return code
     if word:
         print(word)
-    _tell(args, source, live, drill_name, stage)
+    tell(args, source, live, drill_name, stage, in_words(False))
     return 0
 
 
@@ -109,27 +112,32 @@ def _aloud(
 
     from coach.app.commands._aloud import Teller, carry_through
     from coach.app.live import LiveRoast
-    from coach.app.printing import plainly, width
+    from coach.app.printing import in_words, plainly, print_json, width
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
     from coach.roast.errors import printable
     from coach.session.profile_files import logbook_folder
 
-    args.auto = True
-    print(f"{profile.name}, on the simulated roaster {source.machine.name}. No terminal: the simulated person roasts.")
+    args.auto, say = True, in_words(args.json)
+    say(f"{profile.name}, on the simulated roaster {source.machine.name}. No terminal: the simulated person roasts.")
     if word:
-        print(word)
+        say(word)
     if source.drill is not None:
-        print(f"DRILL: {source.drill.brief}")
+        say(f"DRILL: {source.drill.brief}")
     now = [0.0]
     live = LiveRoast.open(
         profile, logbook_folder(), lambda: now[0], started=datetime.now(UTC), run="rehearsal", person=args.person
     )
     try:
-        carry_through(live, source, lambda t: now.__setitem__(0, t), Teller(lambda text: print(text, flush=True)))
+        carry_through(live, source, lambda t: now.__setitem__(0, t), Teller(say))
     finally:
         live.close()
-    _tell(args, source, live, drill_name, stage)
+    told = tell(args, source, live, drill_name, stage, say)
+    if args.json:
+        print_json(
+            {"profile": profile, "machine": source.machine.name, "journal": live.path, "drill": drill_name, **told}
+        )
+        return 0
     if live.coach.roast.phase == "cooling" and live.path.exists():
         review = gather(live.path, profile, logbook_folder(), episodes=live.coach.record.episodes,
                         knowledge=live.coach.knowledge)  # fmt: skip
@@ -206,8 +214,11 @@ def _fitted() -> list[Machine]:
     return out
 
 
-def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str) -> None:
-    """Reveal and score; the history is added to if the roast was carried through by a person."""
+def tell(
+    args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str, say: Callable[[str], None]
+) -> dict[str, Any]:
+    """Reveal and score, in words and as values (``score`` None where the roast was not carried through); the history is
+    added to if it was carried through by a person."""
     from textwrap import fill
 
     from coach.roast.roast import effective
@@ -222,29 +233,30 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
 
     coach, drill, truth = live.coach, source.drill, source.truth
     if drill is not None:
-        print("\n" + fill(f"DRILL {drill.title} ({name}): {drill.reveal}", 79))
+        say("\n" + fill(f"DRILL {drill.title} ({name}): {drill.reveal}", 79))
         if drill.kind == "safety":
-            print(fill(PLAN, 79))
+            say(fill(PLAN, 79))
     if coach.roast.phase != "cooling" and not source.stopped:
-        print("Not carried through: no score.")
-        return
+        say("Not carried through: no score.")
+        return {"score": None}
     own = [n.line for n in coach.entries if source.auto or not getattr(n.entry, "by", "")]
     helped = [n.line for n in coach.entries if getattr(n.entry, "by", "") == HELPER]
     cues = []
     if drill is None or drill.kind != "safety":
-        print("Going through the cues once more ...", flush=True)
+        say("Going through the cues once more ...")
         walked = walk(coach.profile, coach.header, coach.entries, coach.knowledge)
         cues = answers(walked, truth, coach.profile, source.onset_without)
     entries = effective(coach.entries)
     result = score(coach.roast, entries, truth, coach.profile, drill, cues, own=own, helped=helped)
-    print("\n" + "\n".join(lines_of(result, truth, drill)))
+    say("\n" + "\n".join(lines_of(result, truth, drill)))
     for c in cues:
-        print(f"  cue {clock(coach.roast.time(c.at))} {c.cue}: {c.how}")
+        say(f"  cue {clock(coach.roast.time(c.at))} {c.cue}: {c.how}")
     timed = timing(coach.roast, source.turns)
     if timed is not None:
-        print(timed.words)
+        say(timed.words)
+    values = {"score": result, "cues": cues}
     if args.auto and source.auto:
-        return
+        return values
     header = coach.header
     record = record_of(
         result, started=header.started, journal=header.id, profile=header.profile, machine=source.machine.name,
@@ -253,6 +265,7 @@ def _tell(args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: st
     path = history_file(args.person)
     try:
         add_record(path, record)
-        print("\n" + "\n".join(sentences(progress(read_records(path)))))
+        say("\n" + "\n".join(sentences(progress(read_records(path)))))
     except OSError as error:
-        print(f"The history can't be written ({error.strerror}): {path}")
+        say(f"The history can't be written ({error.strerror}): {path}")
+    return values

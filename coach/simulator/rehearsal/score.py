@@ -13,10 +13,11 @@ from typing import Final
 import numpy as np
 
 from coach.forecast.control_inputs import is_planned
+from coach.logbook.text.table import signed
 from coach.roast.entries import Note
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast
-from coach.roast.units import clock
+from coach.roast.units import clock, from_kelvins
 from coach.simulator.rehearsal.model import Drill, Notice
 from coach.simulator.rehearsal.truth import Truth
 
@@ -180,22 +181,23 @@ def _curve_parts(f: dict[str, float | None], profile: Profile, shift: float) -> 
     goal = profile.goals.get("first crack")
     tolerance = goal.time_tolerance if goal is not None else 20.0
     drop, kelvins = profile.document.drop, profile.drop_tolerance
-    on_time = Part("first crack", fall(f["crack_off"], 5.0, 3 * tolerance), 15.0, _off(f["crack_off"], "s"))
+    on_time = Part("first crack", fall(f["crack_off"], 5.0, 3 * tolerance), 15.0, _off(f["crack_off"]))
+    off, unit = f["drop_off"], profile.unit
+    hot = "did not come" if off is None else f"{signed(from_kelvins(off, unit))} °{unit} against plan"
     return [
         *([] if shift else [on_time]),  # a lot that cracks elsewhere can't crack when the plan says
-        Part("call of crack", fall(f["call_off"], 3.0, 30.0), 15.0, _off(f["call_off"], "s", "the true onset")),
-        Part("call of yellow", fall(f["yellow_off"], 5.0, 60.0), 5.0, _off(f["yellow_off"], "s", "the true yellow")),
-        Part("development", fall(f["develop_off"], 3.0, 3 * drop.time_tolerance), 10.0, _off(f["develop_off"], "s")),
-        Part("drop temperature", fall(f["drop_off"], 1.0, 4 * kelvins), 10.0, _off(f["drop_off"], "K")),
+        Part("call of crack", fall(f["call_off"], 3.0, 30.0), 15.0, _off(f["call_off"], "the true onset")),
+        Part("call of yellow", fall(f["yellow_off"], 5.0, 60.0), 5.0, _off(f["yellow_off"], "the true yellow")),
+        Part("development", fall(f["develop_off"], 3.0, 3 * drop.time_tolerance), 10.0, _off(f["develop_off"])),
+        Part("drop temperature", fall(f["drop_off"], 1.0, 4 * kelvins), 10.0, hot),
     ]
 
 
-def _off(value: float | None, unit: str, than: str = "plan") -> str:
+def _off(value: float | None, than: str = "") -> str:
+    """By how many seconds something was off the plan, or another moment."""
     if value is None:
         return "did not come"
-    if unit == "K":
-        return f"{value:+.1f} K against {than}"
-    return f"{abs(value):.0f} s {'after' if value >= 0 else 'before'} {than}" if than != "plan" else f"{value:+.0f} s"
+    return f"{abs(value):.0f} s {'after' if value >= 0 else 'before'} {than}" if than else f"{signed(value, 0)} s"
 
 
 def _end(truth: Truth) -> float | None:

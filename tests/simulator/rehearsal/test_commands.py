@@ -30,7 +30,7 @@ def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def tell(stage: Stage, name: str, **more: Any) -> None:
     args = argparse.Namespace(**{"auto": False, "seed": 1, "speed": 1.0, "person": "Ada", **more})
     live: Any = SimpleNamespace(coach=stage.coach)
-    rehearse._tell(args, stage.source, live, name, "rehearse")
+    rehearse.tell(args, stage.source, live, name, "rehearse", print)
 
 
 def roasted(name: str) -> Stage:
@@ -164,3 +164,13 @@ def test_the_person_takes_over_from_the_simulated_one(capsys: pytest.CaptureFixt
     stage.wait(120)
     assert len(stage.typed) == before
     assert "already" in stage.source.take_over(stage.coach)
+
+
+@pytest.mark.long
+def test_a_rehearsal_told_as_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rehearse", "larch-hill", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["score"]["points"] > 50
+    assert Path(told["journal"]).is_file()
+    texts = {p["name"]: p["text"] for p in told["score"]["parts"]}
+    assert re.fullmatch(r"([+−]\d+(\.\d)?|0) °C against plan", texts["drop temperature"]), texts
