@@ -96,6 +96,7 @@ def _parsers(top: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]
 def grouped_help(top: argparse.ArgumentParser) -> str:
     """The help of the whole program: what it is, and its commands by group."""
     known = _parsers(top)
+    wide = max(map(len, known))
     listed = {name for names in GROUPS.values() for name in names}
     out = ["coach: for people who roast coffee by hand. It advises; it controls nothing.", ""]
     out += ["  coach                   opens the home screen", "  coach COMMAND --help    what a command takes"]
@@ -105,7 +106,7 @@ def grouped_help(top: argparse.ArgumentParser) -> str:
         for name in (*names, *more):
             if name in known:
                 text = (known[name].description or "").rstrip(".")
-                out.append(f"  {name:<10} {text[:1].lower()}{text[1:]}")
+                out.append(f"  {name:<{wide}}  {text[:1].lower()}{text[1:]}")
     return "\n".join([*out, ""])
 
 
