@@ -8,6 +8,7 @@ from stage import MACHINE, Stage
 from coach.roast.entries import Correction, Mark, Move, Note, Reading
 from coach.simulator.rehearsal.model import drill_names, load_drill
 from coach.simulator.rehearsal.rehearsal import HELPER
+from coach.simulator.rehearsal.timing import timing
 
 
 def test_moves_and_marks_act_on_the_roaster() -> None:
@@ -297,3 +298,23 @@ def test_pops_sound_once_and_the_fan_is_heard() -> None:
     assert wanted
     assert seen == wanted
     assert 0.5 < s.source.sound.air < 1.0
+
+
+def test_its_dial_turns_over_and_a_press_is_scored_by_it() -> None:
+    s = Stage()
+    s.wait(60)
+    s.enter(Mark(at=60.0, event="charge"))
+    s.wait(240)
+    s.wait(30, step=0.1)
+    turned = [(t, n) for t, n in s.source.turns if t > 300.0]
+    shown = [n for _, n in turned]
+    assert shown == [shown[0] + i for i in range(len(shown))], "one degree after the other"
+    assert str(int(turned[-1][1])) in s.source.line(s.coach)
+    (t, n), (late, m) = turned[1], turned[3]
+    s.enter(Reading(at=t + 0.4, temperature=n, turned=True))
+    s.enter(Reading(at=late + 2.5, temperature=m, turned=True))
+    s.enter(Reading(at=late + 3.0, temperature=m + 40, turned=True))
+    found = timing(s.coach.roast, s.source.turns)
+    assert found is not None
+    assert found.late == pytest.approx((0.4, 2.5), abs=0.01)
+    assert found.wrong == 1
