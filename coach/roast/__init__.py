@@ -1,1 +1,1 @@
-"""What is typed, what is followed, and the fold of one roast."""
+"""Typed lines, the profile that is followed, and the fold of one roast."""

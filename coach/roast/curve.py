@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 MANY: Final = 5000
-"""So many single values of a curve are kept at most."""
+"""Most single values cached of one curve."""
 
 
 def crossing(times: Array, values: Array, level: float) -> float | None:
@@ -83,7 +83,7 @@ class Curve:
 
     @cached_property
     def _found(self) -> dict[float, float]:
-        """Values by their times: those of readings and moves are asked for again and again."""
+        """Cached values (°C) by their times (s): those of readings and moves are used again and again."""
         return {}
 
     def slope(self, t: float, span: float = 10.0) -> float:

@@ -1,4 +1,4 @@
-"""The words of a roast: everything an operator can tell the coach, as it stands in the journal.
+"""The entries of a roast: everything an operator can report to the coach, as the journal holds it.
 
 Every entry has ``at`` (when it happened, seconds since the journal's ``started``) and ``typed`` (when it came in;
 ``at`` where it is left out).  Values are as typed, in the units of the journal's header.
@@ -22,10 +22,10 @@ Text = Annotated[str, Field(max_length=4000)]
 Name = Annotated[str, Field(max_length=200)]
 RoastKind = Literal["live", "rehearsal"]
 Outcome = Literal["useful", "late", "already acting", "false", "unknown"]
-"""How a cue turned out."""
+"""The outcome of a cue."""
 OUTCOMES: Final[tuple[Outcome, ...]] = get_args(Outcome)
 Dial = Literal["whole", "half", "tenths", "needle"]
-"""What the probe's dial shows: whole degrees, half degrees or tenths in digits, or a needle over marks."""
+"""Resolution of the probe's dial: whole degrees, half degrees or tenths in digits, or a needle over marks."""
 
 
 class Header(BaseModel):
@@ -47,11 +47,11 @@ class Header(BaseModel):
     coffee: Name = ""
     batch_kg: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
     dial: Dial | None = None
-    """What the readings were read off; None: as they were typed, whole degrees or tenths."""
+    """The dial that the readings were read off; None: as they were typed, whole degrees or tenths."""
 
 
 class Entry(BaseModel):
-    """What all entries share."""
+    """The fields that all entries share."""
 
     model_config = ConfigDict(frozen=True, extra="allow")
 
@@ -62,7 +62,7 @@ class Entry(BaseModel):
 
     @property
     def came(self) -> float:
-        """When the entry came in, seconds since ``started``."""
+        """Time at which the entry came in, seconds since ``started``."""
         return self.at if self.typed is None else self.typed
 
     @model_validator(mode="after")

@@ -1,4 +1,4 @@
-"""What can go wrong, whose doing it is, and what to do now."""
+"""Errors that a person can put right: what is wrong, and what to do now."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Final
 
 MOST_MARKS: Final = 4
-"""Combining marks kept over one sign; scripts in use need three at most (common practice, no source)."""
+"""Combining marks kept over one character; scripts in use need three at most (common practice, no source)."""
 
 
 def printable(text: str) -> str:
@@ -32,7 +32,7 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
 
 
 class CoachError(Exception):
-    """Something a person can put right.
+    """An error that a person can put right.
 
     ``message`` says what happened, ``hint`` what to do; both are safe to show, whatever was typed or read from a file.
     Any exception of another kind is a bug.
@@ -46,11 +46,11 @@ class CoachError(Exception):
 
 
 class EntryError(CoachError):
-    """What was typed can't be taken; the roast is as it was."""
+    """Rejection of what was typed; the roast is as it was."""
 
 
 class FileError(CoachError):
-    """A file can't be read or written: ``path``, ``line`` (1-based, 0 when not known) and ``field`` say where."""
+    """A file that can't be read or written, at ``path``, ``line`` (1-based, 0 when not known) and ``field``."""
 
     def __init__(self, path: str, message: str, hint: str = "", *, line: int = 0, field: str = "") -> None:
         where = path + (f", line {line}" if line else "") + (f", {field}" if field else "")
@@ -61,8 +61,8 @@ class FileError(CoachError):
 
 
 class ProfileError(FileError):
-    """A profile is wrong."""
+    """A profile that is wrong."""
 
 
 class JournalError(FileError):
-    """A journal is wrong, or can't be written."""
+    """A journal that is wrong, or can't be written."""

@@ -52,12 +52,11 @@ class Gauge:
         return shown if self.unit is None else to_kpa(shown, self.unit)
 
     def allows(self, steps: float) -> bool:
-        """Whether the gauge's range holds so many steps."""
+        """True if the gauge's range holds so many steps."""
         return self.low - 1e-9 <= round(steps) * self.step <= self.high + 1e-9
 
     def most(self, start: float, direction: int, share: float) -> int:
-        """How many steps may be taken at once: up to a share of the highest planned setting, within the range; 1 at
-        least."""
+        """Most steps allowed at once: up to a share of the highest planned setting, within the range; at least 1."""
         room = (self.high - start * self.step) if direction > 0 else (start * self.step - self.low)
         return max(int(min(room, share * self.top) / self.step + 1e-9), 1)
 

@@ -1,7 +1,7 @@
-"""The entries that stand, with the roast they amount to, one entry after another.
+"""The entries in force, with the roast they amount to, one entry after another.
 
-``roast.fold`` says what a roast is; this comes to the same (a test holds it to that) without going through all entries
-again for each reading: one more, or one corrected, is put in its place.
+``roast.fold`` defines a roast; this gives the same (a test checks that) without folding all entries again for each
+reading: one more, or one corrected, is put in its place.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ def _place(n: Numbered) -> tuple[float, int]:
 
 @dataclass(frozen=True)
 class Standing:
-    """``entries`` as they came in, those that stand in order of ``at``, the ``roast``, and the highest line."""
+    """``entries`` as they came in, those in force in order of ``at``, the ``roast``, and the highest line."""
 
     header: Header
     entries: tuple[Numbered, ...]
@@ -31,12 +31,12 @@ class Standing:
 
     @classmethod
     def of(cls, header: Header, entries: Sequence[Numbered] = ()) -> Standing:
-        """From the start.  Raises EntryError when the entries can't be a roast."""
+        """Fold from the start.  Raises EntryError when the entries can't be a roast."""
         ordered = tuple(effective(entries))
         return cls(header, tuple(entries), ordered, fold(header, ordered), max((n.line for n in entries), default=1))
 
     def with_entry(self, numbered: Numbered) -> Standing:
-        """With one more, which came in last.  Raises EntryError when it doesn't fit; this one stays as it is."""
+        """Add one entry, which came in last.  Raises EntryError when it doesn't fit; this one is unchanged."""
         found = None
         if numbered.line > self.top:
             found = self._corrected(numbered) if isinstance(numbered.entry, Correction) else self._added(numbered)
@@ -45,7 +45,7 @@ class Standing:
         return Standing(self.header, (*self.entries, numbered), *found, numbered.line)
 
     def _added(self, n: Numbered) -> tuple[tuple[Numbered, ...], Roast] | None:
-        """One more reading or move anywhere, one more of the rest at the end; None where all must be folded."""
+        """Add a reading or move anywhere, any other entry at the end; None where all must be folded."""
         e = n.entry
         ordered = _put(self.ordered, n)
         if isinstance(e, Reading | Move):
@@ -62,7 +62,7 @@ class Standing:
         return ordered, replace(self.roast, replies=(*self.roast.replies, (came, e)))
 
     def _corrected(self, n: Numbered) -> tuple[tuple[Numbered, ...], Roast] | None:
-        """A reading or a move that was corrected or withdrawn; None where all must be folded."""
+        """Correct or withdraw a reading or a move; None where all must be folded."""
         correction = n.entry
         assert isinstance(correction, Correction)
         old = next((x for x in reversed(self.ordered) if x.line == correction.of), None)
@@ -83,7 +83,7 @@ class Standing:
         return None if again is None else (_put(ordered, new), again)
 
     def _with(self, roast: Roast, n: Numbered) -> Roast | None:
-        """A roast with a reading or a move in its place; None where another stands at the very same time."""
+        """The roast with a reading or a move in its place; None where another has the very same time."""
         base, e, name = roast.charge_at or 0.0, n.entry, _where(n, roast)
         items: tuple[Any, ...] = getattr(roast, name)
         item: Probe | Turned
@@ -99,7 +99,7 @@ class Standing:
 
 
 def _where(n: Numbered, roast: Roast) -> str:
-    """In which of a roast's lists a reading or a move stands."""
+    """The one of a roast's lists that holds a reading or a move."""
     if isinstance(n.entry, Move):
         return "moves"
     return "preheat" if roast.charge_at is None or n.entry.at - roast.charge_at < 0 else "readings"

@@ -59,7 +59,7 @@ Setting = Annotated[float, Field(allow_inf_nan=False, ge=0, le=10000)]
 Line = Annotated[str, Field(max_length=300)]
 
 LONG_PAST: Final = 15.0
-"""This far above the yellow of the reference the beans were yellow a minute ago, K."""
+"""Margin above the yellow of the reference at which the beans turned yellow a minute ago, K."""
 
 
 class _Part(BaseModel):
@@ -157,7 +157,7 @@ class Taps(_Part):
 
 
 class ProfileDocument(_Part):
-    """A profile as it stands in its TOML file."""
+    """A profile as its TOML file gives it."""
 
     format: Literal[1] = 1
     name: Annotated[str, Field(min_length=1, max_length=120)]
@@ -180,7 +180,7 @@ class ProfileDocument(_Part):
     cadence: Cadence = Cadence()
     cadence_fixed: bool = False
     advice_by: Literal["gas", "air", "either"] = "gas"
-    """Which control advice moves where both would serve: the gas, the air, or the one that does more."""
+    """The control that advice moves where both would serve: the gas, the air, or the one that does more."""
     drop: DropTarget
     limits: Limits
     calls: dict[Event, Line] = {}
@@ -189,9 +189,9 @@ class ProfileDocument(_Part):
     checklist: list[Line] = []
     sources: list[Line] = []
     parent: Line = ""
-    """Name and version of the profile that this one was made from."""
+    """Name and version of the profile that this one derives from."""
     provisional: bool = False
-    """A first guess, or learnt from few roasts."""
+    """A first guess, or fitted to few roasts."""
 
     @model_validator(mode="after")
     def _hangs_together(self) -> ProfileDocument:
@@ -277,7 +277,7 @@ class Goal:
 class Step:
     """A planned move in core units (gas in kPa; ``shown`` is the value as the profile gives it).
 
-    ``time`` is when the reference would make it (s); ``temperature`` (°C) or ``event`` with ``after`` (s) is set when
+    ``time`` (s) is that of the reference; ``temperature`` (°C) or ``event`` with ``after`` (s) is set when
     that, not the clock, triggers it.
     """
 
@@ -292,7 +292,7 @@ class Step:
 
     @property
     def key(self) -> str:
-        """Names it among the planned moves of its profile: control and time."""
+        """Name among the planned moves of its profile: control and time."""
         return f"{self.control} {self.time:g}"
 
 
@@ -359,17 +359,17 @@ class Profile:
 
     @cached_property
     def charge_temperature(self) -> float:
-        """°C."""
+        """Planned charge temperature, °C."""
         return to_celsius(self.document.charge_temperature, self.unit)
 
     @cached_property
     def charge_tolerance(self) -> float:
-        """How far off the charge temperature may be, K."""
+        """Tolerance of the charge temperature, K."""
         return to_kelvins(self.document.charge_tolerance, self.unit)
 
     @cached_property
     def drop_tolerance(self) -> float:
-        """How far off the drop temperature may be, K."""
+        """Tolerance of the drop temperature, K."""
         return to_kelvins(self.document.drop.temperature_tolerance, self.unit)
 
     @cached_property
@@ -379,7 +379,7 @@ class Profile:
 
     @cached_property
     def drop_time(self) -> float:
-        """When the plan drops, s."""
+        """Planned drop, s."""
         if "drop" in self.goals:
             return self.goals["drop"].time
         crack = self.goals.get("first crack")
@@ -398,7 +398,7 @@ class Profile:
         return None if crack is None else max(self.drop_time - crack.time, 1.0)
 
     def past_yellow(self, celsius: float) -> bool:
-        """Whether the probe (°C) stands so far above the yellow of the reference that nobody looks for it any more."""
+        """True if the probe (°C) is so far above the yellow of the reference that nobody looks for it any more."""
         goal = self.goals.get("yellow")
         return goal is not None and celsius > goal.temperature + LONG_PAST
 

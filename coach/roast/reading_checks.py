@@ -1,4 +1,4 @@
-"""Which readings of a roast can be true.  Pure, and quick to import."""
+"""Checks for readings of a roast that can't be true.  Pure, and quick to import."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Final
 from coach.roast.roast import Probe
 
 TURNED: Final = 120.0
-"""Before this the probe falls and turns, s: more is possible, and no line holds."""
+"""Roast time before which the probe falls and turns, s: more is possible, and no line fits."""
 
 
 def plausible(readings: tuple[Probe, ...]) -> list[Probe]:
@@ -38,7 +38,7 @@ def plausible(readings: tuple[Probe, ...]) -> list[Probe]:
 
 
 def _follows(a: Probe, b: Probe, c: Probe) -> bool:
-    """Whether a reading lies about on the line through the two before it."""
+    """True if a reading lies about on the line through the two before it."""
     if b.t <= a.t:
         return True
     line = b.celsius + (b.celsius - a.celsius) / (b.t - a.t) * (c.t - b.t)

@@ -1,7 +1,7 @@
-"""Words beside the answer: journals that were passed over, roasts that were left out.
+"""Remarks beside the answer: journals that were skipped, roasts that were left out.
 
-Whoever reads many files goes on without the bad ones and remarks on each; the edge (a command, the screen) collects the
-remarks and shows them.  They go through ``logging``, so that nothing between has to hand them on.
+A reader of many files skips the bad ones with a remark on each; the edge (a command, the screen) collects the
+remarks and shows them.  They go through ``logging``, so that nothing between has to pass them on.
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ LOG: Final = logging.getLogger("coach.roast.remarks")
 LOG.propagate = False
 LOG.addHandler(logging.NullHandler())
 LONGEST: Final = 300
-"""A remark is one line of at most so many signs."""
+"""Longest remark, characters; a remark is one line."""
 
 
 def remark(text: str) -> None:
-    """Say something beside the answer, in one line."""
+    """Issue a remark beside the answer, in one line."""
     LOG.warning("%s", printable(" ".join(text.split()))[:LONGEST])
 
 

@@ -1,4 +1,4 @@
-"""A roast is the fold of its entries.  Nothing else holds state about it."""
+"""The roast: the fold of its entries.  Nothing else holds state about it."""
 
 from __future__ import annotations
 
@@ -44,11 +44,11 @@ PHASES: Final[dict[tuple[Phase, Event], Phase]] = {
     ("development", "second crack"): "development",
     ("development", "drop"): "cooling",
 }
-"""Which mark leads from which phase to which.  A pair that is not here is refused."""
+"""Next phase by phase and mark.  A pair that is not here is refused."""
 
 
 AT_CHARGE: Final = 20.0
-"""A reading so long before charge (s) still shows the charge temperature."""
+"""Longest time before charge at which a reading still shows the charge temperature, s."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ class Turned:
 
 @dataclass(frozen=True)
 class Roast:
-    """What happened so far.  Times are roast times (s after charge); before the charge they are ``at``."""
+    """The roast so far.  Times are roast times (s after charge); before the charge they are ``at``."""
 
     header: Header
     charge_at: float | None = None
@@ -98,7 +98,7 @@ class Roast:
         return at if self.charge_at is None else at - self.charge_at
 
     def setting(self, control: Control, t: float) -> float | None:
-        """What a control stood at, at roast time ``t``; None when it was never told."""
+        """Setting of a control at roast time ``t`` (s), gas in kPa; None when it was never reported."""
         found: float | None = None
         for move in self.moves:
             if move.control == control and move.t <= t:
@@ -115,23 +115,23 @@ class Roast:
 
     @property
     def batch_kg(self) -> float | None:
-        """The weight that was charged, kg: as weighed (result), else as the header says."""
+        """The weight that was charged, kg: as weighed (result), else that of the header."""
         weighed = self.result.weight_in if self.result is not None else None
         return self.header.batch_kg if weighed is None else weighed
 
     @property
     def teaches(self) -> bool:
-        """Whether the coach may learn from it: unless a person said no."""
+        """True unless a person refused it as evidence."""
         return self.result is None or self.result.learn is not False
 
     @property
     def abandoned(self) -> bool:
-        """Whether a person said that it is over without a drop."""
+        """True if a person closed it without a drop."""
         return "drop" not in self.marks and self.result is not None and self.result.abandoned is True
 
     @property
     def finished(self) -> bool:
-        """Whether nothing more can come of it: it was dropped or abandoned."""
+        """True if it was dropped or abandoned: nothing more can come."""
         return "drop" in self.marks or self.abandoned
 
     @property
@@ -141,11 +141,11 @@ class Roast:
 
     @property
     def needle(self) -> bool:
-        """Whether they are read off a needle."""
+        """True if the readings are read off a needle."""
         return self.header.dial == "needle"
 
     def until(self, t: float) -> Roast:
-        """The roast as it stood at roast time ``t`` (s), not before charge."""
+        """The roast as it was at roast time ``t`` (s), not before charge."""
         marks = {e: m for e, m in self.marks.items() if m <= t}
         replies = tuple(r for r in self.replies if r[0] <= t)
         counts = until(self.readings, t), until(self.moves, t), bisect_right(self.pops, t), len(marks), len(replies)
@@ -177,7 +177,7 @@ _T: Final = attrgetter("t")
 
 
 def until(items: Sequence[Probe] | Sequence[Turned], t: float) -> int:
-    """How many readings or moves, in order of time as a roast has them, were made up to ``t`` (s)."""
+    """Number of readings or moves, in order of time as a roast has them, made up to ``t`` (s)."""
     return bisect_right(items, t, key=_T)
 
 
@@ -200,14 +200,14 @@ def dial_step(readings: Iterable[Probe], header: Header) -> float:
 
 @dataclass(frozen=True)
 class Numbered:
-    """An entry with the journal line it stands in (the header is line 1)."""
+    """An entry with its journal line (the header is line 1)."""
 
     line: int
     entry: Entry
 
 
 def as_fed(entries: Sequence[Numbered]) -> list[Numbered]:
-    """The entries of a whole journal as a coach is fed: none came in later than a line after it, whatever it says."""
+    """The entries of a whole journal as a coach is fed: none came in later than a line after it, whatever it claims."""
     out: list[Numbered] = []
     latest = float("inf")
     for n in reversed(entries):
@@ -219,7 +219,7 @@ def as_fed(entries: Sequence[Numbered]) -> list[Numbered]:
 
 
 def effective(entries: Iterable[Numbered]) -> list[Numbered]:
-    """The entries as they stand after all corrections, in order of ``at``.
+    """The entries in force after all corrections, in order of ``at``.
 
     Raises EntryError when a correction names a line that holds no entry, or makes an entry that can't be.
     """

@@ -43,10 +43,10 @@ EXAMPLES: Final = "198 · 198@6:20 · 198 -10 · y · g 1.3 · /note"
 
 @dataclass(frozen=True)
 class Typed:
-    """What a line says, before it has a place in a roast.
+    """The content of a line, before it has a place in a roast.
 
     One of ``temperature``, ``event``, ``control`` (with ``value``) and ``note`` is set; none when only a time was
-    typed, which is then meant for the entry made last.  ``roast_time`` (s) or ``ago`` (s) says when it happened;
+    typed, which is then meant for the entry made last.  ``roast_time`` (s) or ``ago`` (s) gives when it happened;
     both None means now.
     """
 
@@ -58,11 +58,11 @@ class Typed:
     roast_time: float | None = None
     ago: float | None = None
     turned: bool = False
-    """Whether a temperature was logged as the dial turned to it."""
+    """True if a temperature was logged as the dial turned to it."""
 
     @property
     def only_time(self) -> bool:
-        """Whether nothing but a time was typed."""
+        """True if nothing but a time was typed."""
         return self.temperature is None and self.event is None and self.control is None and self.note is None
 
 
