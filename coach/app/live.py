@@ -148,8 +148,8 @@ class LiveRoast:
         return ()
 
     def close(self) -> None:
-        """Close the journal, trying once more what is not on disk; keep the cues of a live roast
-        beside it, and what was foretold."""
+        """Close the journal, trying once more what is not on disk; record what a live roast's coach
+        sounded and forecast beside it."""
         self.scribe.close()
         roast = self.coach.roast
         if roast.header.run != "live" or roast.charge_at is None or not self.path.exists():
@@ -157,13 +157,10 @@ class LiveRoast:
         self.coach.catch_up()  # what follows from an entry that was typed just now
         if self.coach.behind:
             return
-        from coach.verification.cue_record import save_cues
-        from coach.verification.forecast_record import save_said
+        from coach.verification.roast_record import keep
 
-        with contextlib.suppress(FileError):
-            save_cues(self.path, self.coach.record.episodes)
         with contextlib.suppress(FileError, EntryError):
-            save_said(self.path, self.coach)
+            keep(self.path, self.coach)
 
 
 class Onlooker:

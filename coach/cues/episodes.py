@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from pydantic import ConfigDict
+
 from coach.cues.situation import ActiveCue, CueState, Family, Priority
 from coach.cues.table import CUES
 
@@ -28,6 +30,8 @@ class Episode:
     would have been heard and was kept silent, having been wrong too often.  ``answered``: when it was first seen
     acknowledged (by a reply or a move).  Text and evidence are those of the first sound, or of the beginning.
     """
+
+    __pydantic_config__ = ConfigDict(allow_inf_nan=False)
 
     cue: str
     family: Family

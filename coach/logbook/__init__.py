@@ -8,21 +8,21 @@ Chromium.
 
 Pages are plain lines: a `*_text` or `*_plots` module gives them for a width, the command prints them,
 `screens/reader` shows them (`--screen`), and `screens/asides` puts them beside the roast in the place of help or
-brief; a mark typed over one is taken. What costs time lies in `learning/cache.Worked` in this
-machine's cache, can be deleted at any time, and is keyed by all that it rests on (journal, profile with the person's
-settings, earlier roasts, program): `learning/lessons` has what roasts teach and whether that pays,
-`learning/hindcasts.Replays` what a roast's coach knew, which cues stood, what it forecast and advised. Every command
-asks these two, so none says otherwise than another, and none replays what another has.
-`session/issued_forecasts` keeps what was foretold in each second, outside the fold;
-`LiveRoast.close` puts it against what happened in `NAME.said.json`, with the sign of the program that said it and
-of the journal that it rests on. `coach trust` reports as said where that holds, and else what this program would
-have said from the 20 roasts before, newest first within a time limit (`--all`: every roast; `--anew`: as this
-program would say it). A roast read back from its journal keeps none. `provenance.forecaster` signs the modules that
-forecasts import, so a change of screen or cue leaves kept answers. 20 s after the drop `Desk.ended` works out what
-the next roast begins with, in a daemon thread. `verification/reference_forecasts` holds what a person could say
-without the coach, `logbook/learning/learnt_text` what roasts taught; `learn=no` in a result leaves a roast out.
-`earlier_roasts.learnt` is the one way from earlier roasts to knowledge, for the roast, the report and the
-hand-over; `hindcast.renewed` keeps forecasts made afterwards on the seconds of the session.
+brief; a mark typed over one is taken. What costs time lies in `learning/cache.Worked` in this machine's cache, can be
+deleted at any time, and is keyed by all that it rests on (journal, profile with the person's settings, earlier
+roasts, program): `learning/lessons` has what roasts teach and whether that pays, `learning/hindcasts.Replays` what a
+roast's coach knew, which cues stood, what it forecast and advised. Every command asks these two, so none says
+otherwise than another, and none replays what another has. `session/issued_forecasts` keeps what was forecast in each
+second, outside the fold; `LiveRoast.close` puts it against what happened, beside the cues that stood, in
+`NAME.record.json` (`verification/roast_record`), with the digest of the program that issued it and of the journal
+that it rests on. `coach trust` reports as said where that holds, and else what this program would have said from the
+20 roasts before, newest first within a time limit (`--all`: every roast; `--anew`: as this program would say it). A
+roast read back from its journal keeps none. `provenance.forecaster` signs the modules that forecasts import, so a
+change of screen or cue leaves kept answers. 20 s after the drop `Desk.ended` works out what the next roast begins
+with, in a daemon thread. `verification/reference_forecasts` holds what a person could say without the coach,
+`logbook/learning/learnt_text` what roasts taught; `learn=no` in a result leaves a roast out. `earlier_roasts.learnt`
+is the one way from earlier roasts to knowledge, for the roast, the report and the hand-over; `hindcast.renewed` keeps
+forecasts made afterwards on the seconds of the session.
 
 Sheets come in through `logbook/sheets/cells` (one way of writing each; decimal minutes and m.ss are told apart by
 their steps), `logbook/sheets/read_sheet` (columns to a roast) and `logbook/sheets/checks` (what a bean probe does:

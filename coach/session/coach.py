@@ -38,7 +38,7 @@ from coach.roast.profile import Profile, Step
 from coach.roast.roast import Numbered, Probe, Roast, Turned, dial_step, until
 from coach.roast.typed_line import Typed
 from coach.roast.units import Control, clock
-from coach.session.issued_forecasts import Sayings
+from coach.session.issued_forecasts import IssuedForecasts
 
 ADVISE_EVERY: Final = 10
 """Between entries the advice is thought over every so many seconds."""
@@ -98,7 +98,7 @@ class Coach:
         self.heard = Heard()
         self.cues: tuple[ActiveCue, ...] = ()
         self.record = Recorder(self.demoted)
-        self.sayings = Sayings()
+        self.issued = IssuedForecasts()
         self.typing = False
         self.reading_back = False
         """Whether the cues of a roast that was read back (``read_back``) are still to come."""
@@ -224,7 +224,7 @@ class Coach:
         old, self.standing = self.roast, Standing.of(self.header, entries)
         self.at = max((n.entry.came for n in entries), default=0.0)
         self.reading_back = True
-        self.sayings.whole = not entries
+        self.issued.whole = not entries
         self._refold(old)
         self._look()
 
@@ -361,7 +361,7 @@ class Coach:
                     self.cues = cues
             if not quiet:
                 self.situation = self._offering(situation)
-                self.sayings.note(at, self.roast.charge_at, situation.estimate, situation.forecast)
+                self.issued.note(at, self.roast.charge_at, situation.estimate, situation.forecast)
             self._remember(
                 Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity, situation.tapped_onset),
                 len(self._moments),
@@ -383,7 +383,7 @@ class Coach:
         watch = judge(self.watch, self.situation)
         self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
         self.record.note(self.at, self.cues)
-        self.sayings.note(self.at, self.roast.charge_at, self.situation.estimate, self.situation.forecast)
+        self.issued.note(self.at, self.roast.charge_at, self.situation.estimate, self.situation.forecast)
         if self.reading_back:  # its sounds are those of before
             self.reading_back = False
             self.cues = tuple(replace(c, sounds=False) for c in self.cues)

@@ -8,6 +8,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import ConfigDict
 
 from coach.forecast.distribution import Distribution
 from coach.verification.scores import Share, best_normal_crps, crps, share
@@ -22,6 +23,8 @@ FEW: Final = 10
 @dataclass(frozen=True)
 class Said:
     """A forecast as its quantiles (s of roast time or °C), and its CRPS against what happened (s or K)."""
+
+    __pydantic_config__ = ConfigDict(allow_inf_nan=False)
 
     q10: float
     q25: float
@@ -40,6 +43,8 @@ class Said:
 class Row:
     """One forecast made ``lead`` s before (None: nothing was said; ``why``: the reason), what happened, and what the
     baselines and the floor said.  In s of roast time or °C."""
+
+    __pydantic_config__ = ConfigDict(allow_inf_nan=False)
 
     what: What
     lead: int

@@ -6,25 +6,24 @@ stands what a person could say without the coach (``baselines``).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
 from math import ceil, floor
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import climb
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lessons_of
 from coach.forecast.predictor import Outlook
-from coach.forecast.values import EVERY, READ_BEFORE, Estimate, Forecast
+from coach.forecast.values import EVERY, READ_BEFORE
 from coach.roast.curve import crossing
 from coach.roast.entries import Header
 from coach.roast.errors import EntryError
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, dial_step, effective, fold
+from coach.session.issued_forecasts import IssuedForecast
 from coach.verification.aggregate import Row, What
 from coach.verification.reference_forecasts import Made, crack_others, drop_others, past_mean, way
 
@@ -40,30 +39,7 @@ WORSE: Final = 1.05
 """Learning is put aside when it makes the mean CRPS larger than without it by more than this factor."""
 
 
-@dataclass(frozen=True)
-class Spoken:
-    """What was said at one moment (None: nothing), and the lines of the readings that were kept out by then."""
-
-    crack: Distribution | None = None
-    drop: Distribution | None = None
-    heat: Distribution | None = None
-    doubtful: Collection[int] = ()
-    why: str = ""
-
-    @classmethod
-    def of(cls, estimate: Estimate | None, forecast: Forecast) -> Spoken:
-        """What an estimate and a forecast say."""
-        crack, drop = forecast.first_crack, forecast.drop
-        return cls(
-            None if crack is None else crack.time,
-            None if drop is None else drop.time,
-            None if drop is None else drop.temperature,
-            estimate.doubtful if estimate is not None else (),
-            "; ".join(forecast.reasons),
-        )
-
-
-Speaker = Callable[[float, Roast], Spoken]
+Speaker = Callable[[float, Roast], IssuedForecast]
 """Asked at a roast time (s), with the roast as it was known then, in the order of time."""
 
 
@@ -85,11 +61,11 @@ def cases(
     outlook = Outlook(profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
     came = [n.entry.came - (roast.charge_at or 0.0) for n in entries]
 
-    def speak(t: float, seen: Roast) -> Spoken:
+    def speak(t: float, seen: Roast) -> IssuedForecast:
         stood = renewed(seen, t, came)
         view = seen.until(stood)
         outlook.keep(_alike(outlook, view))
-        return Spoken.of(*outlook.at(stood, view, asking=False))
+        return IssuedForecast.of(stood, *outlook.at(stood, view, asking=False))
 
     made = [r if isinstance(r, Made) else Made.of(r, profile.curve) for r in past]
     return compared(profile, knowledge, header, entries, speak, made, truth,
@@ -129,8 +105,8 @@ def compared(
         seen = _seen(header, entries, roast.charge_at + t)
         if seen is None or t < 30:
             continue
-        spoken = speak(t, seen)
-        readings = [r for r in seen.readings if r.line not in spoken.doubtful and r.t <= t]
+        issued = speak(t, seen)
+        readings = [r for r in seen.readings if r.line not in issued.doubtful and r.t <= t]
         if len(readings) < 2:
             continue
 
@@ -143,13 +119,13 @@ def compared(
             others = beside("first crack", crack_others(profile, readings, t))
             if floor is not None:
                 others["floor"] = floor
-            out.append(Row.of("first crack", lead, spoken.crack, crack, others, spoken.why))
+            out.append(Row.of("first crack", lead, issued.crack, crack, others, issued.why))
         elif drop is not None:
             times, heats = drop_others(profile, readings, t, seen.marks.get("first crack"))
-            out.append(Row.of("drop time", lead, spoken.drop, drop, beside("drop time", times), spoken.why))
+            out.append(Row.of("drop time", lead, issued.drop, drop, beside("drop time", times), issued.why))
             hot = float(np.interp(drop + after, *went))
             out.append(
-                Row.of("drop temperature", lead, spoken.heat, hot, beside("drop temperature", heats), spoken.why)
+                Row.of("drop temperature", lead, issued.heat, hot, beside("drop temperature", heats), issued.why)
             )
     return out
 

@@ -35,8 +35,8 @@ from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
 from coach.simulator.roaster import SimulatedRoaster
-from coach.verification.forecast_record import KeptRow, SaidFile, said_path
 from coach.verification.provenance import content, forecaster
+from coach.verification.roast_record import RoastRecord, save_record
 
 TRUSTED = int(os.environ.get("TRUSTED", "500"))
 """Roasts of one profile on which trust and trend are measured."""
@@ -179,9 +179,9 @@ def keep_said(home: Path) -> None:
         found, places = Replays.of(worked, profile, home / "roasts", wanted=judgeable)
         made = as_made(found, places)
     for i, rows in zip(places, made.learnt, strict=True):
-        e, kept = found.roasts[i], tuple(KeptRow.of(r) for r in rows)
-        file = SaidFile(program=forecaster(), learnt=20, basis=content(e.header, e.entries), rows=kept)
-        said_path(e.path).write_text(file.model_dump_json() + "\n")
+        e = found.roasts[i]
+        basis = content(e.header, e.entries)
+        save_record(e.path, RoastRecord(program=forecaster(), learnt=20, basis=basis, rows=rows))
 
 
 def false_signals(texts: list[tuple[Header, str]]) -> None:

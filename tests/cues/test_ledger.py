@@ -11,15 +11,15 @@ from coach.cues.episodes import Episode, Recorder
 from coach.cues.situation import ActiveCue
 from coach.cues.table import CUES
 from coach.roast.entries import Entry, Header, Mark, Move, Reading, Reply
-from coach.roast.errors import CoachError, FileError
+from coach.roast.errors import CoachError
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.coach import Coach
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
 from coach.verification.cue_outcomes import JUDGES, Line, Outcome, judged, misses
 from coach.verification.cue_precision import ENOUGH, demotions, sums
-from coach.verification.cue_record import cue_path, load_cues, save_cues
 from coach.verification.replay import Walk, walk
+from coach.verification.roast_record import RoastRecord, load_record, record_path, save_record
 from coach.verification.tolerance_what_if import Past, what_if_tolerance, with_tolerance
 
 ROOT = Path(__file__).parents[2]
@@ -399,27 +399,9 @@ def test_a_tolerance_changes_nothing_else() -> None:
 
 def test_cues_lie_beside_the_journal(tmp_path: Path, example: Walk) -> None:
     journal = tmp_path / "roast.jsonl"
-    assert load_cues(journal) is None
-    save_cues(journal, example.episodes, "live")
-    assert cue_path(journal).name == "roast.cues.json"
-    kept = load_cues(journal)
+    assert load_record(journal) is None
+    save_record(journal, RoastRecord(episodes=example.episodes))
+    assert record_path(journal).name == "roast.record.json"
+    kept = load_record(journal)
     assert kept is not None
-    assert kept.source == "live"
-    back = [k.episode() for k in kept.episodes]
-    assert [(e.cue, e.text, e.sounds, e.until) for e in back] == [
-        (e.cue, e.text, e.sounds, e.until) for e in example.episodes
-    ]
-    assert (
-        judged(back, example.roast, PROFILE)[0].outcome == judged(example.episodes, example.roast, PROFILE)[0].outcome
-    )
-    save_cues(journal, (), "journal", "again")
-    again = load_cues(journal)
-    assert again is not None
-    assert (again.source, again.basis, again.episodes) == ("journal", "again", ())
-
-
-@pytest.mark.parametrize("text", ["", "{", "[]", '{"kind": "roast"}', '{"kind": "cues", "version": 2}', "\ufffd\x00"])
-def test_a_broken_file_is_said_in_words(tmp_path: Path, text: str) -> None:
-    cue_path(tmp_path / "roast.jsonl").write_text(text)
-    with pytest.raises(FileError, match="no record of cues"):
-        load_cues(tmp_path / "roast.jsonl")
+    assert kept.heard == example.episodes

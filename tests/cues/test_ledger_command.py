@@ -13,8 +13,8 @@ from coach.cues.episodes import Episode
 from coach.logbook.cue_history import pages, silenced
 from coach.roast.entries import Header
 from coach.session.journal import line_of, read_journal
-from coach.verification.cue_record import cue_path, save_cues
 from coach.verification.replay import walk
+from coach.verification.roast_record import RoastRecord, record_path, save_record
 from tests.cues.test_ledger import PROFILE, ROOT, shifted
 
 
@@ -27,7 +27,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
         header = past.header.model_copy(update={"id": f"roast-{i}", "started": f"2026-11-0{i + 1}T08:00:00+00:00"})
         path = folder / f"roast-{i}.jsonl"
         path.write_text(line_of(header) + "".join(line_of(n.entry) for n in past.entries))
-        save_cues(path, walk(PROFILE, past.header, past.entries).episodes)
+        save_record(path, RoastRecord(episodes=walk(PROFILE, past.header, past.entries).episodes))
     return folder
 
 
@@ -94,7 +94,7 @@ def test_what_if(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_roast_whose_cues_were_not_kept_is_gone_through_once(own: Path, tmp_path: Path) -> None:
-    cue_path(own / "roast-1.jsonl").unlink()
+    record_path(own / "roast-1.jsonl").unlink()
     assert [p.path.stem for p in pages(own, PROFILE, work_out=False)] == ["roast-0", "roast-2"]
     asked: list[int] = []
     found = pages(own, PROFILE, progress=lambda done, of: asked.append(done))
@@ -112,14 +112,14 @@ def test_other_profiles_rehearsals_and_broken_files_are_left_out(own: Path) -> N
     (own / "practice.jsonl").write_text(
         line_of(header.model_copy(update={"profile": PROFILE.name, "run": "rehearsal"}))
     )
-    cue_path(own / "roast-0.jsonl").write_text("torn")
+    record_path(own / "roast-0.jsonl").write_text("torn")
     assert [p.path.stem for p in pages(own, PROFILE, work_out=False)] == ["roast-1", "roast-2"]
 
 
 def test_cues_that_nobody_knows_are_left_out(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     strange = Episode("\x1b[31mred", "alarm", "medium", "\x1b]0;title\x07text", 300.0, 310.0, (300.0,))
     known = Episode("too hot", "alarm", "low", "\x1b[2Jcleared", 300.0, 310.0, (300.0,))
-    save_cues(own / "roast-0.jsonl", (strange, known))
+    save_record(own / "roast-0.jsonl", RoastRecord(episodes=(strange, known)))
     assert ledger(own, "--roast", str(own / "roast-0.jsonl")) == 0
     assert ledger(own) == 0
     out = capsys.readouterr().out

@@ -12,7 +12,7 @@ from coach.app.screens.desk import Desk
 from coach.cues.episodes import Episode
 from coach.roast.entries import Header, Mark, Note
 from coach.session.journal import line_of
-from coach.verification.cue_record import cue_path, load_cues, save_cues
+from coach.verification.roast_record import RoastRecord, load_record, record_path, save_record
 from tests.cues.test_ledger import PROFILE, shifted
 
 
@@ -37,10 +37,10 @@ def roasted(folder: Path, run: str = "live") -> LiveRoast:
 def test_a_closed_roast_has_its_cues_beside_it(tmp_path: Path) -> None:
     live = roasted(tmp_path)
     live.close()
-    kept = load_cues(live.path)
+    kept = load_record(live.path)
     assert kept is not None
-    assert kept.source == "live"
-    heard = [(k.cue, k.sounds) for k in kept.episodes if k.sounds]
+    assert kept.heard is not None
+    heard = [(k.cue, k.sounds) for k in kept.heard if k.sounds]
     assert heard == [(e.cue, e.sounds) for e in live.coach.record.episodes if e.sounds]
     assert sorted(t for _, times in heard for t in times) == sorted(live.coach.heard.all)
     assert "crack early" in {name for name, _ in heard}
@@ -52,7 +52,7 @@ def test_closed_right_after_an_entry_it_has_its_cues_too(tmp_path: Path) -> None
     live.enter(Note(at=at + 0.5, text="done"), most=0)
     assert live.coach.behind
     live.close()
-    assert load_cues(live.path) is not None
+    assert load_record(live.path) is not None
 
 
 def test_a_rehearsal_and_a_roast_never_charged_keep_none(tmp_path: Path) -> None:
@@ -61,13 +61,13 @@ def test_a_rehearsal_and_a_roast_never_charged_keep_none(tmp_path: Path) -> None
     practice.close()
     idle = LiveRoast.open(PROFILE, tmp_path, lambda: 0.0, started=datetime.now(UTC), run="live")
     idle.close()
-    assert list(tmp_path.glob("*.cues.json")) == []
+    assert list(tmp_path.glob("*.json")) == []
 
 
 def test_a_folder_that_cannot_be_written_costs_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     live = LiveRoast.open(PROFILE, tmp_path, lambda: 0.0, started=datetime.now(UTC), run="live")
     live.enter(Mark(at=10.0, event="charge"))
-    cue_path(live.path).mkdir()
+    record_path(live.path).mkdir()
     live.close()
 
 
@@ -80,7 +80,7 @@ def past(folder: Path, number: int, cue: str, crack: float) -> None:
     lines = [line_of(header), *(line_of(Mark(at=60.0 + t, event=e)) for e, t in marks)]  # type: ignore[arg-type]
     path = folder / f"past-{number}.jsonl"
     path.write_text("".join(lines))
-    save_cues(path, (Episode(cue, "alarm", "medium", "crack", 300.0, 330.0, (300.0,)),))
+    save_record(path, RoastRecord(episodes=(Episode(cue, "alarm", "medium", "crack", 300.0, 330.0, (300.0,)),)))
 
 
 @pytest.mark.parametrize(("right", "silent"), [(6, True), (7, False)])

@@ -201,7 +201,7 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
             coach = app.roast.live.coach
             assert coach.reading_back
             assert coach.behind
-            assert not (tmp_path / f"{first.path.stem}.cues.json").exists()
+            assert not (tmp_path / f"{first.path.stem}.record.json").exists()
             app.roast.submit("171")
             assert coach.roast.readings[-1].celsius == 171.0
             assert "not used" in app.roast.message or "logged" in app.roast.message
@@ -213,7 +213,7 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
             assert coach.situation.estimate is not None
             assert coach.record.episodes
             path = first.path
-        assert path.with_name(f"{path.stem}.cues.json").exists()
+        assert path.with_name(f"{path.stem}.record.json").exists()
 
     asyncio.run(drive())
 
@@ -224,7 +224,7 @@ def test_left_while_it_is_read_back_the_cues_kept_before_stay(tmp_path: Path) ->
         first.coach.advance(n.entry.came)
         first.enter(n.entry)
     first.close()
-    kept = first.path.with_name(f"{first.path.stem}.cues.json")
+    kept = first.path.with_name(f"{first.path.stem}.record.json")
     before = kept.read_text()
     again = LiveRoast.resume(first.path, first.coach.profile, at_once=False)
     assert again.coach.behind

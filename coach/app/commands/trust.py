@@ -70,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
             if not places:
                 raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask.")
             if args.recompute:
-                found.issued = {}
+                found.records = {}
             return as_made(found, places, progress, stop=stop)
 
     def soon() -> bool:

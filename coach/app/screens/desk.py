@@ -91,18 +91,18 @@ class Desk:
         return self._withheld
 
     def ended(self, live: OpenRoast) -> None:
-        """After the drop: keep what was said of this roast, and work out what the next one begins with, in case it is
-        soon.  Whatever goes wrong, it is done when it is asked for."""
+        """After the drop: record what was forecast of this roast, and work out what the next one begins with, in case
+        it is soon.  Whatever goes wrong, it is done when it is asked for."""
         import contextlib
 
         from coach.forecast.learning import HISTORY
         from coach.logbook.learning.cache import Worked
         from coach.logbook.learning.hindcasts import ended
         from coach.session.journal_folder import roasts
-        from coach.verification.forecast_record import save_said
+        from coach.verification.roast_record import keep
 
         with contextlib.suppress(CoachError):
-            save_said(live.path, live.coach)
+            keep(live.path, live.coach)
         with contextlib.suppress(CoachError, OSError), Worked.of_this_machine() as worked:
             ended(worked, self.profile, roasts(self.folder, profile=self.profile.name, most=HISTORY))
 

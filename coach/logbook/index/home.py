@@ -129,18 +129,11 @@ def _unfinished(folder: Path, profiles: Iterable[ProfileLine]) -> Iterable[Unfin
 
 def forecasts_of(title: str, files: Sequence[Path]) -> str:
     """How right the issued forecasts of these roasts were, in words; '' where none were kept."""
-    from coach.verification.forecast_record import load_said
+    from coach.verification.roast_record import load_record
 
-    errors = []
-    for file in files:
-        with contextlib.suppress(CoachError, OSError):
-            kept = load_said(file)
-            rows = kept.rows if kept is not None else ()
-            errors += [
-                abs(r.said[2] - r.happened)  # its median
-                for r in rows
-                if r.what == "first crack" and r.lead == AHEAD and r.said is not None
-            ]
+    kept = [record.rows for file in files if (record := load_record(file)) is not None]
+    rows = [r for rows in kept for r in rows if (r.what, r.lead) == ("first crack", AHEAD)]
+    errors = [abs(r.error) for r in rows if r.error is not None]
     if not errors:
         return ""
     return f"first crack {sum(errors) / len(errors):.0f} s off, {AHEAD} s ahead ({len(errors)})"

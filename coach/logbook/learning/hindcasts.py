@@ -8,18 +8,20 @@ up it is they that count.
 
 from __future__ import annotations
 
-import contextlib
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from pydantic import TypeAdapter
+
+from coach.cues.episodes import Episode
 from coach.forecast.learning import HISTORY
 from coach.logbook.learning.cache import Worked, dump_rows, load_rows
 from coach.logbook.learning.lessons import known_then, plain_of, taught
 from coach.logbook.profiles.kept_versions import version_of
-from coach.roast.errors import EntryError, FileError
+from coach.roast.errors import EntryError
 from coach.roast.remarks import left_out
 from coach.session.journal import moment_of
 from coach.session.journal_folder import StoredRoast, charged, dropped, newest_first
@@ -28,21 +30,19 @@ from coach.verification.advice_outcomes import Told, advised
 from coach.verification.advice_outcomes_text import from_plain
 from coach.verification.advice_outcomes_text import plain as plain_values
 from coach.verification.aggregate import Row
-from coach.verification.cue_record import CueFile, Kept, known_cues, load_cues
-from coach.verification.forecast_record import load_said
 from coach.verification.hindcast import cases
 from coach.verification.provenance import content, forecaster, replayed
 from coach.verification.reference_forecasts import Made, past_mean
 from coach.verification.replay import walk
+from coach.verification.roast_record import RoastRecord, finite, load_record
 
 if TYPE_CHECKING:
-    from coach.cues.episodes import Episode
     from coach.forecast.knowledge import Knowledge
     from coach.roast.entries import Header
     from coach.roast.profile import Profile
     from coach.roast.roast import Numbered, Roast
-    from coach.verification.forecast_record import SaidFile
 
+EPISODES: Final = TypeAdapter(tuple[Episode, ...])
 PLAIN: Final = 90
 """The lead at which forecasts without learning are made beside, s."""
 EVERY: Final = 20
@@ -125,13 +125,13 @@ class Replays:
 
     def __init__(
         self, worked: Worked, profile: Profile, roasts: Sequence[StoredRoast],
-        said: Mapping[int, SaidFile] | None = None,
+        records: Mapping[int, RoastRecord] | None = None,
     ) -> None:  # fmt: skip
-        """``said``: the forecasts as they were issued, by the place of the roast."""
+        """``records``: what was recorded as it went on, by the place of the roast."""
         self.worked, self.roasts = worked, roasts
         self._settings = load_settings()
         self._newest = self._settings.applied(profile)
-        self.issued = dict(said or {})
+        self.records = dict(records or {})
         self.said: set[int] = set()
         self.older: set[int] = set()
         self._versions: dict[int, Profile] = {}
@@ -158,16 +158,16 @@ class Replays:
             if not full and one.roast.charge_at is not None and wanted(one.roast):
                 places.append(len(found))
             found.append(one)
-        said = {i: kept for i, e in enumerate(found[::-1]) if (kept := load_said(e.path)) is not None}
-        return cls(worked, profile, found[::-1], said), [len(found) - 1 - i for i in reversed(places)]
+        records = {i: kept for i, e in enumerate(found[::-1]) if (kept := load_record(e.path)) is not None}
+        return cls(worked, profile, found[::-1], records), [len(found) - 1 - i for i in reversed(places)]
 
     @classmethod
     def of_one(cls, worked: Worked, profile: Profile, one: StoredRoast, folder: Path) -> Replays:
         """A roast, wherever it lies (the last place), which followed this very profile, and those in a folder that were
         there when it began."""
         before = known_then(folder, profile, one.path, one.header.started)
-        said = load_said(one.path)
-        found = cls(worked, profile, [*before, one], {} if said is None else {len(before): said})
+        record = load_record(one.path)
+        found = cls(worked, profile, [*before, one], {} if record is None else {len(before): record})
         found._versions[one.header.profile_version or 0] = found._newest
         return found
 
@@ -210,16 +210,14 @@ class Replays:
                 found = walk(self.profile(i), e.header, e.entries, self.knowledge(i)).episodes
             except EntryError:
                 found = ()
-            kept = CueFile(source="journal", episodes=tuple(Kept.of(e) for e in found)).model_dump_json().encode()
+            kept = EPISODES.dump_json(tuple(finite(e) for e in found))
             self.worked.put(where, kept)
-        return known_cues(CueFile.model_validate_json(kept))
+        return EPISODES.validate_json(kept)
 
     def heard(self, i: int) -> tuple[Episode, ...] | None:
         """The cues that were noted while a roast went on, None where they were not."""
-        with contextlib.suppress(FileError):
-            file = load_cues(self.roasts[i].path)
-            return None if file is None else known_cues(file)
-        return None
+        record = self.records.get(i)
+        return None if record is None else record.heard
 
     def told(self, i: int, *, work_out: bool = True) -> tuple[Told, ...] | None:
         """The moves that were advised in a roast, by a replay.  None where that would have to be made and is not to
@@ -240,12 +238,12 @@ class Replays:
 
     def at_hand(self, i: int) -> tuple[Row, ...] | None:
         """The forecasts of a roast as issued, or as cached; None where there are neither."""
-        kept = self.issued.get(i)
-        if kept is not None and kept.basis == self._sign(i):
+        kept = self.records.get(i)
+        if kept is not None and kept.rows and kept.basis == self._sign(i):
             self.said.add(i)
             if kept.program != forecaster():
                 self.older.add(i)
-            return tuple(self._with_past(r.row(), i) for r in kept.rows)
+            return tuple(self._with_past(r, i) for r in kept.rows)
         answer = self.worked.get(self._key("rows", i))
         return None if answer is None else tuple(load_rows(answer))
 

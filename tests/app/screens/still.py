@@ -20,7 +20,7 @@ from coach.forecast.values import Path as Way
 from coach.roast.entries import Header, Mark, Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, effective, fold
-from coach.session.issued_forecasts import Sayings
+from coach.session.issued_forecasts import IssuedForecasts
 from coach.session.profile_files import load_profile
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -67,8 +67,8 @@ class StillCoach:
         self.typing = False
         self.behind = self.reading_back = False
         self.record = Recorder()
-        self.sayings = Sayings()
-        self.sayings.whole = False  # none of it was said by this one
+        self.issued = IssuedForecasts()
+        self.issued.whole = False  # none of it was said by this one
 
     def advance(self, at: float, *, most: int | None = None) -> tuple[ActiveCue, ...]:
         return ()

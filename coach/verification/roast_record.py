@@ -1,0 +1,130 @@
+"""The record of a roast on disk: what its coach really sounded and forecast, as it was then.
+
+``NAME.record.json`` beside ``NAME.jsonl`` is written by the coach that ran the roast.  Whatever program comes later,
+these cues were heard and these forecasts issued, and by which program.  Outcomes are not in it: they are judged from
+the journal each time, so that a mark corrected later, or the person's own word, counts.  The forecasts hold as long as
+the journal holds the same readings, moves and marks.  What is not recorded a replay gives.
+
+Earlier versions kept ``NAME.cues.json`` and ``NAME.said.json``: they are read where there is no record.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields, replace
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from coach.cues.episodes import Episode
+from coach.cues.table import CUES
+from coach.session.issued_forecasts import IssuedForecast
+from coach.session.profile_files import save_text
+from coach.verification.aggregate import Row, Said
+from coach.verification.hindcast import compared
+from coach.verification.provenance import content, forecaster
+
+if TYPE_CHECKING:
+    from coach.session.coach import Coach
+
+MOST_BYTES: Final = 4 * 1024 * 1024
+Text = Annotated[str, Field(max_length=200)]
+
+
+class RoastRecord(BaseModel):
+    """The whole file.  ``program``: a digest of the program that issued the forecasts; ``learnt``: from how many roasts
+    it had learnt; ``basis``: the digest of the journal's content; ``episodes`` None: nobody noted which cues stood."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore", allow_inf_nan=False)
+
+    kind: Literal["record"] = "record"
+    version: Literal[1] = 1
+    program: Text = ""
+    profile_version: int = 1
+    learnt: Annotated[int, Field(ge=0)] = 0
+    basis: Text = ""
+    rows: Annotated[tuple[Row, ...], Field(max_length=200)] = ()
+    episodes: Annotated[tuple[Episode, ...], Field(max_length=5000)] | None = None
+
+    @field_validator("rows", mode="before")
+    @classmethod
+    def _by_name(cls, rows: Any) -> Any:
+        """An earlier version wrote a forecast's numbers without their names."""
+        names = [f.name for f in fields(Said)]
+        for row in rows if isinstance(rows, list) else ():
+            if isinstance(row, dict) and isinstance(row.get("said"), list):
+                row["said"] = dict(zip(names, row["said"], strict=True))
+        return rows
+
+    @property
+    def heard(self) -> tuple[Episode, ...] | None:
+        """The episodes of cues that the table has: a file may be older than the table, or not ours."""
+        return None if self.episodes is None else tuple(e for e in self.episodes if e.cue in CUES)
+
+
+def record_path(journal: Path) -> Path:
+    """Where the record of a journal's roast lies."""
+    return journal.with_suffix(".record.json")
+
+
+def load_record(journal: Path) -> RoastRecord | None:
+    """The record of a journal's roast; None where nothing was kept or it can't be read: the journal has all that
+    matters."""
+    found: dict[str, Any] = {}
+    try:
+        if record_path(journal).exists():
+            found = _read(record_path(journal))
+        else:
+            earlier = [journal.with_suffix(s) for s in (".cues.json", ".said.json")]
+            for file in [f for f in earlier if f.exists()]:
+                found |= {k: v for k, v in _read(file).items() if k not in ("kind", "version")} | {"kind": "record"}
+        return RoastRecord.model_validate(found) if found.get("kind") == "record" else None
+    except (OSError, ValueError, ValidationError):
+        return None
+
+
+def _read(path: Path) -> dict[str, Any]:
+    if path.stat().st_size > MOST_BYTES:
+        raise ValueError("larger than 4 MB")
+    found = json.loads(path.read_bytes())
+    if not isinstance(found, dict):
+        raise ValueError("no table")
+    return found
+
+
+def save_record(journal: Path, record: RoastRecord) -> None:
+    """Write a record whole or not at all, over an older one.  Raises FileError in words."""
+    save_text(record_path(journal), record.model_dump_json(exclude_none=True) + "\n", overwrite=True)
+
+
+def keep(journal: Path, coach: Coach) -> None:
+    """Record what a coach sounded and issued.  Where a part of the roast was run by a coach that is gone, the forecasts
+    are those that it recorded, if it did.  Raises FileError in words."""
+    rows = [r for r in issued(coach) if all(map(isfinite, (r.happened, *r.others.values())))]
+    known = None if rows else load_record(journal)
+    record = RoastRecord(
+        program=forecaster(), profile_version=coach.profile.document.version, learnt=coach.knowledge.count,
+        basis=content(coach.header, coach.entries), rows=tuple(rows),
+    ) if known is None else known  # fmt: skip
+    save_record(journal, record.model_copy(update={"episodes": tuple(finite(e) for e in coach.record.episodes)}))
+
+
+def finite(e: Episode) -> Episode:
+    """An episode without evidence that no file can hold."""
+    return replace(e, evidence={k: v for k, v in e.evidence.items() if abs(v) < 1e12})
+
+
+def issued(coach: Coach) -> list[Row]:
+    """The forecasts that a coach issued of its roast at each lead, against what happened and what a person could have
+    said, but for the mean of past roasts; nothing where a part of them was issued by a coach that is gone."""
+    charge_at = coach.roast.charge_at
+    if charge_at is None or not coach.issued.whole:
+        return []
+
+    def stood(t: float, _: object) -> IssuedForecast:
+        found = coach.issued.at(charge_at + t)
+        return IssuedForecast() if found is None else found.later(-charge_at)
+
+    return compared(coach.profile, coach.knowledge, coach.header, coach.entries, stood, None)
