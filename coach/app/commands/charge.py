@@ -9,7 +9,7 @@ from coach.app.commands import add_json, add_logbook, add_profile
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    p = commands.add_parser("charge", help="charge temperature and first gas for today's weight, room and batch before")
+    p = commands.add_parser("charge", help="propose charge temperature and first gas for today")
     add_profile(p)
     p.add_argument("--batch", type=float, metavar="KG", help="today's batch weight")
     p.add_argument("--room", type=float, metavar="DEGREES", help="today's room temperature, in the profile's unit")

@@ -9,7 +9,7 @@ from coach.app.commands import add_json, add_profile
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    p = commands.add_parser("compare", help="the versions of a profile, or the differences between two profiles")
+    p = commands.add_parser("compare", help="compare the versions of a profile, or two profiles")
     add_profile(p)
     p.add_argument("other", nargs="?", metavar="OTHER", help="without it: the versions of PROFILE")
     add_json(p)

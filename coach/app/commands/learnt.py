@@ -9,7 +9,7 @@ from coach.app.commands import add_json, add_logbook, add_profile
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    p = commands.add_parser("learnt", help="what your own roasts taught about a profile, and what the newest changed")
+    p = commands.add_parser("learnt", help="tell what your own roasts taught about a profile")
     add_profile(p)
     add_logbook(p)
     add_json(p)

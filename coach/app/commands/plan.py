@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    p = commands.add_parser("plan", help="plan several batches in a row: times, green coffee, roasted coffee")
+    p = commands.add_parser("plan", help="plan several batches in a row: times and weights")
     p.add_argument("batches", nargs="*", metavar="PROFILE[xN]", help="larch-hill, or larch-hillx4 for four batches")
     p.add_argument("--start", default="", metavar="H:MM", help="first charge (without it: the next full quarter)")
     p.add_argument("--gap", default="", metavar="M:SS", help="from a drop to the next charge (without it: as usual)")
