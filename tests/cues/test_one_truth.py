@@ -10,8 +10,7 @@ from helpers import ROOT
 from situations import PROFILE, Story, crack, drop, plan
 
 from coach.advice.values import Advice
-from coach.app.screens.act import act
-from coach.app.screens.entryline import would_log
+from coach.app.screens.act import act, logged
 from coach.app.screens.palette import LOOKS
 from coach.app.screens.roast_panes import forecast_panel, ranges
 from coach.app.screens.roast_pictures import Sketch
@@ -154,7 +153,7 @@ def test_the_band_offers_the_key_of_a_move_only_where_the_key_logs_that_move() -
         s = replace(coach.situation, next_move=coming, due_moves=(coming,), missed=(), advice=None)
         shown = act(s, (), lambda action: action)
         assert shown.key == ("made" if left <= 30.0 else "")
-        assert bool(would_log(s)[0]) == (left <= 30.0)
+        assert bool(logged(s, shown)[0]) == (left <= 30.0)
 
 
 @pytest.mark.parametrize("cue", [True, False])
@@ -168,7 +167,8 @@ def test_with_advice_instead_of_a_planned_move_band_and_key_mean_the_advised_one
     s = replace(coach.situation, next_move=coming, due_moves=with_it, missed=(), advice=advice)
     late = ActiveCue("crack late", "forecast", "medium", "unacknowledged", False, "30 s late", "gas 1.6 to 1.4", 190.0)
     shown = act(s, (late,) if cue else (), lambda action: action)
-    moves, words = would_log(s)
-    assert (shown.key, shown.what.split()[-1]) == ("made", "1.4")
-    assert moves == [("gas", 1.4), ("air", other.shown)]
+    moves, words = logged(s, shown)
+    assert shown.key == "made"
+    assert shown.what.split(", ")[0].endswith("1.4")
+    assert moves == (("gas", 1.4), ("air", other.shown))
     assert words.startswith("gas to 1.4, as advised")

@@ -6,16 +6,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from coach.app.screens.entryline import would_log
-from coach.app.screens.words import headline, proposal, urgent
+from coach.app.screens.words import SOON, headline, proposal, urgent
 from coach.cues.evidence import crack_of, drop_due
 from coach.cues.situation import ActiveCue, Situation
 from coach.roast.units import Control, clock, from_celsius, number
 from coach.session.settings import Action
 
 Urgency = Literal["later", "soon", "now", "danger"]
-SOON: Final = 30.0
-"""From this long before it is due something is to be got ready for, s."""
+MOST: Final = 3
+"""So many moves that are due together are named, and logged, as one."""
+Moves = tuple[tuple[Control, float], ...]
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,11 @@ class Act:
     cue: str = ""
     next_in: float | None = None
     """Until the next thing by plan and forecast, s; the same as ``until`` where that is it."""
+    moves: Moves = ()
+    """The moves that stand in either line and that the key for a move that was made logs now, with their settings as
+    shown; nothing where no line shows one that is due or advised."""
+    words: str = ""
+    """These moves in words, once they are logged."""
 
     @property
     def left(self) -> str:
@@ -48,10 +53,23 @@ def move_words(s: Situation, control: Control, shown: float) -> str:
     return f"{control} {before}{number(shown, 2)}" if before else f"{control} to {number(shown, 2)}"
 
 
-def logs(s: Situation, control: Control, shown: float) -> bool:
-    """Whether the key for a move that was made would log this one now."""
-    moves, _ = would_log(s)
-    return bool(moves) and moves[0] == (control, shown)
+def logged(s: Situation, a: Act) -> tuple[Moves, str]:
+    """What the key for a move that was made logs while ``a`` stands in the band, with its words: the moves that the
+    band shows; where it shows none, and nothing of high priority, the one missed last."""
+    if a.moves or a.urgency == "danger" or a.cue == "drop now":
+        return a.moves, a.words
+    if s.missed and s.roast.phase != "cooling":
+        step = s.missed[0].step
+        return ((step.control, step.shown),), f"{s.missed[0].words}, made late"
+    return (), ""
+
+
+def missed_line(s: Situation, a: Act, made: str, left_out: str) -> str:
+    """The planned moves that were missed, with the keys that end it; '' where none was."""
+    if not s.missed or s.roast.phase == "cooling":
+        return ""
+    late = f"{made} made now" if logged(s, a)[0] and not a.moves else "type it once made"
+    return f"! MISSED {', '.join(m.words for m in s.missed)}   {late}   {left_out} left out"
 
 
 def act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str]) -> Act:
@@ -73,23 +91,32 @@ def _act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str]) 
     now = urgent(cues)
     if now is not None and now.priority == "high":
         return _high(s, now, key)
+    steps = sorted(_steps(s, key), key=lambda a: a.until or 0.0)
     if tapped and s.tapped_onset is not None:
-        return Act("now", f"first crack at {clock(s.tapped_onset)}?", more="called from the pops that you tapped",
-                   key=f"{key('first_crack')} yes", does=f"{key('not_yet')} no", cue="tapped crack")  # fmt: skip
-    steps = _steps(s, key)
+        found = Act("now", f"first crack at {clock(s.tapped_onset)}?", more="called from the pops that you tapped",
+                    key=f"{key('first_crack')} yes", does=f"{key('not_yet')} no", cue="tapped crack")  # fmt: skip
+        due = next((x for x in steps if x.moves), None)
+        return found if due is None else _with(found, due, key)
     if now is not None:
         return _asked(s, now, steps, key)
     if not steps:
         return Act("later", "type a reading")
-    first, *rest = sorted(steps, key=lambda a: a.until or 0.0)
+    first, *rest = steps
+    if not first.moves and (due := next((x for x in rest if x.moves), None)) is not None:
+        return _with(first, due, key)
     if rest and not first.more:
-        then = min(rest, key=lambda a: a.until or 0.0)
-        first = Act(first.urgency, first.what, first.until, _then(then), first.key, first.does, first.cue)
+        return replace(first, more=_then(rest[0]))
     return first
 
 
 def _then(a: Act) -> str:
     return f"then {a.what} {a.left}"
+
+
+def _with(first: Act, due: Act, key: Callable[[Action], str]) -> Act:
+    """An act with moves that are due in its second line, and their key."""
+    told = f"{_then(due)}  ({key('made')} {due.does})"
+    return replace(first, more=f"{first.more}; {told}" if first.cue else told, moves=due.moves, words=due.words)
 
 
 def _before_charge(s: Situation, key: Callable[[Action], str]) -> Act:
@@ -120,18 +147,34 @@ def _asked(s: Situation, c: ActiveCue, steps: Sequence[Act], key: Callable[[Acti
     advised = _advised(s, key)
     if advised is not None:
         return replace(advised, urgency=urgency, more=c.text, cue=c.name)
-    then = min(steps, key=lambda x: x.until or 0.0, default=None)
-    more = c.text if then is None else f"{c.text}; {_then(then)}"
-    return Act(urgency, headline(c, s), None, more, key("seen"), "seen", c.name)
+    found = Act(urgency, headline(c, s), None, c.text, key("seen"), "seen", c.name)
+    due = next((x for x in steps if x.moves), None)
+    if due is not None:
+        return _with(found, due, key)
+    return replace(found, more=f"{c.text}; {_then(steps[0])}") if steps else found
 
 
 def _advised(s: Situation, key: Callable[[Action], str]) -> Act | None:
-    """The advised move, where one is in force: until its deadline, with the key that logs it."""
+    """The advised move, where one is in force: until its deadline, with the key that logs it and the planned moves of
+    other controls that are due."""
     a = s.advice
     if a is None or not proposal(s) or a.control is None or a.shown is None or s.t is None:
         return None
     until = None if a.deadline is None or s.t > a.deadline else a.deadline - s.t
-    return Act("soon", move_words(s, a.control, a.shown), until, "as advised", key("made"), "done")
+    moves: Moves = ((a.control, a.shown), *(x for x in _due(s) if x[0] != a.control))
+    words = " ".join([f"{proposal(s)}, as advised", *(f"{c} {number(v, 2)}" for c, v in moves[1:])])
+    return Act("soon", _named(s, moves), until, "as advised", key("made"), "done", moves=moves, words=words)
+
+
+def _due(s: Situation) -> Moves:
+    """The planned moves that are due, and so may be logged as made."""
+    if s.next_move is None or s.next_move.until > SOON:
+        return ()
+    return tuple((x.step.control, x.step.shown) for x in s.due_moves[:MOST] or (s.next_move,))
+
+
+def _named(s: Situation, moves: Moves) -> str:
+    return ", ".join(move_words(s, c, v) for c, v in moves)
 
 
 def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
@@ -143,17 +186,17 @@ def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
         urgency: Urgency = "later" if until > SOON else "soon" if until > 5.0 else "now"
         out.append(Act(urgency, what, until, more, key(action), does, cue))
 
-    m, advised = s.next_move, _advised(s, key)
+    advised = _advised(s, key)
     if advised is not None:
         out.append(advised)
-    replaced = advised is not None and m is not None and m.step.control == "gas" and m.until <= SOON
-    if m is not None and not replaced:
+    m, due = s.next_move, _due(s)
+    if m is not None and not due:  # too early: the key logs nothing of it
+        out.append(Act("later", move_words(s, m.step.control, m.step.shown), m.until, cue="move due"))
+    elif m is not None and advised is None:
         late = f"was due at {clock(m.due)}, {clock(-m.until)} ago" if m.until <= -2.0 else ""
-        what = move_words(s, m.step.control, m.step.shown)
-        if logs(s, m.step.control, m.step.shown):
-            add(what, m.until, late, "made", "done", "move due")
-        else:  # too early: the key would log something else, or nothing
-            out.append(Act("later" if m.until > SOON else "soon", what, m.until, late, "", "", "move due"))
+        add(_named(s, due), m.until, late, "made", "done", "move due")
+        words = " ".join(f"{c} {number(v, 2)}" for c, v in due)
+        out[-1] = replace(out[-1], moves=due, words=words)
     f = s.forecast
     if f.yellow is not None and "yellow" not in s.roast.marks:
         add("look for yellow", f.yellow.time.median - s.t, "", "yellow", "yellow", "yellow near")
@@ -166,9 +209,9 @@ def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
         out.append(
             Act(urgency, what, until, f"likely {clock(d.q10)} to {clock(d.q90)}", key("pop"), "pop", "crack near")
         )
-    due = drop_due(s)
-    if due is not None and crack_of(s) is not None:
-        add("drop", due.time - s.t, "", "drop", "dropped", "drop near")
+    drop = drop_due(s)
+    if drop is not None and crack_of(s) is not None:
+        add("drop", drop.time - s.t, "", "drop", "dropped", "drop near")
     return out
 
 

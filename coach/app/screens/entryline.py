@@ -20,20 +20,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
+from coach.app.screens.act import act, logged
 from coach.app.screens.keys import MARKS, WORDS, Bounce, KeyMap
 from coach.app.screens.results import result_of
 from coach.app.screens.whatif import KEY as QUESTION
 from coach.app.screens.whatif import Asked, asked
-from coach.app.screens.words import SOON, logs_missed, proposal
+from coach.app.screens.words import SOON
 from coach.roast.entries import Correction, Entry, Event, Mark, Move, Note, Pop, Reading, Reply, Result, SoundCheck
 from coach.roast.errors import EntryError, printable
 from coach.roast.roast import Numbered, effective
 from coach.roast.typed_line import Typed, parse
-from coach.roast.units import Control, clock, number
+from coach.roast.units import clock, number
 from coach.session.settings import Action
 
 if TYPE_CHECKING:
-    from coach.cues.situation import Situation
     from coach.session.coach import Coach
 
 LONGEST: Final = 200
@@ -375,7 +375,7 @@ class EntryLine:
         return self._checked(coach, [coach.entry_from(parse(line), now)], line)
 
     def _made(self, coach: Coach, now: float) -> Step:
-        moves, words = would_log(coach.situation)
+        moves, words = logged(coach.situation, act(coach.situation, coach.cues, self.keys.name))
         if not moves:
             first = coach.situation.next_move
             when = "" if first is None else f" The next is due in {clock(first.until)}."
@@ -500,22 +500,6 @@ def withdrawn(entries: Sequence[Numbered]) -> Numbered | None:
         return None
     line, until = gone[-1]
     return next(n for n in effective(entries[:until]) if n.line == line)
-
-
-def would_log(s: Situation) -> tuple[list[tuple[Control, float]], str]:
-    """Moves that the key for a move that was made logs now, with their words: the advised one where one is in force,
-    and the planned ones that are due with it but those of the same control; else the planned one missed last; nothing
-    where there is none.  The action band shows the first of them."""
-    due = [m.step for m in s.due_moves[:3]] if s.due_moves and s.due_moves[0].until <= SOON else []
-    moves, words = [(x.control, x.shown) for x in due], [f"{x.control} {number(x.shown, 2)}" for x in due]
-    a = s.advice
-    if a is not None and a.control is not None and a.shown is not None and proposal(s):
-        others = [n for n, x in enumerate(due) if x.control != a.control]
-        moves = [(a.control, a.shown), *(moves[n] for n in others)]
-        words = [f"{proposal(s)}, as advised", *(words[n] for n in others)]
-    elif not due and logs_missed(s):
-        moves, words = [(s.missed[0].step.control, s.missed[0].step.shown)], [f"{s.missed[0].words}, made late"]
-    return moves, " ".join(words)
 
 
 def odd_mark(event: Event, coach: Coach, now: float) -> str:

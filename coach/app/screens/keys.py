@@ -21,7 +21,7 @@ TEXTS: Final[Mapping[Action, str]] = {
     "first_crack": "first crack (also confirms a crack called from taps)",
     "second_crack": "second crack",
     "drop": "drop",
-    "made": "the move that is due was made as planned; if none is due, the advised one; else the one missed",
+    "made": "the move that the band shows was made; where it shows none, the one that was missed",
     "leave_out": "the planned move that was missed, or is due, is left out today",
     "redo": "brings the entry back that was withdrawn last",
     "pop": "one pop heard: tap each, and the crack is called from the taps",

@@ -12,7 +12,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.screen import Screen
 
-from coach.app.screens.act import act
+from coach.app.screens.act import act, missed_line
 from coach.app.screens.brief import CAUTIONS, IN_SHORT, brief, in_full, offer_lines
 from coach.app.screens.brief import SoundCheck as Check
 from coach.app.screens.entryline import EntryLine
@@ -28,7 +28,7 @@ from coach.app.screens.signs import plain, terminal_encoding
 from coach.app.screens.source import Feed, OpenRoast, Source
 from coach.app.screens.whatif import Asked, compared, forecast_if
 from coach.app.screens.widgets import Page, Pane
-from coach.app.screens.words import missed_line, tapped
+from coach.app.screens.words import tapped
 from coach.app.sound.speaker import Speaker
 from coach.app.sound.speech import Voice
 from coach.cues.situation import Situation
@@ -300,12 +300,12 @@ class Shown(Screen[None]):
     def _show_roast(self) -> None:
         coach = self.live.coach
         s = coach.situation
-        found = self._what_if()
+        found, doing = self._what_if(), act(s, coach.cues, self.keys.name)
         self.query_one(RoastView).show(
             Shot(
-                s, coach.cues, act(s, coach.cues, self.keys.name),
+                s, coach.cues, doing,
                 name=printable(self._heading()), state=self._health(),
-                missed=missed_line(s, self.keys.name("made"), self.keys.name("leave_out")),
+                missed=missed_line(s, doing, self.keys.name("made"), self.keys.name("leave_out")),
                 dial="" if self.source is None else printable(self.source.line(coach)),
                 entries=coach.entries, other=None if found is None else found[1],
                 by_ear=getattr(self.source, "stage", "") == "cues only", picture=self.picture,

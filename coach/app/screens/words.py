@@ -10,7 +10,7 @@ from coach.cues.table import CUES
 from coach.roast.units import clock, from_celsius, number
 
 SOON: Final = 30.0
-"""A planned move may be logged as made up to this long before it is due, s."""
+"""From this long before it is due something is to be got ready for, and a planned move may be logged as made, s."""
 SIGNS = {"high": "▲▲", "medium": "▲", "low": "▸", "none": "·"}
 
 
@@ -69,17 +69,3 @@ def tapped(s: Situation, confirm: str, deny: str) -> str:
     if s.tapped_onset is None or "first crack" in s.roast.marks or s.roast.phase == "cooling":
         return ""
     return f"crack from taps at {clock(s.tapped_onset)}: {confirm} confirms, {deny} not yet"
-
-
-def missed_line(s: Situation, made: str, left_out: str) -> str:
-    """The planned moves that were missed, with the keys that end it; '' where none was."""
-    if not s.missed or s.roast.phase == "cooling":
-        return ""
-    late = f"{made} made now" if logs_missed(s) else "type it once made"
-    return f"! MISSED {', '.join(m.words for m in s.missed)}   {late}   {left_out} left out"
-
-
-def logs_missed(s: Situation) -> bool:
-    """Whether the key for a move that was made now stands for the one missed last: nothing else is due or advised."""
-    due = bool(s.due_moves) and s.due_moves[0].until <= SOON
-    return bool(s.missed) and not due and not proposal(s)

@@ -257,3 +257,15 @@ def text_of(app: RoastApp) -> str:
     """What stands on the screen, a line each, without trailing blanks."""
     strips = app.screen._compositor.render_strips()
     return "\n".join(strip.text.rstrip() for strip in strips) + "\n"
+
+
+async def painted(pilot: Any, app: RoastApp) -> str:
+    """What stands on the screen once it has stood still between two looks, however slow the machine."""
+    before = ""
+    for _ in range(100):
+        await pilot.pause()
+        text = text_of(app)
+        if text == before and text.strip():
+            break
+        before = text
+    return text

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 import still
-from still import app_of, text_of
+from still import app_of, painted, text_of
 
 from coach.app.screens.palette import LOOKS
 from coach.app.screens.picture import Picture
@@ -57,8 +57,7 @@ async def shown(folder: Path, name: str, size: tuple[int, int], **options: Any) 
     app = app_of(folder, situation(), cues(), **options)
     async with app.run_test(size=size) as pilot:
         await pilot.press(*keys)
-        await pilot.pause()
-        return text_of(app)
+        return await painted(pilot, app)
 
 
 def compared(text: str, name: str) -> None:
@@ -119,11 +118,9 @@ def test_resizing_lays_out_anew(tmp_path: Path) -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
             await pilot.resize_terminal(120, 36)
-            await pilot.pause()
-            wide = text_of(app)
+            wide = await painted(pilot, app)
             await pilot.resize_terminal(80, 24)
-            await pilot.pause()
-            return wide, text_of(app)
+            return wide, await painted(pilot, app)
 
     wide, small = asyncio.run(drive())
     assert "Entries" in wide
