@@ -15,6 +15,7 @@ from coach.app.screens.app import RoastApp
 from coach.cues.episodes import Recorder
 from coach.cues.situation import ActiveCue, NextMove, Preheat, Situation
 from coach.forecast.distribution import Distribution
+from coach.forecast.learning import from_profile
 from coach.forecast.values import DropForecast, Estimate, EventForecast, Forecast
 from coach.forecast.values import Path as Way
 from coach.roast.entries import Header, Mark, Move, Reading
@@ -63,6 +64,7 @@ class StillCoach:
         self.roast = situation.roast
         self.header = situation.roast.header
         self.profile = situation.profile
+        self.knowledge = from_profile(situation.profile)
         self.entries = entries_of(situation)
         self.typing = False
         self.behind = self.reading_back = False
