@@ -1,7 +1,7 @@
 """The bank: a handful of parameter sets of the deviation model, each with a weight.
 
 Nobody knows a roaster's time constants exactly.  Instead of one guess the coach runs several side by side; how well
-each foretold the readings so far is its weight, and what they disagree about becomes width of the forecast.
+each forecast the readings so far is its weight, and what they disagree about becomes width of the forecast.
 
 Model of the deviation e = T - r(t) from the reference [K] (roast time in s):
 
@@ -12,11 +12,11 @@ Model of the deviation e = T - r(t) from the reference [K] (roast time in s):
     d' = -d / tau_d + noise                  slow unknown disturbance [K/s]
 
 Drying holds a deviation down (hotter beans evaporate more); the reactions of roasting do so less, and may drive it on
-(k_late < 0).  How much is wide open beforehand: roasters of other builds differ in it.
+(k_late < 0).  The prior of how much is wide: roasters of other builds differ in it.
 
 k_early, k_late, w, tau_1, tau_2, tau_d and the noise levels differ from member to member; the gains b_c are states of
-the filter, constant in time, and begin each roast at their priors: what earlier roasts said of them made forecasts no
-better (tests/bench/README.md).
+the filter, constant in time, and begin each roast at their priors: carried over from earlier roasts they made
+forecasts no better (tests/bench/README.md).
 """
 
 from __future__ import annotations
@@ -39,8 +39,8 @@ CENTRE: Final = np.array([1 / 300.0, 12.0, 350.0, 0.55, 7e-4, 70.0, 0.25, 0.016,
 SPREAD: Final = np.array([0.6, 0.5, 0.5, 0.5, 0.7, 0.6, 0.35, 0.5, 0.7])
 """Prior standard deviations of the logarithm (of the logit for w)."""
 K_LOWEST: Final = -0.001
-"""k_late is this much and what stands above, 1/s: a deviation that drives itself on faster would say of a roast 5 K
-behind that it never cracks."""
+"""Added to the k_late above, 1/s: with a deviation that drives itself on faster, a roast 5 K behind would never
+crack."""
 GAIN: Final = np.array([0.24, -0.05, 0.0])
 """Prior mean gains of gas, air and drum speed, K/s per unit of input."""
 GAIN_SD: Final = np.array([0.06, 0.035, 0.02])
@@ -98,7 +98,7 @@ def normal_points(count: int) -> Array:
 
 
 def prior_bank(count: int = 16) -> Bank:
-    """The bank that nothing has been learnt into yet.  One member stands at the centre of the prior."""
+    """The prior bank, without evidence.  One member lies at the centre of the prior."""
     z = normal_points(count) * 0.9
     z = np.vstack([np.zeros(z.shape[1]), z[: count - 1]])
     return Bank(z, np.full(len(z), 1.0 / len(z)))

@@ -1,4 +1,4 @@
-"""The controls as inputs of the model: how far today's heat, air and drum speed are from the reference's, over time.
+"""The controls as inputs of the model: deviations of today's heat, air and drum speed from the reference's, over time.
 
 Burner heat goes as the square root of gas pressure (flow through an orifice), so gas counts as
 sqrt(p / p_highest); air and drum speed count as a share of the highest planned dial value.
@@ -30,7 +30,7 @@ PRESUMED_DELAY: Final = 12.0
 
 @dataclass(frozen=True)
 class Scale:
-    """What turns a setting into an input: the highest planned value of each control."""
+    """Scale from settings to inputs: the highest planned value of each control."""
 
     gas: float
     air: float
@@ -78,7 +78,7 @@ class Schedule:
     values: Array
     due: tuple[Due, ...] = ()
     gas: tuple[float, ...] = ()
-    """When gas was set by a move that was logged, in order, s."""
+    """Times at which gas was set by a logged move, in order, s."""
 
     def at(self, t: float) -> Array:
         """The deviation (3,) that holds from ``t`` on."""
@@ -86,7 +86,7 @@ class Schedule:
         return np.zeros(3) if i < 0 else np.asarray(self.values[i])
 
     def gas_before(self, t: float) -> float:
-        """When gas was last set by a logged move, until ``t`` (s); minus infinity if never."""
+        """Time at which gas was last set by a logged move, until ``t`` (s); minus infinity if never."""
         return max((m for m in self.gas if m <= t + 1e-9), default=-np.inf)
 
     def between(self, t0: float, t1: float) -> list[tuple[float, Array]]:
@@ -96,7 +96,7 @@ class Schedule:
 
 
 def answered(profile: Profile, roast: Roast, step: Step, due: float, now: float) -> bool:
-    """Whether a move made until ``now`` stands for a planned one that is, or was, due at ``due`` (roast times, s).
+    """True if a move made until ``now`` counts as a planned one that is, or was, due at ``due`` (roast times, s).
 
     That is the move that was meant as it, or one of its control to any other setting from ``NEAR`` before it was due
     on, also while that has not come: the person has decided otherwise.  A move meant as another planned one decides
@@ -120,13 +120,13 @@ def answered(profile: Profile, roast: Roast, step: Step, due: float, now: float)
 
 
 def _in_force(profile: Profile, step: Step, move: Turned) -> bool:
-    """Whether a move set what the plan has until a planned one."""
+    """True if a move set what the plan has until a planned one."""
     earlier = [s for s in profile.steps if s.control == step.control and s.time < step.time]
     return bool(earlier) and same_setting(earlier[-1], move)
 
 
 def due_of(step: Step, roast: Roast) -> float:
-    """When a planned move was due in a roast (roast time, s): after its event where that is marked, when the readings
+    """Roast time at which a planned move was due, s: after its event where that is marked, when the readings
     first reached its temperature, else when the reference would make it."""
     if step.event is not None and step.event in roast.marks:
         return roast.marks[step.event] + step.after
@@ -136,7 +136,7 @@ def due_of(step: Step, roast: Roast) -> float:
 
 
 def is_planned(profile: Profile, roast: Roast, move: Turned) -> bool:
-    """Whether a move is a planned one, made about its time: the same control and setting, within ``NEAR``."""
+    """True if a move is a planned one, made about its time: the same control and setting, within ``NEAR``."""
     return meant(profile, roast, move) is not None
 
 
@@ -149,12 +149,12 @@ def meant(profile: Profile, roast: Roast, move: Turned) -> Step | None:
 
 
 def same_setting(step: Step, move: Turned) -> bool:
-    """Whether a move set what was planned, of the same control."""
+    """True if a move set what was planned, of the same control."""
     return step.control == move.control and abs(move.value - step.value) <= 1e-6 * max(1.0, abs(step.value))
 
 
 def _due(control: int, last: Sequence[tuple[float, float]], coming: Sequence[tuple[float, float]]) -> list[Due]:
-    """The planned moves to come (time s, input) of one control, after the last made or thought of."""
+    """The planned moves to come (time s, input) of one control, after the last made or assumed."""
     out = []
     moves = [*last, *coming]
     for i in range(len(last), len(moves)):
@@ -198,7 +198,7 @@ class Plan:
             done = [(m.t, self.scale.input(c, m.value)) for m in roast.moves if m.control == c and m.t <= now]
             coming = self._coming(c, roast, now)
             extra = [(t, self.scale.input(c, v)) for t, control, v in what_if if control == c]
-            if extra:  # it stands for what is overdue, too
+            if extra:  # it counts as what is overdue, too
                 coming = self._after(c, roast, [m for m in what_if if m[1] == c], now)
             today[c] = sorted([*done, *extra, *coming])
             due += _due(ORDER.index(c), (extra or done)[-1:], coming)
@@ -222,7 +222,7 @@ class Plan:
                 actual = value
         if actual is None:
             return 0.0
-        if planned is None:  # never planned: the first setting told is the reference's
+        if planned is None:  # never planned: the first setting reported is the reference's
             planned = moves[0][1]
         return actual - (planned or 0.0)
 

@@ -1,4 +1,4 @@
-"""A distribution of a time or a temperature, held as a cumulative curve on a grid."""
+"""A distribution of a time or a temperature, as a cumulative curve on a grid."""
 
 from __future__ import annotations
 

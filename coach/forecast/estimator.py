@@ -1,4 +1,4 @@
-"""What the probe is doing: the bank of filters run over a roast's readings and moves."""
+"""The filtered probe: the bank of filters run over a roast's readings and moves."""
 
 from __future__ import annotations
 
@@ -24,60 +24,60 @@ Array = NDArray[np.float64]
 
 LOWEST: Final = -20.0
 HIGHEST: Final = 320.0
-"""Readings outside are no probe temperatures of a roast, °C."""
+"""Range of a roast's probe temperatures, °C; readings outside are none."""
 GATE: Final = 4.5
-"""A reading this many standard deviations off is kept out and asked about."""
+"""A reading this many standard deviations off is rejected and asked about."""
 SOFT: Final = 2.2
-"""Beyond this many a reading counts less (heavy tails)."""
+"""Standard deviations beyond which a reading counts less (heavy tails)."""
 AGREE: Final = 3.0
-"""Two doubtful readings running that agree this well with each other (K, plus what the slope allows) are believed."""
+"""Two doubtful readings in a row that agree this well with each other (K, plus what the slope allows) are believed."""
 TEMPER: Final = 0.6
 """Power of the likelihood in the members' weights: the model is not the roaster."""
 DELAY_SD: Final = 1.6
-"""How exactly the time of a reading is known that is typed as it stands, s."""
+"""Standard deviation of the time of a reading that is typed as shown, s."""
 TURN_SD: Final = 0.3
-"""How exactly that of a turn is known, s: the reaction's scatter, about 0.1 s, and the display's refresh of half a
+"""Standard deviation of the time of a turn, s: the reaction's scatter, about 0.1 s, and the display's refresh of half a
 second, evenly spread (0.14 s), doubled, for hands are busy."""
 TURN_DELAY: Final = 0.5
-"""How long after a turn its key is pressed, s: simple reactions to what is seen take 0.2 to 0.3 s (Luce, Response
+"""Delay from a turn to its key, s: simple reactions to what is seen take 0.2 to 0.3 s (Luce, Response
 Times, 1986; 0.24 s by the cycles of Card, Moran and Newell, The Psychology of Human-Computer Interaction, 1983), and
 half of the display's refresh comes before them."""
 TURN_SIGMA: Final = 0.25
 """Scatter of a dial at a turn beside its step, K."""
 WRONG_TURN: Final = 0.02
-"""How likely a key pressed at a turn stood for a neighbouring step of the dial instead (half above, half below)."""
+"""Probability that a key pressed at a turn was meant for a neighbouring step of the dial (half above, half below)."""
 STANDS: Final = 0.02
-"""Where the reference moves slower than this, K/s, a turn may be one up or one down."""
+"""Rate of the reference (K/s) below which a turn may be one up or one down."""
 TURN_DOUBT: Final = 4.0
 """Until the turning point the reference itself, drawn through a few readings, is this uncertain (K)."""
 TURN_FADES: Final = 45.0
 """Time constant with which that doubt fades after the turning point, s."""
 EARLY_ENDS: Final = 160.0
 EARLY_FADES: Final = 8.0
-"""Where the reference leaves drying, and how gradually, for k(t); °C and K."""
+"""Temperature at which the reference leaves drying (°C), and the width of the change (K), for k(t)."""
 K_CRACKED: Final = -0.002
-"""What the crack adds to k, 1/s: from then on a hotter roast gives off more heat of its own."""
+"""Added to k by the crack, 1/s: from then on a hotter roast gives off more heat of its own."""
 CRACK_FADES: Final = 10.0
-"""How gradually it does, s."""
+"""Width of the logistic with which it comes in, s."""
 CLIMB: Final = 90.0
-"""Over how long the rate of rise is taken that the crack's level goes by, s: beans remember about as long."""
+"""Span of the rate of rise on which the crack's level depends, s: beans remember about as long."""
 PRESSED: Final = np.array([1.0 - WRONG_TURN, WRONG_TURN / 2, WRONG_TURN / 2])
-"""Chances of a press at a turn: right, and meant for the step above and below."""
+"""Probabilities that a press at a turn was right, or meant for the step above or below."""
 H: Final = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
 
 
 @dataclass(frozen=True)
 class Model:
-    """A bank with its parameters laid out, and the reference it speaks of."""
+    """A bank with its parameters laid out, and the reference it belongs to."""
 
     bank: Bank
     curve: Curve
     rounding: float
     hand: Hand = field(default_factory=Hand)
     crack: float = np.inf
-    """When the roast cracked, s, where that is known."""
+    """Roast time of first crack, s, where known."""
     needle: bool = False
-    """Whether a turn is a needle passing a mark, and not digits turning over."""
+    """True if a turn is a needle passing a mark, and not digits turning over."""
     k_early: Array = field(init=False)
     k_late: Array = field(init=False)
     tau: Array = field(init=False)
@@ -100,7 +100,7 @@ class Model:
         put(self, "q_e", p[:, 7])
 
     def cracked(self, at: float | None) -> Model:
-        """The same from a crack on that was marked at ``at`` (s); itself where none is."""
+        """The model from a crack on that was marked at ``at`` (s); itself where none is."""
         return self if at is None else replace(self, crack=at)
 
     @cached_property
@@ -112,8 +112,8 @@ class Model:
         return _summed(early)
 
     def _share(self, spent: Array, t0: float, t1: Array) -> Array:
-        """Which share (h,) of the time from ``t0`` to ``t1`` (h,), s, was spent in a phase, in which so much (n,), s,
-        was ``spent`` by each whole second."""
+        """Share (h,) of the time from ``t0`` to ``t1`` (h,), s, spent in a phase; ``spent`` (n,), s, is the time
+        spent in it by each whole second."""
         by = np.interp([t0, *t1], np.arange(len(spent)), spent)
         return np.asarray((by[1:] - by[0]) / np.maximum(t1 - t0, 1e-9))
 
@@ -130,11 +130,11 @@ class Model:
         return k if np.isinf(self.crack) else np.asarray(k + K_CRACKED * self._share(self._cracked, t0, t1))
 
     def deviation(self, reading: Probe) -> float:
-        """How far a reading lies off the reference, K.
+        """Deviation of a reading from the reference, K.
 
-        Digits that turn to n while they rise stand half a step below what n means when it is typed as it stands,
+        As digits turn to n while they rise, the probe is half a step below what n means when it is typed as shown,
         whether a display rounds or cuts off; while they fall, half a step above.  A turn is logged sooner after it was
-        seen than a number is typed, and everything here is as typed.
+        seen than a number is typed, and all times here are those of typing.
         """
         if not reading.turned:
             return reading.celsius - self.curve.value(reading.t)
@@ -176,7 +176,7 @@ class State:
     """Smoothed squared innovation over its variance: about 1 when the model holds."""
     count: int = 0
     steps: Steps | None = None
-    """What moves that nobody logged would have done; None where nobody asks."""
+    """Effect of possible moves that nobody logged; None where not requested."""
     trail: tuple[tuple[float, float], ...] = ()
     """Times (s) and deviations (K) after the readings of the last CLIMB seconds and the one before these."""
 
@@ -187,7 +187,7 @@ class State:
 
 
 def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD, *, suspicious: bool = False) -> State:
-    """The state at charge; a ``suspicious`` one also follows what moves that nobody logged would have done."""
+    """The state at charge; a ``suspicious`` one also follows the effect of possible moves that nobody logged."""
     m = model.bank.size
     x = np.zeros((m, 5))
     x[:, 2:] = GAIN
@@ -205,7 +205,7 @@ def expm1_over(rate: Array, dt: float | Array) -> Array:
 
 
 def to_inputs(model: Model, k: Array, dt: Array) -> tuple[Array, Array, Array]:
-    """Decay and what inputs do over ``dt`` (h,), s, at mean ``k`` (m, h): the first, third and fourth of Response."""
+    """Decay and effect of inputs over ``dt`` (h,), s, at mean ``k`` (m, h): the first, third and fourth of Response."""
     decay = np.exp(-k * dt)
     fading = decay[:, None, :] * expm1_over(1.0 / model.tau[:, :, None] - k[:, None, :], dt)
     return decay, expm1_over(k, dt), fading * model.share[:, :, None]
@@ -213,7 +213,7 @@ def to_inputs(model: Model, k: Array, dt: Array) -> tuple[Array, Array, Array]:
 
 @dataclass(frozen=True)
 class Response:
-    """What a model does over ``dt`` seconds, for h values of dt at once: to e from e itself (``decay``, (m, h)), from d
+    """Response of a model over ``dt`` seconds, h values at once: to e from e itself (``decay``, (m, h)), from d
     (``drift``), from a constant input of 1 without lags (``steady``), and from a lagged input's gap to its constant
     value (``fading``, (m, 2, h), with the paths' shares in it); ``noise`` is the variance of e that comes in, K².
 
@@ -267,7 +267,7 @@ def transition(model: Model, dt: float, psi: Array, response: Response) -> tuple
 
 
 def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
-    """The state foretold for ``t`` (s), not before ``state.t``."""
+    """The state predicted for ``t`` (s), not before ``state.t``."""
     if t <= state.t:
         return state
     x, P, f, steps = state.x, state.P, state.f, state.steps
@@ -286,7 +286,7 @@ def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
 
 
 def observe(model: Model, state: State, reading: Probe) -> State:
-    """The state after a reading at its own time.  An implausible one is kept out, with the reason."""
+    """The state after a reading at its own time.  An implausible one is rejected, with the reason."""
     if not LOWEST <= reading.celsius <= HIGHEST:
         return _doubt(state, reading, "outside what a probe in a roast can show")
     e, R = model.deviation(reading), model.noise(reading.t, turned=reading.turned)
@@ -336,8 +336,8 @@ def _trailed(trail: tuple[tuple[float, float], ...], t: float, e: float) -> tupl
 
 
 def climb(way: Callable[[Array], Array], at: Array, first: float = 0.0) -> Array:
-    """The mean rate of rise (h,), K/s, of the CLIMB seconds before ``at`` (h,), s, but not from before ``first``, for a
-    ``way`` that gives the probe (°C) at times (s)."""
+    """The mean rate of rise (h,), K/s, of the CLIMB seconds before ``at`` (h,), s, but not from before ``first``, of a
+    trajectory ``way`` that gives the probe (°C) at times (s)."""
     before = np.maximum(at - CLIMB, first)
     return np.asarray((way(at) - way(before)) / np.maximum(at - before, 1.0))
 

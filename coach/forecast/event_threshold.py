@@ -1,11 +1,11 @@
-"""At which probe temperature an event (yellow, first crack) happens: a Student-t, learnt from few roasts.
+"""Probe temperature at which an event (yellow, first crack) happens: a Student-t, fitted to few roasts.
 
 A lagging probe reads lower on a steeper rise at the same bean temperature, and a core that lags cracks later, so the
 level is
 
     level = centre + slope * (rate - rate_0)        slope [s], rates [K/s] over the minute and a half before
 
-with ``centre`` and its scatter learnt by the normal-inverse-gamma rules (Gelman et al., Bayesian Data Analysis,
+with ``centre`` and its scatter updated by the normal-inverse-gamma rules (Gelman et al., Bayesian Data Analysis,
 3rd ed. 2013, section 3.3): each logged roast is an observation, the reference's own mark one of half their variance.
 """
 
@@ -24,13 +24,13 @@ Array = NDArray[np.float64]
 SCATTER: Final = {"yellow": 3.0, "first crack": 0.68, "second crack": 2.0}
 """Prior scatter of the level from roast to roast, K."""
 SCATTER_DF: Final = 3.0
-"""How many roasts the prior scatter is worth."""
+"""Weight of the prior scatter, roasts."""
 SLOPE: Final = 0.0
 """Prior slope of the level with the rate of rise, s: a probe that lags makes it negative, beans whose core lags their
-surface make it positive, and nobody knows beforehand which weighs more."""
+surface make it positive, and which weighs more is unknown."""
 SLOPE_SD: Final = 30.0
 REFERENCE: Final = 2.0
-"""How many roasts the reference's own mark is worth: it was picked as one that went as it should."""
+"""Weight of the reference's own mark, roasts: it was picked as one that went as it should."""
 NODES: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
 
 
@@ -38,8 +38,8 @@ NODES: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
 class Threshold:
     """The level as a Student-t: ``centre`` (°C) at ``rate_0`` (K/s), ``scale`` (K), ``df``; ``slope`` (s).
 
-    ``count`` is how many marks it was learnt from, ``mid`` their mean rate (K/s), about which the slope turns, and
-    ``slope_sd`` how exactly it is known (s).
+    ``count`` is the number of observed marks, ``mid`` their mean rate (K/s), about which the slope turns, and
+    ``slope_sd`` its standard deviation (s).
     """
 
     centre: float
@@ -60,13 +60,13 @@ class Threshold:
         return np.asarray(np.hypot(self.scale, np.clip(self.slope_sd * (rate - self.mid), -3.0, 3.0)))
 
     def scales(self, rate: Array) -> Array:
-        """Standard deviations (5, h) whose equal mixture of normals stands for the Student-t at ``rate`` (h,), K."""
+        """Standard deviations (5, h) whose equal mixture of normals approximates the Student-t at ``rate`` (h,), K."""
         factors = 1 / np.sqrt(2.0 * gammaincinv(self.df / 2.0, NODES) / self.df)
         return np.asarray(factors[:, None] * self.spread(rate))
 
 
 def learn(event: str, levels: Sequence[float], rates: Sequence[float]) -> Threshold:
-    """The threshold from observed levels (°C) and rates of rise there (K/s); the reference's own stands first."""
+    """The threshold from observed levels (°C) and rates of rise there (K/s); the reference's own comes first."""
     y, r = np.asarray(levels, dtype=float), np.asarray(rates, dtype=float)
     n, rate_0 = len(y), float(r[0])
     s0 = SCATTER[event]

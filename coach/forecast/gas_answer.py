@@ -1,11 +1,11 @@
-"""What this machine's gas does: how much, and how late, as a distribution over what small drum roasters do.  Pure.
+"""Response of this machine to gas, its size and lags, as a distribution over those of small drum roasters.  Pure.
 
     e' = -k e + g phi + d,   phi = (1 - s) f1 + s f2,   f_i' = (u - f_i) / tau_i
 
 e is the probe's deviation from the reference, K; u today's gas less the plan's, as a root of pressure (burner heat goes
 as the root of pressure: flow through an orifice) in shares of the highest planned; d whatever else is different.  Of g,
-k, the share s that comes through the drum, and the drum's lag nobody knows more beforehand than a range: the members of
-one grid span it, and how well each foretold the readings of roasts with moves besides the plan is its weight.
+k, the share s that comes through the drum, and the drum's lag only a range is known before: the members of one grid
+span it, and how well each forecast the readings of roasts with moves besides the plan is its weight.
 
 The range is our own, from memory: a tenth of the gas moves the probe by 0.5 to 3 K in two minutes; 20 to 60 % of the
 heat goes through the drum, with a lag of 20 to 200 s; gas stream and probe together lag by 10 to 35 s; a deviation
@@ -40,15 +40,15 @@ FAST: Final = 20.0
 NOISE: Final = 0.5
 """Standard deviation of a reading, K: rounding, and a second or two late."""
 WANDERS: Final = 5e-4
-"""How fast d wanders, K/s per sqrt(s)."""
+"""Diffusion of d, K/s per sqrt(s)."""
 TEMPER: Final = 0.5
 """Power of the likelihood: the model is not the roaster."""
 FROM: Final = 60.0
 """Readings from so long after the reference's turning point on count, s."""
 SAME: Final = 1e-6
-"""A smaller difference of u is none."""
+"""Smallest difference of u that counts."""
 ODD: Final = 4.0
-"""A reading so many standard deviations off tells nothing."""
+"""Standard deviations from which on a reading is no evidence."""
 
 
 class Members(NamedTuple):
@@ -65,7 +65,7 @@ _prior = np.exp(-0.5 * ((np.log(MEMBERS.size) - np.log(SIZE[0])) / SIZE[1]) ** 2
 
 
 def shapes(dt: Array) -> Array:
-    """What a step of u by 1 does to e after ``dt`` (h,), s, for each K/s of g: s (share * lag * fade, h)."""
+    """Response of e to a step of u by 1 after ``dt`` (h,), s, for each K/s of g: s (share * lag * fade, h)."""
     x = np.maximum(dt, 0.0)
     k = FADES[:, None]
     kept = np.exp(-k * x)
@@ -81,12 +81,12 @@ def by_size(shape: Array) -> Array:
 
 
 def per_unit(dt: Array) -> Array:
-    """What a step of u by 1 does to e after ``dt`` (h,), s, by member: K (n, h); nothing before it."""
+    """Response of e to a step of u by 1 after ``dt`` (h,), s, by member: K (n, h); nothing before it."""
     return by_size(shapes(dt))
 
 
 def moved(schedule: Schedule, t: Array) -> Array:
-    """What the gas besides the plan did to e by times ``t`` (h,), s, for each K/s of g: (share * lag * fade, h)."""
+    """Shift of e by the gas besides the plan at times ``t`` (h,), s, for each K/s of g: (share * lag * fade, h)."""
     u = schedule.values[:, 0]
     out = np.zeros((len(SHARES) * len(DRUM_LAGS) * len(FADES), len(t)))
     for at, change in zip(schedule.times, np.diff(u, prepend=0.0), strict=True):
@@ -104,11 +104,11 @@ class GasAnswer:
 
     @classmethod
     def prior(cls) -> GasAnswer:
-        """What is known of any small drum roaster."""
+        """The prior: any small drum roaster."""
         return cls(_prior / _prior.sum())
 
     def after(self, evidence: Sequence[Evidence]) -> GasAnswer:
-        """With what roasts tell."""
+        """Posterior given the evidence of roasts."""
         told = [x for x in evidence if x.moves]
         if not told:
             return self
@@ -125,7 +125,7 @@ class GasAnswer:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What one roast tells of the gas: tempered log likelihood of each member (n,), and its moves besides the plan."""
+    """Evidence of one roast on the gas: tempered log likelihood of each member (n,), and its moves besides the plan."""
 
     log_w: Array
     moves: int
@@ -135,7 +135,7 @@ NOTHING: Final = Evidence(np.zeros(len(MEMBERS.size)), 0)
 
 
 def evidence(curve: Curve, schedule: Schedule, readings: Sequence[Probe], since: float) -> Evidence:
-    """What readings of one roast tell, from ``since`` (s) on: members foretell each from those before it."""
+    """Evidence of one roast's readings, from ``since`` (s) on: members forecast each from those before it."""
     used = [r for r in readings if r.t >= since]
     u = schedule.values[:, 0]
     told = u[schedule.times <= (used[-1].t if used else 0.0)]

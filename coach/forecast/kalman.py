@@ -55,8 +55,8 @@ def update(x: Array, P: Array, z: float, H: Array, R: Array) -> Posterior:
 
 
 def update_any(x: Array, P: Array, z: Array, chances: Array, H: Array, R: Array) -> tuple[Posterior, Array]:
-    """The update by a measurement that is one of ``z`` (c,), with ``chances`` (c,) beforehand, and its log likelihood
-    (m,) without the constant.
+    """The update by a measurement that is one of ``z`` (c,), with prior probabilities ``chances`` (c,), and its log
+    likelihood (m,) without the constant.
 
     The mixture that results is drawn together to its mean and covariance, as in probabilistic data association
     (Bar-Shalom, Li and Kirubarajan, Estimation with Applications to Tracking and Navigation, 2001, section 1.4.16 for

@@ -1,4 +1,4 @@
-"""What earlier roasts taught: the bank of the machine, and the thresholds of the profile.  Values only."""
+"""Knowledge from earlier roasts: the bank of the machine, and the thresholds of the profile.  Values only."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from coach.roast.curve import Curve
 
 @dataclass(frozen=True)
 class DropHabit:
-    """How this person drops: ``by_temperature`` is the weight (0..1) of keeping to a temperature rather than to a
-    development time; scatter of both, K and s; their centres, °C and s (None: as the profile says)."""
+    """Drop habit of this person: ``by_temperature`` is the weight (0..1) of keeping to a temperature rather than to a
+    development time; scatter of both, K and s; their centres, °C and s (None: the profile's)."""
 
     by_temperature: float = 0.5
     temperature_sd: float = 1.5
@@ -22,15 +22,15 @@ class DropHabit:
     temperature: float | None = None
     development: float | None = None
     surprise: float = 1.0
-    """By how much the temperature at drop was more uncertain than the model says."""
+    """Factor by which the temperature at drop was more uncertain than by the model."""
 
 
 @dataclass(frozen=True)
 class Knowledge:
-    """Learnt from ``count`` roasts."""
+    """Posterior from ``count`` roasts."""
 
     reference: Curve | None = None
-    """The reference as several roasts say it runs; None: as the profile has it."""
+    """The reference corrected by several roasts; None: as the profile has it."""
     bank: Bank = field(default_factory=prior_bank)
     thresholds: dict[str, Threshold] = field(default_factory=dict)
     drop: DropHabit = DropHabit()

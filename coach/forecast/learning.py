@@ -1,4 +1,4 @@
-"""From earlier roasts to what the forecast starts with.  Pure: folded roasts in, knowledge out."""
+"""Inference from earlier roasts: the forecast's starting knowledge.  Pure: folded roasts in, knowledge out."""
 
 from __future__ import annotations
 
@@ -29,34 +29,34 @@ MEMBERS: Final = 16
 SCREENED: Final = 64
 """Members that are tried on the logbook."""
 HISTORY: Final = 20
-"""How many of the newest roasts are learnt from."""
+"""Number of the newest roasts that serve as evidence."""
 LEARNT: Final[tuple[Event, ...]] = ("yellow", "first crack")
 EARLIEST: Final = 40.0
-"""Readings before this say nothing of the reference, s."""
+"""Readings before this are no evidence on the reference, s."""
 HABIT_TEMPERATURE: Final = 1.2
 HABIT_DEVELOPMENT: Final = 4.0
 """Prior scatter of a person's drops: temperature, K, and development, s."""
 LATE: Final = 45.0
-"""How long before the last reading it is foretold to see how surprising it is, s."""
+"""Lead time at which the last reading is forecast to measure its surprise, s."""
 MOST_LATE: Final = 9.0
 """A surprise counts at most as three standard deviations."""
 WORTH_LATE: Final = 6.0
-"""How many roasts the prior is worth that it is as the model says."""
+"""Weight of the prior that it is as modelled, roasts."""
 FELT_FROM: Final = 30.0
-"""Readings from so long after the turning point on tell of the gas, s."""
+"""Readings from so long after the turning point on are evidence on the gas, s."""
 LEVELLED: Final = 0.35
-"""Power of the logbook's likelihood: days differ by more than the model says."""
+"""Power of the logbook's likelihood: days differ by more than by the model."""
 
 
 def from_profile(profile: Profile) -> Knowledge:
-    """What is known without any earlier roast: the priors, and the reference's own marks."""
+    """Knowledge without any earlier roast: the priors, and the reference's own marks."""
     return Knowledge(bank=prior_bank(MEMBERS), thresholds=_thresholds(profile, [], profile.curve))
 
 
 @dataclass(frozen=True)
 class Lesson:
-    """What one roast says by itself: log likelihood of each screened member (m,), levels and rates at its marks, how it
-    was dropped."""
+    """Evidence of one roast: log likelihood of each screened member (m,), levels (°C) and rates (K/s) at its marks, its
+    drop (°C, development s)."""
 
     log_w: Array
     levels: Mapping[Event, tuple[float, float]]
@@ -64,28 +64,28 @@ class Lesson:
     rest: Rest
     moves: Kept = ()
     late: float | None = None
-    """The squared surprise of the last reading before drop, foretold LATE seconds before: 1 if the model is right."""
+    """The squared surprise of the last reading before drop, forecast LATE seconds before: 1 if the model is right."""
     gas: Evidence = NOTHING
-    """What its moves besides the plan tell of the gas."""
+    """Evidence of its moves besides the plan on the gas."""
 
 
 def usable(roasts: Sequence[Roast]) -> list[Roast]:
-    """Those that can teach: with charge and some readings; the newest, at most HISTORY."""
+    """Roasts that can serve as evidence: with charge and some readings; the newest, at most HISTORY."""
     return [r for r in roasts if r.charge_at is not None and len(r.readings) >= 4][-HISTORY:]
 
 
 def counted(roasts: Sequence[Roast]) -> list[Roast]:
-    """Those that can and may teach."""
+    """Roasts that can and may serve as evidence."""
     return usable([r for r in roasts if r.teaches])
 
 
 def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
-    """What earlier roasts of this profile (oldest first) teach; those without readings or charge are passed over."""
+    """Knowledge from earlier roasts of this profile (oldest first); those without readings or charge are skipped."""
     return from_lessons(profile, [lesson(profile, r) for r in counted(roasts)])
 
 
 def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
-    """What lessons of several roasts amount to; their order doesn't matter."""
+    """Knowledge from the evidence of several roasts; their order doesn't matter."""
     if not lessons:
         return from_profile(profile)
     curve = refined(profile.curve, [x.rest for x in lessons])
@@ -104,7 +104,7 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
 
 
 def lesson(profile: Profile, roast: Roast) -> Lesson:
-    """What one roast teaches, by running every screened member over it."""
+    """Evidence of one roast, by running every screened member over it."""
     bank = prior_bank(SCREENED)
     flat = replace(bank, weights=np.full(bank.size, 1 / bank.size))
     model = Model(flat, profile.curve, roast.rounding, needle=roast.needle)
@@ -127,8 +127,8 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
 
 
 def gas_evidence(profile: Profile, roast: Roast) -> Evidence:
-    """What a finished roast tells of what this machine's gas does, whatever profile was followed: its moves besides the
-    plan, and the readings after them."""
+    """Evidence of a finished roast on this machine's response to gas, whatever profile was followed: its moves besides
+    the plan, and the readings after them."""
     if not roast.readings:
         return NOTHING
     end = roast.marks.get("drop", roast.readings[-1].t)
@@ -171,13 +171,13 @@ def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
 
 
 def lessons_of(profile: Profile, roasts: Sequence[Roast]) -> dict[int, Lesson]:
-    """The lessons of those roasts that can teach, by their place."""
+    """The evidence of those roasts that can serve as it, by their place."""
     return {i: lesson(profile, r) for i, r in enumerate(roasts) if counted([r])}
 
 
 def _weighed(lessons: Sequence[Lesson]) -> Bank:
-    """The screened members weighted by how well each foretold the roasts.  What the gas does is not learnt into them:
-    a member's gains stand for the machine as much as its lags do, and each roast's own gas moves tell of today."""
+    """The screened members weighted by how well each forecast the roasts.  The response to gas is not updated in them:
+    a member's gains describe the machine as much as its lags do, and each roast's own gas moves show today's."""
     bank = prior_bank(SCREENED)
     log_w = np.log(bank.weights) + LEVELLED * np.sum([x.log_w for x in lessons], axis=0)
     weights = np.exp(log_w - log_w.max())
@@ -219,13 +219,13 @@ def _scatter(values: Array, prior: float) -> float:
 
 
 def _surprise(late: Sequence[float]) -> float:
-    """By how much the spread at drop is to be multiplied: the posterior scale of a normal's variance with a
+    """Factor by which the spread at drop is to be multiplied: the posterior scale of a normal's variance with a
     scaled-inverse-chi-square prior about 1 (Gelman et al. 2013, section 2.6)."""
     return float(np.sqrt((WORTH_LATE + sum(late)) / (WORTH_LATE + len(late))))
 
 
 def _habit(profile: Profile, drops: Sequence[tuple[float, float]]) -> DropHabit:
-    """How the person dropped, from temperature (°C) and development (s) at each drop: which of the two was kept to."""
+    """Drop habit of the person, from temperature (°C) and development (s) at each drop: which of them was kept to."""
     base = DropHabit(by_temperature=1.0 if profile.document.drop.by == "temperature" else 0.0)
     if len(drops) < 3:
         return replace(base, by_temperature=0.5)

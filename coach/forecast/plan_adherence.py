@@ -1,4 +1,4 @@
-"""How a person keeps to planned moves: how unevenly they are made, and how many are left out.  Pure."""
+"""Plan adherence: how unevenly a person makes planned moves, and how many are left out.  Pure."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ FARTHEST: Final = 60.0
 """A move made further from its time than this was not the planned one, s."""
 WORTH_MADE: Final = 8.0
 WORTH_LEFT: Final = 15.0
-"""How many moves the priors are worth."""
+"""Weight of the priors, moves."""
 
 
 @dataclass(frozen=True)
 class Hand:
-    """How far from their time planned moves are made (``uneven``, a standard deviation, s), and the share ``left_out``.
+    """Plan adherence: ``uneven``, standard deviation of planned moves from their time, s, and the share ``left_out``.
 
     The priors are those of the simulated persons; common practice, no source.
     """
@@ -29,11 +29,11 @@ class Hand:
 
 
 Kept = tuple[float | None, ...]
-"""How late each planned move of a roast was made, s; None for one that was not made."""
+"""Lateness of each planned move of a roast, s; None for one that was not made."""
 
 
 def kept(profile: Profile, roast: Roast) -> Kept:
-    """How the planned moves of a finished roast were made, of those that fell between its charge and its drop."""
+    """Lateness of the planned moves of a finished roast, of those that fell between its charge and its drop."""
     end = roast.marks.get("drop", roast.readings[-1].t if roast.readings else 0.0)
     out: list[float | None] = []
     for step in profile.steps:
@@ -46,7 +46,7 @@ def kept(profile: Profile, roast: Roast) -> Kept:
 
 
 def learnt(roasts: Sequence[Kept]) -> Hand:
-    """The hand that these roasts show: a scaled-inverse-chi-square and a beta posterior mean (Gelman et al., Bayesian
+    """Plan adherence in these roasts: a scaled-inverse-chi-square and a beta posterior mean (Gelman et al., Bayesian
     Data Analysis, 3rd ed. 2013, sections 2.4 and 2.6)."""
     prior = Hand()
     late = [x for moves in roasts for x in moves if x is not None]

@@ -1,4 +1,4 @@
-"""What taps say of the crack before it is called: more strays, nearer crack.  Pure.
+"""Likelihood of the crack's time by taps before it is called: more strays, nearer crack.  Pure.
 
 Pops come at a low stray rate long before the onset, at the cracking rate from it on, and in between at a rate that
 grows exponentially towards it, as the hottest beans go first.  The likelihood of the taps so far, for each moment at
@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 RISE: Final = 10.0
 """Time constant of the rise of the rate before the onset, s (own choice: a spread of some K at some K a minute)."""
 WINDOW: Final = 90.0
-"""Taps older than this say nothing, s."""
+"""Taps older than this are ignored, s."""
 
 
 def log_likelihood(onsets: Array, taps: Sequence[float], now: float, settings: Taps) -> Array:

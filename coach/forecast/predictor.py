@@ -1,4 +1,4 @@
-"""From a roast and a moment to estimate and forecast; the filter's state after each reading is kept for the next."""
+"""From a roast and a moment to estimate and forecast; the filter's state after each reading is cached for the next."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from coach.roast.roast import Roast, until
 from coach.roast.units import Control
 
 ODD_WIDER: Final = 1.3
-"""By so much the spread of all times grows on a day unlike those that were learnt from."""
+"""Factor on the spread of all times on a day unlike those of the history."""
 STUCK_WIDER: Final = 3.0
-"""The same after the crack, where the probe stands still: a roast that has stalled looks alike."""
+"""The same after the crack, where the probe is stuck: a roast that has stalled looks alike."""
 FURTHEST: Final = 300.0
 """No stall or race is foreseen for a drop that is further ahead, s: no cue speaks of one."""
 
@@ -56,7 +56,7 @@ def widened(forecast: Forecast, factor: float, profile: Profile) -> Forecast:
 
 @dataclass(frozen=True)
 class WhatIf:
-    """The forecast if moves were made, the way then and without them, and the state it starts from."""
+    """The forecast if moves were made, the trajectory then and without them, and the state it starts from."""
 
     forecast: Forecast
     path: Path
@@ -68,7 +68,7 @@ class Outlook:
     """The estimate and the forecast of one roast, at any moment since its charge."""
 
     def __init__(self, profile: Profile, knowledge: Knowledge, rounding: float, *, needle: bool = False) -> None:
-        """``rounding``: the step in which readings are typed, K; ``needle``: whether they are read off a needle."""
+        """``rounding``: the step in which readings are typed, K; ``needle``: True if they are read off a needle."""
         self.profile = profile
         self.knowledge = knowledge
         self.rounding = rounding
@@ -90,7 +90,7 @@ class Outlook:
 
     @property
     def kept(self) -> int:
-        """After how many readings the states are kept."""
+        """Number of readings after which the states are cached."""
         return len(self._states)
 
     def state(self, t: float, roast: Roast, schedule: Schedule) -> State:
@@ -105,10 +105,10 @@ class Outlook:
     def at(
         self, t: float, roast: Roast, forecast: Forecast | None = None, *, asking: bool = True
     ) -> tuple[Estimate | None, Forecast]:
-        """What holds at roast time ``t`` (s), from charge on; no estimate before the first reading.
+        """Estimate and forecast at roast time ``t`` (s), from charge on; no estimate before the first reading.
 
-        ``forecast`` is one made a little earlier that still holds.  Without ``asking`` it isn't worked out when the
-        next reading would matter, which costs as much as all the rest.
+        ``forecast`` is one made a little earlier that still holds.  Without ``asking`` the time at which the
+        next reading would matter isn't computed, which costs as much as all the rest.
         """
         end = min(t, roast.marks.get("drop", t))
         schedule = self.plan.schedule(roast, end)
@@ -135,7 +135,7 @@ class Outlook:
         return (summarise(self.model, state) if roast.readings else None), forecast
 
     def _risky(self, forecast: Forecast, t: float, roast: Roast, schedule: Schedule) -> Forecast:
-        """With how likely the roast stalls or races before the drop that is foreseen."""
+        """Add the probabilities that the roast stalls or races before the drop that is forecast."""
         if forecast.drop is None or "first crack" not in self.profile.goals:
             return forecast
         if forecast.drop.time.median - t > FURTHEST:
@@ -143,7 +143,7 @@ class Outlook:
         count = until(roast.readings, t)
         least = max(count - MOST, 0)
         first = max(min(until(roast.readings, t - BACK), count - 1), least)
-        while first > least and self._states[first - 1].held is not None:  # it may be right about what was kept out
+        while first > least and self._states[first - 1].held is not None:  # it may be right about what was rejected
             first -= 1
         base = self._states[first - 1] if first > 0 else start(self.model)
         model = self.model.cracked(roast.marks.get("first crack"))
@@ -152,7 +152,7 @@ class Outlook:
         return replace(forecast, stall=risen.stall, racing=risen.racing, risen_by=risen.newest)
 
     def _wanted(self, roast: Roast, t: float) -> float | None:
-        """When the next reading matters, as seen right after the last one: so it stands until that has come."""
+        """Roast time at which the next reading matters, s, as seen right after the last one, until that has come."""
         count = until(roast.readings, t)
         if not count or "first crack" in roast.marks:
             return None
@@ -170,8 +170,8 @@ class Outlook:
     ) -> WhatIf:  # fmt: skip
         """The forecast at ``t`` (s) if moves (roast time, control, setting in core units) were made from then on.
 
-        How likely the roast then stalls or races is worked out where the ``risks`` are asked for.
-        Nothing of it stays: the roast and the states kept are as before.
+        The probabilities of a stall and a race are computed where the ``risks`` are requested.
+        Nothing of it stays: the roast and the cached states are as before.
         """
         if self._without is None or self._without[0] is not roast or self._without[1].t != t:
             plain = self.plan.schedule(roast, t)

@@ -1,4 +1,4 @@
-"""Where the roast leads: the probe's way from now on, and when it meets yellow, first crack and drop."""
+"""Projection of the roast: the probe's trajectory from now on, and when it meets yellow, first crack and drop."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ from coach.roast.units import clock
 Array = NDArray[np.float64]
 
 HORIZON: Final = np.concatenate([np.arange(0.0, 300.0, 4.0), np.arange(300.0, 901.0, 12.0)])
-"""Seconds ahead at which the way is worked out."""
+"""Seconds ahead at which the trajectory is computed."""
 CALL_DELAY: Final = 4.0
-"""A person marks an event about this long after it, so that it isn't marked says nothing of the last seconds, s."""
+"""Delay with which a person marks an event, s: that it isn't marked is no evidence on the last seconds."""
 STALE: Final = 3.0
 """No forecast when the last reading is older than this many expected intervals."""
 EQUALLY: Final = (np.arange(21) + 0.5) / 21
-"""Shares at which a distribution's quantiles stand for it."""
+"""Shares at which a distribution's quantiles represent it."""
 GROWS: Final = 0.013
-"""By how much the probe's way from the crack on is unsure, K for each second."""
+"""Uncertainty of the probe's trajectory from the crack on, K for each second."""
 CEILING: Final = 1.6
 FLOOR: Final = 0.35
 """Racing and stalling after crack: rate of rise above, or below, this share of the reference's."""
@@ -42,7 +42,7 @@ FLOOR: Final = 0.35
 
 @dataclass(frozen=True)
 class Ahead:
-    """The way ahead by member: ``t`` (h,), ``mean`` (m, h) °C, ``var`` (m, h) K², ``weights`` (m,), and
+    """The trajectory by member: ``t`` (h,), ``mean`` (m, h) °C, ``var`` (m, h) K², ``weights`` (m,), and
     ``climb`` (h,) the mean rate of rise over the CLIMB seconds before, K/s."""
 
     t: Array
@@ -59,7 +59,7 @@ class Ahead:
 
 
 def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
-    """The way ahead from a state, if the schedule is kept."""
+    """The trajectory from a state, if the schedule is kept."""
     t = state.t + HORIZON
     e, row, doubt, noise = reach(model, state, schedule, t)
     var = np.einsum("mhi,mhi->mh", row @ state.P, row) + noise + doubt
@@ -94,8 +94,8 @@ def reach(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Arr
 
 
 def _unmade(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
-    """What planned moves that are still to come may do otherwise than planned by times ``t`` (h,), made late or left
-    out: to the mean of e, K, and to its variance, K² (m, h each)."""
+    """Effect of planned moves to come being made late or left out, by times ``t`` (h,): on the mean of e, K, and on its
+    variance, K² (m, h each)."""
     mean, var = np.zeros((2, model.bank.size, len(t)))
     left_out = model.hand.left_out
     steps: dict[float, Array] = {np.inf: np.zeros_like(mean)}
@@ -114,7 +114,7 @@ def _unmade(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[A
 
 
 def _stepped(model: Model, s: float, t: Array) -> Array:
-    """What an input of 1 from ``s`` (s) on does to e by times ``t`` (h,): (m, h)."""
+    """Response of e to an input of 1 from ``s`` (s) on, by times ``t`` (h,): (m, h)."""
     out = np.zeros((model.bank.size, len(t)))
     after = int(np.searchsorted(t, s, side="right"))
     if after < len(t):
@@ -132,7 +132,7 @@ def event(
     window: tuple[float, float] | None,
     heard: Callable[[Distribution], Distribution] | None = None,
 ) -> EventForecast | str:
-    """When the way meets a threshold, given that it was not marked until now; or the reason why that can't be said."""
+    """Time at which the trajectory meets a threshold, given that it was not marked until now; or why there is none."""
     level = threshold.level(ahead.climb)
     p = crossed(ahead.mean, ahead.var, ahead.weights, level, threshold.scales(ahead.climb))
     passed = float(p[0])
@@ -220,15 +220,15 @@ def rise_limits(profile: Profile) -> tuple[float, float]:
 
 
 def cracks_of(marked: float | None, crack: EventForecast | None) -> Array | None:
-    """Cracks that are alike likely (21,), roast times, s: the one that was ``marked``, or quantiles of what is
-    foretold; None where neither is known."""
+    """Cracks that are alike likely (21,), roast times, s: the one that was ``marked``, or quantiles of the
+    forecast; None where neither is known."""
     if marked is not None:
         return np.full(len(EQUALLY), marked)
     return None if crack is None else np.array([crack.time.quantile(q) for q in EQUALLY])
 
 
 def ends_after(cracks: Array, profile: Profile, habit: DropHabit) -> Array:
-    """How long after each crack the person drops by time, s: by the plan's ratio, or as is usual, or as planned."""
+    """Development time (s) at which the person drops after each crack: by the plan's ratio, as usual, or as planned."""
     rule = profile.document.drop
     if rule.by == "ratio" and rule.ratio is not None and habit.development is None:
         return np.asarray(cracks * rule.ratio / (1 - rule.ratio))
@@ -254,7 +254,7 @@ def _drop(
     times = np.maximum(cracks + ends, now + 1.0)
     mean = np.interp(times + READ_BEFORE, path.t, path.mean)
     sd = np.interp(times, path.t, path.sd)
-    if t_c is None and crack is not None:  # at the crack the probe stands at the threshold, whenever that is
+    if t_c is None and crack is not None:  # at the crack the probe is at the threshold, whenever that is
         threshold = knowledge.thresholds["first crack"]
         at_crack = np.interp(cracks, path.t, path.mean)
         mean = crack.level + (mean - at_crack)
@@ -274,7 +274,7 @@ def _drop(
 
 
 def _from_now(p: Array) -> Array:
-    """Given that it hasn't happened yet."""
+    """Condition on its not having happened yet."""
     first = min(float(p[0]), 0.95)
     p = np.clip((p - first) / (1 - first), 0.0, 1.0)
     return np.asarray(p / max(float(p[-1]), 1e-9))

@@ -1,4 +1,4 @@
-"""What the coach asks of the person: the next reading where it matters, and what about today is odd.  Pure."""
+"""Requests to the person: the next reading where it matters, and what about today is odd.  Pure."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 
 MOVES: Final = 10.0
-"""A reading matters when it may well (one in five) move the crack's median by more than this, s."""
+"""Shift of the crack's median, s: a reading matters when it may well (one in five) move it by more than this."""
 MOVES_NEAR: Final = 6.0
 """The same while a crack cue hangs in the balance."""
 CLOSE: Final = 240.0
@@ -27,11 +27,11 @@ MOVES_DECIDES: Final = 0.5
 TO_ACT: Final = 60.0
 """... as long as so much time is left, s."""
 SETTLED: Final = 75.0
-"""This long after the turning point the first reading that says something of the crack is wanted, s."""
+"""Delay after the turning point of the first reading that is evidence on the crack, s."""
 ONE_IN_FIVE: Final = 1.2816
 """Two-sided: a normal lies further than this many standard deviations out once in five times."""
 GAPS: Final = (15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 75.0, 90.0)
-"""Seconds since the last reading at which it is looked at whether one would matter; the last is the longest wait."""
+"""Seconds since the last reading at which one is checked for whether it would matter; the last is the longest wait."""
 BALANCE: Final = (0.3, 0.8)
 """A crack cue hangs in the balance at these probabilities."""
 BEFORE_CRACK: Final = 20.0
@@ -39,10 +39,10 @@ BEFORE_CRACK: Final = 20.0
 
 
 def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forecast, profile: Profile) -> float | None:
-    """When the next reading would matter (roast time, s); None where only the fixed cadence can say.
+    """Roast time at which the next reading would matter, s; None where only the fixed cadence decides.
 
-    A reading at u moves the projected probe at the crack by a normal of variance cov² / (var + R): what the filter
-    would learn of it there.  That over the rate of rise is how far the crack's time may move.
+    A reading at u moves the projected probe at the crack by a normal of variance cov² / (var + R): the
+    filter's gain from it there.  That over the rate of rise is how far the crack's time may move.
     """
     crack = forecast.first_crack
     if crack is None or forecast.path is None or state.reading_t is None:
@@ -58,7 +58,7 @@ def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forec
         decides = chance >= NEARLY and meets - state.t > TO_ACT
         allowed = MOVES_DECIDES if decides else MOVES_CLOSE
     w = state.weights
-    bare = replace(state, steps=None)  # what may not have been logged has no say in it
+    bare = replace(state, steps=None)  # what may not have been logged plays no part
     for gap in GAPS:
         u = state.reading_t + gap
         if u < state.t:
@@ -100,11 +100,11 @@ LOGGED_NEAR: Final = 45.0
 BETWEEN: Final = 15.0
 """A step is looked for from reading to reading; it came in between, s."""
 FROM: Final = 150.0
-"""Earlier the model says too little, s."""
+"""Roast time before which the model predicts too little, s."""
 
 
 def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tuple[str, ...]:
-    """What about today lies outside what was learnt from, in words; empty when nothing does."""
+    """Ways in which today is unlike the history, in words; empty when there is none."""
     out: list[str] = []
     charged = roast.charge_reading
     if charged is not None:
@@ -125,7 +125,7 @@ def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tup
 
 
 def gas_moved(state: State, schedule: Schedule) -> float | None:
-    """About when a move seems to have been made that was not logged (roast time, s); None when nothing hints at it."""
+    """Roast time, s, about which an unlogged move seems to have been made; None when nothing hints at one."""
     if state.t < FROM or state.steps is None:
         return None
     since = state.steps.since

@@ -1,4 +1,4 @@
-"""What several roasts of one profile say of the reference: where its line, drawn through one day's readings, is off.
+"""Correction of the reference by several roasts: where its line, drawn through one day's readings, is off.
 
 Each roast's readings, less what its moves did, are the sum of what all roasts share (the reference's own error), what
 is that day's own, and the scatter of readings.  All three are Gaussian processes, and the first follows by conditioning
@@ -25,7 +25,7 @@ SHARED_SPAN: Final = 170.0
 DAY_LEVEL_SD: Final = 1.8
 DAY_SD: Final = 1.1
 DAY_SPAN: Final = 500.0
-"""A day's own way: how far it lies off altogether, K, how much it wanders, K, and over which time, s.  These and the
+"""A day's own deviation: its constant part, K, how much it wanders, K, and over which time, s.  These and the
 shared ones are the most likely values on simulated workshops."""
 FURTHEST: Final = 15.0
 """A rest beyond this is cut to it, K."""
@@ -52,7 +52,7 @@ def matern(distance: Array, span: float) -> Array:
 
 
 def shared(rests: Sequence[Rest], at: Array) -> Array:
-    """The reference's error (K) at times ``at`` (h,), s, as the roasts say together."""
+    """The reference's error (K) at times ``at`` (h,), s, by all roasts together."""
     if not rests:
         return np.zeros(len(at))
     t = np.concatenate([r.t for r in rests])

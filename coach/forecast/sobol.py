@@ -1,8 +1,8 @@
 """Evenly spread points in nine dimensions: the first 64 of a scrambled Sobol sequence, in units of 2^-30.
 
-They stand here as numbers since the library that makes them takes 20 MB and a quarter of a second to load, and its
+They are stored as numbers since the library that makes them takes 20 MB and a quarter of a second to load, and its
 scrambling may change from version to version.  Made by ``scipy.stats.qmc.Sobol(9, scramble=True,
-rng=numpy.random.default_rng(7)).random(64)``; tests/forecast/test_points.py makes them anew and compares.
+rng=numpy.random.default_rng(7)).random(64)``; tests/forecast/test_points.py makes them again and compares.
 """
 
 from __future__ import annotations

@@ -1,10 +1,9 @@
-"""How fast the probe rises in the last minute before drop, and how likely that is a stall, or a race.  Pure.
+"""Stall and race: rate of rise in the last minute before drop, and the probabilities that it is either.  Pure.
 
-A stall is a rise under a floor, a race one over a ceiling (forecast.rise_limits).  What happens to the heat about the
-crack and is not logged shows at once and leaves little time; the filter, which must not fall for a mistyped reading,
-keeps out just those that tell of it.  So the last readings are taken once more as they were typed, from the filter's
-state before them, and set against ways that bend somewhere: ever so little, or, seldom, as much as when a flame goes
-out.
+A stall is a rise under a floor, a race one over a ceiling (projection.rise_limits).  A change of heat about the crack
+that is not logged shows at once and leaves little time; the filter, which must not fall for a mistyped reading, rejects
+just the readings that show it.  So the last readings are replayed as they were typed, from the filter's state before
+them, and compared with trajectories that bend somewhere: ever so little, or, seldom, as much as when a flame goes out.
 
 With the bend's size normal all is linear and normal, given the bank's member, when the bend began and when the drop
 comes: the rise, given the readings, is a mixture of normals (conditioning: e.g. Rasmussen and Williams 2006, A.2).
@@ -29,40 +28,40 @@ from coach.roast.roast import Probe
 Array = NDArray[np.float64]
 
 SPAN: Final = 60.0
-"""The rise is taken over so long before drop, s."""
+"""Span before drop over which the rise is taken, s."""
 BACK: Final = 200.0
-"""Readings of so long a time are taken once more, s."""
+"""Span of the last readings that are replayed, s."""
 MOST: Final = 10
-"""... but so many at most."""
+"""Most readings that are replayed."""
 DROPS: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
-"""Shares at which quantiles stand for when the drop comes."""
+"""Shares at which quantiles represent the time of drop."""
 HAZARD: Final = 0.0005
-"""How likely the heat changes without a word in a second, 1/s."""
+"""Hazard of an unlogged change of heat, 1/s."""
 BENT: Final = 1.2
-"""How much the rise then changes, as a share of the plan's before drop (standard deviation)."""
+"""Standard deviation of the rise's change then, as a share of the plan's rise before drop."""
 SWAY: Final = 0.15
-"""How much it differs otherwise, likewise: the exotherm is another every time."""
+"""The same without such a change: the exotherm is another every time."""
 ENDED: Final = 0.8
-"""How likely such a change ends when the gas is set by a move that was logged, or is planned."""
+"""Probability that such a change ends when the gas is set by a move that was logged, or is planned."""
 BENDS_IN: Final = 20.0
 """Time constant with which a bend comes in, s."""
 STICKS: Final = 0.01
-"""How likely a dial is stuck that shows the same again and again, before that is weighed."""
+"""Prior probability that a dial that shows the same again and again is stuck."""
 NEVER: Final = 12.0
-"""What is so much less likely (difference of logs) than the likeliest is left out."""
+"""Difference of log likelihoods from the likeliest at which a case is left out."""
 STEP: Final = 20.0
-"""Bends are looked for so far apart, s."""
+"""Distance between the bends that are tried, s."""
 SLIP: Final = 0.04
-"""How likely a reading was mistyped: then it says nothing of the rise ..."""
+"""Probability that a reading was mistyped: then it is no evidence on the rise ..."""
 SLIP_RANGE: Final = 100.0
 """... and lies anywhere within so many, K."""
 GROSS: Final = 40.0
-"""So far off the way, no heat that was changed leads, K: it was mistyped, however many there are of them."""
+"""Distance from the trajectory to which no change of heat leads, K: such readings were mistyped, however many."""
 
 
 @dataclass(frozen=True)
 class Risen:
-    """How likely the roast stalls, and races; ``newest``: the line of the newest reading that this rests on."""
+    """Probabilities of a stall and of a race; ``newest``: the line of the newest reading that they rest on."""
 
     stall: float
     racing: float
@@ -73,10 +72,10 @@ def chances(
     model: Model, base: State, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
     drop: Distribution,
 ) -> Risen:  # fmt: skip
-    """Probabilities of a stall and of a race, if the schedule is kept and the drop comes as foretold.
+    """Probabilities of a stall and of a race, if the schedule is kept and the drop comes as forecast.
 
-    ``base`` is the filter's state before the ``readings`` that are taken once more; ``now`` is roast time, s.  Where
-    the last of them are all the same the dial may be stuck: then those after the first say nothing of the rise.
+    ``base`` is the filter's state before the ``readings`` that are replayed; ``now`` is roast time, s.  Where
+    the last of them are all the same the dial may be stuck: then those after the first are no evidence on the rise.
     """
     said, log = _risen(model, base, schedule, readings, now, profile, drop)
     same = next((i for i, r in enumerate(reversed(readings)) if r.celsius != readings[-1].celsius), len(readings))
@@ -142,7 +141,7 @@ def _risen(
 
 
 def _slips(log_w: Array, inverse: Array, a: Array) -> tuple[NDArray[np.intp], NDArray[np.bool_], Array]:
-    """Which bends (s,) with which readings mistyped (s, n), none to two of them, are likely enough, and how likely.
+    """Likely enough cases, with their weights: bends (s,) with readings mistyped (s, n), none to two of them.
 
     Of each bend: ``log_w`` (c,) with all readings as typed; ``inverse`` (c, n, n), of their joint covariance; ``a``
     (c, n), that by how far they are off.  The inverse holds the conditional covariance of each part, given the rest, as
@@ -188,12 +187,12 @@ def _way(model: Model, base: State, schedule: Schedule, t: Array) -> tuple[Array
 
 
 def _next_gas(schedule: Schedule, starts: Array, now: float) -> Array:
-    """When the gas is set by a logged or a planned move next after each of some times (c,), s; infinity if never."""
+    """Time of the next logged or planned move of gas after each of some times (c,), s; infinity if never."""
     moves = sorted([*(m for m in schedule.gas if m <= now), *(d.time for d in schedule.due if d.control == 0)])
     return np.array([next((m for m in moves if m > s), np.inf) for s in starts])
 
 
 def _bend(x: Array) -> Array:
-    """How far a rate that changes by one, coming in with a first-order lag, leads in ``x`` seconds, s."""
+    """Distance covered in ``x`` seconds by a rate that changes by one, coming in with a first-order lag, s."""
     x = np.maximum(x, 0.0)
     return np.asarray(x - BENDS_IN * -np.expm1(-x / BENDS_IN))

@@ -1,6 +1,6 @@
-"""A probe that stands still while the roast must be moving: stuck, or the roast has stalled.  Pure.
+"""A stuck probe: still while the roast must be moving; or the roast has stalled.  Pure.
 
-Either way what is foreseen from its readings is not to be trusted.
+Either way a forecast from its readings is not to be trusted.
 """
 
 from __future__ import annotations
@@ -13,16 +13,16 @@ from coach.roast.roast import Roast, until
 from coach.roast.units import clock, from_celsius, number
 
 MOVED: Final = 4.0
-"""So far the reference must have moved, K, while three readings or more were the same."""
+"""Least move of the reference while three readings or more were the same, K."""
 MOVED_BY_TWO: Final = 8.0
 """The same for two readings: one of them may be a slip."""
 UNTIL_TURN: Final = 30.0
-"""About the turning point a probe does stand still: until so long after the reference's, s."""
+"""Time after the reference's turning point until which a probe may well be still, s."""
 
 
 @dataclass(frozen=True)
 class Still:
-    """The probe has shown the same (°C) since a time (roast time, s); the reference moved so far (K) meanwhile."""
+    """A still probe: it has shown the same (°C) since a roast time (s), while the reference moved so far (K)."""
 
     celsius: float
     since: float
@@ -30,14 +30,14 @@ class Still:
     moved: float
 
     def words(self, profile: Profile) -> str:
-        """What is to be said of it."""
+        """Text for the screen."""
         unit = profile.unit
         shown = f"{number(from_celsius(self.celsius, unit), 0)} °{unit}"
         return f"the probe shows {shown} since {clock(self.since)}: stuck, or the roast stands still"
 
 
 def still(profile: Profile, roast: Roast, t: float) -> Still | None:
-    """Whether the last readings up to ``t`` (s) were all the same while the reference moved on; None if not."""
+    """The still probe, if the last readings up to ``t`` (s) were all the same while the reference moved; else None."""
     readings = roast.readings[: until(roast.readings, t)]
     if len(readings) < 2:
         return None

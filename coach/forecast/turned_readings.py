@@ -4,8 +4,8 @@
 - Once offered it stays, whatever the estimate does, until it is used or has passed: it never changes under the finger.
 - It has passed when the dial has surely left it behind; a press comes too late then, and logs nothing.  So does one
   right after another number took its place: it was meant for the one before.
-- The less is known where the dial stands, the further ahead lies the number: it must not have turned to it yet.
-- Where the dial stands about still (the turning point) nothing is offered: it may turn either way.  While it falls the
+- The less certain the dial's temperature, the further ahead lies the number: it must not have turned to it yet.
+- Where the dial is about still (the turning point) nothing is offered: it may turn either way.  While it falls the
   next lower number is offered.
 - Digits turn half a step before the number's middle, whatever the step: whole degrees, half degrees, °F.  Of a dial
   that shows tenths, whole degrees are offered as they come up.  A needle is logged as it passes a mark.
@@ -24,31 +24,31 @@ from coach.roast.roast import STEPS
 from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins, number
 
 AHEAD: Final = 10.0
-"""A number is offered so long before a reading is wanted, s."""
+"""Time before a wanted reading from which a number is offered, s."""
 LEAST: Final = 3.0
-"""A turn is offered no later than this before it is expected: eyes go to the dial and a finger to the key, s."""
+"""Least notice of a turn, s: eyes go to the dial and a finger to the key."""
 EARLY: Final = 4.0
-"""A turn may come so much sooner than the reading is wanted, s."""
+"""Most by which a turn may come before the reading is wanted, s."""
 SLOWEST: Final = 0.03
-"""A dial that moves slower than this may turn either way, K/s."""
+"""Slowest dial that is sure not to turn either way, K/s."""
 SURELY: Final = 1.5
-"""So many standard deviations lies a number ahead of where the dial is thought to stand."""
+"""Standard deviations by which a number lies ahead of the dial's estimated temperature."""
 LONGEST_WAIT: Final = 20.0
-"""No turn is offered that is expected later than this: the number is typed as it stands, s."""
+"""Longest wait for a turn that is offered, s: later ones are typed as shown."""
 SETTLES: Final = 1.5
-"""A key pressed sooner after a number was first offered was meant for another one, s."""
+"""Time after a number's first offer before which a key was meant for another one, s."""
 GRACE: Final = 3.0
-"""A turn has passed this long after it was expected, and twice as long as it is unsure when, s."""
+"""Time after its expected one at which a turn has passed, beside twice the standard deviation of that, s."""
 LONGEST_GRACE: Final = 20.0
 EXACT: Final = 2.0
-"""When a turn comes is said where it is known to this, s."""
+"""Largest standard deviation at which the time of a turn is shown, s."""
 MARKS: Final = 5.0
 """Degrees between the marks of a needle's dial that are offered."""
 
 
 @dataclass(frozen=True)
 class Face:
-    """What the dial shows, degrees: numbers ``every`` so many are offered; its digits turn ``half`` a step before the
+    """The dial's face, degrees: numbers ``every`` so many are offered; its digits turn ``half`` a step before the
     middle of a number (0: a needle)."""
 
     every: float
@@ -57,7 +57,7 @@ class Face:
 
     @classmethod
     def of(cls, header: Header, step: float) -> Face:
-        """By the header's dial; without one, by the ``step`` in which readings were typed so far (K)."""
+        """The face by the header's dial; without one, by the ``step`` in which readings were typed so far (K)."""
         if header.dial == "needle":
             return cls(MARKS, 0.0, 0)
         shown = STEPS[header.dial] if header.dial else from_kelvins(step, header.unit)
@@ -79,11 +79,11 @@ class Turn:
     since: float = -math.inf
 
     def settled(self, t: float) -> bool:
-        """Whether a key pressed at roast time ``t`` (s) can have been meant for it."""
+        """True if a key pressed at roast time ``t`` (s) can have been meant for it."""
         return t - self.since >= SETTLES
 
     def words(self, t: float) -> str:
-        """What to wait for at roast time ``t`` (s): '183 as it turns, in 4 s'."""
+        """Text for the screen at roast time ``t`` (s): '183 as it turns, in 4 s'."""
         how = "as the needle passes" if self.needle else "as it turns"
         left = round(self.due - t)
         when = f", in {left} s" if self.sd <= EXACT and left >= 1 else ""
@@ -92,7 +92,7 @@ class Turn:
 
 def next_turn(estimate: Estimate, unit: TemperatureUnit, face: Face, wanted: float, t: float) -> Turn | None:
     """The turn to be offered at roast time ``t`` (s) where a reading is ``wanted`` at a roast time (s); None while that
-    is far off, the dial stands still, or nobody knows where it stands."""
+    is far off, the dial is still, or its temperature unknown."""
     if wanted - t > AHEAD or abs(estimate.rate) < SLOWEST:
         return None
     rate, dial, rising = from_kelvins(estimate.rate, unit), _dial(estimate, unit), estimate.rate > 0
@@ -128,7 +128,7 @@ def renewed(
 
 
 def _dial(estimate: Estimate, unit: TemperatureUnit) -> float:
-    """What the dial stands at now, degrees: a number is typed some time after it was seen."""
+    """Temperature on the dial now, degrees: a number is typed some time after it was seen."""
     return from_celsius(estimate.temperature + estimate.rate * READ_BEFORE, unit)
 
 

@@ -1,4 +1,4 @@
-"""What the estimate and the forecast say: values only, no calculation."""
+"""Values of the estimate and the forecast: no calculation."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from coach.forecast.distribution import Distribution
 
 Array = NDArray[np.float64]
 AT_DROP: Final = 0.45
-"""How much else the dial at drop differs from the probe's way: display, flicker, the moment of the door, K."""
+"""Further difference of the dial at drop from the probe's trajectory: display, flicker, the moment of the door, K."""
 EVERY: Final = 5
-"""Between entries the forecast of a running roast is renewed every so many seconds."""
+"""Interval at which the forecast of a running roast is renewed between entries, s."""
 READ_BEFORE: Final = 2.0
-"""A reading is typed about this long after it was read, s: what the dial shows runs ahead of what is typed.  Keying
+"""Delay from reading to typing, s: what the dial shows runs ahead of what is typed.  Keying
 three digits and Enter takes 1.1 s, thinking before it 1.35 s (operator times of Card, Moran and Newell 1980)."""
 
 
@@ -25,8 +25,8 @@ three digits and Enter takes 1.1 s, thinking before it 1.35 s (operator times of
 class Estimate:
     """The filtered probe at roast time ``t`` (s): °C, K/s, and their standard deviations.
 
-    ``reading_t`` is when the last used reading was taken (s), None before the first one.
-    ``doubtful`` holds the journal lines of readings that were kept out, each with the reason.
+    ``reading_t`` is the time of the last used reading (s), None before the first one.
+    ``doubtful`` holds the journal lines of rejected readings, each with the reason.
     """
 
     t: float
@@ -45,7 +45,7 @@ class Estimate:
 
 @dataclass(frozen=True)
 class EventForecast:
-    """When an event comes (roast time, s), how hot the probe is then (°C), and how likely it is early or late.
+    """An event's roast time (s), the probe's temperature then (°C), and how likely it is early or late.
 
     ``p_early`` and ``p_late`` are the probabilities of falling outside the plan's window; None without a plan for it.
     """
@@ -55,12 +55,12 @@ class EventForecast:
     p_early: float | None
     p_late: float | None
     level: float = math.nan
-    """The temperature that it is learnt to come at, at the climb foretold for its median, °C."""
+    """The event's threshold at the climb forecast for its median, °C."""
 
 
 @dataclass(frozen=True)
 class DropForecast:
-    """Drop: when the plan's rule is met (s), and the probe temperature then (°C).
+    """Drop: time at which the plan's rule is met (s), and the probe temperature then (°C).
 
     ``development`` (s) is the projected development time at drop; None where the profile has no first crack.
     """
@@ -72,7 +72,7 @@ class DropForecast:
 
 @dataclass(frozen=True)
 class Path:
-    """The probe's way from now on: ``t`` (n,) roast time s, ``mean`` (n,) °C, ``sd`` (n,) K, ``rate`` (n,) K/s."""
+    """The probe's trajectory from now: ``t`` (n,) roast time s, ``mean`` (n,) °C, ``sd`` (n,) K, ``rate`` (n,) K/s."""
 
     t: Array
     mean: Array
@@ -82,12 +82,12 @@ class Path:
 
 @dataclass(frozen=True)
 class Forecast:
-    """Where the roast leads, if the planned moves are made.
+    """The roast's forecast, if the planned moves are made.
 
-    A part is None when it can't be said; ``reasons`` then says why ("no reading for 2:10").
+    A part is None when it can't be forecast; ``reasons`` then gives why ("no reading for 2:10").
     ``effects`` are named contributions to the shift of first crack against the plan, s (negative: earlier).
-    ``odd`` names inputs outside the learnt range.  ``lag`` is how many seconds today is behind (+) or ahead (-) of the
-    reference; ``deviation`` the degrees above (+) or below (-) it, K.
+    ``odd`` names inputs outside the history's range.  ``lag`` is by how much today is behind (+) or ahead (-) of the
+    reference, s; ``deviation`` by how much above (+) or below (-) it, K.
     """
 
     path: Path | None = None
