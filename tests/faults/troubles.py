@@ -141,21 +141,7 @@ def walk(day: Day, entries: Sequence[Entry]) -> list[dict[str, Any]]:
 
 def absurd(said: dict[str, Any], unit: str) -> list[str]:
     """What in an answer can't be, in words; [] if nothing."""
-    out: list[str] = []
-
-    def look(value: Any, where: str) -> None:
-        if isinstance(value, float) and not math.isfinite(value):
-            out.append(f"{where} is {value}")
-        if isinstance(value, dict):
-            for k, v in value.items():
-                look(v, f"{where}.{k}")
-        if isinstance(value, dict) and "q10" in value:
-            five = [value[k] for k in ("q10", "q25", "median", "q75", "q90")]
-            if five != sorted(five):
-                out.append(f"{where} not in order: {five}")
-
-    look(said, "answer")
-    at = said["at"]
+    at, out = said["at"], _wrong_numbers(said, "answer")
 
     def times(d: dict[str, float], name: str) -> None:
         if d["q10"] < at - BEFORE or d["q90"] > at + FAR:
@@ -169,9 +155,8 @@ def absurd(said: dict[str, Any], unit: str) -> list[str]:
         if said[event] is not None:
             times(said[event], event)
             hot(said[event]["temperature"], event)
-            for p in ("p_early", "p_late"):
-                if said[event][p] is not None and not 0 <= said[event][p] <= 1:
-                    out.append(f"{event} {p} {said[event][p]}")
+            shares = {p: said[event][p] for p in ("p_early", "p_late") if said[event][p] is not None}
+            out += [f"{event} {p} {share}" for p, share in shares.items() if not 0 <= share <= 1]
     if said["drop"] is not None:
         times(said["drop"]["time"], "drop")
         for q in ("q10", "median", "q90"):
@@ -179,6 +164,17 @@ def absurd(said: dict[str, Any], unit: str) -> list[str]:
     if said["estimate"] is not None:
         hot(said["estimate"]["temperature"], "estimate")
     return out
+
+
+def _wrong_numbers(value: Any, where: str) -> list[str]:
+    """What is not finite or not in order anywhere in an answer."""
+    if isinstance(value, float):
+        return [] if math.isfinite(value) else [f"{where} is {value}"]
+    if not isinstance(value, dict):
+        return []
+    out = [wrong for k, v in value.items() for wrong in _wrong_numbers(v, f"{where}.{k}")]
+    five = [value[k] for k in ("q10", "q25", "median", "q75", "q90") if "q10" in value]
+    return [*out, f"{where} not in order: {five}"] if five != sorted(five) else out
 
 
 def width(said: dict[str, Any]) -> float | None:

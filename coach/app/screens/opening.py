@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final, TypeVarTuple
 
 from coach.app.screens.asides import Asides
 from coach.app.screens.keys import Bounce
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from coach.session.unfinished import Choice, Offer
 
 
+Found = TypeVarTuple("Found")
 SETTLED: Final = 20.0
 """So long after the drop (s) its correction is no longer to be expected at every moment."""
 
@@ -68,7 +69,7 @@ class Opening(Asides):
             guard.run(lambda: self._hand_over(self._found, desk.look_further()))
         guard.run(lambda: self._hand_over(self._remarked, list(remarks)))
 
-    def _hand_over(self, taken: Callable[..., None], *found: Any) -> None:
+    def _hand_over(self, taken: Callable[[*Found], None], *found: *Found) -> None:
         """From a thread: give what was found to the screen, if it is not being left; no coroutine waits for it then."""
         with contextlib.suppress(RuntimeError):  # its loop is over
             self.call_later(lambda: self.guard.run(lambda: taken(*found)))

@@ -8,16 +8,21 @@ import os
 import signal
 import sys
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from coach.app.screens.unsaved import kept_elsewhere, unsaved
 from coach.roast.errors import CoachError
 
 if TYPE_CHECKING:
+    from types import FrameType
+
     from textual.app import App
 
     from coach.app.screens.app import RoastApp
 
+Answer = TypeVar("Answer")
+Modes = list[int | list[bytes | int]]
+"""How a terminal stands (termios)."""
 LEAVE: Final = (
     b"\x1b[<u\x1b[?2048l\x1b[?2004l\x1b[?1004l\x1b[?1003l\x1b[?1006l\x1b[?1015l\x1b[?1000l\x1b[?1049l\x1b[?25h\x1b[0m"
 )
@@ -73,7 +78,7 @@ def show(app: RoastApp) -> int:
     return code
 
 
-def on_screen(app: App[Any], put_away: Callable[[], None] = lambda: None) -> int:
+def on_screen(app: App[Answer], put_away: Callable[[], None] = lambda: None) -> int:
     """Run any screen to its end: 0, or 128 and the number of the signal that ended it.
 
     Told to end (SIGTERM), it leaves as by key.  When the terminal goes away (SIGHUP) there may be none to leave:
@@ -81,14 +86,14 @@ def on_screen(app: App[Any], put_away: Callable[[], None] = lambda: None) -> int
     """
     modes = _modes()
 
-    def leave(number: int, frame: Any) -> None:
+    def leave(number: int, frame: FrameType | None) -> None:
         try:
             loop = asyncio.get_running_loop()
         except RuntimeError:  # not begun, or over
             raise SystemExit(128 + number) from None
         loop.call_soon_threadsafe(lambda: app.exit(return_code=128 + number))  # wakes a screen on which nothing goes on
 
-    def gone(number: int, frame: Any) -> None:
+    def gone(number: int, frame: FrameType | None) -> None:
         try:
             put_away()
         finally:
@@ -105,7 +110,7 @@ def on_screen(app: App[Any], put_away: Callable[[], None] = lambda: None) -> int
     return app.return_code or 0
 
 
-def _modes() -> list[Any] | None:
+def _modes() -> Modes | None:
     """How the terminal stands before it is drawn on; None where it can't be asked."""
     try:
         import termios
@@ -117,7 +122,7 @@ def _modes() -> list[Any] | None:
         return None
 
 
-def _in_order(modes: list[Any] | None) -> None:
+def _in_order(modes: Modes | None) -> None:
     """Give the terminal its modes and its screen back, without waiting for one that takes nothing any more."""
     if modes is None:
         return

@@ -20,54 +20,78 @@ NOTEWORTHY: Final = 10.0
 
 def changes(old: Profile, new: Profile) -> list[str]:
     """The differences between two profiles, in words, in the new one's units."""
-    unit = new.unit
-    out: list[str] = []
+    return [
+        *_temperature_changes(old, new), *_limit_changes(old, new), *_goal_changes(old, new), *_drop_changes(old, new),
+        *_move_changes(old, new), *_band_changes(old, new), *_other_changes(old, new),
+    ]  # fmt: skip
 
-    def hot(celsius: float) -> str:
-        return f"{number(from_celsius(celsius, unit))} °{unit}"
 
-    for label, a, b in (
-        ("charge temperature", old.charge_temperature, new.charge_temperature),
-        ("drop temperature", old.drop_temperature, new.drop_temperature),
-        ("safety limit", old.safety, new.safety),
-    ):
-        if abs(a - b) >= 0.05:
-            out.append(f"{label}: {hot(a)} -> {hot(b)} ({signed(from_kelvins(b - a, unit))})")
-    for name in limits_changed(old, new):
-        if name != "safety":
-            out.append(f"{LIMITS[name]}: {_limit(old.document, name)} -> {_limit(new.document, name)}")
+def _hot(celsius: float, profile: Profile) -> str:
+    return f"{number(from_celsius(celsius, profile.unit))} °{profile.unit}"
+
+
+def _temperature_changes(old: Profile, new: Profile) -> list[str]:
+    return [
+        f"{label}: {_hot(a, new)} -> {_hot(b, new)} ({signed(from_kelvins(b - a, new.unit))})"
+        for label, a, b in (
+            ("charge temperature", old.charge_temperature, new.charge_temperature),
+            ("drop temperature", old.drop_temperature, new.drop_temperature),
+            ("safety limit", old.safety, new.safety),
+        )
+        if abs(a - b) >= 0.05
+    ]
+
+
+def _limit_changes(old: Profile, new: Profile) -> list[str]:
+    return [
+        f"{LIMITS[name]}: {_limit(old.document, name)} -> {_limit(new.document, name)}"
+        for name in limits_changed(old, new)
+        if name != "safety"
+    ]
+
+
+def _goal_changes(old: Profile, new: Profile) -> list[str]:
+    out = []
     for event in EVENTS:
-        a_goal, b_goal = old.goals.get(event), new.goals.get(event)
-        if a_goal is None or b_goal is None:
-            if a_goal is not b_goal:
-                out.append(f"{event}: {'new' if a_goal is None else 'no longer there'}")
+        a, b = old.goals.get(event), new.goals.get(event)
+        if a is None or b is None:
+            if a is not b:
+                out.append(f"{event}: {'new' if a is None else 'no longer there'}")
             continue
-        late, hotter = b_goal.time - a_goal.time, b_goal.temperature - a_goal.temperature
+        late, hotter = b.time - a.time, b.temperature - a.temperature
         if abs(late) >= 1 or abs(hotter) >= 0.1:
             out.append(
-                f"{event}: {clock(a_goal.time)} at {hot(a_goal.temperature)} -> {clock(b_goal.time)} at "
-                f"{hot(b_goal.temperature)} ({signed_clock(late)}, {signed(from_kelvins(hotter, unit))})"
+                f"{event}: {clock(a.time)} at {_hot(a.temperature, new)} -> {clock(b.time)} at "
+                f"{_hot(b.temperature, new)} ({signed_clock(late)}, {signed(from_kelvins(hotter, new.unit))})"
             )
-    if old.document.drop.by != new.document.drop.by:
-        out.append(f"drop: by {old.document.drop.by} -> by {new.document.drop.by}")
+    return out
+
+
+def _drop_changes(old: Profile, new: Profile) -> list[str]:
+    a, b = old.document.drop.by, new.document.drop.by
+    out = [f"drop: by {a} -> by {b}"] if a != b else []
     if old.development is not None and new.development is not None and abs(old.development - new.development) >= 1:
         out.append(f"development: {clock(old.development)} -> {clock(new.development)}")
-    out += _move_changes(old, new)
+    return out
+
+
+def _band_changes(old: Profile, new: Profile) -> list[str]:
+    out = []
     for phase in ("drying", "browning", "development"):
         a, b = (to_kelvins(getattr(p.document.band, phase), p.unit) for p in (old, new))
         if abs(a - b) >= 0.05:
-            out.append(
-                f"band in {phase}: ± {number(from_kelvins(a, unit))} -> ± {number(from_kelvins(b, unit))} °{unit}"
-            )
-    if line := _line(old, new):
-        out.append(f"line: {line}")
-    if old.document.batch_kg != new.document.batch_kg:
-        out.append(f"batch: {number(old.document.batch_kg, 3)} -> {number(new.document.batch_kg, 3)} kg")
-    for what in ("checklist", "calls"):
-        a_text, b_text = getattr(old.document, what), getattr(new.document, what)
-        if a_text != b_text:
-            out.append(f"{what}: {_count(a_text)} -> {_count(b_text)}")
+            half = [number(from_kelvins(x, new.unit)) for x in (a, b)]
+            out.append(f"band in {phase}: ± {half[0]} -> ± {half[1]} °{new.unit}")
     return out
+
+
+def _other_changes(old: Profile, new: Profile) -> list[str]:
+    line, a, b = _line(old, new), old.document, new.document
+    out = [f"line: {line}"] if line else []
+    if a.batch_kg != b.batch_kg:
+        out.append(f"batch: {number(a.batch_kg, 3)} -> {number(b.batch_kg, 3)} kg")
+    texts = (("checklist", a.checklist, b.checklist), ("calls", a.calls, b.calls))
+    return out + [f"{what}: {_count(x)} -> {_count(y)}" for what, x, y in texts if x != y]
 
 
 def limits_changed(old: Profile, new: Profile) -> list[str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Final, Literal
@@ -39,7 +39,10 @@ DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|", "s
 ONE_COLUMN: Final = (
     "A line must name the columns, as in time,temperature (°C); or say how cells are set apart: --delimiter semicolon"
 )
+CONTROLS: Final[tuple[Control, ...]] = ("gas", "air", "drum")
 Decimal = Literal[".", ","]
+Cell = tuple[int, float, str]
+"""The line of a cell's row in the file, the row's time (s), and what stands in it."""
 
 
 @dataclass(frozen=True)
@@ -248,52 +251,28 @@ def take(
     """The roast that a sheet holds.  ``marks`` are given beside it (their times as the sheet writes them);
     ``leave_out`` are lines of the file not to be taken; ``words`` are the sheet's own for events (in small letters;
     None: passed over).  Raises SheetError with the line and what to do."""
-    path = sheet.path
-    at = {name: column(sheet, wanted, name) for name, wanted in _wanted(columns)}
-    if len({i for n, i in at.items()}) != len(at):
-        raise SheetError(path, "one column is named for two things.", "Give each its own.", line=sheet.head)
-    for line in sorted(leave_out - {n for n, _ in sheet.rows}):
-        raise SheetError(path, f"--leave-out {line}: there is no such row.", "Name a line of the file.", line=line)
-    rows = [(n, c) for n, c in sheet.rows if n not in leave_out and any(c[i] for i in at.values())]
-    times = times_of([(n, c[at["time"]]) for n, c in rows], columns.time_unit, columns.decimal, path)
-    found: dict[Event, float] = {}
-    for event, text in marks.items():
-        found[event] = parse_time(text, columns.time_unit, ".", path, 0, f"--mark {event}")
-    readings: list[tuple[int, float, float]] = []
-    moves: list[tuple[float, Control, float]] = []
-    notes: list[tuple[float, str]] = []
-    settings: dict[Control, float] = {}
-    blank = 0
-    counts: list[tuple[int, float]] = []
-    timed: set[float] = set()
-    for (line, cells), t in zip(rows, times, strict=True):
-        text = cells[at["temperature"]]
-        used = False
-        if text:
-            value = parse_number(text, columns.decimal, path, line, sheet.names[at["temperature"]])
-            readings.append((line, t, value))
-            if "turned" in at and _yes(cells[at["turned"]], path, line):
-                timed.add(t)
-            used = True
-        if "event" in at and cells[at["event"]]:
-            _mark(found, cells[at["event"]], t, path, line, words or {})
-            used = True
-        controls: tuple[Control, ...] = ("gas", "air", "drum")
-        for control in controls:
-            if control in at and cells[at[control]]:
-                value = parse_number(cells[at[control]], columns.decimal, path, line, control)
-                if value < 0:
-                    raise SheetError(path, f"{control} {value:g} is below zero.", "Correct the cell.", line=line)
-                if settings.get(control) != value:
-                    moves.append((t, control, value))
-                settings[control] = value
-                used = True
-        if used:
-            counts.append((line, t))
-        if "note" in at and cells[at["note"]]:
-            notes.append((t, cells[at["note"]][:4000]))
-            used = True
-        blank += not used
+    path, decimal = sheet.path, columns.decimal
+    at = _places(sheet, columns)
+    rows = _rows(sheet, at, leave_out)
+    times = times_of([(n, c[at["time"]]) for n, c in rows], columns.time_unit, decimal, path)
+
+    def cells(name: str) -> list[Cell]:
+        """The cells of one column that hold something."""
+        filled = zip(rows, times, strict=True) if name in at else ()
+        return [(line, t, row[at[name]]) for (line, row), t in filled if row[at[name]]]
+
+    found = {e: parse_time(text, columns.time_unit, ".", path, 0, f"--mark {e}") for e, text in marks.items()}
+    for line, t, text in cells("event"):
+        _mark(found, text, t, path, line, words or {})
+    name = sheet.names[at["temperature"]]
+    readings = [(line, t, parse_number(text, decimal, path, line, name)) for line, t, text in cells("temperature")]
+    _check_twice(readings, path)
+    read = {line for line, _, _ in readings}
+    turned = {t for line, t, text in cells("turned") if line in read and _yes(text, path, line)}
+    moves = [move for control in CONTROLS for move in _moves(control, cells(control), decimal, path)]
+    notes = [(t, text[:4000]) for _, t, text in cells("note")]
+    counts = sorted({(line, t) for name in ("temperature", "event", *CONTROLS) for line, t, _ in cells(name)})
+    blank = len(rows) - len({line for line, _ in counts} | {line for line, _, _ in cells("note")})
     said = [f"{blank} row(s) with a time and nothing else were passed over."] if blank else []
     charged = "charge" in found
     start = found.pop("charge", 0.0)
@@ -301,29 +280,62 @@ def take(
         at_hour = "" if start < 3600 else f"{start // 3600:.0f}:"
         written = f"{at_hour}{clock(start % 3600):0>5}" if at_hour else clock(start)
         said.append(f"Charge stands at {written} in the sheet; times count from there.")
+    check_span(counts, start, path)
+    near = [n for n in notes if -BESIDE <= n[0] - start <= BESIDE]
+    if len(near) < len(notes):
+        said.append(f"{len(notes) - len(near)} note(s) from long before or after the roast were passed over.")
+    check_marks(found, start, path)
+    roasting = [r for r in readings if r[1] <= found.get("drop", r[1])]
+    if len(roasting) < len(readings):
+        said.append(f"{len(readings) - len(roasting)} reading(s) after the drop were passed over.")
+    check_readings(roasting, start, columns.unit, path, charged=charged)
+    return Taken(
+        tuple((t - start, v) for _, t, v in roasting),
+        {e: t - start for e, t in found.items()},
+        tuple((t - start, c, v) for t, c, v in sorted(moves, key=lambda m: m[0])),
+        tuple((t - start, n) for t, n in near),
+        tuple(said),
+        frozenset(t - start for t in turned),
+    )
+
+
+def _places(sheet: Sheet, columns: Columns) -> dict[str, int]:
+    """Where each column that was named stands."""
+    at = {name: column(sheet, wanted, name) for name, wanted in _wanted(columns)}
+    if len(set(at.values())) != len(at):
+        raise SheetError(sheet.path, "one column is named for two things.", "Give each its own.", line=sheet.head)
+    return at
+
+
+def _rows(sheet: Sheet, at: Mapping[str, int], leave_out: frozenset[int]) -> list[tuple[int, tuple[str, ...]]]:
+    """The rows that are taken, with their lines in the file."""
+    for line in sorted(leave_out - {n for n, _ in sheet.rows}):
+        raise SheetError(
+            sheet.path, f"--leave-out {line}: there is no such row.", "Name a line of the file.", line=line
+        )
+    return [(n, c) for n, c in sheet.rows if n not in leave_out and any(c[i] for i in at.values())]
+
+
+def _check_twice(readings: Sequence[tuple[int, float, float]], path: str) -> None:
+    """Raise SheetError where two readings of one time differ."""
     for (_, t0, v0), (line, t1, v1) in pairwise(readings):
         if t0 == t1 and v0 != v1:
             message = f"two readings at {clock(t1)}: {v0:g} and {v1:g}."
             raise SheetError(path, message, "Correct one, or --leave-out its line.", line=line)
-    check_span(counts, start, path)
-    late = [n for n in notes if not -BESIDE <= n[0] - start <= BESIDE]
-    if late:
-        notes = [n for n in notes if n not in late]
-        said.append(f"{len(late)} note(s) from long before or after the roast were passed over.")
-    check_marks(found, start, path)
-    cooling = [r for r in readings if r[1] > found.get("drop", r[1])]
-    if cooling:
-        readings = [r for r in readings if r not in cooling]
-        said.append(f"{len(cooling)} reading(s) after the drop were passed over.")
-    check_readings(readings, start, columns.unit, path, charged=charged)
-    return Taken(
-        tuple((t - start, v) for _, t, v in readings),
-        {e: t - start for e, t in found.items()},
-        tuple((t - start, c, v) for t, c, v in moves),
-        tuple((t - start, n) for t, n in notes),
-        tuple(said),
-        frozenset(t - start for t in timed),
-    )
+
+
+def _moves(
+    control: Control, cells: Sequence[Cell], decimal: Decimal, path: str
+) -> Iterator[tuple[float, Control, float]]:
+    """The moves of one control: where its column holds another setting than before."""
+    before: float | None = None
+    for line, t, text in cells:
+        value = parse_number(text, decimal, path, line, control)
+        if value < 0:
+            raise SheetError(path, f"{control} {value:g} is below zero.", "Correct the cell.", line=line)
+        if value != before:
+            yield t, control, value
+        before = value
 
 
 def _yes(text: str, path: str, line: int) -> bool:
