@@ -4,10 +4,10 @@ The move is a rule of two numbers, the estimate's deviation e from the reference
 
     gas = plan's gas x (1 - EACH (e + AHEAD e'))
 
-It asks nothing of a model of the roaster: so it holds on one that it never met, corrects itself with the next reading,
-and was better there than the search for the best what-if of the forecast that it took the place of
-(``bench_advice.py``).  What a move will do is another question, answered from ``gas_answer``: a wide range that narrows
-with the moves logged on this machine.  It is a proposal to a person who knows the roaster.
+It needs no model of the roaster: so it works on one that it never met, corrects itself with the next reading, and was
+better there than the search for the best what-if of the forecast that it replaced (``bench_advice.py``).  The effect of
+a move is another question, answered from ``gas_answer``: a wide range that narrows with the moves logged on this
+machine.  Advice is a proposal to a person who knows the roaster.
 """
 
 from __future__ import annotations
@@ -36,46 +36,46 @@ __all__ = ["Pulse", "advise", "pulses", "sensitivity"]
 Array = NDArray[np.float64]
 
 EACH: Final = 0.12
-"""Share of the plan's gas for each kelvin off."""
+"""Change for each kelvin off, as a share of the plan's gas."""
 AHEAD: Final = 60.0
-"""So far ahead the deviation is carried on, s."""
+"""Time over which the deviation is extrapolated, s."""
 LEAST: Final = 0.08
-"""A smaller change, as a share of the gas, is not worth a hand at the valve."""
+"""Smallest change worth a move, as a share of the gas."""
 BEGINS: Final = 150.0
-"""Before this roast time, and for ``TURNED`` after the turning point, the readings say too little, s."""
+"""Roast time before which, as for ``TURNED`` after the turning point, the readings are too little evidence, s."""
 TURNED: Final = 30.0
 EARLY: Final = 270.0
 EARLY_MOST: Final = 0.15
-"""With more time than this left before the crack a move changes no more than this share of the gas: where the rest of
-a large move is needed, the next readings will say so."""
+"""Time left before the crack (s) above which a move changes no more than this share of the gas: where the rest of a
+large move is needed, the next readings will show it."""
 LARGEST: Final = 0.3
-"""No move changes the gas by more than this share of the highest planned."""
+"""Largest change of gas by one move, as a share of the highest planned."""
 NO_TIME: Final = 60.0
-"""Nearer to the crack, or to the drop after it (``NO_DROP``), it is too late for a move to do much, s."""
+"""Time to the crack, or to the drop after it (``NO_DROP``), below which it is too late for a move to do much, s."""
 NO_DROP: Final = 40.0
 SETTLE: Final = 30.0
-"""A move of the person's own gets this long before another is advised, s."""
+"""Time from a move of the person's own until another is advised, s."""
 MADE_IN: Final = 10.0
-"""How long after it is given a move is presumed to be made, s."""
+"""Delay from advice until its move is presumed to be made, s."""
 STANDS: Final = 25.0
-"""An advice stands for so long, unchanged while the rule still asks for half of it, s."""
+"""Time for which advice stays in force, unchanged while the rule still asks for half of it, s."""
 SOON: Final = NEAR
-"""A planned move that is due within this is part of what advice starts from, s: made now, the advised move stands for
-it (``inputs.answered``)."""
+"""Time within which a planned move is due that advice starts from, s: made now, the advised move counts as that one
+(``control_inputs.answered``)."""
 BITE: Final = 0.4
-"""A move is felt when it has changed the probe by this much, K."""
+"""Change of the probe at which a move takes effect, K."""
 SURE: Final = 0.8
-"""Off plan, and on it, are said where they are this likely."""
+"""Probability from which on the roast is called off plan, or on it."""
 AFTER: Final = 240.0
-"""What a move does is followed for so long beyond the crack that is foreseen, s."""
+"""Time beyond the forecast crack until which the effect of a move is computed, s."""
 EVERY: Final = 3.0
-"""And worked out at moments so far apart, s."""
+"""Step at which it is computed, s."""
 
 
 @dataclass(frozen=True)
 class Ground:
-    """Where an advised move starts from: the gas as it stands and as it would stand without it (kPa; another where a
-    planned move is due just now), and the moment at which it is presumed to be made (roast time, s)."""
+    """The start of an advised move: the gas as it is and as it would be without it (kPa; another where a planned move
+    is due just now), and the moment at which it is presumed to be made (roast time, s)."""
 
     stands: float
     base: float
@@ -83,11 +83,11 @@ class Ground:
     step: Step | None = None
     """The planned move that is due just now."""
     next_due: float = np.inf
-    """When the next planned move after that is due (roast time, s)."""
+    """Roast time at which the next planned move after that is due, s."""
 
 
 def ground_of(profile: Profile, t: float, roast: Roast) -> Ground | None:
-    """Where the gas stands and is about to stand; None when it was never told."""
+    """The start of a move advised at ``t`` (s); None when the gas was never reported."""
     current = roast.setting("gas", t)
     if current is None:
         return None
@@ -100,7 +100,7 @@ def ground_of(profile: Profile, t: float, roast: Roast) -> Ground | None:
     if coming and coming[0].time <= t + SOON:
         step = coming[0]
         return Ground(current, step.value, max(step.time, t + MADE_IN), step, later)
-    # so shortly before the next one's time that it isn't taken for it (``inputs.answered``)
+    # so shortly before the next one's time that it isn't taken for it (``control_inputs.answered``)
     return Ground(current, current, max(min(t + MADE_IN, later - NEAR), t), None, later)
 
 
@@ -114,7 +114,7 @@ def advise(
 ) -> Advice | None:
     """The advice at roast time ``t`` (s); None while nothing can be forecast.
 
-    ``before``: the advice that stood until now; a move that still serves is kept, so that its amount and deadline don't
+    ``before``: the advice in force until now; a move that still serves is kept, so that its amount and deadline don't
     wander.
     """
     profile = outlook.profile
@@ -152,14 +152,14 @@ def advise(
 
 
 def _left(aim: Aim, forecast: Forecast, t: float) -> float:
-    """How much time is left until what is aimed at, s."""
+    """Time left until the aim, s."""
     if aim.what == "crack":
         return aim.now.median - t
     return forecast.drop.time.median - t if forecast.drop is not None else 0.0
 
 
 def _off(outlook: Outlook, roast: Roast, estimate: Estimate) -> float:
-    """How far off the reference it will be in a minute, K: after the crack, off the reference of that crack's time."""
+    """Expected deviation from the reference in a minute, K; after the crack, from the reference at that crack."""
     goal, crack = outlook.profile.goals.get("first crack"), roast.marks.get("first crack")
     at = estimate.t if goal is None or crack is None else estimate.t - (crack - goal.time)
     curve = outlook.model.curve
@@ -192,7 +192,7 @@ def _value(profile: Profile, t: float, ground: Ground, gauge: Gauge, off: float,
 
 
 def _kept(before: Advice | None, t: float, ground: Ground, gauge: Gauge, asked: float) -> float | None:
-    """The setting that was advised before, kPa, while it stands and the rule still asks for half of that change."""
+    """The setting that was advised before, kPa, while in force and the rule still asks for half of that change."""
     if (
         before is None
         or before.kind != "move"
@@ -208,7 +208,7 @@ def _kept(before: Advice | None, t: float, ground: Ground, gauge: Gauge, asked: 
 
 
 def _none(profile: Profile, aim: Aim, gauge: Gauge, ground: Ground, off: float) -> Advice:
-    """Why no move is advised."""
+    """The reason for no move."""
     if not aim.off_plan(SURE):
         return Advice(words.on_plan(aim))
     start, less = gauge.steps(ground.base), off > 0
@@ -225,11 +225,11 @@ def last_own(outlook: Outlook, roast: Roast, t: float) -> Turned | None:
     return None
 
 
-# -- what is said of a move ------------------------------------------------------------------------------------------
+# -- the text of a move ----------------------------------------------------------------------------------------------
 
 
 def answer_now(outlook: Outlook, t: float, roast: Roast) -> GasAnswer:
-    """What is known of this machine's gas at ``t`` (s): from earlier roasts, and from the moves of this one."""
+    """This machine's response to gas as known at ``t`` (s): from earlier roasts, and from the moves of this one."""
     schedule = outlook.plan.schedule(roast, t)
     seen = [r for r in roast.readings if r.t <= t]
     since = outlook.profile.curve.turning_point[0] + TURNED
@@ -239,8 +239,8 @@ def answer_now(outlook: Outlook, t: float, roast: Roast) -> GasAnswer:
 def shifts_of(
     outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, ground: Ground, value: float
 ) -> tuple[GasAnswer, Array, float | None] | None:
-    """What setting the gas to ``value`` (kPa) does to the aim's median: what is known of the gas, the shift by member
-    (n,), s or K, and when it is felt (roast time, s); None where the way ahead isn't known."""
+    """Effect of setting the gas to ``value`` (kPa) on the aim's median: the response to gas, the shift by member (n,),
+    s or K, and when it takes effect (roast time, s); None where the trajectory isn't known."""
     path, scale = forecast.path, outlook.plan.scale
     if path is None:
         return None
@@ -285,7 +285,7 @@ def _said(
 
 
 def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) -> str:
-    """What one step of the gas does to crack, or after it to the temperature at drop, in one line; '' if unknown."""
+    """Effect of one step of the gas on crack, or after it on the temperature at drop, in one line; '' if unknown."""
     aim, gauge = aim_of(outlook.profile, roast, forecast), Gauge.of(outlook.profile, roast, "gas")
     ground = ground_of(outlook.profile, t, roast)
     if aim is None or gauge is None or ground is None or forecast.path is None:

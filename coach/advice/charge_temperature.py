@@ -1,14 +1,14 @@
 """Before the charge: how much hotter or colder to charge today, for the batch before, the weight and the room.  Pure.
 
-A small linear model of how far off the reference a roast runs early on,
+A small linear model of the deviation (K) of a roast from the reference early on,
 
-    off = own way + a (gap's carry-over) + b (weight) + c (room) + d (charge temperature),
+    off = own bias + a (gap's carry-over) + b (weight) + c (room) + d (charge temperature),
 
 with a prior for each part, refined by the person's earlier roasts (Bayesian linear regression with known scatter:
 Gelman et al., Bayesian Data Analysis, 3rd ed. 2013, section 14.8).  The priors are our own choice; no source.
 
 Nothing is proposed unless it is at least 90 % sure on which side today would run: on simulated batches in a row the
-priors alone did harm (``bench_carry.py``), for whether the heat left shows as hot or cold depends on how the drum is
+priors alone did harm (``bench_carry.py``), since whether the heat left shows as hot or cold depends on how the drum is
 brought back to its charge temperature.
 """
 
@@ -30,33 +30,33 @@ from coach.roast.units import from_celsius, from_kelvins, number, to_celsius
 Array = NDArray[np.float64]
 
 CARRY: Final = 1200.0
-"""How fast the heat of the batch before fades in the drum, s."""
+"""Time constant with which the heat of the batch before fades in the drum, s."""
 NAMES: Final = ("the batch before", "the weight", "the room", "the charge temperature")
 PRIOR: Final = np.array([2.5, -45.0, 0.05, 0.25])
-"""K early on: for a charge right after a drop, a batch twice as heavy, per K of room, per K of charge temperature."""
+"""Priors, K early on: charge right after a drop, batch twice as heavy, per K of room, per K of charge temperature."""
 PRIOR_SD: Final = np.array([2.5, 25.0, 0.08, 0.12])
 SCATTER: Final = 2.0
-"""How far off a roast runs early on for reasons unknown, K."""
+"""Scatter of a roast's early deviation for reasons unknown, K."""
 EARLY: Final = (45.0, 150.0)
 """'Early on' is this long after the reference's turning point, s."""
 OWN_SD: Final = 2.0
-"""How far off all of a person's roasts may run for a reason of their own, K; that is left alone."""
+"""Standard deviation of the bias that all of a person's roasts share, K; that is left alone."""
 FEWEST: Final = 3
-"""Fewer roasts are not learnt from."""
+"""Fewest roasts that serve as evidence."""
 FARTHEST: Final = 25.0
-"""A roast charged further from the profile's charge temperature was another roast, or a slip: not learnt from, K."""
+"""Largest distance from the profile's charge temperature, K; beyond it a roast was another, or a slip: no evidence."""
 SURE: Final = 1.2816
-"""Standard deviations by which the expected deviation must differ from none: the sign is 90 % sure."""
+"""Standard deviations by which the expected deviation must differ from none: 90 % sure of plus or minus."""
 WORTH: Final = 1.5
-"""Below this nothing is proposed, K early on."""
+"""Smallest deviation early on for which a change is proposed, K."""
 MOST: Final = 10.0
-"""No proposal changes the charge temperature by more, K."""
+"""Largest change of the charge temperature in a proposal, K."""
 USUAL_ROOM: Final = 22.0
 
 
 @dataclass(frozen=True)
 class Today:
-    """What is known before charge; None where it isn't.  Weight kg, room °C, seconds since the drop before."""
+    """Inputs known before charge; None where not.  Weight kg, room °C, seconds since the drop before."""
 
     batch_kg: float | None = None
     room: float | None = None
@@ -65,8 +65,8 @@ class Today:
 
 @dataclass(frozen=True)
 class Proposal:
-    """A charge temperature (°C) with its change (K), how far off today would run without it (K, with its sd), and the
-    parts of that by name; ``count`` is how many roasts stand behind it."""
+    """A charge temperature (°C) with its change (K), today's deviation without it (K, with its sd), and the
+    parts of that by name; ``count`` is the number of roasts behind it."""
 
     charge: float
     change: float
@@ -91,7 +91,7 @@ def inputs(profile: Profile, today: Today, charge: float | None = None) -> Array
 
 
 def early_off(profile: Profile, roast: Roast) -> float | None:
-    """How far off the reference a roast ran early on, K: the median of its readings then; None without two."""
+    """Early deviation of a roast from the reference, K: the median of its readings then; None without two."""
     turn = profile.curve.turning_point[0]
     readings = plausible(roast.readings)
     off = [r.celsius - profile.curve.value(r.t) for r in readings if EARLY[0] <= r.t - turn <= EARLY[1]]
@@ -99,7 +99,7 @@ def early_off(profile: Profile, roast: Roast) -> float | None:
 
 
 def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]:
-    """Inputs and early deviations of earlier roasts (oldest first), as far as their journals tell them."""
+    """Inputs and early deviations of earlier roasts (oldest first), as far as their journals hold them."""
     out: list[tuple[Array, float]] = []
     dropped: datetime | None = None
     for roast in roasts:
@@ -130,8 +130,8 @@ def _moment(text: str) -> datetime | None:
 def taught(
     known: Sequence[tuple[Array, float]], prior: Array, prior_sd: Array, *, own_sd: float, scatter: float
 ) -> tuple[Array, Array]:
-    """Means (n,) and covariance (n, n) of what ``n`` inputs do, from roasts' inputs and how far off each ran, where
-    there are ``FEWEST``; what all have in common besides is their own way."""
+    """Posterior means (n,) and covariance (n, n) of the coefficients of ``n`` inputs, from roasts' inputs and
+    deviations, where there are ``FEWEST``; what all have in common besides is their own bias."""
     precision = np.diag(1 / np.append(prior_sd, own_sd) ** 2)
     pull = np.append(prior / prior_sd**2, 0.0)
     if len(known) >= FEWEST:
@@ -145,8 +145,8 @@ def taught(
 def propose(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> Proposal:
     """The charge temperature that would bring today onto the reference early on, as far as inputs known explain it.
 
-    What earlier roasts had in common besides is taken for the person's own way, and left alone.  The change is the one
-    that makes the expected squared deviation smallest, what a degree of charge temperature does being uncertain itself.
+    What earlier roasts had in common besides is taken for the person's own bias, and left alone.  The change is the
+    one with the smallest expected squared deviation, the effect of a degree of charge being uncertain itself.
     """
     known = days(profile, earlier)
     weights, cov = taught(known, PRIOR, PRIOR_SD, own_sd=OWN_SD, scatter=SCATTER)
@@ -191,6 +191,6 @@ def lines(profile: Profile, proposal: Proposal, *, gas: bool = False) -> list[st
 
 
 def today_from(profile: Profile, batch: float | None, room: float | None, minutes: float | None) -> Today:
-    """What was typed, in core units: room in the profile's unit, minutes since the drop before."""
+    """Typed inputs in core units: room in the profile's unit, minutes since the drop before."""
     warm = None if room is None else to_celsius(room, profile.unit)
     return Today(batch, warm, None if minutes is None else 60.0 * minutes)

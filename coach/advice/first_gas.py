@@ -4,12 +4,12 @@ Heat for the beans is in proportion to their weight, heat for the drum and for w
 the root of the pressure (flow through an orifice).  Share for share, the time to the crack goes with the weight by
 ``a``, and against the root of the first pressure by ``c``:
 
-    ln(time / plan's) = own way + a (weight / plan's - 1) - c (root of first gas / plan's - 1).
+    ln(time / plan's) = own bias + a (weight / plan's - 1) - c (root of first gas / plan's - 1).
 
 The first guess of a and c comes from simulated roasters (``bench_first_gas.py --measure``), with as much doubt as they
 differ among each other, doubled; a person's own roasts refine it (Bayesian linear regression with known scatter: Gelman
 et al., Bayesian Data Analysis, 3rd ed. 2013, section 14.8).  For the batch before and for the room nothing is proposed:
-what is known of these is how the roast runs early on, and that the charge temperature answers.
+these are known to act on how the roast runs early on, and the charge temperature answers that.
 """
 
 from __future__ import annotations
@@ -31,21 +31,21 @@ from coach.roast.units import number
 Array = NDArray[np.float64]
 
 PRIOR: Final = np.array([0.56, 1.0])
-"""a and c: share for share."""
+"""Prior of a and c: share for share."""
 PRIOR_SD: Final = np.array([0.17, 0.2])
 OWN_SD: Final = 0.05
-"""How far off the plan all of a person's roasts may run for a reason of their own, as a share of the time."""
+"""Standard deviation of the bias that all of a person's roasts share, as a share of the time."""
 SCATTER: Final = 0.04
-"""How far off one runs for reasons unknown."""
+"""Scatter of one roast for reasons unknown, as a share of the time."""
 LASTS: Final = 0.5
-"""A first setting that lasts for less of the time to the crack is left alone: what follows it counts as much."""
+"""Smallest share of the time to the crack of a first setting that is changed: else what follows counts as much."""
 FIRST: Final = 20.0
-"""What is set until then is the first setting, s."""
+"""Roast time until which a setting is the first one, s."""
 FARTHEST: Final = 0.25
-"""A weight further from the plan's, as a share of it, is another profile's: nothing is proposed."""
+"""Largest distance from the plan's weight, as a share of it; beyond it is another profile: nothing is proposed."""
 
 ODD: Final = 0.35
-"""A crack so far off the plan's time (logarithm of their ratio) tells of a slip or another roast: not learnt from."""
+"""Distance of a crack from the plan's time (log of their ratio) that shows a slip or another roast: no evidence."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ class FirstGas:
     value: float
     shown: float
     planned: float
-    """As shown."""
+    """The setting as shown on the gauge."""
     ratio: float
     later: float
     later_sd: float
@@ -67,7 +67,7 @@ class FirstGas:
 
 def first_gas(profile: Profile, batch_kg: float | None, earlier: Sequence[Roast] = ()) -> FirstGas | None:
     """The first setting that would bring the crack of a batch (kg) to the plan's time; None where the plan's will do,
-    or nobody can say."""
+    or there is too little to go by."""
     goal = profile.goals.get("first crack")
     steps = [s for s in profile.steps if s.control == "gas"]
     if goal is None or batch_kg is None or not steps or steps[0].time > FIRST or steps[0].value <= 0:
@@ -93,8 +93,8 @@ def first_gas(profile: Profile, batch_kg: float | None, earlier: Sequence[Roast]
 
 
 def days(profile: Profile, roasts: Sequence[Roast]) -> list[tuple[Array, float]]:
-    """Of each earlier roast that tells: its weight and the root of its first gas against the plan's, the latter with
-    its sign turned, and the logarithm of its time to the crack against it; each as a share."""
+    """Inputs and outcomes of each earlier roast that has them: its weight and, negated, the root of its first gas
+    against the plan's, and the logarithm of its time to the crack against it; each as a share."""
     goal = profile.goals.get("first crack")
     steps = [s for s in profile.steps if s.control == "gas"]
     out: list[tuple[Array, float]] = []
@@ -126,7 +126,7 @@ def words(profile: Profile, found: FirstGas) -> str:
 
 
 def before_charge(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> list[str]:
-    """What is proposed before the charge, in words: the first gas for the weight, and the charge temperature for the
+    """Proposals before the charge, in words: the first gas for the weight, and the charge temperature for the
     rest; for the weight too where the gas has no room for it."""
     gas = first_gas(profile, today.batch_kg, earlier)
     if gas is None:

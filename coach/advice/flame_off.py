@@ -1,4 +1,4 @@
-"""Through the crack: what short flame-off pulses would do, each beside the gas as it stands.  Pure."""
+"""Flame-off through the crack: the effect of short pulses, each beside the gas as it is.  Pure."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from coach.forecast.values import Forecast
 from coach.roast.roast import Roast
 
 MADE_IN: Final = 10.0
-"""How long after it is looked at a pulse is presumed to begin, s."""
+"""Delay until a pulse is presumed to begin, s."""
 LENGTHS: Final = ((), (10.0,), (20.0,), (30.0,), (10.0, 10.0))
 """Lengths of the pulses compared, s; pairs lie ``APART`` apart."""
 APART: Final = 20.0
 LONGEST: Final = 360.0
-"""No development is looked at for longer, s."""
+"""Longest development that is computed, s."""
 
 
 @dataclass(frozen=True)
 class Pulse:
-    """A flame-off pulse, or none: when the gas goes off and on again (roast times, s), and what comes of it: drop
+    """A flame-off pulse, or none: when the gas goes off and on again (roast times, s), and its outcome: drop
     temperature (°C) and time (s), how likely the roast stalls or races before drop, and the development (s)."""
 
     off: tuple[float, ...]
@@ -38,7 +38,7 @@ class Pulse:
 
 
 def pulses(outlook: Outlook, t: float, roast: Roast) -> list[Pulse]:
-    """What short flame-off pulses from now on would do, each beside the gas as it stands.  Empty if unknown.
+    """Effects of short flame-off pulses from now on, each beside the gas as it is.  Empty if unknown.
 
     The pilot, the maker's manual and local codes decide whether a flame may be put out and lit again in a roast.
     """

@@ -14,7 +14,7 @@ AdviceKind = Literal["move", "quiet", "recovering", "too late", "no room", "wait
 class Advice:
     """One move, or the reason for none.
 
-    ``control`` None means leave it: ``text`` then says why.  Values in core units (gas kPa); times roast time s.
+    ``control`` None means leave it: ``text`` then gives the reason.  Core units (gas kPa); times are roast time, s.
     """
 
     text: str
@@ -23,9 +23,9 @@ class Advice:
     shown: float | None = None
     deadline: float | None = None
     bites: float | None = None
-    """When it takes effect on the probe."""
+    """Roast time at which it takes effect on the probe, s."""
     crack_before: tuple[float, float, float] | None = None
     crack_after: tuple[float, float, float] | None = None
     kind: AdviceKind = "quiet"
     instead: Step | None = None
-    """The planned move that it takes the place of."""
+    """The planned move that it replaces."""

@@ -1,4 +1,4 @@
-"""What is said of a move, and of there being none, in the units of the person's own gauges.  Pure."""
+"""Text of a move, and of there being none, in the units of the person's own gauges.  Pure."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def move_text(
     """'gas 1.3 to 1.1 by 6:20; takes effect from 6:50; crack 8:05 to 8:26 (8:10-8:40), plan 8:30'.
 
     ``stands`` and ``base``: the setting as it is, and as it would be by the plan when the move is made (core units);
-    ``moment``: when that is; ``deadline`` and ``bites`` roast time, s; ``after``: what the aim comes to.
+    ``moment``: when that is; ``deadline`` and ``bites`` (takes effect): roast time, s; ``after``: the aim with it.
     """
     shown = number(gauge.shown(value), 2)
     instead = f", not {number(gauge.shown(base), 2)}," if base != stands else ""
@@ -42,7 +42,7 @@ def move_text(
 
 
 def effect(profile: Profile, aim: Aim, after: Distribution) -> str:
-    """Where the aim is projected without and with a move, and where the plan has it."""
+    """Projections of the aim without and with a move, and where the plan has it."""
     if aim.what == "crack":
         return f"crack {clock(aim.now.median)} to {span(after)}, plan {clock(aim.plan)}"
     unit = profile.unit
@@ -65,7 +65,7 @@ def one_step(
 
 
 def on_plan(aim: Aim) -> str:
-    """Too little off for a move."""
+    """Text where it is too little off for a move."""
     if aim.what == "drop":
         return "Drop near plan: no move needed"
     if abs(aim.off) <= aim.tolerance:
@@ -74,35 +74,35 @@ def on_plan(aim: Aim) -> str:
 
 
 def coming_back(aim: Aim) -> str:
-    """Off the plan, and the probe on its way back as it is."""
+    """Text where it is off the plan, and the probe returns by itself."""
     if aim.what == "drop":
         return "Drop off plan, the probe is coming back: no move"
     return f"First crack {span(aim.now)}, plan {clock(aim.plan)}: the probe is back near the line, wait"
 
 
 def still_acting(aim: Aim, moved: float, until: float) -> str:
-    """A move of the person's own was made just now."""
+    """Text where the person made a move of their own just now."""
     return f"Wait: the gas change of {clock(moved)} has yet to take effect; next look {clock(until)}"
 
 
 def then(aim: Aim, due: float) -> str:
-    """Nearly time for a planned move: advice takes its place or leaves it, once it is near."""
+    """Text where a planned move is nearly due: advice replaces it or leaves it, once it is near."""
     return f"Wait: the {clock(due)} gas change comes first; its size is looked at then"
 
 
 def span(d: Distribution) -> str:
-    """'8:26 (8:18-8:35)': the median of a time, and where it comes in four of five cases."""
+    """'8:26 (8:18-8:35)': the median of a time, and its central 80 %."""
     return f"{clock(d.median)} ({clock(d.q10)}-{clock(d.q90)})"
 
 
 def too_late(aim: Aim) -> str:
-    """No move takes effect in time."""
+    """Text where no move takes effect in time."""
     return (
         "Too late to move first crack; aim for the drop" if aim.what == "crack" else "Too late to change; drop by eye"
     )
 
 
 def no_room(aim: Aim) -> str:
-    """The gauge ends there."""
+    """Text where the gauge ends there."""
     what = f"First crack {span(aim.now)}, plan {clock(aim.plan)}" if aim.what == "crack" else "Drop off plan"
     return f"{what}: the gas has no room that way; look to air and drop"
