@@ -42,6 +42,12 @@ MOST_LATE: Final = 9.0
 """A surprise counts at most as three standard deviations."""
 WORTH_LATE: Final = 6.0
 """Weight of the prior that it is as modelled, roasts."""
+NEAR: Final = 40.0
+"""Standard deviation of the normal kernel by which readings near a mark are weighted, s."""
+BENDS: Final = 0.008
+"""Prior standard deviation of the slope of a deviation near a mark, K/s."""
+LAST_BEFORE: Final = 60.0
+"""A mark this long after the last reading has no level, s."""
 FELT_FROM: Final = 30.0
 """Readings from so long after the turning point on are evidence on the gas, s."""
 LEVELLED: Final = 0.35
@@ -55,12 +61,11 @@ def from_profile(profile: Profile) -> Knowledge:
 
 @dataclass(frozen=True)
 class Lesson:
-    """Evidence of one roast: log likelihood of each screened member (m,), levels (°C) and rates (K/s) at its marks, its
-    drop (°C, development s)."""
+    """Evidence of one roast: log likelihood of each screened member (m,), times of its marks (s), and deviations of its
+    readings from the reference."""
 
     log_w: Array
-    levels: Mapping[Event, tuple[float, float]]
-    drop: tuple[float, float] | None
+    marks: Mapping[Event, float]
     rest: Rest
     moves: Kept = ()
     late: float | None = None
@@ -89,12 +94,13 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
     if not lessons:
         return from_profile(profile)
     curve = refined(profile.curve, [x.rest for x in lessons])
+    levels = [_levels(profile, curve, x) for x in lessons]
     return Knowledge(
         bank=_weighed(lessons).best(MEMBERS),
         reference=curve,
-        thresholds=_thresholds(profile, [x.levels for x in lessons], curve),
+        thresholds=_thresholds(profile, levels, curve),
         drop=replace(
-            _habit(profile, [x.drop for x in lessons if x.drop is not None]),
+            _habit(profile, [d for x, at in zip(lessons, levels, strict=True) if (d := _dropped(x, at)) is not None]),
             surprise=_surprise([x.late for x in lessons if x.late is not None]),
         ),
         hand=learnt([x.moves for x in lessons]),
@@ -111,18 +117,8 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
     schedule = Plan(profile).schedule(roast, roast.readings[-1].t)
     states = track(model, schedule, roast.readings, start(model))
     last = states[-1]
-    levels: dict[Event, tuple[float, float]] = {}
-    for event in LEARNT:
-        t = roast.marks.get(event)
-        found = None if t is None else _level(profile, states, t)
-        if found is not None:
-            levels[event] = found
-    drop = None
-    if "drop" in roast.marks and "first crack" in roast.marks:
-        found = _level(profile, states, roast.marks["drop"])
-        if found is not None:
-            drop = (found[0], roast.marks["drop"] - roast.marks["first crack"])
-    return Lesson(last.log_w, levels, drop, _rest(model, schedule, roast, last), kept(profile, roast),
+    marks = {e: t for e in (*LEARNT, "drop") if (t := roast.marks.get(e)) is not None}
+    return Lesson(last.log_w, marks, _rest(model, schedule, roast, last), kept(profile, roast),
                   _late(model, schedule, roast, states), gas_evidence(profile, roast))  # fmt: skip
 
 
@@ -156,18 +152,18 @@ def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[State
 
 
 def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
-    """The readings less the reference and less what the moves did, by the gains that the roast ended with."""
+    """The readings less the reference, and what the moves did of that by the gains that the roast ended with."""
     still = start(model)
     x = np.zeros_like(still.x)
     x[:, 2:] = last.x[:, 2:]
     state, w, bad = replace(still, x=x, P=np.zeros_like(still.P)), last.weights, dict(last.doubtful)
-    found: list[tuple[float, float, float]] = []
+    found: list[tuple[float, float, float, float]] = []
     for r in roast.readings:
         state = advance(model, state, schedule, r.t)
         if r.line not in bad and r.t >= EARLIEST:
             moved = float(w @ state.x[:, 0])
-            found.append((r.t, model.deviation(r) - moved, float(w @ model.noise(r.t, turned=r.turned))))
-    return Rest(*np.array(found).reshape(-1, 3).T)
+            found.append((r.t, model.deviation(r), moved, float(w @ model.noise(r.t, turned=r.turned))))
+    return Rest(*np.array(found).reshape(-1, 4).T)
 
 
 def lessons_of(profile: Profile, roasts: Sequence[Roast]) -> dict[int, Lesson]:
@@ -184,15 +180,33 @@ def _weighed(lessons: Sequence[Lesson]) -> Bank:
     return replace(bank, weights=weights / weights.sum())
 
 
-def _level(profile: Profile, states: Sequence[State], t: float) -> tuple[float, float] | None:
-    """Temperature (°C) and rate of rise (K/s) at a mark: the filtered deviations around it, interpolated."""
-    kept = [s for s in states if s.reading_t is not None]
-    if not kept or t > kept[-1].t + 60:
-        return None
-    times = np.array([s.t for s in kept])
-    e = np.array([float(s.weights @ s.x[:, 0]) for s in kept])
-    level = profile.curve.value(t) + float(np.interp(t, times, e))
-    return level, float(climb(lambda x: profile.curve.at(x) + np.interp(x, times, e), np.array([t]))[0])
+def _levels(profile: Profile, curve: Curve, x: Lesson) -> dict[Event, tuple[float, float]]:
+    """Temperature (°C) and rate of rise (K/s) at each mark of a roast, read off its readings about the ``curve`` that
+    the forecast will follow: where that bends otherwise than the profile's, the level lies elsewhere."""
+    if not len(x.rest.t):
+        return {}
+    off = x.rest.off - (curve.at(x.rest.t) - profile.curve.at(x.rest.t))
+
+    def way(t: Array) -> Array:
+        return np.asarray(curve.at(t) + [_near(x.rest.t, off, x.rest.variance, float(at)) for at in t])
+
+    marks = {e: t for e, t in x.marks.items() if t <= x.rest.t[-1] + LAST_BEFORE}
+    return {e: (float(way(np.array([t]))[0]), float(climb(way, np.array([t]))[0])) for e, t in marks.items()}
+
+
+def _near(t: Array, off: Array, variance: Array, at: float) -> float:
+    """The deviation at a time (s) by a line through those (n,) K at ``t`` (n,) s, the nearer the weightier, its slope
+    drawn to zero (ridge regression: Hastie, Tibshirani and Friedman, The Elements of Statistical Learning, 2nd ed.
+    2009, 3.4 and 6.1)."""
+    w = np.exp(-0.5 * ((t - at) / NEAR) ** 2) / variance
+    X = np.stack([np.ones_like(t), t - at])
+    return float(np.linalg.solve((X * w) @ X.T + np.diag([1e-9, 1 / BENDS**2]), (X * w) @ off)[0])
+
+
+def _dropped(x: Lesson, levels: Mapping[Event, tuple[float, float]]) -> tuple[float, float] | None:
+    """Temperature (°C) and development (s) at a roast's drop."""
+    crack = x.marks.get("first crack")
+    return None if crack is None or "drop" not in levels else (levels["drop"][0], x.marks["drop"] - crack)
 
 
 def _thresholds(

@@ -37,12 +37,18 @@ EARLY_STEP: Final = 5.0
 
 @dataclass(frozen=True)
 class Rest:
-    """One roast's readings less the reference and what the moves did: ``t`` (n,) s, ``rest`` (n,) K, and the variance
-    of each (n,), K²."""
+    """One roast's readings: ``t`` (n,) s, how far they lie off the reference (n,) K, how much of that its moves did
+    (n,) K, and the variance of each (n,) K²."""
 
     t: Array
-    rest: Array
+    off: Array
+    moved: Array
     variance: Array
+
+    @property
+    def rest(self) -> Array:
+        """What the moves don't tell, K (n,)."""
+        return self.off - self.moved
 
 
 def matern(distance: Array, span: float) -> Array:

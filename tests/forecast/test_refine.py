@@ -26,7 +26,7 @@ def _day(rng: np.random.Generator, error: Curve | None = None) -> Rest:
     t = np.sort(rng.uniform(60, 600, 18))
     own = DAY_LEVEL_SD * rng.normal() + np.interp(t, [60, 330, 600], DAY_SD * 0.5 * rng.normal(size=3))
     y = own + 0.4 * rng.normal(size=len(t)) + (0.0 if error is None else error.at(t))
-    return Rest(t, y, np.full(len(t), 0.16))
+    return Rest(t, y, np.zeros(len(t)), np.full(len(t), 0.16))
 
 
 def test_it_is_the_conditional_mean_of_the_joint_normal() -> None:
@@ -60,7 +60,7 @@ def test_an_error_that_all_roasts_share_is_found_and_a_days_own_is_not() -> None
     found = refined(curve, rests).at(grid) - curve.at(grid)
     assert np.sqrt(np.mean((found - error.at(grid)) ** 2)) < 0.6 * np.sqrt(np.mean(error.at(grid) ** 2))
     assert 320.0 <= grid[np.argmax(found)] <= 340.0
-    one = refined(curve, [replace(rests[0], rest=rests[0].rest + 8.0)])
+    one = refined(curve, [replace(rests[0], off=rests[0].off + 8.0)])
     assert np.abs(one.at(grid) - curve.at(grid)).max() < 1.2  # one day eight kelvins off is mostly that day's own
 
 
@@ -79,6 +79,6 @@ def test_a_rest_that_is_absurd_counts_no_more_than_a_large_one() -> None:
     at = np.arange(100.0, 600.0, 50.0)
     absurd, large = rests[0].rest.copy(), rests[0].rest.copy()
     absurd[9], large[9] = 1e6, FURTHEST
-    assert shared([replace(rests[0], rest=absurd), *rests[1:]], at) == pytest.approx(
-        shared([replace(rests[0], rest=large), *rests[1:]], at)
+    assert shared([replace(rests[0], off=absurd), *rests[1:]], at) == pytest.approx(
+        shared([replace(rests[0], off=large), *rests[1:]], at)
     )

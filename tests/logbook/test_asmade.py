@@ -140,7 +140,8 @@ def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[StoredRoast]], m
     y = load_lesson(dump_lesson(x))
     assert y is not None
     assert np.array_equal(x.log_w, y.log_w)
-    assert (dict(x.levels), x.drop) == (dict(y.levels), y.drop)
+    assert dict(x.marks) == dict(y.marks)
+    assert np.array_equal(x.rest.off, y.rest.off)
     assert load_lesson(dump_lesson(None)) is None
     assert tuple(load_rows(dump_rows(made.learnt[2]))) == made.learnt[2]
     silent = Row("first crack", 180, None, 480.0, {"plan": 487.0})

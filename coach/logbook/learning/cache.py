@@ -121,9 +121,7 @@ def dump_lesson(x: Lesson | None) -> bytes:
     if x is None:
         return b""
     head: dict[str, Any] = {"members": len(x.log_w), "readings": len(x.rest.t), "moves": x.moves,
-                            "levels": {k: list(v) for k, v in x.levels.items()},
-                            "drop": None if x.drop is None else list(x.drop), "late": x.late,
-                            "gas": x.gas.moves}  # fmt: skip
+                            "marks": dict(x.marks), "late": x.late, "gas": x.gas.moves}  # fmt: skip
     arrays = (np.ascontiguousarray(a, dtype="<f8").tobytes() for a in _arrays(x))
     return json.dumps(head).encode() + b"\n" + b"".join(arrays)
 
@@ -135,13 +133,10 @@ def load_lesson(answer: bytes) -> Lesson | None:
     line, _, rest = answer.partition(b"\n")
     head = json.loads(line)
     values = np.frombuffer(rest, dtype="<f8").astype(float)
-    cut = np.cumsum([head["members"], head["readings"], head["readings"], head["readings"]])
-    log_w, t, off, variance, gas = np.split(values, cut)
-    levels = {k: (v[0], v[1]) for k, v in head["levels"].items()}
-    drop = None if head["drop"] is None else (head["drop"][0], head["drop"][1])
-    return Lesson(log_w, levels, drop, Rest(t, off, variance), tuple(head["moves"]),
+    log_w, t, off, moved, variance, gas = np.split(values, np.cumsum([head["members"], *[head["readings"]] * 4]))
+    return Lesson(log_w, head["marks"], Rest(t, off, moved, variance), tuple(head["moves"]),
                   head["late"], Evidence(gas, head["gas"]))  # fmt: skip
 
 
 def _arrays(x: Lesson) -> tuple[NDArray[np.float64], ...]:
-    return x.log_w, x.rest.t, x.rest.rest, x.rest.variance, x.gas.log_w
+    return x.log_w, x.rest.t, x.rest.off, x.rest.moved, x.rest.variance, x.gas.log_w
