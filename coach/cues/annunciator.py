@@ -1,8 +1,8 @@
-"""Which of the cues that want to be heard is heard: one at a time, spaced, limited, never the same twice a minute.
+"""The choice among cues that want to be heard: one at a time, spaced, limited, never the same twice a minute.
 
 Rules, each tested: no two sounds start within 5 s, the more urgent one first; a cue that isn't urgent sounds at most
 once a minute; a high one twice at most, the second time as its only repetition, 20 s or more after the first; low ones
-are held while crack is being listened for; what waited too long stays on the screen.
+are deferred while crack is being listened for; what waited too long stays on the screen.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from coach.cues.situation import Priority
 from coach.cues.table import AGAIN, RANK, Cue
 
 KEPT: Final = 2
-"""So many of the sounds that a cue has room for are kept from its repetitions."""
+"""Number of sounds in a cue's room that its repetitions leave free."""
 MINUTE: Final = 60.0
 TEN_MINUTES: Final = 600.0
 PATIENCE: Final[dict[Priority, float]] = {"high": math.inf, "medium": 60.0, "low": 15.0, "none": 0.0}
-"""A cue that couldn't be heard within this stays silent: a prompt that comes late confuses more than it helps, s."""
+"""Longest wait of a cue to be heard, s: a prompt that comes late confuses more than it helps."""
 PATIENCE_OF_ALARMS: Final = 60.0
-"""What is abnormal is as true a minute later, s."""
+"""The same for alarms, s: what is abnormal is as true a minute later."""
 
 
 @dataclass(frozen=True)
@@ -38,9 +38,9 @@ class Sounded:
 
 @dataclass(frozen=True)
 class Heard:
-    """What was heard, which no correction takes back: the sounds by cue, and all their times.
+    """The sounds heard, which no correction takes back: by cue, and all their times, s.
 
-    ``owed`` are the cues that stood unanswered at a restart: each is heard once more.
+    ``owed`` are the cues that were unanswered at a restart: each is heard once more.
     """
 
     sounds: Mapping[str, tuple[Sounded, ...]] = field(default_factory=dict)
@@ -48,23 +48,23 @@ class Heard:
     owed: frozenset[str] = frozenset()
 
     def after_restart(self, unanswered: Iterable[str]) -> Heard:
-        """After a replay with the sound off: the cues that stand unanswered sound once more, and then no more."""
+        """Owe the unanswered cues one more sound, after a replay with the sound off."""
         return replace(self, owed=frozenset(unanswered))
 
     def with_sound(self, name: str, sound: Sounded) -> Heard:
-        """With one more sound."""
+        """Add one more sound."""
         sounds = {**self.sounds, name: (*self.sounds.get(name, ()), sound)}
         return Heard(sounds, (*self.all, sound.at), self.owed - {name})
 
     def last(self, name: str) -> float:
-        """When a cue was last heard."""
+        """Time at which a cue was last heard (``at`` axis, s); minus infinity if never."""
         mine = self.sounds.get(name, ())
         return mine[-1].at if mine else -math.inf
 
 
 @dataclass(frozen=True)
 class Pending:
-    """A cue that stands unanswered.
+    """An active, unanswered cue.
 
     ``begun``: sounds from then on belong to it; ``ready``: since when it could have sounded.
     """
@@ -109,13 +109,13 @@ def _due(p: Pending, heard: Heard, at: float) -> Sounded | None:
 
 
 def _patience(p: Pending) -> float:
-    """How long a cue waits to be heard, s."""
+    """Longest wait of a cue to be heard, s."""
     alarm = p.row.speaks(p.later)[0] == "alarm"
     return max(PATIENCE[p.priority], PATIENCE_OF_ALARMS) if alarm else PATIENCE[p.priority]
 
 
 def _allowed(p: Pending, heard: Heard, at: float) -> bool:
-    """Once a minute; for high ones a second time after 20 s, or as soon as the later limit is passed."""
+    """True once a minute; for high ones a second time after 20 s, or as soon as the later limit is passed."""
     recent = [x for x in heard.sounds.get(p.row.name, ()) if at - x.at < MINUTE]
     if p.priority != "high" or not recent:
         return not recent
@@ -124,6 +124,6 @@ def _allowed(p: Pending, heard: Heard, at: float) -> bool:
 
 
 def _room(p: Pending, heard: Heard, sound: Sounded) -> bool:
-    """Whether the last ten minutes have room for this sound; a repetition leaves some for what is new."""
+    """True if the last ten minutes have room for this sound; a repetition leaves some for what is new."""
     kept = KEPT if sound.again else 0
     return sum(1 for t in heard.all if sound.at - t < TEN_MINUTES) < p.row.room(p.priority) - kept

@@ -1,7 +1,7 @@
-"""When each cue is true: pure judgements of one situation, with the text that gives the evidence.
+"""Conditions of the cues: pure judgements of one situation, with the text that gives the evidence.
 
-A verdict says how large a condition is, 1 being where it begins.  What can't be said (no reading, no forecast) is
-None and neither raises nor clears anything.  What lasts over time (two readings running, a cue being answered) is the
+A verdict gives the size of a condition, 1 being where it begins.  Where it is unknown (no reading, no forecast) it is
+None and neither raises nor clears anything.  What lasts over time (two readings in a row, a cue being answered) is the
 watch's affair.
 """
 
@@ -42,23 +42,23 @@ from coach.roast.roast import Probe, until
 from coach.roast.units import clock, from_kelvins, number
 
 DEADBAND: Final = 2.5
-"""1 % of a range of 250 °C, the usual first setting for temperatures (EEMUA 191, from memory), K."""
+"""Deadband: 1 % of a range of 250 °C, the usual first setting for temperatures (EEMUA 191, from memory), K."""
 
 ALMOST: Final = 0.99
-"""Size of what would stand if it were nearer: too small to begin, too large to clear."""
+"""Size of what would be active if it were nearer: too small to begin, too large to clear."""
 LONGEST: Final = 120.0
-"""Drop by temperature is still called so long after the last reading, from the estimate alone, s."""
+"""Longest time since the last reading at which drop by temperature is called, from the estimate alone, s."""
 EMPTY: Final = 15.0
-"""Where a profile charges hotter than its safety limit, the drum may be so much hotter than charge temperature, K."""
+"""Margin of the empty drum over charge temperature where a profile charges hotter than its safety limit, K."""
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """How one condition stands.
+    """The state of one condition.
 
-    ``size``: 1 where it begins, None when it can't be said.  ``badness``: how bad it is in bands (or tolerances); half
+    ``size``: 1 where it begins, None when unknown.  ``badness``: how bad it is in bands (or tolerances); half
     of one more is 'clearly worse'.  ``silent``: true, but nothing can be done about it any more.  ``basis``: the
-    journal line of the reading it rests on.  ``key`` makes it a new episode.  ``mark``: worth a silent mark.
+    journal line of the reading that it uses.  ``key`` makes it a new episode.  ``mark``: worth a silent mark.
     ``later``: the row's later priority holds.
     """
 
@@ -77,11 +77,11 @@ class Verdict:
 UNKNOWN: Final = Verdict(None)
 NOT: Final = Verdict(0.0)
 OVER: Final = Verdict(-10.0)
-"""What it was about has ended: no deadband holds it."""
+"""Verdict on what has ended: no deadband keeps it."""
 
 
 def _approach(left: float, lead: float, text: str, **more: float | str) -> Verdict:
-    """Something comes in ``left`` seconds: said within ``lead``, taken back beyond twice that."""
+    """Verdict on what comes in ``left`` seconds: active within ``lead``, cleared beyond twice that."""
     size = 1.0 if left <= lead else 0.8 if left <= 2 * lead else 0.0
     key = more.pop("key", "")
     return Verdict(size, text, key=str(key), evidence={"left": left, **{k: float(v) for k, v in more.items()}})
@@ -203,7 +203,7 @@ def _crack(s: Situation, rules: Rules, early: bool) -> Verdict:
 
 
 def _risen(s: Situation, typed: Sequence[Probe], estimate: Estimate) -> str:
-    """The rate of rise in words: between the last two readings where the last one was kept out of the estimate."""
+    """The rate of rise in words: between the last two readings where the last one was rejected by the estimate."""
     unit = s.roast.header.unit
     if typed[-1].line in estimate.doubtful and len(typed) > 1:
         a, b = typed[-2], typed[-1]
@@ -213,10 +213,10 @@ def _risen(s: Situation, typed: Sequence[Probe], estimate: Estimate) -> str:
 
 
 def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, what: str) -> Verdict:
-    """From the last readings as typed, also those that were kept out: the probability weighs whether they are slips.
+    """Verdict from the last readings as typed, also rejected ones: the probability weighs whether they are slips.
 
     A second reading is waited for however sure it is: on usual days most of those by one reading were wrong.  One that
-    was mistyped, as far as can be told, is no second one.
+    was mistyped, as far as is known, is no second one.
     """
     typed, by = seen(s), s.forecast.risen_by
     if s.plan_ended and direction == "more heat":
@@ -233,7 +233,7 @@ def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, wha
 
 
 def _advised(s: Situation, verdict: Verdict, direction: Direction) -> Verdict:
-    """With the advice as the action, where it is a move that doesn't go the other way."""
+    """Take the advice as the action, where it is a move that doesn't go in the other direction."""
     a = s.advice
     if a is None or a.kind != "move" or a.control is None or asks_for(s, a) not in (direction, None):
         return verdict
@@ -330,8 +330,8 @@ def tapped_crack(s: Situation, rules: Rules = RULES) -> Verdict:
 
 
 def wanted_at(s: Situation, rules: Rules = RULES) -> float:
-    """When the next reading is due (roast time, s): where it matters, sooner than the cadence or later, but before
-    drift can no longer be told; by the cadence where nothing says that it matters, or the profile holds to it."""
+    """Roast time at which the next reading is due, s: where it matters, sooner than the cadence or later, but before
+    drift can no longer be judged; by the cadence where nothing shows that it matters, or the profile fixes it."""
     reading, every = last_used(s), cadence(s)
     last = 0.0 if reading is None else reading.t
     if s.forecast.next_reading is None or s.profile.document.cadence_fixed:
@@ -356,7 +356,7 @@ def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
 
 
 def reading_doubtful(s: Situation, rules: Rules = RULES) -> Verdict:
-    """The last reading was kept out."""
+    """The last reading was rejected."""
     found = last_doubtful(s)
     if found is None:
         return NOT
@@ -376,7 +376,7 @@ def gas_moved(s: Situation, rules: Rules = RULES) -> Verdict:
 
 
 def unlike(s: Situation, rules: Rules = RULES) -> Verdict:
-    """Inputs outside what was learnt from."""
+    """Inputs outside the history's range."""
     if not s.forecast.odd:
         return NOT
     return Verdict(1.0, "outside what was learnt from: " + ", ".join(s.forecast.odd), key="; ".join(s.forecast.odd))

@@ -1,4 +1,4 @@
-"""Episodes: the stretches in which a cue stood, with its evidence, its sounds, and when it was answered.
+"""Episodes: the stretches in which a cue was active, with its evidence, its sounds, and when it was answered.
 
 A ``Recorder`` beside a coach notes what is shown and heard.  How an episode turned out is judged after the roast, in
 ``coach.verification.cue_outcomes``.
@@ -16,17 +16,16 @@ from coach.cues.situation import ActiveCue, CueState, Family, Priority
 from coach.cues.table import CUES
 
 GAP: Final = 5.0
-"""A cue that was away for longer than this comes back as a new episode; a sound noted again within this is the same
-one, s."""
+"""Longest gap within an episode, s; a sound noted again within this is the same one."""
 SAME: Final = 2.0
-"""Between two ticks an entry is looked at where it stands; the next whole second dates the same episode anew, s."""
+"""Largest difference between dates of the same episode, s: an entry is judged between two ticks, then at the next."""
 
 
 @dataclass(frozen=True)
 class Episode:
-    """One stretch in which a cue stood.  All times on the ``at`` axis, s.
+    """One stretch in which a cue was active.  All times on the ``at`` axis, s.
 
-    ``since``: when it began; ``until``: when it was last seen standing; ``sounds``: when it was heard.  ``demoted``: it
+    ``since``: when it began; ``until``: when it was last seen active; ``sounds``: when it was heard.  ``demoted``: it
     would have been heard and was kept silent, having been wrong too often.  ``answered``: when it was first seen
     acknowledged (by a reply or a move).  Text and evidence are those of the first sound, or of the beginning.
     """
@@ -46,12 +45,12 @@ class Episode:
 
     @property
     def begun(self) -> float:
-        """When it was first heard; when it began, where it never was."""
+        """Time at which it was first heard, s; that at which it began, where it never was."""
         return self.sounds[0] if self.sounds else self.since
 
     @property
     def counts(self) -> bool:
-        """Whether it asked for attention: heard, or kept silent by demotion only."""
+        """True if it called for attention: heard, or kept silent by demotion only."""
         return bool(self.sounds) or self.demoted
 
 
@@ -61,8 +60,8 @@ STANDING: Final[frozenset[CueState]] = frozenset({"unacknowledged", "acknowledge
 class Recorder:
     """Collects episodes while a roast goes on.
 
-    Tell it what the coach shows whenever time has passed or an entry was taken: the cues shown, and those that sounded
-    on the way.
+    Report to it what the coach shows whenever time has passed or an entry was taken: the cues shown, and those that
+    sounded meanwhile.
     """
 
     def __init__(self, demoted: Iterable[str] = ()) -> None:
@@ -71,11 +70,11 @@ class Recorder:
         self._closed: list[Episode] = []
 
     def demote(self, demoted: Iterable[str]) -> None:
-        """From now on these are kept silent."""
+        """Note that these are kept silent from now on."""
         self._demoted = frozenset(demoted)
 
     def note(self, at: float, cues: Sequence[ActiveCue], sounded: Sequence[ActiveCue] = ()) -> None:
-        """What is shown at ``at`` (s), and what sounded since the last note."""
+        """Note what is shown at ``at`` (s), and what sounded since the last note."""
         heard = {c.name for c in sounded} | {c.name for c in cues if c.sounds}
         shown = {c.name: c for c in (*sounded, *cues)}
         for name, cue in shown.items():

@@ -1,4 +1,4 @@
-"""What the conditions look at: readings that count, expected intervals, due times, corrective moves, wordings."""
+"""Inputs of the conditions: readings that count, expected intervals, due times, corrective moves, wordings."""
 
 from __future__ import annotations
 
@@ -22,16 +22,16 @@ Direction = Literal["less heat", "more heat"]
 DECILE: Final = 1.2816
 """The upper decile of the standard normal distribution."""
 SHOWN_AHEAD = 0.6
-"""A reading may carry a time rounded to this much after now, s."""
+"""Most by which a reading's time, being rounded, may lie after now, s."""
 
 
 def expected(s: Situation) -> float:
-    """Now, on the axis of the roast's entries, with the slack of a rounded time."""
+    """Now, on the axis of the roast's entries, with the slack of a rounded time, s."""
     return (s.at if s.t is None else s.t) + SHOWN_AHEAD
 
 
 def last_used(s: Situation) -> Probe | None:
-    """The last reading so far that was not kept out; None when there is none."""
+    """The last reading so far that was not rejected; None when there is none."""
     doubtful = s.estimate.doubtful if s.estimate is not None else {}
     readings = s.roast.readings
     for i in range(until(readings, expected(s)) - 1, -1, -1):
@@ -46,7 +46,7 @@ def seen(s: Situation) -> tuple[Probe, ...]:
 
 
 def last_doubtful(s: Situation) -> tuple[Probe, str] | None:
-    """The last reading and why it was kept out; None when it was not."""
+    """The last reading and why it was rejected; None when it was not."""
     last = seen(s)[-1:]
     if not last or s.estimate is None or last[0].line not in s.estimate.doubtful:
         return None
@@ -62,12 +62,12 @@ def cadence(s: Situation) -> float:
 
 
 def speaks_for(s: Situation) -> float:
-    """How old a reading may be to speak of drift, s: two intervals, a minute at least."""
+    """Largest age of a reading that is evidence on drift, s: two intervals, a minute at least."""
     return max(2 * cadence(s), 60.0)
 
 
 def fresh(s: Situation) -> bool:
-    """Whether the last reading that counts is young enough to speak of drift."""
+    """True if the last reading that counts is young enough to be evidence on drift."""
     return age(s) <= speaks_for(s)
 
 
@@ -78,7 +78,7 @@ def age(s: Situation) -> float:
 
 
 def turned(s: Situation, t: float, rules: Rules) -> bool:
-    """Whether the probe has turned at ``t`` (s): before that it cools from the drum's temperature."""
+    """True if the probe has turned at ``t`` (s): before that it cools from the drum's temperature."""
     return t >= s.roast.marks.get("turning point", s.profile.curve.turning_point[0] + rules.settle)
 
 
@@ -100,9 +100,9 @@ def tolerance(s: Situation) -> float:
 
 @dataclass(frozen=True)
 class DropDue:
-    """When drop comes (roast times, s) and what the probe reads then (°C), each with its central 80 %.
+    """Drop: its roast time (s) and the probe's temperature then (°C), each with its central 80 %.
 
-    By the profile's rule the times are one; ``ruled`` says so.  ``provisional``: counted from a crack called from taps
+    By the profile's rule the times are one; then ``ruled``.  ``provisional``: counted from a crack called from taps
     that was not confirmed yet.
     """
 
@@ -123,13 +123,13 @@ def crack_of(s: Situation) -> float | None:
 
 
 def provisional(s: Situation) -> bool:
-    """Whether first crack is one called from taps that was not confirmed yet."""
+    """True if first crack is one called from taps that was not confirmed yet."""
     return "first crack" not in s.roast.marks and crack_of(s) is not None
 
 
 def drop_due(s: Situation) -> DropDue | None:
-    """The one time of drop that everything shown and heard goes by: from first crack on the profile's rule, before it
-    the forecast.  None where it can't be said, or is over."""
+    """The one time of drop that everything shown and heard uses: from first crack on the profile's rule, before it
+    the forecast.  None where it is unknown, or over."""
     if s.t is None or s.roast.phase == "cooling":
         return None
     f, path = s.forecast.drop, s.forecast.path
@@ -163,7 +163,7 @@ def drop_due(s: Situation) -> DropDue | None:
 
 
 def clock_due(s: Situation) -> tuple[float, str] | None:
-    """When drop is due by the clock (roast time, s), and why; None where it goes by temperature."""
+    """Roast time at which drop is due by the clock, s, and why; None where it depends on temperature."""
     rule, crack = s.profile.document.drop, crack_of(s)
     if crack is None or rule.by == "temperature":
         return None
@@ -185,7 +185,7 @@ def clock_due(s: Situation) -> tuple[float, str] | None:
 
 
 def temperature_due(s: Situation) -> float | None:
-    """When the probe reaches the drop temperature on its forecast way (roast time, s); None when it doesn't."""
+    """Roast time at which the forecast trajectory reaches the drop temperature, s; None when it doesn't."""
     if s.estimate is None or s.t is None:
         return None
     target, path = s.profile.drop_temperature, s.forecast.path
@@ -212,7 +212,7 @@ def listening(s: Situation, rules: Rules) -> tuple[float, float] | None:
 
 
 def asks_for(s: Situation, advice: Advice) -> Direction | None:
-    """Which way an advised gas move goes; None for other controls, or when the gas was never told."""
+    """Direction of an advised gas move; None for other controls, or when the gas was never reported."""
     before = s.roast.setting("gas", expected(s))
     if advice.control != "gas" or advice.value is None or before is None or advice.value == before:
         return None
@@ -220,10 +220,10 @@ def asks_for(s: Situation, advice: Advice) -> Direction | None:
 
 
 def corrected(s: Situation, direction: Direction, after: float) -> float | None:
-    """When the last corrective move in a direction was made, from ``after`` on (roast time, s); None if none was.
+    """Roast time of the last corrective move in a direction, from ``after`` on, s; None if there was none.
 
     A gas move against the setting before it, unless it is a planned one made at its time: that one is part of the
-    forecast already.  Air doesn't count: what it does to the heat differs between machines.
+    forecast already.  Air doesn't count: its effect on heat differs between machines.
     """
     now, found = expected(s), None
     gas = _planned(s, 0.0, "gas")
@@ -241,7 +241,7 @@ def corrected(s: Situation, direction: Direction, after: float) -> float | None:
 
 
 def gas_off(s: Situation, after: float) -> float | None:
-    """When the gas was last set to nothing, from ``after`` on (roast time, s); None if it stands at anything."""
+    """Roast time at which the gas was last set to nothing, from ``after`` on, s; None if it is on."""
     moves = [m for m in s.roast.moves if m.control == "gas" and m.t <= expected(s)]
     return moves[-1].t if moves and moves[-1].value <= 0 and moves[-1].t >= after else None
 
@@ -255,7 +255,7 @@ def _planned(s: Situation, t: float, control: str) -> float | None:
 
 
 def made(s: Situation, step: Step) -> bool:
-    """Whether a planned move was made about its time or another in its place, or advice takes its place."""
+    """True if a planned move was made about its time or another in its place, or advice takes its place."""
     if s.advice is not None and s.advice.instead == step:
         return True
     return answered(s.profile, s.roast, step, due_of(step, s.roast), expected(s))

@@ -6,7 +6,7 @@ two rates, never under zero, and each tap adds the logarithm of their ratio.  At
 dated back to the first tap since the sum was zero (Page's estimate of the moment of change).  So the call comes a
 little later than the crack, and the time it gives does not.
 
-That estimate rests on one tap: whoever misses it, or adds a stray one, dates another moment.  So where a profile does
+That estimate depends on one tap: whoever misses it, or adds a stray one, dates another moment.  So where a profile does
 not ask for it the call is dated by growth: the rate is taken to grow exponentially, as the hottest beans go first, and
 the onset is the moment at which it had come to half the cracking rate above the strays, by all taps around the call.
 It settles half a minute after the call, by taps that go on.
@@ -28,9 +28,9 @@ from coach.roast.roast import Roast
 CUE: Final = "tapped crack"
 """The cue whose answer 'not yet' undoes a call."""
 BOUNCE: Final = 0.15
-"""Taps closer together than this are one key press, held or bounced: nobody taps seven times a second, s."""
+"""Shortest time between taps, s; closer ones are one key press, held or bounced: nobody taps seven times a second."""
 SOONEST: Final = 0.75
-"""No roast is yellow before so much of the time that the plan has for it: key presses before that are no pops."""
+"""Earliest yellow, as a share of the time that the plan has for it: key presses before that are no pops."""
 GROWTH: Final = 20.0
 """Time constant of the growth of the rate, s.  Of 10 to 28 s, those about 20 made two simulated people agree most
 often, whatever their hands and beans."""
@@ -120,7 +120,7 @@ def growth_onset(taps: tuple[float, ...], start: float, stray: float, cracking: 
 def tapped_call(
     pops: Iterable[float], settings: Taps, not_yet: Iterable[float] = (), earliest: float = -math.inf
 ) -> Call | None:
-    """The call that stands, after the person's 'not yet' (times, s): taps up to the last of these count no more.
+    """The call in force, after the person's 'not yet' (times, s): taps up to the last of these count no more.
 
     Taps before ``earliest`` (s) do not count either: a crack before yellow is no first crack.
     """
@@ -131,13 +131,13 @@ def tapped_call(
 def tapped_onset(
     pops: Iterable[float], settings: Taps, not_yet: Iterable[float] = (), earliest: float = -math.inf
 ) -> float | None:
-    """When first crack began by the taps, s; None while it is not called.  See ``tapped_call``."""
+    """Onset of first crack by the taps, s; None while it is not called.  See ``tapped_call``."""
     call = tapped_call(pops, settings, not_yet, earliest)
     return None if call is None else call.onset
 
 
 def call_from(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call | None:
-    """The call that stands in a roast (roast time, s); None once first crack is marked: the mark overrides."""
+    """The call in force in a roast (roast time, s); None once first crack is marked: the mark overrides."""
     return None if "first crack" in roast.marks else call_by_taps(roast, settings, planned_yellow)
 
 
@@ -151,7 +151,7 @@ def call_by_taps(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> C
 
 
 def settled(roast: Roast, profile: Profile, t: float) -> float | None:
-    """Where the taps of a roast put first crack once nothing moves that any more; None before (roast time ``t``, s)."""
+    """Onset of first crack by the taps of a roast, once final; None before (roast times, s)."""
     yellow = profile.goals.get("yellow")
     call = call_by_taps(roast, profile.document.taps, 0.0 if yellow is None else yellow.time)
     return None if call is None or t < call.at + SETTLES else call.onset

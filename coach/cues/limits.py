@@ -11,41 +11,41 @@ class Rules:
     """Times in s, temperatures in K.  Those without a source are this project's choice."""
 
     sure: float = 0.70
-    """A predictive cue sounds from this probability on: aids that are right less often were found worse than none
+    """Probability from which on a predictive cue sounds: aids that are right less often were found worse than none
     (Wickens and Dixon 2007, TIES 8:201; an order of magnitude rather than a constant)."""
     sure_far: float = 0.90
-    """What it takes instead at ``furthest``; in between, from ``far`` on, proportionally.  Over 300 simulated roasts 5
+    """The same at ``furthest``; in between, from ``far`` (s) on, proportional.  Over 300 simulated roasts 5
     of the 10 crack cues of 0.70 to 0.90 that came 250 to 300 s ahead were right, 27 of 29 above 0.90, and 47 of 55 of
-    those nearer: what somebody still does in that time is not in the probability."""
+    those nearer: the probability leaves out what somebody still does in that time."""
     far: float = 200.0
     maybe: float = 0.40
-    """From here on it is a silent mark on the screen."""
+    """Probability from which on it is a silent mark on the screen."""
     needed: float = 20.0
-    """What it takes to hear, decide and move, and for the roast to begin to answer."""
+    """Time to hear, decide and move, and for the roast to begin to answer, s."""
     furthest: float = 300.0
-    """What lies further ahead is a silent mark, however probable.  Over 120 simulated roasts 27 of 30 crack cues came
-    true with this and 31 of 36 without it; 29 and 30 of the 42 real misses were warned of."""
+    """Time ahead beyond which a cue is a silent mark, however probable, s.  Over 120 simulated roasts 27 of 30 crack
+    cues came true with this and 31 of 36 without it; 29 and 30 of the 42 real deviations were warned of."""
     response: float = 45.0
-    """What a corrective move gets before its direction is asked for again."""
+    """Time that a corrective move gets before its direction is requested again, s."""
     worse: float = 0.5
-    """An answered cue comes back when it is worse by so many bands."""
+    """Number of bands by which an answered cue must get worse to come back."""
     drop_lead: float = 30.0
     charge_lead: float = 30.0
     yellow_lead: float = 20.0
     crack_lead: float = 20.0
     move_lead: float = 5.0
     settle: float = 30.0
-    """The band counts from so long after the reference's turning point, where no turning point is marked."""
+    """Time after the reference's turning point from which the band counts, where none is marked, s."""
     patience: float = 1.5
-    """A reading is due after so many of the profile's intervals."""
+    """Number of the profile's intervals after which a reading is due."""
     shortest: float = 15.0
-    """However much the forecast wants one: no reading is asked for sooner after the last."""
+    """Shortest time after the last reading at which one is requested, s, however much the forecast wants one."""
     plausible: float = 30.0
-    """A doubtful reading over the safety limit is believed when it lies this near to the estimate."""
+    """Distance from the estimate within which a doubtful reading over the safety limit is believed, K."""
     listening: float = 60.0
-    """Low sounds are held so long at most, in all, while first crack is being listened for."""
+    """Longest time, in all, for which low sounds are deferred while first crack is being listened for, s."""
     spacing: float = 5.0
-    """No two sounds start within this."""
+    """Shortest time between the starts of two sounds, s."""
 
     def sure_at(self, left: float) -> float:
         """The probability from which on a predictive cue sounds with so much time left (s)."""

@@ -1,4 +1,4 @@
-"""Everything that is known at one moment: what the watch judges and the screen shows."""
+"""The situation: everything that is known at one moment, for the watch to judge and the screen to show."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class Situation:
     advice: Advice | None = None
     sensitivity: str = ""
     typing: bool = False
-    """Whether something stands in the entry line just now (holds the reading-due cue)."""
+    """True if something is in the entry line just now (defers the reading-due cue)."""
     due_moves: tuple[NextMove, ...] = ()
     """The next planned move, and those that are due with it."""
     missed: tuple[NextMove, ...] = ()
@@ -69,12 +69,12 @@ class Situation:
 
     @property
     def beyond_reference(self) -> bool:
-        """Whether the reference has ended: it is not extrapolated, so there is nothing to compare a roast with."""
+        """True if the reference has ended: it is not extrapolated, so there is nothing to compare a roast with."""
         return self.t is not None and self.t > self.profile.curve.end
 
     @property
     def plan_ended(self) -> bool:
-        """Whether the plan is over: its reference has ended, and so has the development that a marked crack began."""
+        """True if the plan is over: its reference has ended, and so has the development that a marked crack began."""
         crack, development = self.roast.marks.get("first crack"), self.profile.development
         rule = 0.0 if crack is None or development is None else crack + development
         return self.beyond_reference and (self.t or 0.0) > rule + self.profile.document.drop.time_tolerance
@@ -91,10 +91,10 @@ class ActiveCue:
     sounds: bool
     """True at the moment at which it is to be heard, False otherwise."""
     text: str
-    """What stands: condition and evidence ('crack 8:02-8:14, plan 8:30')."""
+    """Condition and evidence ('crack 8:02-8:14, plan 8:30')."""
     action: str
     since: float
-    """When it became true (``at`` axis, s)."""
+    """Time at which it became true (``at`` axis, s)."""
     evidence: Mapping[str, float] = field(default_factory=dict)
     repeated: bool = False
-    """Whether what is to be heard now is a repetition: nobody had answered."""
+    """True if what is to be heard now is a repetition: nobody had answered."""

@@ -1,4 +1,4 @@
-"""What each cue is: one table, from which the watch, the sounds, the screen and the documents are made.
+"""The table of cues, from which the watch, the sounds, the screen and the documents are made.
 
 The test of an alarm is that of ANSI/ISA-18.2-2016: it needs a response.  So a row names what to do, what comes of
 leaving it, and how much time there is; a row without an action makes no sound.  Numbers without a source beside them
@@ -17,16 +17,16 @@ from coach.roast.roast import Phase
 
 SoundName = Literal["act now", "alarm", "get ready", "prompt", "none"]
 SOUNDS: Final[tuple[SoundName, ...]] = get_args(SoundName)
-"""Four sounds and silence: no more can be told apart for certain (MIL-STD-1472E 5.3.4.3.1).  The text says the rest."""
+"""Four sounds and silence: no more are surely told apart (MIL-STD-1472E 5.3.4.3.1).  The text gives the rest."""
 RANK: Final[dict[Priority, int]] = {"high": 0, "medium": 1, "low": 2, "none": 3}
-"""Most urgent first."""
+"""Order of urgency, most urgent first."""
 AGAIN: Final[dict[Priority, float]] = {"high": 20.0, "medium": 60.0, "low": 60.0, "none": math.inf}
-"""Seconds after which an unanswered cue sounds once more."""
+"""Time after which an unanswered cue sounds once more, s."""
 CEILING: Final[dict[Priority, float]] = {"high": math.inf, "medium": 8, "low": 7, "none": 0}
-"""A cue stays silent when this many sounded in the last ten minutes.  Ten is the limit (ANSI/ISA-18.2-2016, 16.4.3);
+"""Sounds in the last ten minutes at which a cue stays silent.  Ten is the limit (ANSI/ISA-18.2-2016, 16.4.3);
 what these leave below it is kept for what is more urgent."""
 Severity = Literal["minor", "major", "severe"]
-"""What comes of a cue that is left: drift that can still be mended; this batch's taste; people or the whole batch."""
+"""Consequence of a cue that is left: drift that can still be mended; this batch's taste; people or the whole batch."""
 Band = Literal["under 15 s", "15-60 s", "over 60 s"]
 PRIORITIES: Final[dict[Band, dict[Severity, Priority]]] = {
     "over 60 s": {"minor": "low", "major": "low", "severe": "medium"},
@@ -36,9 +36,9 @@ PRIORITIES: Final[dict[Band, dict[Severity, Priority]]] = {
 """Priority from consequence and time, as alarm rationalisation does after ANSI/ISA-18.2-2016.  The cells are those of a
 common published matrix for plants (10 to 30 min, 3 to 10 min, under 3 min), its times scaled to a roast."""
 Answer = Literal["less heat", "more heat", "gas off", "none"]
-"""Which logged move answers a cue.  Readings and marks need no entry here: they end the condition itself."""
+"""The logged move that answers a cue.  Readings and marks need no entry here: they end the condition itself."""
 SOON: Final = 60.0
-"""With this or less time left before what is forecast, a predictive cue is graver, s."""
+"""Time left before what is forecast at which a predictive cue is graver, s."""
 ROASTING: Final[frozenset[Phase]] = frozenset({"drying", "browning", "development"})
 BEFORE_CRACK: Final[frozenset[Phase]] = frozenset({"drying", "browning"})
 LATE: Final[frozenset[Phase]] = frozenset({"browning", "development"})
@@ -53,7 +53,7 @@ class Cue:
     leave it; the priority follows from both (``PRIORITIES``), and so does the later one.  ``clear_at``: the condition
     is over when its size falls below this, 1 being where it begins.  ``two``: it must hold for two different readings,
     one being enough at twice the size.  ``predictive``: it speaks of what will come, so it sounds only if sure, in
-    time, and not dealt with already.  ``later``: family and priority when ``later_when``.  ``again``: whether it sounds
+    time, and not dealt with already.  ``later``: family and priority when ``later_when``.  ``again``: true if it sounds
     once more when unanswered.  ``masked_by``: cues of the same cause, or of one that makes this one idle.
     ``ceiling``: sounds of the last ten minutes from which on it stays silent, where its priority alone allows more.
     """
@@ -82,14 +82,14 @@ class Cue:
     masked_by: tuple[str, ...] = ()
     ceiling: float = math.inf
     reserved: int = 0
-    """So many sounds above the ceiling are kept for this cue."""
+    """Number of sounds above the ceiling that are reserved for this cue."""
 
     def speaks(self, later: bool) -> tuple[Family, Priority]:
         """Family and priority that hold."""
         return self.later if later and self.later is not None else (self.family, self.priority)
 
     def room(self, priority: Priority) -> float:
-        """How many sounds the last ten minutes may not yet hold for this cue to sound."""
+        """Number of sounds in the last ten minutes at which this cue stays silent."""
         return min(self.ceiling, CEILING[priority]) + self.reserved
 
     @property
@@ -283,4 +283,4 @@ def _faults(row: Cue) -> list[str]:
 
 
 CUES: Final[dict[str, Cue]] = check(TABLE)
-"""The table by name; within a priority what stands higher comes first."""
+"""The table by name; within a priority the higher row comes first."""

@@ -1,4 +1,4 @@
-"""The four sounds as arrays: which pulses at which pitch, and nothing about devices or cues.
+"""The four sounds as arrays: pulses and pitches, and nothing about devices or cues.
 
 Limits kept, and where they come from:
 
@@ -11,8 +11,8 @@ Limits kept, and where they come from:
   and 19.5 % of the pulse long, a 10 % to 90 % rise of 15.6 %: within the limits by either way of measuring.
 
 Pulse and spacing stay within their limits whether edges are taken at the foot of the ramp or at half height.  NUREG's
-factor of two between rates holds for the first two rhythms only (6.7, 3.4, 2.2 a second): IEC's longest spacing stands
-in the way of a slower third.  So the pattern differs as well as the speed: 3 + 2 twice; two and one; even.
+factor of two between rates holds for the first two rhythms only (6.7, 3.4, 2.2 a second): IEC's longest spacing
+forbids a slower third.  So the pattern differs as well as the speed: 3 + 2 twice; two and one; even.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 Samples = NDArray[np.float32]
 
 RATE: Final = 44100
-"""Samples a second, unless another rate is asked for."""
+"""Samples a second, unless another rate is requested."""
 LEVEL: Final = 0.5
 """Peak of a sound at first hearing, as a share of full scale."""
 LOWEST_LEVEL: Final = 0.05
@@ -45,7 +45,7 @@ TOP: Final = 4000.0
 
 
 class Sound(StrEnum):
-    """What is heard.  The text on screen names the condition; the sound says only how much it matters."""
+    """One of the four sounds.  The text on screen names the condition; the sound gives only its urgency."""
 
     ACT_NOW = "act now"
     ALARM = "alarm"
@@ -73,7 +73,7 @@ class Pattern:
 
     @property
     def duration(self) -> float:
-        """From the start of the first pulse to the end of the last [s]."""
+        """Time from the start of the first pulse to the end of the last [s]."""
         return self.onsets[-1] + self.pulse
 
 

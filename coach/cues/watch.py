@@ -1,7 +1,7 @@
-"""The life of cues: which stand, since when, and how they were answered.  Values in, values out.
+"""The life of cues: which are active, since when, and how they were answered.  Values in, values out.
 
-``judge`` follows the conditions from moment to moment and knows nothing of sounds, so a late or corrected entry can be
-followed again from its place.  ``announce`` decides what is heard now, given what was heard already.
+``judge`` follows the conditions from moment to moment and knows nothing of sounds, so from a late or corrected entry on
+they can be replayed.  ``announce`` decides what is heard now, given what was heard already.
 """
 
 from __future__ import annotations
@@ -21,21 +21,21 @@ from coach.cues.table import CUES, RANK, Cue
 __all__ = ["Heard", "Track", "WatchState", "announce", "judge", "review"]
 
 FAR: Final = 2.0
-"""At this size one reading is enough."""
+"""Size of a condition at which one reading is enough."""
 STANDING: Final = frozenset({"unacknowledged", "acknowledged"})
 Raise = Literal["trips", "worse", "not enough"]
 
 
 @dataclass(frozen=True)
 class Run:
-    """Whether the condition holds by the reading last used, and by the one before."""
+    """Record of whether the condition holds by the reading last used, and by the one before."""
 
     line: int | None = None
     now: bool = False
     before: bool = False
 
     def with_verdict(self, verdict: Verdict) -> Run:
-        """After one more verdict; what can't be said changes nothing."""
+        """Add one more verdict; an unknown one changes nothing."""
         if verdict.size is None:
             return self
         now = verdict.size >= 1.0
@@ -48,10 +48,10 @@ class Run:
 class Track:
     """One cue's life so far.  Times on the ``at`` axis, s.
 
-    ``since``: begin of the episode; ``raised``: when it last asked for an answer, and ``why``; ``ready``: since when
+    ``since``: start of the episode; ``raised``: when it last requested an answer, and ``why``; ``ready``: since when
     it could have been heard; ``answered``: how bad it was when answered (None: not yet) and ``by`` what; ``acted``:
     when the last move that answers it was made; ``counted`` and ``replied``: moves and replies up to then were counted;
-    ``said``: the last verdict that could be said.
+    ``said``: the last verdict that was not unknown.
     """
 
     state: CueState = "normal"
@@ -71,12 +71,12 @@ class Track:
     said: Verdict = UNKNOWN
 
     def then(self, event: CueEvent) -> Track:
-        """After an event, by the table of states."""
+        """Apply an event, by the table of states."""
         after = TRANSITIONS[self.state, event]
         return self if after == self.state else replace(self, state=after)
 
     def judged(self, verdict: Verdict) -> Track:
-        """After one more verdict; nothing new is made where it says what the last one said."""
+        """Add one more verdict; itself where the verdict is the last one again."""
         said, run = self.said if verdict.size is None else verdict, self.run.with_verdict(verdict)
         if run is self.run and verdict == self.verdict and said == self.said:
             return self
@@ -88,12 +88,12 @@ class Track:
 
 
 NEW: Final = Track()
-"""Of a cue that was never judged."""
+"""The track of a cue that was never judged."""
 
 
 @dataclass(frozen=True)
 class WatchState:
-    """What stands at one moment, by cue; and for how long crack was listened for so far, s."""
+    """The cues' tracks at one moment, by name; and for how long crack was listened for so far, s."""
 
     tracks: Mapping[str, Track] = field(default_factory=dict)
     at: float | None = None
@@ -102,16 +102,16 @@ class WatchState:
 
     @classmethod
     def start(cls) -> WatchState:
-        """Before anything was judged."""
+        """The state before anything was judged."""
         return cls()
 
     def masked(self, row: Cue) -> bool:
-        """Whether a cue of the same cause stands."""
+        """True if a cue of the same cause is active."""
         return any(m in self.tracks and self.tracks[m].stands for m in row.masked_by)
 
 
 def judge(state: WatchState, s: Situation, rules: Rules = RULES) -> WatchState:
-    """Which cues stand now.  Twice with the same situation is the same as once."""
+    """Judge which cues are active now.  Twice with the same situation is the same as once."""
     tracks = {name: _follow(row, state.tracks.get(name, NEW), s, rules) for name, row in CUES.items()}
     after = WatchState(tracks, s.at)
     for name, row in CUES.items():
@@ -149,7 +149,7 @@ def _follow(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
 
 
 def _trips(row: Cue, track: Track) -> bool:
-    """Whether a cue that doesn't stand begins: large enough, for long enough, and of use."""
+    """True if a cue that is not active begins: large enough, for long enough, and of use."""
     verdict, run = track.verdict, track.run
     assert verdict.size is not None
     if track.stands or track.state == "shelved" or verdict.silent or verdict.size < 1.0:
@@ -187,7 +187,7 @@ def _replies(row: Cue, s: Situation) -> list[tuple[float, str]]:
 
 
 def _shelved(row: Cue, track: Track, s: Situation) -> Track:
-    """Shelved for this roast; what is urgent can't be shelved, only seen."""
+    """Shelve for this roast, or take back; what is urgent can't be shelved, only seen."""
     if row.priority == "high":
         return track
     shelved = any(answer == "shelved" for _, answer in _replies(row, s))
@@ -197,7 +197,7 @@ def _shelved(row: Cue, track: Track, s: Situation) -> Track:
 
 
 def _answers(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
-    """What was said and done about a standing cue."""
+    """Apply the replies to an active cue and the moves about it."""
     base = s.roast.charge_at or 0.0
     if row.answer != "none":
         after = track.since - rules.response - base
