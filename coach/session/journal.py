@@ -44,6 +44,8 @@ AGAIN: Final = 0.02
 """After so long it is tried again, s."""
 CAN_NOT_SYNC: Final = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EBADF, errno.EACCES, errno.EPERM}
 """What a system answers that does not sync folders."""
+NOT_IN_FULL: Final = {errno.EINVAL, errno.ENOTSUP, errno.ENOTTY}
+"""What macOS answers for a file system (of a server, say) that has no full sync."""
 LOCKED_AT: Final = 1 << 30
 """The byte that Windows locks in the place of the file: beyond every journal's end, so that all may read it."""
 
@@ -263,6 +265,22 @@ def in_use(path: Path) -> bool:
     return False
 
 
+def sync_file(descriptor: int) -> None:
+    """Wait until what was written to a file is on disk.  Raises OSError.
+
+    fsync(2) of macOS leaves it in the drive's own memory, and names F_FULLFSYNC for what a power cut must not take.
+    """
+    full = getattr(fcntl, "F_FULLFSYNC", None)
+    if full is not None:
+        try:
+            fcntl.fcntl(descriptor, full)
+            return
+        except OSError as error:
+            if error.errno not in NOT_IN_FULL:
+                raise
+    os.fsync(descriptor)
+
+
 def sync_folder(folder: Path) -> None:
     """Put the names in a folder on disk: a file that is synced itself is still lost if its name is.
 
@@ -350,7 +368,7 @@ class JournalWriter:
                     file.seek(0, os.SEEK_END)
                     file.write(b"\n")
                 file.flush()
-                os.fsync(file.fileno())
+                sync_file(file.fileno())
         return torn
 
     def append(self, text: str) -> None:
@@ -363,7 +381,7 @@ class JournalWriter:
         assert self._file is not None
         self._file.write(text)
         self._file.flush()
-        os.fsync(self._file.fileno())
+        sync_file(self._file.fileno())
 
     def close(self) -> None:
         if self._file is not None:

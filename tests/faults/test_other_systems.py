@@ -142,6 +142,38 @@ def test_windows_locks_keep_a_second_coach_out(tmp_path: Path, monkeypatch: pyte
     assert len(read_journal(path).entries) == 1
 
 
+@pytest.mark.parametrize("refusal", [None, errno.ENOTTY])
+def test_macos_is_asked_for_a_full_sync(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, refusal: int | None) -> None:
+    """Its fsync(2) leaves what was written in the drive's own memory; a file system without a full sync is synced."""
+    asked, synced = [], []
+
+    def control(descriptor: int, command: int) -> None:
+        asked.append(command)
+        if refusal is not None:
+            raise OSError(refusal, "refused")
+
+    mac = SimpleNamespace(
+        F_FULLFSYNC=51, fcntl=control, flock=fcntl.flock, LOCK_EX=fcntl.LOCK_EX, LOCK_NB=fcntl.LOCK_NB
+    )
+    monkeypatch.setattr(journal, "fcntl", mac)
+    writer = JournalWriter(tmp_path / "r.jsonl")
+    writer.create(HEADER)
+    monkeypatch.setattr(os, "fsync", synced.append)
+    writer.append(line_of(Reading(at=10.0, temperature=150.0)))
+    writer.close()
+    assert asked == [51, 51]
+    assert len(synced) == (0 if refusal is None else 1)
+
+
+def test_a_full_sync_that_fails_is_no_success(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def control(descriptor: int, command: int) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    monkeypatch.setattr(journal, "fcntl", SimpleNamespace(F_FULLFSYNC=51, fcntl=control))
+    with (tmp_path / "r").open("w") as file, pytest.raises(OSError, match="Input/output"):
+        journal.sync_file(file.fileno())
+
+
 def test_a_file_that_is_open_elsewhere_is_replaced_when_it_is_free(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

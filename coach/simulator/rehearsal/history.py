@@ -19,7 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coach.roast.errors import JournalError
 from coach.session.folders import no_device
-from coach.session.journal import read_text, whole_lines
+from coach.session.journal import read_text, sync_file, whole_lines
 from coach.session.profile_files import home
 from coach.simulator.rehearsal.score import Score
 
@@ -142,7 +142,7 @@ def add_record(path: Path, record: Record) -> None:
     with os.fdopen(descriptor, "w", encoding="utf-8", newline="\n") as file:
         file.write(line if before in (b"\n", b"") else "\n" + line)
         file.flush()
-        os.fsync(file.fileno())
+        sync_file(file.fileno())
 
 
 def read_records(path: Path) -> list[Record]:
