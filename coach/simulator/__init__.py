@@ -4,7 +4,7 @@ Roaster and person are apart: `physics` (state equations), `machine`, `beans`, `
 one-second grid; `batch` runs many at once) and `person` (reads dials, follows a `recipe`, has `habits`; knows nothing
 of the beans except that yellow and crack are called some time after they truly came).
 `rehearsal/`: `rehearsal.Rehearsal` is the screen's source: it hears entries, shows dials, and keeps every act in
-`hands`, so that a charge or drop that is withdrawn or told late is undone by replaying everything.  A drill injects:
+`hands`, so that a charge or drop that is withdrawn or reported late is undone by a full replay.  A drill injects:
 `model` (its TOML), `inject` (when and what, by seed), `truth`, `score` (a pure function of entries, truth and drill),
 `answers` (cues obeyed, ignored or wrongly obeyed, by what would have happened without the move), `history` (three
 stages).  A new drill is a TOML file beside those shipped.  A safety drill is about stopping alone, and its texts name

@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 class Run:
     """One roast to simulate: machine, beans, the day, and every move from charge on.
 
-    Temperatures °C, times s after charge, gas kPa.  ``metal`` and ``probe`` are what they read at charge; a probe left
+    Temperatures °C, times s after charge, gas kPa.  ``metal`` and ``probe`` are temperatures at charge; a probe left
     out is the settled one of an empty drum.  The other names are those of the simulated roaster.
     """
 
@@ -56,7 +56,7 @@ class Run:
 
 @dataclass(frozen=True)
 class Many:
-    """What came of n roasts on m grid points.  Times are s after charge; NaN where something has not come."""
+    """Outcome of n roasts on m grid points.  Times are s after charge; NaN where something has not come."""
 
     times: Floats
     """Grid, (m,)."""
@@ -126,11 +126,11 @@ def simulate_many(runs: Sequence[Run], duration: float) -> Many:
 
 @dataclass
 class _Schedule:
-    """The moves of one run yet to come, and what its controls amount to."""
+    """The moves of one run yet to come, and the conditions that its controls set."""
 
     run: Run
     due: float = field(init=False)
-    """When the next move comes [s]; infinity when there is none."""
+    """Time of the next move [s]; infinity when there is none."""
     conditions: Conditions[float] = field(init=False)
     start: State[float] = field(init=False)
 
@@ -145,7 +145,7 @@ class _Schedule:
         self.until(0.0)
 
     def until(self, t: float) -> Conditions[float]:
-        """Make the moves due by t [s]; what the controls amount to then."""
+        """Make the moves due by t [s]; return the conditions then."""
         while self._left and self._left[0].at <= t + 1e-9:
             move = self._left.pop(0)
             self._set[move.control] = move.value
@@ -195,7 +195,7 @@ class _Watch:
 
 
 def _cross(found: Floats, a: Floats, b: Floats, level: Floats | float, t: float) -> None:
-    """Note, where it is not known yet, when a quantity going from a to b in one step reaches the level."""
+    """Note the time, where not known yet, at which a quantity going from a to b in one step reaches the level."""
     new = np.isnan(found) & (b >= level)
     if new.any():
         share = (np.broadcast_to(level, b.shape)[new] - a[new]) / (b[new] - a[new])

@@ -1,4 +1,4 @@
-"""Beans of the simulator: what a lot is, loaded from TOML.  All lots shipped are invented."""
+"""Beans of the simulator: a lot's properties, loaded from TOML.  All lots shipped are invented."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class _Frozen(BaseModel):
 
 
 class CrackSpec(_Frozen):
-    """How the beans crack, in bean temperature."""
+    """Cracking of the beans, in bean temperature."""
 
     onset: float = Field(ge=150, le=250)
     """Bean temperature at the onset [°C] (common practice puts first crack near 200 °C on a probe; no source)."""
@@ -28,7 +28,7 @@ class CrackSpec(_Frozen):
     """Stray pops of a batch."""
 
     def crack(self, *, shift: float = 0.0) -> Crack:
-        """As the simulator uses it, its onset shifted by some K."""
+        """The crack as the simulator uses it, its onset shifted by some K."""
         return Crack(self.onset + shift, self.spread, self.pops, self.strays)
 
 

@@ -1,4 +1,4 @@
-"""When beans crack: how far a batch has cracked at a given state, and what counts as the onset.
+"""Cracking of beans: how far a batch has cracked at a given state, and the definition of the onset.
 
 Each bean cracks when its own crack temperature is reached; over a batch those temperatures are normally
 distributed.  The *audible* pops of a batch are an inhomogeneous Poisson process in time with expected count
@@ -26,7 +26,7 @@ from coach.simulator.physics import N, saturation_pressure, water_activity
 CrackKind = Literal["first", "second"]
 
 ONSET_SHARE: Final = 0.02
-"""Share of a batch cracked at which the crack is said to have begun."""
+"""Share of a batch cracked that defines the onset."""
 ONSET_QUANTILE: Final = -2.0537489106318225
 """The standard normal quantile of ONSET_SHARE."""
 STEAM_WEIGHT: Final = 4.0
@@ -36,7 +36,7 @@ STEAM_USUAL: Final = 500.0
 
 
 class Crack(NamedTuple):
-    """How one batch cracks, once."""
+    """One crack, first or second, of one batch."""
 
     onset: float
     """Bean temperature at the onset [°C], at the usual steam pressure."""
@@ -57,7 +57,7 @@ class Pop(NamedTuple):
     """One crack as heard at the drum."""
 
     time: float
-    """When [s]."""
+    """Time [s]."""
     kind: CrackKind
     loudness: float
     """Amplitude relative to a usual first-crack pop."""
@@ -78,7 +78,7 @@ def steam_pressure(*, bean: N, moisture: N) -> N:
 
 
 def crack_drive(*, bean: N, moisture: N) -> N:
-    """What a crack temperature is compared with [°C]: bean temperature, a little more when steam is plenty.
+    """Temperature compared with a crack temperature [°C]: the bean's, a little more when steam is plenty.
 
     bean [°C], 100..260; moisture [kg/kg dry], > 0.
     """

@@ -1,10 +1,10 @@
-"""Fits a machine of the simulator to somebody's own roasts.
+"""Fit of a machine of the simulator to somebody's own roasts.
 
-A few factors of a like machine are found by least squares on all typed readings, with priors that keep what the
-readings say nothing about where it was.  How hot the drum metal was at a charge nobody typed: it is taken to lie a
-fixed distance from the last reading before the charge (fitted), give or take a few K for each roast (fitted as well).
-Readings that jump away and back are left out; a loss that grows straight for large errors keeps what is left of
-mistypes from pulling.  Priors and spreads are our own.
+A few factors of a like machine are found by least squares on all typed readings, with priors that keep factors without
+evidence where they were.  The drum metal's temperature at charge is not logged: it is taken to lie a fixed distance
+from the last reading before the charge (fitted), give or take a few K for each roast (fitted as well).  Readings that
+jump away and back are left out; a loss that grows linearly for large errors bounds the pull of the mistypes that
+remain.  Priors and spreads are our own.
 """
 
 from __future__ import annotations
@@ -35,17 +35,17 @@ FACTORS: Final[tuple[tuple[str, str, float], ...]] = (
     ("drum", "airborne", 0.30),
     ("probe", "lag", 0.30),
 )
-"""Part and name of what is fitted, and how far it may lie from the like machine's: sd of its logarithm."""
+"""Part and name of each fitted factor, with the sd of its logarithm about the like machine's."""
 OFFSET_SD: Final = 15.0
-"""Of the distance from the reading at charge to the drum metal [K]."""
+"""Standard deviation of the distance from the reading at charge to the drum metal [K]."""
 SOAK_SD: Final = 3.0
-"""Of the drum metal from roast to roast [K]."""
+"""Standard deviation of the drum metal's temperature from roast to roast [K]."""
 READING_SD: Final = 1.5
-"""Of a reading against the model: rounding, lateness, and what no model catches [K]."""
+"""Standard deviation of a reading from the model [K]: rounding, lateness, and what no model catches."""
 FROM: Final = 15.0
-"""Readings from this roast time on count [s]: before, the probe falls faster than anybody types."""
+"""Roast time from which on readings count [s]: before, the probe falls faster than anybody types."""
 FEWEST: Final = 3
-"""Roasts that a fit needs."""
+"""Fewest roasts for a fit."""
 
 
 @dataclass(frozen=True)
@@ -53,11 +53,11 @@ class Sheet:
     """One roast as the fit needs it.  Times s after charge, °C, kg; gas kPa."""
 
     times: Floats
-    """Of the readings, (n,)."""
+    """Times of the readings [s], (n,)."""
     readings: Floats
-    """°C, (n,)."""
+    """Temperatures of the readings [°C], (n,)."""
     charge: float
-    """The last reading before the charge."""
+    """The last reading before the charge [°C]."""
     gas: float
     air: float
     moves: tuple[PlannedMove, ...]
@@ -219,7 +219,7 @@ class _Problem:
 
     @property
     def scale(self) -> Floats:
-        """How far each unknown may lie from zero."""
+        """Standard deviation of each unknown about zero."""
         return np.array([sd for _, _, sd in FACTORS] + [OFFSET_SD] + [SOAK_SD] * len(self.sheets))
 
     def machine(self, x: Floats) -> Machine:
@@ -243,7 +243,7 @@ class _Problem:
         return np.concatenate([(model - seen) / READING_SD, x / self.scale])
 
     def jacobian(self, x: Floats) -> Floats:
-        """By differences, all of them in one batch; each roast's soak moves in the same run, being its own alone."""
+        """Jacobian by differences, all in one batch; each roast's soak moves in the same run, being its own alone."""
         n, count = len(FACTORS) + 1, len(self.sheets)
         small = 0.02 * self.scale
         runs = self.runs(x)

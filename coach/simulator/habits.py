@@ -1,4 +1,4 @@
-"""How a simulated person works: intervals, lateness, mistypes."""
+"""Habits of a simulated person: intervals, lateness, mistypes."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from coach.roast.units import TemperatureUnit
 
 @dataclass(frozen=True)
 class Habits:
-    """How a person works: seconds between readings, delay of typing (s), moves late by up to (s), share of mistypes,
+    """Habits of a person: seconds between readings, delay of typing (s), moves late by up to (s), share of mistypes,
     delay of calling crack (s, its sd beside it), development aimed at (s; the recipe's if None) and its scatter, delay
-    of calling yellow and its sd (s), K by which the charge may miss its temperature, step of the readings (degrees),
-    how late a planned move that somebody else left out is still made (s), the share of readings that are timed as the
+    of calling yellow and its sd (s), largest error of the charge temperature (K), step of the readings (degrees),
+    longest lateness of a planned move that somebody else left out (s), the share of readings that are timed as the
     dial turns over, the reaction to a turn (s, in the mean; simple reactions take 0.2 to 0.3 s: Luce, Response Times,
     1986), the share of turns missed, and of those pressed for a neighbouring number."""
 
@@ -44,7 +44,7 @@ SHARES: Final = ("typo", "turns", "missed", "wrong")
 
 
 def habits_of(text: str, habits: Habits) -> Habits:
-    """Habits changed by what a text says: 'every=20, typo=0.02'.  ValueError, naming the fault, if it can't be."""
+    """Habits changed by a text: 'every=20, typo=0.02'.  ValueError, naming the fault, if it can't be."""
     changes: dict[str, float] = {}
     known = [n for n, v in vars(habits).items() if n != "unit"]
     for part in text.replace(",", " ").split():

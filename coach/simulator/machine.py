@@ -1,4 +1,4 @@
-"""Machines of the simulator: what a drum roaster is, loaded from TOML, and how its controls act on the heat flows.
+"""Machines of the simulator: a drum roaster, loaded from TOML, and how its controls act on the heat flows.
 
 All machines shipped are invented, as is their maker.  No gas flow, metal mass or conductance of a small roaster has
 been found in print: the numbers are our own, chosen so that roasts take the published 8 to 12 minutes.
@@ -89,7 +89,7 @@ class Probe(_Frozen):
     empty_lag: float = Field(gt=0, le=180)
     """Time constant in an empty drum [s]."""
     gas_share: float = Field(ge=0, le=1)
-    """Share of gas in what it feels."""
+    """Share of gas in the temperature that it feels."""
 
 
 class PlannedMove(_Frozen):
@@ -109,7 +109,7 @@ class DemoPlan(_Frozen):
     soak: float = Field(ge=100, le=300)
     """Temperature of the drum metal at charge [°C]."""
     charge_temperature: float
-    """What the probe reads at charge [°C], to the nearest whole degree."""
+    """Probe at charge [°C], to the nearest whole degree."""
     gas: float
     air: float
     drum: float
@@ -184,7 +184,7 @@ def conditions(
     fan_stalled: bool = False,
     probe_lag: float = 1.0,
 ) -> Conditions[float]:
-    """What the controls and the day amount to.
+    """Conditions that the controls and the day set.
 
     batch_kg of green, 0 for an empty drum; its moisture, wet basis; gas [kPa], air [dial], drum [rpm]; ambient [°C];
     gas_supply multiplies the pressure that reaches the orifice; probe_lag multiplies the probe's time constant.

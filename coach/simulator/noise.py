@@ -21,9 +21,9 @@ class Ring(NamedTuple):
     """One mode of a bean wall that bursts."""
 
     pitch: float
-    """Hz."""
+    """Frequency [Hz]."""
     share: float
-    """Of the whole amplitude."""
+    """Share of the whole amplitude."""
     decay: float
     """Time constant [s]."""
 
@@ -35,18 +35,18 @@ MODES: Final[dict[CrackKind, tuple[Ring, ...]]] = {
 LOUDEST: Final = 0.30
 """Peak of a pop of usual loudness, as a share of full scale."""
 TOP: Final = 0.80
-"""No pop is louder than this."""
+"""Peak of the loudest pop, as a share of full scale."""
 ATTACK: Final = 0.0004
 """Rise of a pop [s]."""
 LENGTH: Final = 0.05
-"""From its start to silence [s]."""
+"""Time from its start to silence [s]."""
 DRUM_LEVEL: Final = 0.020
 FAN_LEVEL: Final = 0.018
 """Root mean square at the usual drum speed and at full air."""
 LOOP: Final = 4.0
-"""After this the noise begins again, without a seam [s]."""
+"""Length of the noise before it repeats, without a seam [s]."""
 LEAD: Final = 0.25
-"""A pop sounds this long after the screen learnt of it, so that the gaps between pops are true [s]."""
+"""Delay of a pop after the screen received it [s], so that the gaps between pops are true."""
 
 
 def pop_wave(kind: CrackKind, *, loudness: float = 1.0, pitch: float = 1.0, rate: int = RATE) -> Samples:
@@ -98,7 +98,7 @@ class RoasterSound:
         self._sounding: list[tuple[int, Samples]] = []
 
     def hear(self, pops: Sequence[Pop], *, since: float, speed: float = 1.0) -> None:
-        """Pops that came after ``since`` [s on the roaster's clock, which runs ``speed`` times as fast]."""
+        """Take over pops that came after ``since`` [s on the roaster's clock, which runs ``speed`` times as fast]."""
         base = self._now + LEAD
         for pop in pops:
             wave = pop_wave(pop.kind, loudness=pop.loudness, pitch=pop.pitch, rate=self.rate)

@@ -22,7 +22,7 @@ from coach.simulator.roaster import SimulatedRoaster
 
 
 class Hands(Protocol):
-    """What a person can do to the roaster."""
+    """The acts by which a person works the roaster."""
 
     roaster: SimulatedRoaster
 
@@ -37,18 +37,18 @@ class Hands(Protocol):
 
 
 PATIENCE = 240.0
-"""Seconds after which the person charges, wherever the dial stands."""
+"""Seconds after which the person charges, whatever the dial shows."""
 LIFT = 3.0
 """Seconds from the last look at the dial to the beans in the drum."""
 REFRESH = 0.5
 """Seconds after which a dial is renewed."""
 PATIENT = 25.0
-"""Seconds after which a number that does not turn is typed as it stands."""
+"""Seconds after which a number that does not turn is typed as shown."""
 
 
 @dataclass
 class _Watch:
-    """A dial being watched: since when (s), what it stood at last (degrees), the step it shows, which way it turned."""
+    """A dial being watched: since when (s), its last number (degrees), the step it shows, the direction it turned."""
 
     since: float
     seen: float
@@ -67,13 +67,13 @@ class Person:
     trim: float = 1.0
     """Factor on every planned gas pressure, for one who corrects."""
     by: str = ""
-    """Written into every entry, so that it can be told from those of a person of flesh; '' for none."""
+    """Written into every entry, so that it differs from those of a person of flesh; '' for none."""
     charged: float | None = None
-    """When the beans went in, s since the roaster's start; None before."""
+    """Time of the charge, s since the roaster's start; None before."""
     marks: dict[Event, float] = field(default_factory=dict)
-    """What was called, s since the roaster's start."""
+    """Times of the marks called, s since the roaster's start."""
     planned_gas: float | None = None
-    """What the plan has the gas at now [kPa]; None before its first gas move."""
+    """The plan's gas now [kPa]; None before its first gas move."""
     _todo: list[tuple[float, Step]] = field(default_factory=list)
     _waiting: list[Step] = field(default_factory=list)
     _pending: list[Entry] = field(default_factory=list)
@@ -83,7 +83,7 @@ class Person:
     _watched: _Watch | None = None
 
     def second(self, t: float, hands: Hands) -> list[Entry]:
-        """What the person does and types at t (s since the roaster's start), the roaster being there."""
+        """Act at t (s since the roaster's start), the roaster being there; return what is typed."""
         out: list[Entry] = []
         if "drop" in self.marks:
             return out
@@ -117,7 +117,7 @@ class Person:
             self._due_after(event)
 
     def told(self, marks: Mapping[Event, float]) -> None:
-        """Somebody else called these (s since the roaster's start): they are not called once more."""
+        """Note marks that somebody else called (s since the roaster's start): they are not called once more."""
         for event, at in marks.items():
             if event not in self.marks:
                 self.marks[event] = at
@@ -129,7 +129,7 @@ class Person:
         return tuple(self._todo)
 
     def leave_out(self, control: Control, until: float) -> None:
-        """Planned moves of a control that are due by then (s since the roaster's start) will not be made."""
+        """Leave out the planned moves of a control that are due by then (s since the roaster's start)."""
         self._todo = [d for d in self._todo if d[1].control != control or d[0] > until]
 
     # ── before the charge ───────────────────────────────────────────────────────────────────────────────────────
@@ -233,7 +233,7 @@ class Person:
         self._next_reading = t + max(8.0, float(self.rng.normal(h.every, h.jitter)))
 
     def _watch(self, t: float, hands: Hands) -> None:
-        """Eyes on the dial, renewed every REFRESH seconds, until it turns over; and a press a reaction later."""
+        """Watch the dial, renewed every REFRESH seconds, until it turns over; and press a reaction later."""
         h, w = self.habits, self._watched
         assert w is not None
         seen = from_celsius(hands.roaster.indicated, h.unit)

@@ -12,7 +12,7 @@ Sources, and how far to trust them:
 * RM52: Ranz and Marshall (1952), flow past a sphere (from memory; measured for coffee drying by Burmester and Eggers
   (2010), J. Food Eng. 99:430-436, abstract read: ordinary sphere correlations hold).
 * BC: BCcampus open textbook, Plumbing Apprenticeship 3e, Appendix 2: gas orifice table (read).
-* 'own' marks a choice of this project that no publication stands behind.
+* 'own' marks a choice of this project without a publication behind it.
 """
 
 from __future__ import annotations
@@ -37,10 +37,10 @@ AIR_HEAT_CAPACITY: Final = 1.034
 MASS_LOSS_ENERGY: Final = 52.27
 """Activation energy of mass loss [kJ/mol].  Source: V16."""
 FITTED: Final = 260.0
-"""Up to this temperature of the metal a constant conductance to the room stands for all losses [°C] (own)."""
+"""Temperature of the metal up to which a constant conductance to the room covers all losses [°C] (own)."""
 EMISSIVITY: Final = 0.8
 STEFAN_BOLTZMANN: Final = 5.670374419e-8
-"""[W/m²/K⁴] (CODATA 2018, exact)."""
+"""Stefan-Boltzmann constant [W/m²/K⁴] (CODATA 2018, exact)."""
 STEEL_HEAT_CAPACITY: Final = 0.48
 """Heat capacity of drum steel [kJ/kg/K].  Handbook range 0.46 to 0.50 (from memory)."""
 
@@ -180,7 +180,7 @@ def burner_heat(*, pressure: N, full_pressure: N, full_heat: N) -> N:
 
 
 def loss_growth(*, metal: N, ambient: N) -> N:
-    """By how much the conductance from metal to room grows above ``FITTED``: 1 up to there.
+    """Factor on the conductance from metal to room above ``FITTED``: 1 up to there.
 
     metal, ambient [°C].  A hot body loses heat by radiation, eps sigma (T^4 - Ta^4), and by free convection of air,
     h = 1.31 dT^(1/3) (turbulent, vertical wall: handbook correlation, from memory); emissivity of oxidised steel 0.8
@@ -214,7 +214,7 @@ def probe_rate(*, probe: N, bean: N, gas: N, lag: N, gas_share: N) -> N:
 
 
 class State(NamedTuple, Generic[N]):
-    """What the roaster and its beans are at one moment."""
+    """State of the roaster and its beans at one moment."""
 
     bean: N
     """Bean temperature [°C]."""
@@ -233,7 +233,7 @@ class State(NamedTuple, Generic[N]):
 
 
 class Conditions(NamedTuple, Generic[N]):
-    """What stays as it is from one change of a control to the next."""
+    """Conditions that are constant from one change of a control to the next."""
 
     dry_mass: N
     """Dry bean mass in the drum [kg]; 0 when it is empty."""
@@ -266,26 +266,26 @@ class Conditions(NamedTuple, Generic[N]):
     probe_lag: N
     """Time constant of the probe [s]."""
     gas_share: N
-    """Share of the gas in what the probe feels, 0..1."""
+    """Share of the gas in the temperature that the probe feels, 0..1."""
 
 
 class Flows(NamedTuple, Generic[N]):
     """Heat flows [kW] and the gas temperatures [°C] they come from."""
 
     flame: N
-    """Gas temperature after the flame."""
+    """Gas temperature after the flame [°C]."""
     inlet: N
-    """Gas temperature entering the drum."""
+    """Gas temperature entering the drum [°C]."""
     bed: N
-    """Mean gas temperature between the beans."""
+    """Mean gas temperature between the beans [°C]."""
     outlet: N
-    """Gas temperature leaving the drum."""
+    """Gas temperature leaving the drum [°C]."""
     gas_to_metal: N
     gas_to_bean: N
     metal_to_bean: N
     metal_to_room: N
     exhaust: N
-    """Heat carried out by the gas, above ambient."""
+    """Heat carried out by the gas, above ambient [kW]."""
 
 
 def flows(s: State[N], c: Conditions[N]) -> Flows[N]:
@@ -324,7 +324,7 @@ def rates(s: State[N], c: Conditions[N]) -> State[N]:
 
 
 def empty_rates(s: State[N], c: Conditions[N]) -> State[N]:
-    """Time derivative of the state with the drum empty: the probe feels metal and gas, the bean part stands still."""
+    """Time derivative of the state with the drum empty: the probe feels metal and gas, the bean part is constant."""
     nothing = s.bean * 0.0
     flame = c.ambient + s.burner / c.capacity_rate
     inlet = stream_after(inlet=flame, body=s.metal, left=c.jacket_left)
@@ -342,7 +342,7 @@ def empty_rates(s: State[N], c: Conditions[N]) -> State[N]:
 
 
 def step(s: State[N], c: Conditions[N], dt: float, *, empty: bool = False) -> State[N]:
-    """The state ``dt`` seconds on, by the classical fourth-order Runge-Kutta rule, controls held."""
+    """The state ``dt`` seconds on, by the classical fourth-order Runge-Kutta rule, controls constant."""
     f = empty_rates if empty else rates
     half = 0.5 * dt
     k1 = f(s, c)

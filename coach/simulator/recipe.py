@@ -1,4 +1,4 @@
-"""What a simulated person follows: when to charge, which moves to make, how long to develop."""
+"""The recipe of a simulated person: when to charge, which moves to make, how long to develop."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class Step:
     time: float
     control: Control
     value: float
-    """kPa, or the position on the dial."""
+    """Setting: kPa, or the position on the dial."""
     temperature: float | None = None
     event: Event | None = None
     after: float = 0.0
@@ -24,14 +24,14 @@ class Step:
 
 @dataclass(frozen=True)
 class Recipe:
-    """What the person follows: when or at which dial (°C) to charge, the moves, the development (s)."""
+    """The person's recipe: when (s) or at which dial (°C) to charge, the moves, the development (s)."""
 
     steps: tuple[Step, ...]
     development: float
     charge_at: float | None = None
     charge_temperature: float | None = None
     exact: tuple[Step, ...] = ()
-    """Moves besides, made on time."""
+    """Further moves, made on time."""
 
 
 def recipe_of_profile(profile: Profile) -> Recipe:

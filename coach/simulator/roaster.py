@@ -2,7 +2,7 @@
 
 Time runs on a fixed inner grid of one second, anchored at the start, at each charge and at each drop.  A move takes
 effect on the next grid point (at once if it is made on one).  Between grid points the state is read off a straight
-line.  So any way of cutting time into calls of :meth:`SimulatedRoaster.advance` gives the same roast, bit for bit.
+line.  So however time is cut into calls of :meth:`SimulatedRoaster.advance`, the roast is the same, bit for bit.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from coach.simulator.thermometer import without_cold_junction
 STEP: Final = 1.0
 """Inner time step [s]."""
 RESETS: Final = 25.0
-"""The limit switch closes again when the probe is this far below its limit [K] (own)."""
+"""Distance below its limit at which the limit switch closes again [K] (own)."""
 YELLOW: Final = 150.0
 """Bean temperature at which most beans look yellow [°C] (common practice, no source; quoted 140 to 165)."""
 
@@ -35,7 +35,7 @@ Fault = Literal["gas supply", "probe offset", "probe lag", "probe stuck", "cold 
 
 @dataclass(frozen=True)
 class Milestones:
-    """What truly happened in a batch, in s since the roaster's start; None while it has not.  Hidden from the coach."""
+    """True times in a batch, s since the roaster's start; None while it has not come.  Hidden from the coach."""
 
     charge: float
     turning_point: float | None = None
@@ -79,12 +79,12 @@ class SimulatedRoaster:
         air: float | None = None,
         drum: float | None = None,
     ) -> None:
-        """A roaster with an empty drum at rest in heat.
+        """A roaster with an empty drum, hot and at rest.
 
         Whatever is left out is as in the machine's demo plan.  drum_soak = temperature of the metal at the start;
         moisture of the green, wet basis; bean_temperature of the green before charge (the room's if left out);
-        gas_supply multiplies the pressure behind the gauge (1 is as it should be); probe_offset adds to what the
-        dial shows [K]; probe_lag multiplies the probe's time constant; probe_noise = standard deviation of the
+        gas_supply multiplies the pressure behind the gauge (1 is as it should be); probe_offset adds to the dial
+        [K]; probe_lag multiplies the probe's time constant; probe_noise = standard deviation of the
         dial's flicker [K]; crack_shift and second_shift move the crack temperatures of the lot [K].
         """
         plan = machine.demo_plan
@@ -225,7 +225,7 @@ class SimulatedRoaster:
         return None if self._truth is None else self._time - self._truth.charge
 
     def setting(self, control: Control) -> float:
-        """Where a control stands, once the present second is over."""
+        """Setting of a control, once the present second is over: gas [kPa], air [dial], drum [rpm]."""
         return self._controls[control]
 
     @property
@@ -235,7 +235,7 @@ class SimulatedRoaster:
 
     @property
     def indicated(self) -> float:
-        """What the probe's electronics make of it [°C], with offset and flicker, or stuck."""
+        """Output of the probe's electronics [°C], with offset and flicker, or stuck."""
         if self._stuck_at is not None:
             return self._stuck_at
         sensed = self.probe
@@ -264,12 +264,12 @@ class SimulatedRoaster:
 
     @property
     def conditions(self) -> Conditions[float]:
-        """What the controls amount to now."""
+        """Conditions that the controls set now."""
         return self._conditions
 
     @property
     def loaded(self) -> bool:
-        """Whether there are beans in the drum."""
+        """True if there are beans in the drum."""
         return self._loaded
 
     @property
@@ -297,7 +297,7 @@ class SimulatedRoaster:
 
     @property
     def truth(self) -> Milestones | None:
-        """What truly happened in this batch so far."""
+        """True times in this batch so far."""
         t = self._truth
         if t is None:
             return None
@@ -371,7 +371,7 @@ class SimulatedRoaster:
         ]
 
     def _ahead(self) -> State[float]:
-        """The state on the next grid point, worked out once."""
+        """The state on the next grid point, computed once."""
         if self._next is None:
             self._next = physics.step(self._state, self._conditions, STEP, empty=not self._loaded)
             if self._loaded:
@@ -415,7 +415,7 @@ class SimulatedRoaster:
 
 
 def _count(pops: list[Pop], limit: float) -> int:
-    """How many of the pops come at or before the limit [s]."""
+    """Number of the pops at or before the limit [s]."""
     return bisect_right(pops, limit, key=_when)
 
 

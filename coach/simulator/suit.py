@@ -1,4 +1,4 @@
-"""Suits a machine of the simulator to a profile of a roaster that nobody has fitted yet.
+"""Adaptation of a machine of the simulator to a profile of a roaster that nobody has fitted yet.
 
 Two things are chosen: the burner's heat, so that who follows the plan reads the profile's crack temperature at its
 crack time; and the crack temperature of the lot, so that it cracks there.  Everything else stays as the machine has
@@ -21,11 +21,11 @@ from coach.simulator.machine import Machine, PlannedMove
 from coach.simulator.roaster import SimulatedRoaster
 
 FACTORS: Final = np.geomspace(0.3, 3.0, 41)
-"""Heat against the machine's own."""
+"""Factors on the machine's own heat that are tried."""
 LOWEST, HIGHEST = 180.0, 212.0
-"""Crack temperatures of a lot that are believed [°C in the bean] (own)."""
+"""Range of a lot's crack temperature that is believed [°C in the bean] (own)."""
 WARMING: Final = 60.0
-"""The drum starts so long before it is as hot as at the charge [s]."""
+"""Time from the start until the drum is as hot as at the charge [s]."""
 
 
 def suited(machine: Machine, beans: Beans, profile: Profile) -> tuple[Machine, Beans] | None:
@@ -90,7 +90,7 @@ def _heated(machine: Machine, factor: float) -> Machine:
 
 
 def _metal_above_dial(machine: Machine, beans: Beans) -> float:
-    """How much hotter the drum metal is than the dial when this machine is charged by its demo plan [K]."""
+    """Drum metal less dial when this machine is charged by its demo plan [K]."""
     roaster = SimulatedRoaster(machine, beans, probe_noise=0.0)
     roaster.advance(WARMING)
     return roaster.state.metal - roaster.probe

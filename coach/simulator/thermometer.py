@@ -1,4 +1,4 @@
-"""Thermometers: type K emf, the mistake of a lost cold junction, and what a time constant means.
+"""Thermometers: type K emf, the error of a lost cold junction, and time constants.
 
 Source: NIST Standard Reference Database 60 (ITS-90 reference functions), type K, 0 to 1372 °C; the exponential term's
 constants were read, the polynomial's are from memory.  Both are checked against an independent ITS-90 package.
@@ -45,5 +45,5 @@ def type_k_temperature(emf: float) -> float:
 
 
 def without_cold_junction(temperature: float, *, ambient: float) -> float:
-    """What a type K instrument shows [°C] that takes its own terminals, in truth at ``ambient`` [°C], for 0 °C."""
+    """Display of a type K instrument [°C] that takes its own terminals, in truth at ``ambient`` [°C], for 0 °C."""
     return type_k_temperature(max(type_k_emf(temperature) - type_k_emf(ambient), type_k_emf(0.0)))

@@ -1,4 +1,4 @@
-"""What a look at the trier shows: the colours of a handful of beans in words and as a swatch, and a word of smell.
+"""A look at the trier: the colours of a handful of beans in words and as a swatch, and a word of smell.
 
 The handful is drawn from the batch, so beans differ and so do looks: yellow has to be called, not read off.  That
 beans go from green over straw, yellow and tan to brown, yellow near 150 °C (quoted 140 to 165), is common practice, no
@@ -29,7 +29,7 @@ COLOURS: Final[tuple[tuple[float, str, tuple[int, int, int]], ...]] = (
     (207.0, "dark brown", (76, 48, 33)),
     (222.0, "nearly black", (44, 31, 26)),
 )
-"""From which bean temperature [°C] a bean looks how, and its red, green, blue."""
+"""Bean temperature [°C] from which on a bean has a look, and its red, green, blue."""
 SMELLS: Final[tuple[tuple[float, str], ...]] = (
     (0.0, "nothing yet"),
     (95.0, "wet hay"),
@@ -45,7 +45,7 @@ SMELLS: Final[tuple[tuple[float, str], ...]] = (
 
 @dataclass(frozen=True)
 class Look:
-    """What a person sees and smells at the trier."""
+    """Sight and smell at the trier."""
 
     words: str
     """Colours, most of them first: 'mostly straw, some yellow'."""

@@ -1,10 +1,10 @@
-"""How the cues that sounded in a rehearsal were answered, against what would truly have happened.
+"""Answers to the cues that sounded in a rehearsal, against what would truly have happened.
 
 A cue that asks for a move is *obeyed* when such a move was made in the time available, *ignored* when it was not.  It
 is *wrongly obeyed* when the simulator knows that nothing was wrong: the true probe was well inside the band (too hot,
 too cool), or first crack would have come in its window had the move not been made (crack early, crack late).  A false
-cue that was left alone counts neither way.  A prompt is obeyed when what it asks for ended it in time, and *late* when
-that was done afterwards: the cue was right, the hand was slow.  Prompts that end by themselves are left out.
+cue that was left alone does not count.  A prompt is obeyed when what it asks for ended it in time, and *late* when
+that was done afterwards: the cue was right, the person was slow.  Prompts that end by themselves are left out.
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ from coach.verification.replay import Walk
 Onset = Callable[[float, float], float | None]
 """``without(a, b)``: true onset of first crack had no gas move been made from a to b; all s since the start."""
 PATIENCE: Final = 15.0
-"""A cue may be answered so much later than the time available [s]."""
+"""Time by which the answer to a cue may exceed the time available [s]."""
 BY_THEMSELVES: Final = frozenset({"charge near", "yellow near", "crack near", "drop near"})
 WELL_INSIDE: Final = 0.6
-"""Of the band or the window: below this share nothing was wrong."""
+"""Share of the band or the window below which nothing was wrong."""
 
 
 def answers(walked: Walk, truth: Truth, profile: Profile, without: Onset) -> list[Answered]:
-    """Every cue that sounded and asked for something, in the order of its first sound."""
+    """Every cue that sounded and called for a response, in the order of its first sound."""
     heard = [e for e in walked.episodes if e.sounds and e.cue not in BY_THEMSELVES]
     out = []
     for episode in sorted(heard, key=_begun):
@@ -65,7 +65,7 @@ def _how(e: Episode, walked: Walk, truth: Truth, profile: Profile, without: Onse
 
 
 def _done_late(e: Episode, walked: Walk) -> bool:
-    """Whether what a prompt asks for was done in the end, though late."""
+    """True if what a prompt asks for was done in the end, though late."""
     base, roast = walked.roast.charge_at or 0.0, walked.roast
     done: dict[str, list[float]] = {
         "drop now": [t for event, t in roast.marks.items() if event == "drop"],
@@ -77,7 +77,7 @@ def _done_late(e: Episode, walked: Walk) -> bool:
 
 
 def _false(e: Episode, truth: Truth, profile: Profile, without: Onset, end: float) -> bool:
-    """Whether nothing was wrong, as far as the simulator can tell."""
+    """True if nothing was wrong, as far as the simulator knows."""
     if truth.charge is None:
         return False
     sign = 1.0 if e.cue in ("too hot", "crack late") else -1.0

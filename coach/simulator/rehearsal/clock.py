@@ -7,11 +7,11 @@ from typing import Final
 
 SLOWEST: Final = 1.0
 FASTEST: Final = 20.0
-"""Times real time."""
+"""Lowest and highest speed, as multiples of real time."""
 
 
 class RehearsalClock:
-    """Calling it gives seconds since :meth:`begin`.  It never runs backwards.
+    """A clock that returns the seconds since :meth:`begin` when called.  It never runs backwards.
 
     ``timer`` gives real seconds from any start, and never runs backwards either (``time.monotonic``).  ``speed`` is
     how many seconds pass for each real one, 1 to 20, else ValueError.
@@ -36,13 +36,13 @@ class RehearsalClock:
             self._since = self._timer()
 
     def stop(self) -> None:
-        """Let it stand."""
+        """Stop it."""
         self._passed = self()
         self._since = None
 
     @property
     def paused(self) -> bool:
-        """Whether it stands (as it does before it began)."""
+        """True if it is stopped (as it is before it began)."""
         return self._since is None
 
     def forward(self, seconds: float) -> None:

@@ -14,11 +14,11 @@ from coach.simulator.recipe import recipe_of_profile
 from coach.simulator.rehearsal.model import Drill
 
 COLLEAGUE: Final = "simulated colleague"
-"""Who typed the entries before the handover, as their field ``by`` says."""
+"""Author of the entries before the handover, in their field ``by``."""
 
 
 def colleague_of(drill: Drill, profile: Profile, seed: int) -> Person | None:
-    """Who works until the handover: by the plan, without the moves that are left out.  None without a handover."""
+    """The person at work until the handover: by the plan, less the moves left out.  None without a handover."""
     if drill.handover is None:
         return None
     recipe = recipe_of_profile(profile)
@@ -31,5 +31,5 @@ def colleague_of(drill: Drill, profile: Profile, seed: int) -> Person | None:
 
 
 def is_over(drill: Drill, colleague: Person, t: float) -> bool:
-    """Whether the colleague hands over at t [s since the roaster's start]."""
+    """True if the colleague hands over at t [s since the roaster's start]."""
     return drill.handover is not None and colleague.charged is not None and t - colleague.charged >= drill.handover.at

@@ -1,4 +1,4 @@
-"""Hands on a simulated roaster that remember what they did, so that it can be done again."""
+"""Hands on a simulated roaster that remember what they did, so that it can be replayed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from coach.roast.units import Control
 from coach.simulator.roaster import Fault, SimulatedRoaster
 
 TOGETHER: Final = 1.0
-"""What lies no further apart than this is the same moment [s]."""
+"""Time apart within which two acts are of the same moment [s]."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class Act:
 
 
 def perform(roaster: SimulatedRoaster, act: Act) -> None:
-    """Do it on a roaster that stands at the act's time."""
+    """Do it on a roaster whose time is the act's."""
     if act.what == "charge":
         roaster.charge()
     elif act.what == "drop":
@@ -70,7 +70,7 @@ class LoggedHands:
     def bring_to(self, said: Sequence[Act], fresh: Callable[[], SimulatedRoaster]) -> bool:
         """Bring charges and drops to these.  True if a charge was undone: then faults are forgotten with it.
 
-        What comes now is just done; else the roaster is made afresh and goes through everything again.
+        What comes now is just done; else a new roaster replays everything.
         """
         now = self.roaster.time
         said = [Act(min(max(a.time, 0.0), now), a.what) for a in said]

@@ -25,18 +25,18 @@ from coach.simulator.rehearsal.score import Score
 
 Stage = Literal["rehearse", "guided", "cues only"]
 STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
-"""Rehearse: hints may be asked for.  Guided: by the coach's screen and cues, no hints.  Cues only: by what is heard."""
+"""Rehearse: hints on request.  Guided: by the coach's screen and cues, no hints.  Cues only: by what is heard."""
 GOOD: Final = 75.0
-"""Points of a rehearsal that counts towards the next stage, if no hint was asked for and nothing was jumped over."""
+"""Points of a rehearsal that counts towards the next stage, if no hint was requested and nothing was jumped over."""
 NEEDED, OF_LAST = 3, 4
-"""So many good ones among the last so many of a stage lead to the next."""
+"""Number of good ones, among a number of the last of a stage, that leads to the next."""
 POOR: Final = 50.0
 BACK_AFTER: Final = 3
-"""So many poor ones running lead back one stage."""
+"""Number of poor ones in a row that leads back one stage."""
 NEAR_REAL: Final = 2.0
-"""Faster than so many times real time a call says more of the fingers than of the ear: it is left out of the bias."""
+"""Speed, as a multiple of real time, above which a call shows the fingers more than the ear: left out of the bias."""
 RECENT: Final = 5
-"""Calls of crack that the bias is taken over."""
+"""Number of the last calls of crack that the bias is taken over."""
 
 
 class Record(BaseModel):
@@ -56,7 +56,7 @@ class Record(BaseModel):
     points: float = Field(ge=0, le=100)
     hints: int = 0
     helped: bool = False
-    """Whether a simulated person did a part of it (after a jump)."""
+    """True if a simulated person did a part of it (after a jump)."""
     crack_off: float | None = None
     call_off: float | None = None
     notice: float | None = None
@@ -71,7 +71,7 @@ def record_of(result: Score, **rest: object) -> Record:
 
 @dataclass(frozen=True)
 class Progress:
-    """Where a person stands: the stage, how many good rehearsals it still takes, and the bias of calling crack.
+    """A person's progress: the stage, how many good rehearsals it still takes, and the bias of calling crack.
 
     ``bias`` and ``scatter`` [s] over the last calls, ``calls`` of them; None with fewer than two.
     """
@@ -84,10 +84,10 @@ class Progress:
 
 
 def progress(records: Sequence[Record]) -> Progress:
-    """What the records, oldest first, amount to."""
+    """Progress by the records, oldest first."""
     at, window, poor = 0, list[bool](), 0
     for r in records:
-        if STAGES.index(r.stage) < at:  # easier than what the person can do: says nothing
+        if STAGES.index(r.stage) < at:  # easier than what the person can do: no evidence
             continue
         window = [*window, r.points >= GOOD and r.hints == 0 and not r.helped][-OF_LAST:]
         poor = poor + 1 if r.points < POOR else 0
@@ -123,7 +123,7 @@ def sentences(done: Progress) -> list[str]:
 
 
 def history_folder() -> Path:
-    """Where the histories lie."""
+    """The folder of the histories."""
     return home() / "rehearsals"
 
 

@@ -1,4 +1,4 @@
-"""Brings a drill about: the roaster of the day, and what happens to it on the way."""
+"""Injection of a drill: the roaster of the day, and what happens to it during the roast."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from coach.simulator.rehearsal.model import Day, Drill, Inject
 from coach.simulator.roaster import SimulatedRoaster
 
 BELOW_CHARGE: Final = 20.0
-"""The drum metal of a machine that is not the profile's own starts so far below charge temperature [K] (own)."""
+"""Distance below charge temperature at which the drum metal of a machine not the profile's own starts [K] (own)."""
 
 
 def roaster_of(
@@ -27,7 +27,7 @@ def roaster_of(
     profile: Profile | None = None,
     beans: Beans | None = None,
 ) -> SimulatedRoaster:
-    """The roaster as it stands on the day of a drill (a day like the plan's without one); the same for a seed.
+    """The roaster on the day of a drill (a day like the plan's without one); the same for a seed.
 
     It starts with the profile's charge and first settings, as far as the machine has them, the drum a little below
     charge temperature; as in the machine's own demo plan without a profile, or with one made on this machine.
@@ -67,7 +67,7 @@ class Happened:
 
 
 class Injector:
-    """Injects what a drill says.  ``second`` is called once for each whole second, the roaster being there."""
+    """Injector of a drill.  ``second`` is called once for each whole second, the roaster being there."""
 
     def __init__(self, drill: Drill, seed: int) -> None:
         self.drill = drill
@@ -80,7 +80,7 @@ class Injector:
         self._ends: list[tuple[float, Inject]] = []
 
     def again(self) -> None:
-        """As before the charge."""
+        """Reset to the state before the charge."""
         self.happened, self._ends, self.alarm = [], [], False
         self._open = list(range(len(self.drill.inject)))
 

@@ -1,4 +1,4 @@
-"""What a drill is, as its TOML file says; where drills are found."""
+"""The model of a drill, as in its TOML file; the folders of drills."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ PLAN: Final = (
     "Stop, and follow your own emergency plan. Your site's plan, the maker's manual and the local fire code say what "
     "comes next; this program does not, and never will."
 )
-"""What is said at the end of every drill of kind 'safety'."""
+"""Text at the end of every drill of kind 'safety'."""
 
 
 class DrillError(FileError):
-    """A drill file is wrong, or there is none of that name."""
+    """A drill file that is wrong, or missing."""
 
 
 def _seconds(value: Any) -> Any:
@@ -39,31 +39,31 @@ class _Frozen(BaseModel):
 
 
 class Day(_Frozen):
-    """How the day differs from the plan, from the start on."""
+    """Differences of the day from the plan, from the start on."""
 
     soak: float = Field(default=0.0, ge=-60, le=60)
-    """K by which the drum metal is hotter at the start."""
+    """Drum metal at the start less the plan's [K]."""
     ambient: float = Field(default=0.0, ge=-20, le=20)
-    """K by which the room is warmer than 22 °C."""
+    """Room temperature less 22 °C [K]."""
     moisture: float | None = Field(default=None, ge=0.06, le=0.16)
-    """Of the green, wet basis; None: the lot's own."""
+    """Moisture of the green, wet basis [kg/kg]; None: the lot's own."""
     batch: float = Field(default=1.0, ge=0.5, le=1.3)
-    """Charge relative to the plan's."""
+    """Weight of the charge, as a factor on the plan's."""
     crack_shift: float = Field(default=0.0, ge=-10, le=10)
-    """K by which the crack temperature of the lot lies higher."""
+    """Shift of the lot's crack temperature [K]."""
     gas_supply: float = Field(default=1.0, ge=0.3, le=2)
     """Factor on the pressure behind the gauge."""
 
 
 class Inject(_Frozen):
     """One thing that happens during the roast.  Exactly one of ``at``, ``between``, ``at_temperature``, ``at_crack``
-    says when: a roast time; a random one between two; the first time the true probe temperature reaches a value (°C);
+    gives the moment: a roast time; a random one between two; the first at which the true probe reaches a value (°C);
     seconds after the true onset of first crack (0 or more)."""
 
     what: Fault | Control | Literal["smoke alarm"]
     """A fault of the roaster; a control that somebody else moves; an alarm in the room."""
     value: Number = 1.0
-    """For a fault what the roaster takes; for a control a factor on where it stands."""
+    """For a fault the roaster's value; for a control a factor on its setting."""
     at: Seconds | None = None
     between: tuple[Seconds, Seconds] | None = None
     at_temperature: float | None = Field(default=None, ge=50, le=300)
@@ -97,20 +97,20 @@ class Handover(_Frozen):
     """The person takes over from a simulated colleague."""
 
     at: Seconds
-    """Roast time."""
+    """Roast time [s]."""
     left_out: tuple[int, ...] = ()
-    """Which of the planned moves after charge (1 is the first) the colleague forgot."""
+    """Numbers of the planned moves after charge (1 is the first) that the colleague forgot."""
     says: str = Field(default="", max_length=300)
 
 
 class Notice(_Frozen):
-    """What in the journal shows that the person noticed.  Any one of what is given is enough."""
+    """Entries of the journal that show that the person noticed.  Any one of those given is enough."""
 
     note: bool = False
-    """A note, whatever it says."""
+    """A note, whatever its text."""
     more: Control | None = None
     less: Control | None = None
-    """A move of that control above or below where it stood."""
+    """A move of that control above or below its setting."""
     stop: bool = False
     """Gas to 0, or a note that begins with 'stop'."""
     reading: bool = False
@@ -125,11 +125,11 @@ class Drill(_Frozen):
     title: str = Field(max_length=60)
     kind: Kind
     brief: str = Field(max_length=600)
-    """Told before; gives nothing away."""
+    """Text shown before; gives nothing away."""
     hint: str = Field(max_length=300)
-    """Told on request; costs points."""
+    """Text shown on request; costs points."""
     reveal: str = Field(max_length=900)
-    """Told after: what it was, and what a good hand does."""
+    """Text shown after: what it was, and what a good roaster does."""
     sound: bool = True
     """False: no cue is heard."""
     day: Day = Day()
@@ -137,7 +137,7 @@ class Drill(_Frozen):
     handover: Handover | None = None
     notice: Notice | None = None
     notice_from: Literal["injection", "charge", "start", "handover", "limit"] = "injection"
-    """From when on the time to notice counts; limit: the true probe passes the profile's safety limit."""
+    """Moment from which the time to notice counts; limit: the true probe passes the profile's safety limit."""
 
     @model_validator(mode="after")
     def _fits(self) -> Drill:
@@ -156,7 +156,7 @@ def bundled_drills() -> Path:
 
 
 def drill_folders() -> tuple[Path, ...]:
-    """Where drills are looked for: the person's own, then those that come with the program."""
+    """Folders of drills: the person's own, then those that come with the program."""
     return home() / "drills", bundled_drills()
 
 

@@ -1,8 +1,8 @@
 """A rehearsal's side of the screen: the simulated roaster hears what is typed and shows its dials.
 
-The roaster follows the journal as the coach does.  A move acts when it comes in.  A charge or drop acts when it says it
-happened; one that is withdrawn or amended never happened so: the roaster is built anew and goes through everything
-again up to now.  A move that is withdrawn or amended sets the control, from now on, to where the journal has it.
+The roaster follows the journal as the coach does.  A move acts when it comes in.  A charge or drop acts at its own
+time; one that is withdrawn or amended never happened so: the roaster is built again and replays everything up to now.
+A move that is withdrawn or amended sets the control, from now on, to where the journal has it.
 """
 
 from __future__ import annotations
@@ -37,28 +37,28 @@ from coach.simulator.roaster import SimulatedRoaster
 from coach.simulator.trier import EMPTY, Look, look_at
 
 BEFORE_CRACK: Final = 60.0
-"""A jump ends this many seconds before first crack."""
+"""Time before first crack at which a jump ends [s]."""
 PLANNED: Final = 45.0
-"""A move to a planned value within this of its time is the planned one [s]."""
+"""Largest distance from a planned move's time at which a move to its value is that one [s]."""
 HELPER: Final = "simulated person"
-"""Who typed the entries of a jump, as their field ``by`` says."""
+"""Author of the entries of a jump, in their field ``by``."""
 HINTS_AT: Final = "rehearse"
 """The stage at which hints are given."""
 STOPPED: Final = (
     "STOPPED. Now your own emergency plan counts, with the maker's manual and the local fire code: not this program. "
     "^q leaves."
 )
-"""What is shown when a safety drill was stopped."""
+"""Text shown when a safety drill was stopped."""
 SHOWN: Final = 45.0
-"""How long a sentence stands beside the dials [s]."""
+"""Time for which a sentence is shown beside the dials [s]."""
 CALLED_EVERY: Final = 30.0
-"""A dial over the safety limit that nobody reads is read out this often [s]."""
+"""Interval at which a dial over the safety limit that nobody reads is read out [s]."""
 UNHEARD: Final = 15
-"""After this many looks at the dials without the speaker taking sound, pops are shown instead."""
+"""Number of looks at the dials without the speaker taking sound after which pops are shown instead."""
 
 
 def draught(roaster: SimulatedRoaster) -> float:
-    """What the draught gauge shows, 0 to 10: the flow through the drum as a share of full air (own)."""
+    """Reading of the draught gauge, 0 to 10: the flow through the drum as a share of full air (own)."""
     full = roaster.machine.air.flow_highest
     return 10.0 * roaster.conditions.capacity_rate / (full * AIR_HEAT_CAPACITY)
 
@@ -68,8 +68,8 @@ class Rehearsal:
 
     ``clock`` is the clock of the rehearsal, to pause it and put it forward; without one neither is possible.
     ``profile`` is the one that is rehearsed, ``beans`` the lot (the machine's if None); ``stage`` the person's, '' for
-    none.  ``offer`` tells how to take over from the simulated person, '' where nobody can.  ``sound`` is a source for
-    the speaker: drum, fan and pops.  ``silent``: the drill wants no cue heard.
+    none.  ``offer`` is the text on taking over from the simulated person, '' where nobody can.  ``sound`` is a source
+    for the speaker: drum, fan and pops.  ``silent``: the drill wants no cue heard.
     """
 
     def __init__(
@@ -116,7 +116,7 @@ class Rehearsal:
 
     @property
     def roaster(self) -> SimulatedRoaster:
-        """The roaster as it stands."""
+        """The roaster as it is now."""
         return self.hands.roaster
 
     @property
@@ -126,12 +126,12 @@ class Rehearsal:
 
     @property
     def truth(self) -> Truth:
-        """What truly happened so far.  Not for the person's eyes before the end."""
+        """The truth so far.  Not for the person's eyes before the end."""
         return truth_of(self.roaster, tuple(self._injector.happened) if self._injector is not None else ())
 
     def onset_without(self, a: float, b: float) -> float | None:
-        """When first crack would truly have come with no gas moves but the planned ones from a to b, s since the
-        start; None if not within three minutes of the end."""
+        """True onset of first crack, s since the start, had no gas moves but the planned ones been made from a to b;
+        None if not within three minutes of the end."""
         acts = [x for x in self.hands.acts if x.what != "drop"]
         acts = [x for x in acts if x.control != "gas" or not a <= x.time <= b or self._is_planned(x)]
         return gone_through(acts, self._fresh(), self.roaster.time + 180.0).first_crack_onset
@@ -146,7 +146,7 @@ class Rehearsal:
     # ── what the screen calls ───────────────────────────────────────────────────────────────────────────────────
 
     def advance(self, now: float, coach: Coach) -> list[Entry]:
-        """Let the roaster run to ``now`` [s]; what a simulated person, if there is one, typed meanwhile."""
+        """Run the roaster to ``now`` [s]; return what a simulated person, if there is one, typed meanwhile."""
         out: list[Entry] = []
         if self._second == 0 and self.drill is not None and self.drill.handover is not None:
             out += self._hand_over(coach)
@@ -167,7 +167,7 @@ class Rehearsal:
         return out
 
     def hear(self, entry: Entry, coach: Coach) -> None:
-        """What was typed acts on the roaster; what a simulated person typed has acted already."""
+        """Let what was typed act on the roaster; what a simulated person typed has acted already."""
         if any(entry is e for e in self._own):
             self._own = [e for e in self._own if e is not entry]
             return
@@ -187,7 +187,7 @@ class Rehearsal:
             self._read(entry.text.strip().lower())
 
     def line(self, coach: Coach) -> str:
-        """The dials as a person sees them, and what there is to be said."""
+        """The dials as a person sees them, and the sentence beside them."""
         if self.stopped:
             return STOPPED
         r, unit = self.roaster, coach.header.unit
@@ -215,7 +215,7 @@ class Rehearsal:
         return "  ".join([*(p for p in parts if p), *([f"· {said}"] if said else [])])
 
     def look(self, coach: Coach) -> Look:
-        """What the trier shows now.  A second look within five seconds shows the same handful."""
+        """Look at the trier.  A second look within five seconds shows the same handful."""
         r = self.roaster
         if not r.loaded:
             return EMPTY
@@ -224,11 +224,11 @@ class Rehearsal:
 
     @property
     def paused(self) -> bool:
-        """Whether the rehearsal stands still."""
+        """True if the rehearsal is paused."""
         return self._clock is not None and self._clock.paused
 
     def take_over(self, coach: Coach) -> str:
-        """The person takes over from the simulated one; what to do now, or why nothing changes."""
+        """Take over from the simulated person; return what to do now, or why nothing changes."""
         if not self.auto:
             return "You are at work already."
         if coach.roast.phase == "cooling":
@@ -237,7 +237,7 @@ class Rehearsal:
         return "You have taken over: type readings and moves, mark what you see and hear."
 
     def toggle_pause(self) -> None:
-        """Let it stand, or go on.  One that was stopped for good stays so."""
+        """Pause it, or go on.  One that was stopped for good stays so."""
         if self._clock is None or self.stopped:
             return
         if self._clock.paused:
@@ -246,7 +246,7 @@ class Rehearsal:
             self._clock.stop()
 
     def jump(self, coach: Coach) -> str:
-        """Put roaster and clock forward to a minute before first crack; says what was done, or why nothing was.
+        """Put roaster and clock forward to a minute before first crack; return what was done, or why nothing was.
 
         The simulated person works and types in between; the next ``advance`` gives those entries.
         """
@@ -276,8 +276,8 @@ class Rehearsal:
         return self.roaster.display(0.5 if dial == "needle" else STEPS[dial], coach.header.unit)
 
     def _called_out(self, t: float, coach: Coach, typed: list[Entry]) -> list[Entry]:
-        """A dial over the safety limit of an empty drum that nobody reads: it is entered as if called out, so that the
-        coach's own cue speaks.  A drill leaves it to the person."""
+        """Enter a dial over the safety limit of an empty drum that nobody reads, as if called out, so that the coach's
+        own cue sounds.  A drill leaves it to the person."""
         if any(isinstance(x, Reading) and x.came > t - 1.0 for x in typed):
             self._read_at = t
         if self.drill is not None or self.roaster.loaded or t < self._read_at + CALLED_EVERY:
@@ -298,7 +298,7 @@ class Rehearsal:
         return t
 
     def _hand_over(self, coach: Coach) -> list[Entry]:
-        """The colleague's part of the roast, all at once."""
+        """Run the colleague's part of the roast, all at once."""
         assert self.drill is not None
         assert self.drill.handover is not None
         colleague = colleague_of(self.drill, coach.profile, self.seed)
@@ -332,7 +332,7 @@ class Rehearsal:
         self._said_until = self.roaster.time + lasts * (self._clock.speed if self._clock is not None else 1.0)
 
     def _read(self, text: str) -> None:
-        """A note may ask for a hint, or stop a safety drill."""
+        """Act on a note that requests a hint, or stops a safety drill."""
         if text == HINT and self.drill is not None:
             self._said = (
                 f"Hint: {self.drill.hint}" if self.stage in ("", HINTS_AT) else f"No hints at the stage '{self.stage}'."
@@ -349,7 +349,7 @@ class Rehearsal:
             self._clock.stop()
 
     def _keep_up(self, coach: Coach) -> None:
-        """Tell the simulated person what others typed; who has lost the charge begins anew."""
+        """Report to the simulated person what others typed; who has lost the charge begins again."""
         person, charge = self._person, coach.roast.charge_at
         if person is None:
             return
@@ -376,7 +376,7 @@ class Rehearsal:
         return person
 
     def _onset_ahead(self, coach: Coach) -> float | None:
-        """When first crack would truly come if the simulated person went on from here, s since the start."""
+        """True onset of first crack if the simulated person went on from here, s since the start."""
         known = self.roaster.first_crack_onset
         if known is not None:
             return known
@@ -404,7 +404,7 @@ class Rehearsal:
             self._happened(coach)
 
     def _happened(self, coach: Coach) -> None:
-        """Bring the roaster's charge and drop to what the journal says."""
+        """Bring the roaster's charge and drop to those of the journal."""
         roast = coach.roast
         said = [Act(roast.charge_at, "charge")] if roast.charge_at is not None else []
         if roast.charge_at is not None and "drop" in roast.marks:

@@ -22,17 +22,17 @@ from coach.simulator.rehearsal.model import Drill, Notice
 from coach.simulator.rehearsal.truth import Truth
 
 HINT: Final = "hint"
-"""The text of the note by which a hint is asked for."""
+"""The text of the note that requests a hint."""
 HINT_COST: Final = 5.0
 MOVE_COST: Final = 1.0
 FREE_MOVES: Final = 4
-"""Moves beyond the plan's that cost nothing."""
+"""Number of moves beyond the plan's that cost nothing."""
 TURNED: Final = 100.0
-"""From this roast time on readings are compared with the band [s]."""
+"""Roast time from which on readings are compared with the band [s]."""
 LATE_SHARE: Final = 0.5
-"""What acting late on a cue is worth of acting in time."""
+"""Worth of acting late on a cue, as a share of acting in time."""
 SEEN_AT_ONCE, TOO_LATE = 15.0, 150.0
-"""Noticing within the first is worth everything, after the second nothing [s]."""
+"""Times within which noticing is worth everything, and after which nothing [s]."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class Part:
 
 @dataclass(frozen=True)
 class Score:
-    """What a rehearsal is worth, and its figures.
+    """The score of a rehearsal, and its figures.
 
     Seconds: ``crack_off`` true onset less plan, ``call_off`` the call less the true onset, ``yellow_off`` likewise,
     ``develop_off`` true development less plan, ``notice`` from when there was something to notice; None where not
@@ -75,15 +75,15 @@ class Score:
 
 @dataclass(frozen=True)
 class Answered:
-    """How a cue that sounded was answered."""
+    """The answer to a cue that sounded."""
 
     cue: str
     at: float
-    """s since the journal's start."""
+    """Time since the journal's start [s]."""
     how: str
     """'obeyed', 'late', 'ignored' or 'wrongly obeyed'."""
     after: float = 0.0
-    """How long it was active, s."""
+    """Time for which it was active [s]."""
 
 
 def score(
@@ -98,7 +98,7 @@ def score(
 ) -> Score:
     """The score of one rehearsal.
 
-    ``roast`` is the fold of ``entries`` as they stand; ``own`` the lines the person typed (all if None): readings,
+    ``roast`` is the fold of the ``entries`` in force; ``own`` the lines the person typed (all if None): readings,
     moves and hints of a simulated colleague do not count.  ``helped`` are the lines typed for the person in a jump:
     they keep the readings fresh, no more.
     """
@@ -185,7 +185,7 @@ def _curve_parts(f: dict[str, float | None], profile: Profile, shift: float) -> 
     off, unit = f["drop_off"], profile.unit
     hot = "did not come" if off is None else f"{signed(from_kelvins(off, unit))} °{unit} against plan"
     return [
-        *([] if shift else [on_time]),  # a lot that cracks elsewhere can't crack when the plan says
+        *([] if shift else [on_time]),  # a lot that cracks elsewhere can't crack at the plan's time
         Part("call of crack", fall(f["call_off"], 3.0, 30.0), 15.0, _off(f["call_off"], "the true onset")),
         Part("call of yellow", fall(f["yellow_off"], 5.0, 60.0), 5.0, _off(f["yellow_off"], "the true yellow")),
         Part("development", fall(f["develop_off"], 3.0, 3 * drop.time_tolerance), 10.0, _off(f["develop_off"])),
@@ -194,7 +194,7 @@ def _curve_parts(f: dict[str, float | None], profile: Profile, shift: float) -> 
 
 
 def _off(value: float | None, than: str = "") -> str:
-    """By how many seconds something was off the plan, or another moment."""
+    """Text: seconds by which something was off the plan, or another moment."""
     if value is None:
         return "did not come"
     return f"{abs(value):.0f} s {'after' if value >= 0 else 'before'} {than}" if than else f"{signed(value, 0)} s"
@@ -282,7 +282,7 @@ def _note(n: Numbered, notice: Notice) -> bool:
 
 
 def _moves(roast: Roast, lines: set[int], profile: Profile, notice: Notice, after: float) -> list[float]:
-    """Roast times of the moves that show it; before the first move a control stands where the plan starts.
+    """Roast times of the moves that show it; before the first move a control is where the plan starts.
 
     A planned move near its time shows nothing.
     """

@@ -1,4 +1,4 @@
-"""How well turns of the dial were timed in a rehearsal.  Pure."""
+"""Timing of the turns of the dial in a rehearsal.  Pure."""
 
 from __future__ import annotations
 
@@ -10,27 +10,27 @@ from typing import Final
 from coach.roast.roast import Roast
 
 NEAR: Final = 6.0
-"""A press further than this from the dial's turn to its number was for a wrong number, s."""
+"""Distance from the dial's turn to a number beyond which a press was for a wrong number, s."""
 BEFORE: Final = 0.2
-"""So much may a press come before the turn that it stands for, s: the dial is looked at so often."""
+"""Most by which a press may come before its turn, s: the dial is looked at so often."""
 GOOD: Final = 0.5
-"""Timed well, s: half a second is a tenth of a degree or less."""
+"""Largest lateness of a good press, s: half a second is a tenth of a degree or less."""
 
 Turns = Sequence[tuple[float, float]]
-"""When the dial turned, s since the journal's start, and to which number."""
+"""Times at which the dial turned, s since the journal's start, and to which number."""
 
 
 @dataclass(frozen=True)
 class Timing:
-    """How late each press came after the dial had turned to its number, s, and how many were for a number to which it
-    did not turn near then."""
+    """Lateness of each press after the dial had turned to its number, s, and the count of presses for a number to
+    which it did not turn near then."""
 
     late: tuple[float, ...]
     wrong: int
 
     @property
     def words(self) -> str:
-        """The same in a sentence."""
+        """Text: the same in a sentence."""
         count = len(self.late) + self.wrong
         if not self.late:
             return f"Turns: {count} pressed, none near the dial's turn to that number."
@@ -40,7 +40,7 @@ class Timing:
 
 
 def timing(roast: Roast, dial: Turns) -> Timing | None:
-    """How the roast's turns were timed; None where none was pressed."""
+    """Timing of the roast's turns; None where none was pressed."""
     base = roast.charge_at or 0.0
     pressed = [(r.t + base, r.shown) for r in roast.readings if r.turned]
     if not pressed:

@@ -1,4 +1,4 @@
-"""What truly happened in a rehearsal: known to the simulator, shown after it, needed for the score."""
+"""The truth of a rehearsal: known to the simulator, shown after it, needed for the score."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ class Truth:
     times: NDArray[np.float64]
     """Grid of the probe's course, (n,)."""
     probe: NDArray[np.float64]
-    """What a faultless probe would have shown [°C], (n,)."""
+    """Temperature on a faultless probe [°C], (n,)."""
     mass_loss: float | None
     happened: tuple[Happened, ...] = ()
 
     def probe_at(self, t: float) -> float:
-        """What a faultless probe would have shown at t [°C]."""
+        """Temperature on a faultless probe at t [°C]."""
         return float(np.interp(t, self.times, self.probe))
 
 
