@@ -340,7 +340,7 @@ def wanted_at(s: Situation, rules: Rules = RULES) -> float:
 
 
 def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
-    """No reading for too long; not while something is being typed."""
+    """Verdict on too long without a reading; none while something is being typed."""
     assert s.t is not None
     if s.typing:
         return UNKNOWN

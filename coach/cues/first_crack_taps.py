@@ -35,9 +35,9 @@ GROWTH: Final = 20.0
 """Time constant of the growth of the rate, s.  Of 10 to 28 s, those about 20 made two simulated people agree most
 often, whatever their hands and beans."""
 SETTLES: Final = 30.0
-"""Dated by growth: taps up to so long after the call still count towards the onset, s."""
+"""Time after the call up to which taps count towards the onset by growth, s."""
 LOOKS_BACK: Final = 60.0
-"""Dated by growth: taps from so long before the call on count, s."""
+"""Time before the call from which on taps count towards the onset by growth, s."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ def sums(taps: Iterable[float], settings: Taps) -> tuple[float, ...]:
 
 
 def first_call(taps: Iterable[float], settings: Taps) -> Call | None:
-    """The first call that taps amount to; None as long as they may be strays.
+    """The first call by the taps; None as long as they may be strays.
 
     The cracking rate must lie above the stray rate: otherwise no number of taps tells one from the other, and nothing
     is called.
@@ -142,7 +142,7 @@ def call_from(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call
 
 
 def call_by_taps(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call | None:
-    """The call that the taps of a roast amount to (roast time, s), whether first crack is marked or not.
+    """The call by the taps of a roast (roast time, s), whether first crack is marked or not.
 
     Taps count from yellow on; where that is not marked, from ``SOONEST`` of its time in the plan (s) on.
     """

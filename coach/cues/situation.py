@@ -20,7 +20,7 @@ CueState = Literal["normal", "unacknowledged", "acknowledged", "returned", "shel
 
 @dataclass(frozen=True)
 class Preheat:
-    """Before charge: when the drum reaches charge temperature (``at`` axis, s), its sd, and the trend (K/s)."""
+    """Preheat: when the drum reaches charge temperature (``at`` axis, s), its sd, and the trend (K/s)."""
 
     ready_at: float
     ready_sd: float

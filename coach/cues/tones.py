@@ -31,7 +31,7 @@ RATE: Final = 44100
 LEVEL: Final = 0.5
 """Peak of a sound at first hearing, as a share of full scale."""
 LOWEST_LEVEL: Final = 0.05
-"""No setting makes a sound inaudible (MIL-STD-1472E 5.3.6.4.1); our choice of floor."""
+"""Lowest level: no setting makes a sound inaudible (MIL-STD-1472E 5.3.6.4.1); our choice of floor."""
 HIGHEST_LEVEL: Final = 0.95
 STEP_DB: Final = 3.0
 """Rise in level for each time a sound was left unanswered, dB: plain to hear, not startling (our choice)."""

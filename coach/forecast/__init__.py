@@ -1,1 +1,1 @@
-"""From readings to distributions of first crack and drop."""
+"""Forecast of first crack and drop: from readings to distributions."""

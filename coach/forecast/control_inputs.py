@@ -48,7 +48,7 @@ class Scale:
         return cls(top("gas"), top("air"), top("drum"))
 
     def input(self, control: Control, value: float) -> float:
-        """The input that a setting (gas in kPa) amounts to, about 0..1."""
+        """The input for a setting (gas in kPa), about 0..1."""
         share = max(value, 0.0) / getattr(self, control)
         return float(np.sqrt(share)) if control == "gas" else float(share)
 

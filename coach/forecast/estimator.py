@@ -56,7 +56,7 @@ EARLY_ENDS: Final = 160.0
 EARLY_FADES: Final = 8.0
 """Temperature at which the reference leaves drying (°C), and the width of the change (K), for k(t)."""
 K_CRACKED: Final = -0.002
-"""Added to k by the crack, 1/s: from then on a hotter roast gives off more heat of its own."""
+"""Added to k by the crack, 1/s: from then on a hotter roast releases more heat of its own."""
 CRACK_FADES: Final = 10.0
 """Width of the logistic with which it comes in, s."""
 CLIMB: Final = 90.0

@@ -44,7 +44,7 @@ WANDERS: Final = 5e-4
 TEMPER: Final = 0.5
 """Power of the likelihood: the model is not the roaster."""
 FROM: Final = 60.0
-"""Readings from so long after the reference's turning point on count, s."""
+"""Time after the reference's turning point from which on readings count, s."""
 SAME: Final = 1e-6
 """Smallest difference of u that counts."""
 ODD: Final = 4.0

@@ -32,7 +32,7 @@ HISTORY: Final = 20
 """Number of the newest roasts that serve as evidence."""
 LEARNT: Final[tuple[Event, ...]] = ("yellow", "first crack")
 EARLIEST: Final = 40.0
-"""Readings before this are no evidence on the reference, s."""
+"""Roast time before which readings are no evidence on the reference, s."""
 HABIT_TEMPERATURE: Final = 1.2
 HABIT_DEVELOPMENT: Final = 4.0
 """Prior scatter of a person's drops: temperature, K, and development, s."""
@@ -49,7 +49,7 @@ BENDS: Final = 0.008
 LAST_BEFORE: Final = 60.0
 """A mark this long after the last reading has no level, s."""
 FELT_FROM: Final = 30.0
-"""Readings from so long after the turning point on are evidence on the gas, s."""
+"""Time after the turning point from which on readings are evidence on the gas, s."""
 LEVELLED: Final = 0.35
 """Power of the logbook's likelihood: days differ by more than by the model."""
 
@@ -134,7 +134,7 @@ def gas_evidence(profile: Profile, roast: Roast) -> Evidence:
 
 
 def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[State]) -> float | None:
-    """See ``Lesson.late``; None where there was no crack, drop or reading to tell by."""
+    """Squared surprise, as in ``Lesson.late``; None without a crack, a drop and a reading."""
     crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
     if crack is None or drop is None:
         return None

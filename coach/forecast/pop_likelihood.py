@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 RISE: Final = 10.0
 """Time constant of the rise of the rate before the onset, s (own choice: a spread of some K at some K a minute)."""
 WINDOW: Final = 90.0
-"""Taps older than this are ignored, s."""
+"""Age beyond which taps are ignored, s."""
 
 
 def log_likelihood(onsets: Array, taps: Sequence[float], now: float, settings: Taps) -> Array:

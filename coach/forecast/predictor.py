@@ -1,4 +1,4 @@
-"""From a roast and a moment to estimate and forecast; the filter's state after each reading is cached for the next."""
+"""Predictor: from a roast and a moment to estimate and forecast, with the filter's state cached after each reading."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ ODD_WIDER: Final = 1.3
 STUCK_WIDER: Final = 3.0
 """The same after the crack, where the probe is stuck: a roast that has stalled looks alike."""
 FURTHEST: Final = 300.0
-"""No stall or race is foreseen for a drop that is further ahead, s: no cue speaks of one."""
+"""Longest time ahead to a drop for which a stall or race is forecast, s: no cue warns of one further ahead."""
 
 
 def widened(forecast: Forecast, factor: float, profile: Profile) -> Forecast:
@@ -77,11 +77,11 @@ class Outlook:
             knowledge.bank, knowledge.reference or profile.curve, rounding, knowledge.hand, needle=needle
         )
         self.seen: Roast | None = None
-        """The roast that the kept states were worked out from, where the caller wants it remembered."""
+        """The roast that the cached states were computed from, where the caller wants it remembered."""
         self._states: list[State] = []
         self._without: tuple[Roast, State, Path] | None = None
         self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool, bool], WhatIf] = {}
-        """What was asked about the moment of ``_without``: advice and sensitivity begin with the same question."""
+        """Answers cached for the moment of ``_without``: advice and sensitivity begin with the same question."""
         self._asked: tuple[State, float | None] | None = None
 
     def keep(self, count: int) -> None:

@@ -30,7 +30,7 @@ HORIZON: Final = np.concatenate([np.arange(0.0, 300.0, 4.0), np.arange(300.0, 90
 CALL_DELAY: Final = 4.0
 """Delay with which a person marks an event, s: that it isn't marked is no evidence on the last seconds."""
 STALE: Final = 3.0
-"""No forecast when the last reading is older than this many expected intervals."""
+"""Largest age of the last reading for a forecast, in expected intervals."""
 EQUALLY: Final = (np.arange(21) + 0.5) / 21
 """Shares at which a distribution's quantiles represent it."""
 GROWS: Final = 0.013

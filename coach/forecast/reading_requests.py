@@ -16,12 +16,12 @@ from coach.roast.roast import Roast
 MOVES: Final = 10.0
 """Shift of the crack's median, s: a reading matters when it may well (one in five) move it by more than this."""
 MOVES_NEAR: Final = 6.0
-"""The same while a crack cue hangs in the balance."""
+"""The same while a crack cue hangs in the balance, s."""
 CLOSE: Final = 240.0
 MOVES_CLOSE: Final = 4.0
-"""The same from this long before the crack's median on: there is little time left to mend a forecast, s."""
+"""Time before the crack's median, s, and the same shift from then on, s: little time is left to mend a forecast."""
 NEARLY: Final = 0.6
-"""From this probability on the next reading decides whether a crack cue is heard, which takes two, ..."""
+"""Probability from which on the next reading decides whether a crack cue is heard, which takes two, ..."""
 MOVES_DECIDES: Final = 0.5
 """... so that it matters when it moves the crack's median by more than this, s, ..."""
 TO_ACT: Final = 60.0
@@ -35,14 +35,14 @@ GAPS: Final = (15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 75.0, 90.0)
 BALANCE: Final = (0.3, 0.8)
 """A crack cue hangs in the balance at these probabilities."""
 BEFORE_CRACK: Final = 20.0
-"""A reading is never put off to later than this before the crack's median, s."""
+"""Time before the crack's median to which a reading is put off at the latest, s."""
 
 
 def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forecast, profile: Profile) -> float | None:
     """Roast time at which the next reading would matter, s; None where only the fixed cadence decides.
 
     A reading at u moves the projected probe at the crack by a normal of variance cov² / (var + R): the
-    filter's gain from it there.  That over the rate of rise is how far the crack's time may move.
+    part that the reading would explain there.  That over the rate of rise is how far the crack's time may move.
     """
     crack = forecast.first_crack
     if crack is None or forecast.path is None or state.reading_t is None:
@@ -82,23 +82,23 @@ def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forec
 
 
 CHARGE_OFF: Final = 3.0
-"""The charge is odd when it was more than this many tolerances off."""
+"""Tolerances beyond which the charge is odd."""
 BATCH_OFF: Final = 0.06
-"""The batch is odd when its weight differs by more than this share."""
+"""Share by which the weight differs beyond which the batch is odd."""
 WILD: Final = 4.0
-"""The readings are odd when their squared surprise, smoothed, is over this many times what it should be."""
+"""Smoothed squared surprise, in multiples of what it should be, beyond which the readings are odd."""
 FAR: Final = 12.0
-"""The roast is odd when it is so far off the reference after the turning point, K."""
+"""Deviation from the reference after the turning point beyond which the roast is odd, K."""
 LIKELIER: Final = 2.2
-"""A move that was not logged is asked about when the readings are exp(this) times likelier with it than without."""
+"""Log likelihood ratio of the readings with and without an unlogged move from which on it is asked about."""
 SMALLEST: Final = 0.03
 """... and when the input moved by this much at least."""
 SINCE: Final = 2
 """... and so many readings have come since."""
 LOGGED_NEAR: Final = 45.0
-"""A move that was logged so near explains it, s."""
+"""Time within which a logged move explains it, s."""
 BETWEEN: Final = 15.0
-"""A step is looked for from reading to reading; it came in between, s."""
+"""Time after a reading at which a step is dated, s: steps are tried at readings, and it came in between."""
 FROM: Final = 150.0
 """Roast time before which the model predicts too little, s."""
 

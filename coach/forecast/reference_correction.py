@@ -28,16 +28,16 @@ DAY_SPAN: Final = 500.0
 """A day's own deviation: its constant part, K, how much it wanders, K, and over which time, s.  These and the
 shared ones are the most likely values on simulated workshops."""
 FURTHEST: Final = 15.0
-"""A rest beyond this is cut to it, K."""
+"""Bound to which a rest is cut, K."""
 STEP: Final = 15.0
-"""The line is corrected at points this far apart, s."""
+"""Distance between the points at which the line is corrected, s."""
 EARLY_STEP: Final = 5.0
-"""Before the turning point it is kept by points this far apart, s."""
+"""Distance between the points that keep it before the turning point, s."""
 
 
 @dataclass(frozen=True)
 class Rest:
-    """One roast's readings: ``t`` (n,) s, how far they lie off the reference (n,) K, how much of that its moves did
+    """One roast's readings: ``t`` (n,) s, their deviation from the reference (n,) K, the part of it due to moves
     (n,) K, and the variance of each (n,) K²."""
 
     t: Array
@@ -47,7 +47,7 @@ class Rest:
 
     @property
     def rest(self) -> Array:
-        """What the moves don't tell, K (n,)."""
+        """The deviation less the part due to moves, K (n,)."""
         return self.off - self.moved
 
 

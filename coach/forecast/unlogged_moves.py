@@ -37,7 +37,7 @@ class Steps:
 
     @classmethod
     def none(cls, members: int, size: int) -> Steps:
-        """No moment tried yet."""
+        """Steps without a moment tried yet."""
         return cls(np.zeros(0), np.zeros((0, members, 2)), np.zeros((0, members, size)), np.zeros((0, members)),
                    np.zeros((0, members)), np.zeros(0))  # fmt: skip
 

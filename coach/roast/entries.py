@@ -138,7 +138,7 @@ class Result(Entry):
     weight_in: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
     weight_out: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
     moisture: Annotated[float, Field(gt=0, lt=100, allow_inf_nan=False)] | None = None
-    """Of the green coffee, percent of its weight as it is (wet basis)."""
+    """Moisture of the green coffee, percent of its weight as it is (wet basis)."""
     colour: Annotated[float, Field(ge=-1000, le=1000, allow_inf_nan=False)] | None = None
     colour_scale: Name | None = None
     cup_score: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None

@@ -47,7 +47,7 @@ class Gauge:
         return self.shown(value) / self.step
 
     def value(self, steps: float) -> float:
-        """The setting (gas in kPa) that a whole number of steps amounts to."""
+        """The setting (gas in kPa) at a whole number of steps."""
         shown = max(round(steps) * self.step, 0.0)
         return shown if self.unit is None else to_kpa(shown, self.unit)
 

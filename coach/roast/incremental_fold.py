@@ -1,4 +1,4 @@
-"""The entries in force, with the roast they amount to, one entry after another.
+"""The entries in force, with their fold, a roast, one entry after another.
 
 ``roast.fold`` defines a roast; this gives the same (a test checks that) without folding all entries again for each
 reading: one more, or one corrected, is put in its place.

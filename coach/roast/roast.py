@@ -285,7 +285,7 @@ def turned_of(e: Move, line: int, base: float, header: Header) -> Turned:
 
 
 def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
-    """The roast that entries (corrected, in order of ``at``: see ``effective``) amount to.
+    """The roast that entries (corrected, in order of ``at``: see ``effective``) fold to.
 
     Raises EntryError when a mark comes before its predecessor, or twice.
     """

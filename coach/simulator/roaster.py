@@ -115,9 +115,9 @@ class SimulatedRoaster:
         self._stuck_at: float | None = None
         self._loaded = False
         self.cut_out = False
-        """Whether the burner's limit switch has shut the gas."""
+        """True if the burner's limit switch has shut the gas."""
         self.batch = 0
-        """How many batches were charged."""
+        """Number of batches that were charged."""
         self._anchor, self._ticks, self._time = 0.0, 0, 0.0
         self._pending: list[Callable[[], None]] = []
         self._conditions = self._present_conditions()

@@ -75,7 +75,7 @@ class Injector:
         self._times = [float(rng.uniform(*i.between)) if i.between is not None else i.at for i in drill.inject]
         self.happened: list[Happened] = []
         self.alarm = False
-        """Whether the smoke alarm sounds in the room."""
+        """True if the smoke alarm sounds in the room."""
         self._open = list(range(len(drill.inject)))
         self._ends: list[tuple[float, Inject]] = []
 

@@ -110,7 +110,7 @@ class Rehearsal:
         self._read_at = -math.inf
         self._said, self._said_until = "", 0.0
         self.turns: list[tuple[float, float]] = []
-        """When the dial turned over, s since the start, and to which number."""
+        """Times at which the dial turned over, s since the start, and to which number."""
         if drill is not None:
             self._say(f"DRILL: {drill.brief}")
 
