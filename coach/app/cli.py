@@ -203,23 +203,23 @@ def _in_words(error: OSError) -> str:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
     safe_streams()
-    try:
-        plain_where_needed()
-        with collected() as remarks:
+    with collected() as remarks:
+        try:
+            plain_where_needed()
             code = _run(sys.argv[1:] if argv is None else argv)
-        sys.stdout.flush()
-        for text in remarks:  # after the answer, so that a screen is left by then
-            _say(f"coach: {text}")
-    except CoachError as error:
-        _say(f"coach: {error}")
-        code = 2
-    except BrokenPipeError:
-        code = 0
-    except OSError as error:
-        _say(f"coach: {_in_words(error)}")
-        code = 2
-    except KeyboardInterrupt:
-        code = 130
+            sys.stdout.flush()
+        except CoachError as error:
+            _say(f"coach: {error}")
+            code = 2
+        except BrokenPipeError:
+            code = 0
+        except OSError as error:
+            _say(f"coach: {_in_words(error)}")
+            code = 2
+        except KeyboardInterrupt:
+            code = 130
+    for text in remarks if code != 130 else ():  # after the answer, so that a screen is left by then
+        _say(f"coach: {text}")
     _no_more_output()
     return code
 

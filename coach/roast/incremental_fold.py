@@ -12,7 +12,19 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from coach.roast.entries import Correction, Header, Move, Note, Pop, Reading, Reply
-from coach.roast.roast import Numbered, Probe, Roast, Turned, corrected, effective, fold, probe_of, turned_of, until
+from coach.roast.roast import (
+    Numbered,
+    Probe,
+    Roast,
+    Turned,
+    corrected,
+    effective,
+    fold,
+    probe_of,
+    turned_of,
+    until,
+    within_a_day,
+)
 
 
 def _place(n: Numbered) -> tuple[float, int]:
@@ -48,6 +60,7 @@ class Standing:
         """Add a reading or move anywhere, any other entry at the end; None where all must be folded."""
         e = n.entry
         ordered = _put(self.ordered, n)
+        within_a_day(n, self.roast.charge_at)
         if isinstance(e, Reading | Move):
             roast = self._with(self.roast, n)
             return None if roast is None else (ordered, roast)
@@ -79,6 +92,7 @@ class Standing:
         roast = _having(self.roast, name, (*items[:j], *items[j + 1 :]))
         if new is None:
             return ordered, roast
+        within_a_day(new, self.roast.charge_at)
         again = self._with(roast, new)
         return None if again is None else (_put(ordered, new), again)
 

@@ -47,6 +47,8 @@ PHASES: Final[dict[tuple[Phase, Event], Phase]] = {
 """Next phase by phase and mark.  A pair that is not here is refused."""
 
 
+LONGEST: Final = 24 * 3600.0
+"""Nothing of a roast happens later than this after charge, s: a time beyond it is a wrong one."""
 AT_CHARGE: Final = 20.0
 """Longest time before charge at which a reading still shows the charge temperature, s."""
 
@@ -287,7 +289,7 @@ def turned_of(e: Move, line: int, base: float, header: Header) -> Turned:
 def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
     """The roast that entries (corrected, in order of ``at``: see ``effective``) fold to.
 
-    Raises EntryError when a mark comes before its predecessor, or twice.
+    Raises EntryError when a mark comes before its predecessor, or twice, or something more than a day after charge.
     """
     ordered = list(entries)
     charge_at = next((n.entry.at for n in ordered if isinstance(n.entry, Mark) and n.entry.event == "charge"), None)
@@ -298,6 +300,7 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
     result: Result | None = None
     for n in ordered:
         e, t = n.entry, n.entry.at - base
+        within_a_day(n, charge_at)
         if isinstance(e, Reading):
             before = charge_at is None or t < 0
             lists["preheat" if before else "readings"].append(probe_of(e, n.line, base, header))
@@ -323,6 +326,16 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
         phase=phase,
         **{k: tuple(v) for k, v in lists.items()},
     )
+
+
+def within_a_day(n: Numbered, charge_at: float | None) -> None:
+    """Raises EntryError when something that happens in a roast is more than a day after charge."""
+    if charge_at is not None and n.entry.at - charge_at > LONGEST and isinstance(n.entry, Reading | Move | Pop | Mark):
+        raise EntryError(
+            f"{(n.entry.at - charge_at) / 3600:.0f} hours after charge (line {n.line}) is too late: a roast is over in"
+            " a day.",
+            "Correct the time, or begin a new roast.",
+        )
 
 
 def _marks(ordered: list[Numbered], charge_at: float | None) -> tuple[dict[Event, float], dict[Event, int], Phase]:

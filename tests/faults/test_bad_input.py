@@ -268,6 +268,13 @@ def test_links_that_lead_nowhere_or_in_a_circle(wicked: Path, capsys: pytest.Cap
         assert capsys.readouterr().err.startswith("coach: ")
 
 
+def test_what_is_passed_over_is_named_beside_a_refusal_too(wicked: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    late = '{"kind": "reading", "at": 999999, "temperature": 150}'
+    (wicked / "home" / "roasts" / "late.jsonl").write_text("\n".join([*LINES[:6], late]) + "\n")
+    assert main(["merge", str(wicked / "wicked.toml"), "--show"]) == 2
+    assert "late.jsonl: passed over (278 hours after charge (line 7) is too late" in capsys.readouterr().err
+
+
 def test_a_device_without_end_is_no_journal_and_no_profile(capsys: pytest.CaptureFixture[str]) -> None:
     if not Path("/dev/zero").exists():
         pytest.skip("no such device here")

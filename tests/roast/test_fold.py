@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.roast.entries import Correction, Header, Mark, Move, Note, Pop, Reading
+from coach.roast.entries import Correction, Header, Mark, Move, Note, Pop, Reading, Result
 from coach.roast.errors import EntryError
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.coach import Coach
@@ -36,6 +36,14 @@ def nameless(roast: Roast) -> Any:
     for k in (0, 1):
         plain[k] = tuple(replace(x, came=0.0) for x in plain[k])
     return plain, roast.marks, sorted(roast.pops), sorted(roast.notes), roast.phase, roast.charge_at
+
+
+@pytest.mark.parametrize("late", [Reading(at=9e4, temperature=150.0), Mark(at=9e4, event="drop"), Pop(at=9e4)])
+def test_nothing_of_a_roast_is_more_than_a_day_after_charge(late: Any) -> None:
+    early = [Reading(at=-9e4, temperature=20.0), Mark(at=10.0, event="charge"), Reading(at=70.0, temperature=90.0)]
+    with pytest.raises(EntryError, match=r"25 hours after charge \(line 5\) is too late"):
+        folded([*early, late])
+    assert folded([*early, Note(at=9e5, text="of the cup"), Result(at=9e5, colour=60.0)]).readings
 
 
 @given(st.lists(entry, max_size=12, unique_by=lambda e: e.at), st.randoms(use_true_random=False))

@@ -15,17 +15,18 @@ from coach.roast.roast import Numbered, effective, fold
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00", unit="F", pressure_unit="mbar")
 times = st.sampled_from([5.0, 12.0, 12.5, 30.0, 31.7, 31.8, 60.0, 99.9, 240.3, 500.0])
+anytime = times | st.just(1e5)
 values = st.sampled_from([150.0, 201.0, 201.5, 380.0])
 line = st.integers(2, 14)
 fields: dict[str, st.SearchStrategy[Any]] = {
-    "at": times, "temperature": values, "value": values, "typed": st.just(700.0), "kind": st.just("note"),
+    "at": anytime, "temperature": values, "value": values, "typed": st.just(700.0), "kind": st.just("note"),
     "text": st.just("a word"), "event": st.just("yellow"),
 }  # fmt: skip
 entry = st.one_of(
-    st.builds(Reading, at=times, temperature=values),
-    st.builds(Move, at=times, control=st.sampled_from(["gas", "air"]), value=values),
-    st.builds(Mark, at=times, event=st.sampled_from(["charge", "yellow", "first crack", "drop"])),
-    st.builds(Pop, at=times),
+    st.builds(Reading, at=anytime, temperature=values),
+    st.builds(Move, at=anytime, control=st.sampled_from(["gas", "air"]), value=values),
+    st.builds(Mark, at=anytime, event=st.sampled_from(["charge", "yellow", "first crack", "drop"])),
+    st.builds(Pop, at=anytime),
     st.builds(Note, at=times, text=st.just("so")),
     st.builds(Reply, at=times, typed=st.just(600.0), cue=st.just("too hot"), answer=st.just("seen")),
     st.builds(Result, at=times, colour=values),
