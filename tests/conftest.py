@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("any machine", deadline=None)  # a busy one is late with a drawn input now and then
+settings.load_profile("any machine")
 
 
 @pytest.fixture(autouse=True, scope="session")
