@@ -150,11 +150,12 @@ def test_the_rule_is_two_numbers_whatever_the_bank_has_learnt() -> None:
     s, outlook = coach.situation, Outlook(profile(), coach.knowledge, 1.0)
     assert s.estimate is not None
     curve, goal = outlook.model.curve, profile().goals["first crack"].time
-    late = replace(s.forecast.first_crack, time=spread(goal + 60.0)) if s.forecast.first_crack else None
+    assert s.forecast.first_crack is not None
     for e, rate, value in ((2.5, 0.0, 0.8), (4.0, 0.0, 0.7), (0.0, 0.05, 0.8), (-2.0, -0.02, None), (0.3, 0.0, None)):
         estimate = replace(s.estimate, t=360.0, temperature=curve.value(360.0) + e, rate=curve.slope(360.0) + rate,
                            reading_t=358.0)  # fmt: skip
-        found = advise(outlook, 360.0, coach.roast, replace(s.forecast, first_crack=late), estimate)
+        off = replace(s.forecast.first_crack, time=spread(goal - 60.0 if e + 60.0 * rate > 0 else goal + 60.0))
+        found = advise(outlook, 360.0, coach.roast, replace(s.forecast, first_crack=off), estimate)
         assert found is not None
         if value is None and e > -1:
             assert found.control is None, (e, rate)

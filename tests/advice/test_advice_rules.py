@@ -129,3 +129,16 @@ def test_surely_off_the_plan_there_is_a_move_within_limits_or_a_reason(at: float
             if found.kind == "move":
                 assert found.shown is not None
                 assert limits[0] <= found.shown <= limits[1]
+
+
+def test_no_move_is_advised_that_by_its_own_words_leads_away_from_the_plan() -> None:
+    coach = roasted(330.0)
+    plan = profile().goals["first crack"].time
+    hot = advised(coach, 340.0, plan - 25.0, 4.0)
+    assert hot.kind == "move"
+    assert hot.value is not None
+    assert hot.crack_before is not None
+    assert hot.crack_after is not None
+    assert abs(hot.crack_after[1] - plan) <= abs(hot.crack_before[1] - plan)
+    for crack in (plan, plan + 25.0):  # hot, and yet not early by the forecast
+        assert advised(coach, 340.0, crack, 4.0).kind != "move"
