@@ -218,7 +218,7 @@ def _none(profile: Profile, aim: Aim, gauge: Gauge, ground: Ground, off: float) 
 
 
 def last_own(outlook: Outlook, roast: Roast, t: float) -> Turned | None:
-    """The last move of the gas until ``t`` that is not a planned one made about its time."""
+    """The last move of the gas until ``t`` (s) that is not a planned one made about its time."""
     for move in reversed(roast.moves):
         if 1.0 < move.t <= t and move.control == "gas" and not is_planned(outlook.profile, roast, move):
             return move

@@ -81,12 +81,12 @@ def coming_back(aim: Aim) -> str:
 
 
 def still_acting(aim: Aim, moved: float, until: float) -> str:
-    """Text where the person made a move of their own just now."""
+    """Text where the person made a move of their own just now: ``moved`` and ``until`` roast time, s."""
     return f"Wait: the gas change of {clock(moved)} has yet to take effect; next look {clock(until)}"
 
 
 def then(aim: Aim, due: float) -> str:
-    """Text where a planned move is nearly due: advice replaces it or leaves it, once it is near."""
+    """Text where a planned move is nearly due: advice replaces it or leaves it, once near (``due``, roast time, s)."""
     return f"Wait: the {clock(due)} gas change comes first; its size is looked at then"
 
 

@@ -66,7 +66,7 @@ class Heard:
 class Pending:
     """An active, unanswered cue.
 
-    ``begun``: sounds from then on belong to it; ``ready``: since when it could have sounded.
+    ``begun``: sounds from then on belong to it; ``ready``: since when it could have sounded; both s.
     """
 
     row: Cue
@@ -78,7 +78,7 @@ class Pending:
 
 
 def choose(pending: Sequence[Pending], heard: Heard, at: float, hushed: bool, rules: Rules) -> tuple[Heard, str | None]:
-    """The cue to be heard now and what was heard then; None when all keep quiet."""
+    """The cue to be heard at ``at`` (s) and what was heard then; None when all keep quiet."""
     standing = {p.row.name for p in pending}
     if heard.owed - standing:
         heard = replace(heard, owed=heard.owed & standing)

@@ -30,7 +30,7 @@ PRESUMED_DELAY: Final = 12.0
 
 @dataclass(frozen=True)
 class Scale:
-    """Scale from settings to inputs: the highest planned value of each control."""
+    """Scale from settings to inputs: the highest planned value of each control (gas in kPa)."""
 
     gas: float
     air: float
@@ -81,7 +81,7 @@ class Schedule:
     """Times at which gas was set by a logged move, in order, s."""
 
     def at(self, t: float) -> Array:
-        """The deviation (3,) that holds from ``t`` on."""
+        """The deviation (3,) that holds from ``t`` (s) on."""
         i = int(np.searchsorted(self.times, t + 1e-9, side="right")) - 1
         return np.zeros(3) if i < 0 else np.asarray(self.values[i])
 

@@ -50,7 +50,7 @@ class Distribution:
 
     @property
     def spread(self) -> float:
-        """Half of the central 80 % interval."""
+        """Half of the central 80 % interval, in the unit of ``x``."""
         return (self.q90 - self.q10) / 2
 
     @property

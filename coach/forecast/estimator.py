@@ -187,7 +187,8 @@ class State:
 
 
 def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD, *, suspicious: bool = False) -> State:
-    """The state at charge; a ``suspicious`` one also follows the effect of possible moves that nobody logged."""
+    """The state at charge, with prior sds of e (K) and d (K/s); a ``suspicious`` one also follows the effect of
+    possible moves that nobody logged."""
     m = model.bank.size
     x = np.zeros((m, 5))
     x[:, 2:] = GAIN

@@ -40,7 +40,7 @@ def log_likelihood(onsets: Array, taps: Sequence[float], now: float, settings: T
 
 
 def sharpened(forecast: Distribution, taps: Sequence[float], now: float, settings: Taps) -> Distribution:
-    """The forecast of the onset, weighed by the taps; as it was when nobody has tapped lately."""
+    """The forecast of the onset, weighed by the taps (roast times, s); as it was when nobody has tapped lately."""
     if not any(now - WINDOW <= t <= now for t in taps) or settings.cracking <= settings.stray:
         return forecast
     x = np.unique(np.concatenate([forecast.x, np.arange(now, min(now + 120.0, forecast.x[-1]), 2.0)]))

@@ -132,7 +132,7 @@ def event(
     window: tuple[float, float] | None,
     heard: Callable[[Distribution], Distribution] | None = None,
 ) -> EventForecast | str:
-    """Time at which the trajectory meets a threshold, given that it was not marked until now; or why there is none."""
+    """Forecast of when the trajectory meets a threshold, given that it was not marked until now; or why not."""
     level = threshold.level(ahead.climb)
     p = crossed(ahead.mean, ahead.var, ahead.weights, level, threshold.scales(ahead.climb))
     passed = float(p[0])

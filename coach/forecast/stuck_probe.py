@@ -15,7 +15,7 @@ from coach.roast.units import clock, from_celsius, number
 MOVED: Final = 4.0
 """Least move of the reference while three readings or more were the same, K."""
 MOVED_BY_TWO: Final = 8.0
-"""The same for two readings: one of them may be a slip."""
+"""The same for two readings, K: one of them may be a slip."""
 UNTIL_TURN: Final = 30.0
 """Time after the reference's turning point until which a probe may well be still, s."""
 

@@ -99,6 +99,6 @@ class Curve:
         return float(grid[i]), float(values[i])
 
     def when(self, level: float) -> float | None:
-        """The first time after the turning point at which the curve rises through ``level``; None if never."""
+        """The first time (s) after the turning point at which the curve rises through ``level`` (°C); None if never."""
         grid = np.arange(self.turning_point[0], self.end + 301.0, 1.0)
         return crossing(grid, self.at(grid), level)

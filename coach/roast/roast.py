@@ -329,7 +329,7 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
 
 
 def within_a_day(n: Numbered, charge_at: float | None) -> None:
-    """Raises EntryError when something that happens in a roast is more than a day after charge."""
+    """Raise EntryError when something that happens in a roast is more than a day after charge."""
     if charge_at is not None and n.entry.at - charge_at > LONGEST and isinstance(n.entry, Reading | Move | Pop | Mark):
         raise EntryError(
             f"{(n.entry.at - charge_at) / 3600:.0f} hours after charge (line {n.line}) is too late: a roast is over in"

@@ -50,7 +50,7 @@ class Run:
 
     @property
     def green_moisture(self) -> float:
-        """Moisture of the green, wet basis."""
+        """Moisture of the green, wet basis [kg/kg]."""
         return self.beans.moisture if self.moisture is None else self.moisture
 
 

@@ -42,7 +42,7 @@ LENGTH: Final = 0.05
 """Time from its start to silence [s]."""
 DRUM_LEVEL: Final = 0.020
 FAN_LEVEL: Final = 0.018
-"""Root mean square at the usual drum speed and at full air."""
+"""Root mean square at the usual drum speed and at full air, as shares of full scale."""
 LOOP: Final = 4.0
 """Length of the noise before it repeats, without a seam [s]."""
 LEAD: Final = 0.25

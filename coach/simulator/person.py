@@ -202,7 +202,7 @@ class Person:
         return min(round(planned * self.trim, 2), hands.roaster.machine.burner.full_pressure)
 
     def note(self, t: float, text: str) -> Note:
-        """A note."""
+        """A note at t (s since the roaster's start)."""
         return Note(at=t, text=text, **self._signed())
 
     def _later(self, due: float, step: Step) -> None:

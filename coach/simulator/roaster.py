@@ -46,7 +46,7 @@ class Milestones:
 
 
 class Sample(NamedTuple):
-    """The state on one grid point."""
+    """The state on one grid point, ``time`` in s since the start."""
 
     time: float
     state: State[float]
@@ -248,7 +248,7 @@ class SimulatedRoaster:
         return round(from_celsius(self.indicated, unit) / resolution) * resolution
 
     def pops_until(self, t: float | None = None) -> list[Pop]:
-        """Every pop of this batch up to t, or to now."""
+        """Every pop of this batch up to t [s since the start], or to now."""
         limit = self._time if t is None else min(t, self._time)
         return self._pops[: _count(self._pops, limit)]
 

@@ -89,7 +89,7 @@ class LoggedHands:
 
 
 def gone_through(acts: Sequence[Act], roaster: SimulatedRoaster, until: float) -> SimulatedRoaster:
-    """The roaster after these, in order of time, and on to ``until``."""
+    """The roaster after these, in order of time, and on to ``until`` (s)."""
     for act in acts:
         roaster.advance(max(act.time, roaster.time))
         perform(roaster, act)

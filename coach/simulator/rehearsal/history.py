@@ -32,7 +32,7 @@ NEEDED, OF_LAST = 3, 4
 """Number of good ones, among a number of the last of a stage, that leads to the next."""
 POOR: Final = 50.0
 BACK_AFTER: Final = 3
-"""Number of poor ones in a row that leads back one stage."""
+"""Points below which one is poor, and number of those in a row that leads back one stage."""
 NEAR_REAL: Final = 2.0
 """Speed, as a multiple of real time, above which a call shows the fingers more than the ear: left out of the bias."""
 RECENT: Final = 5
