@@ -44,12 +44,12 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Probe, effective, fold
 from coach.roast.units import from_celsius, to_celsius
 from coach.verification.hindcast import cases
-from coach.verification.scores import crps
 
 Array = NDArray[np.float64]
 LEADS: Final = (150, 120, 90, 60, 30)
-AMOUNTS: Final = (0, 4, 14)
-MOST: Final = max(AMOUNTS)
+AMOUNTS: Final[dict[Style, tuple[int, ...]]] = {"whole": (0, 4), "turned": (0, 4, 14), "tenths": (4,)}
+"""How many earlier roasts are learnt from."""
+MOST: Final = 14
 THRESHOLDS: Final = (0.5, 0.6, 0.7, 0.8)
 MAKE: Final[dict[str, Callable[[int, int, int, int], Workshop | other_roaster.Place | None]]] = {
     "project": workshop,
@@ -103,7 +103,7 @@ def told(profile: Profile, knowledge: Knowledge, day: Day) -> Told:
         if c.said is None:
             continue
         i = LEADS.index(c.lead)
-        off[i], score[i] = c.said.median - c.happened, crps(c.said, c.happened)
+        off[i], score[i] = c.said.median - c.happened, c.said.crps
         held[i] = c.said.q10 <= c.happened <= c.said.q90
         floor[i] = c.others.get("floor", np.nan) - c.happened
     return Told(off, score, held, floor)
@@ -116,7 +116,6 @@ def warned(w: Workshop, knowledge: Knowledge, day: Day) -> Warned:
     said = [0.0]
     for t in np.arange(180.0, crack - 60.0, 10.0):
         seen = fold(day.header, effective([n for n in day.entries if n.entry.came <= base + t]))
-        outlook.keep(0)
         _, f = outlook.at(float(t), seen, asking=False)
         said.append(0.0 if f.first_crack is None else f.first_crack.time.cdf(goal - EARLY))
     return Warned(crack - goal, max(min(a, b) for a, b in pairwise([*said, 0.0])), known(w, knowledge, day))
@@ -146,12 +145,12 @@ def spent(profile: Profile, knowledge: Knowledge, day: Day, *, turns: bool, aske
                 off[LEADS.index(lead)] = f.first_crack.time.median - crack
         if at >= crack:
             return Spent(len(readings), keys, seconds, off)
-        timed = turn is not None and turn.turned
+        timed = turn is not None and turn.turned is True
         readings.append(Probe(at, to_celsius(value, unit), 100 + len(readings), at, value, turned=timed))
         typed = 1 if timed else len(f"{value:.0f}") + 1
         keys += typed
         seconds += READY + HOMING + typed * KEYSTROKE + (at - due if timed else 0.0)
-        due = (due if asked else at) + 30.0
+        due = max(due + 30.0, at + 8.0)
         if asked:
             _, f = outlook.at(at, replace(day.roast, readings=tuple(readings)).until(at))
             due = at + 30.0 if f.next_reading is None else max(f.next_reading, at + 8.0)
@@ -177,8 +176,8 @@ def one(roaster: str, seed: int, number: int, live: int, watched: bool) -> Found
     for style in STYLES:
         days = w.live if style == "whole" else [reread(d, style, rng) for d in w.live]
         earlier = w.earlier if style == "whole" else [reread(d, style, rng) for d in w.earlier]
-        lessons = [lesson(w.profile, d.roast) for d in earlier]
-        for n in AMOUNTS if style != "tenths" else (4,):
+        lessons = [lesson(w.profile, d.roast) for d in earlier[MOST - max(AMOUNTS[style]) :]]
+        for n in AMOUNTS[style]:
             knowledge = _after(w.profile, lessons, n)
             found.told[style, n] = [told(w.profile, knowledge, d) for d in days]
         if watched and style != "tenths":
@@ -213,7 +212,7 @@ def show(found: list[Found]) -> None:
         print(f"{style:7s} inside 80 %         {_row(np.nanmean([r.held for r in rows], axis=0))}")
         print(f"{style:7s} CRPS, s             {_row(np.nanmean([r.crps for r in rows], axis=0))}", flush=True)
     for style in ("whole", "turned"):
-        for n in AMOUNTS:
+        for n in AMOUNTS[style]:
             change = [np.array([np.abs(a.off) - np.abs(b.off) for a, b in zip(f.told[style, n], f.told[style, 0],
                       strict=True)]) for f in found]  # fmt: skip
             by_place = np.array([np.nanmean(c, axis=0) for c in change])

@@ -16,8 +16,9 @@ from coach.forecast.kalman import update, update_any
 from coach.forecast.learning import from_profile
 from coach.forecast.turned_readings import AHEAD, LEAST, LONGEST_GRACE, LONGEST_WAIT, SURELY, Face, next_turn, renewed
 from coach.forecast.values import READ_BEFORE, Estimate
+from coach.logbook import adopt
 from coach.logbook.adopt import smooth
-from coach.roast.entries import Correction, Header, Mark, Reading
+from coach.roast.entries import Correction, Event, Header, Mark, Reading
 from coach.roast.errors import EntryError
 from coach.roast.roast import Numbered, Probe, Roast, dial_step, effective, fold
 from coach.roast.typed_line import Typed
@@ -267,6 +268,33 @@ def test_a_reference_from_turns_shrugs_off_a_wrong_press() -> None:
     _, bent = smooth(t, spoilt, 1.0, timed)
     assert np.abs(np.interp(t[4:-2], grid, clean) - truth[4:-2]).max() < 0.5
     assert np.abs(bent - clean).max() < 0.45
+
+
+def test_a_reference_adopted_from_turns_is_as_exact_as_they_are() -> None:
+    rng = np.random.default_rng(5)
+    every = np.arange(0.0, 620.0, 0.25)
+    runs = PROFILE.curve.at(every + READ_BEFORE)  # the dial runs ahead of what is typed by so much
+
+    def off(turned: bool) -> float:
+        readings = []
+        for i, t in enumerate(np.arange(100.0, 600.0, 30.0) + rng.uniform(-5, 5, 17)):
+            shown = np.round(runs + 0.15 * rng.normal())
+            at = int(np.searchsorted(every, t))
+            if turned:
+                at += int(np.argmax(shown[at:] > shown[at]))
+                readings.append(
+                    Probe(every[at] + 0.25 + rng.gamma(9.0, 0.3 / 9.0), shown[at], i + 2, t, shown[at], True)
+                )
+            else:
+                readings.append(Probe(every[at] + max(rng.normal(2.0, 1.0), 0.0), shown[at], i + 2, t, shown[at]))
+        marks: dict[Event, float] = {"charge": 0.0, "drop": 600.0}
+        line = adopt.line_of(Roast(header(dial="whole"), charge_at=0.0, marks=marks, readings=tuple(readings)))
+        grid = np.arange(150.0, 560.0, 10.0)
+        return float(np.sqrt(np.mean((line.curve.at(grid) - PROFILE.curve.at(grid)) ** 2)))
+
+    turns, typed = (np.mean([off(x) for _ in range(8)]) for x in (True, False))
+    assert turns < 0.2
+    assert turns < 0.7 * typed
 
 
 def test_the_dial_says_in_which_steps_it_shows() -> None:
