@@ -23,7 +23,7 @@ from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, Turned, dial_step
 from coach.session.coach import Coach
-from coach.verification.replay import played
+from coach.verification.replay import walk
 
 How = Literal["followed", "partly", "beyond", "otherwise", "not followed", "replaced"]
 Interval = tuple[float, float, float]
@@ -85,6 +85,42 @@ class Told:
         return self.held_to[0] <= self.came <= self.held_to[2]
 
 
+class AdviceSeen:
+    """The moves advised while a roast is replayed: ``look`` after every step, ``told`` at the end."""
+
+    def __init__(self, profile: Profile) -> None:
+        self.profile = profile
+        self._found: list[tuple[Given, Roast]] = []
+        """Each with the roast as it was then."""
+        self._active: tuple[Literal["gas"], float] | None = None
+
+    def look(self, coach: Coach) -> None:
+        """Take down the move that is advised, where another was until now."""
+        s, a = coach.situation, coach.situation.advice
+        if s.t is None or a is None or a.kind != "move" or a.control is None or a.value is None:
+            self._active = None
+            return
+        if self._active == (a.control, a.value):
+            return
+        self._active = (a.control, a.value)
+        view = coach.roast.until(s.t)
+        aim, gauge = aim_of(self.profile, view, s.forecast), Gauge.of(self.profile, view, a.control)
+        ground = ground_of(self.profile, s.t, view)
+        if aim is None or gauge is None or ground is None or a.crack_before is None or a.crack_after is None:
+            return
+        g = Given(
+            s.t, a.control, a.value, gauge.shown(a.value), ground.base, ground.moment, a.deadline or s.t, a.bites,
+            aim.what, a.crack_before, a.crack_after, a.text, gauge.step,
+        )  # fmt: skip
+        self._found.append((g, view))
+
+    def told(self, header: Header, roast: Roast, knowledge: Knowledge) -> tuple[Told, ...]:
+        """Moves in order, each with what came of it in the whole ``roast``; ``knowledge`` is what the coach knew."""
+        outlook = Outlook(self.profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
+        ends = [*(g.t for g, _ in self._found[1:]), float("inf")]
+        return tuple(_judged(outlook, g, then, roast, end) for (g, then), end in zip(self._found, ends, strict=False))
+
+
 def advised(
     profile: Profile, header: Header, entries: Sequence[Numbered], knowledge: Knowledge | None = None
 ) -> tuple[Told, ...]:
@@ -93,51 +129,8 @@ def advised(
     ``knowledge`` is what the coach knew then.  Raises EntryError when the entries don't make a roast.
     """
     knowledge = from_profile(profile) if knowledge is None else knowledge
-    found, roast = given(profile, header, entries, knowledge)
-    outlook = Outlook(profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
-    told = []
-    for i, (g, then) in enumerate(found):
-        following = found[i + 1][0].t if i + 1 < len(found) else float("inf")
-        told.append(_judged(outlook, g, then, roast, following))
-    return tuple(told)
-
-
-def given(
-    profile: Profile, header: Header, entries: Sequence[Numbered], knowledge: Knowledge
-) -> tuple[list[tuple[Given, Roast]], Roast]:
-    """The moves advised as a journal went on, each with the roast as it stood then; and the whole roast.
-
-    Entries come in when they were typed, as they did then.
-    """
-    coach = Coach(profile, header, knowledge)
-    out: list[tuple[Given, Roast]] = []
-    standing: tuple[Literal["gas"], float] | None = None
-
-    def look() -> None:
-        nonlocal standing
-        s = coach.situation
-        a = s.advice
-        move = a is not None and a.kind == "move" and a.control is not None and a.value is not None
-        if s.t is None or a is None or not move or a.control is None or a.value is None:
-            standing = None
-            return
-        if standing == (a.control, a.value):
-            return
-        standing = (a.control, a.value)
-        view = coach.roast.until(s.t)
-        aim, gauge = aim_of(profile, view, s.forecast), Gauge.of(profile, view, a.control)
-        ground = ground_of(profile, s.t, view)
-        if aim is None or gauge is None or ground is None or a.crack_before is None or a.crack_after is None:
-            return
-        g = Given(
-            s.t, a.control, a.value, gauge.shown(a.value), ground.base, ground.moment, a.deadline or s.t, a.bites,
-            aim.what, a.crack_before, a.crack_after, a.text, gauge.step,
-        )  # fmt: skip
-        out.append((g, view))
-
-    for _ in played(coach, entries):
-        look()
-    return out, coach.roast
+    seen = AdviceSeen(profile)
+    return seen.told(header, walk(profile, header, entries, knowledge, each=seen.look).roast, knowledge)
 
 
 # -- what came of it ---------------------------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -33,13 +33,17 @@ def walk(
     entries: Sequence[Numbered],
     knowledge: Knowledge | None = None,
     demoted: Mapping[str, str] | None = None,
+    each: Callable[[Coach], None] = lambda coach: None,
 ) -> Walk:
     """A journal through a coach, second by second: entries come in when they were typed, in the journal's order.
 
-    Raises EntryError when the entries don't make a roast.
+    ``each`` is shown the coach at every step.  Raises EntryError when the entries don't make a roast.
     """
     coach = Coach(profile, header, knowledge, demoted)
-    sounds = [(coach.at, c) for sounded in played(coach, entries) for c in sounded]
+    sounds: list[tuple[float, ActiveCue]] = []
+    for sounded in played(coach, entries):
+        sounds += [(coach.at, c) for c in sounded]
+        each(coach)
     return Walk(coach.record.episodes, tuple(sounds), coach.roast)
 
 

@@ -8,12 +8,15 @@ from pathlib import Path
 import pytest
 from helpers import EXAMPLE, ROOT, example
 
+from coach.forecast.knowledge import Knowledge
 from coach.logbook.learning import advice_record as advice_book
 from coach.logbook.learning.advice_record import stands, told_by
+from coach.roast.entries import Header
 from coach.roast.profile import Profile
+from coach.roast.roast import Roast
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
-from coach.verification.advice_outcomes import Given, Told
+from coach.verification.advice_outcomes import AdviceSeen, Given, Told
 from coach.verification.advice_reliability import Trust
 
 GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), "", 0.1)
@@ -43,7 +46,13 @@ def test_a_few_are_worked_out_at_once_and_kept(
     folder = logbook(tmp_path / "book", 3)
     calls: list[str] = []
     found = (Told(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0),)
-    monkeypatch.setattr("coach.logbook.learning.hindcasts.advised", lambda p, h, e, k: (calls.append(h.id), found)[1])
+
+    class Seen(AdviceSeen):
+        def told(self, header: Header, roast: Roast, knowledge: Knowledge) -> tuple[Told, ...]:
+            calls.append(header.id)
+            return found
+
+    monkeypatch.setattr("coach.logbook.learning.hindcasts.AdviceSeen", Seen)
     assert [e.header.id for e, _ in told_by(folder, profile, anew=1)] == ["r2"]
     assert [e.header.id for e, _ in told_by(folder, profile, anew=0)] == ["r2"]
     assert [(e.header.id, told) for e, told in told_by(folder, profile)] == [(f"r{i}", found) for i in range(3)]

@@ -12,7 +12,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from pydantic import TypeAdapter
 
@@ -26,7 +26,7 @@ from coach.roast.remarks import left_out
 from coach.session.journal import moment_of
 from coach.session.journal_folder import StoredRoast, charged, dropped, newest_first
 from coach.session.settings import load_settings
-from coach.verification.advice_outcomes import Told, advised
+from coach.verification.advice_outcomes import AdviceSeen, Told
 from coach.verification.advice_outcomes_text import from_plain
 from coach.verification.advice_outcomes_text import plain as plain_values
 from coach.verification.aggregate import Row
@@ -200,19 +200,9 @@ class Replays:
         noted = self.heard(i)
         if noted is not None:
             return noted
-        where = self._key("cues", i, replayed)
-        kept = self.worked.get(where)
-        if kept is None:
-            if not work_out:
-                return None
-            e = self.roasts[i]
-            try:
-                found = walk(self.profile(i), e.header, e.entries, self.knowledge(i)).episodes
-            except EntryError:
-                found = ()
-            kept = EPISODES.dump_json(tuple(finite(e) for e in found))
-            self.worked.put(where, kept)
-        return EPISODES.validate_json(kept)
+        if work_out or self.worked.get(self._key("cues", i, replayed)) is not None:
+            return EPISODES.validate_json(self._walked(i, "cues"))
+        return None
 
     def heard(self, i: int) -> tuple[Episode, ...] | None:
         """The cues that were noted while a roast went on, None where they were not."""
@@ -222,19 +212,31 @@ class Replays:
     def told(self, i: int, *, work_out: bool = True) -> tuple[Told, ...] | None:
         """The moves that were advised in a roast, by a replay.  None where that would have to be made and is not to
         be."""
-        where = self._key("advised", i, replayed)
-        kept = self.worked.get(where)
-        if kept is None:
-            if not work_out:
-                return None
-            e = self.roasts[i]
-            try:
-                found = advised(self.profile(i), e.header, e.entries, self.knowledge(i))
-            except EntryError:
-                found = ()
-            kept = json.dumps(plain_values(found)).encode()
-            self.worked.put(where, kept)
-        return from_plain(json.loads(kept))
+        if work_out or self.worked.get(self._key("advised", i, replayed)) is not None:
+            return from_plain(json.loads(self._walked(i, "advised")))
+        return None
+
+    def _walked(self, i: int, what: Literal["cues", "advised"]) -> bytes:
+        """What one replay of a roast tells, as it is cached: its cues, and the moves advised in it."""
+        kept = self.worked.get(self._key(what, i, replayed))
+        if kept is not None:
+            return kept
+        e, profile, known = self.roasts[i], self.profile(i), self.knowledge(i)
+        seen = AdviceSeen(profile)
+        episodes: tuple[Episode, ...] = ()
+        told: tuple[Told, ...] = ()
+        try:
+            found = walk(profile, e.header, e.entries, known, each=seen.look)
+            episodes, told = found.episodes, seen.told(e.header, found.roast, known)
+        except EntryError:
+            pass
+        answers = {
+            "cues": EPISODES.dump_json(tuple(finite(x) for x in episodes)),
+            "advised": json.dumps(plain_values(told)).encode(),
+        }
+        for name, answer in answers.items():
+            self.worked.put(self._key(name, i, replayed), answer)
+        return answers[what]
 
     def at_hand(self, i: int) -> tuple[Row, ...] | None:
         """The forecasts of a roast as issued, or as cached; None where there are neither."""
