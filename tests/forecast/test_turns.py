@@ -308,10 +308,16 @@ def test_the_dial_says_in_which_steps_it_shows() -> None:
 
 
 def test_a_rehearsal_says_how_well_turns_were_timed() -> None:
-    readings = tuple(Probe(t, n, 2, t, n, turned=True) for t, n in ((100.3, 150.0), (130.9, 155.0), (160.0, 170.0)))
-    found = timing(Roast(header(), charge_at=60.0, readings=readings), [(160.0, 150.0), (190.0, 155.0), (200.0, 160.0)])
+    pressed = ((100.3, 150.0), (130.9, 155.0), (160.0, 170.0), (163.0, 171.0))
+    readings = tuple(Probe(t, n, i + 2, t, n, turned=True) for i, (t, n) in enumerate(pressed))
+    roast, dial = Roast(header(), charge_at=60.0, readings=readings), [(160.0, 150.0), (190.0, 155.0), (200.0, 160.0)]
+    found = timing(roast, dial, {2, 3, 4})
     assert found is not None
     assert found.late == pytest.approx((0.3, 0.9))
     assert found.wrong == 1
     assert found.words.startswith("Turns: 1 of 3 within half a second, 0.6 s late")
-    assert timing(Roast(header(), charge_at=60.0, readings=()), []) is None
+    # at three times the speed the person was three times as quick
+    quick = timing(roast, dial, {2, 3, 4}, 3.0)
+    assert quick is not None
+    assert quick.late == pytest.approx((0.1, 0.3))
+    assert timing(roast, dial, ()) is None, "a simulated person's turns are not scored"

@@ -314,7 +314,8 @@ def test_its_dial_turns_over_and_a_press_is_scored_by_it() -> None:
     s.enter(Reading(at=t + 0.4, temperature=n, turned=True))
     s.enter(Reading(at=late + 2.5, temperature=m, turned=True))
     s.enter(Reading(at=late + 3.0, temperature=m + 40, turned=True))
-    found = timing(s.coach.roast, s.source.turns)
+    lines = [r.line for r in s.coach.roast.readings]
+    found = timing(s.coach.roast, s.source.turns, lines)
     assert found is not None
     assert found.late == pytest.approx((0.4, 2.5), abs=0.01)
     assert found.wrong == 1

@@ -251,7 +251,7 @@ def tell(
     say("\n" + "\n".join(lines_of(result, truth, drill)))
     for c in cues:
         say(f"  cue {clock(coach.roast.time(c.at))} {c.cue}: {c.how}")
-    timed = timing(coach.roast, source.turns)
+    timed = timing(coach.roast, source.turns, () if source.auto else own, args.speed)
     if timed is not None:
         say(timed.words)
     values = {"score": result, "cues": cues}

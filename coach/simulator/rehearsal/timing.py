@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from statistics import median
 from typing import Final
@@ -39,15 +39,16 @@ class Timing:
         return f"Turns: {good} of {count} within half a second, {median(self.late):.1f} s late in the median{wrong}."
 
 
-def timing(roast: Roast, dial: Turns) -> Timing | None:
-    """Timing of the roast's turns; None where none was pressed."""
+def timing(roast: Roast, dial: Turns, own: Collection[int], speed: float = 1.0) -> Timing | None:
+    """Timing of the turns pressed by the person, whose journal lines are their ``own``; None where there are none.  At
+    a ``speed`` of so many times real time a second is the person's, not the roast's."""
     base = roast.charge_at or 0.0
-    pressed = [(r.t + base, r.shown) for r in roast.readings if r.turned]
+    pressed = [(r.t + base, r.shown) for r in roast.readings if r.turned and r.line in own]
     if not pressed:
         return None
     late: list[float] = []
     for at, shown in pressed:
-        near = [at - t for t, n in dial if abs(n - shown) < 1e-6 and at - NEAR <= t <= at + BEFORE]
+        near = [(at - t) / speed for t, n in dial if abs(n - shown) < 1e-6 and -BEFORE <= (at - t) / speed <= NEAR]
         if near:
             late.append(max(min(near), 0.0))
     return Timing(tuple(late), len(pressed) - len(late))
