@@ -272,7 +272,7 @@ def test_a_page_told_to_end_leaves_the_terminal_in_order(tmp_path: Path) -> None
     child = spawn(tmp_path, "trend", PROFILE, "--screen")
     modes = termios.tcgetattr(child.child_fd)
     shown = Shown(child)
-    shown.until("q leaves")
+    shown.until("q leave")
     child.kill(signal.SIGTERM)
     end = time.monotonic() + 20
     while child.isalive() and time.monotonic() < end:

@@ -11,6 +11,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("drills", help="list the drills for a rehearsal")
     p.add_argument("drill", nargs="?", metavar="NAME", help="show the file of one: what it injects and what is right")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own, to choose from")
     add_json(p)
     p.set_defaults(run=run)
 
@@ -35,9 +36,26 @@ def run(args: argparse.Namespace) -> int:
             if text:
                 print(fill(text, 79, initial_indent="  ", subsequent_indent="    "))
         return 0
+    if args.screen:
+        return _board()
     print("coach rehearse PROFILE --drill NAME   (or --drill random: which one is told after)")
     print("While rehearsing  /hint  asks for a hint (it costs points),  /stop  ends a safety drill.")
     for name in drill_names():
         drill = load_drill(name)
         print(f"  {name:20} {drill.kind:7} {drill.title}")
     return 0
+
+
+def _board() -> int:
+    """The list on a screen: Enter rehearses, on the profile used last."""
+    from coach.app.cli import main
+    from coach.app.screens.board import show_board
+    from coach.app.screens.boards import DrillBoard
+    from coach.app.screens.terminal import check_terminal
+    from coach.session.profile_files import last_profile
+    from coach.session.settings import load_settings
+    from coach.simulator.rehearsal.model import drill_names, load_drill
+
+    check_terminal("drills --screen", "coach drills prints it.")
+    drills = [(name, load_drill(name)) for name in drill_names()]
+    return show_board(lambda at: DrillBoard(drills, last_profile("larch-hill"), load_settings(), at=at), main)

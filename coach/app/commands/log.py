@@ -70,6 +70,8 @@ def run(args: argparse.Namespace) -> int:
             raise CoachError(f"{_safe(str(folder))} is no folder.", "Name the folder that holds the journals.")
         print(f"No roasts yet: {_safe(str(folder))} is made by your first roast.")
         return 0
+    if args.screen:
+        return _board(args, folder)
     with ready(folder) as index:
         rows = list(index.rows(where, values, args.limit or None))
         count = index.count(where, values)
@@ -87,12 +89,6 @@ def run(args: argparse.Namespace) -> int:
             lies = "1 roast lies" if copied == 1 else f"{copied} roasts lie"
             closing.append(f"{lies} there more than once (copies); trends count the longest only.")
             closing.append("What was added to the others: coach result ROAST copies  brings it there.")
-    if args.screen:
-        from coach.app.screens.reader import read
-
-        return read(
-            "log", lambda wide, plain: [*listing(rows, wide, plain, short), "", *closing], "coach log prints it."
-        )
     wide = shutil.get_terminal_size((120, 24)).columns
     print("\n".join([*listing(rows, wide, plainly(), short), *closing]))
     return 0
@@ -113,6 +109,31 @@ def _look_back(path: Path, folder: Path) -> int:
         said = [*opened(path), "", str(error)]
         return read("log", lambda wide, plain: said, "coach log ROAST prints it.")
     return read("log", lambda wide, plain: page(found, wide, plain), "coach report ROAST --text prints it.")
+
+
+def _board(args: argparse.Namespace, folder: Path) -> int:
+    """The list on a screen, read again each time it comes back: what was done to a roast then shows."""
+    from coach.app.cli import main
+    from coach.app.screens.board import show_board
+    from coach.app.screens.boards import LogBoard
+    from coach.app.screens.terminal import check_terminal
+    from coach.logbook.index.find import Filter
+    from coach.session.settings import load_settings
+
+    check_terminal("log --screen", "coach log prints it.")
+    wanted = Filter(
+        args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals
+    )
+    where, values = wanted.sql()
+
+    def board(at: str) -> LogBoard:
+        with ready(folder) as index:
+            rows = list(index.rows(where, values, args.limit or None))
+            unreadable = 0 if args.ended == "unreadable" else index.count("ended = 'unreadable'")
+            closing = _closing(len(rows), index.count(where, values), unreadable)
+        return LogBoard(rows, [closing] if closing else [], load_settings(), at=at)
+
+    return show_board(board, main)
 
 
 def ready(folder: Path) -> Index:
@@ -185,3 +206,27 @@ def opened(path: Path) -> list[str]:
     if journal.torn:
         lines.append("  a torn last line was left out")
     return lines
+
+
+def readings_picture(path: Path, width: int, height: int, plain: bool) -> list[str]:
+    """A roast's readings against its roast time, in dots; nothing where there are too few."""
+    from coach.logbook.text.braille import Canvas, framed
+    from coach.roast.roast import effective, fold
+    from coach.roast.units import clock, from_celsius, number
+    from coach.session.journal import read_journal
+
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    unit, end = journal.header.unit, roast.marks.get("drop", float("inf"))
+    points = [(r.t, from_celsius(r.celsius, unit)) for r in roast.readings if 0 <= r.t <= end]
+    if len(points) < 3 or width < 30:
+        return []
+    last, values = points[-1][0], [y for _, y in points]
+    canvas = Canvas(width - 12, height, (0.0, last), (min(values), max(values)))
+    canvas.line(points)
+    for event, sign in (("yellow", "y"), ("first crack", "f"), ("drop", "d")):
+        t = roast.marks.get(event)  # type: ignore[call-overload]
+        if t is not None:
+            canvas.sign(t, min(points, key=lambda p: abs(p[0] - t))[1], sign)
+    top, bottom = (f"{number(v, 0)} °{unit}" for v in (canvas.y1, canvas.y0))
+    return framed(canvas, top, bottom, "0:00", clock(last), plain)

@@ -12,6 +12,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p = commands.add_parser("progress", help="rehearsals of each person, and how far they have come")
     p.add_argument("--person", metavar="NAME", help="one person only")
     p.add_argument("--last", type=int, default=10, metavar="N", help="list so many rehearsals (0: all)")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own: each rehearsal opens")
     add_json(p)
     p.set_defaults(run=run)
 
@@ -31,6 +32,20 @@ def run(args: argparse.Namespace) -> int:
         of_each = {p.stem: read_records(p) for p in paths}
         print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in of_each.items() if r])
         return 0
+    if args.screen:
+        from coach.app.cli import main
+        from coach.app.screens.board import show_board
+        from coach.app.screens.boards import ProgressBoard
+        from coach.app.screens.terminal import check_terminal
+        from coach.session.settings import load_settings
+
+        check_terminal("progress --screen", "coach progress prints it.")
+
+        def board(at: str) -> ProgressBoard:
+            people = [(p.stem, records) for p in paths if (records := read_records(p))]
+            return ProgressBoard(people, load_settings(), at=at)
+
+        return show_board(board, main)
     shown = 0
     for path in paths:
         records = read_records(path)

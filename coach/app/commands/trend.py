@@ -68,9 +68,21 @@ def run(args: argparse.Namespace) -> int:
         print(f"{printable(args.html)}: {len(roasts)} roasts")
         return 0
     plain = plainly(args.plain)
-    if args.screen:
+    if args.screen and args.only:
         from coach.app.screens.reader import read
 
         return read("trend", lambda w, p: text(found, w, p, args.only), "coach trend prints it.", ascii_only=plain)
+    if args.screen:
+        from coach.app.cli import main
+        from coach.app.screens.board import show_board
+        from coach.app.screens.boards import TrendBoard
+        from coach.app.screens.terminal import check_terminal
+        from coach.session.settings import load_settings
+
+        check_terminal("trend --screen", "coach trend prints it.")
+        given = {"since": args.since, "until": args.until, "machine": args.machine, "coffee": args.coffee}
+        given["logbook"] = args.logbook or ""
+        argv = ("trend", args.profile, *(x for name, value in given.items() if value for x in (f"--{name}", value)))
+        return show_board(lambda at: TrendBoard(found, argv, load_settings(), at=at, ascii_only=plain), main)
     print("\n".join(text(found, width(100), plain, args.only)))
     return 0

@@ -22,6 +22,8 @@ ENOUGH: Final = 3
 """Who has roasted so often needs no first steps."""
 RECENT: Final = timedelta(days=14)
 """Results are missed for so long after a roast."""
+JUDGED: Final = 20
+"""How right forecasts were is told of so many of the last roasts of a profile."""
 AHEAD: Final = 90
 """How right forecasts were is told for so long before first crack, s."""
 
@@ -37,14 +39,17 @@ class Unfinished:
 @dataclass(frozen=True)
 class ProfileLine:
     """A profile: what it is called, its name, how many live roasts followed it, the day of the last ('' for none), and
-    how right its forecasts were, in words ('' where that isn't known)."""
+    how far off first crack was from its forecast (mean, s; None where that isn't known) in how many roasts."""
 
     called: str
     title: str
     own: bool
     roasts: int = 0
     last: str = ""
-    forecasts: str = ""
+    error: float | None = None
+    judged: int = 0
+    files: tuple[str, ...] = ()
+    """Journals of the last ``JUDGED`` roasts."""
     newer: str = ""
 
 
@@ -108,7 +113,12 @@ def home_page(now: datetime) -> HomePage:
     for r in live:
         by_name.setdefault(r.profile, []).append(r)
     lines = [
-        replace(p, roasts=len(found), last=found[0].moment[:10] if found else "")
+        replace(
+            p,
+            roasts=len(found),
+            last=found[0].moment[:10] if found else "",
+            files=tuple(r.file for r in found[:JUDGED]),
+        )
         for p in profiles
         for found in (by_name.get(p.title, []),)
     ]
@@ -127,13 +137,12 @@ def _unfinished(folder: Path, profiles: Iterable[ProfileLine]) -> Iterable[Unfin
     return (Unfinished(offer, called.get(offer.profile, "")) for offer in left_unfinished(folder))
 
 
-def forecasts_of(title: str, files: Sequence[Path]) -> str:
-    """How right the issued forecasts of these roasts were, in words; '' where none were kept."""
+def error_of(files: Sequence[Path]) -> tuple[float | None, int]:
+    """Mean distance of first crack from the forecasts issued ``AHEAD`` of it (s; None where none were kept), and in how
+    many of these roasts."""
     from coach.verification.roast_record import load_record
 
     kept = [record.rows for file in files if (record := load_record(file)) is not None]
     rows = [r for rows in kept for r in rows if (r.what, r.lead) == ("first crack", AHEAD)]
     errors = [abs(r.error) for r in rows if r.error is not None]
-    if not errors:
-        return ""
-    return f"first crack {sum(errors) / len(errors):.0f} s off, {AHEAD} s ahead ({len(errors)})"
+    return (sum(errors) / len(errors) if errors else None), len(errors)

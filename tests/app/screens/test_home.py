@@ -13,7 +13,8 @@ from textual.widgets import OptionList
 
 from coach.app.cli import command_names, parser
 from coach.app.commands import OLD
-from coach.app.screens.home import ALWAYS, HomeApp, Row, sections
+from coach.app.screens.board import Row
+from coach.app.screens.home import ALWAYS, HomeApp, sections
 from coach.logbook.index.home import heard_file, home_page
 
 NOW = datetime(2026, 11, 3, 9, 0)
@@ -60,20 +61,24 @@ def test_the_first_start_leads_through_three_steps(tmp_path: Path, monkeypatch: 
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     found = rows()
     steps = [r for r in found if isinstance(r, Row) and r.ident.startswith("step")]
-    assert [r.acts[0].argv[0] for r in steps] == ["sounds", "rehearse", "import"]
+    assert [r.tasks[0].argv[0] for r in steps] == ["sounds", "rehearse", "import"]
     assert "NEEDS ATTENTION" not in found
     assert "LAST ROASTS" not in found
     app = press(["enter"])
     assert app.chosen is not None
     assert app.chosen.argv == ("sounds",)
     heard_file().touch()
-    assert next(r for r in rows() if isinstance(r, Row) and r.ident == "step 1").text.startswith("done")
+    assert next(r for r in rows() if isinstance(r, Row) and r.ident == "step 1").text.endswith("done")
+    for at in ("", "step 1"):  # what was done leads to what is to be done next
+        app = press(["enter"], at=at)
+        assert app.chosen is not None
+        assert app.chosen.argv[0] == "rehearse"
 
 
 def test_a_roast_without_results_needs_attention(week: Path) -> None:
     found = rows()
     missing = next(r for r in found if isinstance(r, Row) and r.ident.startswith("results "))
-    assert missing.acts[0].argv == ("result", "yesterday")
+    assert missing.tasks[0].argv == ("result", "yesterday")
     app = press(["enter", *"out 690g", "enter"], at="results yesterday.jsonl")
     assert app.chosen is not None
     assert app.chosen.argv == ("result", "yesterday", "out", "690g")
@@ -129,7 +134,7 @@ def test_a_question_can_be_left(week: Path) -> None:
 
 def test_every_command_but_a_few_is_reached_and_is_understood(week: Path) -> None:
     """Each act is a command line that the program takes; what is not there is for files and other programs."""
-    acts = [*ALWAYS, *(a for r in rows() if isinstance(r, Row) for a in r.acts)]
+    acts = [*ALWAYS, *(a for r in rows() if isinstance(r, Row) for a in r.tasks)]
     reached = {a.argv[0] for a in acts}
     assert set(command_names()) - set(OLD) - reached <= {"schema", "close", "completions"}
     for act in acts:
@@ -142,7 +147,7 @@ def test_every_command_but_a_few_is_reached_and_is_understood(week: Path) -> Non
 def test_keys_of_a_line_are_told_and_none_is_given_twice(week: Path) -> None:
     for row in rows():
         if isinstance(row, Row):
-            keys = [a.key for a in row.acts]
+            keys = [a.key for a in row.tasks]
             assert len(keys) == len(set(keys))
             assert "q" not in keys
             assert "?" not in keys

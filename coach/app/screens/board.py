@@ -1,0 +1,336 @@
+"""A board: a list on a screen of its own, what can be done with each line, and what is known of it beside the list.
+
+Home, logbook, trend, drills and progress are boards.  What is chosen is a command, run when the screen is left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import ClassVar, Final
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.containers import Horizontal, VerticalScroll
+from textual.events import Key, Resize
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from coach.app.screens.program import Program
+from coach.app.screens.signs import to_plain
+from coach.logbook.text.table import cut
+from coach.roast.errors import printable
+from coach.session.settings import Settings
+
+WIDE: Final = 110
+"""From so many columns on what is selected is told beside the list."""
+VAST: Final = 150
+"""From so many columns on there is more room for it."""
+BESIDE: Final = {"": 0, "wide": 46, "vast": 70}
+"""Cells of the second column."""
+KEYS: Final = (
+    "↑ ↓ PgUp PgDn   choose a line; a click does too",
+    "Enter           does what the last row says first; the letters there do the rest",
+    "Esc             closes what is open",
+    "q               leaves (ctrl+q does, everywhere)",
+)
+
+
+@dataclass(frozen=True)
+class Task:
+    """Something to be done with a line: its key, its word, and the command.  ``ask``: what has to be typed first, with
+    an ``example``; ``waits``: what it prints is read before the board comes back."""
+
+    key: str
+    word: str
+    argv: tuple[str, ...]
+    ask: str = ""
+    example: str = ""
+    waits: bool = True
+
+    def with_answer(self, text: str) -> Task:
+        """The command with what was typed: in the place of '{}', else at its end, word by word."""
+        import shlex
+
+        try:
+            words = tuple(shlex.split(text))
+        except ValueError:  # a quote left open
+            words = tuple(text.split())
+        if "{}" in self.argv:
+            return replace(self, argv=tuple(text if a == "{}" else a for a in self.argv))
+        return replace(self, argv=self.argv + words)
+
+
+def nothing(wide: int, plain: bool) -> Sequence[str]:
+    """Nothing is known of a line."""
+    return ()
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of the list, what can be done with it (Enter: the first), and what is told beside it: lines for a width in
+    cells, with plain signs alone or not."""
+
+    ident: str
+    text: str
+    tasks: tuple[Task, ...]
+    detail: Callable[[int, bool], Sequence[str]] = nothing
+    strong: bool = False
+
+
+def wrapped(words: Sequence[str], cells: int) -> list[str]:
+    """Words of a footer in lines of at most so many cells; a key stays beside its word."""
+    lines = [""]
+    for word in words:
+        longer = f"{lines[-1]}  {word}".strip()
+        if lines[-1] and len(longer) > cells:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
+class Board(Program):
+    """A list; ``chosen`` is what was chosen when it is left, None where it was only left.
+
+    ``at``: the line selected at first, '' for the one that ``first`` names.
+    """
+
+    ENABLE_COMMAND_PALETTE = False
+    ALWAYS: ClassVar[tuple[Task, ...]] = ()
+    """What these letters do, whatever is selected, where a line gives them no other meaning."""
+    NOTE: ClassVar[str] = ""
+    """What stands above the keys."""
+    GUIDE: ClassVar[tuple[str, ...]] = KEYS
+    CSS = """
+    Screen { background: $background; color: $foreground; }
+    #top { height: 1; padding: 0 1; }
+    #keys { height: auto; max-height: 2; padding: 0 1; }
+    #note { height: auto; max-height: 2; padding: 0 1; color: $soft; }
+    #top, #keys { background: $bar; text-style: bold; }
+    #middle { height: 1fr; }
+    #list { width: 1fr; height: 100%; border: none; background: $background; padding: 0;
+        scrollbar-size-vertical: 1; }
+    #list > .option-list--option-disabled { color: $soft; }
+    #beside { width: 46; height: 100%; padding: 1 2; display: none; border-left: solid $rule;
+        scrollbar-size-vertical: 1; }
+    #beside-text { height: auto; }
+    #ask { display: none; height: 3; }
+    #help { display: none; height: 1fr; padding: 1 2; }
+    .wide #beside { display: block; }
+    .vast #beside { width: 70; }
+    .helping #middle { display: none; }
+    .helping #help { display: block; }
+    """
+
+    def __init__(self, settings: Settings | None = None, *, at: str = "", ascii_only: bool = False) -> None:
+        super().__init__(settings, ascii_only=ascii_only)
+        self.chosen: Task | None = None
+        self.at = at
+        self._rows: dict[str, Row] = {}
+        self._asked: Task | None = None
+        self._moved = False
+        """Whether the person has chosen a line; until then the first is selected, whatever is added above it."""
+        self._placed: str | None = None
+
+    def heading(self) -> str:
+        """What stands in the first row."""
+        return "coach"
+
+    def items(self, wide: int) -> Iterable[str | Row]:
+        """The list for so many cells: headings, and lines under them."""
+        return ()
+
+    def first(self) -> str:
+        """The line selected where none was; '' for the first of all."""
+        return ""
+
+    def compose(self) -> ComposeResult:
+        yield Static("", id="top", markup=False)
+        with Horizontal(id="middle"):
+            yield OptionList(id="list", markup=False)
+            with VerticalScroll(id="beside"):
+                yield Static("", id="beside-text", markup=False)
+        yield Static(self._signs("\n".join(self.GUIDE)), id="help", markup=False)
+        yield Static(self._signs(self.NOTE), id="note", markup=False)
+        yield Input(id="ask")
+        yield Static("", id="keys", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#beside", VerticalScroll).can_focus = False
+        self.query_one("#note", Static).display = bool(self.NOTE)
+        if self.ascii_only:  # scrollbars are made of blocks
+            for name in ("#list", "#beside"):
+                self.query_one(name).styles.scrollbar_size_vertical = 0
+        self.fill()
+        self.query_one("#list", OptionList).focus()
+
+    def _signs(self, text: str) -> str:
+        return to_plain(text) if self.ascii_only else text
+
+    def _cut(self, text: str, wide: int) -> str:
+        """A text in at most so many cells; three plain signs stand for one that says that it was cut."""
+        return self._signs(cut(printable(text), wide - 2 if self.ascii_only else wide))
+
+    @property
+    def cells(self) -> int:
+        """Cells that a line of the list may take."""
+        beside = BESIDE["vast" if self.size.width >= VAST else "wide" if self.size.width >= WIDE else ""]
+        return max(self.size.width - beside - 5, 20)
+
+    def fill(self) -> None:
+        """Build the list anew; the line that was selected stays so."""
+        found = self.query_one("#list", OptionList)
+        selected = self._selected()
+        at = selected.ident if selected is not None and self._moved else self.at or self.first()
+        self._rows.clear()
+        options: list[Option] = []
+        wide = self.cells
+        for item in self.items(wide):
+            if isinstance(item, str):
+                if options:
+                    options.append(Option("", disabled=True))
+                head = self._cut(item, wide + 2)
+                options.append(Option(Text(f" {head}", style="bold", no_wrap=True), disabled=True))
+            else:
+                self._rows[item.ident] = item
+                text = Text(f"   {self._cut(item.text, wide)}", "bold" if item.strong else "", no_wrap=True)
+                options.append(Option(text, id=item.ident))
+        found.clear_options()
+        found.add_options(options)
+        top = next((i for i, o in enumerate(options) if not o.disabled), None)
+        same = next((i for i, o in enumerate(options) if o.id and o.id == at), top)
+        self._placed = options[same].id if same is not None else None
+        found.highlighted = same
+        if same == top:
+            found.scroll_home(animate=False)  # the heading above it
+        self.query_one("#top", Static).update(Text(self._signs(printable(self.heading())), no_wrap=True))
+        self._tell()
+
+    def _selected(self) -> Row | None:
+        found = self.query_one("#list", OptionList)
+        if found.highlighted is None or found.option_count == 0:
+            return None
+        return self._rows.get(found.get_option_at_index(found.highlighted).id or "")
+
+    def tasks(self) -> tuple[Task, ...]:
+        """What the keys do now: those of the selected line, then those that always do the same."""
+        row = self._selected()
+        own = row.tasks if row is not None else ()
+        taken = {a.key for a in own}
+        return (*own, *(a for a in self.ALWAYS if a.key not in taken))
+
+    def _tell(self) -> None:
+        """What can be done, and what is known of the selected line."""
+        row = self._selected()
+        shown = [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.tasks() if a.key]
+        words = ["? keys", *shown[:1], "q leave", *shown[1:]]
+        lines = wrapped(words, self.size.width - 2)
+        self.query_one("#keys", Static).update(Text("\n".join(lines[:2]), no_wrap=True))
+        if row is not None and self.screen.has_class("wide"):
+            wide = BESIDE["vast" if self.screen.has_class("vast") else "wide"] - 6
+            self.run_worker(lambda: self._detail(row, wide), thread=True, group="detail", exit_on_error=False)
+
+    def _detail(self, row: Row, wide: int) -> None:
+        from coach.roast.errors import CoachError
+
+        try:
+            lines = [printable(x) for x in row.detail(wide, self.ascii_only)]
+        except (CoachError, OSError) as error:
+            lines = [str(error)]
+        self.call_from_thread(self._show_detail, row, lines)
+
+    def _show_detail(self, row: Row, lines: Sequence[str]) -> None:
+        selected = self._selected()
+        if selected is not None and selected.ident == row.ident:
+            self.query_one("#beside-text", Static).update(Text(self._signs("\n".join(lines))))
+
+    def on_resize(self, event: Resize) -> None:
+        self.screen.set_class(event.size.width >= WIDE, "wide")
+        self.screen.set_class(event.size.width >= VAST, "vast")
+        self.fill()
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        self._moved = self._moved or event.option.id != self._placed
+        self._tell()
+
+    def on_option_list_option_selected(self) -> None:
+        row = self._selected()
+        if row is not None and row.tasks:
+            self._choose(row.tasks[0])
+
+    def on_key(self, event: Key) -> None:
+        if self._asked is not None:
+            if event.key == "escape":
+                event.stop()
+                self._close_question()
+            return
+        sign = event.character or ""
+        if sign == "?":
+            self.screen.toggle_class("helping")
+        elif event.key == "escape" and self.screen.has_class("helping"):
+            self.screen.remove_class("helping")
+        elif sign == "q" or event.key == "ctrl+q":
+            self.exit()
+        else:
+            act = next((a for a in self.tasks() if a.key == sign and sign), None)
+            if act is None:
+                return
+            self._choose(act)
+        event.stop()
+
+    def _choose(self, task: Task) -> None:
+        if task.ask:
+            self._asked = task
+            asking = self.query_one("#ask", Input)
+            asking.value, asking.placeholder = "", f"for example: {task.example}"
+            asking.border_title = f"{task.ask}  (Enter does it, Esc leaves it)"
+            asking.styles.display = "block"
+            asking.focus()
+            return
+        self._leave(task)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        task, text = self._asked, event.value.strip()
+        if task is None:
+            return
+        if not text:
+            self._close_question()
+            return
+        self._leave(task.with_answer(text))
+
+    def _close_question(self) -> None:
+        self._asked = None
+        self.query_one("#ask", Input).styles.display = "none"
+        self.query_one("#list", OptionList).focus()
+
+    def _leave(self, task: Task) -> None:
+        row = self._selected()
+        self.at = row.ident if row is not None else ""
+        self.chosen = task
+        self.exit()
+
+
+def show_board(board: Callable[[str], Board], run: Callable[[Sequence[str]], int]) -> int:
+    """Show a board (made for the line that is selected), do what is chosen (``run`` a command), and show it again,
+    until it is left."""
+    from coach.app.screens.terminal import on_screen
+
+    at = ""
+    while True:
+        app = board(at)
+        code = on_screen(app)
+        if code or app.chosen is None:
+            return code
+        at = app.at
+        try:
+            code = run(app.chosen.argv)
+        except SystemExit as left:  # a command that could not be read says so itself
+            code = left.code if isinstance(left.code, int) else 2
+        if code >= 128:
+            return code
+        if app.chosen.waits or code:
+            try:
+                input("\nEnter: back to the list ")
+            except EOFError:
+                return code

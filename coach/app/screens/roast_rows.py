@@ -1,0 +1,87 @@
+"""Finished roasts as lines of a board: what stands in the line, what can be done with it, what is told beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from rich.cells import set_cell_size
+
+from coach.app.screens.board import Row, Task
+from coach.logbook.index.summary import Summary
+from coach.logbook.text.table import cut
+from coach.roast.units import clock
+from coach.session.folders import logbook_folder
+
+RESULTS = "in 0.8 out 690g score 85 accepted yes"
+"""What may be typed as results."""
+
+
+def roast_tasks(name: str) -> tuple[Task, ...]:
+    """What can be done with a finished roast."""
+    return (
+        Task("enter", "review", ("review", name, "--screen"), waits=False),
+        Task("r", "results", ("result", name), "Results", RESULTS),
+        Task("y", "accept", ("result", name, "accepted", "yes")),
+        Task("n", "refuse", ("result", name, "accepted", "no")),
+        Task("a", "adopt", ("adopt", name, "--name", "{}"), "Name of the profile", "Our Tuesday"),
+        Task("w", "replay", ("replay", name, "--screen", "--speed", "4"), waits=False),
+        Task("h", "page", ("review", name, "--html", "{}"), "Page to write", f"{name}.html"),
+        Task("e", "export", ("export", name, "--output", "{}"), "File to write", f"{name}.csv"),
+    )
+
+
+def unfinished_tasks(name: str) -> tuple[Task, ...]:
+    """What can be done with a roast that has no drop, or can't be read."""
+    return (Task("enter", "what it holds", ("log", name)), Task("x", "close without a drop", ("close", name)))
+
+
+def when(r: Summary, now: datetime) -> str:
+    """Day and time; the year where it is another."""
+    try:
+        at = datetime.fromisoformat(r.moment)
+    except ValueError:
+        return f"{r.moment[:12]:<12}"
+    return f"{at:%d %b %H:%M}" if at.year == now.year else f"{at:%Y-%m-%d}  "
+
+
+def what(r: Summary, cells: int = 20) -> str:
+    """Profile, else coffee, in so many cells."""
+    return set_cell_size(cut(r.profile or r.coffee, cells), cells)
+
+
+def name_of(r: Summary) -> str:
+    """The name by which a command takes it."""
+    return r.file.removesuffix(".jsonl").rsplit("/", 1)[-1]
+
+
+def roast_row(r: Summary, now: datetime, wide: int) -> Row:
+    """A finished roast: day, profile, crack, drop, loss, score, verdict."""
+    crack = f"crack {clock(r.crack_time)}" if r.crack_time is not None else ""
+    drop = f"drop {clock(r.drop_time)}" if r.drop_time is not None else ""
+    loss = f"−{r.loss:.1f} %" if r.loss is not None else ""
+    cup = f"{r.cup_score:g}" if r.cup_score is not None else ""
+    ended = r.ended if r.ended not in ("dropped", "accepted", "refused") else ""
+    word = {True: "accepted", False: "refused", None: ended}[r.accepted]
+    room = max(min(wide - 56, 36), 12)
+    text = f"{when(r, now)} {what(r, room)} {crack:<11} {drop:<10} {loss:<7} {cup:<5} {word}"
+    tasks = roast_tasks(name_of(r)) if r.drop_time is not None else unfinished_tasks(name_of(r))
+    return Row(f"roast {r.file}", text.rstrip(), tasks, lambda wide, plain: told_roast(r, wide, plain))
+
+
+def weigh_row(r: Summary, now: datetime) -> Row:
+    """A finished roast whose results are missing."""
+    review, results, *others = roast_tasks(name_of(r))
+    tasks = (replace(results, key="enter"), replace(review, key="b"), *others)
+    text = f"{when(r, now)} {what(r)} not weighed yet"
+    return Row(f"results {r.file}", text, tasks, lambda wide, plain: told_roast(r, wide, plain))
+
+
+def told_roast(r: Summary, wide: int, plain: bool) -> Sequence[str]:
+    """A roast beside the list: its marks and results, its readings as a picture."""
+    from coach.app.commands.log import opened, readings_picture
+    from coach.app.printing import filled
+
+    path = logbook_folder() / r.file
+    return [*filled(opened(path), wide), "", *readings_picture(path, wide, 10, plain)]

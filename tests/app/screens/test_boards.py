@@ -1,0 +1,186 @@
+"""Logbook, trend, drills and progress as lists: what stands in them, and that each line opens."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from helpers import EXAMPLE
+
+from coach.app.cli import parser
+from coach.app.screens.board import Board, Row
+from coach.app.screens.boards import DrillBoard, LogBoard, ProgressBoard, TrendBoard
+from coach.app.screens.home import HomeApp, told_error
+from coach.logbook.index.home import ProfileLine
+from coach.logbook.index.index import load_summary
+from coach.logbook.index.summary import Summary
+from coach.logbook.trend.trend import trend
+from coach.session.profile_files import load_profile
+from coach.simulator.rehearsal.history import Record
+from coach.simulator.rehearsal.model import drill_names, load_drill
+
+NOW = datetime(2026, 11, 30, 9, 0)
+SIZES = [(80, 24), (120, 36), (200, 60)]
+
+
+def roasts(count: int = 9) -> list[Summary]:
+    """The invented roast on some days, with a score that differs."""
+    one = replace(load_summary(EXAMPLE, EXAMPLE.name), run="live")
+    crack = one.crack_time or 487.0
+    days = [datetime(2026, 11, 5, 8) - timedelta(days=n) for n in range(count)]
+    return [
+        replace(one, file=f"r{n}.jsonl", moment=day.isoformat(), cup_score=84.0 + n % 2,
+                crack_time=crack + (40.0 if n == 0 else n % 3))
+        for n, day in enumerate(days)
+    ]  # fmt: skip
+
+
+def log_board(**given: Any) -> LogBoard:
+    return LogBoard(roasts(), ["9 roasts"], now=NOW, **given)
+
+
+def trend_board(**given: Any) -> TrendBoard:
+    found = trend(load_profile("larch-hill"), list(reversed(roasts())))
+    return TrendBoard(found, ("trend", "larch-hill"), **given)
+
+
+def drill_board(**given: Any) -> DrillBoard:
+    return DrillBoard([(n, load_drill(n)) for n in drill_names()], "larch-hill", **given)
+
+
+def progress_board(**given: Any) -> ProgressBoard:
+    records = [
+        Record(started="2026-11-03T08:15:30+00:00", profile="larch-hill", points=p, call_off=c, drill=d)
+        for p, c, d in ((62.0, 14.0, ""), (81.0, 1.0, "cold-drum"))
+    ]
+    return ProgressBoard([("ada", records)], **given)
+
+
+BOARDS = [log_board, trend_board, drill_board, progress_board]
+
+
+def rows(board: Board, wide: int = 76) -> list[Row]:
+    return [x for x in board.items(wide) if isinstance(x, Row)]
+
+
+@pytest.mark.parametrize("make", BOARDS)
+def test_each_line_opens_with_a_command_that_is_understood(make: Any) -> None:
+    board = make()
+    found = rows(board)
+    assert len(found) >= 2
+    assert len({r.ident for r in found}) == len(found)
+    for r in found:
+        assert r.tasks[0].key == "enter"
+        keys = [a.key for a in r.tasks]
+        assert len(set(keys)) == len(keys)
+        for task in (*r.tasks, *board.ALWAYS):
+            argv = list((task.with_answer(task.example) if task.ask else task).argv)
+            _, unknown = parser(argv[0]).parse_known_args(argv)
+            assert not unknown
+
+
+@pytest.mark.parametrize("make", BOARDS)
+def test_lines_fit_and_plain_signs_are_kept(make: Any) -> None:
+    board = make(ascii_only=True)
+
+    async def look() -> str:
+        async with board.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            return "\n".join(s.text for s in board.screen._compositor.render_strips())
+
+    text = asyncio.run(look())
+    assert text.isascii()
+    assert len(rows(board, 40)) == len(rows(board, 200)), "the same lines at any width"
+
+
+def pressed(board: Board, keys: Iterable[str], size: tuple[int, int] = (80, 24)) -> tuple[str, ...]:
+    async def go() -> None:
+        async with board.run_test(size=size) as pilot:
+            for key in keys:
+                await pilot.press(key)
+            await pilot.pause()
+
+    asyncio.run(go())
+    return board.chosen.argv if board.chosen is not None else ()
+
+
+def test_a_roast_is_reviewed_marked_and_adopted_by_a_key() -> None:
+    assert pressed(log_board(), ["enter"]) == ("review", "r0", "--screen")
+    assert pressed(log_board(), ["down", "y"]) == ("result", "r1", "accepted", "yes")
+    assert pressed(log_board(), ["a", *"Nov", "enter"]) == ("adopt", "r0", "--name", "Nov")
+    assert pressed(log_board(), ["escape", "?", "escape", "q"]) == ()
+
+
+def test_the_logbook_has_a_heading_for_each_month_and_keeps_its_line() -> None:
+    heads = [x for x in log_board().items(76) if isinstance(x, str)]
+    assert heads == ["NOVEMBER 2026", "OCTOBER 2026"]
+    assert pressed(log_board(at="roast r7.jsonl"), ["enter"]) == ("review", "r7", "--screen")
+
+
+def test_a_roast_left_unfinished_is_closed_from_the_logbook() -> None:
+    board = LogBoard([replace(roasts(1)[0], drop_time=None, ended="unfinished")], now=NOW)
+    (row,) = rows(board)
+    assert row.text.endswith("unfinished")
+    assert [t.argv[0] for t in row.tasks] == ["log", "close"]
+
+
+def test_a_quantity_opens_its_chart_and_a_flagged_roast_its_review() -> None:
+    found = trend(load_profile("larch-hill"), list(reversed(roasts(30))))
+    board = TrendBoard(found, ("trend", "larch-hill", "--since", "2026"))
+    by = {r.ident: r for r in rows(board)}
+    assert by["chart crack time"].tasks[0].argv == (
+        "trend", "larch-hill", "--since", "2026", "--only", "crack time", "--screen",
+    )  # fmt: skip
+    flagged = next(r for r in rows(board) if r.ident.startswith("signal crack time"))
+    assert flagged.tasks[0].argv[0] == "review"
+    told = by["chart crack time"].detail(60, False)
+    assert any("⠒" in x or "⠤" in x or "⠉" in x or "⣀" in x for x in told), "a chart in dots"
+
+
+def test_progress_says_what_leads_on_and_how_first_crack_is_called() -> None:
+    first, *_ = progress_board().items(76)
+    assert str(first).startswith("ADA   stage: rehearse; 2 more")
+    newest = rows(progress_board())[0]
+    assert "81 points" in newest.text
+    assert "call on time" in newest.text
+    assert newest.tasks[0].argv == ("review", "20261103-081530", "--screen")
+    assert "call 14 s late" in rows(progress_board())[1].text
+
+
+def test_how_right_forecasts_were_is_told_with_how_little_that_means() -> None:
+    line = ProfileLine("x", "X", True, 9, "2026-11-02", 6.2, 9)
+    assert told_error(line) == (
+        "First crack came 6 s from where it was forecast 90 s ahead, on average of 9 roasts. Too few to judge by."
+    )
+    assert "Too few" not in told_error(replace(line, judged=30))
+    assert "after some roasts" in told_error(replace(line, error=None, judged=0))
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_home_tells_of_what_is_selected_beside_it_where_there_is_room(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    (tmp_path / "roasts").mkdir()
+    lines = EXAMPLE.read_text(encoding="utf-8").splitlines(keepends=True)
+    header = {**json.loads(lines[0]), "run": "live"}
+    (tmp_path / "roasts" / "one.jsonl").write_text(json.dumps(header) + "\n" + "".join(lines[1:]), encoding="utf-8")
+    app = HomeApp(now=NOW, at="roast one.jsonl")
+
+    async def look() -> str:
+        async with app.run_test(size=size) as pilot:
+            while not app.logbook_read:
+                await pilot.pause(0.005)
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+            return "\n".join(s.text for s in app.screen._compositor.render_strips())
+
+    text = asyncio.run(look())
+    assert ("turning point" in text) == (size[0] >= 110)
+    assert "1 roast, the last" in text
