@@ -1,1 +1,1 @@
-"""How forecasts, cues and advice turned out."""
+"""Verification of forecasts, cues and advice against what then happened."""

@@ -1,9 +1,9 @@
-"""The record of advice: each advised move as it was given, whether it was followed, and whether it did what was said.
-Pure: a journal gone through once more gives it back, so nothing of it needs to be stored.
+"""The record of advice: each advised move as issued, its adherence, and its outcome against the stated interval.
+Pure: a replay of the journal gives it back, so nothing of it needs to be stored.
 
-A move that was followed as said, with nothing else done after it, is held to the interval that was stated.  One that
-was followed only partly, or after which the person moved on, is held to what the coach would have foretold then for the
-moves as they were really made.  One that was not followed promised nothing.
+A move that was followed as advised, with nothing else done after it, is judged by the interval that was stated.  One
+that was followed only in part, or with other moves after it, is judged by the coach's forecast of then for the moves
+that were really made.  One that was not followed promised nothing.
 """
 
 from __future__ import annotations
@@ -27,21 +27,21 @@ from coach.verification.replay import walk
 
 How = Literal["followed", "partly", "beyond", "otherwise", "not followed", "replaced"]
 Interval = tuple[float, float, float]
-"""10 %, median and 90 %, s (crack) or °C (drop)."""
+"""Quantiles: 10 %, median and 90 %, s (crack) or °C (drop)."""
 
 GRACE: Final = 15.0
-"""A move this long after the deadline still followed the advice, s."""
+"""Time after the deadline within which a move still follows the advice, s."""
 AS_SAID: Final = 0.25
-"""Within this share of the advised change, or half a step of the gauge, a move is the advised one."""
+"""Share of the advised change within which, or within half a step of the gauge, a move is the advised one."""
 NOTHING: Final = 0.1
-"""A move of less than this share of it, in either direction, leaves the advice unfollowed."""
+"""Share of the advised change below which a move, in either direction, leaves the advice unfollowed."""
 
 
 @dataclass(frozen=True)
 class Given:
-    """One advised move as given at roast time ``t`` (s): control and setting (core units, and as shown), the setting
-    that it changes (as it stood, or would stand by the plan), deadline and bite (s), and the crack (s) or drop (°C)
-    foretold without and with it."""
+    """One advised move as issued at roast time ``t`` (s): control and setting (core units, and as ``shown``), the
+    setting that it changes (``base``: the present one, or the plan's), the deadline and the time at which the move
+    takes effect (``bites``), both s, and the forecast of crack (s) or drop (°C) without and with it."""
 
     t: float
     control: Literal["gas"]
@@ -49,7 +49,7 @@ class Given:
     shown: float
     base: float
     moment: float
-    """When it was presumed to be made, s."""
+    """Time at which the move was presumed to be made, roast time, s."""
     deadline: float
     bites: float | None
     about: Literal["crack", "drop"]
@@ -57,16 +57,16 @@ class Given:
     stated: Interval
     text: str
     step: float
-    """A step of the gauge, as shown."""
+    """Step of the gauge, in the unit shown."""
 
 
 @dataclass(frozen=True)
 class Told:
-    """An advised move and what came of it.
+    """An advised move and its outcome.
 
-    ``share`` is how much of the advised change was made and ``delay`` how long after it was given (s), None where none
-    was; ``held_to`` is the interval it is held to, ``as_said`` whether that is the stated one; ``came`` when crack came
-    (s), or the temperature at drop (°C).  ``inside`` is None where nothing can be said.
+    ``share`` is the part of the advised change that was made and ``delay`` the time from the advice to the move (s),
+    None where none was made; ``held_to`` is the interval by which it is judged, ``as_said`` True if that is the stated
+    one; ``came`` the time of crack (s), or the temperature at drop (°C).  ``inside`` is None where unknown.
     """
 
     given: Given
@@ -79,7 +79,7 @@ class Told:
 
     @property
     def inside(self) -> bool | None:
-        """Whether it came inside the interval."""
+        """True if the outcome came inside the interval; None where there is none."""
         if self.held_to is None or self.came is None:
             return None
         return self.held_to[0] <= self.came <= self.held_to[2]
@@ -115,7 +115,7 @@ class AdviceSeen:
         self._found.append((g, view))
 
     def told(self, header: Header, roast: Roast, knowledge: Knowledge) -> tuple[Told, ...]:
-        """Moves in order, each with what came of it in the whole ``roast``; ``knowledge`` is what the coach knew."""
+        """Moves in order, each with its outcome in the whole ``roast``; ``knowledge`` is that of the coach then."""
         outlook = Outlook(self.profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
         ends = [*(g.t for g, _ in self._found[1:]), float("inf")]
         return tuple(_judged(outlook, g, then, roast, end) for (g, then), end in zip(self._found, ends, strict=False))
@@ -124,16 +124,16 @@ class AdviceSeen:
 def advised(
     profile: Profile, header: Header, entries: Sequence[Numbered], knowledge: Knowledge | None = None
 ) -> tuple[Told, ...]:
-    """The advised moves of a finished roast, in order, each with what came of it.
+    """The advised moves of a finished roast, in order, each with its outcome.
 
-    ``knowledge`` is what the coach knew then.  Raises EntryError when the entries don't make a roast.
+    ``knowledge`` is that of the coach at the time.  Raises EntryError when the entries don't make a roast.
     """
     knowledge = from_profile(profile) if knowledge is None else knowledge
     seen = AdviceSeen(profile)
     return seen.told(header, walk(profile, header, entries, knowledge, each=seen.look).roast, knowledge)
 
 
-# -- what came of it ---------------------------------------------------------------------------------------------------
+# -- the outcome -------------------------------------------------------------------------------------------------------
 
 
 def _judged(outlook: Outlook, g: Given, then: Roast, roast: Roast, following: float) -> Told:
@@ -156,9 +156,9 @@ def _judged(outlook: Outlook, g: Given, then: Roast, roast: Roast, following: fl
 
 
 def followed(g: Given, roast: Roast, following: float) -> tuple[How, float | None, Turned | None]:
-    """How an advised move was answered: the share of the advised change that was made, and the move.
+    """Answer to an advised move: its kind, the share of the advised change that was made, and the move.
 
-    ``following`` is when the next advice came, s: what is done after that answers the next one.
+    ``following`` is the time of the next advice, s: a move after that answers the next one.
     """
     until = max(g.deadline, g.moment) + GRACE
     moves = [m for m in roast.moves if m.control == g.control and g.t < m.t <= min(until, following)]
@@ -180,17 +180,17 @@ def followed(g: Given, roast: Roast, following: float) -> tuple[How, float | Non
 
 
 def _shown(g: Given) -> float:
-    """The setting that an advice changes, as on the gauge."""
+    """The setting that an advice changes, in the unit of the gauge."""
     return g.base * g.shown / g.value if g.value else g.base
 
 
 def own_moves(profile: Profile, roast: Roast, since: float) -> list[Turned]:
-    """The moves of gas and air after a roast time (s) that are not planned ones made about their time."""
+    """Moves of gas and air after a roast time (s) that are not planned ones made near their time."""
     return [m for m in roast.moves if m.t > since and m.control != "drum" and not is_planned(profile, roast, m)]
 
 
 def _at_drop(roast: Roast) -> float | None:
-    """The probe at drop, °C: the last reading, if it is young enough, carried on along the last two."""
+    """Probe temperature at drop, °C: extrapolated from the last two readings; None where the last is too old."""
     drop = roast.marks.get("drop")
     last = [r for r in roast.readings if drop is not None and drop - 45.0 <= r.t <= drop + 5.0][-2:]
     if drop is None or not last or last[-1].t < drop - 20.0:

@@ -20,7 +20,7 @@ HOW = {
 
 
 def line(told: Told, unit: TemperatureUnit) -> str:
-    """'3:20 gas to 1.3: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
+    """One line: '3:20 gas to 1.3: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
     g = told.given
     return (
         f"{clock(g.t)} {g.control} to {number(g.shown, 2)}: {g.about} {value(told, g.without[1], unit)} to "
@@ -29,7 +29,7 @@ def line(told: Told, unit: TemperatureUnit) -> str:
 
 
 def answer(told: Told) -> str:
-    """Whether it was followed, how far, and after how long."""
+    """Adherence to an advised move: followed or not, the share (%), and the delay (s)."""
     out = HOW[told.how]
     if told.how in ("partly", "beyond") and told.share is not None:
         out += f" ({100 * told.share:.0f} %)"
@@ -37,7 +37,7 @@ def answer(told: Told) -> str:
 
 
 def outcome(told: Told, unit: TemperatureUnit) -> str:
-    """What came, and whether that is what was said; '' where nothing was done or nothing came."""
+    """Outcome of an advised move against its interval; '' where nothing was done or nothing came."""
     if told.how in ("not followed", "replaced") or told.came is None:
         return ""
     came = f"; came {value(told, told.came, unit)}"
@@ -50,7 +50,7 @@ def outcome(told: Told, unit: TemperatureUnit) -> str:
 
 
 def value(told: Told, x: float, unit: TemperatureUnit) -> str:
-    """What a move was about: a time of the crack, or a temperature at drop."""
+    """The quantity that a move was about: a time of the crack (m:ss), or a temperature at drop (in ``unit``)."""
     return clock(x) if told.given.about == "crack" else f"{number(from_celsius(x, unit), 0)} °{unit}"
 
 
@@ -62,12 +62,12 @@ def _interval(told: Told, i: Interval, unit: TemperatureUnit) -> str:
 
 
 def plain(told: Sequence[Told]) -> list[dict[str, Any]]:
-    """For JSON: core units (s, °C, kPa)."""
+    """Advised moves as plain values for JSON, in core units (s, °C, kPa)."""
     return [{**asdict(t), "inside": t.inside} for t in told]
 
 
 def from_plain(values: Sequence[dict[str, Any]]) -> tuple[Told, ...]:
-    """The inverse of ``plain``.  KeyError or TypeError where it isn't one."""
+    """Advised moves from plain values: the inverse of ``plain``.  Raises KeyError or TypeError on other values."""
     out = []
     for v in values:
         g, rest = dict(v["given"]), {k: x for k, x in v.items() if k not in ("given", "inside")}

@@ -1,10 +1,11 @@
-"""Whether advice may still be given: how often crack came inside what was stated, tested exactly.  Pure.
+"""Reliability of advice: an exact test of how often crack came inside the stated intervals; it may withhold advice.
+Pure.
 
-Stated intervals are to hold four in five.  One move of each roast counts, the last that can be judged: two moves of
-one roast share their crack.  Over the newest ``WINDOW`` of these, where so few came inside that this would happen to
-intervals that hold four in five only once in a hundred times (the lower tail of the binomial distribution), moves are
-advised no more; they are again as soon as that many could come about once in twenty times.  While they are withheld
-they are still worked out, and held to what the person did.
+Stated intervals should hold four times in five.  One move of each roast counts, the last that can be judged: two moves
+of one roast share their crack.  Moves are no longer advised where, over the newest ``WINDOW`` of these, so few came
+inside that intervals which hold four times in five would do so less than once in a hundred times (the lower tail of the
+binomial distribution).  They are advised again as soon as that probability is one in twenty.  While they are withheld
+they are still computed, and judged by what the person did.
 """
 
 from __future__ import annotations
@@ -18,19 +19,19 @@ from scipy.special import bdtr
 from coach.verification.advice_outcomes import Told
 
 PROMISED: Final = 0.8
-"""The share of stated intervals that is to hold."""
+"""Share of stated intervals that should hold."""
 WINDOW: Final = 20
-"""So many of the newest count."""
+"""Number of newest moves that count."""
 FEWEST: Final = 10
-"""Fewer say nothing."""
+"""Least number of moves from which anything is concluded."""
 WITHDRAWN: Final = 0.01
 GIVEN_AGAIN: Final = 0.05
-"""Probabilities of so few or fewer inside: below the first advice is withdrawn, from the second on given again."""
+"""Probabilities of so few or fewer inside: advice is withdrawn below the first and given again from the second on."""
 
 
 @dataclass(frozen=True)
 class Trust:
-    """How many of the counted moves came inside what was said, and whether advice is withheld for it."""
+    """Count of judged moves that came inside the stated interval, and the decision to withhold advice."""
 
     inside: int
     of: int
@@ -38,15 +39,15 @@ class Trust:
 
     @property
     def text(self) -> str:
-        """In words; '' while advice is given."""
+        """The decision in words; '' while advice is given."""
         if not self.withheld:
             return ""
         return f"advice withheld: {self.inside} of your last {self.of} moves landed inside what was said"
 
 
 def counted(roasts: Sequence[Sequence[Told]]) -> list[bool]:
-    """Of each roast, oldest first, whether the last judged move before crack came inside; roasts without one count
-    nothing."""
+    """True for each roast, oldest first, whose last judged move before crack came inside, False where it came outside;
+    roasts without such a move are left out."""
     out = []
     for told in roasts:
         judged = [t.inside for t in told if t.given.about == "crack" and t.inside is not None]
@@ -56,12 +57,12 @@ def counted(roasts: Sequence[Sequence[Told]]) -> list[bool]:
 
 
 def chance(inside: int, of: int) -> float:
-    """The probability that so few or fewer of intervals that hold four in five come inside (exact)."""
+    """Probability (exact) that ``inside`` or fewer of ``of`` intervals hold, where each holds four times in five."""
     return float(bdtr(inside, of, PROMISED))
 
 
 def trust(inside: Sequence[bool]) -> Trust:
-    """Where advice stands after these, oldest first: it is withdrawn and given again on the way as the rule says."""
+    """State of advice after these outcomes, oldest first: withdrawn and given again by the rule of this module."""
     withheld, count, of = False, 0, 0
     for i in range(len(inside)):
         last = inside[max(i + 1 - WINDOW, 0) : i + 1]

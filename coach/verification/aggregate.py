@@ -1,4 +1,4 @@
-"""Forecasts against what happened, reduced to numbers that can be kept, and added up to scores.  Pure."""
+"""Forecasts against what happened, reduced to numbers that can be stored, and aggregated to scores.  Pure."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ Array = NDArray[np.float64]
 What = Literal["first crack", "drop time", "drop temperature"]
 BASELINES: Final = ("plan", "past roasts", "lag", "lag and pace", "straight line")
 FEW: Final = 10
-"""Below this many roasts a share says next to nothing."""
+"""Number of roasts below which a share says next to nothing."""
 
 
 @dataclass(frozen=True)
 class Said:
-    """A forecast as its quantiles (s of roast time or °C), and its CRPS against what happened (s or K)."""
+    """An issued forecast as its quantiles (s of roast time or °C), and its CRPS against what happened (s or K)."""
 
     __pydantic_config__ = ConfigDict(allow_inf_nan=False)
 
@@ -35,14 +35,14 @@ class Said:
 
     @classmethod
     def of(cls, d: Distribution, happened: float) -> Said:
-        """A forecast's numbers, once what it was about has happened."""
+        """Quantiles and CRPS of a forecast whose event has ``happened`` (s or °C)."""
         return cls(d.q10, d.q25, d.median, d.q75, d.q90, crps(d, happened))
 
 
 @dataclass(frozen=True)
 class Row:
-    """One forecast made ``lead`` s before (None: nothing was said; ``why``: the reason), what happened, and what the
-    baselines and the floor said.  In s of roast time or °C."""
+    """One forecast issued ``lead`` s before its event (``said`` None: none was issued; ``why``: the reason), what
+    happened, and the reference forecasts and the floor (``others``).  In s of roast time or °C."""
 
     __pydantic_config__ = ConfigDict(allow_inf_nan=False)
 
@@ -56,7 +56,7 @@ class Row:
     @classmethod
     def of(cls, what: What, lead: int, d: Distribution | None, happened: float, others: Mapping[str, float],
            why: str = "") -> Row:  # fmt: skip
-        """A forecast reduced to the numbers that scores need."""
+        """Reduce a forecast to the numbers that scores need."""
         said = None if d is None else Said.of(d, happened)
         return cls(what, lead, said, happened, others, why if d is None else "")
 
@@ -67,18 +67,18 @@ class Row:
 
     @property
     def error(self) -> float | None:
-        """By how much it came later or hotter (+), or earlier or cooler (-), than the median said."""
+        """Observed minus median, s or K: positive where it came later or hotter than forecast; None without one."""
         return None if self.said is None else self.happened - self.said.median
 
     @property
     def inside(self) -> bool | None:
-        """Whether it came inside the central 80 %."""
+        """True if it came inside the central 80 %; None without a forecast."""
         return None if self.said is None else self.said.q10 <= self.happened <= self.said.q90
 
 
 @dataclass(frozen=True)
 class Score:
-    """All rows of one kind and lead: errors in s or K.  ``silent`` counts moments at which nothing was said."""
+    """Scores of all rows of one kind and lead (s): errors in s or K.  ``silent`` counts rows without a forecast."""
 
     what: What
     lead: int
@@ -92,13 +92,14 @@ class Score:
     width_80: float
     width_50: float
     others: Mapping[str, float]
-    """MAE of each baseline, and of the floor where it is known."""
+    """MAE (s or K) of each reference forecast, and of the floor where it is known."""
     others_crps: Mapping[str, float]
-    """The mean CRPS of each with its own best normal spread, told afterwards."""
+    """Mean CRPS (s or K) of each with its own best normal spread, fitted afterwards."""
 
 
 def tally(found: Sequence[Row], *, spreads: bool = True) -> list[Score]:
-    """The scores of all rows, by kind and lead; without ``spreads`` the baselines get no CRPS, which takes longest."""
+    """Aggregate all rows to scores, by kind and lead.  Without ``spreads`` the reference forecasts get no CRPS, which
+    takes longest."""
     kinds = sorted({(r.what, -r.lead) for r in found})
     return [_score(w, -lead, [r for r in found if r.what == w and r.lead == -lead], spreads) for w, lead in kinds]
 
@@ -131,7 +132,7 @@ def _mean(values: Array) -> float:
 
 
 def sentences(found: Sequence[Score], lead: int = 90) -> list[str]:
-    """What a person wants to know, in words, of the forecast of first crack ``lead`` seconds before."""
+    """Sentences for a person on the forecasts of first crack issued ``lead`` s before."""
     mine = [s for s in found if s.what == "first crack" and s.lead == lead]
     if not mine or mine[0].n == 0:
         return ["No first crack to judge by yet."]

@@ -1,15 +1,15 @@
-"""How each cue of a finished roast turned out: useful, late, already acting, false, or unknown.
+"""Outcome of each cue of a finished roast: useful, late, already acting, false, or unknown.
 
-The judgement uses only what is in the journal: marks, moves, readings and replies, as they stand after corrections.
+The judgement uses only what is in the journal: marks, moves, readings and replies, after corrections.
 
 - **useful**: what it announced came, with time enough to act on it; or what it asked for was then done.
 - **late**: it was true, and there was no time left for it.
 - **already acting**: the person had done it when the cue was heard.
 - **false**: what it announced did not come, though nothing was done against it; or it was muted and not followed.
-- **unknown**: nothing in the journal says; above all where a move was made and the miss then did not come: whether the
-  cue prevented it or was wrong, nobody can say.  A prompt that was left alone is unknown too.
+- **unknown**: the journal can't tell; above all where a move was made and the deviation then did not come: either the
+  cue prevented it or the cue was wrong.  A prompt that was left alone is unknown too.
 
-The person's own word (a reply that names an outcome) goes before all of this.
+The person's own word (a reply that names an outcome) overrides all of this.
 """
 
 from __future__ import annotations
@@ -31,8 +31,9 @@ from coach.verification.cue_rules import JUDGES, Case, Judgement, cannot_say, re
 class Line:
     """One line of the ledger.  ``when``: roast time of the first sound (or of the beginning), s; ``at`` before charge.
 
-    ``reply``: 'seen', 'shelved', 'not yet', 'acted' or ''; ``delay``: from the first sound to it, s.  ``lead``: from
-    the first sound to what it announced, s.  ``why`` says what the outcome rests on; ``own``: it is the person's word.
+    ``reply``: 'seen', 'shelved', 'not yet', 'acted' or ''; ``delay``: from the first sound to the reply, s.  ``lead``:
+    from the first sound to the event that the cue announced, s.  ``why``: the reason for the outcome; ``own``: the
+    outcome is the person's word.
     """
 
     cue: str
@@ -52,7 +53,7 @@ class Line:
 
     @property
     def counts(self) -> bool:
-        """Whether it asked for attention."""
+        """True if the cue asked for attention: it was heard, or it would have been but for its record."""
         return self.heard > 0 or self.demoted
 
 
@@ -80,7 +81,8 @@ def _line(case: Case, own: Outcome | None) -> Line:
 
 
 def _own(cases: list[Case]) -> dict[int, Outcome]:
-    """The person's word by the number of the episode: its ``at`` is in the episode, or names the last one before."""
+    """The person's word by the number of the episode: the cue's last one begun by the reply's ``at`` (s), else its
+    first."""
     out: dict[int, Outcome] = {}
     if not cases:
         return out
@@ -95,12 +97,12 @@ def _own(cases: list[Case]) -> dict[int, Outcome]:
     return out
 
 
-# -- misses ----------------------------------------------------------------------------------------------------------
+# -- deviations ------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Miss:
-    """What left its tolerance: which cue should have said so, and how far off it was, in tolerances."""
+    """A deviation beyond its tolerance: the cue that should have announced it, and its ``size`` in tolerances."""
 
     cue: str
     text: str
@@ -108,7 +110,7 @@ class Miss:
 
 
 def misses(roast: Roast, profile: Profile) -> tuple[Miss, ...]:
-    """The marks that fell outside their window: first crack by time."""
+    """Marks that fell outside their window: first crack by time."""
     goal, fc = profile.goals.get("first crack"), roast.marks.get("first crack")
     if goal is None or fc is None:
         return ()

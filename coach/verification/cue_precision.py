@@ -1,4 +1,4 @@
-"""What the ledgers of many roasts add up to: how often each cue was right, how early, and which are kept silent for it.
+"""Precision and lead of each cue over the ledgers of many roasts, and the cues that are kept silent for it.
 
 Aids that are right less often than about seven times in ten were found worse than none (Wickens and Dixon 2007,
 TIES 8:201, a regression over 20 studies: an order of magnitude, not a constant).
@@ -16,19 +16,20 @@ from coach.roast.entries import Outcome
 from coach.verification.cue_outcomes import Line
 
 LAST: Final = 20
-"""So many of a cue's newest scored lines count."""
+"""Number of a cue's newest scored lines that count."""
 ENOUGH: Final = 10
-"""With fewer nothing is concluded: six in ten happens to a cue that is right four times in five one time in eight."""
+"""Least number of scored lines from which anything is concluded: a cue that is right four times in five is right only
+six times in ten once in eight."""
 LEAST: Final = 0.70
-"""Below this share of right ones a cue is kept silent."""
+"""Share of right ones below which a cue is kept silent."""
 SCORED: Final[frozenset[Outcome]] = frozenset({"useful", "late", "false"})
-"""What counts for and against: only 'useful' is right.  'Already acting' and 'unknown' are left out."""
+"""Outcomes that count: only 'useful' is right.  'Already acting' and 'unknown' are left out."""
 
 
 @dataclass(frozen=True)
 class Sum:
-    """One cue over the last roasts: how many lines, the scored ones of its last twenty, how many of these were right,
-    and the median lead of the right ones, s (None where it has none)."""
+    """One cue over the last roasts: the number of its lines, of the scored ones among its last twenty and of the right
+    ones among these, and the median lead of the right ones, s (None where there is none)."""
 
     cue: str
     lines: int
@@ -38,12 +39,12 @@ class Sum:
 
     @property
     def precision(self) -> float | None:
-        """Share of right ones; None before the first was scored."""
+        """Share of right ones among the scored; None before the first was scored."""
         return self.right / self.scored if self.scored else None
 
     @property
     def demoted(self) -> str:
-        """Why this cue is kept silent; '' when it is not.  What is urgent is never kept silent."""
+        """The reason why this cue is kept silent; '' where it is not.  An urgent cue is never kept silent."""
         row = CUES.get(self.cue)
         urgent = row is None or row.priority == "high" or (row.later is not None and row.later[1] == "high")
         if urgent or self.scored < ENOUGH or self.precision is None or self.precision >= LEAST - 1e-9:
@@ -52,7 +53,7 @@ class Sum:
 
 
 def sums(roasts: Iterable[Sequence[Line]], last: int = LAST) -> dict[str, Sum]:
-    """Running precision and lead by cue, over the ledgers of roasts, oldest first; cues in the table's order."""
+    """Precision and lead by cue, over the ledgers of roasts, oldest first; cues in the table's order."""
     lines: dict[str, list[Line]] = {}
     for roast in roasts:
         for line in roast:

@@ -1,4 +1,4 @@
-"""The rules by which each cue of a finished roast is judged; see ``cue_outcomes`` for the words."""
+"""The rules by which each cue of a finished roast is judged; ``cue_outcomes`` defines the outcomes."""
 
 from __future__ import annotations
 
@@ -18,29 +18,29 @@ from coach.roast.roast import Roast
 from coach.roast.units import clock
 
 DONE_WITHIN: Final = 60.0
-"""A prompt was of use when what it asks for was done within this, s."""
+"""Time within which the requested action makes a prompt useful, s."""
 AT_ONCE: Final = 1.5
-"""Nobody hears, decides and acts within this: the hand was on its way, s."""
+"""Time within which nobody hears, decides and acts: the action had already begun, s."""
 DROPPED_LATE: Final = 30.0
-"""Whoever opens the door later than this after it was called for was late, s."""
+"""Time from the cue to the drop beyond which the drop was late, s."""
 STILL: Final = 20.0
-"""Two readings this far apart give a rate of rise, s."""
+"""Least time between two readings that gives a rate of rise, s."""
 
 
 @dataclass(frozen=True)
 class Judgement:
-    """An outcome, what it rests on, and how long before the event the cue was heard (s)."""
+    """An outcome, the reason for it (``why``), and the time from the cue's first sound to the event (``lead``, s)."""
 
     outcome: Outcome
     why: str
     lead: float | None = None
     done: float | None = None
-    """Roast time at which what it asks for was done, s."""
+    """Roast time of the requested action, s; None where it was not done."""
 
 
 @dataclass(frozen=True)
 class Case:
-    """One episode in its finished roast; ``t`` is when it was first heard, roast time, s."""
+    """One episode in its finished roast; ``t`` is the roast time of its beginning, s."""
 
     episode: Episode
     roast: Roast
@@ -56,13 +56,13 @@ class Case:
         return self.roast.marks.get("drop")
 
     def corrected(self, direction: Direction, start: float, end: float) -> float | None:
-        """The last corrective move in a direction between two roast times, s."""
+        """Time of the last corrective move in a direction between two roast times, s; None where there is none."""
         now = Situation((self.roast.charge_at or 0.0) + end, end, self.profile, self.roast, None, Forecast())
         return corrected(now, direction, start)
 
 
 def reply_to(case: Case) -> tuple[str, float | None]:
-    """What was answered while it stood, and when (roast time, s)."""
+    """The person's answer while the cue was active, and its roast time (s)."""
     base = case.roast.charge_at or 0.0
     for came, reply in case.roast.replies:
         if reply.cue == case.episode.cue and reply.answer in ("seen", "shelved", "not yet"):
@@ -89,7 +89,7 @@ def _crack(case: Case, early: bool) -> Judgement:
 
 
 def _foretold(case: Case, direction: Direction, end: float, came: bool, why: str) -> Judgement:
-    """What became of a warning of something that came, or did not, by ``end`` (s): by what was done about it."""
+    """Judge a warning of a deviation that came, or did not, by ``end`` (s), by the moves that were made against it."""
     lead = end - case.t
     before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
     after = case.corrected(direction, case.t - AT_ONCE, end)
@@ -103,7 +103,7 @@ def _foretold(case: Case, direction: Direction, end: float, came: bool, why: str
 
 
 def _rise(case: Case, stall: bool) -> Judgement:
-    """The rate of rise in the last minute before drop, from the readings, against the share of the plan's."""
+    """Judge by the rate of rise in the last minute before drop, from the readings, against the share of the plan's."""
     crack, drop = case.profile.goals.get("first crack"), case.drop
     if crack is None or drop is None:
         return Judgement("unknown", "no drop, or no crack in the plan")
@@ -119,7 +119,7 @@ def _rise(case: Case, stall: bool) -> Judgement:
 
 
 def _band(case: Case, hot: bool) -> Judgement:
-    """True when it did not go away by itself: the next reading was outside still, or a move was made against it."""
+    """Judge a cue on the band: useful where the next reading was still outside, or a move was made against it."""
     direction: Direction = "less heat" if hot else "more heat"
     end = case.drop if case.drop is not None else case.t + DONE_WITHIN
     before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
@@ -147,7 +147,7 @@ def _band(case: Case, hot: bool) -> Judgement:
 
 
 def _until(case: Case, event: float | None, name: str, within: float, soon: float = 0.0) -> Judgement:
-    """Something was to come within ``within`` s of the cue; ``soon``: less than this left no time (s)."""
+    """Judge a prompt whose event was due within ``within`` s of the cue; a lead under ``soon`` (s) left no time."""
     if event is None:
         return Judgement("unknown", f"{name} was not marked")
     lead = event - case.t
@@ -175,7 +175,7 @@ def _drop_now(case: Case) -> Judgement:
 
 
 def _drop_near(case: Case) -> Judgement:
-    """Against when drop was due by the rule where that is known: a late hand makes no cue wrong."""
+    """Judge by the time at which drop was due by the rule, where that is known: a late drop makes no cue wrong."""
     if case.drop is None:
         return Judgement("unknown", "drop was not marked")
     due = _due_by_clock(case)
@@ -186,14 +186,15 @@ def _drop_near(case: Case) -> Judgement:
 
 
 def _due_by_clock(case: Case) -> float | None:
-    """When drop was due by the clock in the finished roast (roast time, s); None where it went by temperature."""
+    """Time at which drop was due by the clock in the finished roast (roast time, s); None where temperature ruled."""
     roast = replace(case.roast, phase="development")
     due = clock_due(Situation(case.episode.begun, case.t, case.profile, roast, None, Forecast()))
     return None if due is None or "first crack" not in roast.marks else due[0]
 
 
 def _before_the_rule(case: Case) -> str:
-    """Where the finished roast says that drop was not yet due when it was called: how far it was off; '' elsewhere."""
+    """Distance of the call from the drop's rule, in words, where the finished roast shows that it came too early; ''
+    elsewhere."""
     due = _due_by_clock(case)
     if due is not None:
         early = due - case.t
@@ -217,7 +218,7 @@ def _over_limit(case: Case) -> Judgement:
 
 
 def _left(case: Case, why: str) -> Judgement:
-    """What was asked for was not done: it was due all the same, so it is false only where the person muted it."""
+    """Judge a prompt whose action was not taken: it was due all the same, so it is false only where it was muted."""
     reply, _ = reply_to(case)
     return Judgement("false", f"{why}; muted") if reply == "shelved" else Judgement("unknown", why)
 
@@ -257,7 +258,7 @@ def _tapped(case: Case) -> Judgement:
 
 
 def cannot_say(case: Case) -> Judgement:
-    """For cues without a rule."""
+    """Judgement for cues without a rule."""
     return Judgement("unknown", "no rule can say")
 
 

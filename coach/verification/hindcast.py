@@ -1,7 +1,7 @@
-"""How far the forecast can be trusted: forecasts as they were made, against what then happened.  Pure.
+"""Hindcasts: forecasts of finished roasts, recomputed at each lead and compared with what happened.  Pure.
 
-A forecast is made at some time (the *lead*) before the event, from the entries that had come in by then.  Beside it
-stands what a person could say without the coach (``baselines``).
+The *lead* is the time from a forecast to its event, s.  A forecast rests on the entries that had come in by then.
+Beside it stand the reference forecasts: those that a person could make without the coach (``reference_forecasts``).
 """
 
 from __future__ import annotations
@@ -30,17 +30,17 @@ from coach.verification.reference_forecasts import Made, crack_others, drop_othe
 Array = NDArray[np.float64]
 CRACK_LEADS: Final = (180, 150, 120, 90, 60, 30)
 DROP_LEADS: Final = (90, 60, 30)
-"""Seconds before the event at which forecasts are looked at."""
+"""Leads at which forecasts are verified, s before the event."""
 LEARNING_LEADS: Final = tuple(lead for lead in CRACK_LEADS if lead <= 150)
-"""Those by which it is checked whether learning pays."""
+"""Leads of first crack by which learning is judged, s."""
 CHECKED_FROM: Final = 6
-"""From so many roasts on it is checked whether learning pays."""
+"""Number of roasts from which on learning is judged."""
 WORSE: Final = 1.05
-"""Learning is put aside when it makes the mean CRPS larger than without it by more than this factor."""
+"""Factor on the mean CRPS without learning: learning that makes it larger than that is not used."""
 
 
 Speaker = Callable[[float, Roast], IssuedForecast]
-"""Asked at a roast time (s), with the roast as it was known then, in the order of time."""
+"""Source of a forecast: called with a roast time (s) and the roast as it was known then, in the order of time."""
 
 
 def cases(
@@ -54,9 +54,9 @@ def cases(
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
 ) -> list[Row]:
-    """The forecasts of one finished roast at each lead (s before), as they then stood on the screen: from what had been
-    typed by then, and as old as a session lets them become.  ``truth`` is the probe's true way (roast time s,
-    °C), where it is known (a simulator); else the readings stand for it."""
+    """Hindcasts of one finished roast at each lead (s), as the screen would have shown them: from what had been typed
+    by then, and as old as a session lets them become.  ``truth`` is the probe's true trajectory (roast time s, °C),
+    where it is known (a simulator); else the readings stand for it."""
     roast = fold(header, effective(entries))
     outlook = Outlook(profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
     came = [n.entry.came - (roast.charge_at or 0.0) for n in entries]
@@ -84,9 +84,10 @@ def compared(
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
 ) -> list[Row]:
-    """What somebody said of one finished roast at each lead, against what happened and what others would have said.
+    """Forecasts of one finished roast at each lead (s), beside what happened and the reference forecasts.
 
-    ``past`` None: the past roasts' mean is left out.  ``knowledge`` is for the floor alone.
+    ``speak`` gives the forecasts.  ``past`` None: the past roasts' mean is left out.  ``knowledge`` is for the floor
+    alone.
     """
     roast = fold(header, effective(entries))
     if roast.charge_at is None or len(roast.readings) < 4:
@@ -131,7 +132,7 @@ def compared(
 
 
 def _seen(header: Header, entries: Sequence[Numbered], at: float) -> Roast | None:
-    """The roast as it was known at ``at``."""
+    """The roast as it was known at ``at`` (s); None where the entries of then make no roast."""
     try:
         return fold(header, effective([n for n in entries if n.entry.came <= at]))
     except EntryError:
@@ -139,7 +140,7 @@ def _seen(header: Header, entries: Sequence[Numbered], at: float) -> Roast | Non
 
 
 def _alike(outlook: Outlook, roast: Roast) -> int:
-    """How many of the states kept still hold: those before anything that changed since they were worked out."""
+    """Number of cached states that still hold: those before anything that changed since they were computed."""
     before = outlook.seen
     outlook.seen = roast
     if before is None:
@@ -156,9 +157,9 @@ def _alike(outlook: Outlook, roast: Roast) -> int:
 
 
 def _floor(knowledge: Knowledge, went: tuple[Array, Array], after: float) -> float | None:
-    """When the crack would have been said to come by someone who knew the probe's whole way, and not the beans.
+    """Crack time (roast time, s) forecast from the probe's whole trajectory, without knowledge of the beans.
 
-    The levels were learnt from what was typed, so that the way is that of a typist who knows it ``after`` so long, s.
+    The levels were learnt from what was typed, so the trajectory counts as known ``after`` s later, as by a typist.
     """
     threshold = knowledge.thresholds.get("first crack")
     if threshold is None or len(went[0]) < 120:
@@ -166,7 +167,7 @@ def _floor(knowledge: Knowledge, went: tuple[Array, Array], after: float) -> flo
     t, v = went
     rate = climb(lambda x: np.asarray(np.interp(x, t, v)), t, float(t[0]))
     late = t > 150.0
-    if not late.any():  # it ended before any bean can crack
+    if not late.any():  # the roast ended before any bean can crack
         return None
     gap = v[late] - threshold.level(rate[late])
     found = crossing(t[late], gap, 0.0)
@@ -177,8 +178,8 @@ def _floor(knowledge: Knowledge, went: tuple[Array, Array], after: float) -> flo
 
 
 def renewed(roast: Roast, t: float, came: Sequence[float]) -> float:
-    """When the forecast that stands at roast time ``t`` (s) was made: as an entry came in within this second (``came``,
-    roast times, s), else on the last whole second of the session's rhythm or the first one after an entry."""
+    """Issue time (roast time, s) of the forecast in force at ``t`` (s): an entry that came in within this second
+    (``came``, roast times, s), else the last whole second of the session's rhythm or the first one after an entry."""
     n = floor(t + 1e-6)
     just = [x for x in came if n < x <= t]
     if just:
@@ -192,11 +193,11 @@ def renewed(roast: Roast, t: float, came: Sequence[float]) -> float:
 
 Finished = tuple[Header, Sequence[Numbered], Roast]
 Failed = Callable[[int, Exception], None]
-"""Told the place of a roast that can't be computed, and why."""
+"""Receiver of the place of a roast that can't be computed, and of the error."""
 
 
 def plain(profile: Profile, header: Header, entries: Sequence[Numbered]) -> list[Row]:
-    """The forecasts of one roast's first crack without any learning, to see whether learning pays."""
+    """Hindcasts of one roast's first crack without learning, the baseline that learning is judged against."""
     return cases(profile, from_profile(profile), header, entries, crack_leads=LEARNING_LEADS, drop_leads=())
 
 
@@ -209,10 +210,10 @@ def left_out(
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
 ) -> dict[int, list[Row]]:
-    """The forecasts of each roast by its place, made with what all the others (the newest of them) teach.
+    """Hindcasts of each roast by its place, with the evidence of all the others (the newest of them): leave-one-out.
 
-    ``lessons``: those of the roasts, by their place, where they are computed already.  A roast that can't be computed
-    is told to ``failed`` and is not there; without that the fault is raised.
+    ``lessons``: the evidence of the roasts by their place, where it is computed already.  A roast that can't be
+    computed is reported to ``failed`` and left out; without ``failed`` the error is raised.
     """
     if lessons is None:
         lessons = lessons_of(profile, [r for _, _, r in roasts])
@@ -246,10 +247,10 @@ def learning_pays(
     failed: Failed | None = None,
     without: Callable[[int], Sequence[Row]] | None = None,
 ) -> bool:
-    """Whether what the roasts teach makes forecasts of first crack better, not worse, each roast left out in turn.
+    """True if learning from the roasts does not worsen forecasts of first crack, each roast left out in turn.
 
-    Below ``CHECKED_FROM`` roasts chance decides, and learning is trusted.  ``failed``: see ``left_out``; ``without``
-    gives a roast's ``plain`` forecasts by its place, where they are kept.
+    Below ``CHECKED_FROM`` roasts chance decides, and learning is used.  ``failed``: see ``left_out``; ``without`` gives
+    a roast's ``plain`` hindcasts by its place, where they are cached.
     """
     if len(roasts) < CHECKED_FROM:
         return True

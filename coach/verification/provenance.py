@@ -1,4 +1,4 @@
-"""What kept answers rest on, as signs: the content of a journal, and the program that gave them."""
+"""Provenance of cached and recorded results, as digests: of a journal's content, and of the program."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ from coach.roast.roast import Numbered
 from coach.session.journal import line_of
 
 ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
-"""Kinds of entries that no lesson and no forecast rests on."""
+"""Kinds of entries that neither evidence nor forecasts depend on."""
 FORECASTS: Final = ("coach.forecast.learning", "coach.verification.hindcast", "coach.logbook.learning.lessons")
-"""The modules that lessons and forecasts as made come from."""
+"""The modules that compute evidence and hindcasts."""
 EDGES: Final = ("app", "logbook", "simulator")
-"""Rooms that no kept answer rests on, but for ``LEARNING``."""
+"""Rooms that no cached result depends on, but for ``LEARNING``."""
 LEARNING: Final = ("logbook", "learning")
 HOUSE: Final = Path(__file__).parent.parent
 
 
 def content(header: Header, entries: Sequence[Numbered]) -> str:
-    """A sign of a journal's content, as far as lessons and forecasts rest on it."""
+    """A digest of a journal's content, as far as evidence and forecasts depend on it."""
     digest = hashlib.sha256(f"{header.unit} {header.pressure_unit}\n".encode())
     for n in entries:
         if getattr(n.entry, "kind", "") not in ASIDE:
@@ -35,8 +35,8 @@ def content(header: Header, entries: Sequence[Numbered]) -> str:
 
 
 def replayed(header: Header, entries: Sequence[Numbered]) -> str:
-    """The same as far as a replay rests on it: which cues stood, and what was advised.  What a person said of a cue
-    afterwards changes neither."""
+    """A digest of a journal's content, as far as a replay's cues and advice depend on it.  A person's word on a cue,
+    given afterwards, changes neither."""
     digest = hashlib.sha256(header.model_dump_json().encode())
     for n in entries:
         kind, answer = getattr(n.entry, "kind", ""), getattr(n.entry, "answer", "")
@@ -46,20 +46,20 @@ def replayed(header: Header, entries: Sequence[Numbered]) -> str:
 
 
 def program() -> str:
-    """A digest of the whole program but for its edges (``EDGES``), as it was when it was first asked for or
-    ``forecaster`` was, and of numpy's version."""
+    """A digest of the whole program but for its edges (``EDGES``), and of numpy's version.  The sources are read once,
+    at the first call of this or of ``forecaster``."""
     return _sign(frozenset(_sources()))
 
 
 def forecaster() -> str:
-    """The same of what lessons and forecasts rest on alone: the modules that ``FORECASTS`` import, and those that these
-    import.  A change elsewhere (a screen, a cue, a command) leaves it."""
+    """A digest of the sources that evidence and forecasts depend on: the modules ``FORECASTS`` and all that they
+    import.  A change elsewhere (a screen, a cue, a command) leaves it the same."""
     return _sign(_closure(FORECASTS))
 
 
 @cache
 def _sources() -> dict[str, bytes]:
-    """The modules by name: read once, since the files may be renewed while the program runs."""
+    """Sources by module name: read once, since the files may be replaced while the program runs."""
     parts = {p: p.relative_to(HOUSE).parts for p in sorted(HOUSE.rglob("*.py"))}
     files = [p for p, x in parts.items() if x[0] not in EDGES or x[:2] == LEARNING]
     return {".".join(("coach", *p.relative_to(HOUSE).with_suffix("").parts)): p.read_bytes() for p in files}
@@ -78,7 +78,7 @@ def _imported(source: bytes) -> set[str]:
 
 @cache
 def _closure(roots: tuple[str, ...]) -> frozenset[str]:
-    """``roots`` and all that they import; KeyError where a root is no module, for then nothing would be signed."""
+    """``roots`` and all that they import; KeyError where a root is no module, for then the digest would miss it."""
     sources, found, todo = _sources(), set[str](), [*roots]
     for root in roots:
         _ = sources[root]
@@ -98,4 +98,4 @@ def _sign(names: frozenset[str]) -> str:
     return digest.hexdigest()
 
 
-forecaster()  # as it is loaded, not as it lies there when a long roast is over
+forecaster()  # now: the files may be other ones when a long roast is over

@@ -1,5 +1,5 @@
-"""What a person could say without the coach: the plan, the mean of past roasts, the reference shifted by today's lag,
-lag and pace, and a straight line through the last two readings.  Pure."""
+"""Reference forecasts, which a person could make without the coach: the plan, the mean of past roasts, the reference
+shifted by today's lag, lag and pace, and a straight line through the last two readings.  Pure."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from coach.roast.roast import Probe, Roast
 
 Array = NDArray[np.float64]
 FAR: Final = 30.0
-"""A reading further from the reference than this is taken for a mistype when a finished roast is looked back on, K."""
+"""Distance from the reference beyond which a reading of a finished roast is taken for a mistype, K."""
 
 
 def way(roast: Roast, curve: Curve) -> tuple[Array, Array]:
-    """The roast's own readings as the way the probe went (roast time s, °C), up to its drop, without mistyped ones."""
+    """Trajectory of the probe (roast time s, °C) by the roast's readings, up to its drop, without mistyped ones."""
     readings = roast.readings
     planned = curve.at(np.array([r.t for r in readings])) if readings else ()
     points = {r.t: r.celsius for r, p in zip(readings, planned, strict=True) if abs(r.celsius - p) <= FAR}
@@ -38,7 +38,7 @@ def way(roast: Roast, curve: Curve) -> tuple[Array, Array]:
 
 @dataclass(frozen=True)
 class Made:
-    """How one past roast went: roast times of its marks, s, and the temperature of its drop, °C."""
+    """Outcome of one past roast: roast times of its marks, s, and the temperature at its drop (``heat``), °C."""
 
     crack: float | None
     drop: float | None
@@ -46,7 +46,7 @@ class Made:
 
     @classmethod
     def of(cls, roast: Roast, curve: Curve) -> Made:
-        """Its marks; the temperature where the drop came after a crack and there are readings."""
+        """The marks of a roast; the temperature where the drop came after a crack and there are readings."""
         crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
         heat = None
         if drop is not None and crack is not None and roast.readings:
@@ -55,7 +55,7 @@ class Made:
 
 
 def crack_others(profile: Profile, readings: Sequence[Probe], now: float) -> dict[str, float]:
-    """When the crack comes (roast time, s), said at ``now`` without the coach, but for the past roasts' mean."""
+    """Reference forecasts of the crack (roast time, s) at ``now`` (s), by name; all but the past roasts' mean."""
     goal = profile.goals["first crack"]
     then = _on_reference(profile.curve, readings)
     last = readings[-1].t
@@ -73,8 +73,8 @@ def crack_others(profile: Profile, readings: Sequence[Probe], now: float) -> dic
 def drop_others(
     profile: Profile, readings: Sequence[Probe], now: float, crack: float | None
 ) -> tuple[dict[str, float], dict[str, float]]:
-    """When the drop comes (roast time, s) and how hot (°C), but for the past roasts' mean.  All but the plan know when
-    the ``crack`` was, where it was marked, and the planned development."""
+    """Reference forecasts of drop time (roast time, s) and drop temperature (°C) at ``now`` (s), by name; all but the
+    past roasts' mean.  All but the plan use the marked ``crack`` (s) and the planned development."""
     curve = profile.curve
     then = _on_reference(curve, readings)
     last = readings[-1].t
@@ -103,8 +103,8 @@ def drop_others(
 def past_mean(
     what: str, others: Mapping[str, float], past: Sequence[Made], now: float, crack: float | None = None
 ) -> float:
-    """The mean of past roasts and the plan, beside what ``others`` say: of a crack or drop time (s; not before
-    ``now``), or of a drop temperature (°C).  A drop's time goes by the ``crack``, where that was marked."""
+    """Mean of past roasts and the plan (``others``): of a crack or drop time (s; not before ``now``), or of a drop
+    temperature (°C).  A drop's time goes by the ``crack`` (s), where that was marked."""
     plan = others["plan"]
     if what == "first crack":
         return _mean([x.crack for x in past], plan)
@@ -120,12 +120,12 @@ def _mean(found: Sequence[float | None], plan: float) -> float:
 
 
 def _on_reference(curve: Curve, readings: Sequence[Probe]) -> float | None:
-    """The reference's time at the temperature of the last reading."""
+    """The reference's time (s) at the temperature of the last reading."""
     return curve.when(readings[-1].celsius)
 
 
 def _pace(curve: Curve, readings: Sequence[Probe]) -> float:
-    """How fast today goes along the reference, by the last three readings: 1 as it did, 2 twice as fast."""
+    """Pace of the roast along the reference, by the last three readings: 1 the same, 2 twice as fast."""
     first, last = readings[max(-3, -len(readings))], readings[-1]
     a, b = curve.when(first.celsius), curve.when(last.celsius)
     if a is None or b is None or last.t - first.t < 5:

@@ -1,4 +1,4 @@
-"""A journal gone through once more, for the ledger: its episodes and its sounds."""
+"""A journal replayed, for the ledger: its episodes and its sounds."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from coach.roast.roast import Numbered, Roast, as_fed
 from coach.session.coach import Coach
 
 AFTER_DROP: Final = 5.0
-"""A walk ends so long after drop, s."""
+"""Time after drop at which a replay ends, s."""
 
 
 @dataclass(frozen=True)
 class Walk:
-    """A roast gone through once more: its episodes, every sound (``at`` axis, s), and its fold."""
+    """A roast replayed: its episodes, every sound (``at`` axis, s), and its fold."""
 
     episodes: tuple[Episode, ...]
     sounds: tuple[tuple[float, ActiveCue], ...]
@@ -35,7 +35,7 @@ def walk(
     demoted: Mapping[str, str] | None = None,
     each: Callable[[Coach], None] = lambda coach: None,
 ) -> Walk:
-    """A journal through a coach, second by second: entries come in when they were typed, in the journal's order.
+    """Replay a journal through a coach, second by second: entries come in when they were typed, in the journal's order.
 
     ``each`` is shown the coach at every step.  Raises EntryError when the entries don't make a roast.
     """
@@ -48,9 +48,9 @@ def walk(
 
 
 def played(coach: Coach, entries: Sequence[Numbered]) -> Iterator[tuple[ActiveCue, ...]]:
-    """Feed a whole journal to a coach that has no entries yet, second by second, until shortly after the drop: what
-    sounded at each step.  Entries come in when they were typed, in the journal's order.  Raises EntryError when they
-    don't make a roast."""
+    """Feed a whole journal to a coach that has no entries yet, second by second, until shortly after the drop; yield
+    the cues that sounded at each step.  Entries come in when they were typed, in the journal's order.  Raises
+    EntryError when they don't make a roast."""
     at, end = 0.0, float("inf")
     for n in as_fed(entries):
         came = n.entry.came

@@ -1,9 +1,9 @@
-"""The record of a roast on disk: what its coach really sounded and forecast, as it was then.
+"""The record of a roast on disk: the cues that its coach sounded and the forecasts that it issued.
 
 ``NAME.record.json`` beside ``NAME.jsonl`` is written by the coach that ran the roast.  Whatever program comes later,
-these cues were heard and these forecasts issued, and by which program.  Outcomes are not in it: they are judged from
+these cues were heard and these forecasts issued, and by that program.  Outcomes are not in it: they are judged from
 the journal each time, so that a mark corrected later, or the person's own word, counts.  The forecasts hold as long as
-the journal holds the same readings, moves and marks.  What is not recorded a replay gives.
+the journal holds the same readings, moves and marks.  A replay gives what is not recorded.
 
 Earlier versions kept ``NAME.cues.json`` and ``NAME.said.json``: they are read where there is no record.
 """
@@ -34,8 +34,8 @@ Text = Annotated[str, Field(max_length=200)]
 
 
 class RoastRecord(BaseModel):
-    """The whole file.  ``program``: a digest of the program that issued the forecasts; ``learnt``: from how many roasts
-    it had learnt; ``basis``: the digest of the journal's content; ``episodes`` None: nobody noted which cues stood."""
+    """The whole file.  ``program``: a digest of the program that issued the forecasts; ``learnt``: the number of roasts
+    that it had learnt from; ``basis``: the digest of the journal's content; ``episodes`` None: none was recorded."""
 
     model_config = ConfigDict(frozen=True, extra="ignore", allow_inf_nan=False)
 
@@ -65,12 +65,12 @@ class RoastRecord(BaseModel):
 
 
 def record_path(journal: Path) -> Path:
-    """Where the record of a journal's roast lies."""
+    """Path of the record of a journal's roast."""
     return journal.with_suffix(".record.json")
 
 
 def load_record(journal: Path) -> RoastRecord | None:
-    """The record of a journal's roast; None where nothing was kept or it can't be read: the journal has all that
+    """Read the record of a journal's roast; None where there is none or it can't be read: the journal has all that
     matters."""
     found: dict[str, Any] = {}
     try:
@@ -100,8 +100,8 @@ def save_record(journal: Path, record: RoastRecord) -> None:
 
 
 def keep(journal: Path, coach: Coach) -> None:
-    """Record what a coach sounded and issued.  Where a part of the roast was run by a coach that is gone, the forecasts
-    are those that it recorded, if it did.  Raises FileError in words."""
+    """Record the cues that a coach sounded and the forecasts that it issued.  Where an earlier process ran a part of
+    the roast, its recorded forecasts stay, if there are any.  Raises FileError in words."""
     rows = [r for r in issued(coach) if all(map(isfinite, (r.happened, *r.others.values())))]
     known = None if rows else load_record(journal)
     record = RoastRecord(
@@ -112,13 +112,13 @@ def keep(journal: Path, coach: Coach) -> None:
 
 
 def finite(e: Episode) -> Episode:
-    """An episode without evidence that no file can hold."""
+    """An episode without evidence that no file can hold (1e12 and more, infinite, not a number)."""
     return replace(e, evidence={k: v for k, v in e.evidence.items() if abs(v) < 1e12})
 
 
 def issued(coach: Coach) -> list[Row]:
-    """The forecasts that a coach issued of its roast at each lead, against what happened and what a person could have
-    said, but for the mean of past roasts; nothing where a part of them was issued by a coach that is gone."""
+    """Forecasts that a coach issued at each lead (s), beside what happened and the reference forecasts but for the mean
+    of past roasts; empty where an earlier process issued a part of them."""
     charge_at = coach.roast.charge_at
     if charge_at is None or not coach.issued.whole:
         return []

@@ -46,11 +46,11 @@ def crps_normal(mean: Array, sd: Array | float, happened: Array) -> Array:
 
 
 def best_normal_crps(errors: Array) -> tuple[float, float]:
-    """The lowest mean CRPS that a point forecast reaches with one normal spread, told afterwards; and that spread.
+    """The lowest mean CRPS that a point forecast reaches with one normal spread, fitted afterwards; and that spread.
 
-    ``errors`` (n,): said minus happened.
+    ``errors`` (n,): forecast minus observed; CRPS and spread are in the same unit.
     """
-    from scipy.optimize import minimize_scalar  # half a second that a roast and a look at trust do not need
+    from scipy.optimize import minimize_scalar  # half a second that a roast and `coach trust` do not need
 
     errors = np.asarray(errors, dtype=float)
     if not errors.size:
@@ -75,8 +75,8 @@ class Share(NamedTuple):
 
 
 def share(hits: Sequence[bool] | Array) -> Share:
-    """How often something held, with its exact binomial interval: the ends are quantiles of the beta distribution
-    (Clopper and Pearson 1934, Biometrika 26:404)."""
+    """Share of hits with its exact binomial interval: the ends are quantiles of the beta distribution (Clopper and
+    Pearson 1934, Biometrika 26:404)."""
     n, k = len(hits), int(np.count_nonzero(hits))
     if n == 0:
         return Share(0, 0, 0.0, 1.0)

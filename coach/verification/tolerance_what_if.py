@@ -1,6 +1,6 @@
-"""What another tolerance would have done: the last roasts gone through once more with the profile changed.
+"""Effect of another tolerance on cues: the last roasts replayed with the profile changed.
 
-Pure, but not quick: about a second for each roast and tolerance.
+Pure, but slow: about a second for each roast and tolerance.
 """
 
 from __future__ import annotations
@@ -31,14 +31,14 @@ SAME_CAUSE: Final = {
 }
 """One cause, one cue: which of these is heard depends on what else is forecast."""
 SLACK: Final = 15.0
-"""An excursion is known when the reading is typed: a cue this long after the reading comes with it, s."""
+"""Time after a reading within which a cue comes with it: a deviation is known once the reading is typed, s."""
 RUN: Final = 2
-"""So many readings running outside the band are a real excursion (one may be a slip of the eye)."""
+"""Number of readings in a row outside the band that make a real deviation (one may be a misreading)."""
 
 
 @dataclass(frozen=True)
 class Past:
-    """One earlier roast, and what was known before it (None: what the profile alone teaches)."""
+    """One earlier roast, and the knowledge before it (None: from the profile alone)."""
 
     header: Header
     entries: tuple[Numbered, ...]
@@ -47,8 +47,8 @@ class Past:
 
 @dataclass(frozen=True)
 class WhatIf:
-    """Over so many roasts: how many cues would have sounded, how many of them before a real miss of the same kind in
-    the same roast, and in how many roasts a real miss would have come without a cue."""
+    """Counts over ``roasts`` roasts: of cues that would have sounded, of those among them before a real deviation of
+    the same kind in the same roast, and of real deviations without a cue."""
 
     tolerance: Tolerance
     value: float
@@ -59,7 +59,7 @@ class WhatIf:
 
     @property
     def text(self) -> str:
-        """One sentence."""
+        """The counts in one sentence."""
         n = "cue" if self.cues == 1 else "cues"
         m = "miss" if self.missed == 1 else "misses"
         return (
@@ -69,7 +69,7 @@ class WhatIf:
 
 
 def present(profile: Profile, tolerance: Tolerance) -> float | None:
-    """The tolerance as the profile has it (the band: its widest); None where the profile has none."""
+    """The profile's present tolerance (s, or the profile's degrees; the band: its widest); None where it has none."""
     if tolerance == "crack":
         goal = profile.goals.get("first crack")
         return None if goal is None else goal.time_tolerance
@@ -78,7 +78,7 @@ def present(profile: Profile, tolerance: Tolerance) -> float | None:
 
 
 def with_tolerance(profile: Profile, tolerance: Tolerance, value: float) -> Profile:
-    """The profile with another tolerance.  CoachError when it has nothing to be changed, or the value can't be.
+    """The profile with another tolerance.  Raises CoachError where it has none to change, or the value is invalid.
 
     A band is widened or narrowed in all phases alike, so that the widest is ``value``; one given point by point is
     scaled by the same factor.
@@ -103,11 +103,11 @@ def with_tolerance(profile: Profile, tolerance: Tolerance, value: float) -> Prof
 
 
 def what_if_tolerance(roasts: Sequence[Past], profile: Profile, tolerance: Tolerance, value: float) -> WhatIf:
-    """What a tolerance would have done over earlier roasts.
+    """Effect of a tolerance on the cues of earlier roasts.
 
-    A cue counts as before a real miss when, in the same roast, what it warns of then lay outside that same tolerance,
-    later than the cue.  A roast in which somebody acted on the cue and so kept the crack in its window counts as a cue
-    without a miss: the past can't be run without the move.
+    A cue counts as before a real deviation when, in the same roast and later than the cue, the quantity that it warns
+    of lay outside that same tolerance.  A roast in which somebody acted on the cue and so kept the crack in its window
+    counts as a cue without a deviation: a replay can't leave the move out.
     """
     changed = with_tolerance(profile, tolerance, value)
     cues = before = missed = count = 0
@@ -134,7 +134,7 @@ def _warns(cue: str, miss: str) -> bool:
 
 
 def _real(roast: Roast, profile: Profile, tolerance: Tolerance) -> Iterator[tuple[Miss, float]]:
-    """The misses of a roast and when each was there (roast time, s)."""
+    """Yield the deviations of a roast, each with its roast time (s)."""
     if tolerance == "crack":
         for miss in misses(roast, profile):
             yield miss, roast.marks["first crack"]
