@@ -1,4 +1,4 @@
-"""Giving the entry made last another time."""
+"""Another time for the newest entry."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from coach.session.coach import Coach
 
 
 def retimed(coach: Coach, typed: Typed, now: float) -> Correction:
-    """The correction that puts the newest standing entry at the time typed (s roast time, or s ago).
+    """The correction that puts the newest active entry at the time typed (s roast time, or s ago).
 
-    Raises EntryError when there is none or the time can't be.
+    Raises EntryError when there is no entry, or the time is invalid.
     """
     standing = {n.line: n.entry for n in coach.standing.ordered}
     line = max(standing, default=None)

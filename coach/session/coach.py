@@ -1,9 +1,9 @@
 """The whole coach, headless: entries and time in, a situation and cues out.  Live, replay and rehearsal all use it.
 
 Moments fall on the whole seconds of roast time, and some of them are kept.  A late or corrected entry folds again from
-its place; what has been heard is kept outside, so nothing sounds twice.  A screen may spread a long fold over several
-calls (``most``, ``catch_up``), and have an entry stand before its advice is worked out: what comes of it in the end is
-the same, and until then what stands is shown on.
+its place; the cues heard are kept outside the fold, so nothing sounds twice.  A screen may spread a long fold over
+several calls (``most``, ``catch_up``), and show an entry before its advice is computed: the result is the same, and
+until then the present cues and advice stay on the screen.
 """
 
 from __future__ import annotations
@@ -41,24 +41,24 @@ from coach.roast.units import Control, clock
 from coach.session.issued_forecasts import IssuedForecasts
 
 ADVISE_EVERY: Final = 10
-"""Between entries the advice is thought over every so many seconds."""
+"""Interval between computations of the advice where no entry comes, s."""
 MOST_TYPED: Final = 1e6
 """The highest temperature that a journal holds, in its unit."""
 MOST_SET: Final = 1e5
 """The highest setting that a journal holds."""
 SLIP: Final = 120.0
-"""Entries come in the order of a journal's lines: one that came so long before the time reached sets the clock back,
-s."""
+"""Time before the present beyond which an entry sets the clock back, s.  Entries come in the order of a journal's
+lines."""
 LONGEST: Final = 3600.0
-"""Ticks stop this long after charge, s."""
+"""Time after charge at which ticks stop, s."""
 RECENT: Final = 60
-"""So many of the last moments are all kept: most corrections reach no further back."""
+"""Number of newest moments that are all kept: most corrections reach no further back."""
 SPARSE: Final = 15
-"""Of older ones every so many seconds' is kept; from there a fold goes on."""
+"""Interval between older moments that are kept, s; a fold goes on from the one before its change."""
 AT_ONCE: Final = 60
-"""While a fold is spread over several calls, the forecast is renewed at once if it needs no more readings than this."""
+"""Number of readings up to which the forecast is renewed at once while a fold is spread over several calls."""
 IN_ONE_GO: Final = 20
-"""So many readings go through the filter in one call where more than ``AT_ONCE`` are left."""
+"""Number of readings filtered in one call where more than ``AT_ONCE`` are left."""
 
 _T: Final = attrgetter("t")
 _AT: Final = attrgetter("at")
@@ -66,7 +66,7 @@ _AT: Final = attrgetter("at")
 
 @dataclass(frozen=True)
 class Moment:
-    """What was known on one whole second ``at``, and the forecast that then held."""
+    """State of the coach on one whole second ``at`` (s), with the forecast and the advice in force."""
 
     at: float
     watch: WatchState
@@ -74,11 +74,11 @@ class Moment:
     advice: Advice | None = None
     sensitivity: str = ""
     assumed: float | None = None
-    """First crack as the taps had it, where the forecast went by that (roast time, s)."""
+    """First crack by the taps, where the forecast used it (roast time, s)."""
 
 
 class Coach:
-    """One roast with its coach.  ``at`` is seconds since the journal's ``started``."""
+    """One roast with its coach.  ``at``: seconds since the journal's ``started``."""
 
     def __init__(
         self,
@@ -90,7 +90,7 @@ class Coach:
         self.profile = profile
         self.demoted = demoted or {}
         self.withheld = ""
-        """Why no moves are advised, in words; '' where they are."""
+        """The reason why no moves are advised, in words; '' where they are."""
         self.header = header
         self.knowledge = knowledge or from_profile(profile)
         self.standing = Standing.of(header)
@@ -101,14 +101,14 @@ class Coach:
         self.issued = IssuedForecasts()
         self.typing = False
         self.reading_back = False
-        """Whether the cues of a roast that was read back (``read_back``) are still to come."""
+        """True while the cues of a roast that was read back (``read_back``) are still to come."""
         self._unseen = False
-        """Whether what follows from the newest entry right now is still to be worked out."""
+        """True while the present effects of the newest entry are still to be computed."""
         self._moments: list[Moment] = []
         self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
         self._turn: Turn | None = None
         self._taken: tuple[Roast, Roast] | None = None
-        """A roast, and what it is taken for while a crack called from taps waits for its key."""
+        """A roast, and the one assumed in its place while a crack called from taps waits for its key."""
         self._outlook = self._outlook_by(self.roast.rounding)
         every = profile.document.cadence
         self._least = min(RULES.shortest, RULES.patience * min(every.drying, every.browning, every.development))
@@ -121,16 +121,16 @@ class Coach:
 
     @property
     def roast(self) -> Roast:
-        """What they amount to."""
+        """The roast that the entries fold to."""
         return self.standing.roast
 
     @property
     def watch(self) -> WatchState:
-        """Which cues stand by the last whole second that was folded."""
+        """The cues active at the last whole second that was folded."""
         return self._moments[-1].watch if self._moments else WatchState()
 
     def _look_with(self, rounding: float) -> None:
-        """See readings as typed in steps of ``rounding`` K."""
+        """Take readings as rounded to steps of ``rounding`` K."""
         if rounding != self._outlook.rounding:
             self._outlook = self._outlook_by(rounding)
 
@@ -140,7 +140,7 @@ class Coach:
     # -- entries ------------------------------------------------------------------------------------------------
 
     def entry_from(self, typed: Typed, now: float) -> Entry:
-        """A parsed line as an entry that came in at ``now``.  Raises EntryError when its time can't be."""
+        """A parsed line as an entry that came in at ``now`` (s).  Raises EntryError when time or value is invalid."""
         at = now
         if typed.ago is not None:
             at = now - typed.ago
@@ -186,7 +186,7 @@ class Coach:
             )
 
     def prepare(self, entry: Entry, line: int | None = None) -> Standing:
-        """What stands with one more entry, ready to be taken.  Raises EntryError; changes nothing."""
+        """The active entries with one more, ready to be taken.  Raises EntryError; changes nothing."""
         if line is None:
             line = self.entries[-1].line + 1 if self.entries else 2
         return self.standing.with_entry(Numbered(line, entry))
@@ -194,8 +194,8 @@ class Coach:
     def take(self, prepared: Standing, *, most: int | None = None) -> Numbered:
         """Take an entry that was prepared after the one taken last.
 
-        With ``most``, no more than so many whole seconds are folded again at once; with 0 all that follows from the
-        entry but estimate and forecast is left to ``catch_up``.  See ``behind``.
+        With ``most``, no more than this number of whole seconds are folded again at once; with 0 all effects of the
+        entry but estimate and forecast are left to ``catch_up``.  See ``behind``.
         """
         numbered = prepared.entries[-1]
         old, self.standing = self.roast, prepared
@@ -212,14 +212,15 @@ class Coach:
         return numbered
 
     def receive(self, entry: Entry, line: int | None = None) -> Numbered:
-        """Take an entry.  Raises EntryError, and is then as before."""
+        """Take an entry.  Raises EntryError, and then changes nothing."""
         return self.take(self.prepare(entry, line))
 
     def read_back(self, entries: Sequence[Numbered]) -> None:
-        """Take the entries of a journal, all of them, into a coach that has none; the clock stands at the last.
+        """Take the entries of a journal, all of them, into a coach that has none; set the clock to the last.
 
-        The roast is there at once.  What follows from it is left to ``catch_up``, second by second, with what would
-        have been heard; when that is done, what stands unanswered is heard once more.  Raises EntryError.
+        The roast is there at once.  Its cues, forecasts and advice are left to ``catch_up``, second by second, the
+        sounds that would have been heard included; when that is done, unacknowledged cues sound once more.  Raises
+        EntryError.
         """
         old, self.standing = self.roast, Standing.of(self.header, entries)
         self.at = max((n.entry.came for n in entries), default=0.0)
@@ -230,9 +231,9 @@ class Coach:
 
     @property
     def behind(self) -> bool:
-        """Whether seconds, or what follows from the newest entry, are left to be folded: ``catch_up`` goes on with it.
+        """True while seconds, or effects of the newest entry, are left to be folded: ``catch_up`` goes on with them.
 
-        Until then the cues shown are those that stood before, nothing sounds, and the forecast is that of all entries
+        Until then the cues shown are those from before, nothing sounds, and the forecast is that of all entries
         (where very many readings have changed, the one before).
         """
         return self._unseen or self._seconds_due
@@ -243,7 +244,7 @@ class Coach:
         return first <= last
 
     def catch_up(self, most: int = 1) -> tuple[ActiveCue, ...]:
-        """Fold up to ``most`` more seconds; what sounded once it was done."""
+        """Fold up to ``most`` more seconds; return the cues that sound once all is folded."""
         if not self.behind:
             return ()
         if self._filtered():
@@ -255,7 +256,7 @@ class Coach:
         return tuple(c for c in self.cues if c.sounds)
 
     def learn(self, knowledge: Knowledge) -> None:
-        """Go on with other knowledge, as if it had been there from the start; what was heard stays heard."""
+        """Go on with other knowledge, as if it had been there from the start; cues heard stay heard."""
         self.knowledge = knowledge
         self._outlook = self._outlook_by(self._outlook.rounding)
         self._moments = []
@@ -263,16 +264,16 @@ class Coach:
         self._look()
 
     def demote(self, demoted: Mapping[str, str]) -> None:
-        """Show these cues from now on without sounding them; each with its reason."""
+        """Show these cues without sounding them from now on; each with its reason."""
         self.demoted = demoted
         self.record.demote(demoted)
 
     def withhold(self, why: str) -> None:
-        """Advise no moves from now on, and say why instead ('': advise them again)."""
+        """Advise no moves from now on, and give the reason instead ('': advise them again)."""
         self.withheld = why
 
     def _filtered(self) -> bool:
-        """Whether few enough readings are left for the filter; else it has taken some of them."""
+        """True if at most ``AT_ONCE`` readings are left for the filter; else filter ``IN_ONE_GO`` of them."""
         roast = self.roast
         if roast.charge_at is None:
             return True
@@ -285,14 +286,14 @@ class Coach:
         return False
 
     def restarted(self) -> None:
-        """After a roast was read back with the sound off: what stands unanswered is heard once more."""
+        """Sound unacknowledged cues once more, after a roast was read back with the sound off."""
         self.heard = self.heard.after_restart(
             c.name for c in self.cues if c.state == "unacknowledged" and c.family != "diagnostic"
         )
 
     def _refold(self, old: Roast) -> None:
-        """Throw away what the change makes wrong."""
-        if self.roast.readings:  # the first few say it, so that it is the same however they came to stand there
+        """Discard the states that the change makes wrong."""
+        if self.roast.readings:  # by the first few, so that the step doesn't depend on the order of entries
             self._look_with(dial_step(self.roast.readings[:6], self.header))
         changed = _first_change(old, self.roast)
         if changed is None:
@@ -308,9 +309,9 @@ class Coach:
     # -- time ---------------------------------------------------------------------------------------------------
 
     def advance(self, at: float, *, most: int | None = None) -> tuple[ActiveCue, ...]:
-        """Let time pass to ``at``; what sounded on the way.
+        """Let time pass to ``at`` (s); return the cues that sounded on the way.
 
-        With ``most``: where more whole seconds than this are due, nothing is folded and ``behind`` says so.
+        With ``most``: where more whole seconds than this are due, nothing is folded and ``behind`` is True.
         """
         sounded: list[ActiveCue] = []
         if at > self.at:
@@ -326,7 +327,7 @@ class Coach:
         return tuple(sounded)
 
     def _due_seconds(self) -> tuple[int, int]:
-        """The first and the last whole second, after charge, that are not folded yet."""
+        """First and last whole second after charge that are not folded yet."""
         base = self.roast.charge_at or 0.0
         first = 0 if not self._moments else round(self._moments[-1].at - base) + 1
         last = int(np.floor(min(self.at - base, LONGEST) + 1e-6))
@@ -335,7 +336,7 @@ class Coach:
         return first, last
 
     def _tick(self, quiet: bool = False, most: int | None = None) -> list[ActiveCue]:
-        """The whole seconds up to now; what sounded on the way: nothing if ``quiet``, where ``_look`` speaks after it.
+        """Fold the whole seconds up to now; return the cues that sounded: none if ``quiet``, for ``_look`` comes after.
 
         A cue that falls due while entries are folded again is heard at the moment of folding, not a second before.
         """
@@ -374,7 +375,7 @@ class Coach:
             del self._moments[-RECENT]
 
     def _look(self) -> None:
-        """The situation right now, between two ticks."""
+        """Renew the situation right now, between two ticks."""
         if self.behind:
             self._look_on()
             return
@@ -390,7 +391,7 @@ class Coach:
             self.restarted()
 
     def _offering(self, s: Situation) -> Situation:
-        """The situation with the turn that is offered in it: one that was stays until it was used or has passed."""
+        """The situation with the offered turn of the dial: an earlier offer stays until it is used or has passed."""
         if s.t is None or s.t < 0 or s.roast.phase == "cooling":
             self._turn = None
             return s
@@ -399,7 +400,7 @@ class Coach:
         return replace(s, turn=self._turn)
 
     def _look_on(self) -> None:
-        """The situation right now while seconds are left to be folded: what stands is shown on, nothing sounds."""
+        """Renew the situation while seconds are left to be folded: cues and advice stay, nothing sounds."""
         before, roast = self.situation, self.roast
         t = None if roast.charge_at is None else self.at - roast.charge_at
         estimate, forecast = before.estimate, before.forecast
@@ -409,8 +410,8 @@ class Coach:
         self.cues = tuple(replace(c, sounds=False) for c in self.cues)
 
     def _foreseen(self, t: float, roast: Roast, *, past: bool = False) -> tuple[Estimate | None, Forecast]:
-        """Estimate and forecast, worked out once for a moment and a roast."""
-        if past:  # when the next reading matters is of no consequence so soon after the last that counts
+        """Estimate and forecast at roast time ``t`` (s), computed once for a moment and a roast."""
+        if past:  # the time of the next needed reading doesn't matter so soon after the last one
             estimate, forecast = self._outlook.at(t, roast, asking=False)
             if estimate is not None and estimate.reading_t is not None and t + EVERY < estimate.reading_t + self._least:
                 return estimate, forecast
@@ -431,9 +432,9 @@ class Coach:
         advise_anew: bool = True,
         past: bool = False,
     ) -> Situation:
-        """What is known at ``at``; forecast and advice are those of the moment before where they aren't renewed.
+        """The situation at ``at`` (s); forecast and advice are those of the moment before where they aren't renewed.
 
-        In the ``past``, while it is folded again, what is only shown is left out.
+        In the ``past``, while it is folded again, texts that are only shown are left out.
         """
         t = None if roast.charge_at is None else at - roast.charge_at
         if t is None or t < 0:
@@ -457,8 +458,7 @@ class Coach:
         return self._joined(at, t, real, estimate, forecast, advice, each)
 
     def _tapped(self, t: float | None, roast: Roast) -> float | None:
-        """First crack as called from taps and neither confirmed nor denied (roast time, s); None without such a
-        call."""
+        """First crack called from taps and neither confirmed nor denied (roast time, s); None without such a call."""
         if t is None or "first crack" in roast.marks or roast.phase not in ("drying", "browning"):
             return None
         yellow = self.profile.goals.get("yellow")
@@ -466,7 +466,7 @@ class Coach:
         return None if call is None else call.onset
 
     def _assumed(self, t: float, roast: Roast) -> Roast:
-        """The roast that the forecast goes by: with first crack where the taps have it while that waits for its key."""
+        """The roast that the forecast uses: with first crack by the taps while that call waits for its key."""
         onset = self._tapped(t, roast)
         if onset is None:
             return roast
@@ -505,22 +505,22 @@ class Coach:
         )  # fmt: skip
 
     def what_if(self, moves: Sequence[tuple[float, Control, float]]) -> WhatIf | None:
-        """The forecast if moves (roast time s, control, setting in core units) were made; nothing of it stays."""
+        """The forecast if moves (roast time s, control, setting in core units) were made; changes nothing."""
         t = self.situation.t
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return None
         return self._outlook.what_if(t, self._assumed(t, self.roast), moves)
 
     def pulses(self) -> list[Pulse]:
-        """What putting the flame out for a while would do, beside the gas as it stands; empty if unknown."""
+        """Effects of turning the flame off for a while, beside the present gas; empty if unknown."""
         t = self.situation.t
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return []
         return pulses(self._outlook, t, self._assumed(t, self.roast))
 
     def _coming(self, t: float, roast: Roast, forecast: Forecast, advice: Advice | None) -> list[NextMove]:
-        """The planned moves neither made nor left out, in the plan's order; with the advised setting where advice takes
-        the place of one, and without it where that is to keep the control as it is."""
+        """Planned moves neither made nor left out, in the plan's order.  Where advice replaces one, it has the advised
+        setting, or is left out if that keeps the control as it is."""
         out: list[NextMove] = []
         for step in self.profile.steps:
             due = self._due(step, t, roast, forecast)
@@ -533,7 +533,7 @@ class Coach:
         return out
 
     def _missed(self, t: float, roast: Roast, forecast: Forecast) -> tuple[NextMove, ...]:
-        """The planned moves missed, newest first: of each control the last one that was due."""
+        """Planned moves missed, newest first: of each control the last one that was due."""
         last: dict[Control, NextMove] = {}
         for step in self.profile.steps:
             due = self._due(step, t, roast, forecast)
@@ -563,7 +563,7 @@ class Coach:
 
 
 def _first_change(old: Roast, new: Roast) -> float | None:
-    """The earliest roast time at which two folds differ; None when they are alike."""
+    """The earliest roast time (s) at which two folds differ; None where they are alike."""
     if old.charge_at != new.charge_at:
         return -1e9
     times: list[float] = []
@@ -576,7 +576,7 @@ def _first_change(old: Roast, new: Roast) -> float | None:
     for a, b in lists:
         if a is b:
             continue
-        alike = zip(a, b, strict=False)  # most are the very same objects
+        alike = zip(a, b, strict=False)  # most of the objects are identical
         i = next((j for j, (x, y) in enumerate(alike) if x is not y and x != y), min(len(a), len(b)))
         times += [_time(seq[i]) for seq in (a, b) if i < len(seq)]
     for event in set(old.marks) | set(new.marks):
@@ -600,7 +600,7 @@ def _entry_between(roast: Roast, t0: float, t1: float) -> bool:
 
 
 def _preheat(roast: Roast, at: float, profile: Profile) -> Preheat | None:
-    """When the drum reaches charge temperature, from a straight line through the last three typed readings."""
+    """Time at which the drum reaches charge temperature, from a straight line through the last three typed readings."""
     last = roast.preheat[-3:]
     if len(last) < 2 or last[-1].t - last[0].t < 5:
         return None

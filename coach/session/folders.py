@@ -1,7 +1,7 @@
-"""Where a person's files lie.  Imports nothing that takes time.
+"""The folders of a person's files.  Imports nothing that takes time.
 
-The folders are those that each system means for a program's data and cache (platformdirs).  Earlier versions looked in
-the Linux place on every system: what lies there goes on being used, where it is; nothing is moved.
+The folders are those that each system means for a program's data and cache (platformdirs).  Earlier versions used the
+Linux folders on every system: files there stay in use where they are; nothing is moved.
 """
 
 from __future__ import annotations
@@ -39,14 +39,14 @@ def home() -> Path:
 
 
 def _earlier_home() -> Path:
-    """Where an earlier version kept the person's files, whatever the system."""
+    """The folder in which an earlier version kept the person's files, on every system."""
     data = os.environ.get("XDG_DATA_HOME")
     return (Path(data) if data else Path("~/.local/share")).expanduser() / "coach"
 
 
 def _holds_files(folder: Path) -> bool:
-    """Whether there is anything in a folder beside a cache (on Windows it lies there); one that may not be looked into
-    does not pass for an empty one."""
+    """True if a folder holds anything beside a cache (on Windows the cache lies in it); also True where the folder
+    can't be read, so that it doesn't pass for an empty one."""
     try:
         with os.scandir(folder) as found:
             return any(f.name != "Cache" for f in found)
@@ -73,7 +73,7 @@ def cache_folder() -> Path:
 
 
 def cache_file(kind: str, *of: str) -> Path:
-    """A database in this machine's cache (a home that several machines mount has one for each), one for each ``of``."""
+    """Path of a database in this machine's cache, one for each ``of`` (and for each machine that mounts the home)."""
     import hashlib
     import platform
 
@@ -82,9 +82,9 @@ def cache_file(kind: str, *of: str) -> Path:
 
 
 def open_cache(file: Path | None, prepare: Callable[[sqlite3.Connection], None]) -> sqlite3.Connection:
-    """A database of what can be derived again, readable by its owner alone.  ``prepare`` makes its tables.
+    """Open a database of values that can be computed again, readable by its owner alone.  ``prepare`` makes its tables.
 
-    A damaged one, or one of another version that can't be prepared, is begun anew; where none can be had (no rights,
+    A damaged one, or one of another version that can't be prepared, is made new; where none can be opened (no rights,
     another process holds it too long, ``file`` None) it is kept in memory.
     """
     import sqlite3
@@ -117,9 +117,9 @@ def open_cache(file: Path | None, prepare: Callable[[sqlite3.Connection], None])
 
 
 def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Path:
-    """Where the journals of this person's roasts lie, or the folder that was ``given`` in its place.
+    """The folder of this person's journals, or the one that was ``given`` in its place.
 
-    Raises FileError where there is one that may not be ``looked_into``: it must not pass for an empty one.
+    With ``looked_into``, raises FileError where it exists and can't be read: it must not pass for an empty one.
     """
     folder = Path(given).expanduser() if given else home() / "roasts"
     if looked_into:
@@ -138,5 +138,5 @@ def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Pat
 
 
 def profile_folder() -> Path:
-    """Where this person's own profiles lie."""
+    """The folder of this person's own profiles."""
     return home() / "profiles"

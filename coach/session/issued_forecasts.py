@@ -1,7 +1,7 @@
-"""Forecasts as they were issued while a roast went on, in each second, to be held against what happened later.  Pure.
+"""Issued forecasts: those in force in each second of a roast, for verification against what happened.  Pure.
 
-They lie outside the fold, like what was heard: an entry corrected afterwards changes what would be said now, not what
-was issued then.
+They are kept outside the fold, like the cues heard: an entry corrected afterwards changes the forecast of now, not the
+one that was issued then.
 """
 
 from __future__ import annotations
@@ -18,18 +18,18 @@ from coach.forecast.distribution import Distribution
 from coach.forecast.values import Estimate, Forecast
 
 LEVELS: Final = np.array([0.0, 0.01, 0.02, *np.arange(1, 20) / 20, 0.98, 0.99, 0.995, 1.0])
-"""The shares at which a distribution's quantiles are kept."""
+"""Probabilities at which a distribution's quantiles are stored."""
 LATE: Final = 2.0
-"""A forecast still stood so long after it was last seen standing, as it is looked at each second, s."""
+"""Time after its last note for which a forecast is still in force, s: forecasts are noted each second."""
 
 _SINCE: Final = attrgetter("since")
 
 
 @dataclass(frozen=True)
 class IssuedForecast:
-    """A forecast as it was issued, in force from ``since`` to ``until`` (s): when first crack and drop come (s, on the
-    same axis), how hot the drop is (°C); None: nothing was said, and ``why``.  ``doubtful``: the lines of the readings
-    that were kept out by then."""
+    """A forecast as issued, in force from ``since`` to ``until`` (s): times of first crack and drop (s, on the same
+    axis) and the temperature at drop (``heat``, °C); None: no forecast, for the reason ``why``.  ``doubtful``: lines of
+    the readings rejected by then."""
 
     since: float = 0.0
     until: float = 0.0
@@ -41,7 +41,7 @@ class IssuedForecast:
 
     @classmethod
     def of(cls, t: float, estimate: Estimate | None, forecast: Forecast) -> IssuedForecast:
-        """What an estimate and a forecast say at roast time ``t`` (s)."""
+        """The issued form of an estimate and a forecast at roast time ``t`` (s)."""
         crack, drop = forecast.first_crack, forecast.drop
         return cls(
             t, t,
@@ -53,7 +53,7 @@ class IssuedForecast:
         )  # fmt: skip
 
     def later(self, by: float) -> IssuedForecast:
-        """The same on an axis that counts from ``by`` seconds earlier, its distributions by their quantiles at
+        """The forecast on an axis that counts from ``by`` s earlier, its distributions by their quantiles at
         ``LEVELS``."""
 
         def moved(d: Distribution | None, by: float) -> Distribution | None:
@@ -66,16 +66,17 @@ class IssuedForecast:
 
 
 class IssuedForecasts:
-    """Collects them, times on the ``at`` axis.  Tell it what is shown when time has passed or an entry was taken."""
+    """The issued forecasts of one roast, times on the ``at`` axis (s).  Call ``note`` whenever time has passed or an
+    entry was taken."""
 
     def __init__(self) -> None:
         self._all: list[IssuedForecast] = []
         self._last: Forecast | None = None
         self.whole = True
-        """Whether all that was issued is here: not where a roast was read back from its journal."""
+        """True if all that was issued is here; False where a roast was read back from its journal."""
 
     def note(self, at: float, charge_at: float | None, estimate: Estimate | None, forecast: Forecast) -> None:
-        """What is shown at ``at``; the forecast's times count from ``charge_at`` (both s; None: nothing to say yet)."""
+        """Note the forecast shown at ``at``; its times count from ``charge_at`` (both s; None: no forecast yet)."""
         if self._all and forecast is self._last:
             self._all[-1] = replace(self._all[-1], until=max(at, self._all[-1].until))
             return
@@ -85,7 +86,7 @@ class IssuedForecasts:
         self._all.append(IssuedForecast.of(at - charge_at, estimate, forecast).later(charge_at))
 
     def at(self, at: float) -> IssuedForecast | None:
-        """What was in force at ``at`` (s); None where nothing was shown then."""
+        """The forecast in force at ``at`` (s); None where none was shown then."""
         i = bisect_right(self._all, at, key=_SINCE)
         if not i or at > self._all[i - 1].until + LATE:
             return None

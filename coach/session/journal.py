@@ -35,17 +35,17 @@ except ImportError:  # all others
 MAX_LINE: Final = 100_000
 MAX_BYTES: Final = 8 * 1024 * 1024
 MAX_LINES: Final = 20_000
-"""A journal of one roast is shorter, at a reading a second and every pop tapped."""
+"""Limit on the lines of a journal: one of one roast is shorter, at a reading a second and every pop tapped."""
 
 
 TRIES: Final = 5
-"""So often a journal is tried to be locked before it is said that another coach has it."""
+"""Number of attempts to lock a journal before another coach counts as having it."""
 AGAIN: Final = 0.02
-"""After so long it is tried again, s."""
+"""Time between two attempts to lock a journal, s."""
 CAN_NOT_SYNC: Final = {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EBADF, errno.EACCES, errno.EPERM}
-"""What a system answers that does not sync folders."""
+"""Errors of a system that does not sync folders."""
 NOT_IN_FULL: Final = {errno.EINVAL, errno.ENOTSUP, errno.ENOTTY}
-"""What macOS answers for a file system (of a server, say) that has no full sync."""
+"""Errors of macOS for a file system (of a server, say) that has no full sync."""
 LOCKED_AT: Final = 1 << 30
 """The byte that Windows locks in the place of the file: beyond every journal's end, so that all may read it."""
 
@@ -101,7 +101,7 @@ def parse_header(text: str, path: str) -> Header:
 
 
 def moment_of(text: str) -> datetime | None:
-    """A moment as files hold it, aware (without a zone: UTC); None where it is none."""
+    """Parse a moment as files hold it, to an aware one in UTC (without a zone: UTC); None where it is none."""
     try:
         found = datetime.fromisoformat(text)
         found = found if found.tzinfo else found.replace(tzinfo=UTC)
@@ -127,7 +127,7 @@ def parse_entry(text: str, path: str, line: int) -> Entry:
 
 @dataclass(frozen=True)
 class Journal:
-    """A journal as read: header, entries with their lines, and whether a torn last line was left out."""
+    """A journal as read: header, and entries with their lines; ``torn`` is True if a torn last line was left out."""
 
     path: str
     header: Header
@@ -136,7 +136,7 @@ class Journal:
 
 
 def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:
-    """Header, then entries, as they come.  Raises JournalError; a torn last line is the caller's to drop."""
+    """Yield the header, then the entries, as they come.  Raises JournalError; the caller drops a torn last line."""
     line = 0
     for text in stream:
         line += 1
@@ -151,7 +151,7 @@ def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:
 
 
 def read_text(path: Path) -> str:
-    """A text file.  Raises JournalError in words when it can't be read, is a folder, too large or not text."""
+    """Read a text file.  Raises JournalError in words when it can't be read, is a folder, too large or not text."""
     try:
         if path.is_dir():
             raise JournalError(str(path), "is a folder.", "Name a file.")
@@ -175,14 +175,14 @@ def read_text(path: Path) -> str:
 
 
 def not_text(path: str) -> JournalError:
-    """What is raised for a file that is no text."""
+    """The error for a file that is no text."""
     return JournalError(path, "not a text file in UTF-8.", "Name a journal (.jsonl).")
 
 
 def whole_lines(text: str) -> tuple[list[str], bool]:
-    """The lines of a journal, and whether a torn last one (no newline at its end and not JSON) was left out.
+    """The lines of a journal, and True if a torn last one (no newline at its end and not JSON) was left out.
 
-    A torn first line stays, so that reading it says what is wrong.
+    A torn first line stays, so that reading it tells what is wrong.
     """
     lines = text.split("\n")
     tail = lines.pop()
@@ -194,7 +194,7 @@ def whole_lines(text: str) -> tuple[list[str], bool]:
 
 
 def read_journal(path: Path, *, check: bool = True) -> Journal:
-    """A whole journal; a torn last line is dropped and said.
+    """Read a whole journal; a torn last line is dropped and reported (``torn``).
 
     With ``check`` the entries are also folded, so that a journal that can't be a roast is refused here.
     """
@@ -219,9 +219,9 @@ def _is_json(text: str) -> bool:
 
 
 def lock(descriptor: int, *, tries: int = 1) -> None:
-    """Keep other coaches from writing this journal while the file is open.  Raises BlockingIOError if one has it.
+    """Lock a journal against other coaches while the file is open.  Raises BlockingIOError if one has it.
 
-    ``tries``: so often it is tried, since a coach that only asks who has it holds it for a moment (``in_use``).
+    ``tries``: number of attempts, since a coach that only asks for its state holds it for a moment (``in_use``).
     """
     for left in reversed(range(tries)):
         try:
@@ -236,7 +236,7 @@ def lock(descriptor: int, *, tries: int = 1) -> None:
 
 
 def _lock_once(descriptor: int) -> None:
-    """Raises BlockingIOError if another coach has the file; OSError where there are no locks."""
+    """Try to lock a file.  Raises BlockingIOError if another coach has it; OSError where there are no locks."""
     if fcntl is not None:
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
     elif msvcrt is not None:
@@ -251,7 +251,7 @@ def _lock_once(descriptor: int) -> None:
 
 
 def in_use(path: Path) -> bool:
-    """Whether another coach has this journal open for writing."""
+    """True if another coach has this journal open for writing."""
     try:
         descriptor = os.open(path, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0))  # never wait for a pipe's reader
     except OSError:
@@ -266,9 +266,9 @@ def in_use(path: Path) -> bool:
 
 
 def sync_file(descriptor: int) -> None:
-    """Wait until what was written to a file is on disk.  Raises OSError.
+    """Wait until all that was written to a file is on disk.  Raises OSError.
 
-    fsync(2) of macOS leaves it in the drive's own memory, and names F_FULLFSYNC for what a power cut must not take.
+    fsync(2) of macOS leaves it in the drive's own memory, and names F_FULLFSYNC for data that must survive a power cut.
     """
     full = getattr(fcntl, "F_FULLFSYNC", None)
     if full is not None:
@@ -282,7 +282,7 @@ def sync_file(descriptor: int) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Put the names in a folder on disk: a file that is synced itself is still lost if its name is.
+    """Write a folder's names to disk: a file that is synced itself is still lost if its name is.
 
     Raises OSError, but not where the system can't do this for folders at all.
     """
@@ -300,7 +300,7 @@ def sync_folder(folder: Path) -> None:
 
 
 def make_folder(folder: Path) -> None:
-    """A folder for the person alone, with those above it, each on disk by name.  Raises OSError."""
+    """Make a folder for the person alone, with those above it, each on disk by name.  Raises OSError."""
     for above in [f for f in reversed((folder, *folder.parents)) if not f.exists()]:
         above.mkdir(exist_ok=True, mode=0o700)
         try:
@@ -313,7 +313,7 @@ def make_folder(folder: Path) -> None:
 class JournalWriter:
     """Appends lines to one journal; each is on disk (fsync) when ``append`` returns.
 
-    Raises OSError as the system gives it: the caller keeps the roast going in memory and says so.
+    Raises OSError as the system gives it: the caller keeps the roast in memory and reports it.
     """
 
     def __init__(self, path: Path) -> None:
@@ -321,11 +321,11 @@ class JournalWriter:
         self._file: TextIO | None = None
 
     def create(self, header: Header) -> None:
-        """A new journal with its header.  Raises FileExistsError rather than overwrite one."""
+        """Make a new journal with its header.  Raises FileExistsError rather than overwrite one."""
         self.start(self.path, line_of(header))
 
     def start(self, path: Path, text: str) -> None:
-        """A new journal at ``path`` with some whole lines.  Raises FileExistsError rather than overwrite one."""
+        """Make a new journal at ``path`` of some whole lines.  Raises FileExistsError rather than overwrite one."""
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND, 0o600)
         self.path = path
         self._file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
@@ -340,7 +340,7 @@ class JournalWriter:
         return os.fstat(self._file.fileno())
 
     def reopen(self) -> bool:
-        """Go on with a journal; a torn last line is cut off.  Returns whether there was one.
+        """Go on with a journal; cut off a torn last line.  Returns True if there was one.
 
         Raises BlockingIOError while another coach has it open.
         """
@@ -360,7 +360,7 @@ class JournalWriter:
         keep = data.rfind(b"\n") + 1
         torn = keep != len(data)
         if torn:
-            if _is_json(data[keep:].decode("utf-8", "replace")):  # whole, only its newline is missing
+            if _is_json(data[keep:].decode("utf-8", "replace")):  # the line is whole, only its newline is missing
                 keep = len(data)
             with self.path.open("r+b") as file:
                 file.truncate(keep)

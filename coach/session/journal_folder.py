@@ -23,20 +23,20 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.journal import Journal, moment_of, not_text, read_journal, read_lines
 
 FIRST_LINE: Final = 100_000
-"""Signs of a journal's first line that are looked at."""
+"""Number of bytes of a journal's first line that are read."""
 
 
 @dataclass(frozen=True)
 class Listed:
-    """What a folder holds: the journals by their names relative to it, with mtime (ns) and size (bytes); and what is
-    named like a journal and is none, with the reason."""
+    """The content of a folder: its journals by their names relative to it, with mtime (ns) and size (bytes); and
+    (``strange``) what is named like a journal and is none, with the reason."""
 
     journals: dict[str, tuple[int, int]]
     strange: dict[str, str]
 
 
 def scan(folder: Path) -> Listed:
-    """The journals of a folder and its subfolders.  Raises JournalError when the folder itself can't be listed."""
+    """List the journals of a folder and its subfolders.  Raises JournalError when the folder itself can't be listed."""
     found: dict[str, tuple[int, int]] = {}
     strange: dict[str, str] = {}
     todo = [(folder, "")]
@@ -63,7 +63,7 @@ def _sort(
     found: dict[str, tuple[int, int]],
     strange: dict[str, str],
 ) -> None:
-    """Put one entry of a folder where it belongs."""
+    """Sort one entry of a folder among subfolders, journals and others."""
     like_journal = name.endswith(".jsonl")
     if entry.is_dir(follow_symlinks=False):
         todo.append((Path(entry.path), f"{name}/"))
@@ -93,12 +93,12 @@ def passed_over(name: str, why: str) -> None:
 
 
 def because(error: CoachError, path: Path) -> str:
-    """Why a journal can't be read, without its name."""
+    """The reason why a journal can't be read, without its name."""
     return error.message.removeprefix(str(path)).lstrip(",: ")
 
 
 def header_of(path: Path) -> Header:
-    """The header of a journal without reading the rest.  Raises JournalError."""
+    """Read the header of a journal without the rest.  Raises JournalError."""
     try:
         with path.open("rb") as file:
             line = file.readline(FIRST_LINE)
@@ -111,7 +111,7 @@ def header_of(path: Path) -> Header:
 
 
 def read_whole(path: Path) -> tuple[Journal, Roast]:
-    """A journal and its fold.  Raises JournalError."""
+    """Read a journal and fold it.  Raises JournalError."""
     journal = read_journal(path, check=False)
     try:
         return journal, fold(journal.header, effective(journal.entries))
@@ -121,7 +121,7 @@ def read_whole(path: Path) -> tuple[Journal, Roast]:
 
 @dataclass(frozen=True)
 class HeadedFiles:
-    """One roast by its header alone: when it was started, and its files, the fullest first."""
+    """One roast by its header alone: the moment of its start, and its files, the fullest first."""
 
     moment: datetime
     header: Header
@@ -129,7 +129,7 @@ class HeadedFiles:
 
 
 def headed(folder: Path) -> list[HeadedFiles]:
-    """The roasts of a folder by their headers, newest first; what has none is passed over with a remark.
+    """The roasts of a folder by their headers, newest first; a file without one is passed over with a remark.
 
     Raises JournalError when there is no such folder.
     """
@@ -165,12 +165,12 @@ class StoredRoast:
 
 
 def charged(roast: Roast) -> bool:
-    """Whether something can be seen of it: it was charged and read."""
+    """True if the roast was charged and has readings, so that there is something to see."""
     return roast.charge_at is not None and bool(roast.readings)
 
 
 def dropped(roast: Roast) -> bool:
-    """Whether it was charged and dropped."""
+    """True if the roast was charged and dropped."""
     return roast.charge_at is not None and "drop" in roast.marks
 
 
@@ -186,8 +186,8 @@ def roasts(
     wanted: Callable[[Roast], bool] = charged,
 ) -> list[StoredRoast]:
     """The roasts in a folder, oldest first: of one profile's or machine's name where that is given, all but that of one
-    file, and the newest ``most`` of them (0: all) that were started ``before`` a moment (as headers write it; '': at
-    any time).
+    file (``but``), and the newest ``most`` of them (0: all) that were started ``before`` a moment (as headers write it;
+    '': at any time).
 
     Journals that can't be read are passed over with a remark.  Raises JournalError when there is no such folder.
     """
@@ -209,7 +209,7 @@ def newest_first(
     but: Path | None = None,
     before: str = "",
 ) -> Iterator[StoredRoast]:
-    """See ``roasts``: each as it is asked for."""
+    """Yield the roasts in a folder, newest first, each read on request; parameters as for ``roasts``."""
     left_out = None if but is None else but.resolve()
     until = moment_of(before) if before else None
     for one in headed(folder):
@@ -229,7 +229,7 @@ def newest_first(
 
 
 def same_roast(path: Path, folder: Path) -> list[Path]:
-    """All files of the roast that a journal is of, the one that counts first.  Raises JournalError."""
+    """All files of a journal's roast, the one that counts first.  Raises JournalError."""
     header = header_of(path)
     with contextlib.suppress(JournalError):
         for one in headed(folder):

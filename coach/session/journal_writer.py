@@ -1,8 +1,8 @@
 """The journal's writer in a thread of its own: a slow disk never holds up the screen, and nothing is lost meanwhile.
 
-What is put here is kept until it is surely on disk.  A write that fails is tried again every few seconds; a folder that
-went away is made anew and the whole journal written again; a file that another program put in the journal's place, or
-cut or wrote into where it lies, is left as it is, and the whole journal goes on under a name of its own beside it.
+A line put here is kept until it is surely on disk.  A write that fails is tried again every few seconds; a folder that
+went away is made again and the whole journal written again; a file that another program put in the journal's place, or
+cut or wrote into, is left as it is, and the whole journal goes on under a name of its own beside it.
 """
 
 from __future__ import annotations
@@ -18,15 +18,15 @@ from typing import Final
 from coach.session.journal import JournalWriter, make_folder, sync_folder
 
 RETRY: Final = 2.0
-"""A failed write is tried again after this, and the journal's place is looked at this often, s."""
+"""Time after which a failed write is tried again and the journal's place is checked, s."""
 SLOW: Final = 1.0
-"""A write that takes longer is said, s."""
+"""Time beyond which a write is reported as slow, s."""
 
 
 class Scribe:
-    """Keeps one journal on disk.  ``put`` returns at once; ``wait`` says whether all is on disk.
+    """Keeps one journal on disk.  ``put`` returns at once; ``wait`` returns True if all is on disk.
 
-    ``lines`` is what stands in the journal when the scribe takes over; ``writer`` is open on it.
+    ``lines``: the lines in the journal when the scribe takes over; ``writer`` is open on it.
     """
 
     def __init__(self, writer: JournalWriter, lines: Sequence[str], *, fault: OSError | None = None) -> None:
@@ -47,17 +47,17 @@ class Scribe:
 
     @property
     def path(self) -> Path:
-        """Where the journal is."""
+        """Path of the journal."""
         return self._writer.path
 
     @property
     def pending(self) -> int:
-        """Lines that are not yet surely on disk."""
+        """Number of lines that are not yet surely on disk."""
         return len(self._new)
 
     @property
     def trouble(self) -> str:
-        """What is wrong with the disk, in words; '' if nothing is."""
+        """The trouble with the disk, in words; '' if there is none."""
         count = len(self._new)
         if self._fault:
             return f"NOT ON DISK ({self._fault}): {count} line{'s' * (count != 1)} kept in memory, tried again"
@@ -66,7 +66,7 @@ class Scribe:
         return self._moved
 
     def put(self, *lines: str) -> None:
-        """Whole lines to be written after those put before."""
+        """Put whole lines after those put before, to be written soon."""
         with self._change:
             if not self._new:
                 self._since = time.monotonic()
@@ -75,14 +75,14 @@ class Scribe:
             self._change.notify_all()
 
     def wait(self, seconds: float) -> bool:
-        """Wait until what was put so far was tried, or ``seconds``; whether all is on disk."""
+        """Wait until all lines put so far were tried, or ``seconds``; True if all is on disk."""
         with self._change:
             asked = self._asked
             self._change.wait_for(lambda: self._tried >= asked, seconds)
             return not self._new
 
     def close(self, seconds: float = 5.0) -> bool:
-        """Write what is left (one try more) and let go of the file; whether all is on disk."""
+        """Write what is left (one more attempt) and release the file; True if all is on disk."""
         with self._change:
             self._closing = True
             self._asked += 1
@@ -97,7 +97,7 @@ class Scribe:
             return "".join([*self._saved, *self._new])
 
     def try_again(self) -> bool:
-        """Once closed: one try more to write what is left; whether all is on disk."""
+        """Write what is left, once more after closing; True if all is on disk."""
         if self._new and not self._thread.is_alive():
             self._turn(list(self._new))
             with contextlib.suppress(OSError):
@@ -105,7 +105,8 @@ class Scribe:
         return not self._new
 
     def write_elsewhere(self, folder: Path) -> Path:
-        """The whole journal as a new file in another folder; its path.  Raises OSError, FileExistsError among them."""
+        """Write the whole journal as a new file in another folder; return its path.  Raises OSError, FileExistsError
+        among them."""
         make_folder(folder)
         writer = JournalWriter(folder / self.path.name)
         try:
@@ -153,15 +154,15 @@ class Scribe:
             self._since = time.monotonic()
 
     def _in_place(self) -> bool:
-        """Whether the open file is still the one under the journal's name."""
+        """True if the open file is still the one under the journal's name."""
         try:
             return os.path.samestat(os.stat(self.path), self._writer.stat())
         except FileNotFoundError:
             return False
 
     def _as_left(self) -> bool:
-        """Whether the open file holds what was written to it, no more and no less; it is read only where size or time
-        of change are not those seen last."""
+        """True if the open file holds what was written to it, no more and no less; it is read only where its size or
+        time of change differs from the last one seen."""
         seen = self._writer.stat()
         state = (seen.st_size, seen.st_mtime_ns)
         if state != self._known:
@@ -171,7 +172,7 @@ class Scribe:
         return True
 
     def _mend(self) -> None:
-        """After a failed write: cut off what may have reached the disk of it, so that nothing stands there twice."""
+        """Cut off the part of a failed write that may have reached the disk, so that nothing is written twice."""
         with contextlib.suppress(OSError):
             self._writer.close()
         if self.path.exists():
@@ -186,8 +187,8 @@ class Scribe:
             self._move("moved or removed")
 
     def _move(self, how: str) -> None:
-        """The journal was ``moved or removed``, or what lies in its place is no longer what was written: write all of
-        it again, over nothing."""
+        """Write the whole journal again, over no other file: it was ``moved or removed``, or the file in its place is
+        no longer the one that was written."""
         with contextlib.suppress(OSError):
             self._writer.close()
         first = self._writer.path

@@ -1,4 +1,4 @@
-"""The folders and profile files of a person: where they are, how they are read and saved."""
+"""The folders and profile files of a person: finding, reading and saving them."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from coach.session.folders import profile_folder as profile_folder
 
 MAX_BYTES: Final = 512 * 1024
 MAX_DOTS: Final = 100
-"""Dots in a line that are no decimal points; a key of many parts takes the TOML reader time by their square."""
+"""Limit on dots in a line that are no decimal points; the TOML reader's time grows with the square of a key's parts."""
 M = TypeVar("M", bound=BaseModel)
 
 
 def bundled_profiles() -> Path:
-    """The demo profiles that come with the program (an invented roastery): ``profiles`` of a clone, or where the
-    installed program's list of files says they are."""
+    """The folder of the demo profiles that come with the program (an invented roastery): ``profiles`` of a clone, or
+    the one named by the installed program's list of files."""
     import coach
 
     top = Path(coach.__file__).parent.parent
@@ -44,9 +44,9 @@ def bundled_profiles() -> Path:
 
 
 def find_profile(name: str) -> Path:
-    """The file that a name means: a path, or a profile of the person's, or a demo profile.
+    """Find the file that a name means: a path, or a profile of the person's, or a demo profile.
 
-    Raises ProfileError that lists what there is.
+    Raises ProfileError that lists the profiles there are.
     """
     path = Path(name).expanduser()
     if path.exists() or path.suffix == ".toml":
@@ -73,7 +73,7 @@ def _last_file() -> Path:
 
 
 def used_profile(name: str) -> None:
-    """Keep in mind which profile was used last.  Raises ProfileError when there is none of this name."""
+    """Remember the profile that was used last.  Raises ProfileError when there is none of this name."""
     found = find_profile(name)
     text = str(found.resolve()) if found == Path(name).expanduser() else name
     with contextlib.suppress(OSError, ValueError):
@@ -83,7 +83,7 @@ def used_profile(name: str) -> None:
 
 
 def last_profile(demo: str = "") -> str:
-    """The profile that was used last; else the only one of the person's own; else ``demo``.  Raises ProfileError."""
+    """Name of the profile used last; else of the only one of the person's own; else ``demo``.  Raises ProfileError."""
     with contextlib.suppress(OSError, ValueError, ProfileError):
         name = _last_file().read_text(encoding="utf-8").strip()
         if name and find_profile(name).is_file():
@@ -97,13 +97,14 @@ def last_profile(demo: str = "") -> str:
 
 
 def read_document(path: Path) -> ProfileDocument:
-    """A profile file.  Raises ProfileError that names the file, the field and what to do; all faults at once."""
+    """Read a profile file.  Raises ProfileError that names the file, the field and what to do; all faults at once."""
     table, shown = read_table(path, "profile")
     return check_document(table, shown)
 
 
 def read_table(path: Path, what: str) -> tuple[dict[str, Any], str]:
-    """A TOML file (``what`` it should be, for the message) as a table, and its name safe to show; or ProfileError."""
+    """Read a TOML file as a table; return it and its name safe to show.  ``what``: the kind of file, for the message.
+    Raises ProfileError."""
     shown = printable(str(path))
     try:
         if path.is_dir():
@@ -140,12 +141,12 @@ def _costly_line(data: bytes) -> int:
 
 
 def check_document(table: dict[str, Any], shown: str) -> ProfileDocument:
-    """A profile from a table.  Raises ProfileError with all its faults."""
+    """Validate a table as a profile.  Raises ProfileError with all its faults."""
     return checked(ProfileDocument, table, shown, "Correct the profile.")
 
 
 def checked(model: type[M], table: dict[str, Any], shown: str, hint: str) -> M:
-    """A table as a model.  Raises ProfileError with all its faults, each with its field."""
+    """Validate a table as a model.  Raises ProfileError with all its faults, each with its field."""
     try:
         return model.model_validate(table)
     except ValidationError as error:
@@ -164,14 +165,14 @@ def _short(error: Exception) -> str:
 
 
 def load_profile(name: str) -> Profile:
-    """The profile that a name or path means.  Raises ProfileError."""
+    """Read the profile that a name or path means.  Raises ProfileError."""
     return Profile.from_document(read_document(find_profile(name)))
 
 
 def dump_document(document: ProfileDocument, over: Path | None = None) -> str:
     """A profile as TOML text, written for people: a point of the reference and a move a line, times as m:ss.
 
-    ``over`` is the file of the profile that it is made from: its comments and its order stay where they can.
+    ``over``: the file of the profile that it is made from; its comments and its order stay where they can.
     """
     table = document.model_dump(mode="json", exclude_none=True)
     for name in LEFT_OUT:
@@ -183,7 +184,7 @@ def dump_document(document: ProfileDocument, over: Path | None = None) -> str:
 
 LEFT_OUT: Final = ("roastery", "band_pointwise", "calls", "notes", "checklist", "sources", "parent", "provisional",
                    "invented", "cadence_fixed")  # fmt: skip
-"""What is not written where it is empty or not so."""
+"""Fields that are not written where they are empty or false."""
 
 
 def toml_text(table: dict[str, Any], over: Path | None = None) -> str:
@@ -204,7 +205,7 @@ def toml_text(table: dict[str, Any], over: Path | None = None) -> str:
 
 
 def _set(kept: Any, table: dict[str, Any]) -> None:
-    """Makes a parsed TOML table say what ``table`` says; what it says already stays as it is written."""
+    """Give a parsed TOML table the values of ``table``; equal values stay as they are written."""
     for key in [k for k in kept if k not in table]:
         del kept[key]
     for key, value in table.items():
@@ -218,7 +219,7 @@ def _set(kept: Any, table: dict[str, Any]) -> None:
 
 
 def _item(value: Any) -> Any:
-    """A value as it is written."""
+    """A value as tomlkit writes it."""
     import tomlkit
 
     if isinstance(value, dict):
@@ -248,8 +249,8 @@ OVERWRITE: Final = "Choose another name, or add --overwrite."
 
 
 REFUSED: Final = (0.02, 0.05, 0.1, 0.2, 0.4)
-"""Waits between tries to replace a file, s: Windows refuses while another program has it open, if only to look for
-viruses."""
+"""Waits between attempts to replace a file, s: Windows refuses while another program has it open, a virus scanner for
+one."""
 
 
 def _replace(new: str, path: Path) -> None:
@@ -262,8 +263,8 @@ def _replace(new: str, path: Path) -> None:
 
 
 def save_text(path: Path, text: str, *, overwrite: bool = False, taken: str = OVERWRITE) -> None:
-    """Write a text file whole or not at all (temporary file, fsync, rename); through a link, the file that it means.
-    ``taken``: what to do where there is one already.  Raises FileError in words, also on a folder, pipe or device."""
+    """Write a text file whole or not at all (temporary file, fsync, rename); through a link, the file that it points
+    to.  ``taken``: hint where there is one already.  Raises FileError in words, also on a folder, pipe or device."""
     path = Path(os.path.realpath(path))
     if path.is_dir():
         raise ProfileError(printable(str(path)), "is a folder.", "Name a file to write.")

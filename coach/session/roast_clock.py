@@ -1,8 +1,8 @@
-"""The clock of a roast across restarts: what the computer's clocks say, and how a new start goes on from it.
+"""The clock of a roast across restarts of the program, from the computer's clocks.
 
 The wall clock may be set back or forward, and daylight saving comes in the night.  So the header of a live journal
-notes, beside the wall time, the time since the computer was switched on and which start of the computer that was.
-As long as it was not switched off that clock is believed, and it goes on while the computer sleeps.
+notes, beside the wall time, the time since the computer was switched on (s) and a name of that start.  As long as the
+computer was not switched off that clock is used, and it goes on while the computer sleeps.
 """
 
 from __future__ import annotations
@@ -17,13 +17,14 @@ from typing import Final
 from coach.roast.entries import Header
 
 AT_A_TIME: Final = 6
-"""When more seconds than this have passed at once, as after sleep, they are folded in parts."""
+"""Number of seconds beyond which those that passed at once, as after sleep, are folded in parts."""
 _BOOT: Final = Path("/proc/sys/kernel/random/boot_id")
 
 
 @dataclass(frozen=True)
 class Now:
-    """One moment on all clocks: wall time, seconds since the computer was switched on, and a name of that start."""
+    """One moment on all clocks: wall time, seconds since the computer was switched on (``uptime``), and a name of that
+    start (``boot``)."""
 
     wall: datetime
     uptime: float
@@ -33,15 +34,15 @@ class Now:
 def uptime() -> float:
     """Seconds on a clock that nobody sets and that goes on while the computer sleeps, where there is such a clock.
 
-    That is CLOCK_BOOTTIME on Linux, CLOCK_MONOTONIC on macOS (clock_gettime(3) there; ``time.monotonic`` stops with the
-    computer), and on Windows, which has neither, what ``time.monotonic`` reads.
+    It is CLOCK_BOOTTIME on Linux, CLOCK_MONOTONIC on macOS (clock_gettime(3) there; ``time.monotonic`` stops with the
+    computer), and ``time.monotonic`` on Windows, which has neither.
     """
     source = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None))
     return time.monotonic() if source is None else time.clock_gettime(source)
 
 
 def right_now() -> Now:
-    """This moment."""
+    """This moment on all clocks."""
     try:
         boot = _BOOT.read_text(encoding="ascii").strip()[:64]
     except (OSError, ValueError):
@@ -50,15 +51,15 @@ def right_now() -> Now:
 
 
 def stopwatch(offset: float = 0.0) -> Callable[[], float]:
-    """A clock that stands at ``offset`` (s) now."""
+    """A clock that counts seconds from ``offset`` (s) at this moment."""
     base = uptime() - offset
     return lambda: uptime() - base
 
 
 def elapsed(header: Header, last: float, now: Now) -> tuple[float, str]:
-    """Seconds since a roast was opened, and a word where they can't be sure ('' otherwise).
+    """Seconds since a roast was opened, and a remark where they are uncertain ('' otherwise).
 
-    ``last`` is when its last entry came in (s since it was opened): the clock never stands before that.
+    ``last``: time at which its last entry came in (s since it was opened); the clock is never before that.
     Raises ValueError when the header's start is no time with a zone.
     """
     boot, then = getattr(header, "boot", ""), getattr(header, "uptime", None)

@@ -1,4 +1,4 @@
-"""A person's settings: ``settings.toml`` in the coach's folder.  Each has a default; a missing file is all of them.
+"""A person's settings: ``settings.toml`` in the coach's folder.  Each has a default; without a file all have it.
 
 Printable single keys can be given to other actions, or all switched off (WCAG 2.2, 2.1.4 Character Key Shortcuts).
 """
@@ -21,10 +21,10 @@ Action = Literal[
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
 TAKEN: Final = "garw/@-+.,0123456789"
-"""Signs that begin a typed line: gas, air, drum, what if, note, a time, a number."""
+"""Characters that begin a typed line: gas, air, drum, what if, note, a time, a number."""
 
 YIELDING: Final = ("pulses", "review", "leave_out", "take_over", "picture")
-"""Actions that came after people had chosen their keys."""
+"""Actions added after people had chosen their keys."""
 
 Key = Annotated[str, Field(max_length=20)]
 
@@ -59,7 +59,7 @@ class Keys(BaseModel):
     @model_validator(mode="before")
     @classmethod
     def _give_way(cls, given: Any) -> Any:
-        """A key that a person gave to something else is not taken by what came later."""
+        """Leave a key that a person gave to another action where it is: the later action gets none."""
         if not isinstance(given, dict):
             return given
         taken = set(map(str, given.values()))
@@ -94,7 +94,7 @@ class Keys(BaseModel):
 class Settings(BaseModel):
     """Everything a person can set.
 
-    ``rising``: a cue that is repeated since nobody answered is louder.  ``speech``: what a cue asks for is said aloud.
+    ``rising``: a cue that is repeated since nobody answered is louder.  ``speech``: the cue's action is spoken.
     ``signs``: "full" block and line characters, "ascii" plain ones, "auto" by what the terminal can show.
     ``theme``: colours of the screen, "terminal" for the terminal's own.  ``mouse``: keys and lists can be clicked; off,
     the terminal selects text as it does elsewhere.  ``cadence``: seconds between readings by phase, in place of the
@@ -125,7 +125,7 @@ class Settings(BaseModel):
         return cadence
 
     def applied(self, profile: Profile) -> Profile:
-        """The profile with the person's own cadence, where one is set."""
+        """The profile with the person's own cadence (s between readings), where one is set."""
         if self.cadence is None:
             return profile
         return Profile.from_document(
@@ -134,14 +134,14 @@ class Settings(BaseModel):
 
 
 def settings_file() -> Path:
-    """Where the settings are."""
+    """The file of the person's settings."""
     from coach.session.profile_files import home
 
     return home() / "settings.toml"
 
 
 def load_settings(path: Path | None = None) -> Settings:
-    """The settings of a file (the person's own if none is named); the defaults where there is none.
+    """Read the settings of a file (the person's own if none is named); the defaults where there is none.
 
     Raises ProfileError that names the file, each field and what to do.
     """

@@ -1,7 +1,7 @@
-"""Roasts that were begun and not finished: which there are, and what a person may do about them before the next one.
+"""Unfinished roasts, and the choices that a person has about them before the next one.
 
-A roast is finished once the fold of its entries has a drop, or a result that says it was abandoned.  Entries decide,
-not marks that were ever typed: a drop that was withdrawn leaves the roast unfinished.
+A roast is finished once the fold of its entries has a drop, or a result that says it was abandoned.  Active entries
+decide: a drop that was withdrawn leaves the roast unfinished.
 
 Several coaches and several files:
 
@@ -9,9 +9,9 @@ Several coaches and several files:
   nothing.  When the writer is gone the onlooker says so; started again, it can go on with the roast.
 - Of several files of one roast (the same id and start: a synced folder leaves conflict copies, a coach whose journal
   was taken away writes on in a second file) the one that a coach has open counts, else the fullest that can be read.
-  The others stay as they are.  Whether the roast is finished is judged by the file that counts.
+  The others stay as they are.  The file that counts decides if the roast is finished.
 - A lock does not reach another computer.  A roast that was opened before this computer was switched on, or on another
-  one, is offered with a word about that: close it there first.  If two write, the sync makes two files of it, no line
+  one, is offered with a remark: close it there first.  If two write, the sync makes two files of it, no line
   is lost, and ``coach result ROAST copies`` brings results and notes together.
 """
 
@@ -30,16 +30,16 @@ from coach.session.journal_folder import HeadedFiles, because, headed, passed_ov
 from coach.session.roast_clock import Now, elapsed, right_now
 
 RESUMABLE: Final = 3 * 3600.0
-"""A roast that was opened less than this ago (s) may still be running: it can be gone on with."""
+"""Age of a roast up to which it may still be running and can be gone on with, s."""
 FRESH: Final = 1800.0
-"""The beans of a charged roast that was opened less than this ago (s) are most likely in the drum."""
+"""Age of a charged roast up to which its beans are most likely in the drum, s."""
 
 
 @dataclass(frozen=True)
 class Offer:
-    """An unfinished roast: its journal, how long ago it was opened (s), its entries, whether it was charged, whether
-    another coach has it open, how many files of it there are; the name of its profile, the phase it stands in, the
-    roast time at its last entry (s), and whether it may run on another computer."""
+    """An unfinished roast: its journal, its ``age`` since it was opened (s), the number of its entries and files, the
+    name of its profile, its phase, and the roast time ``reached`` by its last entry (s).  ``charged``: it was charged;
+    ``in_use``: another coach has it open; ``elsewhere``: it may run on another computer."""
 
     path: Path
     age: float
@@ -54,12 +54,12 @@ class Offer:
 
     @property
     def resumable(self) -> bool:
-        """Whether it may still be running."""
+        """True if the roast may still be running."""
         return self.age < RESUMABLE
 
     @property
     def fresh(self) -> bool:
-        """Whether beans are most likely in the drum."""
+        """True if the beans are most likely in the drum."""
         return self.charged and self.age < FRESH
 
 
@@ -67,8 +67,8 @@ def unfinished(folder: Path, now: Now | None = None, *, older: Collection[str] =
     """The unfinished live roasts in a folder that may still be running, newest first; none where there is no such
     folder.  Files that can't be read are passed over with a remark.
 
-    One to which nothing was ever typed is none, unless a coach has it open.  Of older roasts only those are looked at
-    whose files (relative to the folder) are in ``older``: the logbook's index knows which have no drop.
+    A roast without a typed entry does not count, unless a coach has it open.  Of older roasts only those are read whose
+    files (relative to the folder) are in ``older``: the logbook's index knows those that have no drop.
     """
     now = right_now() if now is None else now
     if not folder.is_dir():
@@ -85,7 +85,7 @@ def unfinished(folder: Path, now: Now | None = None, *, older: Collection[str] =
 
 
 def _lately(one: HeadedFiles, now: Now) -> bool:
-    """Whether a roast may have been opened less than ``RESUMABLE`` ago, by its header alone."""
+    """True if a roast may have been opened less than ``RESUMABLE`` ago, by its header alone."""
     try:
         return -RESUMABLE < elapsed(one.header, -RESUMABLE, now)[0] < RESUMABLE
     except ValueError:
@@ -93,7 +93,7 @@ def _lately(one: HeadedFiles, now: Now) -> bool:
 
 
 def _offer(one: HeadedFiles, folder: Path, now: Now) -> Offer | None:
-    """What a roast offers; None where it is finished, or nothing can be read of it."""
+    """The offer of an unfinished roast; None where it is finished, or nothing can be read of it."""
     used = [f for f in one.files if in_use(f)]
     for path in sorted(one.files, key=lambda f: f not in used):
         try:
@@ -116,7 +116,7 @@ def _offer(one: HeadedFiles, folder: Path, now: Now) -> Offer | None:
     return None
 
 
-# -- what may be done --------------------------------------------------------------------------------------------------
+# -- choices -----------------------------------------------------------------------------------------------------------
 
 
 Act = Literal["begin", "go on", "look on", "close", "choose"]
@@ -124,9 +124,9 @@ Act = Literal["begin", "go on", "look on", "close", "choose"]
 
 @dataclass(frozen=True)
 class Choice:
-    """One thing that a person may do on the page before the roast: its key, what it does, to which roast, in words.
+    """One choice of a person on the page before the roast: its key, its act, the roast that it is about, its text.
 
-    Where ``confirm`` is not '' the key must be pressed twice in a row, and that is said after the first time.
+    Where ``confirm`` is not '' the key must be pressed twice in a row, and that text is shown after the first time.
     """
 
     key: str
@@ -137,10 +137,10 @@ class Choice:
 
 
 def choices(offers: Sequence[Offer] | None, chosen: int = 0, profile: str = "") -> tuple[Choice, ...]:
-    """What may be done, Enter's choice first; nothing while the folder was not looked at yet (``offers`` None).
+    """The choices before a roast, Enter's first; none while the folder is not read yet (``offers`` None).
 
-    Enter never begins a roast beside one that may still be running; a key of its own does.  ``chosen`` is the place of
-    the offer that Enter and x mean; ``profile`` is the name of the one that is followed.
+    Enter never begins a roast beside one that may still be running; a key of its own does.  ``chosen``: place of the
+    offer that Enter and x mean; ``profile``: name of the profile that is followed.
     """
     if offers is None:
         return ()
@@ -169,14 +169,13 @@ def choices(offers: Sequence[Offer] | None, chosen: int = 0, profile: str = "") 
 
 
 def name_of(offer: Offer, profile: str = "") -> str:
-    """An unfinished roast in a few words: its profile unless it is the one that is followed, and how long ago it was
-    opened."""
+    """An unfinished roast in a few words: its profile unless it is the one that is followed, and its age."""
     called = offer.profile if offer.profile and offer.profile != profile else "the roast"
     return f"{called} opened {ago(offer.age)} ago"
 
 
 def ago(age: float) -> str:
-    """A time span in words, s."""
+    """A time span ``age`` (s) in words."""
     if age < RESUMABLE:
         return clock(max(age, 0.0))
     return f"{age / 3600:.0f} hours" if age < 48 * 3600 else f"{age / 86400:.0f} days"
