@@ -57,7 +57,6 @@ def pages(
                 if progress is not None:
                     progress(done, len(places))
                 episodes = replays.episodes(i)
-                worked.keep()
             if episodes is not None:
                 out.append(page(replays, i, episodes))
     return out

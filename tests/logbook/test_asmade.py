@@ -148,6 +148,15 @@ def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[StoredRoast]], m
     assert load_rows(dump_rows([silent])) == [silent]
 
 
+def test_an_answer_is_there_at_once_for_whoever_asks(tmp_path: Path) -> None:
+    """A long computing in one window never keeps the other from what is known, nor from keeping its own."""
+    with Worked(tmp_path / "w.sqlite3") as one, Worked(tmp_path / "w.sqlite3") as other:
+        one.put("a", b"1")
+        assert other.get("a") == b"1"
+        other.put("b", b"2")
+        assert one.get("b") == b"2"
+
+
 def test_a_damaged_or_unwritable_store_costs_time_only(
     place: tuple[Profile, list[StoredRoast]], made: AsMade, tmp_path: Path
 ) -> None:

@@ -40,6 +40,7 @@ class Worked:
 
     def __init__(self, file: Path | None) -> None:
         self._db: sqlite3.Connection | None = open_cache(file, _prepare)
+        self._db.isolation_level = None  # each answer is there at once: for who asks meanwhile, or after a break
         self._profiles: dict[int, tuple[Profile, str]] = {}
 
     @classmethod
@@ -70,20 +71,13 @@ class Worked:
             with contextlib.suppress(sqlite3.Error):
                 self._db.execute("INSERT OR REPLACE INTO worked (key, answer) VALUES (?, ?)", (key, answer))
 
-    def keep(self) -> None:
-        """Write what is new, so that it is there when the rest is broken off."""
-        if self._db is not None:
-            with contextlib.suppress(sqlite3.Error):
-                self._db.commit()
-
     def close(self) -> None:
-        """Write what is new, and let the oldest beyond ``MOST`` go."""
+        """Let the oldest beyond ``MOST`` go."""
         if self._db is None:
             return
         with contextlib.suppress(sqlite3.Error):
             newest = self._db.execute("SELECT MAX(number) FROM worked").fetchone()[0] or 0
             self._db.execute("DELETE FROM worked WHERE number <= ?", (newest - MOST,))
-            self._db.commit()
         with contextlib.suppress(sqlite3.Error):
             self._db.close()
         self._db = None

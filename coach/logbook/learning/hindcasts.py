@@ -45,8 +45,6 @@ if TYPE_CHECKING:
 EPISODES: Final = TypeAdapter(tuple[Episode, ...])
 PLAIN: Final = 90
 """The lead at which forecasts without learning are made beside, s."""
-EVERY: Final = 20
-"""After so many roasts what was worked out is written."""
 LEAST: Final = 5
 """So many roasts are gone through even when the time is up: fewer say nothing."""
 Progress = Callable[[int, int], None]
@@ -73,7 +71,6 @@ def ended(worked: Worked, profile: Profile, roasts: Sequence[StoredRoast]) -> No
     """Work out what is asked for next, once the last of these roasts has ended: what they teach, and what would have
     been said of the last without any learning."""
     taught(worked, profile, roasts[-HISTORY:])
-    worked.keep()
     if roasts:
         Replays(worked, profile, roasts[-1:]).plain(0)
 
@@ -101,8 +98,6 @@ def as_made(
             rows = found.plain(i, work_out=not over)
             if rows is not None:
                 plain[i] = rows
-        if done % EVERY == 0:
-            found.worked.keep()
         if progress is not None and missing and not over:
             progress(done + 1, len(wanted))
     order = sorted(learnt)
