@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from coach.app.screens.words import SOON, headline, proposal, urgent
-from coach.cues.evidence import crack_of, drop_due
+from coach.cues.evidence import crack_of, degrees, drop_due
 from coach.cues.situation import ActiveCue, Situation
 from coach.roast.units import Control, clock, from_celsius, number
 from coach.session.settings import Action
@@ -82,15 +82,15 @@ def act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str]) -
 
 def _act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str]) -> Act:
     """The one thing to do at a moment.  ``key`` gives the name of the key for an action."""
+    now = urgent(cues)
+    if now is not None and now.priority == "high":  # in every phase: an empty drum can burn, too
+        return _high(s, now, key)
     if s.roast.phase == "cooling":
         more = "type  out 690g   colour 58   score 85"
         return Act("later", "cool the beans, then weigh", more=more, key=key("review"), does="review")
     if s.t is None:
         return _before_charge(s, key)
     tapped = s.tapped_onset is not None and "first crack" not in s.roast.marks
-    now = urgent(cues)
-    if now is not None and now.priority == "high":
-        return _high(s, now, key)
     steps = sorted(_steps(s, key), key=lambda a: a.until or 0.0)
     if tapped and s.tapped_onset is not None:
         found = Act("now", f"first crack at {clock(s.tapped_onset)}?", more="called from the pops that you tapped",
@@ -133,7 +133,9 @@ def _before_charge(s: Situation, key: Callable[[Action], str]) -> Act:
 
 def _high(s: Situation, c: ActiveCue, key: Callable[[Action], str]) -> Act:
     if c.name == "drop now":
-        return Act("now", c.action, 0.0, c.text, key("drop"), "dropped", c.name)
+        due = drop_due(s)
+        late = 0.0 if due is None or s.t is None else min(due.time - s.t, 0.0)
+        return Act("now", c.action, late, c.text, key("drop"), "dropped", c.name)
     head, _, rest = c.action.partition(", ")
     return Act("danger", head, None, "; ".join(x for x in (rest, c.text) if x), key("seen"), "seen", c.name)
 
@@ -211,7 +213,7 @@ def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
         )
     drop = drop_due(s)
     if drop is not None and crack_of(s) is not None:
-        add("drop", drop.time - s.t, "", "drop", "dropped", "drop near")
+        add("drop", drop.time - s.t, f"at about {degrees(s, drop.temperature)}", "drop", "dropped", "drop near")
     return out
 
 

@@ -10,8 +10,9 @@ import still
 
 from coach.advice.values import Advice
 from coach.app.screens.act import Act, act, logged, missed_line
+from coach.cues.evidence import drop_due
 from coach.cues.situation import ActiveCue, NextMove, Situation
-from coach.roast.units import number
+from coach.roast.units import clock, number
 
 STEPS = still.profile().steps
 GAS, AIR = STEPS[-2], next(s for s in STEPS if s.control == "air")
@@ -90,6 +91,31 @@ def test_a_missed_move_is_logged_where_nothing_else_is_shown() -> None:
     s = moment(12.0, missed=True)
     assert logged(s, shown(s))[0] == (("gas", GAS.shown),)
     assert "o made now" not in missed_line(s, shown(s), "o", "l")
+
+
+def test_a_danger_comes_first_in_every_phase() -> None:
+    for s in (still.cooling(), still.waiting(), still.crack()):
+        found = shown(s, still.too_hot())
+        assert (found.urgency, found.what) == ("danger", "heat off")
+
+
+def test_after_the_drop_nothing_of_the_plan_is_left_in_the_band() -> None:
+    s = still.near_plan()
+    s = replace(still.cooling(), next_move=s.next_move, due_moves=s.due_moves, advice=ADVICE,
+                missed=(NextMove(AIR, 260.0, -90.0),))  # fmt: skip
+    found = shown(s, late())
+    assert found.what == "cool the beans, then weigh"
+    assert (found.left, logged(s, found), missed_line(s, found, "o", "l")) == ("", ((), ""), "")
+
+
+def test_a_drop_that_is_late_is_overdue_and_one_to_come_says_how_hot() -> None:
+    s = replace(still.crack(), next_move=None)
+    due = drop_due(s)
+    assert due is not None
+    assert (shown(s).what, shown(s).left) == ("drop", f"in {clock(due.time - 500.0)}")
+    assert shown(s).more.startswith("at about 2")
+    s = replace(s, t=due.time + 40.0, at=due.time + 40.0)
+    assert shown(s, still.drop_now()).left == "overdue"
 
 
 CASES = tuple(
