@@ -27,7 +27,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from textual.events import Paste
+from textual.events import Key, Paste
 
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
@@ -146,7 +146,19 @@ class Hostile:
         end = time.monotonic() + 20.0
         while (app.line.to_enter or (app.live.coach.behind and app._folding)) and time.monotonic() < end:
             await asyncio.sleep(0.002)
-        await pilot.pause(0)
+            if not app.line.to_enter and not app.live.coach.behind:
+                await pilot._wait_for_screen()
+        await asyncio.sleep(0)
+
+    async def press(self, app: Any, pilot: Any, key: str) -> None:
+        """Give a key as the terminal would, and wait until all that came of it is done; ``pilot.press`` waits longer
+        and works for it."""
+        sign = key if len(key) == 1 else None
+        event = Key(NAMES.get(key, key), sign)
+        event.set_sender(app.app)
+        app.app._driver.send_message(event)
+        self.tally.keys += 1
+        await self.settle(app, pilot)
 
     async def life(self, sequences: int, *, resume: bool) -> None:
         """Some sequences between opening the screen and leaving it."""
@@ -169,6 +181,7 @@ class Hostile:
         self.hand.now = round(self.hand.now + rng.choice((0.03, 0.2, 0.5, 1.2, 3.0, 9.0)), 2)
         if draw < 0.05:
             await pilot.resize_terminal(*rng.choice(SIZES))
+            await self.settle(app, pilot)
             self.tally.resized += 1
             await self.look(app, pilot, "resize")
             return
@@ -176,6 +189,7 @@ class Hostile:
             for _ in range(rng.randint(1, 40)):
                 self.hand.now = round(self.hand.now + 1.0)
                 app.pulse()
+            await self.settle(app, pilot)
             await self.look(app, pilot, "time")
             return
         if draw < 0.17:
@@ -190,8 +204,7 @@ class Hostile:
         else:
             keys = [*self.line(app), "enter"] if draw < 0.36 else [rng.choice(KEYS)]
         for key in keys:
-            await pilot.press(NAMES.get(key, key))
-            self.tally.keys += 1
+            await self.press(app, pilot, key)
             await self.look(app, pilot, key)
 
     def line(self, app: Any) -> str:
@@ -210,7 +223,6 @@ class Hostile:
 
     async def look(self, app: Any, pilot: Any, key: str) -> None:
         """What the painted screen and the file say, against what they said before this key."""
-        await self.settle(app, pilot)
         self.trail.append(key)
         if not self.live.scribe.wait(5.0):
             self.tally.fault("an entry is not on disk after 5 s", self.story())
@@ -300,9 +312,7 @@ class Hostile:
         before = len(self.live.coach.roast.readings) + len(self.live.coach.roast.preheat)
         self.hand.now = round(self.hand.now + 2.0, 1)
         for key in ("escape", "escape", "1", "5", "0", "enter"):
-            await pilot.press(key)
-            self.tally.keys += 1
-        await self.settle(app, pilot)
+            await self.press(app, pilot, key)
         await self.look(app, pilot, "esc esc 150 enter")
         after = len(self.live.coach.roast.readings) + len(self.live.coach.roast.preheat)
         if after != before + 1:
