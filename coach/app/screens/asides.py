@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from coach.app.printing import WIDEST_SCREEN
 from coach.app.screens.act import act, others
 from coach.app.screens.acting import Acting
+from coach.app.screens.program import hand_over
 from coach.app.screens.roast_panes import WORDS, alert_words
 from coach.app.screens.widgets import Page
 from coach.roast.errors import CoachError
@@ -137,9 +137,7 @@ class Asides(Acting):
             except CoachError as error:
                 said = [str(error)]
                 page = lambda wide, plain: said  # noqa: E731
-            if self.is_running:  # it may have been left meanwhile
-                with contextlib.suppress(RuntimeError):
-                    self.app.call_from_thread(self._made_page, page)
+            hand_over(self, lambda: self._made_page(page))
 
         self._open_aside(aside)
         self.run_worker(lambda: self.guard.run(work), thread=True, name="aside")

@@ -16,7 +16,7 @@ from textual.events import Key, Resize
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from coach.app.screens.program import Program
+from coach.app.screens.program import Program, hand_over
 from coach.app.screens.signs import to_plain
 from coach.logbook.text.table import cut
 from coach.roast.errors import printable
@@ -238,7 +238,7 @@ class Board(Program):
             lines = [printable(x) for x in row.detail(wide, self.ascii_only)]
         except (CoachError, OSError) as error:
             lines = [str(error)]
-        self.call_from_thread(self._show_detail, row, lines)
+        hand_over(self, lambda: self._show_detail(row, lines))
 
     def _show_detail(self, row: Row, lines: Sequence[str]) -> None:
         selected = self._selected()

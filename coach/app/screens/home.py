@@ -10,6 +10,7 @@ from typing import Final
 from rich.cells import set_cell_size
 
 from coach.app.screens.board import KEYS, Board, Row, Task, show_board
+from coach.app.screens.program import hand_over
 from coach.app.screens.roast_rows import roast_row, weigh_row
 from coach.logbook.index.home import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, profile_lines
 from coach.logbook.text.table import cut
@@ -248,13 +249,14 @@ class HomeApp(Board):
     def _look(self) -> None:
         """In a thread, after the first paint: the logbook, then how right the forecasts were."""
         page = home_page(self._now)
-        self.call_from_thread(self._found, page)
+        hand_over(self, lambda: self._found(page))
         folder, lines = logbook_folder(), []
         for p in page.profiles:
             error, judged = error_of([folder / f for f in p.files])
             lines.append(replace(p, error=error, judged=judged))
         if any(p.judged for p in lines):
-            self.call_from_thread(self._found, replace(page, profiles=tuple(lines)))
+            whole = replace(page, profiles=tuple(lines))
+            hand_over(self, lambda: self._found(whole))
 
     def _found(self, page: HomePage) -> None:
         self.logbook_read = True

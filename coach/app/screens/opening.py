@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, TypeVarTuple
 
 from coach.app.screens.asides import Asides
 from coach.app.screens.keys import Bounce
+from coach.app.screens.program import hand_over
 from coach.app.screens.source import Sounds
 from coach.app.screens.widgets import Page
 from coach.app.sound.speaker import Speaker
@@ -70,9 +70,8 @@ class Opening(Asides):
         guard.run(lambda: self._hand_over(self._remarked, list(remarks)))
 
     def _hand_over(self, taken: Callable[[*Found], None], *found: *Found) -> None:
-        """From a thread: give what was found to the screen, if it is not being left; no coroutine waits for it then."""
-        with contextlib.suppress(RuntimeError):  # its loop is over
-            self.call_later(lambda: self.guard.run(lambda: taken(*found)))
+        """From a thread: give what was found to the screen; a fault is noted."""
+        hand_over(self, lambda: self.guard.run(lambda: taken(*found)))
 
     def _found(self, offers: tuple[Offer, ...]) -> None:
         meant = self.offer

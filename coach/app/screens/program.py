@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
@@ -10,6 +11,7 @@ from typing import ClassVar
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.filter import LineFilter, Monochrome, NoColor
+from textual.message_pump import MessagePump
 from textual.screen import Screen
 
 from coach.app.screens.palette import LOOKS, ThemeName, theme
@@ -85,3 +87,10 @@ class Program(App[None]):
 def look_of(app: App[object]) -> Sketch:
     """How to draw on a full screen of the program; the dark look where it is another's."""
     return app.how if isinstance(app, Program) else Sketch(LOOKS["dark"])
+
+
+def hand_over(screen: MessagePump, taken: Callable[[], object]) -> None:
+    """From a thread: have a screen do something with what was found, if it is not being left; then no coroutine is left
+    that nobody waits for, as ``call_from_thread`` would leave one."""
+    with contextlib.suppress(RuntimeError):  # its loop is over
+        screen.call_later(taken)

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import gc
+import threading
+import warnings
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -11,10 +14,12 @@ import pytest
 from helpers import EXAMPLE
 from textual.widgets import OptionList
 
+import coach.app.screens.home
 from coach.app.cli import command_names, parser
 from coach.app.commands import OLD
 from coach.app.screens.board import Row
 from coach.app.screens.home import ALWAYS, HomeApp, sections
+from coach.app.screens.program import hand_over
 from coach.logbook.index.home import heard_file, home_page
 
 NOW = datetime(2026, 11, 3, 9, 0)
@@ -55,6 +60,28 @@ def press(keys: list[str], size: tuple[int, int] = (80, 24), at: str = "") -> Ho
 
     asyncio.run(go())
     return app
+
+
+def test_what_is_found_while_the_screen_is_left_is_dropped_in_silence(week: Path) -> None:
+    """A thread never leaves a coroutine to a loop that may be over: Python would print that nobody awaited it."""
+    came: list[str] = []
+    app = HomeApp(now=NOW)
+
+    async def go() -> None:
+        async with app.run_test() as pilot:
+            await asyncio.to_thread(lambda: hand_over(app, lambda: came.append("in time")))
+            await pilot.pause()
+
+    asyncio.run(go())
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        late = threading.Thread(target=lambda: hand_over(app, lambda: came.append("too late")))
+        late.start()
+        late.join(5.0)
+        gc.collect()
+    assert (came, late.is_alive(), [str(w.message) for w in said]) == (["in time"], False, [])
+    house = Path(coach.app.screens.home.__file__).parent
+    assert [p.name for p in house.rglob("*.py") if "call_from_thread(" in p.read_text(encoding="utf-8")] == []
 
 
 def test_the_first_start_leads_through_three_steps(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
