@@ -186,7 +186,7 @@ class EntryLine:
         action = self.keys.action(sign, coach.roast.phase) if not self.text else None
         if action is None:
             if len(self.text) < LONGEST:
-                self.text += sign
+                self.text = printable(self.text + sign)
             return NOTHING
         return NOTHING if self._bounce.again(key, at) else self.do(action, coach, now)
 
@@ -261,7 +261,7 @@ class EntryLine:
         self.aside, self.why = "", ""
         if not rest and not self.to_enter:
             joined = self.text + printable(head)
-            self.text, self.left_out = joined[:LONGEST], 0
+            self.text, self.left_out = printable(joined)[:LONGEST], 0
             if len(joined) > LONGEST or len(whole) > len(head):
                 self.message = f"Too long: the line holds {LONGEST} characters, the rest of the paste is cut off."
             return

@@ -213,6 +213,14 @@ def test_lines_of_a_paste_keep_their_order_with_keys_that_come_meanwhile(typist:
     assert isinstance(entries[-1], Pop)
 
 
+def test_a_tower_of_marks_is_bounded_typed_and_pasted(typist: Typist) -> None:
+    typist.press("/", "a", *"\u0335" * 40)
+    typist.line.paste("\u0336" * 40)
+    assert typist.line.shown == "/a" + "\u0335" * 4
+    typist.press("enter")
+    assert typist.coach.roast.notes[0][1] == "a" + "\u0335" * 4
+
+
 @pytest.mark.parametrize("pasted", ["/one\nw 1.2\n", "/one\nw 1.2\n/two\n"])
 def test_a_question_among_pasted_lines_does_not_hide_what_was_logged(typist: Typist, pasted: str) -> None:
     typist.line.paste(pasted)
