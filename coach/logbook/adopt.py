@@ -1,4 +1,4 @@
-"""A finished roast becomes a profile: a smoothed reference, its marks as milestones, its moves as the plan.  Pure."""
+"""A profile from a finished roast: a smoothed reference, its marks as milestones, its moves as the plan.  Pure."""
 
 from __future__ import annotations
 
@@ -35,39 +35,39 @@ Array = NDArray[np.float64]
 
 
 STIFFNESS: Final = 0.8
-"""How stiff the reference's spline is at first, over the square root of time: about as curved as roasts are."""
+"""Smoothing parameter of the reference's spline at first, over the square root of time: about as curved as roasts."""
 LOOSER: Final = 0.6
-"""While it does not explain the readings it is loosened by this factor."""
+"""Factor on the smoothing parameter while the spline does not explain the readings."""
 EXPLAINED: Final = 1.1
-"""Readings are explained when their squared residuals are this many times their expected ones, or less, in the mean."""
+"""Mean of squared residuals over expected ones up to which the spline explains the readings."""
 DIAL: Final = 0.25
 """Scatter of a dial beside its rounding, K."""
 TIMED: Final = 1.4
-"""How exactly the time of a reading is known, s."""
+"""Standard deviation of a reading's time, s."""
 DIAL_TURNED: Final = 0.15
 TIMED_TURNED: Final = 0.4
-"""The same two of a reading that was timed as the dial turned over, with nothing for rounding."""
+"""The same two (K, s) for a reading that was timed as the dial turned over, with nothing for rounding."""
 LINE: Final = 0.25
-"""How far the line itself may be off where it is asked whether a turn was pressed for a wrong number, K."""
+"""Standard deviation of the line itself in the test for a turn that was pressed for a wrong number, K."""
 LAST_BEFORE_DROP: Final = 60.0
-"""The line is carried on from the last reading to the drop over so long at most, s."""
+"""Longest time from the last reading to the drop over which the line is extrapolated, s."""
 LIMITS: Final = {
     "safety": "safety limit", "gas": "gas limits", "air": "air limits", "drum": "drum limits", "gas_step": "gas step",
     "air_step": "air step",
 }  # fmt: skip
-"""What can be limited, and what it is called."""
+"""Quantities that can be limited, by their names on screen."""
 KEPT: Final = (
     "roastery", "machine", "coffee", "charge_tolerance", "ambient", "band", "cadence", "cadence_fixed", "advice_by",
     "calls", "taps", "checklist",
 )  # fmt: skip
-"""What a profile made from a roast takes over from the one that was followed."""
+"""Fields that a profile made from a roast takes over from the one that was followed."""
 
 
 def smooth(times: Array, values: Array, rounding: float, turned: Array | None = None) -> tuple[Array, Array]:
-    """A curve through readings (s, °C) on a 10 s grid: past the turning point a smoothing spline over the square root
-    of time, as a roast bends less and less, each reading weighed by what rounding (K) and timing make of it, loosened
-    until it explains the readings; before the turning point, the readings as they are.  ``turned`` (n,) bool: those
-    that were timed as the dial turned over.  Spline: Wahba, Spline Models for Observational Data (1990), as in
+    """Smooth readings (s, °C) to a curve on a 10 s grid: past the turning point a smoothing spline over the square root
+    of time, as a roast bends less and less, each reading weighted by its variance from rounding (K) and timing,
+    loosened until it explains the readings; before the turning point, the readings as they are.  ``turned`` (n,) bool:
+    those that were timed as the dial turned over.  Spline: Wahba, Spline Models for Observational Data (1990), as in
     ``scipy.interpolate``."""
     low = int(np.argmin(values))
     t, v = times[low:], values[low:]
@@ -98,8 +98,8 @@ def smooth(times: Array, values: Array, rounding: float, turned: Array | None = 
 @dataclass(frozen=True)
 class Line:
     """The smoothed curve of a finished roast: ``t`` (n,) s from charge to ``end``, ``celsius`` (n,) °C, the roast's
-    marks (roast times, s) without charge, and its turning point where the readings or the profile that was followed
-    show it."""
+    marks (roast times, s) without charge; its turning point is among them where the readings or the profile that was
+    followed show it."""
 
     t: Array
     celsius: Array
@@ -112,13 +112,13 @@ class Line:
         return Curve(tuple(self.t.tolist()), tuple(self.celsius.tolist()))
 
     def at(self, t: float) -> float:
-        """°C at roast time ``t`` (s), on the line."""
+        """Temperature of the line at roast time ``t`` (s), °C."""
         return float(np.interp(t, self.t, self.celsius))
 
 
 @dataclass(frozen=True)
 class Given:
-    """What a person states about a new profile, in the profile's units; None and empty where nothing was stated."""
+    """A person's statements about a new profile, in the profile's units; None and empty where nothing was stated."""
 
     charge: float | None = None
     safety: float | None = None
@@ -129,7 +129,7 @@ class Given:
 
 @dataclass(frozen=True)
 class Adopted:
-    """A new profile, and for what can't be read off the line where it comes from, by its name in the table."""
+    """A new profile, and the sources of values that the line doesn't show, by their names in the table."""
 
     document: ProfileDocument
     sources: dict[str, str]
@@ -139,8 +139,9 @@ NOTHING: Final = Given()
 
 
 def _wrongly(off: Array, variance: Array, step: float) -> tuple[Array, Array]:
-    """By how much keys pressed at a turn were likely meant for another step of the dial, K (n,), how unsure that is,
-    K² (n,), where they lie ``off`` the line (n,), K, with this variance (n,), K², beside what the line may be off."""
+    """Expected shift (n,), K, of readings pressed at a turn that were meant for another step of the dial, and its
+    variance (n,), K², from their distance ``off`` the line (n,), K, with this ``variance`` (n,), K², beside that of
+    the line itself; ``step`` of the dial in K."""
     shifts = step * np.array([0.0, 1.0, -1.0])
     log = np.log(PRESSED) - 0.5 * (off[:, None] - shifts) ** 2 / (variance + LINE**2)[:, None]
     p = np.exp(log - log.max(axis=1, keepdims=True))
@@ -149,8 +150,8 @@ def _wrongly(off: Array, variance: Array, step: float) -> tuple[Array, Array]:
 
 
 def _as_typed(readings: list[Probe], half: float) -> list[tuple[float, float, bool]]:
-    """Readings as (s, °C, whether timed as the dial turned): those that were, by the clock of those typed as they
-    stand, and half a step (K) below what they turned to while the dial rose, above while it fell."""
+    """Readings as (s, °C, True if timed as the dial turned).  Those timed at a turn are put on the clock of typed ones,
+    and ``half`` a step (K) below the new number while the dial rose, above it while it fell."""
     values = np.array([r.celsius for r in readings])
     rises = np.gradient(values) if len(values) > 1 else np.ones(len(values))
     return [
@@ -163,7 +164,7 @@ def _as_typed(readings: list[Probe], half: float) -> list[tuple[float, float, bo
 
 def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> Line:
     """The line of a finished roast.  Before its first reading it has the shape of the profile that was followed, laid
-    from the charge temperature (°C) to that reading.  Raises EntryError when it has too little to follow."""
+    from the charge temperature (°C) to that reading.  Raises EntryError when it has too few readings."""
     if roast.charge_at is None:
         raise EntryError("The roast has no charge mark.", "Add one with a correction.")
     drop = roast.marks.get("drop")
@@ -196,8 +197,8 @@ def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | No
 
 
 def _begun(grid: Array, curve: Array, followed: Profile | None, charge: float | None) -> tuple[Array, Array]:
-    """The line from charge on: what came before the first reading is not known, and gets the shape of the profile that
-    was followed, or else a straight line from the charge temperature."""
+    """The line from charge on: the unknown part before the first reading gets the shape of the profile that was
+    followed, or else a straight line from the ``charge`` temperature (°C)."""
     first, celsius = float(grid[0]), float(curve[0])
     if first <= 0.5 or charge is None:
         return grid, curve
@@ -214,9 +215,9 @@ def adopt(
 ) -> Adopted:
     """The profile that a finished roast makes, in the units of the profile that was followed (without one: its own).
 
-    What the line doesn't tell is stated, was seen within 20 s of charge, or is the followed profile's; a safety limit
-    is stated or the followed profile's, never derived.  ``option`` stands before the names of what can be stated.
-    Raises EntryError that asks for all that is missing, or when the roast has too little to follow.
+    Values that the line doesn't show are stated, read within 20 s of charge, or the followed profile's; a safety limit
+    is stated or the followed profile's, never derived.  ``option``: prefix of the names of stated values in messages.
+    Raises EntryError that asks for all that is missing, or when the roast has too few readings.
     """
     unit = followed.unit if followed else roast.header.unit
     pressure = followed.pressure_unit if followed else roast.header.pressure_unit
@@ -310,7 +311,7 @@ def _batch(roast: Roast, followed: ProfileDocument | None, given: Given, sources
 
 
 def _limits(followed: ProfileDocument | None, given: Given, sources: dict[str, str]) -> Limits | None:
-    """Stated ones, over the followed profile's; None without a safety limit: no reading makes one."""
+    """The stated limits, over the followed profile's; None without a safety limit: no reading makes one."""
     table: dict[str, Any] = followed.limits.model_dump() if followed else {}
     for name in LIMITS:
         sources[LIMITS[name]] = "followed profile" if table.get(name) is not None else ""
@@ -321,7 +322,7 @@ def _limits(followed: ProfileDocument | None, given: Given, sources: dict[str, s
 
 
 def below_limit(line: Line, safety: float, unit: TemperatureUnit) -> None:
-    """A roast that reached the safety limit (in ``unit``) is nothing to follow.  Raises EntryError."""
+    """Refuse a roast that reached the safety limit (in ``unit``).  Raises EntryError."""
     risen = line.celsius[line.t >= line.marks.get("turning point", 60.0)]
     hottest = float(risen.max()) if len(risen) else float(line.celsius[-1])
     if hottest >= to_celsius(safety, unit):
@@ -346,7 +347,7 @@ def _drop(followed: ProfileDocument | None, temperature: float, crack: float | N
 
 
 def moves_of(roast: Roast, pressure: PressureUnit) -> list[PlannedMove]:
-    """The roast's moves as a plan, gas in ``pressure``; what was set before charge counts as set at charge."""
+    """The roast's moves as a plan, gas in ``pressure``; moves before charge count as made at charge."""
     out: dict[tuple[str, float], PlannedMove] = {}
     for m in roast.moves:
         time = max(round(m.t, 1), 0.0)

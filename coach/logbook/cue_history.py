@@ -1,4 +1,4 @@
-"""The ledgers of the roasts in a logbook folder.  Reads journals and the cues kept with them."""
+"""The ledgers of the roasts in a logbook folder.  Reads journals and the records beside them."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ from coach.verification.cue_precision import demotions
 from coach.verification.tolerance_what_if import Past
 
 MOST: Final = 40
-"""So many of the newest roasts are looked at."""
+"""Number of newest roasts that are read."""
 
 
 @dataclass(frozen=True)
 class Page:
-    """One roast in the ledger: its file, its fold, its lines, and what left its tolerance."""
+    """One roast in the ledger: its file, its fold, its lines, and its deviations beyond tolerance."""
 
     path: Path
     header: Header
@@ -45,8 +45,8 @@ def pages(
 ) -> list[Page]:
     """The ledger of each finished roast of a profile, oldest first.
 
-    Where the cues heard were not kept, the journal is replayed with what the roasts before it teach: some seconds each,
-    the first time.  Without ``work_out`` such roasts are left out unless that was done before.
+    Where the cues heard were not recorded, the journal is replayed with the evidence of the roasts before it: some
+    seconds each, the first time.  Without ``work_out`` such roasts are left out unless their replay is cached.
     """
     out: list[Page] = []
     with Worked.of_this_machine() as worked:
@@ -69,7 +69,7 @@ def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> Page:
 
 
 def page_of(path: Path, profile: Profile, folder: Path) -> Page:
-    """The ledger of one journal, whatever its profile's name; ``folder`` holds those that it was learnt from.  Raises
+    """The ledger of one journal, for any name of its profile; ``folder`` holds the roasts before it.  Raises
     JournalError."""
     journal, roast = read_whole(path)
     followed = version_of(profile, journal.header.profile_version or 0)
@@ -80,8 +80,8 @@ def page_of(path: Path, profile: Profile, folder: Path) -> Page:
 
 
 def silenced(folder: Path, profile: Profile) -> dict[str, str]:
-    """The cues that were wrong too often in a person's last roasts of a profile, with the reason: quick, from what was
-    kept; nothing where there is no logbook yet."""
+    """The cues that were wrong too often in a person's last roasts of a profile, each with the reason: quick, from
+    records and cache alone; empty where there is no logbook yet."""
     try:
         return demotions([p.lines for p in pages(folder, profile, work_out=False)])
     except (CoachError, OSError):
@@ -89,7 +89,7 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
 
 
 def pasts(folder: Path, profile: Profile, most: int) -> list[Past]:
-    """The newest finished roasts of a profile with what was known before each, oldest first."""
+    """The newest finished roasts of a profile with the knowledge before each, oldest first."""
     with Worked.of_this_machine() as worked:
         replays, places = Replays.of(worked, profile, folder, most=most)
         found = [(replays.roasts[i], replays.knowledge(i)) for i in places]

@@ -1,4 +1,4 @@
-"""What the earlier roasts in a folder of journals teach.  Reads the disk; rehearsals are left out."""
+"""Knowledge from the earlier roasts in a folder of journals.  Reads the disk; rehearsals are left out."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: bool = False) -> Knowledge:
-    """What the journals in a folder teach about a profile.
+    """Learn about a profile from the journals in a folder.
 
     With ``own`` the folder is a person's whole logbook, and only roasts of this profile count; else it is one that was
     put together for this profile, and all count.  Where learning would have made the roasts' own forecasts worse, each
@@ -34,8 +34,8 @@ def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: 
 
 
 def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -> list[Evidence]:
-    """What the newest roasts of other profiles on the same machine tell of its gas.  A roast whose profile is not to be
-    found tells nothing."""
+    """Evidence on a machine's gas from the newest roasts of its other profiles.  A roast whose profile can't be found
+    is left out."""
     from coach.forecast.learning import HISTORY, gas_evidence
     from coach.logbook.learning.reviewed import profile_of
 
@@ -54,7 +54,7 @@ def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -
 
 
 def learnt(profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
-    """What these roasts teach, checked as ``learn_from`` says; what costs time is kept in this machine's cache."""
+    """Knowledge from these roasts, checked as in ``learn_from``; the slow parts are cached on this machine."""
     from coach.logbook.learning.cache import Worked
     from coach.logbook.learning.lessons import taught
     from coach.session.settings import load_settings

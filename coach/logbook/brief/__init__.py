@@ -1,1 +1,1 @@
-"""What a person reads before a roast, or when taking one over."""
+"""Pages that a person reads before a roast, or when taking one over."""

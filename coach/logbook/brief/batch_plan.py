@@ -1,4 +1,4 @@
-"""Several batches in a row: when each is charged and dropped, what green coffee it takes, what comes out.  Pure."""
+"""Plan of several batches in a row: times of charge and drop, green coffee needed, weights out.  Pure."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from coach.roast.units import clock, from_celsius, number
 USUAL_LOSS: Final = (14.0, 20.0)
 """Loss of weight of usual roasts, percent of the green weight (the range that roasting courses give)."""
 FEW: Final = 5
-"""With fewer weighed roasts the loss is the usual one, or the one that was given."""
+"""Number of weighed roasts below which the loss is the usual one, or the one that was given."""
 
 
 @dataclass(frozen=True)
 class Loss:
-    """Expected loss of weight in percent, with its likely range, and what it rests on."""
+    """Expected loss of weight in percent, with its likely range and its source."""
 
     percent: float
     low: float
@@ -32,7 +32,7 @@ class Loss:
 
 @dataclass(frozen=True)
 class Batch:
-    """One batch of the plan: charge and drop on the wall clock, green weight (kg), what comes out (kg, with range)."""
+    """One batch of the plan: charge and drop on the wall clock, green weight (kg), weight out (kg, with range)."""
 
     number: int
     profile: Profile
@@ -48,13 +48,13 @@ class Batch:
 
     @property
     def roasted_range(self) -> tuple[float, float]:
-        """Likely least and most out, kg."""
+        """Likely range of the weight out, kg."""
         return self.green * (1 - self.loss.high / 100), self.green * (1 - self.loss.low / 100)
 
 
 @dataclass(frozen=True)
 class Sitting:
-    """The batches, and what must be on hand: kg of green coffee by name, some of it spare."""
+    """The batches, and the stock they need: kg of green coffee by name, some of it spare."""
 
     batches: tuple[Batch, ...]
     gap: float
@@ -63,7 +63,7 @@ class Sitting:
 
 
 def loss_of(roasts: Sequence[Summary], given: float | None = None) -> Loss:
-    """The loss to expect: the given one, else the median of the weighed roasts of the profile, else the usual range."""
+    """The expected loss: the given one (percent), else the median of the profile's weighed roasts, else the usual."""
     if given is not None:
         return Loss(given, given, given, "as given")
     known = [r.loss for r in roasts if r.loss is not None]

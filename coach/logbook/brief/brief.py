@@ -1,4 +1,4 @@
-"""What the person who roasts next must know, gathered from profile, logbook and the roast as it stands.  Pure."""
+"""The brief: all that the person who roasts next must know, from profile, logbook and the running roast.  Pure."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ CHECKS: Final = (
     "chaff collector empty, cooling tray clear",
     "extinguisher in reach, way out free, emergency plan known",
 )
-"""Where a profile brings no checklist of its own (common practice, no source)."""
+"""Checklist for a profile without one of its own (common practice, no source)."""
 DOUBT: Final = re.compile(r"^\s*(?:doubt\s*:|\?)\s*(.+)$", re.I | re.S)
-"""A note that begins with 'doubt:' or '?' is handed on until it is answered by 'settled: ...'."""
+"""Pattern of a doubt: a note that begins with 'doubt:' or '?', handed on until a note 'settled: ...' answers it."""
 SETTLED: Final = re.compile(r"^\s*settled\s*:", re.I)
 LATELY: Final = 2 * 3600.0
-"""A drum may still be warm from the batch before for so long, s (common practice, no source)."""
+"""Time for which a drum may still be warm from the batch before, s (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Brief:
 
 @dataclass(frozen=True)
 class Past:
-    """An earlier roast with its row."""
+    """An earlier roast with its row of the logbook."""
 
     row: Summary
     roast: Roast
@@ -78,9 +78,9 @@ def brief(
     standing: Standing | None = None,
     newer: str = "",
 ) -> Brief:
-    """The page for a profile.  ``past``: its live roasts, newest first; ``on_machine``: the batch before, whatever it
-    was; ``parent``: the version before; ``standing``: the roast as it stands, for a takeover; ``newer`` says that there
-    is a newer version; ``now`` is aware."""
+    """The page for a profile.  ``past``: its live roasts, newest first; ``on_machine``: the batch before, of any
+    profile; ``parent``: the version before; ``standing``: the running roast, for a takeover; ``newer``: remark that
+    there is a newer version; ``now`` is aware."""
     sections = [*(standing.sections(profile) if standing is not None else [])]
     sections += [
         actions(profile, standing),
@@ -160,7 +160,7 @@ def recipe(profile: Profile) -> list[tuple[str, ...]]:
 
 
 def if_then(profile: Profile) -> list[str]:
-    """Early crack, late crack, lost probe."""
+    """Sentences for an early crack, a late crack, and a lost probe."""
     out: list[str] = []
     unit, goal = profile.unit, profile.goals.get("first crack")
     rule = drop_rule(profile)
@@ -194,7 +194,7 @@ _SEEN: Final = ("yellow", "first crack", "drop")
 
 
 def machine_state(profile: Profile, before: Past | None, now: datetime, running: bool) -> list[str]:
-    """What the batch before left behind."""
+    """State of the machine after the batch before, in sentences."""
     d = profile.document
     out = [f"Profile for {d.machine or 'a machine that is not named'}, {number(d.batch_kg, 3)} kg."]
     if d.ambient is not None:
@@ -229,7 +229,7 @@ def machine_state(profile: Profile, before: Past | None, now: datetime, running:
 
 
 def charge_proposal(profile: Profile, past: Sequence[Past], on_machine: Past | None, now: datetime) -> list[str]:
-    """A charge temperature for the heat that the batch before left, where it was dropped lately."""
+    """Charge temperature proposed for a drum still warm from the batch before, where that was dropped lately."""
     seconds = None if on_machine is None else _since_drop(on_machine.row, now)
     if seconds is None or seconds > LATELY:
         return []
@@ -250,7 +250,7 @@ def _since_drop(s: Summary, now: datetime) -> float | None:
 
 
 def _ago(s: Summary, now: datetime) -> str:
-    """How long ago a roast was dropped, in words; '' when its journal doesn't say."""
+    """Time since a roast was dropped, in words; '' when its journal doesn't say."""
     seconds = _since_drop(s, now)
     if seconds is None:
         return ""
@@ -298,7 +298,7 @@ def _last_three(profile: Profile, past: Sequence[Past]) -> Section:
 
 
 def changed(profile: Profile, past: Sequence[Past], parent: Profile | None) -> list[str]:
-    """What the profile's new version changed, and what the last roast did otherwise than planned."""
+    """Changes of the profile's new version, and the last roast's deviations from the plan."""
     out: list[str] = []
     if profile.document.provisional:
         out.append("This profile is provisional: a first guess, or learnt from few roasts.")

@@ -1,4 +1,4 @@
-"""A roast as it stands at one moment, for whoever takes it over.  Pure."""
+"""State of a running roast at one moment, for the person who takes it over.  Pure."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ if TYPE_CHECKING:
 
 NOTE_CELLS = 160
 SAID = 4
-"""So many notes of the running roast are handed over, the newest."""
+"""Number of newest notes of the running roast that are handed over."""
 STANDING = ("unacknowledged", "acknowledged", "shelved")
 
 
 @dataclass(frozen=True)
 class Standing:
-    """The situation at ``at`` (s since the journal's start), and the cues that stand."""
+    """The situation of a running roast, and its active cues."""
 
     situation: Situation
     cues: tuple[ActiveCue, ...]
@@ -43,7 +43,8 @@ class Standing:
         at: float,
         knowledge: Knowledge | None = None,
     ) -> Standing:
-        """From a journal as far as it goes, at a moment.  Raises EntryError when the entries can't be a roast."""
+        """Compute it from a journal's entries, at ``at`` (s since the journal's start).  Raises EntryError when the
+        entries can't be a roast."""
         from coach.session.coach import Coach
 
         coach = Coach(profile, header, knowledge)
@@ -62,13 +63,13 @@ class Standing:
 
     @property
     def readings(self) -> tuple[Probe, ...]:
-        """The readings since charge that were used: none that was kept out."""
+        """Readings since charge, without the rejected ones."""
         s = self.situation
         doubtful = s.estimate.doubtful if s.estimate is not None else {}
         return tuple(r for r in s.roast.readings if r.line not in doubtful)
 
     def settings(self, profile: Profile) -> dict[str, float]:
-        """What the controls stand at, as on their dials (gas in the profile's unit)."""
+        """Present settings of the controls, as on their dials (gas in the profile's unit)."""
         out: dict[str, float] = {}
         for m in self.situation.roast.moves:
             unit = profile.document.pressure_unit
@@ -76,7 +77,7 @@ class Standing:
         return out
 
     def sections(self, profile: Profile) -> list[Section]:
-        """How it stands, and what the coach expects."""
+        """Sections on the roast now, and on the coach's forecast."""
         from coach.logbook.brief.brief import Section
 
         s, unit = self.situation, profile.unit

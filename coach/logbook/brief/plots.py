@@ -1,4 +1,4 @@
-"""The line to follow, drawn in signs for the brief: band, events, planned moves, and today's readings.  Pure."""
+"""The line to follow, drawn in characters for the brief: band, events, planned moves, today's readings.  Pure."""
 
 from __future__ import annotations
 

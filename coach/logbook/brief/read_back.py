@@ -1,4 +1,4 @@
-"""What the incoming person says back: three facts of the profile.  And its rule for drop, in words.  Pure."""
+"""Read-back by the incoming person: three facts of the profile; and its rule for drop, in words.  Pure."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from coach.roast.units import clock, from_celsius, number, parse_clock
 
 @dataclass(frozen=True)
 class Fact:
-    """Something that the incoming person says back: the question, the answer in words, the number in it and how far off
-    an answer may be."""
+    """A fact that the incoming person says back: the question, the answer in words, its number (``value``), and the
+    tolerance of an answer (``within``); ``time``: the number is a time, s."""
 
     question: str
     answer: str
@@ -21,7 +21,7 @@ class Fact:
     time: bool = False
 
     def fits(self, said: str) -> bool:
-        """Whether an answer holds the number (a time as m:ss or seconds)."""
+        """True if an answer holds the number (a time as m:ss or seconds)."""
         text = said.strip().lower().rstrip("°cfkgps ").replace(",", ".").strip()
         try:
             value = parse_clock(text) if self.time or ":" in text else float(text)
@@ -31,7 +31,7 @@ class Fact:
 
 
 def drop_rule(profile: Profile) -> str:
-    """When to drop, in words."""
+    """The rule for drop, in words."""
     d, unit = profile.document.drop, profile.unit
     hot = degrees(profile.drop_temperature, unit)
     if d.by == "temperature":

@@ -1,1 +1,1 @@
-"""Which roasts there are, and their results."""
+"""The list of roasts, and their results."""

@@ -1,7 +1,7 @@
-"""What was added after drop to several files of one roast, brought together in one of them.
+"""Results and notes added to several files of one roast, brought together in one of them.
 
-Results that are added on two machines before a synced folder has come together leave two files of the same roast.  The
-longest of them counts; here it is given what the others hold besides.  No file loses a line.
+Results that are added on two machines before a folder is synced leave two files of the same roast.  The longest of them
+counts; here it gets the results and notes that only the others hold.  No file loses a line.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ FIELDS: Final = tuple(f for f in Result.model_fields if f not in ("at", "typed",
 @dataclass(frozen=True)
 class Brought:
     """Entries for the file that counts; ``older``: (field, value there, value in a copy) where the later one stays;
-    ``else_there``: how many other lines only a copy holds."""
+    ``else_there``: number of other lines that only a copy holds."""
 
     entries: tuple[Entry, ...]
     older: tuple[tuple[str, Any, Any], ...]
@@ -32,9 +32,9 @@ class Brought:
 
 
 def brought(header: Header, kept: Sequence[Numbered], copies: Sequence[Sequence[Numbered]]) -> Brought:
-    """What the copies hold of results and of notes and ``kept`` does not.
+    """Results and notes that the copies hold and ``kept`` does not.
 
-    Of a field that both give, the one that was entered later counts; brought twice, nothing more comes.
+    Of a field that both give, the one that was entered later counts; a second call brings nothing more.
     """
     stands: dict[str, tuple[datetime, Any]] = {}
     for n in effective(kept):
@@ -74,8 +74,8 @@ def brought(header: Header, kept: Sequence[Numbered], copies: Sequence[Sequence[
 
 
 def bring(path: Path, copies: Sequence[Path]) -> Brought:
-    """The same from disk: what is brought is appended to the journal at ``path``.  Raises CoachError where the weights
-    would not fit each other, JournalError where a file can't be read or written, or is of another roast."""
+    """Append the results and notes that only the ``copies`` hold to the journal at ``path``.  Raises CoachError where
+    the weights contradict each other, JournalError where a file can't be read or written, or is of another roast."""
     kept = read_journal(path)
     others = [_same_roast(read_journal(p), kept) for p in copies]
     found = brought(kept.header, kept.entries, [o.entries for o in others])
@@ -102,7 +102,7 @@ def _note(header: Header, entry: Note) -> tuple[datetime, str]:
 
 
 def _when(header: Header, entry: Entry) -> datetime:
-    """When an entry came in: as it says, or by the roast's clock."""
+    """Moment at which an entry came in: its field ``entered``, or by the roast's clock."""
     said = moment_of(str(getattr(entry, "entered", "")))
     if said is not None:
         return said

@@ -1,4 +1,4 @@
-"""Which roasts are meant: filters over the index, and the one roast that a name stands for."""
+"""Selection of roasts: filters over the index, and the one roast that a name means."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ENDED = ("dropped", "unfinished", "abandoned", "not charged", "unreadable", "acc
 
 @dataclass(frozen=True)
 class Filter:
-    """What a roast must be to be listed: texts are found anywhere in the field, without regard to case; dates are
+    """Conditions on the roasts of a list: texts are found anywhere in the field, without regard to case; dates are
     YYYY, YYYY-MM or YYYY-MM-DD, both ends included."""
 
     profile: str = ""
@@ -34,7 +34,7 @@ class Filter:
     rehearsals: bool = False
 
     def sql(self) -> tuple[str, tuple[Any, ...]]:
-        """The filter as SQL over the columns of the index.  Raises CoachError on what is no date or no ending."""
+        """The filter as SQL over the columns of the index.  Raises CoachError on an invalid date or ending."""
         parts: list[str] = [] if self.rehearsals else ["run <> 'rehearsal'"]
         values: list[Any] = []
         for field in ("profile", "coffee", "person", "machine"):
@@ -64,7 +64,7 @@ class Filter:
 
 
 def is_date(text: str) -> bool:
-    """Whether this is a day, a month or a year of the calendar, as the filters take it."""
+    """True if this is a day, a month or a year of the calendar, as the filters take it."""
     if not _DATE.fullmatch(text):
         return False
     try:
@@ -89,7 +89,7 @@ def of_profile(index: Index, name: str) -> list[Summary]:
 
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
-    the newest live one that was charged.  Raises JournalError that says what there is."""
+    the newest live one that was charged.  Raises JournalError that lists the roasts there are."""
     from coach.roast.errors import printable
     from coach.session.journal_folder import scan
 
@@ -119,7 +119,7 @@ def find_roast(name: str, folder: Path) -> Path:
 
 
 def left_unfinished(folder: Path) -> tuple[Offer, ...]:
-    """The unfinished roasts of a logbook of whatever age, newest first."""
+    """The unfinished roasts of a logbook, of any age, newest first."""
     from coach.logbook.index.index import Index
     from coach.session.unfinished import unfinished
 
@@ -134,7 +134,7 @@ def left_unfinished(folder: Path) -> tuple[Offer, ...]:
 def find_unfinished(folder: Path, name: str = "") -> Offer:
     """The unfinished roast that (the beginning of) a journal's name means; without a name the only one.
 
-    Raises JournalError that lists what there is.
+    Raises JournalError that lists the unfinished roasts.
     """
     from coach.session.unfinished import described
 

@@ -1,4 +1,4 @@
-"""What the home screen shows: unfinished roasts, profiles, last roasts, what needs attention, first steps."""
+"""Content of the home screen: unfinished roasts, profiles, last roasts, open tasks, first steps."""
 
 from __future__ import annotations
 
@@ -17,20 +17,20 @@ if TYPE_CHECKING:
     from coach.session.unfinished import Offer
 
 SHOWN: Final = 8
-"""So many of the last roasts are listed."""
+"""Number of last roasts that are listed."""
 ENOUGH: Final = 3
-"""Who has roasted so often needs no first steps."""
+"""Number of roasts from which on no first steps are shown."""
 RECENT: Final = timedelta(days=14)
-"""Results are missed for so long after a roast."""
+"""Time after a roast for which missing results are shown."""
 JUDGED: Final = 20
-"""How right forecasts were is told of so many of the last roasts of a profile."""
+"""Number of a profile's last roasts over which the forecast's error is averaged."""
 AHEAD: Final = 90
-"""How right forecasts were is told for so long before first crack, s."""
+"""Lead at which the forecast's error is shown, s before first crack."""
 
 
 @dataclass(frozen=True)
 class Unfinished:
-    """An unfinished live roast, and its profile as it is called ('' where it is not among the person's)."""
+    """An unfinished live roast, and the short name of its profile ('' where it is not among the person's)."""
 
     offer: Offer
     called: str
@@ -38,8 +38,9 @@ class Unfinished:
 
 @dataclass(frozen=True)
 class ProfileLine:
-    """A profile: what it is called, its name, how many live roasts followed it, the day of the last ('' for none), and
-    how far off first crack was from its forecast (mean, s; None where that isn't known) in how many roasts."""
+    """A profile: its short name and its name, the number of live roasts that followed it, the day of the last ('' for
+    none), and the mean absolute ``error`` of its forecasts of first crack (s; None where unknown) over ``judged``
+    roasts."""
 
     called: str
     title: str
@@ -55,7 +56,7 @@ class ProfileLine:
 
 @dataclass(frozen=True)
 class HomePage:
-    """All of it; ``heard``, ``rehearsed`` and ``own``: which of the first steps are done."""
+    """The whole content; ``heard``, ``rehearsed`` and ``own``: first steps that are done."""
 
     unfinished: tuple[Unfinished, ...] = ()
     profiles: tuple[ProfileLine, ...] = ()
@@ -68,17 +69,17 @@ class HomePage:
 
     @property
     def first_steps(self) -> bool:
-        """Whether the first steps are still to be shown."""
+        """True while the first steps are still to be shown."""
         return len(self.roasts) < ENOUGH and not (self.heard and self.rehearsed and self.own)
 
 
 def heard_file() -> Path:
-    """A file that is there once the sounds were played to the end."""
+    """Path of a file that exists once the sounds were played to the end."""
     return home() / "sounds-heard"
 
 
 def profile_lines() -> tuple[ProfileLine, ...]:
-    """The profiles, the person's own first, the newest version of each; what can't be read is left out."""
+    """The profiles, the person's own first, the newest version of each; unreadable ones are left out."""
     from coach.session.profile_files import bundled_profiles, read_document
 
     out: dict[str, tuple[int, ProfileLine]] = {}
@@ -93,7 +94,7 @@ def profile_lines() -> tuple[ProfileLine, ...]:
 
 
 def home_page(now: datetime) -> HomePage:
-    """Everything but how right the forecasts were.  ``now`` is the local time, without a zone."""
+    """Everything but the errors of forecasts.  ``now`` is the local time, without a zone."""
     from dataclasses import replace
 
     from coach.logbook.index.index import Index
@@ -138,8 +139,8 @@ def _unfinished(folder: Path, profiles: Iterable[ProfileLine]) -> Iterable[Unfin
 
 
 def error_of(files: Sequence[Path]) -> tuple[float | None, int]:
-    """Mean distance of first crack from the forecasts issued ``AHEAD`` of it (s; None where none were kept), and in how
-    many of these roasts."""
+    """Mean absolute error (s; None where none is recorded) of forecasts issued ``AHEAD`` of first crack, and the number
+    of roasts in it."""
     from coach.verification.roast_record import load_record
 
     kept = [record.rows for file in files if (record := load_record(file)) is not None]

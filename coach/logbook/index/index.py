@@ -1,8 +1,8 @@
 """An index over the journals of a folder, so that lists and trends are fast.
 
 The journals are the truth; the index is derived and can be deleted at any time.  It lies in this machine's cache
-folder, never beside the journals: so a folder that several machines sync holds no file that two of them write, and
-reading a logbook needs no lock.
+folder, never beside the journals: no two machines write one file of a synced folder, and reading a logbook needs no
+lock.
 """
 
 from __future__ import annotations
@@ -19,12 +19,12 @@ from coach.session.folders import cache_file, open_cache
 from coach.session.journal_folder import because, passed_over, read_whole, scan
 
 SCHEMA: Final = 4
-"""Raised when a row holds something else than before: an older index is then built anew."""
+"""Version of the rows, raised when their content changes: an older index is then built again."""
 BATCH: Final = 500
 MOST: Final = 2**63 - 1
-"""Rows that SQLite can be asked for: its integers have 64 bits."""
+"""Limit on the rows of a query: SQLite's integers have 64 bits."""
 Progress = Callable[[int, int], None]
-"""Told how many journals of how many have been read."""
+"""Receiver of the number of journals read, and of all to be read."""
 
 
 def index_file(folder: Path) -> Path:
@@ -33,7 +33,7 @@ def index_file(folder: Path) -> Path:
 
 
 def load_summary(path: Path, name: str) -> Summary:
-    """The row of one journal, read from disk; an unreadable one gives a row that says why."""
+    """Read the row of one journal from disk; an unreadable one gives a row with the reason."""
     try:
         return summarise(read_whole(path)[1], name)
     except CoachError as error:
@@ -53,8 +53,8 @@ class Index:
         return cls(folder, index_file(folder))
 
     def refresh(self, progress: Progress | None = None) -> int:
-        """Bring the index up to the folder, with a remark on each file that can't be read; returns how many journals
-        were read.
+        """Bring the index up to date with the folder, with a remark on each file that can't be read; return the number
+        of journals read.
 
         An index that can't be written (another process holds it too long, the disk is full, it is damaged inside) is
         left alone, and this one goes on in memory.  Raises JournalError.
@@ -101,12 +101,12 @@ class Index:
             yield summary_of(row)
 
     def count(self, where: str = "", values: tuple[Any, ...] = ()) -> int:
-        """How many rows there are."""
+        """Number of rows; parameters as for ``rows``."""
         text = f"SELECT COUNT(*) FROM roast {'WHERE ' + where if where else ''}"
         return int(self._db.execute(text, values).fetchone()[0])
 
     def copied(self) -> int:
-        """How many roasts have more than one file: copies that a syncing folder made."""
+        """Number of roasts with more than one file: copies that a syncing folder made."""
         grouped = "SELECT id FROM roast WHERE id <> '' GROUP BY id, started HAVING COUNT(*) > 1"
         text = f"SELECT COUNT(*) FROM ({grouped})"
         return int(self._db.execute(text).fetchone()[0])

@@ -15,15 +15,15 @@ from coach.logbook.text.table import beneath, cut, number_text, table, time_text
 from coach.roast.units import from_celsius
 
 STRIP: Final = (14, 30)
-"""The least and the most cells that the strip of a roast gets."""
+"""Range of the width of a roast's strip, cells."""
 WHOLE: Final = 200
-"""Cells in which any name has room."""
+"""Width in which any name has room, cells."""
 NAMED: Final = 13
-"""A name is shortened to no fewer signs: date and time to the minute, where the coach gave it."""
+"""Least number of characters of a shortened name: date and time to the minute, where the coach gave the name."""
 HEAD: Final = ("started", "roast", "profile", "person", "crack", "drop", "at", "loss", "cup", "ended")
 RIGHT: Final = frozenset(("crack", "drop", "at", "loss", "cup"))
 SPARE: Final = ("person", "loss", "cup")
-"""Columns that are left out where nothing stands in them."""
+"""Columns that are left out where they are empty."""
 
 
 def beginnings(names: Iterable[str]) -> dict[str, str]:
@@ -76,15 +76,16 @@ def listing(
 
 
 def dated(rows: Sequence[Summary]) -> bool:
-    """Whether the names of all roasts begin with their day."""
+    """True if the names of all roasts begin with their day."""
     return all(r.moment[:10].replace("-", "") == r.name[:8] for r in rows)
 
 
 def _ways(
     rows: Sequence[Summary], names: list[str], briefly: list[str], end: float
 ) -> list[tuple[list[str], int, frozenset[str], int]]:
-    """What is tried in turn: names, cells of the profile, columns left out, the least cells for the strip (-2: none).
-    Where the names say the day, it goes first; where profiles differ, the strip goes before the profile."""
+    """Layouts to try in turn: names, width of the profile (cells), columns left out, least width of the strip (cells;
+    -2: none).  Where the names hold the day, that column goes first; where profiles differ, the strip goes before the
+    profile."""
     day = ["started"] if dated(rows) else []
     with_strip, none = (STRIP[0] if end else -2), -2
     tried: list[tuple[list[str], int, list[str], int]] = [

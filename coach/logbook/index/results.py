@@ -1,4 +1,4 @@
-"""Results that come after drop: ``out=0.69 score=85`` becomes one more line of the journal."""
+"""Results that come after drop: ``out=0.69 score=85`` is one more line of the journal."""
 
 from __future__ import annotations
 
@@ -36,23 +36,23 @@ WORDS: Final = {
     "doubt": "doubt",
 }
 FREE: Final = ("cup_notes", "cup_score", "person", "colour_scale", "doubt")
-"""What takes free text (``cup`` does, unless a number follows)."""
+"""Fields that take free text (``cup`` does, unless a number follows)."""
 NUMBER: Final = re.compile(r"-?\d+([.,]\d+)?", re.ASCII)
 HEAVIEST: Final = 120.0
-"""No batch is heavier, kg."""
+"""Limit on the weight of a batch, kg."""
 BEST: Final = 100.0
-"""Cup scores end here (SCA cupping form: a hundred points; from memory)."""
+"""Highest cup score (SCA cupping form: a hundred points; from memory)."""
 USUAL: Final = (8.0, 25.0)
-"""A loss of weight outside this is worth a second look, percent (common practice, no source)."""
+"""Range of loss of weight outside which a remark is made, percent (common practice, no source)."""
 POSSIBLE: Final = (1.0, 30.0)
-"""Green coffee is neither drier nor wetter than this, percent (common practice, no source)."""
+"""Possible range of green coffee's moisture, percent, wet basis (common practice, no source)."""
 TRADED: Final = (8.0, 12.5)
 """Moisture of green coffee by ISO 6673, percent, wet basis: target of the International Coffee Organization, Resolution
 407 (2002) as amended by 420 (2004)."""
 WASHED: Final = (10.0, 12.0)
-"""What the Specialty Coffee Association asks of washed arabica at import, percent (defect poster, 2018)."""
+"""Moisture of washed arabica at import, percent: standard of the Specialty Coffee Association (defect poster, 2018)."""
 FURTHEST: Final = 1e6
-"""What the format's clock reaches, s."""
+"""End of the format's clock, s."""
 EXAMPLE: Final = (
     "for example: in=0.8 out=0.69 moisture=11.2 colour=58 scale='our meter' score=85 notes='plum' accepted=yes"
 )
@@ -83,7 +83,7 @@ def parse_results(words: Sequence[str]) -> tuple[dict[str, Any], list[str]]:
 
 def named_values(words: Sequence[str]) -> list[tuple[str, str]]:
     """Names and values: ``out=690g``, ``"out 690g"`` and ``out 690g`` are the same; free text reaches to the next
-    ``name=``.  Raises CoachError on a name that nobody knows."""
+    ``name=``.  Raises CoachError on an unknown name."""
     out: list[tuple[str, str]] = []
     going_on = False
     for word in words:
@@ -111,7 +111,7 @@ def named_values(words: Sequence[str]) -> list[tuple[str, str]]:
 
 
 def value_of(name: str, field: str, text: str) -> Any:
-    """The value of a field of a Result from what was typed after its ``name``.  Raises CoachError."""
+    """Parse the text typed after a ``name`` as the value of a Result's field.  Raises CoachError."""
     if field in ("colour_scale", "cup_notes", "person"):
         return text
     if field in ("accepted", "learn"):
@@ -143,11 +143,11 @@ def value_of(name: str, field: str, text: str) -> Any:
 
 
 def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: datetime) -> list[Entry]:
-    """Append what is known after drop to a journal; its earlier lines stay as they are.
+    """Append results and doubts to a journal after drop; its earlier lines stay as they are.
 
-    The moment of adding stands in the field ``entered`` too, since ``at`` reaches no further than 1e6 s.  ``now`` is
-    aware.  Raises CoachError when the result can't be (a heavier batch than went in), JournalError when the journal
-    can't be read or written, or the roast may still be running.
+    The moment of adding is in the field ``entered`` too, since ``at`` ends at 1e6 s.  ``now`` is aware.  Raises
+    CoachError when the result is invalid (more weight out than in), JournalError when the journal can't be read or
+    written, or the roast may still be running.
     """
     journal = read_journal(path)
     roast = fold(journal.header, effective(journal.entries))
@@ -173,7 +173,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
 
 
 def abandon(path: Path, now: datetime, *, over: bool = True) -> None:
-    """Say of a roast without a drop that it is over, or (``over`` False) that it is not after all.  ``now`` is aware.
+    """Mark a roast without a drop as over, or (``over`` False) as not over after all.  ``now`` is aware.
 
     Raises JournalError when the roast was dropped or is open in a coach, or the journal can't be written.
     """
@@ -201,7 +201,7 @@ def append(path: Path, entries: Sequence[Entry]) -> None:
 
 
 def remark(loss: float | None) -> str:
-    """What to say of a loss of weight (percent) that roasts hardly have; '' for a usual one."""
+    """Remark on an unusual loss of weight (percent); '' for a usual one."""
     if loss is None or USUAL[0] <= loss <= USUAL[1]:
         return ""
     return (
@@ -211,7 +211,7 @@ def remark(loss: float | None) -> str:
 
 
 def moisture_remark(moisture: float | None) -> str:
-    """What to say of green coffee that is drier or wetter (percent, wet basis) than it is traded; '' otherwise."""
+    """Remark on green coffee that is drier or wetter (percent, wet basis) than it is traded; '' otherwise."""
     if moisture is None or WASHED[0] <= moisture <= WASHED[1]:
         return ""
     if TRADED[0] <= moisture <= TRADED[1]:
@@ -230,7 +230,7 @@ def _since(header: Header, now: datetime) -> float:
 
 
 def check_weights(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:
-    """The weights must fit each other.  Raises CoachError."""
+    """Check that the weights (kg) fit each other.  Raises CoachError."""
     before = old.model_dump() if old is not None else {}
     weight_in = given.get("weight_in") or before.get("weight_in") or batch_kg
     weight_out = given.get("weight_out") or before.get("weight_out")

@@ -1,5 +1,5 @@
-"""How roasts ran, each as a strip of one line on a common scale of time: its phases as textures, so that it is read
-without colour, and in plain signs where a terminal has no others.  Pure."""
+"""Strips of roasts, each one line on a common scale of time: the phases as textures, so that they are read without
+colour, and in plain characters where a terminal has no others.  Pure."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from coach.roast.units import clock
 
 SIGNS: Final = ("·", "─", "━", "┃")
 PLAIN: Final = (".", "-", "=", "|")
-"""To yellow, to first crack, development, and the drop."""
+"""Plain characters of the phases: to yellow, to first crack, development, and the drop."""
 STEP: Final = 60.0
-"""The scale ends on a multiple of this, s."""
+"""Step of the scale's end, s."""
 
 
 def scale(rows: Sequence[Summary]) -> float:
@@ -26,7 +26,7 @@ def scale(rows: Sequence[Summary]) -> float:
 def strip(r: Summary, cells: int, end: float, plain: bool = False) -> str:
     """One roast in ``cells`` cells from charge to ``end`` (s); '' where neither crack nor drop is known.
 
-    Without yellow all before the crack is drawn as what follows yellow; a roast that was not dropped has no end.
+    Without yellow, all before the crack is drawn like the phase after yellow; a roast that was not dropped has no end.
     """
     if end <= 0 or cells < 4 or (r.drop_time is None and r.crack_time is None):
         return ""
@@ -43,6 +43,6 @@ def strip(r: Summary, cells: int, end: float, plain: bool = False) -> str:
 
 
 def key(end: float, plain: bool = False) -> str:
-    """What the strips mean, in words."""
+    """Legend of the strips, in words; ``end`` of the scale in s."""
     early, middle, late, stop = PLAIN if plain else SIGNS
     return f"{early} to yellow  {middle} to first crack  {late} development  {stop} drop, from 0:00 to {clock(end)}"

@@ -1,4 +1,4 @@
-"""One roast in one row: what lists, trends and briefs need of it.  Pure."""
+"""One roast in one row, for lists, trends and briefs.  Pure."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from coach.roast.roast import Probe, Roast
 
 Ended = Literal["dropped", "unfinished", "abandoned", "not charged", "unreadable"]
 NEAR: Final = 45.0
-"""A temperature at a mark is only given when a reading lies within so many seconds of it."""
+"""Longest time from a mark to a reading that gives its temperature, s."""
 EARLY: Final = 300.0
-"""The turning point is looked for in the first so many seconds."""
+"""Time after charge within which the turning point is sought, s."""
 
 
 @dataclass(frozen=True)
@@ -22,7 +22,7 @@ class Summary:
     """A row of the logbook.  ``moment`` is ``started`` by this machine's clock.
 
     Times in s after charge, temperatures in °C, weights in kg, ``loss`` in percent of the green weight; None where the
-    journal does not say.  ``problem`` is why an unreadable journal can't be read.
+    journal does not say.  ``problem``: the reason why an unreadable journal can't be read.
     """
 
     file: str
@@ -60,12 +60,12 @@ class Summary:
 
     @property
     def day(self) -> str:
-        """The date on which it was started: YYYY-MM-DD."""
+        """The date of the start: YYYY-MM-DD."""
         return self.moment[:10]
 
     @property
     def name(self) -> str:
-        """The file's name without its ending: how the roast is named on the command line."""
+        """The file's name without its ending, which is the roast's name on the command line."""
         return self.file.rsplit("/", 1)[-1].removesuffix(".jsonl")
 
 
@@ -73,15 +73,15 @@ COLUMNS: Final = tuple(f.name for f in fields(Summary))
 
 
 def kept(readings: Iterable[Probe]) -> list[Probe]:
-    """Readings in order of time, without what can't be true and single ones that jump away from both neighbours."""
+    """Readings in order of time, without implausible ones and single ones that jump away from both neighbours."""
     from coach.roast.reading_checks import plausible
 
     return plausible(tuple(sorted(readings, key=lambda r: r.t)))
 
 
 def temperature_at(readings: Sequence[Probe], t: float) -> float | None:
-    """The probe at roast time ``t`` (s), °C: on the line between the readings around it; up to ``NEAR`` beyond the last
-    on the line through the last two.  None when no reading is within ``NEAR``."""
+    """Probe temperature at roast time ``t`` (s), °C: on the line between the readings around it; up to ``NEAR`` beyond
+    the last on the line through the last two.  None when no reading is within ``NEAR``."""
     if len(readings) < 2:
         return None
     after = next((i for i, r in enumerate(readings) if r.t >= t), len(readings))
@@ -117,7 +117,7 @@ def turning_point(readings: Sequence[Probe]) -> tuple[float, float] | None:
 
 
 def summarise(roast: Roast, file: str) -> Summary:
-    """The row of a roast."""
+    """Summarise a roast as a row of the logbook."""
     header, result = roast.header, roast.result
     readings = kept(roast.readings)
     marks = roast.marks
@@ -159,7 +159,7 @@ def summarise(roast: Roast, file: str) -> Summary:
 
 
 def ending(roast: Roast) -> Ended:
-    """How a roast ended, or that it has not."""
+    """End of a roast: dropped, abandoned, not charged, or unfinished."""
     if "drop" in roast.marks:
         return "dropped"
     if roast.abandoned:
