@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 HOUSE = Path(__file__).parent.parent / "coach"
-ROOMS = ["roast", "forecast", "advice", "cues", "session", "verification", "simulator"]
+ROOMS = ["roast", "forecast", "advice", "cues", "session", "verification", "logbook", "simulator"]
 """The rooms whose docstrings are held to it."""
 QUESTION = re.compile(r"\s*(?:What|How|Whether|When|Where|Which|Why|Who|Whose)\b")
 PRINTED = {"SoundCheck", "Result", "Cadence", "Limits", "DropTarget", "Taps"}

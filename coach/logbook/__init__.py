@@ -8,32 +8,32 @@ Chromium.
 
 Pages are plain lines: a `*_text` or `*_plots` module gives them for a width, the command prints them,
 `screens/reader` shows them (`--screen`), and `screens/asides` puts them beside the roast in the place of help or
-brief; a mark typed over one is taken. What costs time lies in `learning/cache.Worked` in this machine's cache, can be
-deleted at any time, and is keyed by all that it rests on (journal, profile with the person's settings, earlier
-roasts, program): `learning/lessons` has what roasts teach and whether that pays, `learning/hindcasts.Replays` what a
-roast's coach knew, which cues stood, what it forecast and advised. Every command asks these two, so none says
-otherwise than another, and none replays what another has. `session/issued_forecasts` keeps what was forecast in each
-second, outside the fold; `LiveRoast.close` puts it against what happened, beside the cues that stood, in
-`NAME.record.json` (`verification/roast_record`), with the digest of the program that issued it and of the journal
-that it rests on. `coach trust` reports as said where that holds, and else what this program would have said from the
-20 roasts before, newest first within a time limit (`--all`: every roast; `--anew`: as this program would say it). A
-roast read back from its journal keeps none. `provenance.forecaster` signs the modules that forecasts import, so a
-change of screen or cue leaves kept answers. 20 s after the drop `Desk.ended` works out what the next roast begins
-with, in a daemon thread. `verification/reference_forecasts` holds what a person could say without the coach,
-`logbook/learning/learnt_text` what roasts taught; `learn=no` in a result leaves a roast out. `earlier_roasts.learnt`
-is the one way from earlier roasts to knowledge, for the roast, the report and the hand-over; `hindcast.renewed` keeps
-forecasts made afterwards on the seconds of the session.
+brief; a mark typed over one is taken. Slow results lie in `learning/cache.Worked` in this machine's cache, can be
+deleted at any time, and are keyed by all their inputs (journal, profile with the person's settings, earlier roasts,
+program): `learning/lessons` holds the evidence of roasts and the check that learning pays, `learning/hindcasts.Replays`
+the knowledge of a roast's coach, its cues, forecasts and advice. Every command asks these two, so all agree, and no
+roast is replayed twice. `session/issued_forecasts` keeps the forecasts in force in each second, outside the fold;
+`LiveRoast.close` puts them beside what happened and beside the cues in `NAME.record.json`
+(`verification/roast_record`), with the digest of the program that issued them and of the journal. `coach trust`
+reports the issued forecasts where these digests hold, and else recomputes them with this program from the 20 roasts
+before, newest first within a time limit (`--all`: every roast; `--anew`: all recomputed). A roast read back from its
+journal records none. `provenance.forecaster` is a digest of the modules that forecasts import, so a change of screen
+or cue leaves cached results valid. 20 s after the drop `Desk.ended` computes the knowledge for the next roast in a
+daemon thread. `verification/reference_forecasts` holds the forecasts that a person could make without the coach,
+`logbook/learning/learnt_text` the evidence in words; `learn=no` in a result leaves a roast out.
+`earlier_roasts.learnt` is the one way from earlier roasts to knowledge, for the roast, the report and the hand-over;
+`hindcast.renewed` keeps hindcasts on the seconds of the session.
 
 Sheets come in through `logbook/sheets/cells` (one way of writing each; decimal minutes and m.ss are told apart by
 their steps), `logbook/sheets/read_sheet` (columns to a roast) and `logbook/sheets/checks` (what a bean probe does:
 falls from charge, turns below 140 °C before 3:30, climbs over 60 K, ends with the drop; common practice, wide on
 purpose). `logbook/index/listing` lays the log out (`_ways` is the order in which columns go),
 `logbook/profiles/kept_versions` finds the versions of a profile, `logbook/index/results` holds the rules for
-results, from command or screen. What takes long is told by `printing.progress` (counts) or `printing.patience`
-(none), nowhere else.
+results, from command or screen. Long work is reported by `printing.progress` (counts) or `printing.patience` (none),
+nowhere else.
 
-On a quiet machine (`bench_logbook.py`, load under 2): 10,000 roasts indexed anew in 4.7 s, listed in 0.24 s; of 500
-roasts of one profile the trend in 0.7 s, trust in 2.2 s at first sight (it tells those that fit in 1.2 s and counts
-the rest), in 1.0 s where all is kept, 44 s for `--all` the first time; at most 154 MB. At a load of 5 to 16 all of
-it takes three to seven times as long.
+On a quiet machine (`bench_logbook.py`, load under 2): 10,000 roasts indexed in 4.7 s, listed in 0.24 s; of 500 roasts
+of one profile the trend in 0.7 s, trust in 2.2 s the first time (it shows those computed within 1.2 s and counts the
+rest), in 1.0 s where all is cached, 44 s for `--all` the first time; at most 154 MB. At a load of 5 to 16 all of it
+takes three to seven times as long.
 """

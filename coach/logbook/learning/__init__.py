@@ -1,1 +1,1 @@
-"""What earlier roasts taught, kept in the cache."""
+"""Evidence and hindcasts of earlier roasts, cached."""

@@ -1,4 +1,4 @@
-"""The record of advice over a logbook: worked out from the journals, and kept in this machine's cache."""
+"""The record of advice over a logbook: computed from the journals, and cached on this machine."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 MOST: Final = 30
-"""So many of the newest roasts are looked at: not each has an advised move that can be judged."""
+"""Number of newest roasts that are read: not each has an advised move that can be judged."""
 AT_ONCE: Final = 2
-"""Before a roast no more than so many are worked out anew: about two seconds each."""
+"""Number of roasts computed at most before a roast: about two seconds each."""
 
 
 def told_by(
@@ -32,8 +32,8 @@ def told_by(
 ) -> list[tuple[StoredRoast, tuple[Told, ...]]]:
     """The newest ``most`` finished roasts of a profile, oldest first, each with its advised moves.
 
-    No more than ``anew`` (None: all) of the newest are worked out where that was not done before; the others are left
-    out.  Raises JournalError when there is no such folder.
+    No more than ``anew`` (None: all) of the newest are computed where they are not cached; the others are left out.
+    Raises JournalError when there is no such folder.
     """
     out: list[tuple[StoredRoast, tuple[Told, ...]]] = []
     with Worked.of_this_machine() as worked:
@@ -51,7 +51,7 @@ def told_by(
 
 
 def stands(folder: Path, profile: Profile) -> Trust:
-    """Whether advice is given before the next roast: from what was worked out before, and a few roasts anew."""
+    """State of advice before the next roast, from cached roasts and a few that are computed now."""
     try:
         return trust(counted([told for _, told in told_by(folder, profile, anew=AT_ONCE)]))
     except (CoachError, OSError):

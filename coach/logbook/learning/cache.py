@@ -1,8 +1,8 @@
-"""What was worked out from journals and costs time: lessons, forecasts as made, whether learning pays.
+"""A cache of slow results computed from journals: evidence, hindcasts, replays, the check that learning pays.
 
-It lies in this machine's cache and can be deleted at any time.  A key is made of all that the answer rests on: the
-content of the journals, the profile, and the modules that give it; so nothing in it can be out of date, and a journal
-or a program that changes in what the answer does not rest on (a cup score typed days later, a screen) keeps its own.
+It lies on this machine and can be deleted at any time.  A key is a digest of all inputs of a result: the content of the
+journals, the profile, and the modules that compute it; so nothing in it can be out of date, and a change elsewhere (a
+cup score typed days later, a screen) leaves it valid.
 """
 
 from __future__ import annotations
@@ -30,13 +30,13 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 MOST: Final = 20_000
-"""Answers kept; the oldest go first."""
+"""Number of results kept; the oldest go first."""
 BROAD: Final = frozenset({"advised", "cues"})
-"""Answers that rest on the whole program: what was advised, and which cues stood."""
+"""Results that depend on the whole program: moves advised, and cues."""
 
 
 class Worked:
-    """Answers by their keys.  ``file`` None keeps them in memory; whatever goes wrong, an answer is just not there."""
+    """Results by their keys.  ``file`` None keeps them in memory; after any fault a result is just not there."""
 
     def __init__(self, file: Path | None) -> None:
         self._db: sqlite3.Connection | None = open_cache(file, _prepare)
@@ -45,11 +45,11 @@ class Worked:
 
     @classmethod
     def of_this_machine(cls) -> Worked:
-        """In this machine's cache."""
+        """The cache of this machine."""
         return cls(cache_file("worked"))
 
     def key(self, what: str, profile: Profile, *parts: str) -> str:
-        """The key of an answer that rests on a profile and on these signs, in this order."""
+        """The key of a result that depends on a profile and on these digests, in this order."""
         if id(profile) not in self._profiles:
             digest = hashlib.sha256(profile.document.model_dump_json().encode()).hexdigest()
             self._profiles[id(profile)] = (profile, digest)
@@ -57,7 +57,7 @@ class Worked:
         return hashlib.sha256("\n".join([what, by, self._profiles[id(profile)][1], *parts]).encode()).hexdigest()[:40]
 
     def get(self, key: str) -> bytes | None:
-        """An answer, None where there is none."""
+        """A result; None where there is none."""
         if self._db is None:
             return None
         with contextlib.suppress(sqlite3.Error):
@@ -93,7 +93,7 @@ def _prepare(db: sqlite3.Connection) -> None:
     db.execute("CREATE TABLE IF NOT EXISTS worked (number INTEGER PRIMARY KEY, key TEXT UNIQUE, answer BLOB)")
 
 
-# -- answers as bytes --------------------------------------------------------------------------------------------------
+# -- results as bytes --------------------------------------------------------------------------------------------------
 
 
 def dump_rows(rows: Sequence[Row]) -> bytes:
@@ -111,7 +111,7 @@ def load_rows(answer: bytes) -> list[Row]:
 
 
 def dump_lesson(x: Lesson | None) -> bytes:
-    """A lesson as bytes: a line of JSON, then its arrays; None (a roast that can't teach) as nothing."""
+    """The evidence of a roast as bytes: a line of JSON, then its arrays; None (a roast without evidence) as nothing."""
     if x is None:
         return b""
     head: dict[str, Any] = {"members": len(x.log_w), "readings": len(x.rest.t), "moves": x.moves,
@@ -121,7 +121,7 @@ def dump_lesson(x: Lesson | None) -> bytes:
 
 
 def load_lesson(answer: bytes) -> Lesson | None:
-    """A lesson from bytes."""
+    """The evidence of a roast from bytes."""
     if not answer:
         return None
     line, _, rest = answer.partition(b"\n")

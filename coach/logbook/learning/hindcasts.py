@@ -1,9 +1,9 @@
-"""Finished roasts as their coach saw them: what was noted then, else a replay by the present program with what the
-roasts before each teach; what was replayed is cached, whoever asked for it.
+"""Finished roasts as their coach saw them: the record of then, else a replay by the present program with the evidence
+of the roasts before; every replay is cached.
 
-Each roast rests on the newest ``learn.HISTORY`` roasts before it, and on nothing that came later: so an answer never
-changes when roasts are added, and many roasts cost only the new ones.  The newest come first, so that when the time is
-up it is they that count.
+Each result depends on the newest ``learning.HISTORY`` roasts before its roast, and on nothing later: so it never
+changes when roasts are added, and only new roasts cost time.  The newest come first, so that they are there when the
+time is up.
 """
 
 from __future__ import annotations
@@ -44,20 +44,21 @@ if TYPE_CHECKING:
 
 EPISODES: Final = TypeAdapter(tuple[Episode, ...])
 PLAIN: Final = 90
-"""The lead at which forecasts without learning are made beside, s."""
+"""Lead at which hindcasts without learning are computed as a baseline, s."""
 LEAST: Final = 5
-"""So many roasts are gone through even when the time is up: fewer say nothing."""
+"""Least number of roasts that are computed even when the time is up: fewer say nothing."""
 Progress = Callable[[int, int], None]
-"""Told how many roasts of how many are done."""
+"""Receiver of the number of roasts done, and of all."""
 
 
 @dataclass(frozen=True)
 class AsMade:
-    """The rows of each roast, oldest first, with what the roasts before it had taught; and, of the crack at ``PLAIN`` s
-    before alone, without any learning: empty where that was not worked out, and where an earlier program said the rows.
+    """Rows of each roast, oldest first, with the evidence of the roasts before it (``learnt``); and of the crack at
+    ``PLAIN`` s before alone, without learning (``plain``): empty where that was not computed, or where an earlier
+    program issued the rows.
 
-    ``said``: how many are as they were said then, ``older`` of them by an earlier program; ``left``: how many more
-    roasts there are that were not worked out yet.
+    ``said``: number of roasts with issued forecasts, ``older`` of them by an earlier program; ``left``: number of
+    roasts that are not computed yet.
     """
 
     learnt: tuple[tuple[Row, ...], ...]
@@ -68,8 +69,8 @@ class AsMade:
 
 
 def ended(worked: Worked, profile: Profile, roasts: Sequence[StoredRoast]) -> None:
-    """Work out what is asked for next, once the last of these roasts has ended: what they teach, and what would have
-    been said of the last without any learning."""
+    """Compute the results that are needed next, once the last of these roasts has ended: the knowledge from them, and
+    the hindcast of the last without learning."""
     taught(worked, profile, roasts[-HISTORY:])
     if roasts:
         Replays(worked, profile, roasts[-1:]).plain(0)
@@ -82,9 +83,9 @@ def as_made(
     *,
     stop: Callable[[], bool] | None = None,
 ) -> AsMade:
-    """The forecasts of the roasts in these ``places`` (oldest first), as made then.
+    """Issued forecasts, else hindcasts, of the roasts in these ``places`` (oldest first).
 
-    When ``stop`` says so and there are ``LEAST``, no more are worked out, and those left are counted.
+    When ``stop`` returns True and there are ``LEAST``, no more are computed, and those left are counted.
     """
     wanted = places[::-1]
     learnt = {i: rows for i in wanted if (rows := found.at_hand(i)) is not None}
@@ -111,18 +112,18 @@ def as_made(
 
 
 class Replays:
-    """Finished roasts of a profile (oldest first) as the coach saw them that ran them: what it had learnt, which cues
-    stood, what it forecast and advised.
+    """Finished roasts of a profile (oldest first) as the coach that ran them saw them: knowledge, cues, forecasts and
+    advice.
 
-    What was noted then counts; else the journal is replayed with what the roasts before it teach, by the profile's
-    version that it followed, and the answer is cached: its key is all that it rests on.  Every command looks here.
+    The record of then counts; else the journal is replayed with the evidence of the roasts before it, by the profile's
+    version that it followed, and the result is cached under a key of all its inputs.  Every command looks here.
     """
 
     def __init__(
         self, worked: Worked, profile: Profile, roasts: Sequence[StoredRoast],
         records: Mapping[int, RoastRecord] | None = None,
     ) -> None:  # fmt: skip
-        """``records``: what was recorded as it went on, by the place of the roast."""
+        """``records``: those of the roasts, by their place."""
         self.worked, self.roasts = worked, roasts
         self._settings = load_settings()
         self._newest = self._settings.applied(profile)
@@ -137,8 +138,8 @@ class Replays:
     def of(
         cls, worked: Worked, profile: Profile, folder: Path, *, most: int = 0, wanted: Callable[[Roast], bool] = dropped
     ) -> tuple[Replays, list[int]]:
-        """The roasts of a profile in a folder with what was noted of them, and the places of the newest ``most`` (0:
-        all) of those ``wanted``; with them the ``HISTORY`` before, which they were learnt from.
+        """The roasts of a profile in a folder with their records, and the places of the newest ``most`` (0: all) of
+        those ``wanted``; with them the ``HISTORY`` roasts before, which hold their evidence.
 
         Raises JournalError when there is no such folder.
         """
@@ -158,8 +159,8 @@ class Replays:
 
     @classmethod
     def of_one(cls, worked: Worked, profile: Profile, one: StoredRoast, folder: Path) -> Replays:
-        """A roast, wherever it lies (the last place), which followed this very profile, and those in a folder that were
-        there when it began."""
+        """One roast, of any folder (the last place), that followed this very profile, and the roasts in ``folder`` that
+        were there when it began."""
         before = known_then(folder, profile, one.path, one.header.started)
         record = load_record(one.path)
         found = cls(worked, profile, [*before, one], {} if record is None else {len(before): record})
@@ -167,14 +168,14 @@ class Replays:
         return found
 
     def profile(self, i: int) -> Profile:
-        """The profile that a roast followed: the version that its journal names, where that is kept."""
+        """The profile that a roast followed: the version that its journal names, where there is a file of it."""
         asked = self.roasts[i].header.profile_version or 0
         if asked not in self._versions:
             self._versions[asked] = self._settings.applied(version_of(self._newest, asked))
         return self._versions[asked]
 
     def before(self, i: int) -> list[int]:
-        """The places of those that a roast's coach had learnt from."""
+        """Places of the roasts that a roast's coach had learnt from."""
         own = moment_of(self.roasts[i].header.started)
         found: list[int] = []
         for j in range(i - 1, -1, -1):
@@ -186,12 +187,12 @@ class Replays:
         return [j for j in reversed(found) if self.roasts[j].roast.teaches]
 
     def knowledge(self, i: int) -> Knowledge:
-        """What its coach had learnt when a roast began."""
+        """Knowledge of a roast's coach at its beginning."""
         return taught(self.worked, self.profile(i), [self.roasts[j] for j in self.before(i)])
 
     def episodes(self, i: int, *, work_out: bool = True) -> tuple[Episode, ...] | None:
-        """The cues that stood in a roast: those noted then, else by a replay.  None where it would have to be replayed
-        and is not to be."""
+        """The cues of a roast: those recorded, else by a replay.  None where neither is at hand and ``work_out`` is
+        False."""
         noted = self.heard(i)
         if noted is not None:
             return noted
@@ -200,19 +201,18 @@ class Replays:
         return None
 
     def heard(self, i: int) -> tuple[Episode, ...] | None:
-        """The cues that were noted while a roast went on, None where they were not."""
+        """The cues recorded while a roast went on; None where there is no record of them."""
         record = self.records.get(i)
         return None if record is None else record.heard
 
     def told(self, i: int, *, work_out: bool = True) -> tuple[Told, ...] | None:
-        """The moves that were advised in a roast, by a replay.  None where that would have to be made and is not to
-        be."""
+        """The moves advised in a roast, by a replay.  None where it is not cached and ``work_out`` is False."""
         if work_out or self.worked.get(self._key("advised", i, replayed)) is not None:
             return from_plain(json.loads(self._walked(i, "advised")))
         return None
 
     def _walked(self, i: int, what: Literal["cues", "advised"]) -> bytes:
-        """What one replay of a roast tells, as it is cached: its cues, and the moves advised in it."""
+        """One result of a roast's replay as bytes: its cues, or the moves advised in it.  A replay caches both."""
         kept = self.worked.get(self._key(what, i, replayed))
         if kept is not None:
             return kept
@@ -245,7 +245,7 @@ class Replays:
         return None if answer is None else tuple(load_rows(answer))
 
     def rows(self, i: int) -> tuple[Row, ...]:
-        """The forecasts of a roast as issued, else as this program would have made them then."""
+        """The forecasts of a roast as issued, else hindcasts by this program."""
         known = self.at_hand(i)
         if known is not None:
             return known
@@ -259,8 +259,8 @@ class Replays:
         return tuple(found)
 
     def plain(self, i: int, *, work_out: bool = True) -> tuple[Row, ...] | None:
-        """The crack of one roast, forecast ``PLAIN`` s before without any learning; None where that would have to be
-        made and is not to be."""
+        """Hindcast of a roast's crack ``PLAIN`` s before without learning; None where it is not cached and ``work_out``
+        is False."""
         e = self.roasts[i]
         try:
             found = plain_of(self.worked, self.profile(i), e, self._sign(i), work_out=work_out)
@@ -270,10 +270,10 @@ class Replays:
         return None if found is None else tuple(r for r in found if r.lead == PLAIN)
 
     def _with_past(self, r: Row, i: int) -> Row:
-        """A row that was kept, with the mean of the past roasts beside it."""
+        """A recorded row, with the mean of the past roasts beside it."""
         crack, now = self.roasts[i].roast.marks.get("first crack"), r.happened - r.lead
         if r.what == "drop time" and crack is not None and crack > now:
-            crack = None  # had not come yet
+            crack = None  # it had not come yet
         if "plan" not in r.others or "lag" not in r.others:
             return r
         mean = past_mean(r.what, r.others, [self._past(j, i) for j in self.before(i)], now, crack)
@@ -290,7 +290,7 @@ class Replays:
         return self._signs[i]
 
     def _past(self, j: int, i: int) -> Made:
-        """How roast ``j`` went, seen by the profile of roast ``i``."""
+        """Outcome of roast ``j``, by the profile of roast ``i``."""
         curve = self.profile(i).curve
         if (j, id(curve)) not in self._made:
             self._made[j, id(curve)] = Made.of(self.roasts[j].roast, curve)

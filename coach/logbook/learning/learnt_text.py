@@ -1,4 +1,4 @@
-"""What earlier roasts taught, in words: where the profile's own marks stand now, and what the newest roast changed.
+"""Evidence of earlier roasts in words: the present levels of the profile's marks, and the newest roast's effect.
 
 Pure.  Half widths of 80 % ranges are those of the Student-t that the forecast uses.
 """
@@ -21,11 +21,11 @@ from coach.roast.profile import Profile
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, to_kpa
 
 PER_RATE: Final = 0.02
-"""The change of the rate of rise that the level's slope is told for, K/s."""
+"""Change of the rate of rise for which the level's slope is shown, K/s."""
 SLIGHT: Final = 0.3
-"""A slope that moves the level by less than this over ``PER_RATE`` is not told, K."""
+"""Least change of the level over ``PER_RATE`` for which its slope is shown, K."""
 STEP_LEFT: Final = 180.0
-"""How long before the crack the step of the gas is made that is told of, s."""
+"""Time before the crack of the gas step whose effect is shown, s."""
 LEAVE_OUT: Final = "A roast that should not count: coach result ROAST learn=no (learn=yes takes it back in)."
 
 
@@ -34,8 +34,9 @@ def text(
 ) -> list[str]:
     """The page in lines of at most ``width`` cells.
 
-    ``after`` is what all roasts teach, ``before`` the same without the ``newest`` (its name); ``left_out`` is how many
-    a person has left out; ``pays`` is false where learning would have made forecasts worse, so that it isn't used.
+    ``after``: knowledge from all roasts; ``before``: the same without the ``newest`` (its name); ``left_out``: number
+    of roasts that a person has left out; ``pays``: False where learning would have made forecasts worse, so that it
+    isn't used.
     """
     head = f"Learnt from {after.count} roast{'' if after.count == 1 else 's'} of {profile.name}"
     if left_out:
@@ -67,7 +68,7 @@ def half_width(threshold: Threshold) -> float:
 
 
 def taught_by(profile: Profile, before: Knowledge, after: Knowledge) -> str:
-    """What one roast changed, in one sentence; '' where it taught nothing of the crack."""
+    """Effect of one roast's evidence, in one sentence; '' where it holds none on the crack."""
     a, b = before.thresholds.get("first crack"), after.thresholds.get("first crack")
     if a is None or b is None or a.count == b.count:
         return ""
@@ -127,7 +128,7 @@ def _hand(k: Knowledge) -> list[str]:
 
 
 def gas_words(profile: Profile, known: Knowledge) -> list[str]:
-    """What this machine's gas does, and how sure: a small step made ``STEP_LEFT`` s before the planned crack."""
+    """Effect of this machine's gas with its uncertainty, for a small step ``STEP_LEFT`` s before the planned crack."""
     goal = profile.goals.get("first crack")
     gas = [
         s.value for s in profile.steps if s.control == "gas" and goal is not None and s.time <= goal.time - STEP_LEFT

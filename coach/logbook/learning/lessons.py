@@ -1,4 +1,4 @@
-"""What finished roasts teach, and whether that pays; computed once and kept in the cache."""
+"""Evidence of finished roasts, and the check that learning from it pays; computed once and cached."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def lesson_of(worked: Worked, profile: Profile, e: StoredRoast, sign: str) -> Lesson | None:
-    """What one roast teaches; None where it can't."""
+    """Evidence of one roast; None where it has none.  ``sign``: the digest of its journal's content."""
     where = worked.key("lesson", profile, sign)
     kept = worked.get(where)
     if kept is not None:
@@ -38,8 +38,8 @@ def lesson_of(worked: Worked, profile: Profile, e: StoredRoast, sign: str) -> Le
 def plain_of(
     worked: Worked, profile: Profile, e: StoredRoast, sign: str, *, work_out: bool = True
 ) -> tuple[Row, ...] | None:
-    """The forecasts of one roast's first crack without any learning (``hindcast.plain``); None where they are not
-    cached and not to be made."""
+    """Hindcasts of one roast's first crack without learning (``hindcast.plain``); None where they are not cached and
+    ``work_out`` is False."""
     where = worked.key("plain", profile, sign)
     kept = worked.get(where)
     if kept is None:
@@ -51,34 +51,34 @@ def plain_of(
 
 
 def signs_of(found: Sequence[StoredRoast]) -> list[str]:
-    """The sign of each journal's content."""
+    """Digest of each journal's content."""
     return [content(e.header, e.entries) for e in found]
 
 
 def lessons_among(
     worked: Worked, profile: Profile, found: Sequence[StoredRoast], signs: Sequence[str]
 ) -> dict[int, Lesson]:
-    """The lessons of those roasts that can teach, by their place; ``signs``: see ``signs_of``."""
+    """Evidence of those roasts that have any, by their place; ``signs``: the digests by ``signs_of``."""
     made = {i: lesson_of(worked, profile, e, sign) for i, (e, sign) in enumerate(zip(found, signs, strict=True))}
     return {i: x for i, x in made.items() if x is not None}
 
 
 def taught(worked: Worked, profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
-    """What these roasts (oldest first, at most ``learn.HISTORY``) teach; nothing where learning would have made their
-    own forecasts worse, each left out in turn (``trust.learning_pays``)."""
+    """Knowledge from these roasts (oldest first, at most ``learning.HISTORY``); from the profile alone where learning
+    would have made their own forecasts worse, each left out in turn (``hindcast.learning_pays``)."""
     found = [e for e in found if e.roast.teaches]
     signs = signs_of(found)
     lessons = lessons_among(worked, profile, found, signs)
     known = from_lessons(profile, list(lessons.values()))
     if not pays(worked, profile, found, lessons, signs):
-        return replace(from_profile(profile), gas=known.gas)  # no forecast rests on that
+        return replace(from_profile(profile), gas=known.gas)  # no forecast depends on the gas
     return known
 
 
 def pays(
     worked: Worked, profile: Profile, found: Sequence[StoredRoast], lessons: dict[int, Lesson], signs: Sequence[str]
 ) -> bool:
-    """Whether learning from these roasts pays."""
+    """True if learning from these roasts pays: it does not make their own forecasts worse."""
     where = worked.key("pays", profile, *signs)
     kept = worked.get(where)
     if kept is not None:
@@ -90,7 +90,7 @@ def pays(
     )  # fmt: skip
     for i, error in failed.items():
         left_out(found[i].header.id, error)
-        lessons.pop(i, None)  # what can't be forecast does not teach either
+        lessons.pop(i, None)  # a roast that can't be forecast is no evidence either
     if failed:
         return answer
     worked.put(where, b"1" if answer else b"0")

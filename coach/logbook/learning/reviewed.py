@@ -1,4 +1,4 @@
-"""Everything a review needs, gathered from disk: the journal, its profile, the roasts before it, its cues."""
+"""Inputs of a review, gathered from disk: the journal, its profile, the roasts before it, its cues."""
 
 from __future__ import annotations
 
@@ -54,9 +54,9 @@ def gather(
     episodes: Sequence[Episode] | None = None,
     knowledge: Knowledge | None = None,
 ) -> Review:
-    """The review of a journal.  ``logbook`` holds the earlier roasts that the coach had learnt from; ``episodes`` are
-    the cues as they were noted and ``knowledge`` is what the coach knew, where the caller has them; without ``cues``
-    there are none.
+    """The review of a journal.  ``logbook`` holds the earlier roasts that the coach had learnt from; ``episodes`` (the
+    cues as recorded) and ``knowledge`` (that of the coach) are given where the caller has them; without ``cues`` there
+    are none.
 
     Else all comes from ``Replays``, as for every command.  Raises JournalError.
     """
@@ -99,7 +99,7 @@ def gather(
 
 
 def teaches(replays: Replays) -> str:
-    """What the last roast teaches beside those before it, in a sentence; '' where it teaches nothing."""
+    """Effect of the last roast's evidence beside that of those before it, in a sentence; '' where it has none."""
     from coach.forecast.learning import from_lessons
     from coach.logbook.learning.learnt_text import taught_by
     from coach.logbook.learning.lessons import lessons_among, signs_of

@@ -1,4 +1,4 @@
-"""How far the forecast could be trusted, in words, tables and a plot for the terminal.  Pure."""
+"""Accuracy of past forecasts in words, tables and a plot for the terminal.  Pure."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from coach.roast.units import TemperatureUnit, from_kelvins, number
 from coach.verification.aggregate import BASELINES, Row, Score, sentences, tally
 
 LEAD = PLAIN
-"""The lead of which single roasts are drawn, s."""
+"""Lead at which single roasts are drawn, s."""
 SHORT = {"plan": "plan", "past roasts": "past", "lag": "lag", "lag and pace": "pace", "straight line": "line",
          "floor": "floor"}  # fmt: skip
-"""The baselines' names as column heads: the mean of past roasts; today's lag on the reference; lag and pace; the line
-through the last two readings; and what is left with the whole curve known."""
+"""Names of the reference forecasts as column heads: the mean of past roasts; today's lag on the reference; lag and
+pace; the line through the last two readings; and the floor, with the whole curve known."""
 
 KEYS = (
     "80 %, 50 %: how many landed in these ranges; width: of the 80 % range; past: mean of past roasts; lag, pace: the "
@@ -26,7 +26,7 @@ KEYS = (
 
 
 def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "", unit: TemperatureUnit = "C") -> list[str]:
-    """The whole page in lines of at most ``width`` cells; ``more``: what to do about roasts that are left; misses of
+    """The whole page in lines of at most ``width`` cells; ``more``: hint on roasts that are left; errors of
     temperatures in degrees of ``unit``."""
     rows = [r for found in made.learnt for r in found]
     scores = tally(rows, spreads=False)
@@ -43,8 +43,7 @@ def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "", uni
 
 
 def _learning(made: AsMade) -> str:
-    """What learning from the roasts before changed, in words, where both are by the present program; '' where there is
-    nothing to tell."""
+    """Effect of learning on the error, in words, where both hindcasts are by the present program; '' elsewhere."""
     pairs = [(x, y) for x, y in zip(made.learnt, made.plain, strict=True) if y]
     both = [tally([r for pair in pairs for r in pair[side]], spreads=False) for side in (0, 1)]
     a, b = (next((s for s in x if s.what == "first crack" and s.lead == LEAD and s.n), None) for x in both)
@@ -55,7 +54,7 @@ def _learning(made: AsMade) -> str:
 
 
 def provenance(made: AsMade, more: str = "") -> str:
-    """Where the forecasts come from, in words."""
+    """Provenance of the forecasts, in words: issued during the roast, or recomputed."""
     count, anew = len(made.learnt), len(made.learnt) - made.said
     parts = []
     if made.said:
@@ -75,8 +74,8 @@ def provenance(made: AsMade, more: str = "") -> str:
 
 
 def lines(rows: Sequence[Score], unit: str, per: float = 1.0) -> list[str]:
-    """One table: how far off, by lead, beside what a person could say without the coach, in ``unit``s of which there
-    are ``per`` in the scores'."""
+    """One table: errors by lead, beside the reference forecasts, in ``unit``s of which there are ``per`` in the
+    scores' unit."""
     names = [*BASELINES, *(["floor"] if "floor" in rows[0].others else [])]
     head = ("before", "n", "coach", "80 %", "50 %", "width", *(SHORT[n] for n in names))
     body = [
@@ -91,8 +90,8 @@ def lines(rows: Sequence[Score], unit: str, per: float = 1.0) -> list[str]:
 
 
 def drawn(rows: Sequence[Row], width: int, plain: bool = False) -> list[str]:
-    """Each roast's crack (o inside the range said, X outside) against what was foretold 90 s before: the middle line
-    is what was said, the bars are the range that 4 in 5 should fall into."""
+    """Each roast's crack (o inside the range, X outside) against the forecast ``LEAD`` s before: the middle line is the
+    median, the bars are the range that 4 in 5 should fall into."""
     mine = [r for r in rows if r.what == "first crack" and r.lead == LEAD and r.said is not None]
     if len(mine) < 2:
         return []

@@ -1,1 +1,1 @@
-"""Versions of a profile, and what makes the next one."""
+"""Versions of a profile, and the proposal for the next one."""

@@ -15,7 +15,7 @@ from coach.roast.profile import Profile, ProfileDocument, Step
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, to_celsius, to_kelvins, to_kpa
 
 NOTEWORTHY: Final = 10.0
-"""A charge temperature that changes by more than this (K) needs a word of its own."""
+"""Change of the charge temperature beyond which a person must confirm it, K."""
 
 
 def changes(old: Profile, new: Profile) -> list[str]:
@@ -108,7 +108,7 @@ def limits_changed(old: Profile, new: Profile) -> list[str]:
 
 
 def words_needed(old: Profile, new: Profile) -> dict[str, str]:
-    """What a person has to say in so many words before it is written: by the word, what would change."""
+    """Changes that a person must confirm by a word before the profile is written: the change by its word."""
     out: dict[str, str] = {}
     off = new.charge_temperature - old.charge_temperature
     said = {line.split(":", 1)[0]: line for line in changes(old, new)}
@@ -120,8 +120,8 @@ def words_needed(old: Profile, new: Profile) -> dict[str, str]:
 
 
 def change_table(old: Profile | None, new: Profile, sources: Mapping[str, str]) -> list[str]:
-    """A profile beside the one that it is made from (None: none), row by row, and where each value comes from:
-    ``sources`` by row, else the roasts.  Of what is the same in both only ``SHOWN`` is there."""
+    """A profile beside the one that it is made from (None: none), row by row, with the source of each value:
+    ``sources`` by row, else the roasts.  Of equal rows only ``SHOWN`` are there."""
     before: list[tuple[str, str]] = [] if old is None else _rows(old, new)
     after = _rows(new, new)
     was, names = dict(before), [n for n, _ in after]
@@ -142,7 +142,7 @@ SHOWN: Final = frozenset(
 
 
 def _rows(p: Profile, shown: Profile) -> list[tuple[str, str]]:
-    """What a profile says, name and value, in the units of ``shown``."""
+    """Rows of a profile, name and value, in the units of ``shown``."""
     unit, d = shown.unit, p.document
 
     def hot(celsius: float) -> str:
@@ -184,7 +184,7 @@ def _count(items: object) -> str:
 
 
 def _line(old: Profile, new: Profile) -> str:
-    """How far the new line lies from the old one at most; '' where that is under half a kelvin."""
+    """Largest distance of the new line from the old one, in words; '' where it is under half a kelvin."""
     t = np.arange(60.0, min(old.curve.end, new.curve.end), 5.0)
     off = new.curve.at(t) - old.curve.at(t)
     if not len(t) or np.abs(off).max() < 0.5:
@@ -194,7 +194,7 @@ def _line(old: Profile, new: Profile) -> str:
 
 
 def plot(old: Profile, new: Profile, width: int, plain: bool = False) -> list[str]:
-    """How far the new line lies from the old one over time, drawn for a terminal of ``width`` columns."""
+    """Distance of the new line from the old one over time, drawn for a terminal of ``width`` columns."""
     unit = new.unit
     t = np.arange(0.0, min(old.curve.end, new.curve.end), 3.0)
     off = [from_kelvins(float(x), unit) for x in new.curve.at(t) - old.curve.at(t)]

@@ -19,7 +19,7 @@ class KeptVersion:
 
     @property
     def called(self) -> str:
-        """What a command calls it by: its short name among the person's or the demo profiles, else its path."""
+        """Its name in a command: the short name among the person's or the demo profiles, else its path."""
         folder = self.path.resolve().parent
         among = folder in (profile_folder().resolve(), bundled_profiles().resolve())
         return self.path.stem if among else str(self.path)
@@ -46,7 +46,7 @@ def versions(name: str, beside: Path | None = None) -> list[KeptVersion]:
 
 
 def version_of(profile: Profile, version: int) -> Profile:
-    """A version of a profile (0: this one); this one where it is not kept."""
+    """A version of a profile (0: this one); this one where there is no file of it."""
     if version in (0, profile.document.version):
         return profile
     same = [v.document for v in versions(profile.name) if v.document.version == version]
@@ -59,7 +59,7 @@ def later_than(profile: Profile, beside: Path | None = None) -> list[KeptVersion
 
 
 def origin(document: ProfileDocument) -> str:
-    """What a version was made from, in words: its roasts by name, many by their number and days."""
+    """Sources of a version, in words: its roasts by name, many by their number and days."""
     sources = document.sources
     if len(sources) <= 2:
         return f"from {' and '.join(sources)}" if sources else f"from {document.parent}" if document.parent else ""
@@ -69,7 +69,7 @@ def origin(document: ProfileDocument) -> str:
 
 
 def newer(profile: Profile, beside: Path | None = None) -> str:
-    """That a newer version of a profile is there, and what it is called; '' where there is none."""
+    """Remark that a newer version of a profile is there, with its name; '' where there is none."""
     found = later_than(profile, beside)
     if not found:
         return ""
@@ -79,7 +79,7 @@ def newer(profile: Profile, beside: Path | None = None) -> str:
 
 
 def listed(found: list[KeptVersion]) -> list[str]:
-    """The versions in lines, each with what it changed."""
+    """The versions in lines, each with its changes."""
     from coach.logbook.profiles.differences import changes
 
     out: list[str] = []

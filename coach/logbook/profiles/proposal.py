@@ -1,4 +1,4 @@
-"""What to try next time: one small change, worked out with the coach's own model, never made by itself.  Pure."""
+"""Proposal for the next roast: one small change, computed with the coach's own model, never made by itself.  Pure."""
 
 from __future__ import annotations
 
@@ -18,23 +18,23 @@ from coach.roast.roast import Roast
 from coach.roast.units import clock, number
 
 SHARE: Final = 0.2
-"""At most this share of the gap is closed in one step: much of one roast's gap is chance, and what is chased of that is
-added to the next one's."""
+"""Largest share of the gap that is closed in one step: much of one roast's gap is chance, and a correction for chance
+adds to the next one's."""
 BITES: Final = 120.0
-"""A gas move acts in full about so long before first crack, s."""
+"""Time before first crack by which a gas move takes full effect, about, s."""
 SMALL: Final = 0.5
-"""A gap below this share of the tolerance asks for nothing."""
+"""Share of the tolerance below which a gap needs no change."""
 
 ODD: Final = 0.25
-"""A crack that comes further off than this share of its time is no reason for a change: something else was wrong."""
+"""Share of the crack's time beyond which a gap is no reason for a change: something else was wrong."""
 
 
 @dataclass(frozen=True)
 class Proposal:
     """One change, or the reason for none.
 
-    ``value`` and ``planned`` are gas settings in the profile's unit; ``shift`` is what the change would do to first
-    crack, s; ``gap`` is how late (+) or early (-) crack came, s.
+    ``value`` and ``planned`` are gas settings in the profile's unit; ``shift`` is the change's effect on first crack, s
+    (later is positive); ``gap`` the lateness of crack, s (early is negative).
     """
 
     text: str
@@ -46,7 +46,7 @@ class Proposal:
 
 
 def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
-    """What to try in the next roast of this profile."""
+    """Propose one change for the next roast of this profile."""
     goal, crack = profile.goals.get("first crack"), roast.marks.get("first crack")
     if goal is None or crack is None:
         return Proposal("Without a first crack in plan and roast there is nothing to go by.")
@@ -72,7 +72,7 @@ def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
 
 
 def _rule_not_kept(profile: Profile, roast: Roast) -> str:
-    """That development was far from the plan's, where the plan drops by it."""
+    """Remark that development was far from the plan's, where the plan drops by it; '' elsewhere."""
     actual, planned, d = roast.development, profile.development, profile.document.drop
     if actual is None or planned is None or d.by != "development" or abs(actual - planned) <= d.time_tolerance:
         return ""
@@ -83,7 +83,7 @@ def _rule_not_kept(profile: Profile, roast: Roast) -> str:
 
 
 def _missed(profile: Profile, roast: Roast, crack: float) -> str | None:
-    """The first planned gas move that was made otherwise, in words."""
+    """The first planned gas move that was not made as planned, in words; None where there is none."""
     for step in profile.steps:
         if step.control != "gas" or step.time > crack - 60:
             continue
@@ -161,7 +161,7 @@ def _digits(value: float) -> float:
 
 
 def crack_shift(profile: Profile, knowledge: Knowledge, step: Step, factor: float) -> float | None:
-    """How much later (s) first crack comes when one planned gas step is ``factor`` times as high until the next one.
+    """Shift of first crack (s, later is positive) when one planned gas step is ``factor`` times as high until the next.
 
     The model's answer to the step alone, at the plan's crack temperature; None where the plan rises too little there.
     """
@@ -172,7 +172,7 @@ def crack_shift(profile: Profile, knowledge: Knowledge, step: Step, factor: floa
 
 
 def delay_shift(profile: Profile, knowledge: Knowledge, step: Step, seconds: float) -> float | None:
-    """How much later (s) first crack comes when one planned gas step is made ``seconds`` later (negative: earlier)."""
+    """Shift of first crack (s, later is positive) when one planned gas step is made ``seconds`` later."""
     before = [s.value for s in profile.steps if s.control == "gas" and s.time < step.time]
     if not before or step.time <= 60:
         return None

@@ -1,8 +1,8 @@
-"""Versions of a profile: several accepted roasts, laid over each other by their events, become its next version.  Pure.
+"""Versions of a profile: several accepted roasts, aligned by their events, make its next version.  Pure.
 
-The new line is the mean of the roasts at the same place between events.  The learned band is their spread there, and
-with it what the scatter of the events' own times makes of it by the clock: the watch compares by the clock, so the
-spread after alignment alone would call every roast that runs a few seconds late out of band.
+The new line is the mean of the roasts at the same place between events.  The learned band is their spread there, with
+the scatter of the events' own times added: the watch compares by the clock, so the spread after alignment alone would
+put every roast that runs a few seconds late out of band.
 """
 
 from __future__ import annotations
@@ -25,11 +25,11 @@ from coach.roast.units import Control, PressureUnit, clock, from_celsius, from_k
 
 Array = NDArray[np.float64]
 ENOUGH: Final = 8
-"""With fewer roasts the band is provisional, and nowhere narrower than the parent's."""
+"""Number of roasts below which the band is provisional, and nowhere narrower than the parent's."""
 COVER: Final = 0.90
-"""The band holds one more roast with this probability at each time, if roasts stay as they were."""
+"""Probability with which the band holds one more roast at each time, if roasts stay as they were."""
 NARROWEST: Final = 1.5
-"""No band is narrower, K: whole degrees typed a little late scatter that much around their own curve."""
+"""Least half width of a band, K: whole degrees typed a little late scatter that much around their own curve."""
 READING: Final = 0.5
 """Scatter of single readings around the roast's own smoothed curve (rounding, late typing), K."""
 STEP: Final = 10.0
@@ -38,8 +38,8 @@ STEP: Final = 10.0
 
 @dataclass(frozen=True)
 class Laid:
-    """Roasts laid over each other: ``t`` (n,) s on the mean roast's axis, ``values`` (roasts, n) °C, mean events (s),
-    and the standard deviation of each event's time (s)."""
+    """Aligned roasts: ``t`` (n,) s on the mean roast's axis, ``values`` (roasts, n) °C, mean events (s), and the
+    standard deviation of each event's time (s)."""
 
     t: Array
     values: Array
@@ -48,13 +48,13 @@ class Laid:
 
     @property
     def line(self) -> Array:
-        """(n,) °C."""
+        """Mean line, (n,) °C."""
         return np.asarray(self.values.mean(axis=0))
 
     @property
     def spread_by_clock(self) -> Array:
-        """Standard deviation, (n,) K, of which one more roast is off the line at the same time: the spread after
-        alignment, and the slope times the scatter of the events' times."""
+        """Standard deviation (n,), K, of one more roast about the line at the same time: the spread after alignment,
+        and the slope times the scatter of the events' times."""
         at = [0.0, *self.events.values()]
         late = np.interp(self.t, at, [0.0, *self.scatter.values()])
         return np.asarray(np.hypot(self.spread, np.gradient(self.line, self.t) * late))
@@ -68,7 +68,7 @@ class Laid:
 
 
 def lay(lines: Sequence[Line]) -> Laid:
-    """Roasts' lines on one axis: each stretched so that its events fall on the mean times of all."""
+    """Align roasts' lines on one axis: each is stretched so that its events fall on the mean times of all."""
     times = [line.marks for line in lines]
     events = mean_events(times)
     end = events.get("drop", float(np.mean([line.end for line in lines])))
@@ -82,7 +82,7 @@ def lay(lines: Sequence[Line]) -> Laid:
 
 
 def half_width(spread: Array, count: int) -> Array:
-    """Half width of the band from the spread of ``count`` roasts: that of a prediction interval for one more,
+    """Half width of the band (K) from the spread (K) of ``count`` roasts: that of a prediction interval for one more,
     t s sqrt(1 + 1/n) (Hahn and Meeker, Statistical Intervals, 1991; from memory)."""
     if count < 2:
         return np.zeros_like(spread)
@@ -161,7 +161,7 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: Given = NOTHING) -> A
 
 
 def _charge(parent: Profile, roasts: Sequence[Roast], given: Given) -> tuple[float, str]:
-    """The charge temperature in the parent's unit, and where it comes from."""
+    """The charge temperature in the parent's unit, and its source."""
     if given.charge is not None:
         return given.charge, "as given"
     shown = [r.charge_reading.celsius for r in roasts if r.charge_reading is not None]
@@ -173,7 +173,7 @@ def _charge(parent: Profile, roasts: Sequence[Roast], given: Given) -> tuple[flo
 
 ODD_TEMPERATURE: Final = 8.0
 ODD_TIME: Final = 60.0
-"""A roast so far off the others (K, s) is named: one of them may be no roast to learn from."""
+"""Distance from the other roasts (K, s) beyond which a roast is named: it may not belong to the recipe."""
 
 
 def odd_ones(parent: Profile, roasts: Sequence[Roast]) -> list[str]:
@@ -268,8 +268,8 @@ def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
 
 
 def settings(roast: Roast, control: Control, pressure: PressureUnit) -> list[tuple[float, float]]:
-    """Times (s, from charge to drop) and values of a control's settings, gas in ``pressure``; what was set before
-    charge counts as set at charge, and what was changed again within 10 s is left out."""
+    """Times (s, from charge to drop) and values of a control's settings, gas in ``pressure``; settings before charge
+    count as made at charge, and those changed again within 10 s are left out."""
     out: list[tuple[float, float]] = []
     end = roast.marks.get("drop", 3600.0)
     for m in sorted((m for m in roast.moves if m.control == control and m.t < end), key=lambda m: m.t):
@@ -285,9 +285,9 @@ def settings(roast: Roast, control: Control, pressure: PressureUnit) -> list[tup
 def scaled(parent: Profile, batch_kg: float) -> ProfileDocument:
     """A first guess at the profile for another batch weight.  Raises EntryError when it is too far away for one.
 
-    Line, times and rules stay.  Gas goes in proportion to the weight: heat flows as the square root of pressure, so
-    that is half-way (on a log scale) between no more heat at all and heat in proportion.  Common practice, no source:
-    it is labelled provisional, and the first roast by it is a trial.
+    Line, times and rules stay.  Gas pressure goes in proportion to the weight: heat flows as the square root of
+    pressure, so that is half-way (on a log scale) between the same heat and heat in proportion.  Common practice, no
+    source: it is labelled provisional, and the first roast by it is a trial.
     """
     document = parent.document
     ratio = batch_kg / document.batch_kg

@@ -1,4 +1,4 @@
-"""Two roasts laid over each other: by the clock, or by their events.  Pure."""
+"""Alignment of two roasts: by the clock, or by their events.  Pure."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ USED: tuple[Event, ...] = tuple(e for e in EVENTS if e != "second crack")
 
 
 def knots(a: Mapping[Event, float], b: Mapping[Event, float]) -> tuple[Array, Array]:
-    """Times (s) of the events that both have, in order, charge (0 s) first; what is out of order in either is left
+    """Times (s) of the events that both have, in order, charge (0 s) first; events out of order in either are left
     out."""
     xs, ys = [0.0], [0.0]
     for event in USED:

@@ -1,4 +1,4 @@
-"""A roast looked back on, drawn in signs: curve, moves, cues, and how far off the plan.  Pure."""
+"""Plots of a review in characters: curve, moves, cues, and the distance from the plan.  Pure."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ from coach.logbook.text.table import signed
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 SIGNS: Final = "123456789abcdefghijklmnopqrstuvwxyz"
-"""The cues' numbers, one sign each."""
+"""Numbers of the cues, one character each."""
 LETTERS: Final = {"yellow": "Y", "first crack": "F", "drop": "D"}
 PAD: Final = 8
-"""Cells of the labels at the left, so that all plots share one axis of time."""
+"""Width of the labels at the left, cells, so that all plots share one axis of time."""
 AFTER: Final = 10.0
-"""The axis goes on so long after the drop, s."""
+"""Time after the drop at which the axis ends, s."""
 LEFT_OPEN: Final = 180.0
-"""Readings that come so long after the one before belong to a roast that was left open, s."""
+"""Gap before a reading beyond which the readings after it belong to a roast that was left open, s."""
 SCALE: Final = 3.0
-"""How many tolerances a bar reaches to either side."""
+"""Reach of a bar to either side, in tolerances."""
 
 
 def plots(r: Review, width: int, plain: bool = False) -> list[str]:
-    """How far off plan the readings (o) were, then the readings on the plan, the moves and the cues under it."""
+    """Distance of the readings (o) from the plan, then the readings on the plan, the moves and the cues under it."""
     if len(r.t) < 2:
         return []
     end = axis_end(r)
@@ -35,8 +35,8 @@ def plots(r: Review, width: int, plain: bool = False) -> list[str]:
 
 
 def axis_end(r: Review) -> float:
-    """Where the axis of time ends, s: soon after the drop, else after the last reading that belongs to the roast (none
-    came within ``LEFT_OPEN`` before what follows it)."""
+    """End of the axis of time, s: soon after the drop, else after the last reading that belongs to the roast (the next
+    came ``LEFT_OPEN`` or more after it)."""
     drop = r.roast.marks.get("drop")
     if drop is not None:
         return max(r.profile.curve.end, drop) + AFTER
@@ -107,7 +107,7 @@ def placed(name: str, said: Sequence[tuple[float, str]], cells: int, end: float)
 
 
 def off(r: Review, cells: int, end: float, plain: bool = False) -> list[str]:
-    """How far the readings (o) were off the reference at the same time, between the edges of the band."""
+    """Distance of the readings (o) from the reference at the same time, between the edges of the band."""
     unit = r.roast.header.unit
     past = (r.t > r.profile.curve.turning_point[0] + 10) & (r.t <= end)
     points = [(float(t), from_kelvins(float(v), unit)) for t, v in zip(r.t[past], r.off_by_clock[past], strict=True)]

@@ -19,7 +19,7 @@ MOST_NOTES: Final = 3
 MOST_ADVISED: Final = 3
 NOTE_CELLS: Final = 100
 TAUGHT_CELLS: Final = 160
-"""What goes onto the one sheet; the journal has all of it, and the page says how much was left out."""
+"""Limits of texts on the one sheet; the journal has all of them, and the page counts those left out."""
 
 
 def report(r: Review) -> str:
@@ -81,7 +81,7 @@ def _phases(r: Review) -> Table:
 
 
 def _facts(r: Review) -> str:
-    """What was weighed, measured and judged, in one sentence."""
+    """Weights, measurements and judgements, in one sentence."""
     s, result = r.summary, r.roast.result
     weighed = result is not None and result.weight_in is not None
     facts = [("weight in", number_text(s.weight_in, 3, "kg") + ("" if weighed else " (as planned)"))]

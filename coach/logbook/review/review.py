@@ -1,4 +1,4 @@
-"""One roast looked back on: against its reference, by the clock and by its events.  Pure."""
+"""Review of one roast: against its reference, by the clock and by its events.  Pure."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 ON_TIME: Final = 15.0
-"""A move this far off its time or less was made as planned, s."""
+"""Distance from its planned time up to which a move was made as planned, s."""
 LEADS: Final = (
     *(("first crack", lead) for lead in (180, 120, 60)), *(("drop time", lead) for lead in (90, 60, 30)),
 )  # fmt: skip
-"""The forecasts that are shown, and how long before the event each was issued, s."""
+"""Forecasts that are shown, and their leads, s."""
 SHOWN: tuple[Event, ...] = ("charge", "turning point", "yellow", "first crack", "second crack", "drop")
 
 
@@ -60,7 +60,7 @@ class Milestone:
 
 @dataclass(frozen=True)
 class PhaseSpan:
-    """How long a phase took, s; None where its ends are not marked."""
+    """Length of a phase, planned and actual, s; None where its ends are not marked."""
 
     name: str
     planned: float | None
@@ -86,23 +86,23 @@ class Review:
     off_by_events: Array
     differences: tuple[str, ...]
     forecasts: tuple[Row, ...] = ()
-    """As they were issued, at the ``LEADS``."""
+    """Issued forecasts at the ``LEADS``."""
     cues: tuple[Line, ...] = ()
     heard: bool = False
-    """Whether the cues are those that sounded, noted then; else they are worked out from the journal."""
+    """True if the cues are those that sounded, from the record; False if they are computed from the journal."""
     advised: tuple[Told, ...] = ()
-    """The moves that were advised, worked out from the journal."""
+    """The moves that were advised, computed from the journal."""
     proposal: Proposal = field(default_factory=lambda: Proposal(""))
     learnt_from: int = 0
-    """From how many earlier roasts the coach had learnt."""
+    """Number of earlier roasts that the coach had learnt from."""
     put_aside: int = 0
-    """How many there were that it had not learnt from, since learning made forecasts worse."""
+    """Number of earlier roasts that it had not learnt from, since learning made forecasts worse."""
     taught: str = ""
-    """What this roast teaches, in a sentence; '' where nothing, or where that was not worked out."""
+    """Effect of this roast's evidence, in a sentence; '' where there is none, or it was not computed."""
 
     @property
     def basis(self) -> str:
-        """What the forecasts rested on beside the profile, in words."""
+        """Inputs of the forecasts beside the profile, in words."""
         if self.put_aside:
             return f"{self.put_aside} earlier roasts put aside: learning from them made forecasts worse"
         n = self.learnt_from
@@ -123,7 +123,7 @@ def review(
     put_aside: int = 0,
     taught: str = "",
 ) -> Review:
-    """A finished (or broken-off) roast against its profile."""
+    """Review a finished (or broken-off) roast against its profile."""
     summary = summarise(roast, file)
     readings = kept(roast.readings)
     t = np.array([r.t for r in readings])
@@ -154,7 +154,7 @@ def plan_events(profile: Profile) -> dict[Event, float]:
 
 
 def milestones(profile: Profile, s: Summary) -> tuple[Milestone, ...]:
-    """The table of milestones: what plan or roast has."""
+    """The table of milestones that plan or roast has."""
     found: dict[Event, tuple[float | None, float | None]] = {
         "charge": (0.0 if s.ended in ("dropped", "unfinished", "abandoned") else None, s.charge_temperature),
         "turning point": (s.turning_time, s.turning_temperature),
@@ -194,7 +194,7 @@ def phases(planned: dict[Event, float], happened: dict[Event, float]) -> tuple[P
 
 
 def differences(profile: Profile, roast: Roast, rows: Sequence[Milestone], t: Array, celsius: Array) -> list[str]:
-    """What was otherwise than planned, in words, the largest (against its tolerance) first."""
+    """Deviations from the plan in words, the largest (in tolerances) first."""
     unit = roast.header.unit
     found: list[tuple[float, str]] = []
     for m in rows:
@@ -266,7 +266,7 @@ def _moves(profile: Profile, roast: Roast) -> list[tuple[float, str]]:
 
 
 def unplanned(profile: Profile, roast: Roast) -> list[str]:
-    """Moves that were made otherwise than planned, in words."""
+    """Moves that were not made as planned, in words."""
     said = [text[0].upper() + text[1:] + "." for _, text in _moves(profile, roast)]
     for m in roast.moves:
         known = [s for s in profile.steps if s.control == m.control and isclose(s.value, m.value, abs_tol=1e-6)]

@@ -16,7 +16,7 @@ from coach.verification.aggregate import Row
 
 __all__ = ["forecast_text", "page", "plots", "text"]
 BESIDE = 140
-"""From so many cells on the pictures stand beside the words."""
+"""Width from which on the pictures are beside the words, cells."""
 PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
 
 
@@ -83,7 +83,7 @@ def text(r: Review, width: int = 0, plain: bool = False, *, drawn: bool = True) 
 
 
 def _milestones(r: Review, width: int, dot: str) -> list[str]:
-    """The table; and under it, where there is a ``width``, each difference on a scale of its tolerance."""
+    """The table of milestones; and under it, where there is a ``width``, each difference on its scale of tolerance."""
     unit = r.roast.header.unit
 
     def warm(celsius: float | None) -> str:
@@ -150,7 +150,7 @@ def _phases(r: Review, width: int) -> list[str]:
 
 
 def _advised(r: Review, width: int) -> list[str]:
-    """Each advised move, whether it was followed, and whether it did what was said."""
+    """Each advised move with its adherence and its outcome."""
     out = ["", "ADVISED MOVES, WORKED OUT FROM THE JOURNAL"] if r.advised else []
     for told in r.advised:
         out += textwrap.wrap(f"  {line(told, r.roast.header.unit)}", width, subsequent_indent=" " * 7)
@@ -158,7 +158,7 @@ def _advised(r: Review, width: int) -> list[str]:
 
 
 def _cues(r: Review, width: int) -> list[str]:
-    """Each cue that asked for attention, how it turned out, and what that rests on."""
+    """Each cue that asked for attention, with its outcome and the reason for it."""
     heard = [c for c in r.cues if c.counts]
     if not r.cues:
         return []

@@ -73,7 +73,7 @@ def _pops(ax: Any, r: Review) -> None:
 
 
 def _cues(ax: Any, r: Review, most: int) -> None:
-    """What was heard: numbered triangles at the top; the numbers are those of the table."""
+    """Cues that were heard: numbered triangles at the top; the numbers are those of the table."""
     low, high = ax.get_ylim()
     heard = [c for c in r.cues if c.counts and c.when >= 0]
     for i, c in enumerate(heard[:most], 1):

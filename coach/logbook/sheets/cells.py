@@ -1,4 +1,4 @@
-"""Numbers and times in the cells of a sheet: one way of writing each, said beforehand; all else is refused.  Pure."""
+"""Numbers and times in the cells of a sheet: one way of writing each, given beforehand; all else is refused.  Pure."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from coach.roast.errors import FileError
 
 TimeUnit = Literal["m:ss", "s", "min", "m.ss"]
 TIME_UNITS: Final[tuple[TimeUnit, ...]] = get_args(TimeUnit)
-"""How times are written: 6:20 (or 0:06:20); 380; 6.33 (decimal minutes); 6.20 (minutes and seconds with a point)."""
+"""Ways of writing a time: 6:20 (or 0:06:20); 380; 6.33 (decimal minutes); 6.20 (minutes and seconds with a point)."""
 
 
 DATE: Final = r"\d{4}-\d\d|\d\d?[./]\d\d?[./]\d{2,4}"
@@ -19,11 +19,11 @@ NO_DATE: Final = "Give the time since charge, not a date; or the time of day alo
 
 
 class SheetError(FileError):
-    """A sheet can't be taken."""
+    """Error of a sheet that can't be taken."""
 
 
 def parse_number(text: str, decimal: str, path: str, line: int, name: str) -> float:
-    """A number with one decimal sign and no thousands sign; a unit sign behind it is allowed.  Raises FileError."""
+    """Parse a number with one decimal sign and no thousands sign; a unit behind it is allowed.  Raises FileError."""
     bare = re.sub(r"\s*(°\s*[CF]?|[CF]|kPa|mbar|psi|%)$", "", text.strip()).replace("−", "-")
     if re.fullmatch(rf"[-+]?\d+(?:\{decimal}\d+)?", bare, re.ASCII) and len(bare) <= 15:
         return float(bare.replace(",", "."))
@@ -38,7 +38,7 @@ def parse_number(text: str, decimal: str, path: str, line: int, name: str) -> fl
 
 
 def parse_time(text: str, unit: TimeUnit, decimal: str, path: str, line: int, name: str) -> float:
-    """A time as written, s.  Raises FileError."""
+    """Parse a time to s.  Raises FileError."""
     bare = text.strip().replace("−", "-")
     sign = -1.0 if bare.startswith("-") else 1.0
     bare = bare.lstrip("+-")
@@ -76,8 +76,8 @@ def times_of(cells: Sequence[tuple[int, str]], unit: TimeUnit, decimal: str, pat
 def _check_steps(
     cells: Sequence[tuple[int, str]], times: Sequence[float], unit: TimeUnit, decimal: str, path: str
 ) -> None:
-    """Decimal minutes and minutes with seconds behind a point are told apart by their steps: where one way of reading
-    gives even steps and this one does not, it is the other.  Raises FileError."""
+    """Check that decimal minutes and minutes with seconds behind a point are not confused: where the other reading
+    gives even steps and this one does not, this one is wrong.  Raises FileError."""
     other: TimeUnit | None = {"min": "m.ss", "m.ss": "min"}.get(unit)  # type: ignore[assignment]
     if other is None or _even(times) > 0.8:
         return
@@ -91,20 +91,20 @@ def _check_steps(
 
 
 def _even(times: Sequence[float]) -> float:
-    """The share of steps that are like the middle one."""
+    """Share of steps that are like the median one."""
     steps = sorted(b - a for a, b in pairwise(times))
     middle = steps[len(steps) // 2] if steps else 0.0
     return sum(1 for s in steps if abs(s - middle) <= 1.5) / max(len(steps), 1)
 
 
 def temperature_unit_in(name: str) -> str | None:
-    """C or F, where a column's name says so: Bean (°C), temperature_F, probe degC, bean Celsius."""
+    """Temperature unit, where a column's name holds it: Bean (°C), temperature_F, probe degC, bean Celsius."""
     match = re.search(r"(?:°\s*|[(\[_ ]deg(?:rees)?[ _]*|[(\[_ ])([cf])(?:elsius|ahrenheit)?[)\]]?$", name.lower())
     return match[1].upper() if match else None
 
 
 def time_unit_in(name: str) -> TimeUnit | None:
-    """How times are written, where a column's name says so: time (m:ss), roast_time_s, Zeit [min]."""
+    """Time unit, where a column's name holds it: time (m:ss), roast_time_s, Zeit [min]."""
     lower = name.lower()
     if "m:ss" in lower:
         return "m:ss"
@@ -114,28 +114,28 @@ def time_unit_in(name: str) -> TimeUnit | None:
 
 
 def pressure_unit_in(name: str) -> str | None:
-    """The pressure unit, where a column's name says so: gas (mbar), gas_kPa."""
+    """Pressure unit, where a column's name holds it: gas (mbar), gas_kPa."""
     known = {"kpa": "kPa", "mbar": "mbar", "inh2o": "inH2O", "mmh2o": "mmH2O", "psi": "psi"}
     match = re.search(r"[(\[_ ](kpa|mbar|inh2o|mmh2o|psi)[)\]]?$", name.lower())
     return known[match[1]] if match else None
 
 
 def time_unit_of(cells: Sequence[str]) -> TimeUnit | None:
-    """The unit that the cells themselves leave no doubt about: only m:ss does, where nearly all are written so."""
+    """Time unit that the cells themselves show: only m:ss, where nearly all are written so."""
     given = [c for c in cells if c]
     fit = sum(1 for c in given if re.fullmatch(r"[-+−]?\d+(:\d+)?:\d\d([.,]\d+)?", c))
     return "m:ss" if given and fit >= 0.8 * len(given) else None
 
 
 def could_be_seconds(cells: Sequence[str]) -> bool:
-    """Whether what is called minutes may be minutes and seconds with a point (6.20): two digits, never above 59."""
+    """True if minutes may be minutes and seconds with a point (6.20): two digits, never above 59."""
     given = [c for c in cells if c]
     told = [c for c in given if not re.fullmatch(r"-?\d+([.,]00?)?", c)]
     return bool(told) and all(re.fullmatch(r"-?\d+[.,][0-5]\d", c) for c in told)
 
 
 def dated(cells: Sequence[str]) -> bool:
-    """Whether these are dates."""
+    """True if these are dates."""
     return any(re.search(DATE, c) for c in cells)
 
 

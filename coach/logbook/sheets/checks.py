@@ -1,6 +1,6 @@
-"""Whether what a sheet says can be a roast: marks in order, a probe that turns and climbs, no leaps.  Pure.
+"""Checks that a sheet can be a roast: marks in order, a probe that turns and climbs, no leaps.  Pure.
 
-Limits of what a bean probe in a charged drum does: common practice, no source; wide on purpose.
+Limits of a bean probe in a charged drum: common practice, no source; wide on purpose.
 """
 
 from __future__ import annotations
@@ -14,27 +14,27 @@ from coach.roast.entries import EVENTS, Event
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number, to_celsius
 
 BESIDE: Final = 7200.0
-"""What is said so long after charge, or half of it before, is no part of the roast, s."""
+"""Time after charge, and half of it before, beyond which a row is no part of the roast, s."""
 COLDEST: Final = 40.0
-"""No bean probe in a charged drum reads less, °C."""
+"""Least temperature of a bean probe in a charged drum, °C."""
 TURNED: Final = 120.0
-"""From here on (s after charge) a reading is held against its neighbours; before it the probe may fall or rise fast."""
+"""Time from which on a reading is compared with its neighbours, s after charge; before, it may fall or rise fast."""
 STANDS: Final = 2.0
-"""A probe that varies by this stands still, K."""
+"""Range of a probe that stands still, K."""
 BEGINS: Final = 25.0
-"""And it begins to fall before this, s after charge."""
+"""Time by which a probe begins to fall, s after charge."""
 COOLS: Final = 12.0
-"""What falls by more than this at the end was dropped before, K."""
+"""Fall at the end beyond which the roast was dropped before, K."""
 TURNS_BY: Final = 210.0
-"""A probe reads its coolest before this, s after charge."""
+"""Time by which a probe reads its coolest, s after charge."""
 TURNS_BELOW: Final = 140.0
-"""It reads less than this there, °C; a probe in the air of the drum does not."""
+"""Temperature below which a bean probe turns, °C; a probe in the air of the drum stays above."""
 CLIMBS: Final = 60.0
-"""And climbs from there by more than this until the last reading, K."""
+"""Least climb from the turn to the last reading, K."""
 
 
 def check_span(times: Sequence[tuple[int, float]], start: float, path: str) -> None:
-    """The rows' times (line, s as the sheet counts) lie around charge (``start``).  Raises SheetError."""
+    """Check that the rows' times (line, s as the sheet counts) are near charge (``start``, s).  Raises SheetError."""
     for line, t in (times[0], times[-1]) if times else ():
         if not -BESIDE / 2 <= t - start <= BESIDE:
             hint = "Is --time-unit right? If these are times of day, say when charge was: --mark charge=8:02:00"
@@ -44,7 +44,7 @@ def check_span(times: Sequence[tuple[int, float]], start: float, path: str) -> N
 
 
 def check_marks(found: Mapping[Event, float], start: float, path: str) -> None:
-    """The marks (s as the sheet counts) come in their order, after charge.  Raises SheetError."""
+    """Check that the marks (s as the sheet counts) come in their order, after charge.  Raises SheetError."""
     ordered = [e for e in EVENTS if e in found]
     for a, b in pairwise(ordered):
         if found[a] > found[b]:
@@ -57,8 +57,8 @@ def check_marks(found: Mapping[Event, float], start: float, path: str) -> None:
 def check_readings(
     readings: list[tuple[int, float, float]], start: float, unit: TemperatureUnit, path: str, *, charged: bool = True
 ) -> None:
-    """The readings (line, s as the sheet counts, degrees) are those of a bean probe in a roast; ``charged``: the sheet
-    says when charge (``start``) was.  Raises SheetError."""
+    """Check that the readings (line, s as the sheet counts, degrees) can be those of a bean probe in a roast;
+    ``charged``: the sheet gives the time of charge (``start``, s).  Raises SheetError."""
     after = [(n, t, v) for n, t, v in readings if t >= start]
     if len(after) < 6:
         raise SheetError(path, f"{len(after)} readings after charge.", "A roast needs at least six to be followed.")
@@ -83,7 +83,7 @@ def check_readings(
 
 
 def _check_begin(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:
-    """Where no charge is marked, the probe falls from the first reading on.  Raises SheetError."""
+    """Check that the probe falls from the first reading on, where no charge is marked.  Raises SheetError."""
     low = min(range(len(readings)), key=lambda i: readings[i][2])
     before = readings[: low + 1]
     hottest = max(v for _, _, v in before)
@@ -94,7 +94,7 @@ def _check_begin(readings: list[tuple[int, float, float]], unit: TemperatureUnit
 
 
 def _check_end(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:
-    """The readings end with the drop, not with cooling.  Raises SheetError."""
+    """Check that the readings end with the drop, not with cooling.  Raises SheetError."""
     late = [r for r in readings if r[1] > 2 * TURNED]
     top = max(range(len(late)), key=lambda i: late[i][2], default=0)
     tail = [v for _, _, v in late[top:]]
@@ -106,7 +106,7 @@ def _check_end(readings: list[tuple[int, float, float]], unit: TemperatureUnit, 
 
 
 def _check_steady(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:
-    """No reading may leap; named is the one without which the others fit best.  Raises SheetError."""
+    """Check that no reading leaps.  Raises SheetError that names the one without which the others fit best."""
     points = [(t, to_celsius(v, unit)) for _, t, v in readings]
     found = [i for i, w in enumerate(_leaps(points)) if w > 1]
     if not found:
@@ -121,9 +121,9 @@ def _check_steady(readings: list[tuple[int, float, float]], unit: TemperatureUni
 
 
 def _leaps(points: list[tuple[float, float]]) -> list[float]:
-    """How far each reading (s, °C) is beyond what a probe does, 1 being the limit: too cold; rising or falling too fast
-    since the one before; off the line between its neighbours.  Before ``TURNED`` the probe may fall fast, so only the
-    first two are asked there."""
+    """Size of each reading's leap (readings in s, °C), 1 being the limit: too cold; rising or falling too fast since
+    the one before; off the line between its neighbours.  Before ``TURNED`` the probe may fall fast, so the third is
+    not checked there."""
     out = []
     for i, (t, celsius) in enumerate(points):
         rise = celsius - points[i - 1][1] if i else 0.0
@@ -140,7 +140,7 @@ def _leaps(points: list[tuple[float, float]]) -> list[float]:
 
 
 def _check_turn(readings: list[tuple[int, float, float]], unit: TemperatureUnit, path: str) -> None:
-    """A bean probe falls after charge, turns, and climbs until the drop.  Raises SheetError."""
+    """Check that the probe falls after charge, turns, and climbs until the drop.  Raises SheetError."""
     line, t, value = min(readings, key=lambda r: r[2])
     what = "Is it the bean probe's column, and charge at the right time?"
     if t > TURNS_BY:

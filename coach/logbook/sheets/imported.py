@@ -1,4 +1,4 @@
-"""What was taken from a sheet becomes a journal, as if it had been typed.  Pure."""
+"""A journal from the entries of a sheet, as if they had been typed.  Pure."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from coach.roast.units import PressureUnit, TemperatureUnit
 from coach.session.journal import line_of
 
 LEAD: float = 60.0
-"""Charge is laid so long (s) after the journal's start, so that what stands before charge has a place."""
+"""Time of charge after the journal's start, s, so that rows before charge have a place."""
 
 
 def entries_of(taken: Taken) -> list[Entry]:
@@ -40,7 +40,7 @@ def header_of(
     coffee: str = "",
     batch_kg: float | None = None,
 ) -> Header:
-    """The header; ``follows`` is the profile it was roasted by.
+    """The header; ``follows`` is the profile that the roast followed.
 
     The same sheet gets the same id, so that it is not imported twice unnoticed.
     """
@@ -57,10 +57,10 @@ def header_of(
 
 
 def journal_text(header: Header, entries: list[Entry]) -> str:
-    """The whole journal as it stands on disk."""
+    """The whole journal as text."""
     return line_of(header) + "".join(line_of(e) for e in entries)
 
 
 def roast_of(header: Header, entries: list[Entry]) -> Roast:
-    """The roast that the entries amount to.  Raises EntryError when they can't be one."""
+    """The roast that the entries fold to.  Raises EntryError when they can't be one."""
     return fold(header, effective([Numbered(i + 2, e) for i, e in enumerate(entries)]))

@@ -1,8 +1,8 @@
-"""A sheet of comma-separated values becomes the entries of a roast: which column is what, in which unit, is said by
-the person or stands in the column's name; nothing is guessed in silence.  Pure: bytes in, entries out.
+"""Entries of a roast from a sheet of comma-separated values: the person, or the column's name, gives each column's
+meaning and unit; nothing is guessed in silence.  Pure: bytes in, entries out.
 
-Format: RFC 4180, and what hands and spreadsheets make of it (other delimiters, decimal commas, a byte order mark,
-line feeds alone).  What can't be told for certain is refused with its line.
+Format: RFC 4180, and its variants from hands and spreadsheets (other delimiters, decimal commas, a byte order mark,
+line feeds alone).  Ambiguous values are refused with their line.
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ NAMES: Final[Mapping[str, tuple[str, ...]]] = {
     "gas": ("gas",), "air": ("air",), "drum": ("drum",), "note": ("note", "notes"),
     "turned": ("turned",),
 }  # fmt: skip
-"""What columns are usually called, without their unit."""
+"""Usual names of columns, without their unit."""
 TITLES: Final = 20
-"""So many lines may stand above the names of the columns."""
+"""Limit on the lines above the names of the columns."""
 MAX_BYTES: Final = 4 * 1024 * 1024
 MAX_ROWS: Final = 20_000
 MAX_COLUMNS: Final = 200
@@ -42,13 +42,13 @@ ONE_COLUMN: Final = (
 CONTROLS: Final[tuple[Control, ...]] = ("gas", "air", "drum")
 Decimal = Literal[".", ","]
 Cell = tuple[int, float, str]
-"""The line of a cell's row in the file, the row's time (s), and what stands in it."""
+"""A cell: the line of its row in the file, the row's time (s), and its text."""
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """The cells: names of the columns, then rows, each with its line in the file (the names stand in ``head``);
-    ``titles`` are the lines above the names."""
+    """The cells: names of the columns (at line ``head`` of the file), then rows, each with its line in the file;
+    ``titles``: the lines above the names."""
 
     path: str
     names: tuple[str, ...]
@@ -60,7 +60,7 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Columns:
-    """Which column is what (by name or number from 1), and in which units; None: not there."""
+    """Columns by their meaning (each by name or number from 1), and their units; None: not there."""
 
     time: str
     temperature: str
@@ -72,13 +72,13 @@ class Columns:
     drum: str | None = None
     note: str | None = None
     turned: str | None = None
-    """Whether a reading was timed as the dial turned over: yes, or empty."""
+    """Column that holds yes where a reading was timed as the dial turned over, else nothing."""
     decimal: Decimal = "."
 
 
 @dataclass(frozen=True)
 class Taken:
-    """What the sheet says: times in s after charge, values as they stand there; ``said`` is for the person."""
+    """Content of the sheet: times in s after charge, values as written there; ``said``: remarks for the person."""
 
     readings: tuple[tuple[float, float], ...]
     marks: Mapping[Event, float]
@@ -90,7 +90,7 @@ class Taken:
 
 
 def decode(data: bytes, path: str) -> str:
-    """The text of a sheet: UTF-8, or UTF-16 with its mark.  Raises SheetError."""
+    """Decode the text of a sheet: UTF-8, or UTF-16 with its mark.  Raises SheetError."""
     if len(data) > MAX_BYTES:
         raise SheetError(path, "larger than 4 MB.", "That is no sheet of one roast.")
     if data[:4] == b"PK\x03\x04":
@@ -109,13 +109,13 @@ def decode(data: bytes, path: str) -> str:
 
 
 def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
-    """The cells of a sheet; the delimiter is the one that its first line shows where none is given.
+    """Read the cells of a sheet; without a ``delimiter`` it is the one that the first line shows.
 
     Raises SheetError: no text, an open quote, rows of unequal length, names twice.
     """
     text = decode(data, path)
     named = re.match(r'"?sep=(.)"?[ \t]*\r?\n', text, re.IGNORECASE)
-    if named:  # a spreadsheet's own line that says how cells are set apart
+    if named:  # a spreadsheet's own line that names the delimiter
         text = "\n" + text[named.end() :]
         delimiter = delimiter or named[1]
     above = _titles(text, delimiter)
@@ -165,7 +165,7 @@ def bare_name(name: str) -> str:
 
 
 def usual(sheet: Sheet, what: str) -> str | None:
-    """The number of the one column that is called as such a column usually is; None where there is none, or several."""
+    """Number of the one column with a usual name for ``what``; None where there is none, or several."""
     bare = [bare_name(n) for n in sheet.names]
     for name in NAMES[what]:
         found = [i for i, n in enumerate(bare) if n == name]
@@ -183,10 +183,10 @@ def decimal_of(sheet: Sheet, places: Sequence[int]) -> Decimal:
 
 
 def _titles(text: str, delimiter: str) -> int:
-    """How many lines stand above the names of the columns.
+    """Number of lines above the names of the columns.
 
-    The names are in the first line that calls a column as times usually are; else in the first whose cells are as many
-    as those of the line below it and more than those of the lines above."""
+    The names are in the first line that holds a usual name of times; else in the first whose cells are as many as those
+    of the line below it and more than those of the lines above."""
     lines = text.splitlines()[: TITLES + 2]
     marks = [delimiter] if delimiter else [",", ";", "\t", "|"]
 
@@ -248,9 +248,9 @@ def take(
     sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: frozenset[int] = frozenset(),
     words: Mapping[str, Event | None] | None = None,
 ) -> Taken:  # fmt: skip
-    """The roast that a sheet holds.  ``marks`` are given beside it (their times as the sheet writes them);
-    ``leave_out`` are lines of the file not to be taken; ``words`` are the sheet's own for events (in small letters;
-    None: passed over).  Raises SheetError with the line and what to do."""
+    """The roast that a sheet holds.  ``marks``: those given beside it (their times as the sheet writes them);
+    ``leave_out``: lines of the file to leave out; ``words``: the sheet's own for events (in small letters; None: passed
+    over).  Raises SheetError with the line and what to do."""
     path, decimal = sheet.path, columns.decimal
     at = _places(sheet, columns)
     rows = _rows(sheet, at, leave_out)
@@ -300,7 +300,7 @@ def take(
 
 
 def _places(sheet: Sheet, columns: Columns) -> dict[str, int]:
-    """Where each column that was named stands."""
+    """Place of each named column in a row."""
     at = {name: column(sheet, wanted, name) for name, wanted in _wanted(columns)}
     if len(set(at.values())) != len(at):
         raise SheetError(sheet.path, "one column is named for two things.", "Give each its own.", line=sheet.head)
@@ -339,7 +339,7 @@ def _moves(
 
 
 def _yes(text: str, path: str, line: int) -> bool:
-    """Whether a cell says yes.  Raises SheetError where it says neither yes nor no."""
+    """True if a cell holds yes, False if no.  Raises SheetError on anything else."""
     said = text.strip().lower()
     if said in ("yes", "true", "1", "no", "false", "0", ""):
         return said in ("yes", "true", "1")

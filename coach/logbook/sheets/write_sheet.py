@@ -1,4 +1,4 @@
-"""A roast as a sheet of comma-separated values: every line of its journal, as typed and as it stands after corrections.
+"""A roast as a sheet of comma-separated values: every line of its journal, as typed and after corrections.
 
 Format: RFC 4180 (a header line, CRLF after every record, quotes around what holds a comma, a quote or a line break,
 quotes doubled).  Texts that a spreadsheet would take for a formula get an apostrophe in front (OWASP, CSV Injection).
@@ -23,8 +23,8 @@ def names(header: Header) -> tuple[str, ...]:
     """The columns; temperatures and gas carry their unit.
 
     ``status``: as typed, corrected, withdrawn, or correction (a line that changes another).  ``roast_time_s`` to
-    ``drum`` are what stands; the two ``as_typed`` columns are what the journal's line says.  Times in s after charge
-    (after the journal was opened, while there is no charge); ``typed_s`` is when it came in, on the same axis.
+    ``drum`` hold the values in force; the two ``as_typed`` columns those of the journal's line.  Times in s after
+    charge (after the journal was opened, while there is no charge); ``typed_s``: the time of entry, on the same axis.
     """
     return (
         "line", "status", "kind", "wall_clock", "roast_clock", "roast_time_s", "typed_s", "event",
@@ -34,7 +34,7 @@ def names(header: Header) -> tuple[str, ...]:
 
 
 def safe(text: str) -> str:
-    """A text that no spreadsheet takes for a formula: what begins with = + - @, a tab or a line break gets an
+    """A text that no spreadsheet takes for a formula: one that begins with = + - @, a tab or a line break gets an
     apostrophe in front.  Source: OWASP, CSV Injection.  Control and escape characters are replaced."""
     text = "".join(part if part in "\t\r\n" else printable(part) for part in re.split("([\t\r\n])", text))
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠") else text
@@ -90,7 +90,7 @@ def _record(header: Header, typed: Numbered, stands: Numbered | None, charge: fl
 
 
 def _text(entry: Entry) -> str:
-    """What an entry says in words."""
+    """An entry's text, in words."""
     if isinstance(entry, Note):
         return entry.text
     if isinstance(entry, Reply):

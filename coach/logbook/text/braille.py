@@ -1,4 +1,4 @@
-"""Small plots for the terminal, drawn in braille dots (two by four in a cell), or in plain signs.  Pure."""
+"""Small plots for the terminal, drawn in braille dots (two by four in a cell), or in plain characters.  Pure."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _DOTS: Final = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 
 
 class Canvas:
-    """``width`` x ``height`` cells over the ranges ``xs`` and ``ys``; what lies outside is not drawn."""
+    """A picture of ``width`` x ``height`` cells over the ranges ``xs`` and ``ys``; points outside are not drawn."""
 
     def __init__(self, width: int, height: int, xs: tuple[float, float], ys: tuple[float, float]) -> None:
         self.width, self.height = width, height
@@ -30,14 +30,14 @@ class Canvas:
         return (i, j) if 0 <= i < 2 * self.width and 0 <= j < 4 * self.height else None
 
     def dot(self, x: float, y: float) -> None:
-        """One dot."""
+        """Draw one dot."""
         place = self._place(x, y)
         if place is not None:
             i, j = place
             self._cells[j // 4][i // 2] |= _DOTS[i % 2][j % 4]
 
     def line(self, points: Sequence[tuple[float, float]]) -> None:
-        """Dots along the straight lines between points."""
+        """Draw dots along the straight lines between points."""
         for (xa, ya), (xb, yb) in pairwise(points):
             steps = 1 + int(
                 max(
@@ -50,12 +50,12 @@ class Canvas:
                 self.dot(xa + share * (xb - xa), ya + share * (yb - ya))
 
     def dashed(self, y: float, every: int = 3) -> None:
-        """A level as single dots, ``every`` cells apart."""
+        """Draw a level as single dots, ``every`` cells apart."""
         for cell in range(0, self.width, every):
             self.dot(self.x0 + (self.x1 - self.x0) * (2 * cell) / (2 * self.width - 1), y)
 
     def sign(self, x: float, y: float, sign: str) -> None:
-        """A sign in the cell of a point, over its dots."""
+        """Put a character in the cell of a point, over its dots."""
         place = self._place(x, y)
         if place is not None:
             self._signs[place[0] // 2, place[1] // 4] = sign
@@ -83,7 +83,7 @@ def spread(values: Iterable[float], margin: float = 0.06) -> tuple[float, float]
 def framed(
     canvas: Canvas, top: str, bottom: str, left: str, right: str, plain: bool = False, pad: int = 0
 ) -> list[str]:
-    """The picture with its range written at the left (``pad``: in at least so many cells) and below."""
+    """The picture with its range at the left (in at least ``pad`` cells) and below."""
     pad = max(len(top), len(bottom), pad)
     rows = canvas.lines(plain)
     bar = "|" if plain else "│"

@@ -1,4 +1,4 @@
-"""The pages that are written: one file each, no script, nothing fetched, readable in grey and on paper.
+"""Pages as HTML: one file each, no script, nothing fetched, readable in grey and on paper.
 
 Each has its template beside the module that fills it, extends ``text/frame.html`` and uses ``text/parts.html``.
 """

@@ -12,7 +12,7 @@ from coach.roast.errors import printable
 from coach.roast.units import clock, number
 
 LATER: Final = 3600.0
-"""What is noted so long after the drop (s) has no roast time worth telling."""
+"""Time after the drop beyond which a note's roast time is not shown, s."""
 
 
 def cut(text: str, cells: int) -> str:
@@ -22,7 +22,7 @@ def cut(text: str, cells: int) -> str:
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset()) -> list[str]:
-    """Lines of a table: a head, then rows; columns in ``right`` are set flush right."""
+    """Lines of a table: a head, then rows; columns whose number is in ``right`` are set flush right."""
     clean = [[printable(cell) for cell in row] for row in (head, *rows)]
     widths = [max(cell_len(row[i]) for row in clean) for i in range(len(head))]
     lines = []
@@ -54,8 +54,8 @@ def fitted(
 
 
 def beneath(head: Sequence[str], row: Sequence[str], moved: Collection[str], wide: int) -> list[str]:
-    """The cells of the columns that were ``moved``, each with its name, for the lines under a row; empty ones are not
-    told."""
+    """The cells of the columns that were ``moved``, each with its name, for the lines under a row; empty ones are left
+    out."""
     parts = [
         f"{name} {printable(cell)}".strip().replace(" ", "\xa0")
         for name, cell in zip(head, row, strict=True)
@@ -71,7 +71,7 @@ def time_text(seconds: float | None) -> str:
 
 
 def noted(t: float, drop: float | None) -> str:
-    """When a note was made: its roast time; "later" for one that was added long after the drop.
+    """Time of a note (``t`` and ``drop`` in s): m:ss; "later" for one that was added long after the drop.
 
     >>> noted(310.0, 570.0), noted(90_000.0, 570.0)
     ('5:10', 'later')

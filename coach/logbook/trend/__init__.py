@@ -1,1 +1,1 @@
-"""How alike the roasts of a profile are."""
+"""Consistency of the roasts of a profile: control charts."""

@@ -1,4 +1,4 @@
-"""The trend of a profile as one page: a table, then a chart for each quantity, then what moved with what."""
+"""The trend of a profile as one page: a table, then a chart for each quantity, then pairs of quantities."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair,
 from coach.roast.units import TemperatureUnit, from_celsius
 
 MOST: Final = 150
-"""A chart shows so many roasts, the newest; limits and signals are those of all."""
+"""Number of newest roasts that a chart shows; limits and signals are those of all."""
 HEAD = ("", "roasts", "mean", "sd", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
 
 
@@ -62,7 +62,7 @@ def _shown(c: Chart) -> list[tuple[int, Point]]:
 
 
 def _values(c: Chart, name: str, unit: TemperatureUnit) -> tuple[list[int], list[float]]:
-    """Numbers of the roasts and values of one attribute of their points."""
+    """Numbers of the roasts, and values of one attribute of their points."""
     known = [(i, _scaled(c.quantity, getattr(p, name), unit)) for i, p in _shown(c)]
     return [i for i, v in known if v is not None], [v for _, v in known if v is not None]
 
@@ -92,7 +92,7 @@ def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> Markup:
 
 
 def _focus(ax: Any, c: Chart, unit: TemperatureUnit) -> None:
-    """The range in which values and settled limits lie: the first, wide limits may leave the picture."""
+    """Set the range to that of values and settled limits: the first, wide limits may leave the picture."""
     shown = settled([p for _, p in _shown(c)])
     if c.target is not None and c.tolerance is not None:
         shown += [c.target - c.tolerance, c.target + c.tolerance]
@@ -102,7 +102,7 @@ def _focus(ax: Any, c: Chart, unit: TemperatureUnit) -> None:
 
 
 def _whole(axis: Any) -> None:
-    """Roasts are counted in whole numbers."""
+    """Mark an axis of roasts in whole numbers."""
     from matplotlib.ticker import MaxNLocator
 
     axis.set_major_locator(MaxNLocator(7, integer=True))
@@ -117,7 +117,7 @@ def _axis(axis: Any, q: Quantity) -> None:
 
 
 def pair_svg(p: Pair, unit: TemperatureUnit, name: str) -> Markup:
-    """What moved with what, as points."""
+    """A pair of quantities as points."""
     with drawing(3.7, 1.9) as (figure_, ax):
         xs = [_scaled(p.across, x, unit) for x, _ in p.points]
         ys = [_scaled(p.up, y, unit) for _, y in p.points]

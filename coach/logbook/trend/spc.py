@@ -1,8 +1,8 @@
 """Control charts for single values: individuals, EWMA, CUSUM, capability.  Pure; plain floats in, plain values out.
 
 Sources: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2 (charts) and 6.1.6 (capability); Montgomery,
-Introduction to Statistical Quality Control (CUSUM with a head count of its run).  Values whose source is the maker of
-this file are marked so.
+Introduction to Statistical Quality Control (CUSUM with a count of its run).  Values without a published source are
+marked so.
 """
 
 from __future__ import annotations
@@ -46,7 +46,8 @@ def individuals(x: Sequence[float], *, d2: float = D2, width: float = 3.0) -> In
 
 
 def ewma(x: Sequence[float], *, target: float, weight: float) -> list[float]:
-    """z_i = w x_i + (1 - w) z_(i-1), from z_0 = ``target``.  Source: NIST 6.3.2.4."""
+    """Exponentially weighted moving average: z_i = w x_i + (1 - w) z_(i-1), from z_0 = ``target``.  Source: NIST
+    6.3.2.4."""
     out: list[float] = []
     z = target
     for value in x:
@@ -68,7 +69,7 @@ def ewma_half_width(i: int | None, *, sigma: float, weight: float, width: float)
 
 @dataclass(frozen=True)
 class Cusum:
-    """Upper and lower sums after a value, and for how many values each has been above zero."""
+    """Upper and lower sums after a value, and the number of values for which each has been above zero."""
 
     high: float
     low: float
@@ -95,7 +96,7 @@ def cusum(x: Sequence[float], *, target: float, slack: float) -> list[Cusum]:
 
 @dataclass(frozen=True)
 class Capability:
-    """How a process fits its tolerances; ``cp`` knows the spread only, ``cpk`` the centre too."""
+    """Capability of a process; ``cp`` uses the spread only, ``cpk`` the centre too."""
 
     cp: float
     cpk: float
@@ -105,21 +106,21 @@ class Capability:
 
 
 def capability_of(mean: float, sd: float, lower: float, upper: float, count: int = 0) -> Capability:
-    """Cp = (upper - lower) / 6 sd; Cpk = min(upper - mean, mean - lower) / 3 sd.  Source: NIST 6.1.6."""
+    """Capability: Cp = (upper - lower) / 6 sd; Cpk = min(upper - mean, mean - lower) / 3 sd.  Source: NIST 6.1.6."""
     if sd <= 0 or upper <= lower:
         raise ValueError("capability needs a spread and tolerances")
     return Capability((upper - lower) / (6 * sd), min(upper - mean, mean - lower) / (3 * sd), mean, sd, count)
 
 
 def capability(x: Sequence[float], lower: float, upper: float) -> Capability | None:
-    """The capability that values show; None under two values or when they don't vary."""
+    """Capability from values; None under two values or when they don't vary."""
     if len(x) < 2 or stdev(x) <= 0:
         return None
     return capability_of(fmean(x), stdev(x), lower, upper, len(x))
 
 
 def cpk_interval(cpk: float, count: int, share: float = 0.95) -> tuple[float, float]:
-    """About where the true Cpk lies: cpk ± z sqrt(1/(9n) + cpk²/(2(n-1))).  Source: NIST 6.1.6."""
+    """Approximate confidence interval of Cpk: cpk ± z sqrt(1/(9n) + cpk²/(2(n-1))).  Source: NIST 6.1.6."""
     z = NormalDist().inv_cdf(0.5 + share / 2)
     half = z * sqrt(1 / (9 * count) + cpk**2 / (2 * (count - 1)))
     return cpk - half, cpk + half
@@ -152,7 +153,7 @@ def ewma_width(weight: float, run_length: float) -> float:
 
 
 def normal_score(value: float, mean: float, sd: float, count: int) -> float:
-    """How unusual one more value is after ``count`` others, as a standard-normal score that allows for few of them.
+    """Standard-normal score of one more value after ``count`` others, which allows for few of them.
 
     Q = Phi^-1( t_(n-1)( (x - mean) / (sd sqrt(1 + 1/n)) ) ): in a stable normal process the Qs of successive values are
     independent standard normals whatever n is (Quesenberry 1991, Journal of Quality Technology 23:213; from memory).
@@ -166,7 +167,7 @@ def normal_score(value: float, mean: float, sd: float, count: int) -> float:
 
 
 def value_limit(score: float, sd: float, count: int) -> float:
-    """How far from the mean of ``count`` values one more must lie to have a ``normal_score`` of ``score``."""
+    """Distance from the mean of ``count`` values at which one more has a ``normal_score`` of ``score``."""
     from scipy.special import ndtr, stdtrit
 
     return float(-stdtrit(count - 1, float(ndtr(-score)))) * sd * sqrt(1 + 1 / count)

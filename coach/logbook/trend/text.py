@@ -42,7 +42,7 @@ def difference(q: Quantity, value: float, unit: TemperatureUnit) -> str:
 
 
 def signal_text(chart: Chart, p: Point, unit: TemperatureUnit) -> str:
-    """Why a roast is signalled."""
+    """The reason why a roast is flagged, in words."""
     q = chart.quantity
     assert p.centre is not None
     assert p.lower is not None
@@ -58,7 +58,7 @@ def signal_text(chart: Chart, p: Point, unit: TemperatureUnit) -> str:
 
 
 def plot(chart: Chart, unit: TemperatureUnit, width: int, height: int, plain: bool = False) -> list[str]:
-    """Values (o, signalled X), their limits as lines, the weighted mean as a line of dots."""
+    """Values (o, flagged X), their limits as lines, the weighted mean as a line of dots."""
     points = chart.points[-(2 * width) :]
     first = len(chart.points) - len(points) + 1
     seen = [*settled(points), *([] if chart.target is None else [chart.target])]
@@ -79,8 +79,8 @@ def plot(chart: Chart, unit: TemperatureUnit, width: int, height: int, plain: bo
 
 
 def settled(points: Sequence[Point]) -> list[float]:
-    """What a chart must hold: all values, and the limits of the newest quarter.  The first limits are wide, from few
-    roasts, and would leave the values a line in the middle."""
+    """Values that a chart must show: all values, and the limits of the newest quarter.  The first limits are wide, from
+    few roasts, and would leave the values a line in the middle."""
     newest = points[-max(len(points) // 4, 1) :]
     limits = [v for p in newest for v in (p.lower, p.upper) if v is not None]
     return [*(p.value for p in points), *limits]
@@ -155,7 +155,7 @@ def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list
 
 
 def rules_text() -> list[str]:
-    """The rules, with what they cost, and what the columns mean."""
+    """The rules with their false alarms, and the meaning of the columns."""
     share = round(1 / FALSE_SIGNALS)
     return [
         "Signalled are: " + "; ".join(RULES) + ".",
@@ -167,7 +167,7 @@ def rules_text() -> list[str]:
 
 
 def scatter(pair: Pair, unit: TemperatureUnit, width: int, height: int, plain: bool = False) -> list[str]:
-    """What moved with what, as points."""
+    """A pair of quantities as points."""
     canvas = Canvas(width, height, spread(x for x, _ in pair.points), spread(y for _, y in pair.points))
     for x, y in pair.points:
         canvas.sign(x, y, "o")

@@ -1,4 +1,4 @@
-"""From one roast to the next: which quantities are charted, the few rules, and what they say.  Pure.
+"""Trends from one roast to the next: the charted quantities, the few rules, and their signals.  Pure.
 
 Each roast is judged by the roasts before it (those far outside left out), so the limits are wide while there are
 few and settle as they grow.  The widths are chosen so that in a process that changes nothing, and whose values are
@@ -28,9 +28,9 @@ from coach.logbook.trend.spc import (
 from coach.roast.profile import Profile
 
 ENOUGH: Final = 20
-"""Under so many roasts limits are provisional, and only single roasts far off are signalled."""
+"""Number of roasts below which limits are provisional, and only single roasts far off are signalled."""
 FIRST: Final = 5
-"""Roasts before the first that can be judged."""
+"""Number of roasts before the first that can be judged."""
 FALSE_SIGNALS: Final = 1 / 80
 """Share of stable roasts that may be signalled, all charts together: under 1 in 50, with some to spare for values
 that are rounded and not quite normal."""
@@ -47,7 +47,7 @@ Kind = Literal["time", "temperature", "percent", "number"]
 
 @dataclass(frozen=True)
 class Quantity:
-    """What is charted: its name, the column of the logbook, what kind of number it is."""
+    """A charted quantity: its name, the column of the logbook, and its kind of number."""
 
     name: str
     column: str
@@ -66,15 +66,15 @@ QUANTITIES: Final = (
     Quantity("colour", "colour", "number"),
 )
 LEAST_SPREAD: Final[dict[Kind, float]] = {"time": 1.0, "temperature": 0.5, "percent": 0.1, "number": 0.3}
-"""No chart's spread counts as smaller: values are typed in steps (s, K, percent points, points of a scale)."""
+"""Least spread of a chart by its kind, since values are typed in steps (s, K, percent points, points of a scale)."""
 Why = Literal["", "outside", "drifted"]
 
 
 @dataclass(frozen=True)
 class Point:
-    """One roast on one chart: the value, the centre and limits that held for it (None: not enough before it), the
-    EWMA with its limits in the unit of the value, why it is signalled, and for a drift the roast with which it seems to
-    have begun."""
+    """One roast on one chart: the value, the centre and limits in force for it (None: too few roasts before it), the
+    EWMA with its limits in the unit of the value, the reason for its signal, and for a drift the roast with which it
+    seems to have begun."""
 
     roast: Summary
     value: float
@@ -141,7 +141,7 @@ class Running:
     _squares: float = 0.0
 
     def add(self, value: float) -> None:
-        """One more value."""
+        """Add one more value."""
         self.count += 1
         before = value - self.mean
         self.mean += before / self.count
@@ -154,10 +154,10 @@ class Running:
 
 
 def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0.0) -> tuple[Point, ...]:
-    """The points of a chart that is one of ``charts``; its spread counts as ``least`` or more.
+    """Judge the points of a chart that is one of ``charts``; its spread counts as ``least`` or more.
 
     From ``ENOUGH`` on a roast outside the limits does not count into later limits (before, a few that happen to be
-    alike would set narrow limits for ever); after a drift was signalled the EWMA starts anew.
+    alike would set narrow limits for ever); after a drift was signalled the EWMA starts again.
     """
     single, running = widths(charts)
     good = Running()
@@ -173,7 +173,7 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
         centre = good.mean
         score = normal_score(value, centre, spread, good.count)
         half = value_limit(single, spread, good.count)
-        # what the EWMA has taken in, it keeps within the limit of a single roast
+        # a value enters the EWMA cut to the limit of a single roast
         scores.append((roast, min(max(score, -single), single)))
         z = ewma([scores[-1][1]], target=z, weight=WEIGHT)[0]
         wide = ewma_half_width(None, sigma=1.0, weight=WEIGHT, width=running)
@@ -198,7 +198,7 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
 
 
 def begun(scores: Sequence[tuple[Summary, float]], up: bool) -> Summary | None:
-    """The roast with which a drift seems to have begun: where the CUSUM of the scores last left zero (Montgomery)."""
+    """The roast with which a drift seems to have begun: the CUSUM of the scores last left zero there (Montgomery)."""
     sums = cusum([s for _, s in scores], target=0.0, slack=0.5)
     run = (sums[-1].run_high if up else sums[-1].run_low) if sums else 0
     return scores[-run][0] if run else None
@@ -250,7 +250,7 @@ def tolerance_of(profile: Profile, quantity: Quantity) -> tuple[float | None, fl
 
 @dataclass(frozen=True)
 class Pair:
-    """Two quantities of the same roasts side by side, to be looked at; nothing is claimed of them."""
+    """Two quantities of the same roasts side by side, for the eye; no relation is claimed."""
 
     across: Quantity
     up: Quantity
@@ -268,7 +268,7 @@ PAIRS: Final = (
 
 
 def pairs(t: Trend, wanted: tuple[str, str] | None = None) -> list[Pair]:
-    """What moved with what: pairs of columns with at least three roasts that have both."""
+    """Pairs of columns with at least three roasts that have both."""
     by_column = {q.column: q for q in (*QUANTITIES, CUP)}
     out = []
     for a, b in [wanted] if wanted else PAIRS:
