@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
-from typing import Final
+from collections.abc import Container, Iterable
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
 
 MOST_MARKS: Final = 4
 """Combining marks kept over one character; scripts in use need three at most (common practice, no source)."""
@@ -29,6 +32,34 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     by_case = {k.lower(): k for k in known}
     near = get_close_matches(word.lower(), by_case, n=1, cutoff=0.6)
     return f"Did you mean '{by_case[near[0]]}'? " if near else ""
+
+
+MEANT: Final = {
+    "missing": "is missing", "extra_forbidden": "is not known", "bool_type": "must be true or false",
+    "bool_parsing": "must be true or false", "float_type": "must be a number", "float_parsing": "must be a number",
+    "finite_number": "must be a number", "int_type": "must be a whole number", "int_parsing": "must be a whole number",
+    "int_from_float": "must be a whole number", "string_type": "must be a text in quotes",
+    "string_unicode": "holds half a character", "literal_error": "must be {expected}",
+    "less_than_equal": "must be {le:.10g} at most", "less_than": "must be less than {lt:.10g}",
+    "greater_than_equal": "must be {ge:.10g} at least", "greater_than": "must be more than {gt:.10g}",
+    "string_too_long": "must have {max_length} characters at most", "too_long": "must have {max_length} at most",
+    "string_too_short": "must have {min_length} characters at least", "too_short": "must have {min_length} at least",
+    "list_type": "must be a list", "tuple_type": "must be a list", "dict_type": "must be a table",
+    "model_type": "must be a table", "value_error": "{error}",
+}  # fmt: skip
+"""What is wrong with a value, by the type that pydantic gives to it (its documentation, "Validation Errors")."""
+
+
+def faults(error: ValidationError, most: int = 8, without: Container[str] = ()) -> list[str]:
+    """What is wrong with a file's values, in our words: 'field: must be a number', the first ``most``; ``without`` are
+    parts of a field's name that its file doesn't have."""
+    out = []
+    for e in error.errors(include_url=False, include_input=False)[:most]:
+        where = ".".join(str(p) for p in e["loc"] if str(p) not in without)
+        words = MEANT.get(e["type"])
+        text = str(e["msg"]) if words is None else words.format(**e.get("ctx", {}))
+        out.append(printable(f"{where}: {text}" if where else text))
+    return out
 
 
 class CoachError(Exception):

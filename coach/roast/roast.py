@@ -27,7 +27,7 @@ from coach.roast.entries import (
     Result,
     SoundCheck,
 )
-from coach.roast.errors import EntryError
+from coach.roast.errors import EntryError, faults
 from coach.roast.units import Control, TemperatureUnit, clock, to_celsius, to_kelvins, to_kpa
 
 Phase = Literal["waiting", "drying", "browning", "development", "cooling"]
@@ -265,10 +265,7 @@ def corrected(old: Numbered, correction: Correction) -> Numbered:
 
 def explain(error: ValidationError) -> str:
     """The first fault of a validation error in one line, with the field's name."""
-    first = error.errors(include_url=False, include_context=False, include_input=False)[0]
-    parts = [str(p) for p in first["loc"] if str(p) not in _KIND_TAGS]
-    text = str(first["msg"]).removeprefix("Value error, ")
-    return f"{'.'.join(parts)}: {text}" if parts else text
+    return faults(error, 1, _KIND_TAGS)[0]
 
 
 _KIND_TAGS: Final = frozenset({"reading", "mark", "move", "pop", "reply", "sound check", "result", "correction"})

@@ -13,7 +13,7 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from coach.roast.errors import ProfileError, did_you_mean, printable
+from coach.roast.errors import ProfileError, did_you_mean, faults, printable
 from coach.roast.profile import Profile, ProfileDocument
 from coach.session.folders import home as home
 from coach.session.folders import logbook_folder as logbook_folder
@@ -150,12 +150,7 @@ def checked(model: type[M], table: dict[str, Any], shown: str, hint: str) -> M:
     try:
         return model.model_validate(table)
     except ValidationError as error:
-        faults = []
-        for e in error.errors(include_url=False, include_context=False, include_input=False)[:8]:
-            where = ".".join(str(p) for p in e["loc"])
-            text = str(e["msg"]).removeprefix("Value error, ")
-            faults.append(f"{where}: {text}" if where else text)
-        raise ProfileError(shown, printable("; ".join(faults)) + ".", hint) from None
+        raise ProfileError(shown, "; ".join(faults(error)) + ".", hint) from None
     except RecursionError:
         raise ProfileError(shown, "nested too deeply.", hint) from None
 

@@ -29,6 +29,7 @@ from coach.app.screens.app import RoastApp
 from coach.roast.errors import CoachError, printable
 from coach.session.journal import line_of, parse_entry, read_journal
 from coach.session.profile_files import load_profile
+from coach.session.settings import load_settings
 
 NAMES = ("typed line", "journal line", "journal", "profile", "sheet")
 COUNT = {"typed line": 8000, "journal line": 6000, "journal": 1500, "profile": 1200, "sheet": 1000}
@@ -133,6 +134,25 @@ def safe(text: str) -> bool:
 def test_marks_that_scripts_need_stay_and_towers_do_not() -> None:
     assert printable("Việt \u1ec7 e\u0323\u0302 שָׁ") == "Việt \u1ec7 e\u0323\u0302 שָׁ"
     assert printable("a" + "\u0301" * 40 + "b") == "a" + "\u0301" * 4 + "b"
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ('rising = "x"', "rising: must be true or false"), ("x = 1", "x: is not known"),
+        ("keys = 3", "keys: must be a table"),
+        ('theme = "x"', "theme: must be 'dark', 'light', 'contrast' or 'terminal'"),
+        ('cadence = {drying = ":30"}', "cadence.drying: ':30' is not a time: write minutes and seconds"),
+    ],
+)  # fmt: skip
+def test_faults_of_a_file_are_told_in_our_own_words(tmp_path: Path, given: str, words: str) -> None:
+    file = tmp_path / "settings.toml"
+    file.write_text(given + "\n")
+    with pytest.raises(CoachError) as refused:
+        load_settings(file)
+    assert words in str(refused.value)
+    with pytest.raises(CoachError, match="line 2: temperature: must be 1000000 at most"):
+        parse_entry('{"kind": "reading", "at": 1, "temperature": 1e9}', "roast.jsonl", 2)
 
 
 def test_what_the_argument_parser_says_is_safe(capsys: pytest.CaptureFixture[str]) -> None:

@@ -169,7 +169,7 @@ def _machine(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
 
     from pydantic import ValidationError
 
-    from coach.roast.errors import CoachError
+    from coach.roast.errors import CoachError, faults
     from coach.simulator.beans import load_beans
     from coach.simulator.machine import load_machine, machine_names
     from coach.simulator.suit import suited
@@ -182,7 +182,9 @@ def _machine(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
                 f"No machine '{name[:80]}'.", "Name a file (.toml) or one of: " + ", ".join(machine_names()) + "."
             ) from None
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValidationError) as error:
-            text = " ".join(str(error).split())[:200]
+            text = (
+                "; ".join(faults(error)) if isinstance(error, ValidationError) else " ".join(str(error).split())[:200]
+            )
             raise CoachError(f"{name[:80]} is no machine: {text}.", "Make one with coach fit.") from None
     machines = [*_fitted(), *(load_machine(n) for n in machine_names())]
     named = [m for m in machines if m.name == profile.document.machine]

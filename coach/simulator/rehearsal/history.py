@@ -17,7 +17,7 @@ from typing import Final, Literal, get_args
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from coach.roast.errors import JournalError
+from coach.roast.errors import JournalError, faults
 from coach.session.folders import no_device
 from coach.session.journal import read_text, sync_file, whole_lines
 from coach.session.profile_files import home
@@ -159,7 +159,5 @@ def read_records(path: Path) -> list[Record]:
         try:
             out.append(Record.model_validate_json(line))
         except ValidationError as error:
-            first = error.errors(include_url=False, include_context=False, include_input=False)[0]
-            where = ".".join(str(p) for p in first["loc"])
-            raise JournalError(str(path), f"{where} {first['msg']}.", "Remove that line.", line=n) from None
+            raise JournalError(str(path), f"{faults(error)[0]}.", "Remove that line.", line=n) from None
     return out

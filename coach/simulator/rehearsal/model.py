@@ -9,7 +9,7 @@ from typing import Annotated, Any, Final, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
-from coach.roast.errors import FileError, did_you_mean, printable
+from coach.roast.errors import FileError, did_you_mean, faults, printable
 from coach.roast.units import Control, parse_clock
 from coach.session.profile_files import home
 from coach.simulator.roaster import Fault
@@ -185,8 +185,4 @@ def load_drill(name: str) -> Drill:
     try:
         return Drill.model_validate(table)
     except ValidationError as error:
-        faults = [
-            ".".join(str(p) for p in e["loc"]) + ": " + str(e["msg"]).removeprefix("Value error, ")
-            for e in error.errors(include_url=False, include_context=False, include_input=False)[:6]
-        ]
-        raise DrillError(shown, printable("; ".join(faults)) + ".", "Correct the drill.") from None
+        raise DrillError(shown, "; ".join(faults(error)) + ".", "Correct the drill.") from None
