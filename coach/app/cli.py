@@ -27,7 +27,7 @@ class Parser(argparse.ArgumentParser):
     """A parser whose errors are one line that says what to type."""
 
     def error(self, message: str) -> NoReturn:
-        """Print what is wrong and what to do; leave with 2."""
+        """Print the error and what to do; leave with 2."""
         missing = re.fullmatch(r"the following arguments are required: (.*)", message)
         choice = re.fullmatch(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
         if missing:
@@ -94,7 +94,7 @@ def _parsers(top: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]
 
 
 def grouped_help(top: argparse.ArgumentParser) -> str:
-    """The help of the whole program: what it is, and its commands by group."""
+    """The help of the whole program: its purpose, and its commands by group."""
     known = _parsers(top)
     wide = max(map(len, known))
     listed = {name for names in GROUPS.values() for name in names}
@@ -111,7 +111,7 @@ def grouped_help(top: argparse.ArgumentParser) -> str:
 
 
 def plain_where_needed() -> None:
-    """Where a stream's encoding has no sign for something (latin-1 has no −), print its nearest likeness instead."""
+    """Print the nearest likeness of characters that a stream's encoding doesn't have (latin-1 has no −)."""
     from coach.app.screens.signs import to_plain
 
     def likeness(error: UnicodeError) -> tuple[str, int]:
@@ -126,7 +126,7 @@ def plain_where_needed() -> None:
 
 
 def _parse(argv: Sequence[str]) -> argparse.Namespace:
-    """What was typed.  Raises CoachError on a command or an option that nobody knows, with the nearest one."""
+    """Parse the typed arguments.  Raises CoachError on an unknown command or option, with the nearest one."""
     name = argv[0]
     names = command_names()
     if not name.startswith("-") and name not in names:
@@ -146,7 +146,7 @@ def _parse(argv: Sequence[str]) -> argparse.Namespace:
 
 
 def _used(args: argparse.Namespace) -> None:
-    """Put the last profile used in the place of one that was not given; keep in mind one that was."""
+    """Put the last profile used in the place of one that was not given; remember one that was."""
     from coach.session.profile_files import last_profile, used_profile
 
     if args.profile:
@@ -179,7 +179,7 @@ def _say(text: str) -> None:
 
 
 def _no_more_output() -> None:
-    """Send what is still held for standard output and error nowhere, so that it doesn't fail once more at the end."""
+    """Drop the text still held for standard output and error, so that it doesn't fail once more at the end."""
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(OSError, ValueError, AttributeError):
             stream.flush()
@@ -191,7 +191,7 @@ def _no_more_output() -> None:
 
 
 def _in_words(error: OSError) -> str:
-    """What the system refused, and what to do."""
+    """An error of the system in words, and what to do."""
     reason = error.strerror or str(error) or type(error).__name__
     if error.filename is None:
         return f"what was to be written or printed can't be ({printable(reason)}). Check the disk."
@@ -239,7 +239,7 @@ def _run(argv: Sequence[str]) -> int:
         return 0
     try:
         args = _parse(argv)
-    except SystemExit as end:  # the parser has said all there is to say
+    except SystemExit as end:  # the parser has printed its message
         return end.code if isinstance(end.code, int) else 0
     if getattr(args, "default_profile", False):
         _used(args)

@@ -22,9 +22,9 @@ from coach.session.journal_writer import Scribe
 from coach.session.roast_clock import AT_A_TIME, Now, elapsed, right_now, stopwatch
 
 WATCH: Final = 5.0
-"""An onlooker looks so often whether the journal still has a writer, s."""
+"""Interval at which an onlooker checks that the journal still has a writer, s."""
 PATIENCE: Final = 0.03
-"""An entry that is not on disk after this (s) is shown as being saved, and the roast goes on."""
+"""Time after which an entry that is not on disk is shown as being saved, s; the roast goes on."""
 
 Clock = Callable[[], float]
 
@@ -39,7 +39,7 @@ class LiveRoast:
         self.clock = clock
         self.scribe = scribe
         self.word = word
-        """What the person should know about how this roast was opened."""
+        """Remark for the person on the opening of this roast; '' where there is none."""
         self._seen_at = 0.0
 
     @classmethod
@@ -57,10 +57,10 @@ class LiveRoast:
         dial: Dial | None = None,
         now: Now | None = None,
     ) -> LiveRoast:
-        """A new roast, typed in ``unit`` (the profile's if none is given), read off a ``dial``.
+        """Open a new roast, typed in ``unit`` (the profile's if none is given), read off a ``dial``.
 
-        When the journal can't be made the roast goes on in memory, and ``trouble`` says so.  ``now`` is the moment on
-        all clocks at which ``clock`` stood at 0, so that a restart can find the time again.
+        When the journal can't be made the roast goes on in memory, and ``trouble`` says so.  ``now``: the moment on all
+        clocks at which ``clock`` was 0, so that a restart can find the time again.
         """
         document = profile.document
         stamp = started.strftime("%Y%m%d-%H%M%S")
@@ -85,9 +85,9 @@ class LiveRoast:
     def resume(
         cls, path: Path, profile: Profile, knowledge: Knowledge | None = None, *, at_once: bool = True
     ) -> LiveRoast:
-        """Go on with a roast: the clock stands where it really is.  Raises JournalError.
+        """Go on with a roast, its clock at the true time.  Raises JournalError.
 
-        Unless ``at_once`` what follows from the entries is left to be worked out in parts (``Coach.behind``).
+        Unless ``at_once``, the effects of the entries are left to be computed in parts (``Coach.behind``).
         """
         writer = JournalWriter(path)
         try:
@@ -114,12 +114,12 @@ class LiveRoast:
 
     @property
     def trouble(self) -> str:
-        """What is wrong with the journal, in words; '' if nothing is."""
+        """The trouble with the journal, in words; '' if there is none."""
         return self.scribe.trouble
 
     @property
     def pending(self) -> int:
-        """Entries that are not yet surely on disk."""
+        """Number of entries that are not yet surely on disk."""
         return self.scribe.pending
 
     def now(self) -> float:
@@ -134,27 +134,27 @@ class LiveRoast:
         and ``pending`` and ``trouble`` say so.  ``most``: see ``Coach.take``.
         """
         prepared = self.coach.prepare(entry)
-        slow = self.pending > 0  # known already: to wait for this one too would only hold up the screen
+        slow = self.pending > 0  # the disk is slow: to wait for this one too would only hold up the screen
         self.scribe.put(line_of(entry))
         if not slow:
             self.scribe.wait(PATIENCE)
         return self.coach.take(prepared, most=most)
 
     def refuse(self) -> None:
-        """Nothing is refused here: what is typed is taken."""
+        """Refuse nothing: typed entries are taken."""
 
     def poll(self) -> tuple[ActiveCue, ...]:
-        """What came in by itself: nothing, the entries are typed here."""
+        """Take nothing from elsewhere: the entries are typed here."""
         return ()
 
     def close(self) -> None:
-        """Close the journal, trying once more what is not on disk; record what a live roast's coach
-        sounded and forecast beside it."""
+        """Close the journal, trying once more to write what is not on disk; record the cues and forecasts of a live
+        roast's coach beside it."""
         self.scribe.close()
         roast = self.coach.roast
         if roast.header.run != "live" or roast.charge_at is None or not self.path.exists():
             return
-        self.coach.catch_up()  # what follows from an entry that was typed just now
+        self.coach.catch_up()  # the effects of an entry that was typed just now
         if self.coach.behind:
             return
         from coach.verification.roast_record import keep
@@ -187,11 +187,11 @@ class Onlooker:
         return self._seen_at
 
     def enter(self, entry: Entry, *, most: int | None = None) -> Numbered:
-        """Raises EntryError: nothing can be entered here."""
+        """Refuse an entry: raises EntryError, nothing can be entered here."""
         self.refuse()
 
     def refuse(self) -> Never:
-        """Raises EntryError that says why nothing is taken."""
+        """Refuse what is typed: raises EntryError with the reason."""
         raise EntryError("This coach only looks on: the roast is open in another one.", "Type there.")
 
     def poll(self) -> tuple[ActiveCue, ...]:
@@ -223,7 +223,7 @@ class Onlooker:
         return tuple(sounded)
 
     def _watch_writer(self) -> None:
-        """Say when the coach that writes is gone: this one only looks on, started again it can go on."""
+        """Report when the coach that writes is gone: this one only looks on; started again, it can go on."""
         now = self.now()
         if now - self._watched < WATCH or self.coach.roast.finished:
             return
@@ -234,16 +234,16 @@ class Onlooker:
             self.trouble = ""
 
     def close(self) -> None:
-        """Nothing to close."""
+        """Close nothing."""
 
 
 def _again(path: Path, profile: Profile, knowledge: Knowledge | None, at_once: bool) -> tuple[Coach, Clock, str]:
-    """The coach after all that a journal holds, the roast's clock, and a word about it.  Raises JournalError."""
+    """The coach after all entries of a journal, the roast's clock, and a remark on it.  Raises JournalError."""
     journal = read_journal(path)
     last = max((n.entry.came for n in journal.entries), default=0.0)
     try:
         offset, word = elapsed(journal.header, last, right_now())
-        clock = stopwatch(offset)  # runs while the roast is read back
+        clock = stopwatch(offset)  # it runs while the roast is read back
     except ValueError:
         raise JournalError(
             str(path), "its start is no time with a zone.", "Correct it.", line=1, field="started"

@@ -1,4 +1,4 @@
-"""How wide and with which signs a page is printed on this terminal, and how far long work has come."""
+"""Width and characters of a page on this terminal, and progress of long work."""
 
 from __future__ import annotations
 
@@ -12,28 +12,28 @@ from contextlib import contextmanager
 from typing import Any, Final
 
 WIDEST: Final = 110
-"""Lines are not made longer than this, however wide the terminal is."""
+"""Longest line on any terminal, cells."""
 WIDEST_SCREEN: Final = 220
-"""Cells that a page on a full screen may take."""
+"""Widest page on a full screen, cells."""
 
 
 def width(usual: int = 80) -> int:
-    """How many cells a line may take; ``usual`` where it can't be told."""
+    """Width of a line, cells; ``usual`` where the terminal's is unknown."""
     return min(shutil.get_terminal_size((usual, 24)).columns, WIDEST)
 
 
 def plainly(wanted: bool = False) -> bool:
-    """Whether plots are drawn without braille dots: as wanted, or since the terminal can't show them."""
+    """True if plots are drawn without braille dots: as wanted, or since the terminal can't show them."""
     return wanted or os.environ.get("TERM") == "dumb" or not in_utf()
 
 
 def in_utf() -> bool:
-    """Whether every sign can be printed."""
+    """True if every character can be printed."""
     return "utf" in (sys.stdout.encoding or "").lower()
 
 
 def filled(lines: Sequence[str], wide: int) -> list[str]:
-    """Lines broken where they are longer than ``wide`` cells, what follows set in further."""
+    """Wrap lines longer than ``wide`` cells, the rest indented further."""
     out: list[str] = []
     for line in lines:
         indent = " " * (len(line) - len(line.lstrip()) + 2)
@@ -42,14 +42,13 @@ def filled(lines: Sequence[str], wide: int) -> list[str]:
 
 
 SOON: Final = 0.5
-"""What takes less long than this is not told, s."""
+"""Time below which work is not reported, s."""
 MANY: Final = 2000
-"""Where no terminal is looking, a line is written after so many."""
+"""Number of items after which a line is written where there is no terminal."""
 
 
 def progress(what: str = "going through the roasts") -> Callable[[int, int], None]:
-    """Says on standard error how much of how much is done: on a terminal in one line, wiped at the end; else a line
-    each ``MANY``."""
+    """Report progress on standard error: on a terminal in one line, wiped at the end; else a line each ``MANY``."""
     begun, shown = time.monotonic(), False
 
     def told(done: int, of: int) -> None:
@@ -68,7 +67,7 @@ def progress(what: str = "going through the roasts") -> Callable[[int, int], Non
 
 @contextmanager
 def patience(what: str = "looking back, some seconds the first time") -> Iterator[None]:
-    """On a terminal, says what is being done as long as it is done."""
+    """Show on a terminal what is being done, as long as it is done."""
     if sys.stderr.isatty():
         print(f"{what} …", end="", file=sys.stderr, flush=True)
     try:
@@ -83,7 +82,7 @@ def _wipe() -> None:
 
 
 def in_words(json: bool) -> Callable[[str], None]:
-    """How a command tells what it does: printed at once, or not at all where it answers as JSON."""
+    """Printer of a command's remarks: at once, or not at all where it answers as JSON."""
     return (lambda text: None) if json else (lambda text: print(text, flush=True))
 
 
@@ -95,8 +94,8 @@ def print_json(thing: Any) -> None:
 
 
 def plain_values(thing: Any) -> Any:
-    """Values as JSON knows them: of dataclasses and models the fields, of a profile its name and version, of a roast
-    its id, numbers to six places."""
+    """Values for JSON: the fields of dataclasses and models, name and version of a profile, the id of a roast, numbers
+    to six places."""
     from collections.abc import Mapping
     from dataclasses import fields, is_dataclass
     from math import isfinite

@@ -1,4 +1,4 @@
-"""The commands: each module here is one.  How they are grouped in the help, and how what they share is spelled."""
+"""The commands: each module here is one.  Their groups in the help, and the arguments that they share."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ GROUPS: Final = {
     "profiles": ("adopt", "merge", "scale", "compare"),
     "setup": ("sounds", "cues", "settings", "schema", "completions"),
 }
-"""The commands as the help lists them; one that stands nowhere here is listed under setup."""
+"""Groups of commands in the help; a command of no group is listed under setup."""
 OLD: Final = {"trust": "accuracy", "ledger": "accuracy", "advice": "accuracy", "report": "review"}
-"""Names that still work, unlisted, with the command that took their place."""
+"""Old names that still work, unlisted, each with the command that took its place."""
 
 
 def add_profile(p: argparse.ArgumentParser) -> None:
@@ -29,13 +29,13 @@ def add_roast(p: argparse.ArgumentParser) -> None:
 
 
 def add_logbook(p: argparse.ArgumentParser, help: str = "another logbook than your own") -> None:
-    """Take ``--logbook DIR`` (and ``--folder``, as it was once called)."""
+    """Take ``--logbook DIR`` (and ``--folder``, its old name)."""
     p.add_argument("--logbook", metavar="DIR", help=help)
     p.add_argument("--folder", dest="logbook", metavar="DIR", help=argparse.SUPPRESS)
 
 
 def add_page(p: argparse.ArgumentParser) -> None:
-    """Take ``--html FILE``, ``--screen`` and ``--plain``: where and how a page is shown."""
+    """Take ``--html FILE``, ``--screen`` and ``--plain``: the form in which a page is shown."""
     p.add_argument("--html", metavar="FILE", help="write a page for the browser instead")
     p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")

@@ -1,4 +1,4 @@
-"""A rehearsal without a terminal: the simulated person works, and what happens is told in plain lines."""
+"""A rehearsal without a terminal: the simulated person works, and each event is printed as a plain line."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ if TYPE_CHECKING:
     from coach.simulator.rehearsal.rehearsal import Rehearsal
 
 LONGEST: Final = 2400.0
-"""Nobody roasts longer than this from the start of the rehearsal, s."""
+"""Longest time from the start of the rehearsal, s."""
 AHEAD: Final = 90.0
-"""At first crack it is told what was forecast so long before, s."""
+"""Lead of the forecast that is printed at first crack, s."""
 
 
 class Teller:
-    """Tells each thing once, as it comes: entries with the forecast after them, cues, advice."""
+    """Prints each event once, as it comes: entries with the forecast after them, cues, advice."""
 
     def __init__(self, say: Callable[[str], object] = print) -> None:
         self._say = say
@@ -30,7 +30,7 @@ class Teller:
         self._pops = 0
 
     def entry(self, entry: Entry, coach: Coach) -> None:
-        """What was just entered."""
+        """Print the newest entry, with the forecast after it."""
         t = coach.roast.time(entry.at) if coach.roast.charge_at is not None else None
         unit = coach.header.unit
         if isinstance(entry, Reading):
@@ -49,7 +49,7 @@ class Teller:
         self.situation(coach)
 
     def situation(self, coach: Coach) -> None:
-        """Cues and advice that are new."""
+        """Print new cues and new advice."""
         t = coach.situation.t
         now = {c.name for c in coach.cues}
         for cue in coach.cues:

@@ -1,4 +1,4 @@
-"""``coach accuracy PROFILE``: how right forecasts, cues and advice were on your own roasts."""
+"""``coach accuracy PROFILE``: errors of forecasts, cues and advice on your own roasts."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the parts that were asked for."""
+    """Print the requested parts."""
     from coach.app.commands import advice, ledger, trust
     from coach.roast.errors import CoachError
 

@@ -1,4 +1,4 @@
-"""``coach adopt ROAST --name NAME``: a finished roast becomes a profile."""
+"""``coach adopt ROAST --name NAME``: a profile from a finished roast."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def followed_by(name: str, version: int | None, stated: str | None) -> tuple[ProfileDocument | None, str]:
-    """The profile that a roast followed, in the version it names if that is here, and a word about it; or the one that
+    """The profile that a roast followed, in the version it names if that is here, and a remark on it; or the one that
     was ``stated``."""
     from coach.logbook.profiles.kept_versions import versions
     from coach.session.profile_files import find_profile, read_document
@@ -114,7 +114,7 @@ def _dropped(roast: Roast, drop: str | None) -> Roast:
 
 
 def add_given(p: argparse.ArgumentParser, *, batch: bool = True) -> None:
-    """Register what a person states about the new profile, and the words that a grave change needs."""
+    """Take a person's statements about the new profile, and the words that confirm a grave change."""
     given = p.add_argument_group("what the roasts do not tell (in the units of the profile)")
     given.add_argument("--charge", type=float, metavar="DEGREES", help="charge temperature")
     given.add_argument("--safety", type=float, metavar="DEGREES", help="safety limit of the probe")
@@ -132,7 +132,7 @@ def add_given(p: argparse.ArgumentParser, *, batch: bool = True) -> None:
 
 
 def given_by(args: argparse.Namespace) -> Given:
-    """What was stated.  Raises CoachError."""
+    """The person's statements.  Raises CoachError."""
     import math
 
     from coach.logbook.adopt import Given
@@ -159,7 +159,7 @@ def _limit(text: str) -> tuple[str, tuple[float, float] | float]:
 
 
 def agreed(old: Profile | None, new: Profile, words: list[str], command: str) -> None:
-    """Raises CoachError where a grave change was not agreed to by its word."""
+    """Check that each grave change was confirmed by its word.  Raises CoachError."""
     from coach.logbook.profiles.differences import words_needed
     from coach.roast.errors import CoachError
     from coach.roast.units import from_celsius, number

@@ -1,4 +1,4 @@
-"""``coach advice PROFILE``: the moves advised in your last roasts, and whether they did what was said."""
+"""``coach advice PROFILE``: the moves advised in your last roasts, and their outcomes against the stated intervals."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print each advised move of the last roasts, and how often crack came inside what was stated."""
+    """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
     import json
 
     from coach.app.printing import progress

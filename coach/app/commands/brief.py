@@ -1,4 +1,4 @@
-"""``coach brief PROFILE``: what the next person must know; ``--roast`` for a takeover in mid-roast."""
+"""``coach brief PROFILE``: a page for the next person; ``--roast`` for a takeover in mid-roast."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 MOST: Final = 11
-"""So many of the newest roasts are looked at."""
+"""Number of newest roasts that are read."""
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -110,7 +110,7 @@ def confirm(b: Brief) -> int:
 
 
 def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Path) -> Standing:
-    """The running roast as it stands, forecast with what its coach had learnt.  Raises JournalError."""
+    """State of the running roast, forecast with the knowledge of its coach.  Raises JournalError."""
     from datetime import UTC, datetime
 
     from coach.logbook.brief.handover import Standing
@@ -165,7 +165,7 @@ def earlier(profile: Profile, folder: Path, running: Path | None) -> tuple[list[
 
 
 def parent_of(name: str, profile: Profile) -> Profile | None:
-    """The version before, where its file lies beside or among the demo profiles."""
+    """The version before, where its file is beside the profile's or among the demo profiles."""
     import re
 
     from coach.roast.errors import CoachError

@@ -1,4 +1,4 @@
-"""``coach close [ROAST]``: a roast that ended without a drop is over."""
+"""``coach close [ROAST]``: mark a roast that ended without a drop as over."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Append that it is over, and say how to take that back."""
+    """Append that the roast is over, and print how to take that back."""
     from datetime import UTC, datetime
     from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""``coach compare PROFILE [OTHER]``: what is different between two profiles, or from version to version of one."""
+"""``coach compare PROFILE [OTHER]``: differences between two profiles, or from version to version of one."""
 
 from __future__ import annotations
 

@@ -8,9 +8,9 @@ from typing import Final
 
 SHELLS: Final = ("bash", "zsh", "fish", "powershell")
 NAMES: Final = {"PROFILE": "profile", "OTHER": "profile", "PROFILE[xN]": "profile", "ROAST": "roast"}
-"""What stands for names that the program knows, and which these are."""
+"""Placeholders in the help that stand for known names, with the kind of name."""
 ROASTS: Final = 100
-"""So many of the last roasts are offered."""
+"""Number of last roasts that are offered."""
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -27,7 +27,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the script, or the names that it asks for while somebody types."""
+    """Print the script, or the names that it requests while somebody types."""
     from coach.roast.errors import CoachError
 
     if args.names:
@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def names(kind: str) -> list[str]:
-    """The profiles, the last roasts or the drills by name; none that a shell would read as more than a word."""
+    """Names of the profiles, the last roasts or the drills; none that a shell would read as more than a word."""
     return [n for n in _all_names(kind) if re.fullmatch(r"\w[\w.-]*", n)]
 
 
@@ -67,7 +67,7 @@ def _all_names(kind: str) -> list[str]:
 
 
 def parser_with_kinds() -> argparse.ArgumentParser:
-    """The parser of all commands; each argument says by which names or files it is completed."""
+    """The parser of all commands; each argument carries the names or files that complete it."""
     import shtab
 
     from coach.app.cli import parser

@@ -1,4 +1,4 @@
-"""``coach cues``: the table of cues, with what each sounds like."""
+"""``coach cues``: the table of cues, with the sound of each."""
 
 from __future__ import annotations
 

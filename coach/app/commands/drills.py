@@ -1,4 +1,4 @@
-"""``coach drills``: the drills there are, without giving away what they inject."""
+"""``coach drills``: the list of drills, without their surprises."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """List them; or tell all about one."""
+    """List them; or print all about one."""
     from textwrap import fill
 
     from coach.simulator.rehearsal.model import PLAN, drill_names, load_drill

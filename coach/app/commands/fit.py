@@ -1,4 +1,4 @@
-"""``coach fit``: a machine of the simulator made to fit one's own roasts, so that rehearsals feel like one's own."""
+"""``coach fit``: a simulated machine fitted to one's own roasts, so that rehearsals feel like one's own."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Fit, say how well, write machine and lot."""
+    """Fit, print the residuals, write machine and lot."""
     from coach.app.printing import in_words
     from coach.roast.errors import CoachError
     from coach.session.journal_folder import roasts

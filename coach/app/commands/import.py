@@ -1,4 +1,4 @@
-"""``coach import FILE``: a sheet of comma-separated values becomes a roast, or at once a profile."""  # noqa: N999
+"""``coach import FILE``: a roast, or at once a profile, from a sheet of comma-separated values."""  # noqa: N999
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Read, check, write; says what it made."""
+    """Read, check, write; print the result."""
     from pathlib import Path
 
     from pydantic import ValidationError
@@ -153,7 +153,7 @@ def _count(taken: Taken) -> str:
 
 @dataclass(frozen=True)
 class Question:
-    """Something that the sheet does not say: how it is asked, which option says it, and which answers there are."""
+    """A value that the sheet does not give: its question, its option, and the possible answers."""
 
     field: str
     asked: str
@@ -188,7 +188,7 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
 
 
 def known_units(sheet: Sheet, given: dict[str, Any], gas: str | None) -> dict[str, Any]:
-    """The units: as given, else as the columns' names or the cells leave no doubt about; None where they do."""
+    """The units: as given, else as the columns' names or the cells show them; None where they are in doubt."""
     from coach.logbook.sheets.cells import (
         could_be_seconds,
         pressure_unit_in,
@@ -215,7 +215,7 @@ def known_units(sheet: Sheet, given: dict[str, Any], gas: str | None) -> dict[st
 
 
 def open_questions(sheet: Sheet, given: dict[str, Any], gas: str | None) -> list[Question]:
-    """What neither the options nor the sheet say."""
+    """Questions that neither the options nor the sheet answer."""
     from coach.logbook.sheets.cells import TIME_UNITS
     from coach.roast.units import KPA_PER
 
@@ -242,7 +242,7 @@ def open_questions(sheet: Sheet, given: dict[str, Any], gas: str | None) -> list
 
 def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas: str | None, *, asks: bool) -> None:
     """Show the sheet's beginning and all questions, then ask one by one until each is answered, into ``given``.
-    Without a terminal, or without an answer, SheetError says which options to give."""
+    Raises SheetError that names the options to give, without a terminal or without an answer."""
     import sys
 
     from coach.logbook.sheets.read_sheet import SheetError
@@ -286,7 +286,7 @@ def beginning(sheet: Sheet) -> list[str]:
 
 
 def first_rows(sheet: Sheet, columns: Columns, many: int = 3) -> list[str]:
-    """The first rows as they were read: time, temperature, and what else is taken."""
+    """The first rows as they were read: time, temperature, and the other columns taken."""
     from coach.logbook.sheets.cells import parse_number, parse_time
     from coach.logbook.sheets.read_sheet import column
     from coach.roast.errors import printable
@@ -306,12 +306,12 @@ def first_rows(sheet: Sheet, columns: Columns, many: int = 3) -> list[str]:
 
 
 def _other(sheet: Sheet, name: str, given: str | None) -> str | None:
-    """The column that was named, else the one that is called so; None: there is none, or it is not to be taken."""
+    """The column that was named, else the one with a usual name; None: there is none, or it is left out."""
     return None if given == "none" else given or usual_column(sheet, name)
 
 
 def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
-    """Which column was taken as what, and which were passed over."""
+    """Lines on the meaning of each column taken, and on those passed over."""
     from coach.logbook.sheets.read_sheet import column
     from coach.roast.errors import printable
 
@@ -331,7 +331,7 @@ def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
 
 
 def usual_column(sheet: Sheet, name: str) -> str | None:
-    """The column that is called as such a column usually is; None for none."""
+    """The column with a usual name; None for none."""
     from coach.logbook.sheets.read_sheet import usual
 
     return usual(sheet, name)
@@ -394,11 +394,11 @@ def _started(date: str) -> str:
 
 
 PATIENCE: Final = 3.0
-"""So long a pipe may give nothing, s."""
+"""Longest time for which a pipe may give nothing, s."""
 
 
 def _piped(descriptor: int, most: int, shown: str) -> bytes:
-    """What comes through a pipe until its writer is done.  Raises SheetError where nothing comes."""
+    """Read a pipe until its writer is done.  Raises SheetError where nothing comes."""
     from time import monotonic, sleep
 
     from coach.logbook.sheets.read_sheet import SheetError
@@ -407,7 +407,7 @@ def _piped(descriptor: int, most: int, shown: str) -> bytes:
     while len(data) < most:
         try:
             some = os.read(descriptor, 65536)
-        except BlockingIOError:  # somebody writes, but nothing yet
+        except BlockingIOError:  # a writer has it open, but nothing came yet
             some = None
         if some:
             data += some

@@ -1,4 +1,4 @@
-"""``coach learnt PROFILE``: what your own roasts taught about a profile, and what the newest one changed."""
+"""``coach learnt PROFILE``: the evidence of your own roasts on a profile, and the effect of the newest one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``coach ledger``: how the cues of the last roasts turned out, and what another tolerance would have done."""
+"""``coach ledger``: outcomes of the cues of the last roasts, and the effect of another tolerance."""
 
 from __future__ import annotations
 
@@ -148,7 +148,7 @@ def row(line: Line) -> str:
 
 
 def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
-    """Put the person's own word on a cue into the journal.  Raises CoachError on a word or a cue nobody knows."""
+    """Put the person's own word on a cue into the journal.  Raises CoachError on an unknown word or cue."""
     from datetime import UTC, datetime
 
     from coach.cues.table import CUES
@@ -166,7 +166,7 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     roast = fold(journal.header, effective(journal.entries))
     try:
         now = (datetime.now(UTC) - datetime.fromisoformat(journal.header.started)).total_seconds()
-    except (ValueError, TypeError):  # a start that is no time, or has no zone: the last entry is the best that is known
+    except (ValueError, TypeError):  # a start that is no time, or has no zone: the last entry's time has to do
         now = 0.0
     last = max([n.entry.came for n in journal.entries], default=0.0)
     typed = min(max(round(now, 1), last), 1e6)

@@ -95,7 +95,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _look_back(path: Path, folder: Path) -> int:
-    """The review of a roast on a screen; without a profile what the journal alone says."""
+    """Show the review of a roast on a screen; without a profile, the journal alone."""
     from coach.app.printing import patience
     from coach.app.screens.reader import read
     from coach.logbook.learning.reviewed import gather
@@ -112,7 +112,7 @@ def _look_back(path: Path, folder: Path) -> int:
 
 
 def _board(args: argparse.Namespace, folder: Path) -> int:
-    """The list on a screen, read again each time it comes back: what was done to a roast then shows."""
+    """Show the list on a screen; it is read again each time it comes back, so that changes to a roast show."""
     from coach.app.cli import main
     from coach.app.screens.board import show_board
     from coach.app.screens.boards import LogBoard

@@ -1,4 +1,4 @@
-"""``coach merge PROFILE [ROAST ...]``: accepted roasts become the profile's next version."""
+"""``coach merge PROFILE [ROAST ...]``: the profile's next version from accepted roasts."""
 
 from __future__ import annotations
 
@@ -130,7 +130,7 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
 
 
 def next_file(current: Path, version: int) -> Path:
-    """Where the next version of a profile file goes: among the person's own, its name with -vN."""
+    """Path of the next version of a profile file: among the person's own, its name with -vN."""
     import re
 
     from coach.session.profile_files import bundled_profiles, profile_folder

@@ -27,11 +27,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 USUAL_GAP = 600.0
-"""Where the logbook shows none, s (common practice, no source)."""
+"""Time from a drop to the next charge where the logbook shows none, s (common practice, no source)."""
 
 
 def run(args: argparse.Namespace) -> int:
-    """Work it out, and print it."""
+    """Compute the plan, and print it."""
     from datetime import datetime, timedelta
     from statistics import median
 
@@ -85,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def parse_batch(word: str) -> tuple[Profile, int]:
-    """A profile and how many batches of it.  Raises CoachError."""
+    """Parse a profile and the number of its batches.  Raises CoachError."""
     import re
 
     from coach.roast.errors import CoachError, ProfileError

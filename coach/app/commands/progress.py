@@ -1,4 +1,4 @@
-"""``coach progress``: the rehearsals of each person, the stage reached, and how first crack is called."""
+"""``coach progress``: the rehearsals of each person, the stage reached, and the errors in calling first crack."""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Open the screen on a simulated roaster; then reveal the drill and tell the score.  Without a terminal the
+    """Open the screen on a simulated roaster; then reveal the drill and print the score.  Without a terminal the
     simulated person roasts, in plain lines."""
     import time
     from datetime import UTC, datetime
@@ -96,7 +96,7 @@ def run(args: argparse.Namespace) -> int:
         habits=habits,
     )
     code = show(RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings))
-    if code:  # told to end: nobody waits for a score
+    if code:  # ended by a signal: nobody waits for a score
         return code
     if word:
         print(word)
@@ -147,7 +147,7 @@ def _aloud(
 
 
 def _drill(name: str, seed: int) -> tuple[str, Drill | None]:
-    """The drill asked for; a random one, but none of the safety drills, which nobody should meet unprepared."""
+    """The requested drill; a random one, but none of the safety drills, which nobody should meet unprepared."""
     import numpy as np
 
     from coach.simulator.rehearsal.model import drill_names, load_drill
@@ -161,9 +161,9 @@ def _drill(name: str, seed: int) -> tuple[str, Drill | None]:
 
 
 def _machine(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
-    """The machine asked for, else the profile's, else the shipped one nearest in size, suited to the plan.
+    """The requested machine, else the profile's, else the shipped one nearest in size, suited to the plan.
 
-    With it the lot, if it is not the machine's own, and a word if the machine had to be made up.
+    With it the lot, if it is not the machine's own, and a remark if the machine had to be made up.
     """
     import tomllib
 
@@ -219,8 +219,8 @@ def _fitted() -> list[Machine]:
 def tell(
     args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str, say: Callable[[str], None]
 ) -> dict[str, Any]:
-    """Reveal and score, in words and as values (``score`` None where the roast was not carried through); the history is
-    added to if it was carried through by a person."""
+    """Reveal and score, in words and as values (``score`` None where the roast was not finished); add it to the history
+    if a person finished it."""
     from textwrap import fill
 
     from coach.roast.roast import effective

@@ -37,7 +37,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Replay; prints one object (or one line) for each entry."""
+    """Replay; print one object (or one line) for each entry."""
     import json
     import sys
     from pathlib import Path
@@ -79,8 +79,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _fed(items: Iterator[Header | Numbered]) -> Iterator[Header | Numbered]:
-    """What a whole journal holds, as a coach is fed.  What can't be read raises JournalError once what stands before it
-    was given."""
+    """Yield a whole journal in the order in which a coach is fed.  An unreadable line raises JournalError once the
+    lines before it were given."""
     from coach.roast.errors import JournalError
     from coach.roast.roast import Numbered, as_fed
 
@@ -159,7 +159,7 @@ def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:
 
 
 def _drop_time(s: Situation, forecast: Distribution) -> dict[str, float]:
-    """The drop time as the screen has it: the forecast until first crack, then the profile's rule."""
+    """The drop time (s) as on the screen: the forecast until first crack, then the profile's rule."""
     from coach.cues.evidence import drop_due
 
     due = drop_due(s)

@@ -1,4 +1,4 @@
-"""``coach report ROAST``: the old name of ``coach review``, which writes a page unless told otherwise."""
+"""``coach report ROAST``: the old name of ``coach review``; it writes a page where no other form is requested."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Review, as a page where nothing else is asked for."""
+    """Review, as a page where no other form is requested."""
     from coach.app.commands import review
     from coach.logbook.index.find import find_roast
     from coach.session.profile_files import logbook_folder

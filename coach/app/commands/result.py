@@ -1,4 +1,4 @@
-"""``coach result ROAST out=0.69 score=85``: what is known after drop, added to the journal."""
+"""``coach result ROAST out=0.69 score=85``: results after drop, added to the journal."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Append, and say how the roast now stands."""
+    """Append the results, and print them all."""
     from datetime import UTC, datetime
 
     from coach.app.commands.log import opened
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _from_copies(path: Path, folder: Path, say: Callable[[str], None]) -> Path:
-    """Bring what was added to the copies of a roast into the file that counts; returns that file."""
+    """Bring the results and notes of a roast's copies into the file that counts; return that file."""
     from coach.logbook.index.copies import bring
     from coach.roast.errors import printable
     from coach.session.journal_folder import same_roast

@@ -1,4 +1,4 @@
-"""``coach settings``: where the settings are, and what holds."""
+"""``coach settings``: the file of the settings, and their values in force."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the settings that hold as a file one could start from."""
+    """Print the settings in force as a file one could start from."""
     from coach.session.profile_files import toml_text
     from coach.session.settings import load_settings, settings_file
 

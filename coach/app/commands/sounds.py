@@ -1,4 +1,4 @@
-"""``coach sounds``: plays each sound with its name and the cues it stands for, and says how sounds go out."""
+"""``coach sounds``: play each sound with its name and its cues, and print the way out of sounds."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from coach.app.sound.speaker import Speaker
 
 WAIT = 5.0
-"""So long the device is waited for, s."""
+"""Longest wait for the device, s."""
 PAUSE = 0.8
 """Silence after each sound, s."""
 
@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _heard() -> None:
-    """Leave word that the sounds were played to the end on this machine."""
+    """Note that the sounds were played to the end on this machine."""
     import contextlib
 
     from coach.logbook.index.home import heard_file
@@ -73,7 +73,7 @@ def _heard() -> None:
 
 
 def chosen(name: str) -> Iterator[tuple[str, list[str]]]:
-    """The sounds asked for, each with the cues it stands for; all for ''."""
+    """The requested sounds, each with the cues it stands for; all for ''."""
     from coach.cues.table import CUES, SOUNDS
 
     for sound in SOUNDS:
@@ -100,7 +100,7 @@ def play(speaker: Speaker, sound: str, cues: list[str], times: int) -> None:
 
 
 def ring() -> None:
-    """The terminal's bell."""
+    """Ring the terminal's bell."""
     import sys
 
     sys.stdout.write("\a")

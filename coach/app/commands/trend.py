@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
-    Filter(since=args.since, until=args.until).sql()  # says so when one is no date
+    Filter(since=args.since, until=args.until).sql()  # raises where one is no date
     if not folder.is_dir():
         raise CoachError(f"{printable(str(folder))} holds no roasts yet.", "Roast first, or name a --folder.")
     with ready(folder) as index:

@@ -1,4 +1,4 @@
-"""``coach trust PROFILE``: how far the forecast could be trusted on your own roasts, as it was made then."""
+"""``coach trust PROFILE``: accuracy of the issued forecasts on your own roasts."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from coach.roast.units import TemperatureUnit
 
 SHOWN: Final = 10
-"""On the screen the page is made anew after so many roasts."""
+"""Number of roasts after which the page on the screen is renewed."""
 BUDGET: Final = 1.2
-"""Without --all no roast is begun to be worked out later than this after the command's start, s."""
+"""Time after the command's start beyond which no other roast is computed without --all, s."""
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -42,7 +42,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Score the forecasts of the roasts as they were made then."""
+    """Score the issued forecasts of the roasts, or their hindcasts."""
     import json
     from dataclasses import asdict
 
@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: bool, unit: TemperatureUnit) -> int:
-    """The page on a screen; where roasts are left, they are worked out while it is read."""
+    """Show the page on a screen; where roasts are left, they are computed while it is read."""
     from coach.app.screens.reader import read
     from coach.logbook.learning.trust_text import text
 
@@ -115,5 +115,5 @@ def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: boo
 
 
 def judgeable(roast: Roast) -> bool:
-    """Whether there is something in a roast to hold its forecasts against."""
+    """True if a roast has marks to verify its forecasts by."""
     return "first crack" in roast.marks or "drop" in roast.marks

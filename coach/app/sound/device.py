@@ -1,4 +1,4 @@
-"""The sound device through PortAudio: looked for and opened without a word on the terminal."""
+"""The sound device through PortAudio: found and opened without output on the terminal."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 Fill = Callable[[NDArray[np.float32]], None]
-"""Called by the device for its next block, shape (frames, channels), to be filled in place."""
+"""Callback of the device for its next block, shape (frames, channels), to be filled in place."""
 
 BLOCK: Final = 1024
-"""Samples a block: 23 ms at 44.1 kHz, long enough for a busy interpreter to keep up."""
+"""Number of samples in a block: 23 ms at 44.1 kHz, long enough for a busy interpreter to keep up."""
 LATENCY: Final = 0.06
-"""Length of the device's buffer asked for, s."""
+"""Requested length of the device's buffer, s."""
 
 
 class DeviceError(Exception):
-    """The device can't be used, and why.  ``for_good``: looking again is no use."""
+    """Error of a device that can't be used, with the reason.  ``for_good``: looking again is no use."""
 
     def __init__(self, message: str, for_good: bool = False) -> None:
         super().__init__(message)
@@ -38,7 +38,7 @@ class Stream(Protocol):
 
     @property
     def alive(self) -> bool:
-        """False once the device has stopped by itself."""
+        """True until the device stops by itself."""
 
     @property
     def latency(self) -> float:
@@ -49,7 +49,8 @@ class Stream(Protocol):
 
 
 OpenDevice = Callable[[int, Fill], Stream]
-"""``open(rate, fill)``: start the device.  Raises DeviceError, or anything else, when it can't; may take its time."""
+"""Function ``open(rate, fill)`` that starts the device.  Raises DeviceError, or anything else, when it can't; may take
+its time."""
 
 
 class PortAudioStream:
@@ -63,16 +64,16 @@ class PortAudioStream:
 
     @property
     def alive(self) -> bool:
-        """False once PortAudio has ended the stream."""
+        """True until PortAudio ends the stream."""
         return bool(self._stream.active)
 
     @property
     def latency(self) -> float:
-        """The output latency PortAudio reports, s."""
+        """The output latency that PortAudio reports, s."""
         return float(self._stream.latency)
 
     def close(self) -> None:
-        """Abort and close.  Never comes back where the device is stalled."""
+        """Abort and close.  Never returns where the device is stalled."""
         global _running, _held
         _running -= 1
         _held += 1
@@ -85,15 +86,16 @@ class PortAudioStream:
 
 _looked = False
 _running = 0
-"""Streams open in this process: PortAudio looks for devices only when it starts, and restarting it would cut them."""
+"""Number of streams open in this process: PortAudio looks for devices only when it starts, and a restart would cut
+them."""
 _held = 0
-"""Calls that have not come back yet, to open or close a stream; of a stalled device they never do."""
+"""Number of calls to open or close a stream that have not returned yet; those of a stalled device never do."""
 LET_GO: Final = 0.3
-"""PortAudio may take so long to end with the program, s."""
+"""Longest wait for PortAudio at the end of the program, s."""
 
 
 def _let_go(end: Callable[[], object]) -> None:
-    """At the end of the program: end PortAudio, but wait for no device that is stalled (that would be for ever)."""
+    """End PortAudio at the end of the program, without waiting for a stalled device (that would be for ever)."""
     if not _held:
         ending = threading.Thread(target=end, daemon=True)
         ending.start()
@@ -136,7 +138,7 @@ def _open_default(rate: int, fill: Fill) -> Stream:
 
 
 def _start(sd: Any, rate: int, fill: Fill) -> Any:
-    """One channel, or two where the device has no single one."""
+    """Start a stream of one channel, or of two where the device has no single one."""
 
     def callback(out: NDArray[np.float32], frames: int, time: Any, status: Any) -> None:
         fill(out)

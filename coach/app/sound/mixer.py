@@ -15,7 +15,7 @@ Source = Callable[[float, int], NDArray[np.floating]]
 
 
 class Mixer:
-    """Adds up what is sounding, block by block.
+    """Adds up the active sounds, block by block.
 
     ``add`` and ``set_source`` may be called from any thread and never wait; ``mix`` is called by one thread, the
     device's.  A source that raises or gives the wrong shape is dropped and named in ``trouble``; cues go on.
@@ -31,15 +31,15 @@ class Mixer:
 
     @property
     def busy(self) -> bool:
-        """Whether a cue is waiting or sounding."""
+        """True while a cue is waiting or sounding."""
         return bool(self._arrived or self._sounding)
 
     def add(self, samples: Samples) -> None:
-        """Sound this, shape (n,), from the next block on.  What is not a number counts as silence."""
+        """Sound these samples, shape (n,), from the next block on.  NaN counts as silence."""
         self._arrived.append(np.nan_to_num(samples))
 
     def set_source(self, source: Source | None) -> None:
-        """What goes on beneath the cues from the next block; None for silence."""
+        """Set the sound beneath the cues from the next block on; None for silence."""
         self._source = None if source is None else (source, -1)
 
     def forget(self) -> None:
@@ -53,7 +53,7 @@ class Mixer:
         while self._arrived:
             try:
                 self._sounding.append((self._arrived.popleft(), 0))
-            except IndexError:  # forgotten by another thread in between
+            except IndexError:  # another thread dropped the cues in between
                 break
         going = []
         for samples, done in self._sounding:

@@ -31,16 +31,16 @@ _log.addHandler(logging.NullHandler())
 TEST_PAUSE: Final = 0.8
 """Silence between two sounds of a test, s."""
 BEAT: Final = 0.2
-"""How often the worker looks after the device, s."""
+"""Interval at which the worker checks the device, s."""
 GRACE: Final = 1.4
-"""A device just opened may stay still this many patiences longer (an idle PulseAudio sink was seen to take 1.9 s); with
-the patience and a beat that is less than 3 s."""
+"""Extra patience with a device just opened, as a multiple of ``patience`` (an idle PulseAudio sink took 1.9 s); with
+the patience and a beat it is less than 3 s."""
 LET_GO: Final = 0.3
-"""The device may take so long to close at the end, s."""
+"""Longest wait for the device to close at the end, s."""
 
 
 class Way(StrEnum):
-    """How cues go out, best first."""
+    """Ways out for cues, best first."""
 
     DEVICE = "sound device"
     BELL = "terminal bell"
@@ -116,7 +116,7 @@ class Speaker:
 
     @property
     def status(self) -> Status:
-        """How cues go out now."""
+        """The way out for cues now."""
         return self._status
 
     @property
@@ -126,7 +126,8 @@ class Speaker:
 
     @property
     def trouble(self) -> str:
-        """Why cues don't go out through the device, or what else is wrong; '' if all is well or not yet known."""
+        """The reason why cues don't go out through the device, or another trouble; '' if there is none, or none known
+        yet."""
         status = self._status
         if status.way is not Way.DEVICE and status.why:
             return f"{status.why}: {status.way}"
@@ -134,19 +135,19 @@ class Speaker:
 
     @property
     def latency(self) -> float:
-        """From a block being mixed to its being heard, as the open device reports it, s; 0 without one."""
+        """Time from a block being mixed to its being heard, as the open device reports it, s; 0 without one."""
         stream = self._stream
         return stream.latency if stream is not None else 0.0
 
     def ready(self, timeout: float) -> str:
-        """Wait up to ``timeout`` seconds until the device was looked for; the way out that was found."""
+        """Wait up to ``timeout`` s until the device is found or not; return the way out."""
         self._settled.wait(timeout)
         return self.output
 
     def play(self, what: Samples | str, level: float = LEVEL) -> None:
         """Sound this now, over whatever sounds already: samples at ``rate``, or the name of a cue or of a sound.
 
-        ``level`` (0.05 to 0.95) is for names.  A silent cue is silent; a name nobody knows rings the bell.
+        ``level`` (0.05 to 0.95) is for names.  A silent cue is silent; an unknown name rings the bell.
         """
         wave = self._named(what, level) if isinstance(what, str) else np.asarray(what, dtype=np.float32).ravel()
         if wave is not None and not len(wave):
@@ -157,12 +158,12 @@ class Speaker:
             self._events.put(("ring", None))
 
     def cue(self, cue: ActiveCue) -> None:
-        """Sound a cue; a repetition that nobody answered louder than the first, where that is wanted."""
+        """Sound a cue; an unanswered repetition louder than the first, where that is wanted (``rising``)."""
         self.play(cue.name, level_after(1) if self.rising and cue.repeated else LEVEL)
 
     def test(self, pause: float = TEST_PAUSE) -> tuple[tuple[str, float], ...]:
-        """Play the four sounds one after the other, ``pause`` s apart, and return at once: each sound's name and when
-        it begins, s from now.  Through the bell they come as one ring each, all at once."""
+        """Play the four sounds one after the other, ``pause`` s apart, and return at once each sound's name with the
+        time of its beginning, s from now.  Through the bell they come as one ring each, all at once."""
         plan, start = [], 0.0
         for sound in PATTERNS:
             plan.append((sound.value, start))
@@ -172,7 +173,7 @@ class Speaker:
         return tuple(plan)
 
     def set_source(self, source: Source | None) -> None:
-        """A sound that goes on beneath the cues while there is a device; None stops it.
+        """Set a sound that goes on beneath the cues while there is a device; None stops it.
 
         ``source(t0, frames)`` gives samples at ``rate``, shape (frames,), ``t0`` in seconds of sound since it was set.
         It is called from the device's thread and has about 20 ms.  One that raises is dropped, and ``trouble`` says so.
@@ -180,14 +181,14 @@ class Speaker:
         self._mixer.set_source(source)
 
     def close(self) -> None:
-        """Let go of the device; waits half a second at most.  Nothing is played after this."""
+        """Release the device, in half a second at most.  Nothing is played after this."""
         self._closed = True
         self._to_mixer = False
         self._events.put(("close", None))
         self._worker.join(LET_GO + 0.2)
 
     def _named(self, name: str, level: float) -> Samples | None:
-        """Samples of a cue or a sound: none for a silent cue, None if there is no such name."""
+        """Samples of a cue or a sound, by its name: empty for a silent cue, None if there is no such name."""
         sound = CUES[name].sound if name in CUES else name
         if sound == "none":
             return np.zeros(0, dtype=np.float32)
@@ -217,9 +218,9 @@ class Speaker:
             self._start(self._dispose, self._stream).join(LET_GO)
 
     def _look_after(self) -> None:
-        """Open the device when it is time to; notice one that was lost or does not answer."""
+        """Open the device when it is due; notice one that was lost or does not answer."""
         now = monotonic()
-        if not self._to_mixer and self._mixer.busy:  # put there while the device was being given up
+        if not self._to_mixer and self._mixer.busy:  # a cue came while the device was being given up
             self._mixer.forget()
             self._ring()
         if self._stream is not None:
@@ -248,7 +249,7 @@ class Speaker:
         self._opening_since = None
         self._taken_at = self._opened_at = monotonic()
         if not self._to_mixer:
-            self._mixer.forget()  # nothing old sounds late
+            self._mixer.forget()  # so that no old cue sounds late
         self._stream = stream
         self._to_mixer = not self._closed
         self._change(Status(Way.DEVICE, device=stream.name))
@@ -263,7 +264,7 @@ class Speaker:
         self._settled.set()
 
     def _without(self, why: str) -> None:
-        """No device from here on: the bell for what was not heard to its end."""
+        """Go on without the device: ring the bell for cues that were not heard to their end."""
         self._to_mixer = False
         unheard = self._mixer.busy
         self._mixer.forget()
@@ -308,7 +309,7 @@ class Speaker:
             self._dispose(old)
         try:
             stream = self._open_device(self.rate, lambda out: self._fill(attempt, out))
-        except Exception as error:  # whatever a device can think of
+        except Exception as error:  # a device may fail in any way
             self._events.put(("failed", error))
             return
         if self._closed:

@@ -19,15 +19,16 @@ from coach.cues.tones import LEVEL, RATE, Samples
 PROGRAM: Final = "espeak-ng"
 WORDS_A_MINUTE: Final = 160
 LONGEST: Final = 200
-"""Letters of a text that are spoken; a cue is a few words."""
+"""Number of letters of a text that are spoken at most; a cue is a few words."""
 TIMEOUT: Final = 3.0
-"""Words that take longer to make than this come too late, s."""
+"""Longest time to make words, s: later ones come too late."""
 
 
 class Voice:
-    """Says short texts through ``play``.  Off unless ``on``; without the program it stays silent and says so.
+    """Speaks short texts through ``play``.  Off unless ``on``; without the program it stays silent, and ``trouble``
+    says so.
 
-    One text is made into sound at a time, in a thread of its own; of those that wait meanwhile only the newest is said.
+    One text is made into sound at a time, in a thread of its own; of those waiting only the newest is spoken.
     """
 
     def __init__(
@@ -45,22 +46,22 @@ class Voice:
         self._timeout = timeout
         self._texts: queue.SimpleQueue[tuple[str, float] | None] = queue.SimpleQueue()
         self.trouble = f"no spoken words: {program} is not installed" if on and self._path is None else ""
-        """Why nothing is said though it is wanted, or what went wrong last; '' if all is well."""
+        """The reason why nothing is spoken though it is wanted, or the last error; '' if there is none."""
         if self._path is not None:
             threading.Thread(target=self._work, name="voice", daemon=True).start()
 
     @property
     def speaks(self) -> bool:
-        """Whether words are wanted and can be made."""
+        """True if words are wanted and can be made."""
         return self._path is not None
 
     def say(self, text: str, after: float = 0.0) -> None:
-        """Say this, ``after`` seconds from now at the earliest (the length of the tone it follows)."""
+        """Speak a text, ``after`` s from now at the earliest (the length of the tone it follows)."""
         if self._path is not None:
             self._texts.put((text, monotonic() + after))
 
     def close(self) -> None:
-        """Say nothing more.  Does not wait."""
+        """Speak nothing more.  Does not wait."""
         self._texts.put(None)
 
     def _work(self) -> None:
@@ -76,11 +77,11 @@ class Voice:
                 quiet = np.zeros(max(0, round((earliest - monotonic()) * self._rate)), dtype=np.float32)
                 self._play(np.concatenate([quiet, words]))
                 self.trouble = ""
-            except Exception as error:  # another program's output: it may be anything
+            except Exception as error:  # another program's output may be anything
                 self.trouble = f"words not spoken ({type(error).__name__})"
 
     def _speak(self, text: str) -> Samples:
-        """The words as samples at the voice's rate, peak LEVEL, shape (n,).  Raises whatever goes wrong."""
+        """The words as samples at the voice's rate, peak LEVEL, shape (n,).  Passes on any error."""
         assert self._path is not None
         plain = "".join(c if c.isprintable() else " " for c in text)[:LONGEST]
         made = subprocess.run(
