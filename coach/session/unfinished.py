@@ -32,7 +32,7 @@ from coach.session.roast_clock import Now, elapsed, right_now
 RESUMABLE: Final = 3 * 3600.0
 """Age of a roast up to which it may still be running and can be gone on with, s."""
 FRESH: Final = 1800.0
-"""Age of a charged roast up to which its beans are most likely in the drum, s."""
+"""Age of a roast up to which somebody is most likely at it, s."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +59,8 @@ class Offer:
 
     @property
     def fresh(self) -> bool:
-        """True if the beans are most likely in the drum."""
-        return self.charged and self.age < FRESH
+        """True if somebody is most likely at it: the beans in the drum, or the drum warming."""
+        return self.age < FRESH
 
 
 def unfinished(folder: Path, now: Now | None = None, *, older: Collection[str] = ()) -> tuple[Offer, ...]:

@@ -127,9 +127,10 @@ def test_what_may_be_done_before_a_roast() -> None:
 
 
 @pytest.mark.parametrize(
-    ("age", "charged", "twice"), [(60.0, True, True), (60.0, False, False), (FRESH + 1, True, False)]
+    ("age", "charged", "twice"), [(60.0, True, True), (60.0, False, True), (FRESH + 1, True, False)]
 )
 def test_what_could_harm_a_roast_that_runs_is_asked_twice(age: float, charged: bool, twice: bool) -> None:
+    """Before charge too: after a crash somebody types on at once, and a note's n or x is not meant so."""
     asked = {c.key: bool(c.confirm) for c in choices([offer(age, charged)])}
     assert asked == {"enter": False, "n": twice, "x": twice}
 
