@@ -2,17 +2,16 @@
 
 Pure renderers make every pane of a roast from a `Situation`: `act` (the one thing to do, how urgent), `roast_panes`
 (band, figures, ranges, lists), `roast_pictures` on `picture` (off-plan strip, curve, lanes), `glance`; `roast_view`
-lays them out by the room there is. Colours stand in `palette` alone, four themes. `program` is what all full
-screens share. `RoastApp` is `Opening(Acting(Shown))`: shown, done, way in. The brief is painted before scipy is
-imported; `Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread.
-Panes repaint only what changed. A source is any `Source`; `Looks`, `Pauses`, `Jumps` and `Sounds` are structural
-abilities. Snapshots rest on hand-made situations (`tests/app/screens/still.py`), so forecasts don't move them; renew
-with `COACH_SNAPSHOTS=write`.
+lays them out by the room there is. Colours are in `palette` alone, four themes. `program` is the base of all full
+screens. `RoastApp` is `Opening(Acting(Shown))`: shown, done, way in. The brief is painted before scipy is imported;
+`Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread. Panes repaint
+only what changed. A source is any `Source`; `Looks`, `Pauses`, `Jumps` and `Sounds` are structural abilities.
+Snapshots use hand-made situations (`tests/app/screens/still.py`), so forecasts don't move them; renew with
+`COACH_SNAPSHOTS=write`.
 
-`EntryLine` is a state machine without a screen: `press` and `next` say in a `Step` what is to be logged, each entry
-checked against the roast, and the screen shows `shown` and `message`. Whoever sets `message` takes back what
+`EntryLine` is a state machine without a screen: `press` and `next` return a `Step` with the entries to log, each
+checked against the roast, and the screen shows `shown` and `message`. Setting `message` also forgets the entry that
 Backspace had named, so that nothing is withdrawn that the screen doesn't name. `evidence.drop_due` is the one drop
 time: the forecast until first crack, then the profile's rule; a crack called from taps counts until its key comes
-(`Coach._assumed`). `bench_hostile.py` presses random keys on the real screen and holds file and painted screen
-against each other.
+(`Coach._assumed`). `bench_hostile.py` presses random keys on the real screen and compares file and painted screen.
 """

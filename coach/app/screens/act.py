@@ -1,4 +1,4 @@
-"""What the action band says: one thing to do, how urgent, by when, and the key for it.  Pure."""
+"""The text of the action band: one thing to do, its urgency, its deadline, and its key.  Pure."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from coach.session.settings import Action
 
 Urgency = Literal["later", "soon", "now", "danger"]
 MOST: Final = 3
-"""So many moves that are due together are named, and logged, as one."""
+"""Number of moves due together that are named, and logged, as one."""
 Moves = tuple[tuple[Control, float], ...]
 
 
@@ -31,10 +31,10 @@ class Act:
     does: str = ""
     cue: str = ""
     next_in: float | None = None
-    """Until the next thing by plan and forecast, s; the same as ``until`` where that is it."""
+    """Time until the next thing by plan and forecast, s; the same as ``until`` where this is the next thing."""
     moves: Moves = ()
-    """The moves that stand in either line and that the key for a move that was made logs now, with their settings as
-    shown; nothing where no line shows one that is due or advised."""
+    """Moves in either line that the key for a move that was made logs now, with their settings as shown; none where no
+    line shows one that is due or advised."""
     words: str = ""
     """These moves in words, once they are logged."""
 
@@ -47,14 +47,14 @@ class Act:
 
 
 def move_words(s: Situation, control: Control, shown: float) -> str:
-    """A move as from and to: 'gas 1.6 → 1.2'."""
+    """A move in words, from and to: 'gas 1.6 → 1.2'."""
     old = next((m.shown for m in reversed(s.roast.moves) if m.control == control), None)
     before = "" if old is None or old == shown else f"{number(old, 2)} → "
     return f"{control} {before}{number(shown, 2)}" if before else f"{control} to {number(shown, 2)}"
 
 
 def logged(s: Situation, a: Act) -> tuple[Moves, str]:
-    """What the key for a move that was made logs while ``a`` stands in the band, with its words: the moves that the
+    """Moves that the key for a move that was made logs while ``a`` is in the band, with their words: the moves that the
     band shows; where it shows none, and nothing of high priority, the one missed last."""
     if a.moves or a.urgency == "danger" or a.cue == "drop now":
         return a.moves, a.words
@@ -141,7 +141,7 @@ def _high(s: Situation, c: ActiveCue, key: Callable[[Action], str]) -> Act:
 
 
 def _asked(s: Situation, c: ActiveCue, steps: Sequence[Act], key: Callable[[Action], str]) -> Act:
-    """What a cue asks for; the advised move where there is one."""
+    """The action that a cue asks for; the advised move where there is one."""
     urgency: Urgency = "now" if c.priority == "medium" else "soon"
     if c.name == "drop near":
         return Act("soon", "get ready to drop", next((x.until for x in steps if x.what == "drop"), None), c.text,
@@ -180,7 +180,7 @@ def _named(s: Situation, moves: Moves) -> str:
 
 
 def _steps(s: Situation, key: Callable[[Action], str]) -> list[Act]:
-    """What comes by plan and forecast, each with the key that logs it."""
+    """Coming events and moves by plan and forecast, each with the key that logs it."""
     assert s.t is not None
     out: list[Act] = []
 

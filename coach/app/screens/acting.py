@@ -1,4 +1,4 @@
-"""What keys and typed lines do: entries into the roast, answers to cues, what a source can do."""
+"""Effects of keys and typed lines: entries into the roast, answers to cues, abilities of a source."""
 
 from __future__ import annotations
 
@@ -23,38 +23,38 @@ from coach.roast.units import clock
 from coach.session.settings import Action
 
 AT_ONCE: Final = 0.02
-"""What a source gives may take so long before it is painted, s; the rest is done in parts."""
+"""Longest work on a source's entries before they are painted, s; the rest is done in parts."""
 IN_PARTS: Final = 0.012
-"""How long such a part may take, and so a key wait for it, s."""
+"""Length of such a part, for which a key may have to wait, s."""
 BETWEEN: Final = 0.002
-"""So long keys are taken between two parts, s."""
+"""Time for keys between two parts, s."""
 
 
 class Acting(Shown):
-    """The screen with what can be done on it."""
+    """The screen with its actions."""
 
     _folding = False
-    """Whether the next part of a long fold is due."""
+    """True while the next part of a long fold is due."""
 
     def do(self, action: Action) -> None:
-        """One key's action."""
+        """Do one key's action."""
         self._follow(self.line.do(action, self.live.coach, self.live.now()))
 
     def deeds(self) -> Iterable[Deed]:
-        """Every key's action that there is a key for."""
+        """Every action that has a key."""
         if self._live is None or self.view == "brief":
             return
         for action, what in TEXTS.items():
             yield f"{action.replace('_', ' ')} ({self.keys.name(action)})", what, partial(self.do, action)
 
     def action_press(self, action: Action) -> None:
-        """A key of the last row was clicked."""
+        """Do the action of a key that was clicked in the last row."""
         if self._live is not None and self.view != "brief":
             self.do(action)
             self.refresh_entry()
 
     def _act(self, action: Action) -> None:
-        """What an action that logs nothing does."""
+        """Do an action that logs nothing."""
         if action == "help":
             self._before_help, self.view = self.view, "help"
             self.refresh_all()
@@ -86,13 +86,13 @@ class Acting(Shown):
             self.message = f"{action}: not in this roast."
 
     def submit(self, line: str) -> bool:
-        """Take a typed line; whether it was taken."""
+        """Take a typed line; return True if it was taken."""
         step = self.line.submit(line, self.live.coach, self.live.now())
         self._follow(step)
         return bool(step.log) or step.action is not None
 
     def _follow(self, step: Step) -> None:
-        """Do what a key came to."""
+        """Carry out the step of a key."""
         if step.action is not None:
             self._act(step.action)
         try:
@@ -106,7 +106,7 @@ class Acting(Shown):
             self.live.refuse()
         coach = self.live.coach
         numbered = self.live.enter(entry, most=0)
-        if typed:  # it is seen to be taken before all that follows from it is known
+        if typed:  # the entry is painted before its effects are computed
             self._fold_later()
         else:
             self._fold(AT_ONCE)
@@ -131,7 +131,7 @@ class Acting(Shown):
             self.source.hear(entry, self.live.coach)
 
     def _fold(self, seconds: float) -> None:
-        """Go on with a long fold for so long; the rest follows when what is known has been painted."""
+        """Go on with a long fold for ``seconds``; the rest follows after the next paint."""
         coach, end = self.live.coach, self.monotonic() + seconds
         while coach.behind:  # one second at least: a slow machine gets there, too
             coach.catch_up()
@@ -140,15 +140,15 @@ class Acting(Shown):
         self._fold_later()
 
     def _fold_later(self) -> None:
-        """The next part, if there is one, when what is known has been painted."""
+        """Fold the next part, if there is one, after the next paint."""
         if self.live.coach.behind and not self._folding:
             self._folding = True
             self._between(self._fold_on)
 
     def _between(self, action: Callable[[], None]) -> None:
-        """Do it when the screen has been painted and keys have been taken.
+        """Do an action when the screen has been painted and keys have been taken.
 
-        The library's timers won't do: one as short as this never fires where its moment is past before it is looked at.
+        The library's timers won't do: one as short as this never fires where its moment is past before it is checked.
         """
 
         async def soon() -> None:
@@ -170,7 +170,7 @@ class Acting(Shown):
             self.refresh_all()
 
     def _ring(self, cues: Sequence[ActiveCue]) -> None:
-        """Sound the first of these that is to be heard."""
+        """Sound the first of these cues that sounds."""
         sounding = next((c for c in cues if c.sounds), None)
         if sounding is None or getattr(self.source, "silent", False):  # a drill without sound
             return

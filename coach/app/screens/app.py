@@ -24,16 +24,16 @@ if TYPE_CHECKING:
     from coach.roast.entries import Entry
 
 SOURCE_STEP: Final = 300.0
-"""A source is let run so far at once, s: some milliseconds of a simulated roaster."""
+"""Longest step of a source, s of its time: some milliseconds of a simulated roaster."""
 CATCHES_UP: Final = 30.0
-"""A source that is further behind than this, s, catches up; at twenty times real time a pulse is 4 s."""
+"""Delay beyond which a source catches up in parts, s; at twenty times real time a pulse is 4 s."""
 
 
 class RoastScreen(Opening):
     """The screen of one roast.
 
-    ``live`` is the roast; without it ``desk`` opens one when the brief is left.  ``source`` (a rehearsal, a replay) is
-    told each entry and gives entries and a line of its dials.  ``begin`` is called when the brief is left.
+    ``live`` is the roast; without it ``desk`` opens one when the brief is left.  ``source`` (a rehearsal, a replay)
+    hears each entry and gives entries and a line of its dials.  ``begin`` is called when the brief is left.
     """
 
     def on_resize(self, event: Resize) -> None:
@@ -41,11 +41,11 @@ class RoastScreen(Opening):
 
     def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
         super()._go(resume=resume, live=live)
-        if self.guard.on:  # the program itself: what is loaded by now stays, and is not looked through again and again
+        if self.guard.on:  # the program itself: the garbage collector need not search the loaded modules again
             gc.freeze()
 
     def pulse(self) -> None:
-        """Time goes on."""
+        """Let time pass, and show the result."""
         if not self.is_running:  # the screen is being left, its parts are gone
             return
         if not self.guard.run(self._pulse):
@@ -68,7 +68,7 @@ class RoastScreen(Opening):
         self.refresh_all()
 
     def _take_in(self, now: float) -> bool:
-        """Take what the source gives up to ``now``; whether that was all.
+        """Take the source's entries up to ``now`` (s); return True if these were all.
 
         After a jump of its clock there may be a roast full of entries: they are taken in parts, keys between them.
         """
@@ -92,7 +92,7 @@ class RoastScreen(Opening):
         return True
 
     def _tell(self, entry: Entry) -> None:
-        """What was typed while the source catches up is told when its clock is there; its own entries at once."""
+        """Tell the source of an entry: one typed while it catches up, when its clock is there; its own at once."""
         if entry.came > self.feed.at + CATCHES_UP:
             self.feed.untold.append(entry)
         else:
@@ -116,8 +116,8 @@ class RoastScreen(Opening):
             self.refresh_all()
 
     def _pass(self, now: float) -> None:
-        """Let time pass; of much of it, as after sleep, and while a long fold is under way, the parts follow by
-        themselves."""
+        """Let time pass to ``now`` (s); after a long time, as after sleep, and during a long fold, in parts that follow
+        by themselves."""
         coach = self.live.coach
         self._ring(coach.advance(now, most=0 if coach.behind else AT_A_TIME))
         self._fold_later()
@@ -136,7 +136,7 @@ class RoastScreen(Opening):
         self.refresh_entry()
 
     def _enter_pasted(self) -> None:
-        """The next line of a paste; the others follow when it has been painted."""
+        """Enter the next line of a paste; the others follow after the next paint."""
         if not self.line.to_enter or not self.query("#entry"):  # all entered, or the screen is left
             return
         self._follow(self.line.next(self.live.coach, self.live.now()))
@@ -167,7 +167,7 @@ class RoastScreen(Opening):
         return step.taken
 
     def _brief_help_key(self, key: str, sign: str) -> bool:
-        """The page of keys before the roast: any key that doesn't turn it returns."""
+        """Handle a key on the page of keys before the roast: any key that doesn't turn it returns."""
         if not self.query_one("#help", Page).turn(key):
             self.view = "brief"
             self.refresh_all()
@@ -204,12 +204,12 @@ class RoastApp(Program):
         self.push_screen(self.roast)
 
     def shown_anew(self) -> None:
-        """After a change of theme."""
+        """Draw again after a change of theme."""
         if self.is_running:
             self.roast.shown_anew()
 
     def deeds(self) -> Iterable[Deed]:
-        """Every key's action."""
+        """Every action that has a key."""
         return self.roast.deeds()
 
     def say(self, text: str) -> None:
@@ -217,6 +217,6 @@ class RoastApp(Program):
         self.roast.say(text)
 
     async def action_quit(self) -> None:
-        """Leave; but say once first what is not on disk."""
+        """Leave; but name the entries that are not on disk first, once."""
         if self.roast.may_leave():
             self.exit()

@@ -1,4 +1,4 @@
-"""Pages beside the roast: flame-off pulses through the crack, the roast looked back on, the trend before charge."""
+"""Pages beside the roast: flame-off pulses through the crack, the review, the trend before charge."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 Drawn = Callable[[int, bool], Sequence[str]]
-"""A page for a width in cells, with plain signs alone or not."""
+"""Function that draws a page for a width in cells, in plain characters alone or not."""
 
 
 class Asides(Acting):
@@ -29,10 +29,10 @@ class Asides(Acting):
 
     _page: Drawn | None = None
     _laid: tuple[object, tuple[float, ...], list[str]] | None = None
-    """What a page was laid out from, and its lines."""
+    """Inputs of the page last laid out, and its lines."""
 
     def _act(self, action: Action) -> None:
-        """What an action that logs nothing does."""
+        """Do an action that logs nothing."""
         if action == "pulses":
             self._open_aside("pulses")
         elif action == "review":
@@ -43,7 +43,7 @@ class Asides(Acting):
             super()._act(action)
 
     def page_lines(self) -> list[str]:
-        """What the page aside says; help, where none of them is open."""
+        """Lines of the page aside; help, where none is open."""
         if not self.aside:
             return super().page_lines()
         wide = min(max(self.size.width - 3, 30), WIDEST_SCREEN)
@@ -67,8 +67,8 @@ class Asides(Acting):
         self.refresh_all()
 
     def _aside_key(self, key: str, sign: str) -> bool:
-        """Before the roast: t the trend, l the last roast, of the profile, s the roast that is left unfinished as it
-        stands; Esc or Enter returns from each."""
+        """Handle a key before the roast: t shows the profile's trend, l its last roast, s the state of the unfinished
+        roast; Esc or Enter returns from each."""
         if self.aside:
             if key in ("escape", "enter"):
                 self.aside = ""
@@ -94,7 +94,7 @@ class Asides(Acting):
     # -- through the crack ----------------------------------------------------------------------------------------
 
     def _pulses(self, wide: int) -> list[str]:
-        """The choices, worked out anew with each forecast, under what is to be done now."""
+        """The choices, recomputed with each forecast, under the action band's text."""
         from coach.app.screens.pulses import lines
 
         coach = self.live.coach
@@ -105,17 +105,17 @@ class Asides(Acting):
         return [*self._now(), *self._laid[2]]
 
     def _now(self) -> list[str]:
-        """What is to be done now: a page aside hides neither that nor a cue."""
+        """Lines on the thing to do now and the cues: a page aside hides neither."""
         coach = self.live.coach
         s = coach.situation
         shown = act(s, coach.cues, self.keys.name)
         head = f"{WORDS[shown.urgency]}: {shown.what} {shown.left}".rstrip()
         return [head, *(alert_words(c, s) for c in others(coach.cues, shown)[:2])]
 
-    # -- looked back on -------------------------------------------------------------------------------------------
+    # -- review ---------------------------------------------------------------------------------------------------
 
     def _look_back(self) -> None:
-        """The roast against its reference, once it was dropped."""
+        """Show the roast against its reference, once it was dropped."""
         live = self.live
         coach = live.coach
         if coach.roast.phase != "cooling":
@@ -128,7 +128,7 @@ class Asides(Acting):
         self._gather("review", lambda: review_page(path, profile, path.parent, episodes, knowledge))
 
     def _gather(self, aside: Literal["review", "trend"], make: Callable[[], Drawn]) -> None:
-        """Open a page, and work it out in a thread: that takes a second or two."""
+        """Open a page, and compute it in a thread, which takes a second or two."""
         self._page, self._laid = None, None
 
         def work() -> None:
@@ -147,7 +147,7 @@ class Asides(Acting):
         self.refresh_all()
 
     def _gathered(self, wide: int) -> list[str]:
-        """The page that was worked out, laid out for this width."""
+        """The computed page, laid out for a width of ``wide`` cells."""
         if self._page is None:
             return ["Looking back … (some seconds the first time)"]
         if self._laid is None or self._laid[0] is not self._page or self._laid[1] != (wide,):
@@ -162,8 +162,7 @@ def review_page(
     episodes: Sequence[Episode] | None = None,
     knowledge: Knowledge | None = None,
 ) -> Drawn:
-    """The review of a roast, with its cues as they were noted and what the coach knew, where given.  Raises
-    CoachError."""
+    """The review of a roast, with its recorded cues and the coach's knowledge, where given.  Raises CoachError."""
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
 
@@ -172,7 +171,7 @@ def review_page(
 
 
 def standing_page(profile: Profile, folder: Path, running: Path) -> Drawn:
-    """The page for whoever takes a running roast over, as it stands now.  Raises CoachError."""
+    """The page for the person who takes a running roast over, by its present state.  Raises CoachError."""
     from datetime import UTC, datetime
 
     from coach.app.commands.brief import earlier, stands

@@ -53,7 +53,7 @@ def rows(scale: int) -> int:
 
 
 def big(text: str, scale: int = 1) -> list[str]:
-    """A text in block characters; signs without a glyph are left out."""
+    """A text in block characters; characters without a glyph are left out."""
     lines = ["" for _ in range(HEIGHT)]
     for c in text.upper():
         for i, row in enumerate(GLYPHS.get(c, ("",) * HEIGHT)):

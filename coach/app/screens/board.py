@@ -1,6 +1,6 @@
-"""A board: a list on a screen of its own, what can be done with each line, and what is known of it beside the list.
+"""A board: a list on a screen of its own, with the tasks for each line, and its details beside the list.
 
-Home, logbook, trend, drills and progress are boards.  What is chosen is a command, run when the screen is left.
+Home, logbook, trend, drills and progress are boards.  A chosen task is a command, run when the screen is left.
 """
 
 from __future__ import annotations
@@ -23,11 +23,11 @@ from coach.roast.errors import printable
 from coach.session.settings import Settings
 
 WIDE: Final = 110
-"""From so many columns on what is selected is told beside the list."""
+"""Width from which on the selected line's details are shown beside the list, columns."""
 VAST: Final = 150
-"""From so many columns on there is more room for it."""
+"""Width from which on there is more room for them, columns."""
 BESIDE: Final = {"": 0, "wide": 46, "vast": 70}
-"""Cells of the second column."""
+"""Width of the second column, cells."""
 KEYS: Final = (
     "↑ ↓ PgUp PgDn   choose a line; a click does too",
     "Enter           does what the last row says first; the letters there do the rest",
@@ -38,8 +38,8 @@ KEYS: Final = (
 
 @dataclass(frozen=True)
 class Task:
-    """Something to be done with a line: its key, its word, and the command.  ``ask``: what has to be typed first, with
-    an ``example``; ``waits``: what it prints is read before the board comes back."""
+    """A task for a line: its key, its word, and the command.  ``ask``: the question to answer first, with an
+    ``example``; ``waits``: its output is read before the board comes back."""
 
     key: str
     word: str
@@ -49,12 +49,12 @@ class Task:
     waits: bool = True
 
     def with_answer(self, text: str) -> Task:
-        """The command with what was typed: in the place of '{}', else at its end, word by word."""
+        """The command with the typed answer: in the place of '{}', else at its end, word by word."""
         import shlex
 
         try:
             words = tuple(shlex.split(text))
-        except ValueError:  # a quote left open
+        except ValueError:  # a quote was left open
             words = tuple(text.split())
         if "{}" in self.argv:
             return replace(self, argv=tuple(text if a == "{}" else a for a in self.argv))
@@ -62,14 +62,14 @@ class Task:
 
 
 def nothing(wide: int, plain: bool) -> Sequence[str]:
-    """Nothing is known of a line."""
+    """Empty details, for a line without any."""
     return ()
 
 
 @dataclass(frozen=True)
 class Row:
-    """A line of the list, what can be done with it (Enter: the first), and what is told beside it: lines for a width in
-    cells, with plain signs alone or not."""
+    """A line of the list, its tasks (Enter: the first), and its details: lines for a width in cells, in plain
+    characters alone or not."""
 
     ident: str
     text: str
@@ -79,7 +79,7 @@ class Row:
 
 
 def wrapped(words: Sequence[str], cells: int) -> list[str]:
-    """Words of a footer in lines of at most so many cells; a key stays beside its word."""
+    """Words of a footer in lines of at most ``cells`` cells; a key stays beside its word."""
     lines = [""]
     for word in words:
         longer = f"{lines[-1]}  {word}".strip()
@@ -91,16 +91,16 @@ def wrapped(words: Sequence[str], cells: int) -> list[str]:
 
 
 class Board(Program):
-    """A list; ``chosen`` is what was chosen when it is left, None where it was only left.
+    """A list; ``chosen`` is the task chosen as it was left, None where there is none.
 
     ``at``: the line selected at first, '' for the one that ``first`` names.
     """
 
     ENABLE_COMMAND_PALETTE = False
     ALWAYS: ClassVar[tuple[Task, ...]] = ()
-    """What these letters do, whatever is selected, where a line gives them no other meaning."""
+    """Tasks of letters for any line, where that gives them no other meaning."""
     NOTE: ClassVar[str] = ""
-    """What stands above the keys."""
+    """Text above the keys."""
     GUIDE: ClassVar[tuple[str, ...]] = KEYS
     CSS = """
     Screen { background: $background; color: $foreground; }
@@ -130,15 +130,15 @@ class Board(Program):
         self._rows: dict[str, Row] = {}
         self._asked: Task | None = None
         self._moved = False
-        """Whether the person has chosen a line; until then the first is selected, whatever is added above it."""
+        """True once the person has chosen a line; until then the first is selected, also when lines come above it."""
         self._placed: str | None = None
 
     def heading(self) -> str:
-        """What stands in the first row."""
+        """Text of the first row."""
         return "coach"
 
     def items(self, wide: int) -> Iterable[str | Row]:
-        """The list for so many cells: headings, and lines under them."""
+        """The list for a width of ``wide`` cells: headings, and lines under them."""
         return ()
 
     def first(self) -> str:
@@ -169,17 +169,17 @@ class Board(Program):
         return to_plain(text) if self.ascii_only else text
 
     def _cut(self, text: str, wide: int) -> str:
-        """A text in at most so many cells; three plain signs stand for one that says that it was cut."""
+        """A text in at most ``wide`` cells; in plain characters alone, three dots stand for the ellipsis."""
         return self._signs(cut(printable(text), wide - 2 if self.ascii_only else wide))
 
     @property
     def cells(self) -> int:
-        """Cells that a line of the list may take."""
+        """Width of a line of the list, cells."""
         beside = BESIDE["vast" if self.size.width >= VAST else "wide" if self.size.width >= WIDE else ""]
         return max(self.size.width - beside - 5, 20)
 
     def fill(self) -> None:
-        """Build the list anew; the line that was selected stays so."""
+        """Build the list again; the selected line stays selected."""
         found = self.query_one("#list", OptionList)
         selected = self._selected()
         at = selected.ident if selected is not None and self._moved else self.at or self.first()
@@ -214,14 +214,14 @@ class Board(Program):
         return self._rows.get(found.get_option_at_index(found.highlighted).id or "")
 
     def tasks(self) -> tuple[Task, ...]:
-        """What the keys do now: those of the selected line, then those that always do the same."""
+        """Tasks of the keys now: those of the selected line, then those of any line."""
         row = self._selected()
         own = row.tasks if row is not None else ()
         taken = {a.key for a in own}
         return (*own, *(a for a in self.ALWAYS if a.key not in taken))
 
     def _tell(self) -> None:
-        """What can be done, and what is known of the selected line."""
+        """Show the tasks and the details of the selected line."""
         row = self._selected()
         shown = [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.tasks() if a.key]
         words = ["? keys", *shown[:1], "q leave", *shown[1:]]
@@ -312,8 +312,8 @@ class Board(Program):
 
 
 def show_board(board: Callable[[str], Board], run: Callable[[Sequence[str]], int]) -> int:
-    """Show a board (made for the line that is selected), do what is chosen (``run`` a command), and show it again,
-    until it is left."""
+    """Show a board (made for the selected line), ``run`` the command that is chosen, and show the board again, until it
+    is left."""
     from coach.app.screens.terminal import on_screen
 
     at = ""
@@ -325,7 +325,7 @@ def show_board(board: Callable[[str], Board], run: Callable[[Sequence[str]], int
         at = app.at
         try:
             code = run(app.chosen.argv)
-        except SystemExit as left:  # a command that could not be read says so itself
+        except SystemExit as left:  # the parser has printed the fault of a typed command
             code = left.code if isinstance(left.code, int) else 2
         if code >= 128:
             return code

@@ -34,7 +34,7 @@ def _month(moment: str) -> str:
 
 
 class LogBoard(Board):
-    """The logbook, newest first, a heading for each month.  ``closing``: what is to be said of all of it."""
+    """The logbook, newest first, a heading for each month.  ``closing``: remarks on the whole of it."""
 
     GUIDE = (
         "LOGBOOK", *KEYS, "",
@@ -68,9 +68,9 @@ class LogBoard(Board):
 
 
 class TrendBoard(Board):
-    """How alike the roasts of a profile are: what is signalled, then a line for each quantity, its chart beside it.
+    """The trend of a profile: flagged roasts, then a line for each quantity, its chart beside it.
 
-    ``argv``: the command that it stands for, without what is shown.
+    ``argv``: the command of this board, without the options for its form.
     """
 
     GUIDE = (
@@ -148,7 +148,7 @@ class TrendBoard(Board):
 
 
 class DrillBoard(Board):
-    """What can be rehearsed: Enter begins.  ``profile``: what is roasted in it."""
+    """The drills that can be rehearsed: Enter begins.  ``profile``: the one that is roasted."""
 
     GUIDE = (
         "DRILLS", *KEYS, "",
@@ -184,7 +184,7 @@ class DrillBoard(Board):
 
 
 class ProgressBoard(Board):
-    """Each person's rehearsals, and how far they have come; Enter reviews one."""
+    """Each person's rehearsals and stage; Enter reviews one."""
 
     GUIDE = (
         "PROGRESS", *KEYS, "",

@@ -21,17 +21,17 @@ CAUTIONS: Final = (
 IN_SHORT: Final = (
     "CAUTION: fire, gas, carbon monoxide, burns. The maker's manual comes first. Never leave a running roaster."
 )
-"""The cautions where the screen has little room; the page below has them in full."""
+"""The cautions in short, for a screen with little room; the page below has them in full."""
 IN_FULL: Final = (78, 20)
-"""Columns and rows from which on the cautions stand above the page in full."""
+"""Columns and rows from which on the cautions are above the page in full."""
 AUDIBLE: Final = tuple(s for s in SOUNDS if s != "none")
 """The sounds that the sound check plays, one after the other."""
 BETWEEN: Final = 3.0
-"""From one sound of the check to the next, s."""
+"""Time from one sound of the check to the next, s."""
 
 
 def in_full(columns: int, rows: int) -> bool:
-    """Whether a screen has room for all cautions above the page."""
+    """True if a screen has room for all cautions above the page."""
     return columns >= IN_FULL[0] and rows >= IN_FULL[1]
 
 
@@ -42,7 +42,7 @@ def brief(
     cautions: bool = True,
     ticked: Collection[int] = (),
 ) -> list[str]:
-    """Recipe, moves, checklist with what was ``ticked`` (from 1 on), and the cautions unless they stand elsewhere;
+    """Recipe, moves, checklist with its ``ticked`` items (from 1 on), and the cautions unless they are elsewhere;
     temperatures in ``unit`` (the profile's if none is given)."""
     shown = unit or d.unit
 
@@ -97,12 +97,12 @@ def offer_lines(offers: Sequence[Offer], found: Sequence[Choice], chosen: int, p
 
 
 def sounds_of(sound: str) -> str:
-    """Which cues a sound stands for."""
+    """The cues that a sound stands for, in words."""
     return ", ".join(name for name, cue in CUES.items() if cue.sound == sound)
 
 
 class SoundCheck:
-    """The sound check: each sound in turn, then the question whether they were heard.
+    """The sound check: each sound in turn, then the question if they were heard.
 
     ``state`` is "off", "playing", "asking" or "done".
     """
@@ -118,7 +118,7 @@ class SoundCheck:
         self.state, self._count, self._next = "playing", 0, now
 
     def due(self, now: float) -> str | None:
-        """The sound to be played now."""
+        """The sound to be played at ``now`` (s); None where there is none."""
         if self.state != "playing" or now < self._next:
             return None
         if self._count == len(AUDIBLE):
@@ -129,11 +129,11 @@ class SoundCheck:
         return AUDIBLE[self._count - 1]
 
     def answer(self, heard: bool) -> None:
-        """What the person says."""
+        """Take the person's answer."""
         self.state, self.heard = "done", heard
 
     def line(self, way: str) -> str:
-        """The line about it on the page; ``way`` is how the sounds go out."""
+        """The line about it on the page; ``way`` is the way out of the sounds."""
         if self.state == "playing" and self._count:
             name = AUDIBLE[self._count - 1]
             return f"Sound {self._count} of {len(AUDIBLE)}: {name} ({sounds_of(name)})"

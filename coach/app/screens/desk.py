@@ -1,7 +1,7 @@
-"""What stands behind the brief: how a roast is opened, what was found unfinished, and what earlier roasts teach.
+"""Work behind the brief: opening a roast, finding unfinished ones, learning from earlier ones.
 
 The brief is painted before any of this is loaded (the estimator's libraries take longer to import than a first paint
-may last), so everything here is imported when it is asked for; ``look`` and ``learn`` run in a thread.
+may last), so everything here is imported on first use; ``look`` and ``learn`` run in a thread.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 ON_SCREEN: Final = ("Recipe", "Safety")
-"""What the page before the roast shows by itself."""
+"""Sections of the brief that the page before the roast shows by itself."""
 
 
 class Desk:
@@ -43,19 +43,19 @@ class Desk:
         self._withheld = ""
 
     def look(self) -> tuple[Offer, ...]:
-        """The unfinished roasts that may still be running, of whatever profile, newest first."""
+        """The unfinished roasts that may still be running, of any profile, newest first."""
         from coach.session.unfinished import unfinished
 
         return unfinished(self.folder)
 
     def look_further(self) -> tuple[Offer, ...]:
-        """All that were left unfinished, however long ago: they can be closed."""
+        """All unfinished roasts of any age: they can be closed."""
         from coach.logbook.index.find import left_unfinished
 
         return left_unfinished(self.folder)
 
     def close(self, offer: Offer) -> str:
-        """Close a roast that ended without a drop; what to say.  Raises JournalError."""
+        """Close a roast that ended without a drop; return the message.  Raises JournalError."""
         from datetime import UTC, datetime
 
         from coach.logbook.index.results import abandon
@@ -66,9 +66,9 @@ class Desk:
         return f"{name[0].upper()}{name[1:]} is closed.  coach close {offer.path.stem} --undo  opens it again."
 
     def learn(self) -> tuple[Knowledge | None, str]:
-        """What earlier roasts of this profile teach, and what went wrong in finding out ('' if nothing).
+        """Knowledge from earlier roasts of this profile, and the error in learning it in words ('' if there was none).
 
-        Also which cues were wrong too often: a roast opened after this doesn't sound them.
+        Finds the cues that were wrong too often, too: a roast opened after this doesn't sound them.
         """
         from coach.logbook.cue_history import silenced
         from coach.logbook.earlier_roasts import learn_from
@@ -82,8 +82,8 @@ class Desk:
             return None, f"earlier roasts are not used: {error}"
 
     def withheld(self) -> str:
-        """Why moves are not advised, in words; '' where advised moves did what was said.  A roast opened after this
-        knows; up to two roasts are gone through for it, so it comes last."""
+        """The reason why moves are not advised, in words; '' where stated intervals held.  A roast opened after this
+        has it; up to two roasts are replayed for it, so it comes last."""
         from coach.logbook.learning.advice_record import stands
 
         if self.folder.is_dir():
@@ -91,8 +91,8 @@ class Desk:
         return self._withheld
 
     def ended(self, live: OpenRoast) -> None:
-        """After the drop: record what was forecast of this roast, and work out what the next one begins with, in case
-        it is soon.  Whatever goes wrong, it is done when it is asked for."""
+        """Record the forecasts of this roast after its drop, and compute the knowledge for the next one, in case it is
+        soon.  After an error it is computed when it is needed."""
         import contextlib
 
         from coach.forecast.learning import HISTORY
@@ -107,8 +107,8 @@ class Desk:
             ended(worked, self.profile, roasts(self.folder, profile=self.profile.name, most=HISTORY))
 
     def handed_on(self, width: int) -> list[str]:
-        """What the logbook has for the person who roasts now (last roasts, changes, open doubts, what to do if), as
-        lines of at most ``width`` signs; none where the logbook is empty or can't be read."""
+        """Notes of the logbook for the person who roasts now (last roasts, changes, open doubts, what to do if), as
+        lines of at most ``width`` cells; none where the logbook is empty or can't be read."""
         from dataclasses import replace
         from datetime import UTC, datetime
 
@@ -129,7 +129,7 @@ class Desk:
         return text(replace(page, sections=sections), width)[1:]
 
     def open(self, knowledge: Knowledge | None) -> LiveRoast:
-        """A new roast; its clock runs from now on."""
+        """Open a new roast; its clock runs from now on."""
         from datetime import UTC, datetime
 
         from coach.app.live import LiveRoast
@@ -144,8 +144,8 @@ class Desk:
         return live
 
     def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
-        """Go on with an unfinished roast, or look on where another coach has it; its coach is ``behind`` and follows in
-        parts.  Raises JournalError."""
+        """Go on with an unfinished roast, or look on where another coach has it; its coach is ``behind`` and catches up
+        in parts.  Raises JournalError."""
         from coach.app.live import LiveRoast, Onlooker
 
         profile, demoted, withheld = self.profile, self._silenced, self._withheld
@@ -163,7 +163,7 @@ class Desk:
         return live
 
     def _followed(self, offer: Offer) -> Profile:
-        """The profile that a roast follows, which is another than the desk's.  Raises ProfileError."""
+        """The profile that a roast follows, where it is another than the desk's.  Raises ProfileError."""
         from coach.logbook.profiles.kept_versions import versions
         from coach.roast.errors import ProfileError
         from coach.session.journal_folder import header_of

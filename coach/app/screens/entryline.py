@@ -1,15 +1,15 @@
-"""The line that is typed into, as a state machine: keys go in; what to show, and what to log, comes out.
+"""The entry line as a state machine: keys go in; the text to show, and the entries to log, come out.
 
 It holds no screen, no disk and no clock.  The screen calls ``press`` for each key and ``next`` while lines of a paste
-wait, enters what a ``Step`` says is to be logged, and shows ``shown`` and ``message``.
+wait, logs the entries of each ``Step``, and shows ``shown`` and ``message``.
 
-- A refused line stays to be seen; the next key begins anew, Up brings the refused line back.
+- A refused line stays to be seen; the next key begins a new one, Up brings the refused line back.
 - Backspace on an empty line names the newest entry; a second one withdraws exactly that.  Any other key lets it be.
   After a run of Backspaces that erased or withdrew something a pause or another key comes first.  ``redo`` brings the
   entry back that was withdrawn last.
 - Tab logs a number at the moment at which the dial turns over to it: the one typed, or on an empty line the one that
   the coach offers.
-- A question (``w 1.2``) logs nothing; ``=`` logs what it asks about.
+- A question (``w 1.2``) logs nothing; ``=`` logs its setting.
 - Lines of a paste are entered in their order; keys that come meanwhile wait behind them.
 """
 
@@ -37,27 +37,27 @@ if TYPE_CHECKING:
     from coach.session.coach import Coach
 
 LONGEST: Final = 200
-"""Characters that the line holds."""
+"""Number of characters that the line holds."""
 MOST_LINES: Final = 40
-"""Lines of one paste that are taken."""
+"""Number of lines of one paste that are taken."""
 LOGS: Final = "="
-"""Logs the setting that a question asks about."""
+"""Key that logs the setting of a question."""
 FAR: Final = 0.35
-"""A mark is odd when it lies further from its planned time than this share of it."""
+"""Distance of a mark from its planned time, as a share of that, beyond which it is odd."""
 BREATH: Final = 1.0
-"""Backspace after one that erased or withdrew begins anew after this pause, s: a held key repeats sooner (its first
-repeat comes after 0.25 to 0.66 s)."""
+"""Pause after which another Backspace counts as a new one, s: a held key repeats sooner (its first repeat comes after
+0.25 to 0.66 s)."""
 ENTER: Final = ("enter", "ctrl+j")
 TURN: Final = "tab"
-"""Logs a reading at the moment at which the dial turns over: the number typed, else the one offered."""
+"""Key that logs a reading at the moment at which the dial turns over: the number typed, else the one offered."""
 
 
 @dataclass(frozen=True)
 class Step:
-    """What a key, or a line of a paste, came to.
+    """Result of a key, or of a line of a paste.
 
     ``log``: entries to be logged, in this order; each was checked against the roast.  ``words`` name them once they are
-    logged.  ``action``: what the screen is to do.  ``taken``: whether the key meant anything here.
+    logged.  ``action``: the screen's next action.  ``taken``: True if the key meant anything here.
     """
 
     log: tuple[Entry, ...] = ()
@@ -80,31 +80,31 @@ class _Key:
 
 
 class EntryLine:
-    """What stands in the entry line, and what keys do to it."""
+    """The entry line's text, and the effects of keys on it."""
 
     def __init__(self, keys: KeyMap) -> None:
         self.keys = keys
         self.text = ""
-        """What is being typed."""
+        """The text being typed."""
         self.aside = ""
-        """What stands there to be seen and gives way to the next key: a line just refused, a question just asked."""
+        """A text that is only shown and gives way to the next key: a line just refused, a question just asked."""
         self.why: Literal["", "refused", "time", "question"] = ""
-        """Why: refused; a mark's key refused, which ``@`` or ``-`` gives a time; a question."""
+        """Reason for ``aside``: refused; a mark's key refused, which ``@`` or ``-`` gives a time; a question."""
         self.refused = ""
         """The line refused last: Up brings it back."""
         self.read_only = ""
-        """Why nothing can be entered, in words; '' where it can."""
+        """The reason why nothing can be entered, in words; '' where it can."""
         self.entered = 0
-        """Lines of the last paste that were looked at."""
+        """Number of lines of the last paste that were handled."""
         self.left_out = 0
-        """Lines of the last paste that were too many."""
+        """Number of lines of the last paste that were too many."""
         self.to_enter: deque[str | _Key] = deque()
         """Lines of a paste that are still to be entered, and keys that came meanwhile."""
         self._tail = ""
         self._message = ""
         self._named: int | None = None
         self._spent = False
-        """Whether this run of Backspaces erased or withdrew something."""
+        """True if this run of Backspaces erased or withdrew something."""
         self._last_erase = -1e9
         self._bounce = Bounce()
         self._tapped: tuple[int, float] | None = None
@@ -114,7 +114,7 @@ class EntryLine:
 
     @property
     def shown(self) -> str:
-        """What stands in the line."""
+        """The text of the line."""
         return self.text or self.aside
 
     @property
@@ -124,7 +124,7 @@ class EntryLine:
 
     @message.setter
     def message(self, text: str) -> None:
-        """Say something else: what was named is then not named any more."""
+        """Set the words beside the line; an entry named for withdrawal is then forgotten."""
         self._message, self._named = text, None
 
     @property
@@ -133,19 +133,19 @@ class EntryLine:
         return self._named
 
     def question(self, coach: Coach) -> Asked | None:
-        """The setting that is asked about; None where none is."""
+        """The setting of the question in the line; None where there is none."""
         line = self.text or (self.aside if self.why == "question" else "")
         return asked(line, coach)
 
     def clear(self) -> None:
-        """Nothing stands there any more."""
+        """Empty the line."""
         self.text, self.aside, self.why = "", "", ""
 
     # -- keys -------------------------------------------------------------------------------------------------------
 
     def press(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Step:
-        """A key at ``now`` (s since the roast was opened); ``at`` is when it was pressed on a clock that always runs
-        (s)."""
+        """Take a key at ``now`` (s since the roast was opened); ``at``: time of the press on a clock that always runs,
+        s."""
         if self.to_enter and key != "escape":
             if key in (*ENTER, TURN, "backspace", "up") or (sign and sign.isprintable()):
                 self.to_enter.append(_Key(key, sign, at))
@@ -191,7 +191,7 @@ class EntryLine:
         return NOTHING if self._bounce.again(key, at) else self.do(action, coach, now)
 
     def _turned(self, coach: Coach, now: float) -> Step:
-        """A reading at the moment at which the dial turned to the number typed, or to the one offered."""
+        """Log a reading at the moment at which the dial turned to the number typed, or to the one offered."""
         offered, line = coach.situation.turn, self._take()
 
         def log() -> Step:
@@ -255,7 +255,7 @@ class EntryLine:
     # -- a paste ----------------------------------------------------------------------------------------------------
 
     def paste(self, text: str) -> None:
-        """Take what was pasted: its lines wait for ``next``, what follows the last stays in the line after them."""
+        """Take a pasted text: its lines wait for ``next``, the text after the last stays in the line after them."""
         whole = text.replace("\r\n", "\n").replace("\r", "\n")
         head, *rest = whole[: LONGEST * MOST_LINES].split("\n")
         self.aside, self.why = "", ""
@@ -279,7 +279,7 @@ class EntryLine:
             self.text, self._tail = self._tail, ""
 
     def next(self, coach: Coach, now: float) -> Step:
-        """The next line of a paste, or the next key that waited behind one."""
+        """Take the next line of a paste, or the next key that waited behind one."""
         if not self.to_enter:
             return NOT_MINE
         first = self.to_enter.popleft()
@@ -344,7 +344,7 @@ class EntryLine:
         return self._checked(coach, [entry], line)
 
     def do(self, action: Action, coach: Coach, now: float) -> Step:
-        """One key's action: what it logs, or what the screen is to do."""
+        """One key's action as a step: its entries, or the screen's action."""
         if action in MARKS:
             return self._mark(MARKS[action], action, coach, now)
         make: dict[Action, Callable[[], Step]] = {
@@ -408,7 +408,7 @@ class EntryLine:
         return self._checked(coach, [Reply(at=now, cue=CUE, answer="not yet")], "not yet: that was no crack")
 
     def _confirm(self, coach: Coach, now: float) -> Step:
-        """First crack where the taps put it."""
+        """Log first crack at the time by the taps."""
         onset, charge = coach.situation.tapped_onset, coach.roast.charge_at
         assert onset is not None
         assert charge is not None
@@ -418,7 +418,7 @@ class EntryLine:
         return step
 
     def settle(self, coach: Coach, now: float) -> Step:
-        """Half a minute after a call that was confirmed sooner: first crack where the taps put it by now."""
+        """Correct first crack to the time by the taps, half a minute after a call that was confirmed sooner."""
         from coach.cues.first_crack_taps import settled
 
         if self._tapped is None:
@@ -459,7 +459,7 @@ class EntryLine:
     # -- refused or checked -----------------------------------------------------------------------------------------
 
     def _checked(self, coach: Coach, entries: Sequence[Entry], words: str) -> Step:
-        """Entries that fit the roast one after another.  Raises EntryError where one doesn't."""
+        """Check that entries fit the roast one after another.  Raises EntryError where one doesn't."""
         if self.read_only:
             raise EntryError(self.read_only)
         standing = coach.standing
@@ -489,7 +489,7 @@ def newest(coach: Coach) -> Numbered | None:
 
 
 def withdrawn(entries: Sequence[Numbered]) -> Numbered | None:
-    """The entry withdrawn last, as it stood, that was not brought back; None where there is none."""
+    """The entry withdrawn last, as it was, that was not brought back; None where there is none."""
     gone: list[tuple[int, int]] = []
     for i, n in enumerate(entries):
         if isinstance(n.entry, Correction) and n.entry.replace is None:
@@ -503,7 +503,7 @@ def withdrawn(entries: Sequence[Numbered]) -> Numbered | None:
 
 
 def odd_mark(event: Event, coach: Coach, now: float) -> str:
-    """A word about a mark made ``now`` that is far from where the plan has it, as after a wrong key; '' otherwise."""
+    """Remark on a mark made at ``now`` (s) far from its planned time, as after a wrong key; '' otherwise."""
     goal, t = coach.profile.goals.get(event), coach.roast.time(now)
     if goal is None or abs(t - goal.time) <= FAR * goal.time:
         return ""

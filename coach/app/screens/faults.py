@@ -1,4 +1,4 @@
-"""A fault of the program's own must not end a roast: it is noted in a file, said on the screen, and time goes on."""
+"""Guard against the program's own faults, which must not end a roast: each is noted in a file and on the screen."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ from coach.roast.errors import CoachError
 from coach.session.folders import home
 
 MOST: Final = 20
-"""Faults that are written down in one run."""
+"""Number of faults that are written down in one run."""
 
 
 class Guard:
-    """Runs things that must not end the roast.  While not ``on`` (in tests) a fault passes through."""
+    """Runs actions whose faults must not end the roast.  While not ``on`` (in tests) a fault passes through."""
 
     def __init__(self) -> None:
         self.on = False
         self.word = ""
-        """What the person should know; '' while nothing went wrong."""
+        """Remark for the person; '' while there was no fault."""
         self._count = 0
 
     def run(self, action: Callable[[], object]) -> bool:
-        """Do it; whether it went well."""
+        """Do an action; return True if it had no fault."""
         if not self.on:
             action()
             return True
@@ -55,5 +55,5 @@ class Guard:
 
 
 def file(folder: Path) -> Path:
-    """Where faults are noted."""
+    """The file in which faults are noted."""
     return folder / "faults.txt"

@@ -1,4 +1,4 @@
-"""The glance view, to be read from three metres: what to do, when, how hot, and when first crack comes.  Pure.
+"""The glance view, to be read from three metres: the thing to do, countdown, temperature and first crack.  Pure.
 
 It fills the height, and the whole of it takes the look of its urgency.
 """
@@ -21,7 +21,7 @@ from coach.roast.units import clock
 
 @dataclass(frozen=True)
 class Glance:
-    """What the view shows: ``what`` to do, ``left`` until then ('' without a time), ``facts`` (how hot; first crack,
+    """Content of the view: ``what`` to do, the time ``left`` ('' without one), ``facts`` (temperature; first crack,
     development or drop), a ``sign`` (▲ above the band, ▼ below it, = inside) and the key."""
 
     urgency: Urgency
@@ -52,7 +52,7 @@ def glance(s: Situation, a: Act) -> Glance:
 
 
 def _target(what: str) -> str:
-    """'gas 1.6 → 1.2' as 'gas 1.2': from far away only where to."""
+    """The target of a move alone, for reading from far away: 'gas 1.6 → 1.2' as 'gas 1.2'."""
     verb, _, rest = what.partition(" ")
     return f"{verb} {rest.split(' → ')[-1]}"
 
@@ -84,7 +84,7 @@ def glance_text(g: Glance, columns: int, lines: int, how: Sketch) -> Text:
 
 
 def _body(g: Glance, below: str, columns: int, lines: int, *, whole: bool) -> list[str]:
-    """What, countdown and facts, as large as fits: first the smaller facts give way, then the countdown."""
+    """The thing to do, countdown and facts, as large as fits: first the smaller facts give way, then the countdown."""
     least = 2 if whole else 1
     for facts_scale in (3, 2, 1, 0):
         if facts_scale and (facts_scale < least or width(below, facts_scale) > columns):

@@ -1,4 +1,4 @@
-"""The full page of help: every key and everything that can be typed, as the settings have it."""
+"""The full page of help: every key and every kind of typed line, as the settings have them."""
 
 from __future__ import annotations
 

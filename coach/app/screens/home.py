@@ -1,4 +1,4 @@
-"""The home screen: everything of a week from one list.  What is chosen is a command, run when the screen is left."""
+"""The home screen: everything of a week from one list.  A chosen task is a command, run when the screen is left."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from coach.session.settings import Settings
 from coach.session.unfinished import described
 
 ENOUGH_TO_JUDGE: Final = 10
-"""Below so many roasts a mean error means little."""
+"""Number of roasts below which a mean error means little."""
 CAUTION: Final = "The maker's manual, local codes and licensed practice come first. Never leave a running roaster."
 HELP: Final = (
     "HOME",
@@ -39,11 +39,11 @@ ALWAYS: Final = (
     Task("p", "plan", ("plan",), "Profiles, with how many batches of each", "larch-hillx3 moss-lane"),
     Task("s", "sounds", ("sounds",)),
 )
-"""What these letters do, whatever is selected, where a line gives them no other meaning."""
+"""Tasks of letters for any line, where that gives them no other meaning."""
 
 
 def profile_tasks(p: ProfileLine) -> tuple[Task, ...]:
-    """What can be done with a profile."""
+    """Tasks for a profile."""
     return (
         Task("enter", "roast", ("follow", p.called), waits=False),
         Task("r", "rehearse", ("rehearse", p.called, "--speed", "4")),
@@ -58,7 +58,7 @@ def profile_tasks(p: ProfileLine) -> tuple[Task, ...]:
 
 
 def sections(page: HomePage, now: datetime, wide: int = 76) -> Iterator[str | Row]:
-    """The list for so many cells: headings, and lines under them."""
+    """The list for a width of ``wide`` cells: headings, and lines under them."""
     if page.unfinished:
         yield "UNFINISHED"
         yield from (_unfinished(u) for u in page.unfinished)
@@ -93,7 +93,7 @@ def _unfinished(u: Unfinished) -> Row:
 
 
 def _done(page: HomePage) -> Sequence[tuple[str, bool]]:
-    """The first steps, and whether each is done."""
+    """The first steps, each with True if it is done."""
     return ("step 1", page.heard), ("step 2", page.rehearsed), ("step 3", page.own)
 
 
@@ -164,7 +164,7 @@ def _told_profile(p: ProfileLine, wide: int, plain: bool) -> Sequence[str]:
 
 
 def told_error(p: ProfileLine) -> str:
-    """How right the forecasts were, in a sentence."""
+    """The mean error of the forecasts, in a sentence."""
     if p.error is None:
         return "How far its forecasts can be trusted shows after some roasts of your own."
     roasts = "1 roast" if p.judged == 1 else f"{p.judged} roasts"
@@ -222,7 +222,7 @@ class HomeApp(Board):
         self._page = HomePage(profiles=profile_lines(), heard=True, rehearsed=True, own=True)
 
     def heading(self) -> str:
-        """The program, and how much there is in the logbook."""
+        """The program, and the size of the logbook."""
         if not self.logbook_read:
             return "coach   reading the logbook ..."
         count = sum(p.roasts for p in self._page.profiles)
@@ -237,7 +237,7 @@ class HomeApp(Board):
         return sections(self._page, self._now, wide)
 
     def first(self) -> str:
-        """What is to be done next: an unfinished roast, the first step that was not done, the profile roasted last."""
+        """The line to do next: an unfinished roast, the first step that was not done, the profile roasted last."""
         if self._page.unfinished or not self._page.first_steps:
             return ""
         return next((ident for ident, done in _done(self._page) if not done), "")
@@ -247,7 +247,7 @@ class HomeApp(Board):
         self.call_after_refresh(lambda: self.run_worker(self._look, thread=True, exit_on_error=False))
 
     def _look(self) -> None:
-        """In a thread, after the first paint: the logbook, then how right the forecasts were."""
+        """Read the logbook in a thread after the first paint, then the errors of forecasts."""
         page = home_page(self._now)
         hand_over(self, lambda: self._found(page))
         folder, lines = logbook_folder(), []
@@ -267,7 +267,7 @@ class HomeApp(Board):
 
 
 def home_screen(run: Callable[[Sequence[str]], int]) -> int:
-    """Show the home screen, do what is chosen (``run`` a command), and show it again, until it is left."""
+    """Show the home screen, ``run`` the command that is chosen, and show the screen again, until it is left."""
     from coach.session.settings import load_settings
 
     return show_board(lambda at: HomeApp(load_settings(), at=at), run)

@@ -1,4 +1,4 @@
-"""What each key does, as the settings give it, and the words for the same where single keys are switched off."""
+"""Actions of keys, as the settings give them, and their words where single keys are switched off."""
 
 from __future__ import annotations
 
@@ -46,11 +46,11 @@ WORDS: Final[Mapping[str, Action]] = {
 BEFORE_DROP: Final = frozenset({*MARKS, "made", "leave_out", "pop", "pulses", "look", "jump", "take_over", "not_yet"})
 """Actions whose keys are letters of a typed result once the roast has been dropped."""
 BOUNCE: Final = 0.15
-"""The same key again within this is a held or a bouncing one, s."""
+"""Time within which the same key again is a held or a bouncing one, s."""
 
 
 class KeyMap:
-    """Which action a typed sign does."""
+    """Actions by typed characters."""
 
     def __init__(self, settings: Settings) -> None:
         self.single = settings.single_keys
@@ -60,7 +60,7 @@ class KeyMap:
         }
 
     def action(self, sign: str, phase: str) -> Action | None:
-        """What a sign on an empty line does in this phase; None when it is the beginning of a typed line."""
+        """The action of a character on an empty line in this phase; None when it is the beginning of a typed line."""
         action = self._by_sign.get(sign)
         if phase == "cooling" and action in BEFORE_DROP:
             return None
@@ -71,7 +71,7 @@ class KeyMap:
         return self._keys.sign(action)
 
     def name(self, action: Action) -> str:
-        """How to call for an action: its key, or the word to type."""
+        """Name of an action on screen: its key, or the word to type."""
         key: str = getattr(self._keys, action)
         return key if key and self.single else f"{action.replace('_', ' ')} Enter"
 
@@ -107,13 +107,13 @@ class KeyMap:
 
 
 class Bounce:
-    """Tells a key that is held down, or bounces, from one that is pressed again."""
+    """Distinguishes a key that is held down, or bounces, from one that is pressed again."""
 
     def __init__(self) -> None:
         self._last: dict[str, float] = {}
 
     def again(self, key: str, now: float) -> bool:
-        """Whether this press (at ``now``, s) is the same as the one just before."""
+        """True if this press (at ``now``, s) is a repetition of the one just before."""
         last = self._last.get(key)
         self._last[key] = now
         return last is not None and now - last < BOUNCE

@@ -1,4 +1,4 @@
-"""From the command to the roast: the first paint, what is made ready after it, and the page before the roast."""
+"""From the command to the roast: the first paint, the preparations after it, and the page before the roast."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 Found = TypeVarTuple("Found")
 SETTLED: Final = 20.0
-"""So long after the drop (s) its correction is no longer to be expected at every moment."""
+"""Time after the drop from which on its correction is unlikely, s."""
 
 
 class Opening(Asides):
@@ -35,18 +35,18 @@ class Opening(Asides):
     """The unfinished roast that is gone on with."""
     _bounce = Bounce()
     _asked_again = ""
-    """The key that was pressed last before the roast: some are pressed twice to count."""
+    """The key pressed last before the roast: some must be pressed twice."""
     _ended = False
-    """Whether what follows the drop was begun."""
+    """True once the work after the drop was begun."""
     _warned = False
-    """Whether the person was told, on leaving, that not all is on disk."""
+    """True once the person was told, on leaving, that not all is on disk."""
 
     def on_mount(self) -> None:
         self.refresh_all()
         self.call_after_refresh(self._after_first_paint)
 
     def _after_first_paint(self) -> None:
-        """What the first paint does not wait for: sound, the estimator, the logbook."""
+        """Start the work that the first paint does not wait for: sound, the estimator, the logbook."""
         if self._use_device:
             self._speaker = Speaker(self.app.bell, rising=self.settings.rising)
             self._voice = Voice(self._speaker.play, on=self.settings.speech)
@@ -56,7 +56,7 @@ class Opening(Asides):
         self.refresh_entry()
 
     def _prepare(self) -> None:
-        """In a thread: what was left unfinished, then what earlier roasts teach."""
+        """Find the unfinished roasts, then learn from earlier ones; runs in a thread."""
         assert self.desk is not None
         desk, guard = self.desk, self.guard
         with collected() as remarks:
@@ -70,7 +70,7 @@ class Opening(Asides):
         guard.run(lambda: self._hand_over(self._remarked, list(remarks)))
 
     def _hand_over(self, taken: Callable[[*Found], None], *found: *Found) -> None:
-        """From a thread: give what was found to the screen; a fault is noted."""
+        """Give a thread's results to the screen; a fault is noted."""
         hand_over(self, lambda: self.guard.run(lambda: taken(*found)))
 
     def _found(self, offers: tuple[Offer, ...]) -> None:
@@ -83,7 +83,7 @@ class Opening(Asides):
         self.refresh_all()
 
     def _remarked(self, remarks: list[str]) -> None:
-        """What was passed over in the logbook: in short here, each by name when the screen is left."""
+        """Report files of the logbook that were passed over: in short here, each by name when the screen is left."""
         if remarks:
             more = f" (+{len(remarks) - 1} more: coach log)" if len(remarks) > 1 else ""
             self.message = self.message or remarks[0] + more
@@ -112,8 +112,8 @@ class Opening(Asides):
         self.refresh_all()
 
     def _after_drop(self, now: float) -> None:
-        """Once, some time after the drop: what the next roast begins with is worked out in a thread that nothing waits
-        for, neither the screen nor the way out."""
+        """Compute the knowledge for the next roast once, some time after the drop, in a thread that nothing waits for,
+        neither the screen nor the way out."""
         roast = self.live.coach.roast
         drop = roast.marks.get("drop")
         if self.desk is None or self._ended or self.live.read_only or drop is None:
@@ -153,7 +153,7 @@ class Opening(Asides):
         self.refresh_all()
 
     def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
-        """From the brief to the roast."""
+        """Go from the brief to the roast."""
         if live is not None:
             if self._live is not None:
                 live.close()
@@ -194,13 +194,13 @@ class Opening(Asides):
         return True
 
     def choose(self, key: str) -> bool:
-        """Do what a key stands for among what may be done (``unfinished.choices``); whether it stands for anything."""
+        """Do the choice of a key (``unfinished.choices``); return True if the key has one."""
         key = "enter" if key == "\r" else key
         if self.desk is None or self._live is not None:
             if key == "enter":
                 self._leave_brief(resume=False)
             return key == "enter"
-        if self.offers is None:  # nothing begins before it is known what runs
+        if self.offers is None:  # nothing begins before the running roasts are known
             if key == "enter":
                 self._waiting, self.message = "look", "Looking for a roast that runs…"
             return key == "enter"
@@ -247,7 +247,8 @@ class Opening(Asides):
             self._show_brief()
 
     def may_leave(self) -> bool:
-        """Is nothing lost by leaving?  Says once what is not on disk; asked again, it may."""
+        """True if nothing is lost by leaving.  Names the entries that are not on disk the first time; True the second
+        time."""
         live = self._live
         if live is not None and live.pending and live.trouble and not self._warned:
             self._warned = True
