@@ -202,6 +202,7 @@ def _in_words(error: OSError) -> str:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # it would look through all that is installed
     safe_streams()
     with collected() as remarks:
         try:

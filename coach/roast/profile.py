@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from coach.roast.cadence import Cadence, Interval, Seconds
 from coach.roast.curve import Curve
 from coach.roast.entries import EVENTS, Event
 from coach.roast.units import (
@@ -21,38 +22,11 @@ from coach.roast.units import (
     TemperatureUnit,
     clock,
     from_celsius,
-    parse_clock,
     to_celsius,
     to_kelvins,
     to_kpa,
 )
 
-
-def _seconds(value: Any) -> Any:
-    return parse_clock(value) if isinstance(value, str) else value
-
-
-def _clock_text(value: float) -> str | float:
-    """``m:ss``, with the decimals that it has."""
-    if value >= 6000:
-        return value
-    whole, thousandths = divmod(round(value * 1000), 1000)
-    part = f".{thousandths:03d}".rstrip("0").rstrip(".")
-    return f"{whole // 60}:{whole % 60:02d}{part}" if abs(round(value, 3) - value) < 1e-9 else value
-
-
-Seconds = Annotated[
-    float,
-    BeforeValidator(_seconds, json_schema_input_type=float | str),
-    Field(allow_inf_nan=False, ge=0, le=3600),
-    PlainSerializer(_clock_text),
-]
-Interval = Annotated[
-    float,
-    BeforeValidator(_seconds, json_schema_input_type=float | str),
-    Field(allow_inf_nan=False, gt=0, le=600),
-    PlainSerializer(_clock_text),
-]
 Temperature = Annotated[float, Field(allow_inf_nan=False, ge=-20, le=660)]
 Width = Annotated[float, Field(allow_inf_nan=False, gt=0, le=100)]
 Setting = Annotated[float, Field(allow_inf_nan=False, ge=0, le=10000)]
@@ -103,14 +77,6 @@ class ByPhase(_Part):
     drying: Width
     browning: Width
     development: Width
-
-
-class Cadence(_Part):
-    """How often readings are wanted in each phase of the roast."""
-
-    drying: Interval = 60
-    browning: Interval = 30
-    development: Interval = 20
 
 
 class Limits(_Part):

@@ -6,6 +6,7 @@ Linux folders on every system: files there stay in use where they are; nothing i
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 from collections.abc import Callable
@@ -140,3 +141,20 @@ def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Pat
 def profile_folder() -> Path:
     """The folder of this person's own profiles."""
     return home() / "profiles"
+
+
+def bundled_profiles() -> Path:
+    """The folder of the demo profiles that come with the program (an invented roastery): ``profiles`` of a clone, or
+    the one named by the installed program's list of files."""
+    import coach
+
+    top = Path(coach.__file__).parent.parent
+    if (top / "pyproject.toml").is_file():
+        return top / "profiles"
+    from importlib.metadata import PackageNotFoundError, files
+
+    with contextlib.suppress(PackageNotFoundError):
+        for file in files("coach") or []:
+            if file.name == "larch-hill.toml":
+                return Path(str(file.locate())).parent
+    return top / "profiles"

@@ -15,6 +15,7 @@ from pydantic import BaseModel, ValidationError
 
 from coach.roast.errors import ProfileError, did_you_mean, faults, printable
 from coach.roast.profile import Profile, ProfileDocument
+from coach.session.folders import bundled_profiles as bundled_profiles
 from coach.session.folders import home as home
 from coach.session.folders import logbook_folder as logbook_folder
 from coach.session.folders import no_device
@@ -24,23 +25,6 @@ MAX_BYTES: Final = 512 * 1024
 MAX_DOTS: Final = 100
 """Limit on dots in a line that are no decimal points; the TOML reader's time grows with the square of a key's parts."""
 M = TypeVar("M", bound=BaseModel)
-
-
-def bundled_profiles() -> Path:
-    """The folder of the demo profiles that come with the program (an invented roastery): ``profiles`` of a clone, or
-    the one named by the installed program's list of files."""
-    import coach
-
-    top = Path(coach.__file__).parent.parent
-    if (top / "pyproject.toml").is_file():
-        return top / "profiles"
-    from importlib.metadata import PackageNotFoundError, files
-
-    with contextlib.suppress(PackageNotFoundError):
-        for file in files("coach") or []:
-            if file.name == "larch-hill.toml":
-                return Path(str(file.locate())).parent
-    return top / "profiles"
 
 
 def find_profile(name: str) -> Path:

@@ -6,13 +6,16 @@ Printable single keys can be given to other actions, or all switched off (WCAG 2
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
+from coach.roast.cadence import Cadence
 from coach.roast.entries import Dial
-from coach.roast.profile import Cadence, Profile
 from coach.roast.units import TemperatureUnit
+
+if TYPE_CHECKING:
+    from coach.roast.profile import Profile
 
 Action = Literal[
     "charge", "yellow", "first_crack", "second_crack", "drop", "made", "leave_out", "redo", "pop",
@@ -126,6 +129,8 @@ class Settings(BaseModel):
 
     def applied(self, profile: Profile) -> Profile:
         """The profile with the person's own cadence (s between readings), where one is set."""
+        from coach.roast.profile import Profile
+
         if self.cadence is None:
             return profile
         return Profile.from_document(
@@ -135,7 +140,7 @@ class Settings(BaseModel):
 
 def settings_file() -> Path:
     """The file of the person's settings."""
-    from coach.session.profile_files import home
+    from coach.session.folders import home
 
     return home() / "settings.toml"
 
@@ -145,10 +150,10 @@ def load_settings(path: Path | None = None) -> Settings:
 
     Raises ProfileError that names the file, each field and what to do.
     """
-    from coach.session.profile_files import checked, read_table
-
     path = settings_file() if path is None else path
     if not path.exists() and not path.is_symlink():
         return Settings()
+    from coach.session.profile_files import checked, read_table
+
     table, shown = read_table(path, "settings file")
     return checked(Settings, table, shown, "Correct it, or remove the line.")

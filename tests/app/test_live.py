@@ -15,9 +15,8 @@ from helpers import ROOT, Hand, example, live
 
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
-from coach.app.screens.palette import LOOKS
+from coach.app.screens.palette import LOOKS, Sketch
 from coach.app.screens.roast_panes import forecast_panel, phase_words
-from coach.app.screens.roast_pictures import Sketch
 from coach.roast.entries import Entry, Mark, Note, Reading
 from coach.roast.roast import Numbered
 from coach.session.coach import Coach

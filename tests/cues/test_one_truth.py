@@ -11,9 +11,8 @@ from situations import PROFILE, Story, crack, drop, plan
 
 from coach.advice.values import Advice
 from coach.app.screens.act import act, logged
-from coach.app.screens.palette import LOOKS
+from coach.app.screens.palette import LOOKS, Sketch
 from coach.app.screens.roast_panes import forecast_panel, ranges
-from coach.app.screens.roast_pictures import Sketch
 from coach.app.screens.words import headline
 from coach.cues.annunciator import Heard
 from coach.cues.conditions import CONDITIONS, safety_limit

@@ -12,8 +12,8 @@ from rich.text import Text
 
 from coach.app.screens.act import Act, Urgency
 from coach.app.screens.blocks import big, fitting, rows, width
+from coach.app.screens.palette import Sketch
 from coach.app.screens.roast_panes import LEADS, WORDS, fitted, inside
-from coach.app.screens.roast_pictures import Sketch
 from coach.app.screens.words import temperature
 from coach.cues.situation import Situation
 from coach.roast.units import clock

@@ -12,11 +12,10 @@ from rich.cells import set_cell_size
 from coach.app.screens.board import KEYS, Board, Row, Task, show_board
 from coach.app.screens.program import hand_over
 from coach.app.screens.roast_rows import roast_row, weigh_row
-from coach.logbook.index.home import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, profile_lines
+from coach.logbook.index.home import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, names_alone
 from coach.logbook.text.table import cut
 from coach.session.folders import logbook_folder
 from coach.session.settings import Settings
-from coach.session.unfinished import described
 
 ENOUGH_TO_JUDGE: Final = 10
 """Number of roasts below which a mean error means little."""
@@ -79,6 +78,8 @@ def sections(page: HomePage, now: datetime, wide: int = 76) -> Iterator[str | Ro
 
 
 def _unfinished(u: Unfinished) -> Row:
+    from coach.session.unfinished import described
+
     offer, file = u.offer, u.offer.path.stem
     acts = [] if offer.in_use else [Task("x", "close without a drop", ("close", file))]
     if offer.resumable and u.called:
@@ -219,7 +220,7 @@ class HomeApp(Board):
         super().__init__(settings, at=at, ascii_only=ascii_only)
         self.logbook_read = False
         self._now = now or datetime.now()
-        self._page = HomePage(profiles=profile_lines(), heard=True, rehearsed=True, own=True)
+        self._page = HomePage(profiles=names_alone(), heard=True, rehearsed=True, own=True)
 
     def heading(self) -> str:
         """The program, and the size of the logbook."""

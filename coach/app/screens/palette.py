@@ -101,3 +101,27 @@ def theme(name: ThemeName) -> Theme:
         surface=bare["bar"], panel=bare["bar"], dark=name != "light",
         variables={x: bare[y] for x, y in (("bar", "bar"), ("rule", "faint"), ("soft", "soft"), ("off", "off"))},
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """How to draw: colours, whether with plain signs alone, and whether without any ground colour."""
+
+    look: Look
+    plain: bool = False
+    mono: bool = False
+
+    def inks(self) -> dict[str, str]:
+        """A style for each name that the pictures use."""
+        k = self.look
+        lane = {"lane": k.lane} if k.lane and not (self.mono or self.plain) else {}
+        return {
+            "today": f"bold {k.today}", "fan": k.fan, "plan": k.plan, "edge": k.faint, "tick": k.faint, "label": k.soft,
+            "other": f"bold {k.other}", "window": k.text, "off": f"bold {k.off}", "doubt": f"bold {k.off}",
+            "now": f"bold {k.today}", "gas": k.soft, "done": k.text, **lane,
+        }  # fmt: skip
+
+    @property
+    def grounds(self) -> bool:
+        """Whether the band can be shaded."""
+        return bool(self.look.lane) and not (self.mono or self.plain)

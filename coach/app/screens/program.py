@@ -14,8 +14,7 @@ from textual.filter import LineFilter, Monochrome, NoColor
 from textual.message_pump import MessagePump
 from textual.screen import Screen
 
-from coach.app.screens.palette import LOOKS, ThemeName, theme
-from coach.app.screens.roast_pictures import Sketch
+from coach.app.screens.palette import LOOKS, Sketch, ThemeName, theme
 from coach.app.screens.signs import plain, terminal_encoding
 from coach.session.settings import Settings
 

@@ -10,7 +10,8 @@ from rich.style import Style
 from rich.text import Text
 
 from coach.app.screens.act import Act, Urgency
-from coach.app.screens.roast_pictures import Sketch, range_bar
+from coach.app.screens.palette import Sketch
+from coach.app.screens.roast_pictures import range_bar
 from coach.app.screens.small_blocks import small, small_width
 from coach.app.screens.words import SIGNS, freshness
 from coach.cues.evidence import crack_of, drop_due, provisional

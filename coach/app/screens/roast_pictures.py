@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
 from rich.text import Text
 
-from coach.app.screens.palette import Look
+from coach.app.screens.palette import Sketch
 from coach.app.screens.picture import Array, Picture
 from coach.cues.situation import Situation
 from coach.forecast.distribution import Distribution
@@ -24,30 +23,6 @@ SCALES: Final = (5.0, 7.5, 10.0, 15.0, 20.0, 30.0)
 """How far the off-plan strip may reach to each side, K."""
 READING, DOUBTED, NOW, NOW_PLAIN = "●", "?", "◆", "*"
 SPARKS: Final = "▁▂▃▄▅▆▇█"
-
-
-@dataclass(frozen=True)
-class Sketch:
-    """How to draw: colours, whether with plain signs alone, and whether without any ground colour."""
-
-    look: Look
-    plain: bool = False
-    mono: bool = False
-
-    def inks(self) -> dict[str, str]:
-        """A style for each name that the pictures use."""
-        k = self.look
-        lane = {"lane": k.lane} if k.lane and not (self.mono or self.plain) else {}
-        return {
-            "today": f"bold {k.today}", "fan": k.fan, "plan": k.plan, "edge": k.faint, "tick": k.faint, "label": k.soft,
-            "other": f"bold {k.other}", "window": k.text, "off": f"bold {k.off}", "doubt": f"bold {k.off}",
-            "now": f"bold {k.today}", "gas": k.soft, "done": k.text, **lane,
-        }  # fmt: skip
-
-    @property
-    def grounds(self) -> bool:
-        """Whether the band can be shaded."""
-        return bool(self.look.lane) and not (self.mono or self.plain)
 
 
 def axis_end(s: Situation) -> float:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from rich.cells import set_cell_size
 
 from coach.app.screens.board import Row, Task
-from coach.logbook.index.summary import Summary
 from coach.logbook.text.table import cut
 from coach.roast.units import clock
 from coach.session.folders import logbook_folder
+
+if TYPE_CHECKING:
+    from coach.logbook.index.summary import Summary
 
 RESULTS = "in 0.8 out 690g score 85 accepted yes"
 """What may be typed as results."""

@@ -14,6 +14,7 @@ from textual.geometry import Size
 from textual.message import Message
 
 from coach.app.screens.act import Act, others
+from coach.app.screens.palette import Sketch
 from coach.app.screens.roast_panes import (
     advice_line,
     advice_panel,
@@ -29,7 +30,7 @@ from coach.app.screens.roast_panes import (
     results_panel,
     state_row,
 )
-from coach.app.screens.roast_pictures import Sketch, curve_picture, lane, strip
+from coach.app.screens.roast_pictures import curve_picture, lane, strip
 from coach.app.screens.widgets import Pane
 from coach.cues.situation import ActiveCue, Situation
 from coach.forecast.values import Forecast

@@ -20,9 +20,9 @@ from coach.app.screens.faults import Guard
 from coach.app.screens.glance import glance, glance_text
 from coach.app.screens.helppage import help_lines
 from coach.app.screens.keys import KeyMap
+from coach.app.screens.palette import Sketch
 from coach.app.screens.program import look_of
 from coach.app.screens.roast_panes import footer
-from coach.app.screens.roast_pictures import Sketch
 from coach.app.screens.roast_view import Picked, RoastView, Shot
 from coach.app.screens.signs import plain, terminal_encoding
 from coach.app.screens.source import Feed, OpenRoast, Source

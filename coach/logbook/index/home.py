@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from coach.roast.errors import CoachError
-from coach.session.folders import home, logbook_folder, profile_folder
+from coach.session.folders import bundled_profiles, home, logbook_folder, profile_folder
 
 if TYPE_CHECKING:
     from coach.logbook.index.summary import Summary
@@ -78,9 +78,25 @@ def heard_file() -> Path:
     return home() / "sounds-heard"
 
 
+def names_alone() -> tuple[ProfileLine, ...]:
+    """The profiles by name alone, fast and unchecked: what stands in the list until all has been read."""
+    import tomllib
+
+    out: dict[str, tuple[int, ProfileLine]] = {}
+    for folder, own in ((profile_folder(), True), (bundled_profiles(), False)):
+        for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
+            with contextlib.suppress(OSError, ValueError):
+                table = tomllib.loads(path.read_text(encoding="utf-8"))
+                name, version = table.get("name"), table.get("version")
+                known = out.get(name) if isinstance(name, str) else None
+                if isinstance(name, str) and isinstance(version, int) and (known is None or known[0] < version):
+                    out[name] = (version, ProfileLine(path.stem, name, own))
+    return tuple(line for _, line in out.values())
+
+
 def profile_lines() -> tuple[ProfileLine, ...]:
     """The profiles, the person's own first, the newest version of each; unreadable ones are left out."""
-    from coach.session.profile_files import bundled_profiles, read_document
+    from coach.session.profile_files import read_document
 
     out: dict[str, tuple[int, ProfileLine]] = {}
     for folder, own in ((profile_folder(), True), (bundled_profiles(), False)):

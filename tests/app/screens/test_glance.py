@@ -16,8 +16,7 @@ import still
 from coach.app.screens.act import act
 from coach.app.screens.blocks import GLYPHS, HEIGHT, big, rows, width
 from coach.app.screens.glance import Glance, glance, glance_text
-from coach.app.screens.palette import LOOKS
-from coach.app.screens.roast_pictures import Sketch
+from coach.app.screens.palette import LOOKS, Sketch
 from coach.cues.situation import ActiveCue, Situation
 from coach.session.settings import Settings
 

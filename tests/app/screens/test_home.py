@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import subprocess
+import sys
 import threading
 import warnings
 from datetime import datetime
@@ -11,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from helpers import EXAMPLE
+from helpers import EXAMPLE, ROOT
 from textual.widgets import OptionList
 
 import coach.app.screens.home
@@ -191,3 +193,9 @@ def test_the_list_keeps_its_place_when_the_logbook_has_been_read(week: Path) -> 
             assert found.get_option_at_index(found.highlighted).id == "roast yesterday.jsonl"
 
     asyncio.run(go())
+
+
+def test_what_takes_long_to_load_waits_until_home_has_been_painted() -> None:
+    code = "import sys, coach.app.screens.home as h; h.HomeApp(); print({'numpy', 'scipy', 'sqlite3'} & {*sys.modules})"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert out.stdout.strip() == "set()"

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import still
 
-from coach.app.screens.palette import LOOKS
-from coach.app.screens.roast_pictures import Sketch, curve_picture
+from coach.app.screens.palette import LOOKS, Sketch
+from coach.app.screens.roast_pictures import curve_picture
 from coach.roast.entries import Reading
 from coach.roast.roast import probe_of
 

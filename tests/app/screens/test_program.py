@@ -104,9 +104,8 @@ def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
 def test_results_stand_as_a_form_after_the_drop(tmp_path: Path) -> None:
     from dataclasses import replace
 
-    from coach.app.screens.palette import LOOKS
+    from coach.app.screens.palette import LOOKS, Sketch
     from coach.app.screens.roast_panes import results_panel
-    from coach.app.screens.roast_pictures import Sketch
     from coach.roast.entries import Result
 
     roast = still.cooling().roast
