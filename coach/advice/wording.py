@@ -80,6 +80,15 @@ def coming_back(aim: Aim) -> str:
     return f"First crack {span(aim.now)}, plan {clock(aim.plan)}: the probe is back near the line, wait"
 
 
+def past_plan(aim: Aim, *, less: bool) -> str:
+    """Text where the probe asks for a move that by the forecast would lead away from the plan."""
+    gas = "less gas" if less else "more gas"
+    if aim.what == "drop":
+        return f"Drop near plan by the forecast: {gas} would make it too {'cool' if less else 'hot'}, wait"
+    what = f"First crack {span(aim.now)}, plan {clock(aim.plan)}"
+    return f"{what}: {gas} would make it too {'late' if less else 'early'}, wait"
+
+
 def still_acting(aim: Aim, moved: float, until: float) -> str:
     """Text where the person made a move of their own just now: ``moved`` and ``until`` roast time, s."""
     return f"Wait: the gas change of {clock(moved)} has yet to take effect; next look {clock(until)}"

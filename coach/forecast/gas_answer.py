@@ -1,15 +1,17 @@
 """Response of this machine to gas, its size and lags, as a distribution over those of small drum roasters.  Pure.
 
-    e' = -k e + g phi + d,   phi = (1 - s) f1 + s f2,   f_i' = (u - f_i) / tau_i
+    e' = g phi + d,   phi = (1 - s) f1 + s f2,   f_i' = (u - f_i) / tau_i,   d' = -kappa d + noise
 
 e is the probe's deviation from the reference, K; u today's gas less the plan's, as a root of pressure (burner heat goes
 as the root of pressure: flow through an orifice) in shares of the highest planned; d whatever else is different.  Of g,
-k, the share s that comes through the drum, and the drum's lag only a range is known before: the members of one grid
-span it, and how well each forecast the readings of roasts with moves besides the plan is its weight.
+the share s that comes through the drum, and the drum's lag only a range is known before: the members of one grid span
+it, and how well each forecast the readings of roasts with moves besides the plan is its weight.  The decay kappa of d
+belongs to the day: it is summed out, roast by roast.
 
-The range is our own, from memory: a tenth of the gas moves the probe by 0.5 to 3 K in two minutes; 20 to 60 % of the
-heat goes through the drum, with a lag of 20 to 200 s; gas stream and probe together lag by 10 to 35 s; a deviation
-fades within 4 minutes or not at all.
+The range is our own, from memory and from three simulated roasters (``bench_advice.py``): a tenth of the gas moves the
+probe by 1 to 4 K in three minutes; 20 to 60 % of the heat goes through the drum, with a lag of 20 to 200 s; gas stream
+and probe together lag by 15 to 60 s.  An effect of gas that decays overstated late moves and understated early ones, on
+each of the three.
 """
 
 from __future__ import annotations
@@ -29,19 +31,20 @@ from coach.roast.roast import Probe
 
 Array = NDArray[np.float64]
 
-SIZE: Final = (0.27, 0.6)
+SIZE: Final = (0.29, 0.55)
 """Prior of g: median, K/s, and standard deviation of its logarithm."""
 SIZES: Final = np.exp(np.log(SIZE[0]) + SIZE[1] * np.linspace(-2.0, 2.0, 13))
-DRUM_LAGS: Final = np.array([25.0, 60.0, 110.0, 190.0])
+DRUM_LAGS: Final = np.array([30.0, 100.0, 190.0])
 SHARES: Final = np.array([0.2, 0.4, 0.6])
-FADES: Final = np.array([0.0, 0.002, 0.004])
-FAST: Final = 20.0
+FAST: Final = 35.0
 """Lag of gas stream and probe together, s."""
+FADES: Final = np.array([0.0, 0.003, 0.006])
+"""Decay kappa of d, 1/s: equally likely before."""
 NOISE: Final = 0.5
 """Standard deviation of a reading, K: rounding, and a second or two late."""
 WANDERS: Final = 5e-4
 """Diffusion of d, K/s per sqrt(s)."""
-TEMPER: Final = 0.5
+TEMPER: Final = 0.3
 """Power of the likelihood: the model is not the roaster."""
 FROM: Final = 60.0
 """Time after the reference's turning point from which on readings count, s."""
@@ -52,31 +55,27 @@ ODD: Final = 4.0
 
 
 class Members(NamedTuple):
-    """The grid: g (K/s), share through the drum, the drum's lag (s) and k (1/s) of each member (n,)."""
+    """The grid: g (K/s), share through the drum and the drum's lag (s) of each member (n,)."""
 
     size: Array
     share: Array
     lag: Array
-    fades: Array
 
 
-MEMBERS: Final = Members(*(x.ravel() for x in np.meshgrid(SIZES, SHARES, DRUM_LAGS, FADES, indexing="ij")))
+MEMBERS: Final = Members(*(x.ravel() for x in np.meshgrid(SIZES, SHARES, DRUM_LAGS, indexing="ij")))
 _prior = np.exp(-0.5 * ((np.log(MEMBERS.size) - np.log(SIZE[0])) / SIZE[1]) ** 2)
 
 
 def shapes(dt: Array) -> Array:
-    """Response of e to a step of u by 1 after ``dt`` (h,), s, for each K/s of g: s (share * lag * fade, h)."""
+    """Response of e to a step of u by 1 after ``dt`` (h,), s, for each K/s of g: s (share * lag, h)."""
     x = np.maximum(dt, 0.0)
-    k = FADES[:, None]
-    kept = np.exp(-k * x)
-    fast = kept * expm1_over(1.0 / FAST - k, x)  # (fade, h)
-    slow = kept * expm1_over(1.0 / DRUM_LAGS[:, None, None] - k, x)  # (lag, fade, h)
-    s = SHARES[:, None, None, None]
-    return np.asarray(expm1_over(k, x) - (1 - s) * fast - s * slow).reshape(-1, len(dt))
+    fast, slow = expm1_over(np.array(1.0 / FAST), x), expm1_over(1.0 / DRUM_LAGS[:, None], x)
+    s = SHARES[:, None, None]
+    return np.asarray(x - (1 - s) * fast - s * slow).reshape(-1, len(dt))
 
 
 def by_size(shape: Array) -> Array:
-    """Shapes (share * lag * fade, h) for each member: (n, h)."""
+    """Shapes (share * lag, h) for each member: (n, h)."""
     return np.asarray(SIZES[:, None, None] * shape).reshape(-1, shape.shape[-1])
 
 
@@ -86,9 +85,9 @@ def per_unit(dt: Array) -> Array:
 
 
 def moved(schedule: Schedule, t: Array) -> Array:
-    """Shift of e by the gas besides the plan at times ``t`` (h,), s, for each K/s of g: (share * lag * fade, h)."""
+    """Shift of e by the gas besides the plan at times ``t`` (h,), s, for each K/s of g: (share * lag, h)."""
     u = schedule.values[:, 0]
-    out = np.zeros((len(SHARES) * len(DRUM_LAGS) * len(FADES), len(t)))
+    out = np.zeros((len(SHARES) * len(DRUM_LAGS), len(t)))
     for at, change in zip(schedule.times, np.diff(u, prepend=0.0), strict=True):
         if change and at < t[-1]:
             out += change * shapes(t - at)
@@ -147,29 +146,28 @@ def evidence(curve: Curve, schedule: Schedule, readings: Sequence[Probe], since:
     off = np.array([r.celsius for r in used]) - curve.at(t)
     shape = moved(schedule, t)
     # a member's measurement, e without the gas, is off - g shape, and its filter linear: so one runs for the readings
-    # by each fade, and one for each shape, with gains that only the fade tells apart
-    fade = np.arange(len(shape)) % len(FADES)
-    z = np.concatenate([np.tile(off, (len(FADES), 1)), shape])
-    which = np.concatenate([np.arange(len(FADES)), fade])
-    x = np.stack([z[:, 0], np.zeros(len(z))], axis=1)
+    # and one for each shape, with gains that only kappa tells apart
+    z = np.concatenate([off[None, :], shape])
+    x = np.zeros((len(FADES), len(z), 2))
+    x[:, :, 0] = z[:, 0]
     P = np.tile(np.diag([NOISE**2, 0.03**2]), (len(FADES), 1, 1))
-    log_w = np.zeros((len(SIZES), len(shape)))
+    log_w = np.zeros((len(FADES), len(SIZES), len(shape)))
     for i in range(1, len(t)):
         dt = float(t[i] - t[i - 1])
         F = np.zeros((len(FADES), 2, 2))
-        F[:, 0, 0], F[:, 0, 1], F[:, 1, 1] = np.exp(-FADES * dt), expm1_over(FADES, dt), 1.0
+        F[:, 0, 0], F[:, 0, 1], F[:, 1, 1] = 1.0, expm1_over(FADES, dt), np.exp(-FADES * dt)
         Q = WANDERS**2 * np.array([[dt**3 / 3, dt**2 / 2], [dt**2 / 2, dt]])
-        x = np.stack([F[which, 0, 0] * x[:, 0] + F[which, 0, 1] * x[:, 1], x[:, 1]], axis=1)
+        x = x @ np.swapaxes(F, 1, 2)
         P = F @ P @ np.swapaxes(F, 1, 2) + Q
-        y, S = z[:, i] - x[:, 0], P[:, 0, 0] + NOISE**2
-        each = y[fade] - SIZES[:, None] * y[len(FADES) :]
-        far = np.abs(each) / np.sqrt(S[fade])
+        y, S = z[:, i] - x[:, :, 0], P[:, 0, 0] + NOISE**2
+        far = np.abs(y[:, None, :1] - SIZES[:, None] * y[:, None, 1:]) / np.sqrt(S)[:, None, None]
         if far.min() > ODD:  # a mistype, whatever the gas does
             continue
-        log_w -= 0.5 * (np.log(S[fade]) + np.minimum(far, ODD) ** 2)
-        x = x + (P[:, :, 0] / S[:, None])[which] * y[:, None]
+        log_w -= 0.5 * (np.log(S)[:, None, None] + np.minimum(far, ODD) ** 2)
+        x = x + y[:, :, None] * (P[:, :, 0] / S[:, None])[:, None, :]
         P = P - P[:, :, :1] * P[:, :1, :] / S[:, None, None]
-    return Evidence(TEMPER * (log_w - log_w.max()).ravel(), changes)
+    whole = np.logaddexp.reduce(log_w, axis=0).ravel()
+    return Evidence(TEMPER * (whole - whole.max()), changes)
 
 
 def shifted(before: Distribution, shifts: Array, weights: Array) -> Distribution:

@@ -109,11 +109,28 @@ def advised(coach: Coach, at: float, crack: float, e: float) -> Advice:
 
 
 def test_early_a_large_move_is_split() -> None:
-    """At 3:20 the gas stands at 1.6 kPa; 6 K off asks for 0.4: at most 15 % while over four and a half minutes are
+    """At 3:00 the gas stands at 1.6 kPa; 6 K off asks for 0.3: at most 15 % while over four and a half minutes are
     left, 30 % of the highest planned gas after that."""
-    coach = roasted(200.0)
-    assert advised(coach, 200.0, 200.0 + EARLY + 5.0, 6.0).shown == pytest.approx(1.4)
-    assert advised(coach, 200.0, 200.0 + EARLY - 5.0, 6.0).shown == pytest.approx(1.1)
+    coach = roasted(180.0)
+    assert advised(coach, 180.0, 180.0 + EARLY + 5.0, 6.0).shown == pytest.approx(1.4)
+    assert advised(coach, 180.0, 180.0 + EARLY - 5.0, 6.0).shown == pytest.approx(1.1)
+
+
+def test_no_move_is_stated_to_take_the_crack_past_the_plan() -> None:
+    """5 K off asks for the largest move: it is made smaller until the stated crack, in the median, passes the plan by
+    no more than its tolerance; where the crack is late already, there is a reason instead."""
+    goal, coach = profile().goals["first crack"], roasted(300.0)
+    shown = []
+    for early in (60.0, 25.0, 10.0):
+        a = advised(coach, 300.0, goal.time - early, 5.0)
+        assert a.shown is not None
+        assert a.crack_after is not None
+        assert a.crack_after[1] <= goal.time + goal.time_tolerance
+        shown.append(a.shown)
+    assert shown[0] < shown[1] < shown[2]
+    late = advised(coach, 300.0, goal.time + 30.0, 5.0)
+    assert late.kind == "wait"
+    assert "less gas would make it too late" in late.text
 
 
 @pytest.mark.parametrize("at", [200.0, 300.0, 360.0])
