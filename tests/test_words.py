@@ -7,11 +7,7 @@ import re
 from pathlib import Path
 
 HOUSE = Path(__file__).parent.parent / "coach"
-ROOMS = ["roast", "forecast", "advice", "cues", "session", "verification", "logbook", "simulator"]
-"""The rooms whose docstrings are held to it."""
 QUESTION = re.compile(r"\s*(?:What|How|Whether|When|Where|Which|Why|Who|Whose)\b")
-PRINTED = {"SoundCheck", "Result", "Cadence", "Limits", "DropTarget", "Taps"}
-"""Models whose docstrings are text on the screen: ``coach schema`` prints them."""
 
 
 def questions(source: str) -> list[tuple[str, str]]:
@@ -28,10 +24,10 @@ def questions(source: str) -> list[tuple[str, str]]:
 
 
 def test_docstrings_begin_with_a_verb_or_a_noun_phrase() -> None:
-    files = {room: sorted((HOUSE / room).rglob("*.py")) for room in ROOMS}
-    assert all(files.values())
-    found = [(p, *q) for ps in files.values() for p in ps for q in questions(p.read_text(encoding="utf-8"))]
-    assert [f"{p.relative_to(HOUSE)}, {name}: {text}" for p, name, text in found if name not in PRINTED] == []
+    files = sorted(HOUSE.rglob("*.py"))
+    assert len(files) > 100
+    found = [(p, *q) for p in files for q in questions(p.read_text(encoding="utf-8"))]
+    assert [f"{p.relative_to(HOUSE)}, {name}: {text}" for p, name, text in found] == []
 
 
 def test_each_kind_of_docstring_is_seen() -> None:

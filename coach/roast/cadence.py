@@ -38,7 +38,7 @@ Interval = Annotated[
 
 
 class Cadence(BaseModel):
-    """How often readings are wanted in each phase of the roast."""
+    """Seconds between readings in each phase of the roast."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 

@@ -124,7 +124,7 @@ class Reply(Entry):
 
 
 class SoundCheck(Entry):
-    """Whether the sounds were heard before charge, and by which way they go out."""
+    """The sound check before charge: the sounds were heard or not, and their way out."""
 
     kind: Literal["sound check"] = "sound check"
     heard: bool
@@ -132,7 +132,7 @@ class SoundCheck(Entry):
 
 
 class Result(Entry):
-    """What is known after drop, now or days later."""
+    """Results after drop, entered at once or days later."""
 
     kind: Literal["result"] = "result"
     weight_in: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None

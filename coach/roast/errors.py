@@ -47,12 +47,12 @@ MEANT: Final = {
     "list_type": "must be a list", "tuple_type": "must be a list", "dict_type": "must be a table",
     "model_type": "must be a table", "value_error": "{error}",
 }  # fmt: skip
-"""What is wrong with a value, by the type that pydantic gives to it (its documentation, "Validation Errors")."""
+"""Faults of a value in our words, by the type that pydantic gives to them (its documentation, "Validation Errors")."""
 
 
 def faults(error: ValidationError, most: int = 8, without: Container[str] = ()) -> list[str]:
-    """What is wrong with a file's values, in our words: 'field: must be a number', the first ``most``; ``without`` are
-    parts of a field's name that its file doesn't have."""
+    """Faults of a file's values, in our words: 'field: must be a number', the first ``most``; ``without``: parts of a
+    field's name that its file doesn't have."""
     out = []
     for e in error.errors(include_url=False, include_input=False)[:most]:
         where = ".".join(str(p) for p in e["loc"] if str(p) not in without)

@@ -80,7 +80,7 @@ class ByPhase(_Part):
 
 
 class Limits(_Part):
-    """What must not be passed: the probe temperature at which the roast is stopped, and the ranges of the controls."""
+    """Limits: the probe temperature at which the roast is stopped, and the ranges of the controls."""
 
     safety: Temperature
     gas: tuple[Setting, Setting] | None = None
@@ -91,7 +91,7 @@ class Limits(_Part):
 
 
 class DropTarget(_Part):
-    """When to drop: at a temperature, at a development time, or at a development ratio (development / whole roast)."""
+    """The rule for drop: a temperature, a development time, or a development ratio (development / whole roast)."""
 
     by: Literal["temperature", "development", "ratio"] = "temperature"
     temperature: Temperature
@@ -110,7 +110,7 @@ class DropTarget(_Part):
 
 
 class Taps(_Part):
-    """How taps become a call of first crack: stray and cracking pops a minute, and the threshold of the decision.
+    """The rule for calling first crack from taps: stray and cracking pops a minute, and the threshold of the decision.
 
     ``dated``: where a called crack is taken to have begun (``first_crack_taps``): by the growth of the rate,
     which several people call most alike, or at the first tap since the decision's sum was zero.

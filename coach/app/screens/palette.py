@@ -57,7 +57,7 @@ class Look:
         return tuple((c, g) for c in (self.faint, self.plan, self.today, self.fan, self.other) for g in grounds)
 
     def chart(self) -> dict[str, str]:
-        """What has to be told apart in the pictures."""
+        """Colours that must be told apart in the pictures, by name."""
         return {"today": self.today, "fan": self.fan, "plan": self.plan, "other": self.other}
 
 
@@ -105,7 +105,7 @@ def theme(name: ThemeName) -> Theme:
 
 @dataclass(frozen=True)
 class Sketch:
-    """How to draw: colours, whether with plain signs alone, and whether without any ground colour."""
+    """Style of drawing: colours, plain characters alone or not, ground colours or not."""
 
     look: Look
     plain: bool = False
@@ -123,5 +123,5 @@ class Sketch:
 
     @property
     def grounds(self) -> bool:
-        """Whether the band can be shaded."""
+        """True if the band can be shaded."""
         return bool(self.look.lane) and not (self.mono or self.plain)

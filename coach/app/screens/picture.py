@@ -16,13 +16,13 @@ BITS: Final = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]],
 """Bits of the eight dots of a cell by row and column (Unicode, block Braille Patterns)."""
 SIGNS: Final = [" ", *(chr(0x2800 + b) for b in range(1, 256))]
 FEWER: Final = [" ", *(".:"[min(bin(b).count("1") - 1, 1)] for b in range(1, 256))]
-"""What stands for dots where a terminal has no braille."""
+"""Characters in place of dots where a terminal has no braille."""
 SIGNS_ARRAY: Final = np.array(SIGNS)
 FEWER_ARRAY: Final = np.array(FEWER)
 
 
 class Picture:
-    """``width`` x ``height`` cells over times ``xs`` (s) and values ``ys``; what lies outside is not drawn.
+    """A picture of ``width`` x ``height`` cells over times ``xs`` (s) and values ``ys``; points outside are not drawn.
 
     Dots of different inks in one cell take the ink that was drawn last, as a cell has one colour.
     """
@@ -64,7 +64,7 @@ class Picture:
         self.ink[r // 4, c // 2] = self.code(ink)
 
     def line(self, values: Array, ink: str, *, dashes: int = 0) -> None:
-        """A line through one value for each column of dots (nan: no line there); ``dashes`` dots on, as many off."""
+        """Draw a line through one value for each column of dots (nan: none); ``dashes`` dots on, as many off."""
         rows = np.rint(self.rows(values))
         known = np.flatnonzero(np.isfinite(rows))
         if not known.size:
@@ -85,7 +85,7 @@ class Picture:
         self._mark(rr, cc, ink)
 
     def between(self, low: Array, high: Array, ink: str) -> None:
-        """A light stipple between two values in each column of dots."""
+        """Draw a light stipple between two values in each column of dots."""
         top, bottom = self.rows(high), self.rows(low)
         y = np.arange(self.dots.shape[0])[:, None]
         with np.errstate(invalid="ignore"):
@@ -95,24 +95,24 @@ class Picture:
         self._mark(rows, columns, ink)
 
     def shade(self, low: Array, high: Array, ground: str) -> None:
-        """A ground in every cell whose middle lies between two values."""
+        """Shade every cell whose middle lies between two values."""
         top, bottom = (self.rows(v)[::2] for v in (high, low))
         y = (np.arange(self.height) * 4 + 1.5)[:, None]
         with np.errstate(invalid="ignore"):
             self.ground[(y >= top) & (y <= bottom)] = self.code(ground)
 
     def upright(self, t: float, ink: str, every: int = 2) -> None:
-        """A dotted upright line at a time."""
+        """Draw a dotted upright line at a time (s)."""
         rows = np.arange(0, self.dots.shape[0], every)
         self._mark(rows, np.full(len(rows), self.column(t)), ink)
 
     def sign(self, t: float, value: float, sign: str, ink: str) -> None:
-        """A sign in the cell of a point, over its dots; at the edge where the value lies outside."""
+        """Put a character in the cell of a point, over its dots; at the edge where the value lies outside."""
         y = int(np.clip(self.rows(np.array(value)), 0, self.dots.shape[0] - 1)) // 4
         self.put(self.column(t) // 2, y, sign, ink)
 
     def put(self, x: int, y: int, text: str, ink: str) -> None:
-        """Text from a cell on; what lies outside is left out."""
+        """Put text from a cell on, as far as the picture goes."""
         for i, sign in enumerate(text):
             if 0 <= x + i < self.width and 0 <= y < self.height:
                 self.signs[x + i, y] = (sign, ink)

@@ -1,4 +1,4 @@
-"""A finished roast played back on the screen: its entries come in as they did then, and nothing is written."""
+"""A finished roast replayed on the screen: its entries come in at their times, and nothing is written."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from coach.session.coach import Coach
 from coach.session.journal import Journal
 
 BEFORE_CHARGE: Final = 10.0
-"""The replay begins this long before the first entry, s."""
+"""Time before the first entry at which the replay begins, s."""
 
 
 class Watch(Protocol):
@@ -37,7 +37,7 @@ class Replayed:
     word = "Replay: nothing is written."
 
     def __init__(self, coach: Coach, watch: Callable[[], float], start: float) -> None:
-        """``start``: where the clock stands when ``watch`` shows 0, s since the journal's start."""
+        """``start``: time of the clock when ``watch`` shows 0, s since the journal's start."""
         self.coach = coach
         self.path = Path()
         self._watch = watch
@@ -52,15 +52,15 @@ class Replayed:
         return self.coach.take(self.coach.prepare(entry), most=most)
 
     def refuse(self) -> Never:
-        """Raises EntryError: nothing is typed into a replay."""
+        """Refuse what is typed: raises EntryError, nothing is typed into a replay."""
         raise EntryError("This is a replay: what is typed is not taken.", "p pauses, Ctrl+q leaves.")
 
     def poll(self) -> tuple[ActiveCue, ...]:
-        """Nothing: the entries come from the source."""
+        """Take nothing from elsewhere: the entries come from the source."""
         return ()
 
     def close(self) -> None:
-        """Nothing to close."""
+        """Close nothing."""
 
 
 class Playback:
@@ -82,11 +82,11 @@ class Playback:
 
     @property
     def over(self) -> bool:
-        """Whether all has been entered."""
+        """True once all has been entered."""
         return self._next == len(self._entries)
 
     def hear(self, entry: Entry, coach: Coach) -> None:
-        """Nothing follows from an entry."""
+        """Do nothing on an entry."""
 
     def advance(self, now: float, coach: Coach) -> Sequence[Entry]:
         """The entries that came in up to ``now`` (s)."""
@@ -96,7 +96,7 @@ class Playback:
         return self._entries[first : self._next]
 
     def line(self, coach: Coach) -> str:
-        """How far the replay is."""
+        """Progress of the replay, in one line."""
         left = len(self._entries) - self._next
         if not left:
             return "REPLAY  the journal is at its end"
@@ -106,7 +106,7 @@ class Playback:
 
     @property
     def paused(self) -> bool:
-        """Whether time stands."""
+        """True while time is stopped."""
         return self._watch.paused
 
     def toggle_pause(self) -> None:

@@ -1,4 +1,4 @@
-"""What every full screen of the program shares: theme, colours sent, signs, leaving, the palette of actions."""
+"""The base of every full screen: theme, colours sent, characters, leaving, the palette of actions."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from coach.app.screens.signs import plain, terminal_encoding
 from coach.session.settings import Settings
 
 Deed = tuple[str, str, Callable[[], object]]
-"""A name, what it does, and the doing."""
+"""An action of the palette: its name, its effect in words, and its function."""
 
 
 class Program(App[None]):
@@ -49,18 +49,18 @@ class Program(App[None]):
         self.shown_anew()
 
     def shown_anew(self) -> None:
-        """After a change of theme: what is drawn in its colours is drawn again."""
+        """Draw again, after a change of theme, all that is drawn in its colours."""
 
     def deeds(self) -> Iterable[Deed]:
-        """What can be done here, for the palette."""
+        """Actions of this screen, for the palette."""
         return ()
 
     def say(self, text: str) -> None:
-        """Say something where it covers nothing that is typed."""
+        """Show a message in a place that covers nothing typed."""
         self.notify(text)
 
     def action_say_how_to_leave(self) -> None:
-        """Ctrl+c doesn't end a roast: it says what does."""
+        """Show how to leave: Ctrl+c doesn't end a roast."""
         copied = self.screen.get_selected_text()
         if copied:
             self.copy_to_clipboard(copied)
@@ -78,18 +78,18 @@ class Program(App[None]):
         yield SystemCommand("leave", "ctrl+q; an unfinished roast is offered again", self.action_quit)
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """With NO_COLOR present and not empty no colour is sent, not even greys; an empty one changes nothing."""
+        """Filters that send no colour, not even greys, where NO_COLOR is present and not empty."""
         filters = [f for f in super().get_line_filters() if not isinstance(f, (Monochrome, NoColor))]
         return [*filters, NoColor()] if os.environ.get("NO_COLOR") else filters
 
 
 def look_of(app: App[object]) -> Sketch:
-    """How to draw on a full screen of the program; the dark look where it is another's."""
+    """Sketch of a full screen of the program; the dark look for another app."""
     return app.how if isinstance(app, Program) else Sketch(LOOKS["dark"])
 
 
 def hand_over(screen: MessagePump, taken: Callable[[], object]) -> None:
-    """From a thread: have a screen do something with what was found, if it is not being left; then no coroutine is left
-    that nobody waits for, as ``call_from_thread`` would leave one."""
+    """Have a screen call ``taken`` with a thread's results, if it is not being left.  Leaves no coroutine behind that
+    nobody awaits, as ``call_from_thread`` would."""
     with contextlib.suppress(RuntimeError):  # its loop is over
         screen.call_later(taken)

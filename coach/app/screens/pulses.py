@@ -1,4 +1,4 @@
-"""Through the crack: what putting the flame out for a while would do, in words and a small table.  Pure."""
+"""Flame-off pulses through the crack: their effects, in words and a small table.  Pure."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ CAUTION: Final = (
 )
 NARROW: Final = 74
 WIDE: Final = 84
-"""A terminal narrower than these gets fewer columns."""
+"""Width of a terminal below which the table has fewer columns, cells."""
 
 
 def name_of(p: Pulse) -> str:
@@ -32,7 +32,7 @@ def name_of(p: Pulse) -> str:
 
 
 def lines(s: Situation, choices: list[Pulse], width: int, dot: str = "·") -> list[str]:
-    """The page for a terminal of ``width`` cells: each choice beside the gas as it stands."""
+    """The page for a terminal of ``width`` cells: each choice beside the present gas."""
     unit, roast = s.roast.header.unit, s.roast
     title = "THROUGH THE CRACK: THE FLAME OUT FOR A WHILE"
     head = textwrap.wrap(title + ("" if s.t is None else f", now {clock(s.t)}"), width)
@@ -96,7 +96,7 @@ def _row(p: Pulse, begun: float | None, due: float | None, unit: str, *, whole: 
 
 
 def _developed(p: Pulse, begun: float | None, *, whole: bool) -> str:
-    """The development, and where it lies in four of five cases."""
+    """The development, and its range in four of five cases."""
     d = p.development
     if d is None:
         return "–" if begun is None else clock(max(p.time.median - begun, 0.0))

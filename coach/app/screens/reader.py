@@ -1,4 +1,4 @@
-"""A page to read on a screen of its own: lines that scroll by keys, whatever the terminal's size and colours."""
+"""A page to read on a screen of its own: lines that scroll by keys, in any size and colours of the terminal."""
 
 from __future__ import annotations
 
@@ -18,16 +18,17 @@ from coach.roast.errors import CoachError, printable
 from coach.session.settings import Settings, load_settings
 
 Lines = Callable[[int, bool], Sequence[str]]
-"""The page for a width in cells, with plain signs alone or not."""
+"""Function that gives the page for a width in cells, in plain characters alone or not."""
 Work = Callable[[Callable[[], bool], Callable[[], None]], None]
-"""What goes on while the page is read: asks whether to stop, and says when the page has changed."""
+"""Work while the page is read: called with a function that is True when to stop, and one to call when the page has
+changed."""
 
 LOOKED_AT: Final = 0.5
-"""A page that changes is made anew so often at most, s."""
+"""Shortest time between two renewals of a page that changes, s."""
 
 
 class Reader(Program):
-    """Shows one page.  ``name`` stands in the line at the bottom."""
+    """Shows one page.  ``name`` is in the line at the bottom."""
 
     CSS = """
     Screen { background: $background; color: $foreground; }
@@ -62,7 +63,7 @@ class Reader(Program):
             self.run_worker(self._working, thread=True, name="work", exit_on_error=False)
 
     def _working(self) -> None:
-        """In a thread; it only leaves word that the page has changed, so that nothing waits for a screen that is
+        """Run the work in a thread; it only notes that the page has changed, so that nothing waits for a screen that is
         gone."""
         assert self._work is not None
         with contextlib.suppress(CoachError, OSError):

@@ -1,4 +1,4 @@
-"""What is typed after drop: ``in 0.8``, ``out 690g``, ``colour 58 our meter``, ``score 85``, ``cup sweet, nutty``."""
+"""Results typed after drop: ``in 0.8``, ``out 690g``, ``colour 58 our meter``, ``score 85``, ``cup sweet, nutty``."""
 
 from __future__ import annotations
 

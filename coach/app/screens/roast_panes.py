@@ -23,13 +23,13 @@ from coach.roast.units import clock, from_celsius, from_kelvins, number
 WORDS: Final[dict[Urgency, str]] = {"later": "NEXT", "soon": "SOON", "now": "NOW", "danger": "DANGER"}
 LEADS: Final[dict[Urgency, str]] = {"later": "·", "soon": "▸", "now": "▶", "danger": "‼"}
 DRIFT: Final = 60.0
-"""Drift is judged so far ahead, s."""
+"""Time ahead at which drift is judged, s."""
 HOLDS: Final = 0.5
-"""Less change than this of the distance from plan is holding, K."""
+"""Change of the distance from plan below which it holds, K."""
 
 
 def fitted(text: str, width: int) -> str:
-    """Exactly ``width`` cells; what is longer ends in an ellipsis."""
+    """A text in exactly ``width`` cells; a longer one ends in an ellipsis."""
     return text + " " * (width - cell_len(text)) if cell_len(text) <= width else set_cell_size(text, width - 1) + "…"
 
 
@@ -42,7 +42,7 @@ def row(left: Text, right: Text, width: int) -> Text:
 
 
 def drift(s: Situation) -> str:
-    """Whether the roast drifts away from the plan or comes back, by the forecast a minute ahead; '' where unknown."""
+    """Drift away from the plan or back to it, by the forecast a minute ahead, in a word; '' where unknown."""
     f, path = s.forecast, s.forecast.path
     if f.deviation is None or path is None or s.t is None or not len(path.t):
         return ""
@@ -52,7 +52,7 @@ def drift(s: Situation) -> str:
 
 
 def inside(s: Situation) -> bool | None:
-    """Whether the roast is inside its tolerance band now; None where unknown."""
+    """True if the roast is inside its tolerance band now; None where unknown."""
     f = s.forecast
     if f.deviation is None or s.t is None:
         return None
@@ -60,13 +60,13 @@ def inside(s: Situation) -> bool | None:
 
 
 def signed(value: float) -> str:
-    """One decimal with its sign; no sign for nothing."""
+    """A number with one decimal and its sign; zero has none."""
     text = f"{abs(value):.1f}"
     return text if text == "0.0" else ("+" if value > 0 else "−") + text
 
 
 def phase_words(s: Situation) -> str:
-    """The phase and how long it has lasted."""
+    """The phase and its length until now."""
     if s.t is None:
         return "BEFORE CHARGE"
     starts = ("charge", "yellow", "first crack", "drop")
@@ -75,7 +75,7 @@ def phase_words(s: Situation) -> str:
 
 
 def state_row(s: Situation, name: str, right: str, width: int, how: Sketch) -> Text:
-    """The first row: phase, profile, and whether all is well."""
+    """The first row: phase, profile, and health."""
     k = how.look
     left = Text.assemble((f" {phase_words(s)}   ", f"bold {k.text}"), (name, k.soft))
     return row(left, Text(f"{right} ", k.good), width)
@@ -151,7 +151,7 @@ def in_short(s: Situation, next_in: float | None, width: int, how: Sketch) -> Te
 
 
 SHARES: Final = (17 / 80, 21 / 80, 27 / 80, 15 / 80)
-"""What each figure gets of the width."""
+"""Share of the width for each figure."""
 
 
 def figures(s: Situation, next_in: float | None, width: int, how: Sketch, *, scale: int = 1) -> Text:
@@ -242,7 +242,7 @@ def band(a: Act, width: int, height: int, how: Sketch) -> Text:
 
 
 def large(a: Act, width: int, height: int) -> bool:
-    """Whether the verb stands in block letters: it is urgent, and there is room."""
+    """True if the verb is in block letters: it is urgent, and there is room."""
     return (
         a.urgency in ("now", "danger")
         and _large(a, WORDS[a.urgency], f"{a.key}  {a.does}", width - 6, height) is not None
@@ -277,14 +277,14 @@ def _large(a: Act, word: str, key: str, width: int, height: int) -> list[str] | 
 
 
 def alert_words(c: ActiveCue, s: Situation) -> str:
-    """A cue in words: what, then what to do."""
+    """A cue in words: the finding, then the action."""
     state = "  (seen)" if c.state == "acknowledged" else "  (muted)" if c.state == "shelved" else ""
     return f"{SIGNS[c.priority]} {c.text}: {c.action}{state}"
 
 
 def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more: str = "", missed: str = "") -> Text:
-    """The first alert in words, and how many more there are; before them ``more``, what the band has no room for, and
-    the moves that were missed."""
+    """The first alert in words, and the number of others; before them ``more``, the text that the band has no room for,
+    and the moves that were missed."""
     k = how.look
     if more or missed:
         others = len(cues) + (1 if more and missed else 0)
@@ -323,7 +323,7 @@ def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how
 
 
 def _crack_words(s: Situation) -> tuple[str, str, bool]:
-    """First crack: its time, how it lies to the plan, and whether that is outside the tolerance."""
+    """First crack: its time, its distance from the plan, and True if that is outside the tolerance."""
     mark, found, goal = crack_of(s), s.forecast.first_crack, s.profile.goals.get("first crack")
     middle = mark if mark is not None else found.time.median if found is not None else None
     if middle is None:
@@ -398,7 +398,8 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
 
 
 def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
-    """The advised move: amount, by when, from when it takes effect, first crack with it; or why there is none."""
+    """The advised move: amount, deadline, the time from which it takes effect, first crack with it; or the reason why
+    there is none."""
     from textwrap import wrap
 
     k, a = how.look, s.advice
@@ -435,7 +436,7 @@ def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
 
 
 def results_panel(roast: Roast, width: int, how: Sketch) -> Text:
-    """After the drop: each result as it is known, or what to type for it; the weight loss follows from two of them."""
+    """Results after the drop: each as it is known, or the text to type for it; the weight loss follows from two."""
     k, r = how.look, roast.result
     out = Text(no_wrap=True)
 
@@ -490,7 +491,7 @@ def entry_words(entry: Entry) -> str:
 
 
 def entries_list(entries: Sequence[Numbered], roast: Roast, width: int, height: int, how: Sketch) -> Text:
-    """The last entries, newest first: when it happened, what; those that were kept out or came late say so."""
+    """The last entries, newest first, each with its time; rejected and late ones are marked."""
     k = how.look
     out = Text(no_wrap=True)
     left = height

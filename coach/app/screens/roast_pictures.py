@@ -1,4 +1,4 @@
-"""The pictures of a roast: how far off plan, temperature, gas and air, ranges of first crack and drop.  Pure."""
+"""The pictures of a roast: distance from plan, temperature, gas and air, ranges of first crack and drop.  Pure."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ from coach.forecast.values import Forecast
 from coach.roast.units import Control, clock, from_celsius, from_kelvins, number
 
 LABELS: Final = 5
-"""Cells for the labels of the scale, left of a picture."""
+"""Width of the scale's labels, left of a picture, cells."""
 Z80: Final = 1.2816
 """Half of the central 80 % range of a normal distribution, in standard deviations."""
 SCALES: Final = (5.0, 7.5, 10.0, 15.0, 20.0, 30.0)
-"""How far the off-plan strip may reach to each side, K."""
+"""Possible reaches of the off-plan strip to each side, K."""
 READING, DOUBTED, NOW, NOW_PLAIN = "●", "?", "◆", "*"
 SPARKS: Final = "▁▂▃▄▅▆▇█"
 
 
 def axis_end(s: Situation) -> float:
-    """Where the time axis ends, s: soon after the drop, planned, forecast or made."""
+    """End of the time axis, s: soon after the drop, planned, forecast or made."""
     drop = s.roast.marks.get("drop")
     now = max(s.t or 0.0, 0.0)
     if drop is not None:
@@ -53,7 +53,7 @@ def off_plan(s: Situation, t: float, celsius: float) -> float:
 
 
 def strip_scale(s: Situation) -> float:
-    """How far the strip reaches to each side, K: the band and what was read since the turning point, with some room."""
+    """Reach of the strip to each side, K: the band and the readings since the turning point, with some room."""
     begin = s.profile.curve.turning_point[0]
     end = s.profile.curve.end
     most = 1.6 * max(s.profile.band(t, s.profile.planned_phase(t)) for t in (begin + 1, (begin + end) / 2, end))
@@ -90,14 +90,14 @@ def time_axis(end: float, width: int) -> str:
 
 
 def _now(s: Situation) -> tuple[float, float] | None:
-    """Where the beans are: time and the estimate, °C."""
+    """The present point: roast time (s) and the estimate (°C)."""
     if s.t is None or s.estimate is None or s.estimate.reading_t is None or s.roast.phase == "cooling":
         return None
     return s.t, s.estimate.temperature
 
 
 def _today(s: Situation, times: Array) -> tuple[Array, list[tuple[float, float, bool]]]:
-    """Today's line at each time (°C, nan where there is none), and each reading with whether it was kept out."""
+    """Today's line at each time (°C, nan where there is none), and each reading with True if it was rejected."""
     doubted = s.estimate.doubtful if s.estimate is not None else {}
     end = s.roast.marks.get("drop", float("inf")) + 5.0
     kept = [(r.t, r.celsius) for r in s.roast.readings if r.line not in doubted and r.t <= end]
@@ -113,7 +113,7 @@ def _today(s: Situation, times: Array) -> tuple[Array, list[tuple[float, float, 
 
 
 def _ahead(s: Situation, other: Forecast | None, times: Array) -> dict[str, Array]:
-    """The fan at each time (°C, nan where there is none), and the trajectory that is asked about."""
+    """The fan at each time (°C, nan where there is none), and the trajectory of a question (``other``)."""
     out: dict[str, Array] = {}
     path = s.forecast.path
     if path is not None and s.roast.phase != "cooling" and len(path.t):
@@ -126,10 +126,10 @@ def _ahead(s: Situation, other: Forecast | None, times: Array) -> dict[str, Arra
 
 
 def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | None = None) -> Text:
-    """How far off plan over the whole roast, in ``width`` x ``height`` cells with labels and time axis.
+    """Distance from plan over the whole roast, in ``width`` x ``height`` cells with labels and time axis.
 
-    The tolerance band is a shaded lane (drawn by its edges where there is no shade), readings and estimate a line, what
-    is likely to come a fan (8 of 10), due moves ticks, first crack and drop windows at the lower edge.
+    The tolerance band is a shaded lane (drawn by its edges where there is no shade), readings and estimate a line, the
+    forecast a fan (8 of 10), due moves ticks, first crack and drop windows at the lower edge.
     """
     columns, rows = max(width - LABELS, 12), max(height - 1, 3)
     end, reach = axis_end(s), strip_scale(s)
@@ -175,7 +175,7 @@ def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | 
 
 
 def _moves(p: Picture, s: Situation) -> None:
-    """The planned moves of the gas: ticks with the value at the upper edge, those to come bold."""
+    """Draw the planned moves of the gas: ticks with the value at the upper edge, those to come bold."""
     now, last = s.t or 0.0, -9
     for step in s.profile.steps:
         if step.control != "gas" or step.time <= 0:
@@ -189,7 +189,7 @@ def _moves(p: Picture, s: Situation) -> None:
 
 
 def _windows(p: Picture, s: Situation, other: Forecast | None) -> None:
-    """Where first crack and drop will be (8 of 10) or were, at the lower edge."""
+    """Draw the ranges of first crack and drop (8 of 10), or their marks, at the lower edge."""
     y, spans = p.height - 1, []
     for name, found, mark in (
         ("crack", s.forecast.first_crack, s.roast.marks.get("first crack")),
@@ -215,7 +215,7 @@ def _windows(p: Picture, s: Situation, other: Forecast | None) -> None:
 
 
 def curve_picture(s: Situation, width: int, height: int, how: Sketch, other: Forecast | None = None) -> Text:
-    """The temperature over the whole roast: plan, today, what is likely to come."""
+    """The temperature over the whole roast: plan, today, forecast."""
     columns, rows = max(width - LABELS, 12), max(height - 1, 3)
     end = axis_end(s)
     values = s.profile.curve.values

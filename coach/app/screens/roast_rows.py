@@ -1,4 +1,4 @@
-"""Finished roasts as lines of a board: what stands in the line, what can be done with it, what is told beside it."""
+"""Finished roasts as lines of a board: their text, their tasks, their details."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from coach.logbook.index.summary import Summary
 
 RESULTS = "in 0.8 out 690g score 85 accepted yes"
-"""What may be typed as results."""
+"""Example of typed results."""
 
 
 def roast_tasks(name: str) -> tuple[Task, ...]:
-    """What can be done with a finished roast."""
+    """Tasks for a finished roast."""
     return (
         Task("enter", "review", ("review", name, "--screen"), waits=False),
         Task("r", "results", ("result", name), "Results", RESULTS),
@@ -36,7 +36,7 @@ def roast_tasks(name: str) -> tuple[Task, ...]:
 
 
 def unfinished_tasks(name: str) -> tuple[Task, ...]:
-    """What can be done with a roast that has no drop, or can't be read."""
+    """Tasks for a roast that has no drop, or can't be read."""
     return (Task("enter", "what it holds", ("log", name)), Task("x", "close without a drop", ("close", name)))
 
 
@@ -50,12 +50,12 @@ def when(r: Summary, now: datetime) -> str:
 
 
 def what(r: Summary, cells: int = 20) -> str:
-    """Profile, else coffee, in so many cells."""
+    """Profile, else coffee, in ``cells`` cells."""
     return set_cell_size(cut(r.profile or r.coffee, cells), cells)
 
 
 def name_of(r: Summary) -> str:
-    """The name by which a command takes it."""
+    """Name of the roast in a command."""
     return r.file.removesuffix(".jsonl").rsplit("/", 1)[-1]
 
 
@@ -82,7 +82,7 @@ def weigh_row(r: Summary, now: datetime) -> Row:
 
 
 def told_roast(r: Summary, wide: int, plain: bool) -> Sequence[str]:
-    """A roast beside the list: its marks and results, its readings as a picture."""
+    """Details of a roast beside the list: its marks and results, its readings as a picture."""
     from coach.app.commands.log import opened, readings_picture
     from coach.app.printing import filled
 

@@ -38,13 +38,13 @@ from coach.roast.roast import Numbered
 from coach.roast.units import Control
 
 WIDE: Final = 120
-"""From so many columns on there is a second column beside the pictures."""
+"""Width from which on there is a second column beside the pictures, columns."""
 VAST: Final = 160
-"""From so many columns on the figures are five rows high, where there are rows for it."""
+"""Width from which on the figures are five rows high, where there are rows for it, columns."""
 TALL: Final = 34
-"""From so many rows on the band has five, and the temperature curve stands under the strip."""
+"""Height from which on the band has five rows, and the temperature curve is under the strip, rows."""
 LEAST: Final = 11
-"""Rows of the strip with its axis that nothing else may take."""
+"""Least height of the strip with its axis, rows."""
 
 
 Picked = Literal["strip", "curve", "lists"]
@@ -52,7 +52,7 @@ Picked = Literal["strip", "curve", "lists"]
 
 @dataclass(frozen=True)
 class Shot:
-    """What the roast view shows: a situation with its cues, the act for the band, and what stands around them."""
+    """Content of the roast view: a situation with its cues, the act for the band, and the texts around them."""
 
     situation: Situation
     cues: Sequence[ActiveCue]
@@ -65,13 +65,13 @@ class Shot:
     entries: Sequence[Numbered] = field(default_factory=tuple)
     other: Forecast | None = None
     by_ear: bool = False
-    """A rehearsal by ear: dials, and what is heard."""
+    """True in a rehearsal by ear, which shows the dials alone."""
     picture: Picked = "strip"
-    """What is shown where there is room for one picture."""
+    """The picture that is shown where there is room for one."""
 
 
 class RoastView(Vertical):
-    """Shows a ``Shot``; asks for one with ``Wanted`` when it has got another size."""
+    """Shows a ``Shot``; requests one with ``Wanted`` when its size has changed."""
 
     DEFAULT_CSS = """
     RoastView { height: 1fr; }
@@ -94,13 +94,13 @@ class RoastView(Vertical):
     """
 
     class Wanted(Message):
-        """The view has another size, and wants to be shown anew."""
+        """Request for a shot, as the view's size has changed."""
 
     def __init__(self, *, plain: bool = False) -> None:
         super().__init__(id="roast")
         self._plain = plain
         self.shot: Shot | None = None
-        """What is shown."""
+        """The shot that is shown."""
         self._shown: tuple[Size, Sketch] | None = None
         self._drawn: dict[str, tuple[tuple[object, ...], Text]] = {}
 
@@ -121,7 +121,7 @@ class RoastView(Vertical):
         yield pane("dial")
 
     def on_mount(self) -> None:
-        """Titles of the panes."""
+        """Set the titles of the panes."""
         for name, title in (
             ("curve", "Temperature"),
             ("gas", "Gas and air"),
@@ -133,14 +133,14 @@ class RoastView(Vertical):
             self._pane(name).border_title = title
 
     def on_resize(self, event: Resize) -> None:
-        """Lay out for the new size, then ask to be shown."""
+        """Lay out for the new size, then request a shot."""
         self.post_message(self.Wanted())
 
     def _pane(self, name: str) -> Pane:
         return self.query_one(f"#{name}", Pane)
 
     def show(self, shot: Shot, how: Sketch) -> None:
-        """Show this; nothing is done where it is what stands there, and panes repaint only what has changed."""
+        """Show a shot; does nothing where it is shown already, and panes repaint only what has changed."""
         width, height = self.size.width, self.size.height
         of = (self.size, how)
         if self.shot is not None and self._shown == of and _alike(shot, self.shot):
@@ -249,7 +249,7 @@ class RoastView(Vertical):
 
 
 def _alike(a: Shot, b: Shot) -> bool:
-    """Whether two shots show the same: one situation, and the same around it."""
+    """True if two shots show the same: one situation, and the same around it."""
     same = a.situation is b.situation and a.entries is b.entries and a.other is b.other and a.act == b.act
     around = (a.name, a.state, a.dial, a.missed, a.by_ear, a.picture) == (
         b.name, b.state, b.dial, b.missed, b.by_ear, b.picture,
@@ -258,7 +258,7 @@ def _alike(a: Shot, b: Shot) -> bool:
 
 
 def _basis(shot: Shot, width: int, rows: int, how: Sketch) -> tuple[object, ...]:
-    """What a picture rests on: it is drawn anew when one of these has changed.  Time alone moves nothing until the next
+    """Inputs of a picture: it is drawn again when one of these has changed.  Time alone moves nothing until the next
     whole second's estimate."""
     s = shot.situation
     e, f = s.estimate, s.forecast

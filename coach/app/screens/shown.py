@@ -1,4 +1,4 @@
-"""What is shown: the parts of the screen, and a situation put into them."""
+"""The visible part of the roast screen: its widgets, and a situation put into them."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from coach.session.unfinished import Choice, Offer
 
 NARROW: Final = 50
-"""Columns below which the big digits have no room for the unit and the minus of the countdown."""
+"""Width below which the big digits have no room for the unit and the minus of the countdown, columns."""
 View = Literal["brief", "roast", "glance", "help"]
 
 
@@ -79,10 +79,10 @@ class Shown(Screen[None]):
         self.view: View = "roast" if resumed else "brief"
         self._before_help: View = self.view
         self.aside: Literal["", "pulses", "review", "trend"] = ""
-        """Which page stands in the place of help or of the brief, '' for none."""
+        """The page in the place of help or of the brief, '' for none."""
         self.monotonic: Callable[[], float] = time.monotonic
         self.offers: tuple[Offer, ...] | None = None
-        """The unfinished roasts; None while the folder was not looked at."""
+        """The unfinished roasts; None while the folder is not read yet."""
         self.chosen = 0
         self._over: set[Path] = set()
         self.knowledge: Knowledge | None = None
@@ -125,7 +125,7 @@ class Shown(Screen[None]):
 
     @property
     def buffer(self) -> str:
-        """What stands in the entry line."""
+        """The text of the entry line."""
         return self.line.text
 
     @property
@@ -134,31 +134,31 @@ class Shown(Screen[None]):
         return self.offers[min(self.chosen, len(self.offers) - 1)] if self.offers else None
 
     def _choices(self) -> tuple[Choice, ...]:
-        """What may be done before the roast."""
+        """The choices before the roast."""
         return choices(self.offers, self.chosen, "" if self.desk is None else self.desk.profile.name)
 
     @property
     def enter_resumes(self) -> bool:
-        """Whether Enter goes on with, or looks on at, a roast that may still be running."""
+        """True if Enter goes on with, or looks on at, a roast that may still be running."""
         return next((c.act in ("go on", "look on") for c in self._choices()), False)
 
     @property
     def brief_open(self) -> bool:
-        """Whether the page before the roast is shown."""
+        """True while the page before the roast is shown."""
         return self.view == "brief"
 
     @property
     def how(self) -> Sketch:
-        """How to draw, by the theme that is on."""
+        """Style of drawing, by the present theme."""
         return look_of(self.app)
 
     def shown_anew(self) -> None:
-        """After a change of theme."""
+        """Draw again after a change of theme."""
         if self.is_running and self.query("#entry"):
             self.refresh_all()
 
     def say(self, text: str) -> None:
-        """Say something beside the entry line."""
+        """Show a message beside the entry line."""
         self.message = text
         self.refresh_entry()
 
@@ -185,7 +185,7 @@ class Shown(Screen[None]):
         return "" if s.turn is None or s.t is None or self.live.read_only else f"{s.turn.words(s.t)}: Tab"
 
     def refresh_entry(self) -> None:
-        """The line that is typed into, and the message beside it."""
+        """Show the entry line, and the message beside it."""
         if self.view in ("brief", "help"):
             page = self.query_one(f"#{self.view}", Page)
             narrow = self.size.width < NARROW
@@ -226,7 +226,7 @@ class Shown(Screen[None]):
         self._pane("trouble").show(Text(f" {printable(trouble)}") if trouble else "")
 
     def _what_if(self) -> tuple[Asked, Forecast | None] | None:
-        """The setting that is asked about in the entry line, and what it would give; worked out once a moment."""
+        """The setting of the question in the entry line, and its forecast; computed once a moment."""
         if self._live is None:
             return None
         coach = self.live.coach
@@ -274,14 +274,14 @@ class Shown(Screen[None]):
         self._show_page("brief", [*head, self.check.line(way), *look, "", *page, *self.handed_on])
 
     def page_lines(self) -> list[str]:
-        """The page of help, or another that stands in its place."""
+        """Lines of the page of help, or of another in its place."""
         return help_lines(self.keys)
 
     def _show_page(self, name: Literal["brief", "help"], lines: Sequence[str]) -> None:
         self.query_one(f"#{name}", Page).show_lines([printable(x) for x in lines])
 
     def refresh_all(self) -> None:
-        """Everything that has changed."""
+        """Show everything that has changed."""
         for view in ("brief", "help", "glance", "roast"):
             self.query_one(f"#{view}").display = self.view == view
         self._pane("caution").display = self.view == "brief"
@@ -319,7 +319,7 @@ class Shown(Screen[None]):
         return f"{d.name} · {d.batch_kg:g} kg{invented}"
 
     def _health(self) -> str:
-        """Whether all is well: what is being read back, saved, heard."""
+        """Health in words: reading back, saving, sound."""
         coach = self.live.coach
         words = ["reloading the roast ..."] if coach.reading_back else []
         words.append("saving" if self.live.pending else "saved")
@@ -328,10 +328,10 @@ class Shown(Screen[None]):
         return " · ".join(words)
 
     def on_roast_view_wanted(self) -> None:
-        """The view has another size."""
+        """Give the view a shot for its new size."""
         if self._live is not None and self.view == "roast":
             self._show_roast()
 
     def pulse(self) -> None:
-        """Time goes on."""
+        """Let time pass, and show the result."""
         raise NotImplementedError

@@ -1,4 +1,4 @@
-"""Signs a terminal can show: the full set, or plain ASCII where the terminal has no more."""
+"""Characters of a terminal: the full set, or plain ASCII where the terminal has no more."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ASCII: Final = str.maketrans(
 
 
 def plain(wanted: Literal["auto", "full", "ascii"], encoding: str | None, environ: Mapping[str, str]) -> bool:
-    """Whether to show plain ASCII: as the person wants it, else if the terminal's encoding has no block characters."""
+    """True for plain ASCII: as the person wants it, else if the terminal's encoding has no block characters."""
     if wanted != "auto":
         return wanted == "ascii"
     try:
@@ -41,5 +41,5 @@ def terminal_encoding() -> str:
 
 
 def to_plain(text: str) -> str:
-    """Text in ASCII alone; what has no likeness becomes '?'."""
+    """Text in ASCII alone; characters without a likeness become '?'."""
     return text.translate(ASCII).encode("ascii", "replace").decode("ascii")

@@ -29,7 +29,7 @@ def small_width(text: str, scale: int = 1) -> int:
 
 
 def small(text: str, scale: int = 1) -> list[str]:
-    """A text in three rows (five at scale 2) of block characters; signs without a glyph are left out."""
+    """A text in three rows (five at scale 2) of block characters; characters without a glyph are left out."""
     glyphs = [GLYPHS[c] for c in text.upper() if c in GLYPHS]
     lines = ["0".join(g[i] for g in glyphs) for i in range(5)]
     dots = ["".join(d * scale for d in line) for line in lines for _ in range(scale)]

@@ -1,6 +1,6 @@
-"""Where entries may come from beside the keyboard: a simulated roaster, or a journal that is played back.
+"""Sources of entries beside the keyboard: a simulated roaster, or a journal that is replayed.
 
-``Source`` is what every one of them does; the others are abilities that a source may have or not.
+``Source`` is the part common to all; the others are abilities that a source may have or not.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 class OpenRoast(Protocol):
-    """A roast that is open: typed into, looked on at, or played back."""
+    """A roast that is open: typed into, looked on at, or replayed."""
 
     coach: Coach
     read_only: bool
@@ -36,12 +36,12 @@ class OpenRoast(Protocol):
 
     @property
     def trouble(self) -> str:
-        """What is wrong with the journal, in words; '' if nothing is."""
+        """The trouble with the journal, in words; '' if there is none."""
         ...
 
     @property
     def pending(self) -> int:
-        """Entries that are not on disk yet."""
+        """Number of entries that are not on disk yet."""
         ...
 
     def now(self) -> float:
@@ -53,35 +53,35 @@ class OpenRoast(Protocol):
         ...
 
     def refuse(self) -> None:
-        """Raises CoachError where nothing can be typed into it, in words."""
+        """Refuse what is typed, where nothing can be typed into it.  Raises CoachError in words."""
 
     def poll(self) -> tuple[ActiveCue, ...]:
-        """What others have entered: the cues of it."""
+        """Take entries of others; return the cues that sound for them."""
         ...
 
     def close(self) -> None:
-        """End it; what is not yet on disk is written first."""
+        """Close the roast, after writing what is not yet on disk."""
 
 
 @dataclass
 class Feed:
-    """How far a source was followed: what it gave and is still to be entered, what it is still to be told, its time."""
+    """Progress with a source: its entries still to be entered, those it is still to hear, and its time (s)."""
 
     given: deque[Entry] = field(default_factory=deque)
     untold: list[Entry] = field(default_factory=list)
     at: float = 0.0
     taking: bool = False
-    """Whether the next part is due."""
+    """True while the next part is due."""
 
 
 class Source(Protocol):
     """Hears what is entered, gives entries of its own as time passes, and shows a line of dials."""
 
     def hear(self, entry: Entry, coach: Coach) -> None:
-        """Told of each entry after it was taken."""
+        """Hear an entry, after it was taken."""
 
     def advance(self, now: float, coach: Coach) -> Sequence[Entry]:
-        """Let time pass to ``now`` (s since the roast was opened); what is to be entered."""
+        """Let time pass to ``now`` (s since the roast was opened); return the entries to be entered."""
         ...
 
     def line(self, coach: Coach) -> str:
@@ -90,7 +90,7 @@ class Source(Protocol):
 
 
 class Seen(Protocol):
-    """What a look at the beans shows: words, smell, and a colour ('#rrggbb')."""
+    """A look at the beans: words, smell, and a colour ('#rrggbb')."""
 
     @property
     def words(self) -> str: ...
@@ -102,7 +102,7 @@ class Seen(Protocol):
 
 @runtime_checkable
 class Looks(Protocol):
-    """The beans can be looked at."""
+    """Ability of a source whose beans can be looked at."""
 
     def look(self, coach: Coach) -> Seen:
         """A look at the trier now."""
@@ -111,39 +111,39 @@ class Looks(Protocol):
 
 @runtime_checkable
 class Pauses(Protocol):
-    """Time can be stopped."""
+    """Ability of a source whose time can be stopped."""
 
     @property
     def paused(self) -> bool:
-        """Whether it stands."""
+        """True while time is stopped."""
         ...
 
     def toggle_pause(self) -> object:
-        """Stop it, or let it go on."""
+        """Stop time, or let it go on."""
         ...
 
 
 @runtime_checkable
 class Jumps(Protocol):
-    """Time can be put forward."""
+    """Ability of a source whose time can be put forward."""
 
     def jump(self, coach: Coach) -> object:
-        """Go forward to where it becomes interesting; entries on the way come from ``advance``."""
+        """Go forward to the next interesting moment; entries on the way come from ``advance``."""
         ...
 
 
 @runtime_checkable
 class TakenOver(Protocol):
-    """A simulated person is at work, from whom can be taken over."""
+    """Ability of a source in which a simulated person works, from whom the person can take over."""
 
     def take_over(self, coach: Coach) -> str:
-        """From now on the person works; what to say about it."""
+        """Let the person work from now on; return the message about it."""
         ...
 
 
 @runtime_checkable
 class Sounds(Protocol):
-    """There is something to be heard all the time."""
+    """Ability of a source that sounds all the time."""
 
     @property
     def sound(self) -> Callable[[float, int], NDArray[np.float32]] | None:

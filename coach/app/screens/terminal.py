@@ -1,4 +1,4 @@
-"""The terminal around the screen: is there one, and what if it goes away."""
+"""The terminal around the screen: its check, and its loss."""
 
 from __future__ import annotations
 
@@ -22,27 +22,27 @@ if TYPE_CHECKING:
 
 Answer = TypeVar("Answer")
 Modes = list[int | list[bytes | int]]
-"""How a terminal stands (termios)."""
+"""Modes of a terminal (termios)."""
 LEAVE: Final = (
     b"\x1b[<u\x1b[?2048l\x1b[?2004l\x1b[?1004l\x1b[?1003l\x1b[?1006l\x1b[?1015l\x1b[?1000l\x1b[?1049l\x1b[?25h\x1b[0m"
 )
-"""Keys, paste, focus and mouse as usual, back from the alternate screen, the cursor shown, no style (xterm's control
-sequences, and the kitty keyboard protocol's pop)."""
+"""Control sequences to leave a screen: keys, paste, focus and mouse as usual, back from the alternate screen, the
+cursor shown, no style (xterm's control sequences, and the kitty keyboard protocol's pop)."""
 
 
 def on_a_terminal() -> bool:
-    """Whether a screen can be shown."""
+    """True if a screen can be shown."""
     return sys.stdin.isatty() and sys.stdout.isatty() and not _dumb()
 
 
 def _dumb() -> bool:
-    """Whether the terminal can't place text on a screen; Windows doesn't say, and its consoles can."""
+    """True if the terminal can't place text on a screen; Windows doesn't say, and its consoles can."""
     term = os.environ.get("TERM", "")
     return term == "dumb" or (term == "" and sys.platform != "win32")
 
 
 def check_terminal(command: str, instead: str = "") -> None:
-    """Raises CoachError where no screen can be shown."""
+    """Check that a screen can be shown.  Raises CoachError where none can."""
     if not sys.stdin.isatty() or not sys.stdout.isatty():
         raise CoachError(f"coach {command} needs a terminal.", instead)
     if _dumb():
@@ -53,10 +53,10 @@ def check_terminal(command: str, instead: str = "") -> None:
 
 
 def show(app: RoastApp) -> int:
-    """Run the screen of a roast to its end, and say where the journal is; what the program returns (see ``on_screen``).
+    """Run the screen of a roast to its end, and print the journal's path; return the exit code (see ``on_screen``).
 
-    However it ends, what is not yet on disk is written first, and the roast is offered again at the next start.  Where
-    the disk takes nothing, see ``unsaved``.
+    At any end, entries that are not yet on disk are written first, and the roast is offered again at the next start.
+    Where the disk takes nothing, see ``unsaved``.
     """
     from coach.app.live import LiveRoast
 
@@ -79,9 +79,9 @@ def show(app: RoastApp) -> int:
 
 
 def on_screen(app: App[Answer], put_away: Callable[[], None] = lambda: None) -> int:
-    """Run any screen to its end: 0, or 128 and the number of the signal that ended it.
+    """Run any screen to its end; return 0, or 128 plus the number of the signal that ended it.
 
-    Told to end (SIGTERM), it leaves as by key.  When the terminal goes away (SIGHUP) there may be none to leave:
+    On SIGTERM it leaves as by key.  When the terminal goes away (SIGHUP) there may be none to leave:
     ``put_away`` is called, the terminal is put in order as far as there is one, and the program ends at once.
     """
     modes = _modes()
@@ -89,7 +89,7 @@ def on_screen(app: App[Answer], put_away: Callable[[], None] = lambda: None) -> 
     def leave(number: int, frame: FrameType | None) -> None:
         try:
             loop = asyncio.get_running_loop()
-        except RuntimeError:  # not begun, or over
+        except RuntimeError:  # the loop has not begun, or is over
             raise SystemExit(128 + number) from None
         loop.call_soon_threadsafe(lambda: app.exit(return_code=128 + number))  # wakes a screen on which nothing goes on
 
@@ -111,7 +111,7 @@ def on_screen(app: App[Answer], put_away: Callable[[], None] = lambda: None) -> 
 
 
 def _modes() -> Modes | None:
-    """How the terminal stands before it is drawn on; None where it can't be asked."""
+    """Modes of the terminal before it is drawn on; None where they can't be read."""
     try:
         import termios
     except ImportError:
@@ -123,7 +123,7 @@ def _modes() -> Modes | None:
 
 
 def _in_order(modes: Modes | None) -> None:
-    """Give the terminal its modes and its screen back, without waiting for one that takes nothing any more."""
+    """Restore the terminal's modes and screen, without waiting for one that takes no output any more."""
     if modes is None:
         return
     import termios

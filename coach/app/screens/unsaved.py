@@ -14,15 +14,14 @@ if TYPE_CHECKING:
     from coach.app.live import LiveRoast
 
 NOT_SAVED: Final = 1
-"""What the program returns where the journal is not where it belongs."""
+"""Exit code where the journal is not in its place."""
 
 
 def unsaved(live: LiveRoast, *, asks: bool) -> int:
-    """After the screen: see that no entry is lost that is not on disk; what the program returns, not 0 unless all is
-    where it belongs.
+    """Save, after the screen, the entries that are not on disk; return the exit code, 0 only if all are in their place.
 
-    The person is asked until the journal is written somewhere or is to be printed; where nobody can be asked (told to
-    end by a signal, no terminal) it is written to the folder for temporary files, and printed if that fails, too.
+    The person is asked until the journal is written somewhere or is to be printed; where nobody can be asked (ended by
+    a signal, no terminal) it is written to the folder for temporary files, and printed if that fails, too.
     """
     asks = asks and sys.stdin.isatty() and sys.stdout.isatty()
     while live.pending:
@@ -48,14 +47,14 @@ def unsaved(live: LiveRoast, *, asks: bool) -> int:
 
 
 def kept_elsewhere(live: LiveRoast) -> Path | None:
-    """The journal as a new file in a new folder among the temporary ones; None where that fails, too."""
+    """Write the journal as a new file in a new folder among the temporary ones; None where that fails, too."""
     with contextlib.suppress(OSError, ValueError):
         return live.scribe.write_elsewhere(Path(tempfile.mkdtemp(prefix="coach-")))
     return None
 
 
 def _answer(live: LiveRoast) -> str | None:
-    """A folder, '' to try again, None to print."""
+    """The person's answer: a folder, '' to try again, None to print."""
     count = live.pending
     left = "1 line is" if count == 1 else f"{count} lines are"
     print(f"{live.trouble}.\nLeave now, and {left} lost from {printable(str(live.path))}.")

@@ -1,4 +1,4 @@
-"""What is said aloud for a cue, where spoken words are wanted: what it asks for, then what it is about."""
+"""Spoken words for a cue, where they are wanted: its action, then its finding."""
 
 from __future__ import annotations
 
@@ -7,5 +7,5 @@ from coach.cues.situation import ActiveCue, Situation
 
 
 def spoken(cue: ActiveCue, s: Situation) -> str:
-    """A few words: 'gas to 0.8 by 6:20. crack early'."""
+    """A cue in a few words: 'gas to 0.8 by 6:20. crack early'."""
     return f"{headline(cue, s)}. {cue.name}"

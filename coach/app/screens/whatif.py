@@ -1,4 +1,4 @@
-"""What if: a setting is typed after the key, and its forecast shown beside the present one; nothing stays of it.
+"""Questions what if: a setting is typed after the key, and its forecast shown beside the present one; none stays.
 
 ``w 0.8`` is the gas, ``w a 3`` air, ``w r 48`` the drum.  ``=`` logs it as the move made;
 Enter logs nothing; Esc leaves without a trace.
@@ -23,7 +23,7 @@ KEY: Final = "w"
 
 @dataclass(frozen=True)
 class Asked:
-    """A setting that is asked about: as typed, and as the core has it (gas in kPa)."""
+    """The setting of a question: as typed, and in core units (gas in kPa)."""
 
     control: Control
     shown: float
@@ -46,14 +46,14 @@ def asked(line: str, coach: Coach) -> Asked | None:
 
 
 def forecast_if(coach: Coach, setting: Asked) -> Forecast | None:
-    """The forecast if that were set now; None where there is none to be had."""
+    """The forecast if the setting were made now; None where there is none."""
     t = coach.situation.t
     found = None if t is None else coach.what_if([(t, setting.control, setting.value)])
     return None if found is None else found.forecast
 
 
 def compared(coach: Coach, setting: Asked, then: Forecast | None) -> str:
-    """One line: crack (or drop) as it would be, and as it is."""
+    """One line: crack (or drop) with the setting, and without."""
     head = f"WHAT IF {setting.control} {number(setting.shown, 2)}"
     if then is None:
         return f"{head}: can't say now.  Esc leaves"

@@ -17,7 +17,7 @@ from coach.app.screens.signs import to_plain
 
 
 class Pane(Static):
-    """A text.  With ``grows`` its height follows the text, else one line or what the layout gives."""
+    """A pane of text.  With ``grows`` its height follows the text, else it is one line or the layout's."""
 
     def __init__(
         self,
@@ -35,12 +35,12 @@ class Pane(Static):
         self._resized = resized
 
     def on_resize(self) -> None:
-        """The layout gave it another size."""
+        """Paint again in another size."""
         if self._resized is not None:
             self._resized()
 
     def show(self, text: Text | str) -> None:
-        """Show this; nothing is done when it stands there already."""
+        """Show a text; does nothing when it is shown already."""
         new = text if isinstance(text, Text) else Text(text, no_wrap=not self._grows)
         if self._ascii:
             new = _plain(new)
@@ -60,7 +60,7 @@ class Pane(Static):
 
 
 HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 ,()°/:-]{3,}(?=$|[^a-z\n]).*$")
-"""A line of a page that begins in capitals is a heading."""
+"""Pattern of a heading: a line of a page that begins in capitals."""
 
 
 class Page(VerticalScroll):
@@ -77,18 +77,18 @@ class Page(VerticalScroll):
         yield self.body
 
     def show_lines(self, lines: Sequence[str]) -> None:
-        """Show these; headings stand out."""
+        """Show lines; headings stand out."""
         text = Text("\n".join(lines))
         text.highlight_regex(HEADING, "bold")
         self.body.show(text)
 
     @property
     def more(self) -> bool:
-        """Whether there is something below what is shown."""
+        """True if there are lines below the visible ones."""
         return self.max_scroll_y > round(self.scroll_offset.y)
 
     def turn(self, key: str) -> bool:
-        """Scroll by a key; whether it was one for that."""
+        """Scroll by a key; return True if it was a key for that."""
         step = {"up": -1, "down": 1, "pageup": -max(self.size.height - 2, 1), "pagedown": max(self.size.height - 2, 1),
                 "home": -10_000, "end": 10_000}.get(key)  # fmt: skip
         if step is None:

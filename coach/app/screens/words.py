@@ -1,4 +1,4 @@
-"""What the screen says, as plain lines: pure functions of a situation."""
+"""Texts of the screen as plain lines: pure functions of a situation."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from coach.cues.table import CUES
 from coach.roast.units import clock, from_celsius, number
 
 SOON: Final = 30.0
-"""From this long before it is due something is to be got ready for, and a planned move may be logged as made, s."""
+"""Time before an event or planned move from which on to get ready for it, and to log the move as made, s."""
 SIGNS = {"high": "▲▲", "medium": "▲", "low": "▸", "none": "·"}
 
 
@@ -23,7 +23,7 @@ def proposal(s: Situation) -> str:
 
 
 def headline(c: ActiveCue, s: Situation) -> str:
-    """What a cue asks for, in short: the advised move and by when, where that is what it asks for."""
+    """The action of a cue, in short: the advised move and its deadline, where the cue asks for that."""
     move = proposal(s)
     if c.priority == "high" or not move or s.advice is None:
         return c.action
@@ -46,7 +46,7 @@ def _before_the_plan(c: ActiveCue) -> bool:
 
 
 def freshness(s: Situation) -> Literal["fresh", "old", "none"]:
-    """How far the last reading can be shown as what is: old after two expected intervals, none after three."""
+    """Freshness of the last reading: old after two expected intervals, none after three."""
     if s.estimate is None or s.estimate.age is None:
         return "none"
     expected = float(getattr(s.profile.document.cadence, s.roast.phase, s.profile.document.cadence.development))
@@ -54,7 +54,7 @@ def freshness(s: Situation) -> Literal["fresh", "old", "none"]:
 
 
 def temperature(s: Situation) -> str:
-    """The probe as it stands, in whole degrees of the roast's unit; a dash where nobody knows."""
+    """The probe's present temperature, in whole degrees of the roast's unit; a dash where unknown."""
     unit = s.roast.header.unit
     if s.t is None:
         last = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
@@ -65,7 +65,7 @@ def temperature(s: Situation) -> str:
 
 
 def tapped(s: Situation, confirm: str, deny: str) -> str:
-    """What to do about a crack that was called from taps; '' where none is."""
+    """Request to confirm or deny a crack called from taps; '' where there is none."""
     if s.tapped_onset is None or "first crack" in s.roast.marks or s.roast.phase == "cooling":
         return ""
     return f"crack from taps at {clock(s.tapped_onset)}: {confirm} confirms, {deny} not yet"
