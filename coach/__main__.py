@@ -1,10 +1,13 @@
 """``python -m coach``, and the program ``coach``."""
 
+import os
 import signal
 import sys
 
 if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # Ctrl-C while all is loaded: end without a word
     signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # read as numpy loads: matrices this small only make threads spin
 
 from coach.app.cli import main
 

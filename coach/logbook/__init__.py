@@ -33,7 +33,8 @@ results, from command or screen. Long work is reported by `printing.progress` (c
 nowhere else.
 
 On a quiet machine (`bench_logbook.py`, load under 2): 10,000 roasts indexed in 4.7 s, listed in 0.24 s; of 500 roasts
-of one profile the trend in 0.7 s, trust in 2.2 s the first time (it shows those computed within 1.2 s and counts the
-rest), in 1.0 s where all is cached, 44 s for `--all` the first time; at most 154 MB. At a load of 5 to 16 all of it
-takes three to seven times as long.
+of one profile the trend in 0.7 s, the accuracy of forecasts in 1.0 s where all is recorded or cached. A roast without
+a record costs some 0.5 s of processor the first time, since it is asked for each whether learning paid when it began
+(24 of them: 5.5 s at first sight, which shows the newest and counts the rest, 10 s for `--all`; load 13), and its
+replay for cues and advice 2 to 3 s.
 """

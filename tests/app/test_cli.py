@@ -189,3 +189,11 @@ def test_nothing_is_asked_where_the_answer_is_json(
     said = capsys.readouterr()
     assert said.out == ""
     assert "--time COLUMN" in said.err
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="counts threads where the system lists them")
+def test_the_libraries_do_not_spin_on_every_core() -> None:
+    look = "import coach.__main__, scipy.linalg, os; print(len(os.listdir('/proc/self/task')))"
+    environment = {k: v for k, v in os.environ.items() if not k.endswith("_NUM_THREADS")}
+    done = subprocess.run([sys.executable, "-c", look], env=environment, capture_output=True, text=True, check=True)
+    assert done.stdout == "1\n"

@@ -11,8 +11,11 @@ import pytest
 from helpers import EXAMPLE, example
 
 from coach.app.cli import main
+from coach.cues.episodes import Episode
 from coach.roast.entries import Reply, Result
 from coach.session.journal import line_of
+from coach.session.profile_files import dump_document, load_profile
+from coach.verification.roast_record import RoastRecord, save_record
 
 P = "larch-hill"
 
@@ -102,3 +105,25 @@ def test_what_a_replay_rests_on_brings_another_and_what_it_does_not_rest_on_none
     assert second > first, "the person's own cadence is part of what the cues rest on"
     (book / "r0.jsonl").unlink()
     assert kept() > second, "and so are the earlier roasts"
+
+
+def test_a_roast_is_judged_by_the_version_it_followed(tmp_path: Path, ask: Any) -> None:
+    """What a newer version plans does not make a cue of then right or wrong."""
+    book = logbook(tmp_path / "book", 1)
+    lines = (book / "r0.jsonl").read_text().splitlines(keepends=True)
+    lines[0] = json.dumps({**json.loads(lines[0]), "profile_version": 1}) + "\n"
+    (book / "r0.jsonl").write_text("".join(lines))
+    early = Episode("crack early", "alarm", "low", "crack early", 300.0, 330.0, (300.0,))
+    save_record(book / "r0.jsonl", RoastRecord(episodes=(early,)))
+    document = load_profile(P).document
+    goals = [
+        m.model_copy(update={"time": m.time + 60.0}) if m.event == "first crack" else m for m in document.milestones
+    ]
+    newer = tmp_path / "home" / "profiles" / "newer.toml"
+    newer.parent.mkdir(parents=True)
+    newer.write_text(dump_document(document.model_copy(update={"version": 2, "milestones": goals})))
+    (review,) = ask("review", str(book / "r0.jsonl"), "--logbook", str(book))["cues"]
+    (one,) = ask("accuracy", "newer", "--roast", str(book / "r0.jsonl"), "--logbook", str(book))
+    assert (one["outcome"], one["why"]) == (review["outcome"], review["why"])
+    (by_the_newer,) = ask("review", str(book / "r0.jsonl"), "--logbook", str(book), "--profile", "newer")["cues"]
+    assert by_the_newer["outcome"] != review["outcome"], "unless a person asks for it"
