@@ -67,11 +67,11 @@ def test_a_planned_move_is_its_setting_about_its_time(late: float, value: float,
 def test_a_move_that_is_due_after_an_event_or_at_a_temperature_is_due_when_that_came() -> None:
     after = Step("gas", 0.8, 0.8, 500.0, event="first crack", after=20.0)
     warm = Step("gas", 0.8, 0.8, 300.0, temperature=150.0)
-    readings = tuple(Probe(t, c, 2, t, c) for t, c in ((30.0, 200.0), (330.0, 148.0), (345.0, 151.0)))
+    readings = tuple(Probe(t, c, 2, t, c) for t, c in ((30.0, 200.0), (330.0, 148.0), (347.0, 151.0)))
     roast = Roast(HEADER, 0.0, {"charge": 0.0, "first crack": 530.0}, readings=readings)
     assert due_of(after, roast) == 550.0
     assert due_of(after, Roast(HEADER)) == 500.0
-    assert due_of(warm, roast) == 345.0
+    assert due_of(warm, roast) == 347.0
     assert due_of(warm, Roast(HEADER)) == 300.0
 
 

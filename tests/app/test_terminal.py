@@ -20,6 +20,7 @@ import pexpect
 import pyte
 import pytest
 
+from coach.roast.entries import Result
 from coach.roast.errors import JournalError
 from coach.session.journal import Journal, read_journal
 
@@ -109,9 +110,13 @@ def test_whole_rehearsal(tmp_path: Path) -> None:
     child = spawn(tmp_path, "rehearse", PROFILE, "--speed", "20", "--auto", "--seed", "3")
     child.expect("CAUTION")
     child.send("\r")
-    wait_for(Shown(child), tmp_path, "drop", 90)
+    shown = Shown(child)
+    wait_for(shown, tmp_path, "drop", 90)
     child.send("out 0.69\r")
-    time.sleep(0.5)
+    end = time.monotonic() + 20
+    while not any(isinstance(n.entry, Result) for n in journal(tmp_path).entries):
+        assert time.monotonic() < end, "no result on disk"
+        shown.read(0.2)
     child.sendcontrol("q")
     child.expect("journal:")
     child.close()
@@ -120,7 +125,7 @@ def test_whole_rehearsal(tmp_path: Path) -> None:
     assert j.header.run == "rehearsal"
     assert sum(n.entry.kind == "reading" for n in j.entries) >= 15
     assert sum(n.entry.kind == "move" for n in j.entries) >= 3
-    assert j.entries[-1].entry.weight_out == 0.69
+    assert next(n.entry for n in j.entries if isinstance(n.entry, Result)).weight_out == 0.69
     assert stat.S_IMODE(Path(j.path).stat().st_mode) == 0o600
 
 

@@ -23,7 +23,7 @@ from coach.session.profile_files import load_profile
 PROFILE = load_profile(str(Path(__file__).parents[2] / "profiles" / "larch-hill.toml"))
 """Crack due at 487 s ± 20 s, drop 88 s after it (± 15 s), band 6 / 4 / 3 K, safety limit 235 °C, charge at 222 °C."""
 CHARGE = 60.0
-PLANNED = ((0.0, 1.6), (335.0, 1.2), (484.0, 0.9))
+PLANNED = ((0.0, 1.6), (335.0, 1.2), (484.0, 0.8))
 
 
 def normal(mean: float, sd: float) -> Distribution:

@@ -27,7 +27,7 @@ from tests.cues.situations import PLANNED, PROFILE, Led, Story, crack, drop, lea
 
 ON_PLAN = [plan(t) for t in range(40, 600, 30)]
 YELLOW = {"yellow": 244.0}
-EARLY, LATE = Forecast(first_crack=crack(450, 8)), Forecast(first_crack=crack(525, 8))
+EARLY, LATE = Forecast(first_crack=crack(450, 8)), Forecast(first_crack=crack(530, 8))
 READ = {"readings": ON_PLAN}
 
 
@@ -58,8 +58,8 @@ MUST: dict[str, list[tuple[Story, float, float]]] = {
         (Story(marks=YELLOW, readings=ON_PLAN, off=4.0), 560, 580),  # crack never marked
     ],
     "drop near": [(Story(marks={"yellow": 244, "first crack": 487}, **READ), 530, 550)],  # type: ignore[arg-type]
-    "crack early": [(Story(readings=ON_PLAN, forecasts=[(0, EARLY)]), 300, 345)],
-    "crack late": [(Story(readings=ON_PLAN, forecasts=[(0, LATE)]), 300, 345)],
+    "crack early": [(Story(readings=ON_PLAN, forecasts=[(0, EARLY)]), 300, 347)],
+    "crack late": [(Story(readings=ON_PLAN, forecasts=[(0, LATE)]), 300, 347)],
     "stalling": [(Story(YELLOW, ON_PLAN, forecasts=[(0, Forecast(stall=0.8, drop=drop()))]), 440, 490)],
     "racing": [(Story(YELLOW, ON_PLAN, forecasts=[(0, Forecast(racing=0.8, drop=drop()))]), 440, 490)],
     "too hot": [
@@ -248,12 +248,12 @@ def test_only_over_the_limit_is_left_after_drop() -> None:
 
 def test_two_readings_outside_and_clears_inside_three_quarters() -> None:
     story = Story(YELLOW, [plan(250, 5), plan(280, 5), plan(310, 3.2), plan(340, 2.9)])
-    led = lead(story, 250, 345)
+    led = lead(story, 250, 347)
     assert led.of("too hot") == [280]
     standing = led.cue("too hot", 335.0)
     assert standing is not None  # 3.2 K: inside the band of 4, not inside three quarters of it
     assert standing.state == "unacknowledged"
-    assert led.cue("too hot", 345.0) is None
+    assert led.cue("too hot", 347.0) is None
     first = led.cue("too hot", 255.0)
     assert first is not None
     assert (first.family, first.priority) == ("diagnostic", "none")  # after one reading a mark on the screen
@@ -321,15 +321,15 @@ def test_worked_probabilities(sd: float, p: float, heard: bool) -> None:
     and Dixon 2007)."""
     forecast = crack(480, sd, plan=500.0, tolerance=15.0)
     assert forecast.p_early == pytest.approx(p, abs=6e-4)
-    led = lead(Story(readings=ON_PLAN, forecasts=[(0, Forecast(first_crack=forecast))]), 300, 345)
+    led = lead(Story(readings=ON_PLAN, forecasts=[(0, Forecast(first_crack=forecast))]), 300, 347)
     assert bool(led.of("crack early")) == heard
-    mark = led.cue("crack early", 345.0)
+    mark = led.cue("crack early", 347.0)
     assert mark is not None
     assert (mark.family == "alarm") == heard
 
 
 def test_two_forecasts_from_different_readings_are_needed() -> None:
-    led = lead(Story(readings=ON_PLAN, forecasts=[(311, EARLY)]), 300, 345)
+    led = lead(Story(readings=ON_PLAN, forecasts=[(311, EARLY)]), 300, 347)
     assert led.of("crack early") == [340]  # 310 was read before; 340 bears it out
     assert led.cue("crack early", 330.0) is not None
 
@@ -356,27 +356,27 @@ def test_the_further_ahead_the_surer_it_must_be() -> None:
 def test_a_forecast_is_graver_with_a_minute_left() -> None:
     """Crack at 450 s: until 390 s there is more than a minute."""
     led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)]), 300, 425)
-    found = {t: c.priority for t in range(345, 426) if (c := led.cue("crack early", float(t))) is not None}
+    found = {t: c.priority for t in range(347, 426) if (c := led.cue("crack early", float(t))) is not None}
     assert {p for t, p in found.items() if t < 390} == {"low"}
     assert {p for t, p in found.items() if t >= 390} == {"medium"}
 
 
 def test_less_time_is_no_reason_to_ask_again_what_was_seen() -> None:
-    seen = [(345.0, "crack early", "seen")]
+    seen = [(347.0, "crack early", "seen")]
     led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], replies=seen), 300, 425)
     assert led.of("crack early") == [310]
 
 
 def test_the_text_carries_the_evidence_and_the_advice_is_the_action() -> None:
     advice = Advice("gas to 1.0 now", control="gas", value=1.0, kind="move")
-    led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], more={"advice": advice}), 300, 345)
-    cue = led.cue("crack early", 345.0)
+    led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], more={"advice": advice}), 300, 347)
+    cue = led.cue("crack early", 347.0)
     assert cue is not None
     assert cue.text == "crack 7:20-7:40, plan 8:07"
     assert cue.action == "gas to 1.0 now"
     wrong = Advice("gas to 1.8 now", control="gas", value=1.8, kind="move")
-    cue = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], more={"advice": wrong}), 300, 345).cue(
-        "crack early", 345
+    cue = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], more={"advice": wrong}), 300, 347).cue(
+        "crack early", 347
     )
     assert cue is not None
     assert cue.action == "less heat now"
@@ -465,7 +465,7 @@ def test_a_faulty_row_is_refused() -> None:
 
 def test_led_is_not_empty() -> None:
     """A guard for the negative cases: the same machinery hears something when there is something."""
-    led: Led = lead(MUST["crack early"][0][0], 300, 345)
+    led: Led = lead(MUST["crack early"][0][0], 300, 347)
     assert led.sounds
 
 

@@ -167,7 +167,7 @@ def test_moves_planned_for_one_time_are_announced_together() -> None:
 
 
 def test_advice_is_the_action_of_a_late_crack_where_it_gives_more_heat() -> None:
-    late = Story(readings=ON_PLAN, forecasts=[(0, Forecast(first_crack=crack(525, 8)))]).at(320)
+    late = Story(readings=ON_PLAN, forecasts=[(0, Forecast(first_crack=crack(530, 8)))]).at(320)
     more, less = (Advice(f"gas to {x} now", control="gas", value=x, kind="move") for x in (1.9, 1.0))
     assert CONDITIONS["crack late"](replace(late, advice=more), RULES).action == "gas to 1.9 now"
     assert CONDITIONS["crack late"](replace(late, advice=less), RULES).action == ""

@@ -62,7 +62,7 @@ def line(cue: str, t: float, *entries: Entry, **more: object) -> Line:
     return found
 
 
-GAS = (gas(1.6, 0.0), gas(1.2, 336.0), gas(0.9, 484.0))
+GAS = (gas(1.6, 0.0), gas(1.2, 336.0), gas(0.8, 484.0))
 """The planned moves, made."""
 
 

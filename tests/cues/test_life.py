@@ -42,7 +42,7 @@ def test_without_an_answer_it_sounds_once_more_and_then_no_more() -> None:
 
 
 def test_a_move_the_other_way_is_no_answer() -> None:
-    led = lead(Story(YELLOW, above(*[5.0] * 6), gas=[(0, 1.6), (275.0, 1.8)]), 250, 345)
+    led = lead(Story(YELLOW, above(*[5.0] * 6), gas=[(0, 1.6), (275.0, 1.8)]), 250, 347)
     assert led.of("too hot") == [270, 330]
 
 
@@ -135,11 +135,11 @@ def test_what_is_urgent_is_repeated_once_after_twenty_seconds() -> None:
 
 
 def test_a_logged_move_and_a_reading_answer_their_prompts() -> None:
-    led = lead(Story(YELLOW, [plan(300), plan(350)]), 300, 360)
-    assert led.of("reading due") == [345]
-    assert led.cue("reading due", 349.0) is not None
-    assert led.cue("reading due", 351.0) is None
-    assert led.of("reading due") == [345]
+    led = lead(Story(YELLOW, [plan(310), plan(360)]), 310, 370)
+    assert led.of("reading due") == [355]
+    assert led.cue("reading due", 359.0) is not None
+    assert led.cue("reading due", 361.0) is None
+    assert led.of("reading due") == [355]
 
 
 # -- one cause, one cue ------------------------------------------------------------------------------------------------
@@ -171,9 +171,9 @@ def test_masking_is_not_circular_and_the_graver_one_masks() -> None:
 
 def test_a_demoted_cue_is_shown_with_the_reason_and_not_heard() -> None:
     story = Story(YELLOW, READ, forecasts=[(0, EARLY)])
-    led = lead(story, 300, 345, demoted={"crack early": "right 13 of the last 20 times"})
+    led = lead(story, 300, 347, demoted={"crack early": "right 13 of the last 20 times"})
     assert led.of("crack early") == []
-    shown = led.cue("crack early", 345.0)
+    shown = led.cue("crack early", 347.0)
     assert shown is not None
     assert shown.state == "unacknowledged"
     assert "(not sounded: right 13 of the last 20 times)" in shown.text

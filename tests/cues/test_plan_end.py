@@ -84,9 +84,9 @@ def test_past_the_plan_advice_asks_for_no_more_gas(profile: Profile) -> None:
 
 def test_a_handover_names_the_last_reading_that_counts(profile: Profile) -> None:
     entries = [*begun(profile, 320.0), Reading(at=60.0 + 335.0, temperature=319.0)]
-    found = standing(profile, entries, 60.0 + 345.0)
+    found = standing(profile, entries, 60.0 + 347.0)
     said = " ".join(found.sections(profile)[0].lines)
-    good = f"Last reading {round(profile.curve.value(320.0))} °C, 0:25 ago."
+    good = f"Last reading {round(profile.curve.value(320.0))} °C, 0:27 ago."
     assert good in said
     assert "319" not in said
     assert "5:35, was not used" in said

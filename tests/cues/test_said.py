@@ -47,7 +47,7 @@ def test_each_interval_is_that_of_the_phase_that_was_marked_or_else_planned() ->
 
 def test_a_reading_is_young_for_two_intervals_and_a_minute_at_least() -> None:
     browning = Story(YELLOW, [plan(300)])
-    assert age(browning.at(345)) == 45.0
+    assert age(browning.at(347)) == 47.0
     assert fresh(browning.at(360))
     assert not fresh(browning.at(361))
     drying = Story({}, [plan(60)])

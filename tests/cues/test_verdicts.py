@@ -109,7 +109,7 @@ def test_the_rise_in_words_is_by_the_last_two_readings_where_the_last_is_kept_ou
     ("cue", "story", "t", "heat"),
     [
         ("crack early", Story(YELLOW, ON_PLAN, forecasts=[(0, Forecast(first_crack=crack(450, 8)))]), 340, -1),
-        ("crack late", Story(YELLOW, ON_PLAN, forecasts=[(0, Forecast(first_crack=crack(525, 8)))]), 340, 1),
+        ("crack late", Story(YELLOW, ON_PLAN, forecasts=[(0, Forecast(first_crack=crack(530, 8)))]), 340, 1),
         ("stalling", Story(YELLOW, ON_PLAN, forecasts=[(0, Forecast(stall=0.8, drop=drop()))]), 470, 1),
         ("racing", Story(YELLOW, ON_PLAN, forecasts=[(0, Forecast(racing=0.8, drop=drop()))]), 470, -1),
         ("too hot", Story(YELLOW, [plan(250), plan(280, 9.0)]), 280, -1),
@@ -134,7 +134,7 @@ def test_the_advised_move_is_the_action_unless_it_goes_the_other_way(
 def test_a_move_is_overdue_from_ten_seconds_on() -> None:
     def text(late: float) -> str:
         return verdict(
-            "move due", Story(readings=ON_PLAN, more={"next_move": NextMove(STEP, 335.0, -late)}).at(345)
+            "move due", Story(readings=ON_PLAN, more={"next_move": NextMove(STEP, 335.0, -late)}).at(347)
         ).text
 
     assert "overdue" not in text(9.9)

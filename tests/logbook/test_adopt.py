@@ -125,7 +125,7 @@ def test_other_units_are_converted(parent: Profile) -> None:
         assert (document.unit, document.charge_temperature, document.limits.safety) == ("C", 222.0, 235.0)
     alone = adopt(typed, "x", given=Given(safety=455.0)).document
     assert (alone.unit, alone.charge_temperature) == ("F", pytest.approx(431.6))
-    assert [m.value for m in alone.moves if m.control == "gas"] == [16.0, 12.0, 9.0]
+    assert [m.value for m in alone.moves if m.control == "gas"] == [16.0, 12.0, 8.0]
 
 
 def test_what_was_typed_after_the_drop_does_not_count(parent: Profile) -> None:

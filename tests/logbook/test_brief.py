@@ -150,7 +150,7 @@ def test_takeover_in_mid_roast(profile: Profile) -> None:
     assert "yellow 4:04" in now
     assert "First crack 8:" in lines_of(b, "What is coming")
     assert "Read the probe, and type it." in lines_of(b, "Your first three actions")
-    assert "gas 0.9 kPa at 8:04" in lines_of(b, "Your first three actions")
+    assert "gas 0.8 kPa at 8:04" in lines_of(b, "Your first three actions")
     asked = [f.question for f in b.facts]
     assert asked[0].startswith("What did the probe read last")
     assert asked[1].startswith("What does gas stand at")

@@ -92,7 +92,7 @@ def test_moves_that_were_not_made_are_said(profile: Profile) -> None:
     said = differences(profile, without, (), np.zeros(0), np.zeros(0))
     assert said == [
         "Gas 1.2 kPa, planned for 5:35, was not set.",
-        "Gas 0.9 kPa, planned for 8:04, was not set.",
+        "Gas 0.8 kPa, planned for 8:04, was not set.",
     ]
 
 

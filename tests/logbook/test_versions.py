@@ -109,7 +109,7 @@ def test_moves_that_differ_leave_the_plan(parent: Profile) -> None:
     document = merge(parent, [roast(name="a"), other]).document
     gas = [(m.value, m.at_time) for m in document.moves if m.control == "gas"]
     assert gas == [(m.value, m.at_time) for m in parent.document.moves if m.control == "gas"]
-    assert settings(roast(), "gas", "kPa") == [(0.0, 1.6), (335.0, 1.2), (484.0, 0.9)]
+    assert settings(roast(), "gas", "kPa") == [(0.0, 1.6), (335.0, 1.2), (484.0, 0.8)]
 
 
 def test_what_cannot_be_merged_is_said(parent: Profile) -> None:
@@ -133,7 +133,7 @@ def test_a_scaled_profile_is_labelled_a_guess(parent: Profile, tmp_path: Path) -
     document = scaled(parent, 1.0)
     assert document.provisional
     assert document.notes[0].startswith("FIRST GUESS")
-    assert [m.value for m in document.moves if m.control == "gas"] == [2.0, 1.5, 1.1]
+    assert [m.value for m in document.moves if m.control == "gas"] == [2.0, 1.5, 1.0]
     assert document.reference == parent.document.reference
     with pytest.raises(EntryError, match="too far"):
         scaled(parent, 5.0)

@@ -118,7 +118,7 @@ def test_a_second_person_takes_over() -> None:
         entries += (first if t < 360 else second).second(float(t), hands)
     assert [e.event for e in entries if isinstance(e, Mark)] == ["charge", "yellow", "first crack", "drop"]
     moved = [(e.at - 60.0, e.value) for e in entries if isinstance(e, Move) and e.at > 61.0]
-    assert moved == [(180.0, 3.0), (330.0, 1.2), (480.0, 0.9)]
+    assert moved == [(180.0, 3.0), (330.0, 1.2), (480.0, 0.8)]
     assert min(e.at for e in entries if getattr(e, "by", "") == "next shift") <= 366.0
 
 

@@ -109,12 +109,12 @@ def mid_roast() -> Situation:
         Mark(at=262.0, event="yellow"),
         *(Reading(at=float(t), temperature=float(v)) for t, v in READINGS),
     )
-    t = np.arange(345.0, 620.0, 5.0)
-    way = Way(t, 165.0 + (t - 345.0) * 0.21, 0.5 + (t - 345.0) * 0.02, np.full(len(t), 0.21))
+    t = np.arange(348.0, 620.0, 5.0)
+    way = Way(t, 165.0 + (t - 348.0) * 0.21, 0.5 + (t - 348.0) * 0.02, np.full(len(t), 0.21))
     shape = profile()
     return Situation(
-        345.0, 345.0, shape, roast,
-        Estimate(345.0, 165.2, 0.6, 0.27, 0.02, 330.0),
+        348.0, 348.0, shape, roast,
+        Estimate(348.0, 165.2, 0.6, 0.27, 0.02, 330.0),
         Forecast(
             path=way,
             first_crack=EventForecast(spread(474.0, 24.0), 196.0, 0.74, 0.01),

@@ -75,7 +75,7 @@ def test_pulses_stand_beside_the_gas_as_it_is_and_follow_the_time(tmp_path: Path
         said = text_of(r.app)
         coach = r.app.roast.live.coach
         assert said.startswith(" NEXT: "), "what is to be done now stays in sight"
-        assert "gas stands at 0.9 kPa" in said
+        assert "gas stands at 0.8 kPa" in said
         choices = coach.pulses()
         assert [name_of(p) for p in choices] == ["not at all", "10 s once", "20 s once", "30 s once", "10 s twice"]
         for p in choices:
@@ -123,7 +123,7 @@ def test_pulses_are_in_the_units_of_the_gauge_and_the_probe(tmp_path: Path) -> N
         header = s.roast.header.model_copy(update={"unit": "F", "pressure_unit": "mbar"})
         shown = replace(s, roast=replace(s.roast, header=header))
         page = "\n".join(lines(shown, r.app.roast.live.coach.pulses(), 77))
-        assert "9 mbar" in page
+        assert "8 mbar" in page
         assert "drop °F" in page
         first = r.app.roast.live.coach.pulses()[0]
         assert f" {number(from_celsius(first.temperature.median, 'F'), 0)} " in page
