@@ -23,6 +23,7 @@ from coach.advice.flame_off import Pulse, pulses
 from coach.advice.objective import Aim, aim_of
 from coach.advice.values import Advice
 from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
+from coach.forecast.distribution import Distribution
 from coach.forecast.gas_answer import GasAnswer, by_size, evidence, shapes, shifted
 from coach.forecast.predictor import Outlook
 from coach.forecast.values import Estimate, Forecast
@@ -111,6 +112,8 @@ def advise(
     forecast: Forecast,
     estimate: Estimate | None,
     before: Advice | None = None,
+    *,
+    wider: float = 1.0,
 ) -> Advice | None:
     """The advice at roast time ``t`` (s); None while nothing can be forecast.
 
@@ -148,7 +151,7 @@ def advise(
     if fit is None:
         return Advice(words.past_plan(aim, less=value < ground.base), kind="wait")
     deadline = before.deadline if kept is not None and before is not None else min(t + STANDS, ground.next_due - NEAR)
-    return _said(outlook, t, roast, forecast, aim, gauge, ground, fit, deadline or t)
+    return _said(outlook, t, roast, forecast, aim, gauge, ground, fit, deadline or t, wider)
 
 
 # -- the rule ----------------------------------------------------------------------------------------------------------
@@ -288,13 +291,14 @@ def _short_of_plan(
 
 def _said(
     outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float,
-    deadline: float,
+    deadline: float, wider: float,
 ) -> Advice:  # fmt: skip
     found = shifts_of(outlook, t, roast, forecast, aim, ground, value)
     if found is None:
         return Advice(words.on_plan(aim))
     answer, shifts, bites = found
     now, after = aim.now, shifted(aim.now, shifts, answer.weights)
+    after = Distribution(after.median + wider * (after.x - after.median), after.p)
     text = words.move_text(
         outlook.profile, aim, gauge, stands=ground.stands, base=ground.base, value=value, moment=ground.moment,
         deadline=deadline, bites=bites, after=after,

@@ -90,6 +90,7 @@ class Coach:
         self.profile = profile
         self.demoted = demoted or {}
         self.withheld = ""
+        self.wider = 1.0
         """The reason why no moves are advised, in words; '' where they are."""
         self.header = header
         self.knowledge = knowledge or from_profile(profile)
@@ -268,9 +269,9 @@ class Coach:
         self.demoted = demoted
         self.record.demote(demoted)
 
-    def withhold(self, why: str) -> None:
-        """Advise no moves from now on, and give the reason instead ('': advise them again)."""
-        self.withheld = why
+    def withhold(self, why: str, wider: float = 1.0) -> None:
+        """Advise no moves from now on, and give the reason instead ('': advise them, with ranges so much ``wider``)."""
+        self.withheld, self.wider = why, wider
 
     def _filtered(self) -> bool:
         """True if at most ``AT_ONCE`` readings are left for the filter; else filter ``IN_ONE_GO`` of them."""
@@ -451,7 +452,8 @@ class Coach:
             advise_anew = True
         if before is not None and not advise_anew:
             return self._joined(at, t, real, estimate, forecast, before.advice, before.sensitivity)
-        advice = advise(self._outlook, t, roast, forecast, estimate, None if before is None else before.advice)
+        stood = None if before is None else before.advice
+        advice = advise(self._outlook, t, roast, forecast, estimate, stood, wider=self.wider)
         if self.withheld and advice is not None and advice.kind == "move":
             advice = Advice(self.withheld, kind="withheld")
         each = "" if past else sensitivity(self._outlook, t, roast, forecast)

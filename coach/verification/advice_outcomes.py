@@ -84,6 +84,16 @@ class Told:
             return None
         return self.held_to[0] <= self.came <= self.held_to[2]
 
+    @property
+    def reach(self) -> float | None:
+        """Distance of the outcome from the median, as a share of the interval on that side: inside up to 1; None where
+        there is no interval or outcome."""
+        if self.held_to is None or self.came is None:
+            return None
+        low, middle, high = self.held_to
+        side = high - middle if self.came > middle else middle - low
+        return abs(self.came - middle) / side if side > 0 else 1.0 if self.came == middle else float("inf")
+
 
 class AdviceSeen:
     """The moves advised while a roast is replayed: ``look`` after every step, ``told`` at the end."""

@@ -177,19 +177,52 @@ def test_the_chance_is_that_of_the_exact_binomial_test(inside: int, of: int) -> 
     assert chance(inside, of) == pytest.approx(binomtest(inside, of, 0.8, alternative="less").pvalue, abs=1e-12)
 
 
+IN, OUT = 0.5, 9.0
+"""Reach of an outcome inside the interval, and far outside."""
+
+
 def test_three_of_ten_withdraw_advice_and_say_so() -> None:
-    found = trust([True, False, False] * 3 + [False])
-    assert found == Trust(3, 10, True)
+    found = trust([IN, OUT, OUT] * 3 + [OUT])
+    assert found == Trust(3, 10, True, 2.0)
     assert found.text == "advice withheld: 3 of your last 10 moves landed inside what was said"
 
 
+@pytest.mark.parametrize(
+    ("reach", "wider", "withheld"), [(1.0, 1.0, False), (1.4, 1.5, False), (1.9, 2.0, False), (2.1, 2.0, True)]
+)
+def test_ranges_that_do_not_hold_widen_before_advice_is_withheld(reach: float, wider: float, withheld: bool) -> None:
+    found = trust([IN] * 3 + [reach] * 7)
+    assert (found.wider, found.withheld) == (wider, withheld)
+    assert found.inside == (10 if reach <= 1.0 else 3), "held to the ranges as they are"
+
+
+def test_a_wider_range_is_stated_about_the_same_median() -> None:
+    stated = []
+    for wider in (1.0, 2.0):
+        coach = Coach(profile(), example().header)
+        coach.withhold("", wider)
+        for n in hot():
+            coach.advance(n.entry.came)
+            coach.receive(n.entry, n.line)
+            a = coach.situation.advice
+            if a is not None and a.kind == "move":
+                stated.append(a)
+                break
+    (narrow, wide), text = (a.crack_after for a in stated), [a.text for a in stated]
+    assert narrow is not None
+    assert wide is not None
+    assert wide[1] == pytest.approx(narrow[1])
+    assert wide[2] - wide[0] == pytest.approx(2 * (narrow[2] - narrow[0]))
+    assert text[0] != text[1]
+
+
 def test_few_moves_withdraw_nothing() -> None:
-    assert not trust([False] * (FEWEST - 1)).withheld
+    assert not trust([OUT] * (FEWEST - 1)).withheld
 
 
 def test_it_comes_back_when_what_is_said_holds_again() -> None:
-    bad = [False] * 10
-    states = [trust(bad + [True] * n).withheld for n in range(WINDOW + 1)]
+    bad = [OUT] * 10
+    states = [trust(bad + [IN] * n).withheld for n in range(WINDOW + 1)]
     assert states[0]
     assert not states[-1]
     assert states == sorted(states, reverse=True)  # withdrawn once, given again once
@@ -200,7 +233,7 @@ def test_honest_intervals_are_seldom_withdrawn_and_poor_ones_soon() -> None:
 
     def ever(p: float) -> float:
         draw = random.Random(5)
-        runs = [[draw.random() < p for _ in range(50)] for _ in range(200)]
+        runs = [[IN if draw.random() < p else OUT for _ in range(50)] for _ in range(200)]
         return sum(any(trust(run[:n]).withheld for n in range(FEWEST, 51, 4)) for run in runs) / len(runs)
 
     assert ever(0.8) < 0.12
@@ -211,7 +244,7 @@ def test_one_move_of_a_roast_counts() -> None:
     inside = Told(GIVEN, "followed", 1.0, 5.0, (490, 500, 510), True, 505.0)
     outside = replace(inside, came=600.0)
     drop = replace(inside, given=replace(GIVEN, about="drop"))
-    assert counted([[outside, inside, drop], [], [replace(inside, held_to=None)], [outside]]) == [True, False]
+    assert counted([[outside, inside, drop], [], [replace(inside, held_to=None)], [outside]]) == [0.5, 10.0]
 
 
 def test_withheld_advice_is_said_instead_of_the_move() -> None:

@@ -24,6 +24,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.app.printing import progress
     from coach.logbook.learning.advice_record import told_by
     from coach.roast.errors import CoachError, printable
+    from coach.roast.units import number
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.verification.advice_outcomes_text import line, plain
     from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
@@ -40,7 +41,8 @@ def run(args: argparse.Namespace) -> int:
     shown = found[-args.last :]
     if args.json:
         roasts = [{"roast": e.header.id, "advised": plain(told)} for e, told in shown]
-        print(json.dumps({"inside": stands.inside, "of": stands.of, "withheld": stands.withheld, "roasts": roasts}))
+        print(json.dumps({"inside": stands.inside, "of": stands.of, "withheld": stands.withheld,
+                          "wider": stands.wider, "roasts": roasts}))  # fmt: skip
         return 0
     for e, told in shown:
         print(f"{printable(e.header.id)}{'' if told else ': nothing was advised'}")
@@ -53,5 +55,7 @@ def run(args: argparse.Namespace) -> int:
     if stands.withheld:
         print(stands.text[0].upper() + stands.text[1:] + ".")
     elif stands.of < FEWEST:
-        print(f"From {FEWEST} on this decides whether moves are advised.")
+        print(f"From {FEWEST} on this decides how wide ranges are stated, and whether moves are advised.")
+    elif stands.wider > 1.0:
+        print(f"Ranges are stated {number(stands.wider, 1)} times as wide from now on.")
     return 0

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from coach.session.unfinished import Offer
 
 
+GIVEN: Final = ("", 1.0)
+"""Advice is given, its ranges as they are."""
 ON_SCREEN: Final = ("Recipe", "Safety")
 """Sections of the brief that the page before the roast shows by itself."""
 
@@ -40,7 +42,7 @@ class Desk:
         self.dial = dial
         self.beside = beside
         self._silenced: dict[str, str] = {}
-        self._withheld = ""
+        self._stands = GIVEN
 
     def look(self) -> tuple[Offer, ...]:
         """The unfinished roasts that may still be running, of any profile, newest first."""
@@ -81,14 +83,16 @@ class Desk:
         except CoachError as error:
             return None, f"earlier roasts are not used: {error}"
 
-    def withheld(self) -> str:
-        """The reason why moves are not advised, in words; '' where stated intervals held.  A roast opened after this
-        has it; up to two roasts are replayed for it, so it comes last."""
+    def stands(self) -> tuple[str, float]:
+        """State of advice by the record: the reason why moves are not advised, in words ('' where they are), and the
+        factor by which their ranges are wider.  A roast opened after this has it; up to two roasts are replayed for it,
+        so it comes last."""
         from coach.logbook.learning.advice_record import stands
 
         if self.folder.is_dir():
-            self._withheld = stands(self.folder, self.profile).text
-        return self._withheld
+            found = stands(self.folder, self.profile)
+            self._stands = (found.text, found.wider)
+        return self._stands
 
     def ended(self, live: OpenRoast) -> None:
         """Record the forecasts of this roast after its drop, and compute the knowledge for the next one, in case it is
@@ -140,7 +144,7 @@ class Desk:
             knowledge=knowledge, unit=self.unit, dial=self.dial, now=right_now(),
         )  # fmt: skip
         live.coach.demote(self._silenced)
-        live.coach.withhold(self._withheld)
+        live.coach.withhold(*self._stands)
         return live
 
     def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
@@ -148,18 +152,18 @@ class Desk:
         in parts.  Raises JournalError."""
         from coach.app.live import LiveRoast, Onlooker
 
-        profile, demoted, withheld = self.profile, self._silenced, self._withheld
+        profile, demoted, advice = self.profile, self._silenced, self._stands
         if offer.profile not in ("", profile.name):
             from coach.logbook.cue_history import silenced
             from coach.logbook.earlier_roasts import learn_from
 
-            profile, withheld = self._followed(offer), ""
+            profile, advice = self._followed(offer), GIVEN
             knowledge, demoted = learn_from(self.folder, profile, own=True), silenced(self.folder, profile)
         if offer.in_use:
             return Onlooker(offer.path, profile, knowledge, at_once=False)
         live = LiveRoast.resume(offer.path, profile, knowledge, at_once=False)
         live.coach.demote(demoted)
-        live.coach.withhold(withheld)
+        live.coach.withhold(*advice)
         return live
 
     def _followed(self, offer: Offer) -> Profile:

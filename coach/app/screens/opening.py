@@ -65,7 +65,7 @@ class Opening(Asides):
             if not guard.run(lambda: self._hand_over(self._learnt, *desk.learn())):
                 self._hand_over(self._learnt, None, "earlier roasts are not used")
             guard.run(lambda: self._hand_over(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
-            guard.run(lambda: self._hand_over(self._withhold, desk.withheld()))
+            guard.run(lambda: self._hand_over(self._withhold, desk.stands()))
             guard.run(lambda: self._hand_over(self._found, desk.look_further()))
         guard.run(lambda: self._hand_over(self._remarked, list(remarks)))
 
@@ -95,9 +95,9 @@ class Opening(Asides):
         self.handed_on = lines
         self.refresh_all()
 
-    def _withhold(self, why: str) -> None:
+    def _withhold(self, stands: tuple[str, float]) -> None:
         if self._live is not None:
-            self.live.coach.withhold(why)
+            self.live.coach.withhold(*stands)
 
     def _learnt(self, knowledge: Knowledge | None, trouble: str) -> None:
         self.knowledge, self._learning = knowledge, False
