@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 
 import pytest
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the program does; read as numpy loads
 from hypothesis import settings
 
 settings.register_profile("any machine", deadline=None)  # a busy one is late with a drawn input now and then
