@@ -61,6 +61,8 @@ def used_profile(name: str) -> None:
     found = find_profile(name)
     text = str(found.resolve()) if found == Path(name).expanduser() else name
     with contextlib.suppress(OSError, ValueError):
+        if _last_file().exists() and not _last_file().is_file():
+            return  # a pipe would be waited for
         if not _last_file().exists() or _last_file().read_text(encoding="utf-8") != text:
             home().mkdir(parents=True, exist_ok=True)
             _last_file().write_text(text, encoding="utf-8")
@@ -69,7 +71,7 @@ def used_profile(name: str) -> None:
 def last_profile(demo: str = "") -> str:
     """Name of the profile used last; else of the only one of the person's own; else ``demo``.  Raises ProfileError."""
     with contextlib.suppress(OSError, ValueError, ProfileError):
-        name = _last_file().read_text(encoding="utf-8").strip()
+        name = _last_file().read_text(encoding="utf-8").strip() if _last_file().is_file() else ""
         if name and find_profile(name).is_file():
             return name
     own = sorted(profile_folder().glob("*.toml")) if profile_folder().is_dir() else []

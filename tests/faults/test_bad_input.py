@@ -28,7 +28,7 @@ from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.roast.errors import CoachError, printable
 from coach.session.journal import line_of, parse_entry, read_journal
-from coach.session.profile_files import load_profile
+from coach.session.profile_files import last_profile, load_profile, used_profile
 from coach.session.settings import load_settings
 
 NAMES = ("typed line", "journal line", "journal", "profile", "sheet")
@@ -362,6 +362,12 @@ def test_a_link_to_a_file_stays_a_link(wicked: Path) -> None:
         assert link.is_symlink()
         assert (wicked / "meant.csv").stat().st_size > 100
     assert main(["export", roast, "--output", str(link)]) == 2
+
+
+def test_a_pipe_in_place_of_the_last_profile_holds_nobody_up(wicked: Path) -> None:
+    os.mkfifo(wicked / "home" / "last-profile")
+    used_profile(str(wicked / "wicked.toml"))
+    assert last_profile("larch-hill") == "larch-hill"
 
 
 def test_a_pipe_in_the_logbook_holds_nobody_up(wicked: Path, capsys: pytest.CaptureFixture[str]) -> None:
