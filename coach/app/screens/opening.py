@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 
 Found = TypeVarTuple("Found")
+MID_LINE: Final = 5.0
+"""Time after a key without a meaning before the roast in which keys may be letters of a line, s."""
 SETTLED: Final = 20.0
 """Time after the drop from which on its correction is unlikely, s."""
 
@@ -36,6 +38,8 @@ class Opening(Asides):
     _bounce = Bounce()
     _asked_again = ""
     """The key pressed last before the roast: some must be pressed twice."""
+    _typed_at = -1e9
+    """Time of the last key without a meaning before the roast (s): somebody types on, and means the entry line."""
     _ended = False
     """True once the work after the drop was begun."""
     _warned = False
@@ -196,18 +200,27 @@ class Opening(Asides):
     def choose(self, key: str) -> bool:
         """Do the choice of a key (``unfinished.choices``); return True if the key has one."""
         key = "enter" if key == "\r" else key
+        if key in ("enter", "escape", "\x1b"):
+            self._typed_at = -1e9
         if self.desk is None or self._live is not None:
             if key == "enter":
                 self._leave_brief(resume=False)
             return key == "enter"
         if self.offers is None:  # nothing begins before the running roasts are known
+            if len(key) == 1 and key.isprintable():
+                self._typed_at = self.monotonic()
             if key == "enter":
                 self._waiting, self.message = "look", "Looking for a roast that runs…"
             return key == "enter"
         choice = next((c for c in self._choices() if c.key == key), None)
         again, self._asked_again = self._asked_again == key, key
-        if choice is None:
-            return False
+        if choice is None or self.monotonic() - self._typed_at < MID_LINE:
+            if len(key) == 1 and key.isprintable():
+                self._typed_at = self.monotonic()
+            if choice is not None:
+                self._asked_again = ""
+                self.message = f"{key} is not taken in the middle of a line. Esc, then {key}."
+            return choice is not None
         if choice.confirm and (not again or self._bounce.again(key, self.monotonic())):
             self._bounce.again(key, self.monotonic())
             self.message = choice.confirm

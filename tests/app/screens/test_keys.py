@@ -486,6 +486,28 @@ def test_a_second_roast_is_not_begun_by_a_key_that_bounces(tmp_path: Path) -> No
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
 
 
+@pytest.mark.parametrize("typed", ["/xx k83", "/nn", "gxx"])
+def test_a_line_typed_on_after_a_crash_closes_and_begins_nothing(tmp_path: Path, typed: str) -> None:
+    """However slow the keys come: two letters in a row are no answer in the middle of a line."""
+    roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"))
+    roast.close()
+    before = roast.path.read_bytes()
+
+    async def drive(pilot: Any) -> None:
+        now = 10.0
+        pilot.app.roast.monotonic = lambda: now
+        for key in typed:
+            await pilot.press("space" if key == " " else key)
+            now += 1.0
+        assert "in the middle of a line" in pilot.app.roast.message
+        assert pilot.app.roast.opened is None
+        assert roast.path.read_bytes() == before
+        await pilot.press("escape", "x")
+        assert "x once more closes" in pilot.app.roast.message
+
+    follow(tmp_path, drive)
+
+
 def test_enter_before_the_folder_was_looked_at_goes_on_with_what_runs(tmp_path: Path) -> None:
     roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"))
     roast.close()
