@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the program has it; read as numpy loads
+
 import pytest
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the program does; read as numpy loads
