@@ -305,7 +305,7 @@ def test_what_if_leaves_no_trace() -> None:
 
 def test_what_is_asked_of_another_roast_at_the_same_moment_starts_anew() -> None:
     """Of the same roast it doesn't: advice and sensitivity begin with one question."""
-    coach, moves = roasted(330.0), ((340.0, "gas", 0.9),)
+    coach, moves = roasted(330.0), ((340.0, "gas", 0.8),)
     other = replace(coach.roast, readings=tuple(replace(r, celsius=r.celsius + 3.0) for r in coach.roast.readings))
 
     def asked(outlook: Outlook, roast: Roast) -> float:

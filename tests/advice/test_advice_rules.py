@@ -45,7 +45,7 @@ def test_a_what_if_on_an_odd_day_is_as_wide_as_the_forecast_beside_it() -> None:
     usual = Outlook(profile(), coach.knowledge, 1.0)
     odd_roast = replace(coach.roast, header=coach.roast.header.model_copy(update={"batch_kg": 2.0}))
     odd = Outlook(profile(), coach.knowledge, 1.0)
-    moves = ((340.0, "gas", 0.9),)
+    moves = ((340.0, "gas", 0.8),)
     a = usual.what_if(330.0, coach.roast, moves).forecast.first_crack  # type: ignore[arg-type]
     b = odd.what_if(330.0, odd_roast, moves).forecast.first_crack  # type: ignore[arg-type]
     assert a is not None

@@ -47,13 +47,13 @@ def test_a_move_is_meant_as_the_nearest_planned_one_of_its_setting() -> None:
 
 
 def test_a_planned_move_doesnt_answer_the_next_one_close_after_it() -> None:
-    p = planned((300.0, 1.2), (330.0, 0.9))
+    p = planned((300.0, 1.2), (330.0, 0.8))
     assert which(p, done((302.0, 1.2)), 335.0) == [300.0]
-    assert which(p, done((302.0, 1.2), (333.0, 0.9)), 335.0) == [300.0, 330.0]
+    assert which(p, done((302.0, 1.2), (333.0, 0.8)), 335.0) == [300.0, 330.0]
 
 
 def test_a_planned_move_made_too_late_doesnt_answer_the_next() -> None:
-    p = planned((300.0, 1.2), (400.0, 0.9))
+    p = planned((300.0, 1.2), (400.0, 0.7))
     late = done((300.0 + NEAR + 15.0, 1.2))
     assert not is_planned(p, late, late.moves[-1])
     assert 400.0 not in which(p, late, 390.0)
@@ -61,7 +61,7 @@ def test_a_planned_move_made_too_late_doesnt_answer_the_next() -> None:
 
 @pytest.mark.parametrize("value", [1.4, 0.8, 1.9])
 def test_a_move_of_ones_own_just_before_a_planned_one_stands_for_it_at_once(value: float) -> None:
-    p = planned((300.0, 1.2), (400.0, 0.9))
+    p = planned((300.0, 1.2), (400.0, 0.7))
     roast = done((300.0 - NEAR + 5.0, value))
     assert which(p, roast, 300.0 - NEAR + 6.0) == [300.0]
     schedule = Plan(p).schedule(roast, 300.0 - NEAR + 6.0)
@@ -71,7 +71,7 @@ def test_a_move_of_ones_own_just_before_a_planned_one_stands_for_it_at_once(valu
 
 
 def test_going_back_to_the_plan_before_a_planned_move_leaves_it_due_and_keeping_a_setting_after_it_doesnt() -> None:
-    p = planned((300.0, 1.2), (400.0, 0.9))
+    p = planned((300.0, 1.2), (400.0, 0.7))
     assert which(p, done((200.0, 1.8), (280.0, 1.6)), 290.0) == []
     assert which(p, done((280.0, 1.6)), 290.0) == [300.0], "set anew as it stands: kept past it"
     assert which(p, done((270.0, 1.9), (285.0, 1.6)), 290.0) == [], "what was decided last counts"
@@ -79,7 +79,7 @@ def test_going_back_to_the_plan_before_a_planned_move_leaves_it_due_and_keeping_
 
 
 def test_a_what_if_counts_as_the_move_itself_would() -> None:
-    p = planned((300.0, 1.2), (400.0, 0.9))
+    p = planned((300.0, 1.2), (400.0, 0.7))
     asked = Plan(p).schedule(done(), 280.0, ((280.0, "gas", 1.4),))
     made = Plan(p).schedule(done((280.0, 1.4)), 281.0)
     assert [d.time for d in asked.due] == [d.time for d in made.due] == [400.0]

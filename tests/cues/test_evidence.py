@@ -103,7 +103,7 @@ def test_gas_off_is_the_last_gas_move_to_nothing() -> None:
 
 
 def test_which_way_an_advised_move_goes() -> None:
-    s = at(300, (0, "gas", 1.6), (250, "gas", 1.2), (320, "gas", 0.9))
+    s = at(300, (0, "gas", 1.6), (250, "gas", 1.2), (320, "gas", 0.8))
     assert asks_for(s, Advice("", control="gas", value=1.0)) == "less heat"
     assert asks_for(s, Advice("", control="gas", value=1.4)) == "more heat"
     assert asks_for(s, Advice("", control="gas", value=1.2)) is None
