@@ -24,6 +24,8 @@ IN_SHORT: Final = (
 """The cautions in short, for a screen with little room; the page below has them in full."""
 IN_FULL: Final = (78, 20)
 """Columns and rows from which on the cautions are above the page in full."""
+TWO: Final = 120
+"""Columns from which on the page has two columns."""
 AUDIBLE: Final = tuple(s for s in SOUNDS if s != "none")
 """The sounds that the sound check plays, one after the other."""
 BETWEEN: Final = 3.0
@@ -33,6 +35,11 @@ BETWEEN: Final = 3.0
 def in_full(columns: int, rows: int) -> bool:
     """True if a screen has room for all cautions above the page."""
     return columns >= IN_FULL[0] and rows >= IN_FULL[1]
+
+
+def column(columns: int) -> int:
+    """Width of what a roast is handed on with: a second column where there is room for one, in cells."""
+    return (columns - 4) // 2 - 1 if columns >= TWO else max(columns - 3, 20)
 
 
 def brief(

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, TypeVarTuple
 
 from coach.app.screens.asides import Asides
+from coach.app.screens.brief import column
 from coach.app.screens.keys import Bounce
 from coach.app.screens.program import hand_over
 from coach.app.screens.source import Sounds
@@ -68,7 +69,7 @@ class Opening(Asides):
                 self._hand_over(self._found, ())
             if not guard.run(lambda: self._hand_over(self._learnt, *desk.learn())):
                 self._hand_over(self._learnt, None, "earlier roasts are not used")
-            guard.run(lambda: self._hand_over(self._briefed, desk.handed_on(max(self.size.width - 3, 20))))
+            guard.run(lambda: self._hand_over(self._briefed, desk.handed_on(column(self.size.width))))
             guard.run(lambda: self._hand_over(self._withhold, desk.stands()))
             guard.run(lambda: self._hand_over(self._found, desk.look_further()))
         guard.run(lambda: self._hand_over(self._remarked, list(remarks)))

@@ -12,8 +12,9 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.screen import Screen
 
+from coach.app.printing import filled
 from coach.app.screens.act import act, missed_line
-from coach.app.screens.brief import CAUTIONS, IN_SHORT, brief, in_full, offer_lines
+from coach.app.screens.brief import CAUTIONS, IN_SHORT, TWO, brief, column, in_full, offer_lines
 from coach.app.screens.brief import SoundCheck as Check
 from coach.app.screens.entryline import EntryLine
 from coach.app.screens.faults import Guard
@@ -271,7 +272,14 @@ class Shown(Screen[None]):
         room = in_full(self.size.width, self.size.height)
         self._pane("caution").show("\n".join(CAUTIONS) if room else IN_SHORT)
         page = brief(document, unit, cautions=not room, ticked=self.ticked)
-        self._show_page("brief", [*head, self.check.line(way), *look, "", *page, *self.handed_on])
+        lines = [printable(x) for x in (*head, self.check.line(way), *look, "", *page)]
+        right = [printable(x) for x in self.handed_on]
+        shown = self.query_one("#brief", Page)
+        if self.size.width >= TWO and right:
+            cells = column(self.size.width)
+            shown.show_columns(filled(lines, cells - 1), filled(right, cells), cells)
+        else:
+            shown.show_lines([*lines, *right])
 
     def page_lines(self) -> list[str]:
         """Lines of the page of help, or of another in its place."""

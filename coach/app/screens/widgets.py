@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from typing import Final
 
 from rich.style import Style
@@ -81,6 +81,20 @@ class Page(VerticalScroll):
         text = Text("\n".join(lines))
         text.highlight_regex(HEADING, "bold")
         self.body.show(text)
+
+    def show_columns(self, left: Sequence[str], right: Sequence[str], cells: int) -> None:
+        """Show lines in two columns of ``cells`` each, a rule between them; headings stand out."""
+        columns = []
+        for lines in (left, right):
+            text = Text("\n".join(lines))
+            text.highlight_regex(HEADING, "bold")
+            columns.append(text.split("\n", allow_blank=True))
+        rows = []
+        for a, b in zip_longest(*columns, fillvalue=Text("")):
+            a = a.copy()
+            a.truncate(cells, pad=True)
+            rows.append(Text.assemble(a, ("│ ", "dim"), b, no_wrap=True))
+        self.body.show(Text("\n").join(rows))
 
     @property
     def more(self) -> bool:

@@ -183,3 +183,20 @@ def test_half_a_degree_can_be_seen() -> None:
     """In ten rows of ±10 °C, half a degree lies one row of dots off."""
     a, b = Picture(70, 10, (0.0, 600.0), (-10.0, 10.0)).rows(np.array([1.0, 1.5]))
     assert abs(a - b) >= 0.9
+
+
+@pytest.mark.parametrize(("width", "beside"), [(80, False), (120, True), (200, True)])
+def test_what_a_roast_is_handed_on_with_stands_beside_the_recipe_where_there_is_room(
+    tmp_path: Path, width: int, beside: bool
+) -> None:
+    app = app_of(tmp_path, still.waiting(), ())
+    app.roast.handed_on = ["YOUR FIRST THREE ACTIONS", *(f"  {n}. do this" for n in range(1, 30))]
+
+    async def look() -> str:
+        async with app.run_test(size=(width, 50)) as pilot:
+            return await painted(pilot, app)
+
+    lines = asyncio.run(look()).splitlines()
+    first = next(x for x in lines if "YOUR FIRST" in x)
+    assert (first.index("YOUR FIRST") >= width // 2 - 3) == beside
+    assert any("[ ] 1 " in x and "do this" in x for x in lines) == beside, "the checklist beside it"
