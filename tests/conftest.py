@@ -8,8 +8,6 @@ from collections.abc import Iterator
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the program has it; read as numpy loads
 
 import pytest
-
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the program does; read as numpy loads
 from hypothesis import settings
 
 settings.register_profile("any machine", deadline=None)  # a busy one is late with a drawn input now and then

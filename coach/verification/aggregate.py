@@ -40,7 +40,7 @@ class Said:
 
 
 @dataclass(frozen=True)
-class Row:
+class ScoredForecast:
     """One forecast issued ``lead`` s before its event (``said`` None: none was issued; ``why``: the reason), what
     happened, and the reference forecasts and the floor (``others``).  In s of roast time or °C."""
 
@@ -55,7 +55,7 @@ class Row:
 
     @classmethod
     def of(cls, what: What, lead: int, d: Distribution | None, happened: float, others: Mapping[str, float],
-           why: str = "") -> Row:  # fmt: skip
+           why: str = "") -> ScoredForecast:  # fmt: skip
         """Reduce a forecast to the numbers that scores need."""
         said = None if d is None else Said.of(d, happened)
         return cls(what, lead, said, happened, others, why if d is None else "")
@@ -97,14 +97,14 @@ class Score:
     """Mean CRPS (s or K) of each with its own best normal spread, fitted afterwards."""
 
 
-def tally(found: Sequence[Row], *, spreads: bool = True) -> list[Score]:
+def tally(found: Sequence[ScoredForecast], *, spreads: bool = True) -> list[Score]:
     """Aggregate all rows to scores, by kind and lead.  Without ``spreads`` the reference forecasts get no CRPS, which
     takes longest."""
     kinds = sorted({(r.what, -r.lead) for r in found})
     return [_score(w, -lead, [r for r in found if r.what == w and r.lead == -lead], spreads) for w, lead in kinds]
 
 
-def _score(what: What, lead: int, found: Sequence[Row], spreads: bool) -> Score:
+def _score(what: What, lead: int, found: Sequence[ScoredForecast], spreads: bool) -> Score:
     told = [(r, r.said) for r in found if r.said is not None]
     y = np.array([r.happened for r, _ in told])
     errors = np.array([s.median for _, s in told]) - y

@@ -24,7 +24,7 @@ from coach.roast.errors import EntryError
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, dial_step, effective, fold
 from coach.session.issued_forecasts import IssuedForecast
-from coach.verification.aggregate import Row, What
+from coach.verification.aggregate import ScoredForecast, What
 from coach.verification.reference_forecasts import Made, crack_others, drop_others, past_mean, way
 
 Array = NDArray[np.float64]
@@ -53,7 +53,7 @@ def cases(
     *,
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
-) -> list[Row]:
+) -> list[ScoredForecast]:
     """Hindcasts of one finished roast at each lead (s), as the screen would have shown them: from what had been typed
     by then, and as old as a session lets them become.  ``truth`` is the probe's true trajectory (roast time s, °C),
     where it is known (a simulator); else the readings stand for it."""
@@ -83,7 +83,7 @@ def compared(
     *,
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
-) -> list[Row]:
+) -> list[ScoredForecast]:
     """Forecasts of one finished roast at each lead (s), beside what happened and the reference forecasts.
 
     ``speak`` gives the forecasts.  ``past`` None: the past roasts' mean is left out.  ``knowledge`` is for the floor
@@ -94,7 +94,7 @@ def compared(
         return []
     went = truth if truth is not None else way(roast, profile.curve)
     after = 0.0 if truth is not None else READ_BEFORE
-    out: list[Row] = []
+    out: list[ScoredForecast] = []
     crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
     moments: list[tuple[float, int, bool]] = []
     if crack is not None and "first crack" in profile.goals:
@@ -120,13 +120,15 @@ def compared(
             others = beside("first crack", crack_others(profile, readings, t))
             if floor is not None:
                 others["floor"] = floor
-            out.append(Row.of("first crack", lead, issued.crack, crack, others, issued.why))
+            out.append(ScoredForecast.of("first crack", lead, issued.crack, crack, others, issued.why))
         elif drop is not None:
             times, heats = drop_others(profile, readings, t, seen.marks.get("first crack"))
-            out.append(Row.of("drop time", lead, issued.drop, drop, beside("drop time", times), issued.why))
+            out.append(ScoredForecast.of("drop time", lead, issued.drop, drop, beside("drop time", times), issued.why))
             hot = float(np.interp(drop + after, *went))
             out.append(
-                Row.of("drop temperature", lead, issued.heat, hot, beside("drop temperature", heats), issued.why)
+                ScoredForecast.of(
+                    "drop temperature", lead, issued.heat, hot, beside("drop temperature", heats), issued.why
+                )
             )
     return out
 
@@ -196,7 +198,7 @@ Failed = Callable[[int, Exception], None]
 """Receiver of the place of a roast that can't be computed, and of the error."""
 
 
-def plain(profile: Profile, header: Header, entries: Sequence[Numbered]) -> list[Row]:
+def plain(profile: Profile, header: Header, entries: Sequence[Numbered]) -> list[ScoredForecast]:
     """Hindcasts of one roast's first crack without learning, the baseline that learning is judged against."""
     return cases(profile, from_profile(profile), header, entries, crack_leads=LEARNING_LEADS, drop_leads=())
 
@@ -209,7 +211,7 @@ def left_out(
     *,
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
-) -> dict[int, list[Row]]:
+) -> dict[int, list[ScoredForecast]]:
     """Hindcasts of each roast by its place, with the evidence of all the others (the newest of them): leave-one-out.
 
     ``lessons``: the evidence of the roasts by their place, where it is computed already.  A roast that can't be
@@ -219,7 +221,7 @@ def left_out(
         lessons = lessons_of(profile, [r for _, _, r in roasts])
     made = [Made.of(r, profile.curve) for _, _, r in roasts]
 
-    def one(i: int) -> list[Row]:
+    def one(i: int) -> list[ScoredForecast]:
         others = [j for j in lessons if j != i][-HISTORY:]
         knowledge = from_lessons(profile, [lessons[j] for j in others]) if others else from_profile(profile)
         past = [made[j] for j in others]
@@ -228,8 +230,10 @@ def left_out(
     return _each(len(roasts), one, failed)
 
 
-def _each(count: int, one: Callable[[int], Sequence[Row]], failed: Failed | None) -> dict[int, list[Row]]:
-    out: dict[int, list[Row]] = {}
+def _each(
+    count: int, one: Callable[[int], Sequence[ScoredForecast]], failed: Failed | None
+) -> dict[int, list[ScoredForecast]]:
+    out: dict[int, list[ScoredForecast]] = {}
     for i in range(count):
         try:
             out[i] = list(one(i))
@@ -245,7 +249,7 @@ def learning_pays(
     roasts: Sequence[Finished],
     lessons: Mapping[int, Lesson] | None = None,
     failed: Failed | None = None,
-    without: Callable[[int], Sequence[Row]] | None = None,
+    without: Callable[[int], Sequence[ScoredForecast]] | None = None,
 ) -> bool:
     """True if learning from the roasts does not worsen forecasts of first crack, each roast left out in turn.
 

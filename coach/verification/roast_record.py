@@ -22,7 +22,7 @@ from coach.cues.episodes import Episode
 from coach.cues.table import CUES
 from coach.session.issued_forecasts import IssuedForecast
 from coach.session.profile_files import save_text
-from coach.verification.aggregate import Row, Said
+from coach.verification.aggregate import Said, ScoredForecast
 from coach.verification.hindcast import compared
 from coach.verification.provenance import content, forecaster
 
@@ -45,7 +45,7 @@ class RoastRecord(BaseModel):
     profile_version: int = 1
     learnt: Annotated[int, Field(ge=0)] = 0
     basis: Text = ""
-    rows: Annotated[tuple[Row, ...], Field(max_length=200)] = ()
+    rows: Annotated[tuple[ScoredForecast, ...], Field(max_length=200)] = ()
     episodes: Annotated[tuple[Episode, ...], Field(max_length=5000)] | None = None
 
     @field_validator("rows", mode="before")
@@ -116,7 +116,7 @@ def finite(e: Episode) -> Episode:
     return replace(e, evidence={k: v for k, v in e.evidence.items() if abs(v) < 1e12})
 
 
-def issued(coach: Coach) -> list[Row]:
+def issued(coach: Coach) -> list[ScoredForecast]:
     """Forecasts that a coach issued at each lead (s), beside what happened and the reference forecasts but for the mean
     of past roasts; empty where an earlier process issued a part of them."""
     charge_at = coach.roast.charge_at

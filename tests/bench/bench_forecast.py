@@ -26,11 +26,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 from workshops import DEVELOPMENT, REPORT, workshop
 
 from coach.forecast.learning import from_roasts
-from coach.verification.aggregate import BASELINES, Row, tally
+from coach.verification.aggregate import BASELINES, ScoredForecast, tally
 from coach.verification.hindcast import cases
 
 
-def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Row], float, float, int]:
+def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[ScoredForecast], float, float, int]:
     """The cases of one workshop; seconds spent on the forecasts and on learning; how many live roasts."""
     seed, number, earlier, live, size, every = job
     w = workshop(seed, number, earlier, live, size, every)
@@ -40,7 +40,7 @@ def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Row],
     past = [d.roast for d in w.earlier]
     knowledge = from_roasts(w.profile, past)
     t1 = time.perf_counter()
-    found: list[Row] = []
+    found: list[ScoredForecast] = []
     for day in w.live:
         found += cases(w.profile, knowledge, day.header, day.entries, past, (day.times, day.probe))
     return found, time.perf_counter() - t1, t1 - t0, len(w.live)
@@ -48,7 +48,7 @@ def one(job: tuple[int, int, int, int, float, float | None]) -> tuple[list[Row],
 
 def gather(
     seed: int, count: int, earlier: int, live: int, size: float, every: float | None, jobs: int
-) -> tuple[list[Row], float, float, int]:
+) -> tuple[list[ScoredForecast], float, float, int]:
     """All cases of ``count`` workshops."""
     work = [(seed, n, earlier, live, size, every) for n in range(count)]
     if jobs > 1:
@@ -60,7 +60,7 @@ def gather(
     return found, sum(r[1] for r in results), sum(r[2] for r in results), sum(r[3] for r in results)
 
 
-def show(found: list[Row]) -> None:
+def show(found: list[ScoredForecast]) -> None:
     """The table."""
     print("                      n silent |  coach   bias |  floor " + " ".join(f"{b[:8]:>8s}" for b in BASELINES)
           + " | in 80 % in 50 %  width | CRPS best other")  # fmt: skip

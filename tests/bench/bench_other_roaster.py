@@ -20,15 +20,15 @@ from bench_forecast import show
 from other_roaster import place
 
 from coach.forecast.learning import from_roasts
-from coach.verification.aggregate import Row, tally
+from coach.verification.aggregate import ScoredForecast, tally
 from coach.verification.hindcast import cases
 
 
-def one(job: tuple[int, int, int, float, float]) -> dict[int, list[Row]]:
+def one(job: tuple[int, int, int, float, float]) -> dict[int, list[ScoredForecast]]:
     """The cases of one place, with none and with four earlier roasts."""
     seed, number, live, size, every = job
     w = place(seed, number, 4, live, size, every)
-    out: dict[int, list[Row]] = {0: [], 4: []}
+    out: dict[int, list[ScoredForecast]] = {0: [], 4: []}
     if w is None:
         return out
     for earlier in out:

@@ -35,21 +35,21 @@ from coach.forecast.predictor import Outlook
 from coach.forecast.values import READ_BEFORE
 from coach.roast.roast import Probe, effective, fold
 from coach.roast.units import from_celsius, to_celsius
-from coach.verification.aggregate import BASELINES, Row, tally
+from coach.verification.aggregate import BASELINES, ScoredForecast, tally
 from coach.verification.hindcast import _floor, cases
 
 EARLY = 20.0
 THRESHOLDS = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 
 
-def cases_of(w: Workshop, earlier: int) -> list[Row]:
+def cases_of(w: Workshop, earlier: int) -> list[ScoredForecast]:
     """The cases of a workshop's live days with its last so many earlier roasts."""
     past = [d.roast for d in w.earlier[len(w.earlier) - earlier :]]
     knowledge = from_roasts(w.profile, past)
     return [c for d in w.live for c in cases(w.profile, knowledge, d.header, d.entries, past, (d.times, d.probe))]
 
 
-def amounts(job: tuple[int, int, int]) -> dict[int, list[Row]]:
+def amounts(job: tuple[int, int, int]) -> dict[int, list[ScoredForecast]]:
     """None, four and twenty earlier roasts, on the same days."""
     w = workshop(job[0], job[1], 20, job[2])
     return {} if w is None else {n: cases_of(w, n) for n in (0, 4, 20)}
@@ -154,7 +154,7 @@ def asking(job: tuple[int, int, int]) -> list[tuple[Any, Any]]:
     return [(typed_when(d, w, knowledge, False), typed_when(d, w, knowledge, True)) for d in w.live]
 
 
-def mae(found: list[Row], lead: int) -> float:
+def mae(found: list[ScoredForecast], lead: int) -> float:
     """The coach's error of first crack at a lead."""
     return next(s.mae for s in tally(found) if s.what == "first crack" and s.lead == lead)
 

@@ -28,7 +28,7 @@ from coach.roast.units import TemperatureUnit
 from coach.session.journal import line_of
 from coach.session.journal_folder import StoredRoast
 from coach.session.profile_files import dump_document
-from coach.verification.aggregate import Row, Said
+from coach.verification.aggregate import Said, ScoredForecast
 from coach.verification.hindcast import cases
 from coach.verification.provenance import content
 
@@ -144,7 +144,7 @@ def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[StoredRoast]], m
     assert np.array_equal(x.rest.off, y.rest.off)
     assert load_lesson(dump_lesson(None)) is None
     assert tuple(load_rows(dump_rows(made.learnt[2]))) == made.learnt[2]
-    silent = Row("first crack", 180, None, 480.0, {"plan": 487.0})
+    silent = ScoredForecast("first crack", 180, None, 480.0, {"plan": 487.0})
     assert load_rows(dump_rows([silent])) == [silent]
 
 
@@ -219,9 +219,9 @@ def test_temperatures_are_missed_by_degrees_of_the_profile(made: AsMade) -> None
 
 
 def test_a_miss_is_drawn_outside_its_range() -> None:
-    def one(happened: float) -> tuple[Row, ...]:
+    def one(happened: float) -> tuple[ScoredForecast, ...]:
         return (
-            Row(
+            ScoredForecast(
                 "first crack", 90, Said(480, 484, 487, 490, 494, 3.0), happened, {"plan": 487.0, "straight line": 500.0}
             ),
         )

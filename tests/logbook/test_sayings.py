@@ -29,7 +29,7 @@ from coach.roast.roast import effective, fold
 from coach.session.issued_forecasts import LEVELS, IssuedForecasts
 from coach.session.journal import read_journal
 from coach.session.journal_folder import StoredRoast
-from coach.verification.aggregate import Row, Said
+from coach.verification.aggregate import Said, ScoredForecast
 from coach.verification.hindcast import LEARNING_LEADS, cases
 from coach.verification.provenance import content, forecaster
 from coach.verification.roast_record import RoastRecord, issued, load_record, record_path, save_record
@@ -212,7 +212,7 @@ def test_the_two_files_of_an_earlier_version_are_read_where_there_is_no_record(t
     both = load_record(path)
     assert both is not None
     assert (both.heard, both.program, both.learnt, both.basis) == (alone.heard, "p", 4, "b")
-    assert both.rows == (Row("first crack", 90, Said(480, 484, 487, 490, 494, 3.0), 490.0, {}),)
+    assert both.rows == (ScoredForecast("first crack", 90, Said(480, 484, 487, 490, 494, 3.0), 490.0, {}),)
     path.with_suffix(".cues.json").unlink()
     said = load_record(path)
     assert said is not None

@@ -21,7 +21,7 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
 from coach.session.journal import line_of
 from coach.session.profile_files import dump_document
-from coach.verification.aggregate import Row, sentences, tally
+from coach.verification.aggregate import ScoredForecast, sentences, tally
 from coach.verification.hindcast import cases, learning_pays, left_out
 
 
@@ -58,9 +58,9 @@ def test_scores_of_cases_made_by_hand() -> None:
     others = dict.fromkeys(("plan", "past roasts", "lag", "lag and pace", "straight line"), 500.0)
     table = tally(
         [
-            Row.of("first crack", 90, said, 490.0, others),
-            Row.of("first crack", 90, said, 499.0, others),
-            Row.of("first crack", 90, None, 499.0, others),
+            ScoredForecast.of("first crack", 90, said, 490.0, others),
+            ScoredForecast.of("first crack", 90, said, 499.0, others),
+            ScoredForecast.of("first crack", 90, None, 499.0, others),
         ]
     )
     (row,) = table

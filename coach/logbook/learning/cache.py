@@ -23,7 +23,7 @@ from coach.forecast.gas_answer import Evidence
 from coach.forecast.learning import Lesson
 from coach.forecast.reference_correction import Rest
 from coach.session.folders import cache_file, open_cache
-from coach.verification.aggregate import Row, Said
+from coach.verification.aggregate import Said, ScoredForecast
 from coach.verification.provenance import forecaster, program
 
 if TYPE_CHECKING:
@@ -96,17 +96,17 @@ def _prepare(db: sqlite3.Connection) -> None:
 # -- results as bytes --------------------------------------------------------------------------------------------------
 
 
-def dump_rows(rows: Sequence[Row]) -> bytes:
+def dump_rows(rows: Sequence[ScoredForecast]) -> bytes:
     """Rows as bytes."""
     return json.dumps([asdict(r) for r in rows]).encode()
 
 
-def load_rows(answer: bytes) -> list[Row]:
+def load_rows(answer: bytes) -> list[ScoredForecast]:
     """Rows from bytes."""
     out = []
     for given in json.loads(answer):
         said = given.pop("said")
-        out.append(Row(said=None if said is None else Said(**said), **given))
+        out.append(ScoredForecast(said=None if said is None else Said(**said), **given))
     return out
 
 

@@ -29,7 +29,7 @@ from coach.session.settings import load_settings
 from coach.verification.advice_outcomes import AdviceSeen, Told
 from coach.verification.advice_outcomes_text import from_plain
 from coach.verification.advice_outcomes_text import plain as plain_values
-from coach.verification.aggregate import Row
+from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import cases
 from coach.verification.provenance import content, forecaster, replayed
 from coach.verification.reference_forecasts import Made, past_mean
@@ -61,8 +61,8 @@ class AsMade:
     roasts that are not computed yet.
     """
 
-    learnt: tuple[tuple[Row, ...], ...]
-    plain: tuple[tuple[Row, ...], ...]
+    learnt: tuple[tuple[ScoredForecast, ...], ...]
+    plain: tuple[tuple[ScoredForecast, ...], ...]
     said: int = 0
     older: int = 0
     left: int = 0
@@ -90,7 +90,7 @@ def as_made(
     wanted = places[::-1]
     learnt = {i: rows for i in wanted if (rows := found.at_hand(i)) is not None}
     missing = len(learnt) < len(wanted)
-    plain: dict[int, tuple[Row, ...]] = {}
+    plain: dict[int, tuple[ScoredForecast, ...]] = {}
     for done, i in enumerate(wanted):
         over = stop is not None and len(learnt) >= LEAST and stop()
         if i not in learnt and not over:
@@ -233,7 +233,7 @@ class Replays:
             self.worked.put(self._key(name, i, replayed), answer)
         return answers[what]
 
-    def at_hand(self, i: int) -> tuple[Row, ...] | None:
+    def at_hand(self, i: int) -> tuple[ScoredForecast, ...] | None:
         """The forecasts of a roast as issued, or as cached; None where there are neither."""
         kept = self.records.get(i)
         if kept is not None and kept.rows and kept.basis == self._sign(i):
@@ -244,7 +244,7 @@ class Replays:
         answer = self.worked.get(self._key("rows", i))
         return None if answer is None else tuple(load_rows(answer))
 
-    def rows(self, i: int) -> tuple[Row, ...]:
+    def rows(self, i: int) -> tuple[ScoredForecast, ...]:
         """The forecasts of a roast as issued, else hindcasts by this program."""
         known = self.at_hand(i)
         if known is not None:
@@ -258,7 +258,7 @@ class Replays:
         self.worked.put(self._key("rows", i), dump_rows(found))
         return tuple(found)
 
-    def plain(self, i: int, *, work_out: bool = True) -> tuple[Row, ...] | None:
+    def plain(self, i: int, *, work_out: bool = True) -> tuple[ScoredForecast, ...] | None:
         """Hindcast of a roast's crack ``PLAIN`` s before without learning; None where it is not cached and ``work_out``
         is False."""
         e = self.roasts[i]
@@ -269,7 +269,7 @@ class Replays:
             return ()
         return None if found is None else tuple(r for r in found if r.lead == PLAIN)
 
-    def _with_past(self, r: Row, i: int) -> Row:
+    def _with_past(self, r: ScoredForecast, i: int) -> ScoredForecast:
         """A recorded row, with the mean of the past roasts beside it."""
         crack, now = self.roasts[i].roast.marks.get("first crack"), r.happened - r.lead
         if r.what == "drop time" and crack is not None and crack > now:

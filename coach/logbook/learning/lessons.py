@@ -11,7 +11,7 @@ from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile,
 from coach.logbook.learning.cache import Worked, dump_lesson, dump_rows, load_lesson, load_rows
 from coach.roast.remarks import left_out
 from coach.session.journal_folder import StoredRoast, roasts
-from coach.verification.aggregate import Row
+from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import learning_pays, plain
 from coach.verification.provenance import content
 
@@ -37,7 +37,7 @@ def lesson_of(worked: Worked, profile: Profile, e: StoredRoast, sign: str) -> Le
 
 def plain_of(
     worked: Worked, profile: Profile, e: StoredRoast, sign: str, *, work_out: bool = True
-) -> tuple[Row, ...] | None:
+) -> tuple[ScoredForecast, ...] | None:
     """Hindcasts of one roast's first crack without learning (``hindcast.plain``); None where they are not cached and
     ``work_out`` is False."""
     where = worked.key("plain", profile, sign)

@@ -9,7 +9,7 @@ from coach.logbook.learning.hindcasts import PLAIN, AsMade
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.table import table
 from coach.roast.units import TemperatureUnit, from_kelvins, number
-from coach.verification.aggregate import BASELINES, Row, Score, sentences, tally
+from coach.verification.aggregate import BASELINES, Score, ScoredForecast, sentences, tally
 
 LEAD = PLAIN
 """Lead at which single roasts are drawn, s."""
@@ -89,7 +89,7 @@ def lines(rows: Sequence[Score], unit: str, per: float = 1.0) -> list[str]:
     return [title, *table(head, body, frozenset(range(len(head))))]
 
 
-def drawn(rows: Sequence[Row], width: int, plain: bool = False) -> list[str]:
+def drawn(rows: Sequence[ScoredForecast], width: int, plain: bool = False) -> list[str]:
     """Each roast's crack (o inside the range, X outside) against the forecast ``LEAD`` s before: the middle line is the
     median, the bars are the range that 4 in 5 should fall into."""
     mine = [r for r in rows if r.what == "first crack" and r.lead == LEAD and r.said is not None]

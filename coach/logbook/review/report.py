@@ -12,7 +12,7 @@ from coach.logbook.text.table import cut, noted, number_text, signed, signed_clo
 from coach.roast.units import TemperatureUnit, clock, from_kelvins, number
 from coach.verification.advice_outcomes import Told
 from coach.verification.advice_outcomes_text import answer, value
-from coach.verification.aggregate import Row
+from coach.verification.aggregate import ScoredForecast
 
 MOST_CUES: Final = 10
 MOST_NOTES: Final = 3
@@ -98,7 +98,7 @@ def _facts(r: Review) -> str:
     return text[0].upper() + text[1:] + "."
 
 
-def _forecasts(rows: Sequence[Row], basis: str) -> Table:
+def _forecasts(rows: Sequence[ScoredForecast], basis: str) -> Table:
     found = []
     for r in rows:
         name, said = f"{r.event}, {clock(r.lead)} before", r.said

@@ -17,7 +17,7 @@ from coach.roast.entries import Event
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
-from coach.verification.aggregate import Row
+from coach.verification.aggregate import ScoredForecast
 
 if TYPE_CHECKING:
     from coach.verification.advice_outcomes import Told
@@ -85,7 +85,7 @@ class Review:
     off_by_clock: Array
     off_by_events: Array
     differences: tuple[str, ...]
-    forecasts: tuple[Row, ...] = ()
+    forecasts: tuple[ScoredForecast, ...] = ()
     """Issued forecasts at the ``LEADS``."""
     cues: tuple[Line, ...] = ()
     heard: bool = False
@@ -114,7 +114,7 @@ def review(
     roast: Roast,
     *,
     file: str = "",
-    forecasts: Sequence[Row] = (),
+    forecasts: Sequence[ScoredForecast] = (),
     cues: Sequence[Line] = (),
     heard: bool = False,
     advised: Sequence[Told] = (),

@@ -12,7 +12,7 @@ from coach.logbook.review.review import Milestone, Review, degrees
 from coach.logbook.text.table import cut, noted, number_text, signed, signed_clock, table, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins
 from coach.verification.advice_outcomes_text import line
-from coach.verification.aggregate import Row
+from coach.verification.aggregate import ScoredForecast
 
 __all__ = ["forecast_text", "page", "plots", "text"]
 BESIDE = 140
@@ -177,7 +177,7 @@ def _cues(r: Review, width: int) -> list[str]:
     return [*out, f"{len(heard)} in all: " + ", ".join(f"{n} {o}" for o, n in counts)]
 
 
-def forecast_text(r: Row) -> str:
+def forecast_text(r: ScoredForecast) -> str:
     """One forecast of a time against what happened, in words."""
     said, head = r.said, f"{clock(r.lead)} before {r.event}: "
     if said is None or r.error is None:
