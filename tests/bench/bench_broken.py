@@ -1,6 +1,6 @@
 """A logbook full of broken journals: ``python tests/bench/bench_broken.py [JOURNALS [SEED]]``.
 
-JOURNALS (500) journals are broken in forty ways and more, and put, fifty to a logbook, beside three good ones.  Each
+JOURNALS (500) journals are broken in forty ways and more, and put, fifty to a logbook, beside five good ones.  Each
 command that reads a folder of journals runs on each logbook, in this process.  Found is: an exception; another exit
 code than with the good ones alone; a journal that must be refused and is not named, or in more than one line of a
 command; more than 2 s of processor time beyond what good journals cost.  Each journal is then given by its name to
@@ -30,6 +30,7 @@ ROOT: Final = Path(__file__).resolve().parents[2]
 EXAMPLE: Final = (ROOT / "examples" / "invented-roast.jsonl").read_text(encoding="utf-8").splitlines()
 ACCEPTED: Final = '{"kind": "result", "at": 900, "accepted": true, "colour": 60}'
 EACH: Final = 50
+GOOD: Final = 5
 LIMIT: Final = 2.0
 """Seconds of processor time for one command, beside what each journal that can be read costs."""
 Must = Literal["be named", "be read", "either"]
@@ -202,7 +203,7 @@ class Bench:
         folder = home / "roasts"
         folder.mkdir(parents=True)
         os.environ["COACH_HOME"], os.environ["COACH_CACHE"] = str(home), str(home / "cache")
-        for n in range(3):
+        for n in range(GOOD):
             (folder / f"good-{n}.jsonl").write_text("\n".join([*lines_of(n), ACCEPTED]) + "\n")
         usual, cost = {}, {}
         for argv in FOLDERS:
@@ -218,7 +219,7 @@ class Bench:
         self.journals += many
         for argv in FOLDERS:
             readable = sum(WAYS[way][0] != "be named" for way in broken.values()) * (number == 0)
-            code, out, err = self.tried(argv, LIMIT + readable * cost[argv])
+            code, out, err = self.tried(argv, LIMIT + readable * cost[argv] / GOOD)
             if code != usual[argv] and argv != ("close",):  # some of them are unfinished roasts
                 self.fault(f"another exit code: {argv[0]}", f"{argv}: {code}, not {usual[argv]}\n{err[-600:]}")
             if argv[0] in REMARKS or argv[-1] == "last" or "last" in argv or argv == ("close",):
