@@ -4,7 +4,7 @@ COUNT (1,000,000) inputs are made of the pieces that each kind is made of, some 
 typed lines (as the entry line takes them in a roast), lines of a journal, journals (read and folded), sheets (read, and
 made a roast), profiles, settings, arguments (of every command, and run where a command only prints).  Each is taken or
 refused in clean words within 1 s of processor time; all of a kind take less than 200 MB more than there was before.
-Prints for each kind: inputs, taken, refused, the slowest, and memory.
+Prints for each kind: inputs, taken, refused, the slowest, and memory; told to end (SIGTERM), what was done until then.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import os
 import random
 import re
 import resource
+import signal
 import sys
 import tempfile
 import time
@@ -281,6 +282,10 @@ DRAWS: Final[dict[str, Draw]] = {"typed": typed, "line": line, "journal": journa
                                  "settings": settings, "arguments": arguments}  # fmt: skip
 
 
+STOP: Final[list[int]] = []
+"""Not empty once the process was told to end (SIGTERM): what was done until then is printed."""
+
+
 def peak() -> float:
     """Greatest memory of this process so far, MB."""
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
@@ -294,6 +299,9 @@ def one(kind: str, count: int, seed: int, kinds: Kinds) -> int:
     found: Counter[str] = Counter()
     began = time.process_time()
     for n in range(count):
+        if STOP:
+            count = n
+            break
         data = draw(rng)
         if n == min(200, count // 2):
             before = peak()  # what is imported and kept once is there by now
@@ -307,7 +315,7 @@ def one(kind: str, count: int, seed: int, kinds: Kinds) -> int:
             refused += 1
             if not error.message or re.search(r"[\x00-\x1f\x7f-\x9f]", str(error)):
                 found[f"no clean words: {str(error)!r}"[:150]] += 1
-        except BaseException as error:
+        except (Exception, SystemExit) as error:
             what = f"{type(error).__name__}: {str(error)[:100]}"
             if what not in found:
                 print(f"    {what}: {data!r}"[:1500], flush=True)
@@ -329,6 +337,7 @@ def one(kind: str, count: int, seed: int, kinds: Kinds) -> int:
 
 
 def main(argv: list[str]) -> int:
+    signal.signal(signal.SIGTERM, lambda number, _: STOP.append(number))
     numbers = [int(a) for a in argv if a.isdigit()]
     count, seed = (numbers[:1] or [1_000_000])[0], (numbers[1:2] or [1])[0]
     asked = [a for a in argv if a in SHARES] or list(SHARES)
