@@ -147,11 +147,12 @@ def advise(
         return _none(profile, aim, gauge, ground, off)
     if ground.next_due - NEAR < ground.moment - 1e-6 or ground.next_due - NEAR < t + MADE_IN:
         return Advice(words.then(aim, ground.next_due), kind="wait")
-    fit = _short_of_plan(outlook, t, roast, forecast, aim, gauge, ground, value)
+    answer = answer_now(outlook, t, roast)
+    fit = _short_of_plan(outlook, answer, forecast, aim, gauge, ground, value)
     if fit is None:
         return Advice(words.past_plan(aim, less=value < ground.base), kind="wait")
     deadline = before.deadline if kept is not None and before is not None else min(t + STANDS, ground.next_due - NEAR)
-    return _said(outlook, t, roast, forecast, aim, gauge, ground, fit, deadline or t, wider)
+    return _said(outlook, answer, forecast, aim, gauge, ground, fit, deadline or t, wider)
 
 
 # -- the rule ----------------------------------------------------------------------------------------------------------
@@ -243,22 +244,21 @@ def answer_now(outlook: Outlook, t: float, roast: Roast) -> GasAnswer:
 
 
 def shifts_of(
-    outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, ground: Ground, value: float
-) -> tuple[GasAnswer, Array, float | None] | None:
-    """Effect of setting the gas to ``value`` (kPa) on the aim's median: the response to gas, the shift by member (n,),
-    s or K, and when it takes effect (roast time, s); None where the trajectory isn't known."""
+    outlook: Outlook, answer: GasAnswer, forecast: Forecast, aim: Aim, ground: Ground, value: float
+) -> tuple[Array, float | None] | None:
+    """Effect of setting the gas to ``value`` (kPa) on the aim's median: the shift by member of the response to gas
+    (n,), s or K, and when it takes effect (roast time, s); None where the trajectory isn't known."""
     path, scale = forecast.path, outlook.plan.scale
     if path is None:
         return None
-    answer = answer_now(outlook, t, roast)
     change = scale.input("gas", value) - scale.input("gas", ground.base)
-    end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else t)
+    end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else 0.0)
     grid = np.arange(ground.moment, max(end, ground.moment + 4.0), EVERY)
     done = change * by_size(shapes(grid - ground.moment) - shapes(grid - ground.next_due))  # (n, h)
     felt = np.abs(answer.weights @ done) >= BITE
     bites = float(grid[int(np.argmax(felt))]) if felt.any() else None
     if aim.what == "drop":
-        return answer, done[:, -1], bites
+        return done[:, -1], bites
     mean = np.interp(grid, path.t, path.mean)
     level = float(np.interp(aim.now.median, path.t, path.mean))
     crossed = mean[None, :] + done >= level
@@ -267,21 +267,20 @@ def shifts_of(
     v = mean[first] + done[row, first]
     u = mean[np.maximum(first - 1, 0)] + done[row, np.maximum(first - 1, 0)]
     back = np.where(v > u, np.clip((v - level) / np.maximum(v - u, 1e-6), 0.0, 1.0), 0.0)
-    return answer, grid[first] - EVERY * back - aim.now.median, bites
+    return grid[first] - EVERY * back - aim.now.median, bites
 
 
 def _short_of_plan(
-    outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float
+    outlook: Outlook, answer: GasAnswer, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float
 ) -> float | None:
     """The setting, reduced mark by mark to one whose stated median passes the plan by no more than its tolerance, and
     by no more than it is off now, kPa; None where that leaves too small a change."""
     marks, back = gauge.steps(value), 1.0 if value < ground.base else -1.0
     while abs(value - ground.base) > LEAST * max(ground.base, 1e-9):
-        found = shifts_of(outlook, t, roast, forecast, aim, ground, value)
+        found = shifts_of(outlook, answer, forecast, aim, ground, value)
         if found is None:
             return value
-        answer, shifts, _ = found
-        shift = float(answer.quantiles(shifts, (0.5,))[0])
+        shift = float(answer.quantiles(found[0], (0.5,))[0])
         if np.sign(shift) * (aim.off + shift) <= min(aim.tolerance, abs(aim.off)):
             return value
         marks += back
@@ -290,13 +289,13 @@ def _short_of_plan(
 
 
 def _said(
-    outlook: Outlook, t: float, roast: Roast, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float,
+    outlook: Outlook, answer: GasAnswer, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float,
     deadline: float, wider: float,
 ) -> Advice:  # fmt: skip
-    found = shifts_of(outlook, t, roast, forecast, aim, ground, value)
+    found = shifts_of(outlook, answer, forecast, aim, ground, value)
     if found is None:
         return Advice(words.on_plan(aim))
-    answer, shifts, bites = found
+    shifts, bites = found
     now, after = aim.now, shifted(aim.now, shifts, answer.weights)
     after = Distribution(after.median + wider * (after.x - after.median), after.p)
     text = words.move_text(
@@ -319,9 +318,10 @@ def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
     start = gauge.steps(ground.base)
     way = -1 if aim.wants_less else 1
     way = way if gauge.allows(start + way) else -way
-    found = shifts_of(outlook, t, roast, forecast, aim, ground, gauge.value(start + way))
+    answer = answer_now(outlook, t, roast)
+    found = shifts_of(outlook, answer, forecast, aim, ground, gauge.value(start + way))
     if found is None:
         return ""
-    answer, shifts, bites = found
+    shifts, bites = found
     change = np.sort(np.abs(answer.quantiles(shifts, (0.1, 0.5, 0.9))))
     return words.one_step(outlook.profile, aim, gauge, change, bites, _left(aim, forecast, t) + t)

@@ -57,8 +57,8 @@ LIMITS: Final = {
 }  # fmt: skip
 """Quantities that can be limited, by their names on screen."""
 KEPT: Final = (
-    "roastery", "machine", "coffee", "charge_tolerance", "ambient", "band", "cadence", "cadence_fixed", "advice_by",
-    "calls", "taps", "checklist",
+    "roastery", "machine", "coffee", "charge_tolerance", "ambient", "band", "cadence", "cadence_fixed", "calls",
+    "taps", "checklist",
 )  # fmt: skip
 """Fields that a profile made from a roast takes over from the one that was followed."""
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -145,8 +145,6 @@ class ProfileDocument(_Part):
     band_pointwise: Annotated[list[tuple[Seconds, Width]], Field(max_length=5000)] = []
     cadence: Cadence = Cadence()
     cadence_fixed: bool = False
-    advice_by: Literal["gas", "air", "either"] = "gas"
-    """The control that advice moves where both would serve: the gas, the air, or the one that does more."""
     drop: DropTarget
     limits: Limits
     calls: dict[Event, Line] = {}
@@ -158,6 +156,12 @@ class ProfileDocument(_Part):
     """Name and version of the profile that this one derives from."""
     provisional: bool = False
     """A first guess, or fitted to few roasts."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_earlier_versions(cls, given: Any) -> Any:
+        """Leave out ``advice_by``, which files of earlier versions hold: advice moves the gas alone."""
+        return {k: v for k, v in given.items() if k != "advice_by"} if isinstance(given, dict) else given
 
     @model_validator(mode="after")
     def _hangs_together(self) -> ProfileDocument:
