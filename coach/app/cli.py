@@ -29,9 +29,12 @@ class Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Print the error and what to do; leave with 2."""
         missing = re.fullmatch(r"the following arguments are required: (.*)", message)
+        number = re.fullmatch(r"argument (\S+): invalid (int|float) value: (.*)", message, re.DOTALL)
         choice = re.fullmatch(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
         if missing:
             message = f"{missing[1]} is missing."
+        elif number:
+            message = f"{number[1]} {number[3][:40]} is no {'whole ' * (number[2] == 'int')}number."
         elif choice:
             known = choice[3].replace("'", "")
             message = (

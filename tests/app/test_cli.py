@@ -58,6 +58,18 @@ def test_the_version_is_told(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 @pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["log", "--limit", "many"], "coach log: --limit 'many' is no whole number. coach log --help shows"),
+        (["import", "x", "--batch", "heavy"], "coach import: --batch 'heavy' is no number. "),
+    ],
+)  # fmt: skip
+def test_what_is_no_number_is_told_so(capsys: pytest.CaptureFixture[str], words: list[str], said: str) -> None:
+    assert main(words) == 2
+    assert capsys.readouterr().err.startswith(said)
+
+
+@pytest.mark.parametrize(
     ("words", "near"),
     [
         (["reherse"], "rehearse"),
