@@ -110,7 +110,7 @@ def test_no_column_is_left_out_where_there_is_little_room() -> None:
 
 def test_minus_signs_are_alike() -> None:
     rows = [replace(r, crack_time=(r.crack_time or 0.0) + 60.0) for r in roasts(30)]
-    said = "\n".join(text(trend(load_profile("larch-hill"), rows), 120)).split("Signalled are")[0]
+    said = "\n".join(text(trend(load_profile("larch-hill"), rows), 120)).split("Flagged:")[0]
     assert "−1." in said
     assert not re.search(r"(^|[ (])-\d", said)
 

@@ -14,7 +14,7 @@ from coach.roast.units import TemperatureUnit, from_celsius
 
 MOST: Final = 150
 """Number of newest roasts that a chart shows; limits and signals are those of all."""
-HEAD = ("", "roasts", "mean", "sd", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
+HEAD = ("", "roasts", "mean", "spread", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "flagged")
 
 
 def trend_page(t: Trend) -> str:
@@ -22,7 +22,7 @@ def trend_page(t: Trend) -> str:
     unit, count = t.profile.unit, len(t.roasts)
     span = f", {t.roasts[0].day} to {t.roasts[-1].day}" if t.roasts else ""
     signals = sorted((p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals)
-    few = f"Provisional: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled."
+    few = f"Provisional: under {ENOUGH} roasts limits are wide, and only single roasts far off are flagged."
     return render(
         "trend/page.html", title=f"Trend: {t.profile.name}", name=t.profile.name,
         count=f"{count} roast{'s' if count != 1 else ''}{span}.", provisional=few if t.provisional else "",

@@ -115,10 +115,10 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
 
 def overview(t: Trend, width: int) -> list[str]:
     """All charts as a table; where there is no room, columns go to a second line."""
-    head = ("", "roasts", "mean", "sd", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "signals")
+    head = ("", "roasts", "mean", "spread", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "flagged")
     rows = overview_rows(t)
     return fitted(
-        head, rows, {*head} - {"", "Cpk (95 %)"}, width, ("next", "tolerance", "plan", "Cp", "signals", "Cpk (95 %)")
+        head, rows, {*head} - {"", "Cpk (95 %)"}, width, ("next", "tolerance", "plan", "Cp", "flagged", "Cpk (95 %)")
     )
 
 
@@ -131,12 +131,12 @@ def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list
     if not t.charts:
         return [*out, "Nothing to chart yet."]
     if t.provisional:
-        few = f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are signalled."
+        few = f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are flagged."
         out += textwrap.wrap(few, max(width, 30))
     shown = overview(t, width)
     out += ["", *shown, ""]
     signals = [(p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals]
-    said = [s for _, s in sorted(signals)[-12:]] or ["No roast is signalled."]
+    said = [s for _, s in sorted(signals)[-12:]] or ["No roast is flagged."]
     out += [w for line in said for w in textwrap.wrap(line, max(width, 30), subsequent_indent="  ")]
     out += ["", *(w for line in rules_text() for w in textwrap.wrap(line, max(width, 30)))]
     for c in t.charts:
@@ -158,11 +158,12 @@ def rules_text() -> list[str]:
     """The rules with their false alarms, and the meaning of the columns."""
     share = round(1 / FALSE_SIGNALS)
     return [
-        "Signalled are: " + "; ".join(RULES) + ".",
-        f"Where nothing changes about 1 roast in {share} is signalled by chance, all charts together.",
-        "sd: of all roasts; next: from one roast to the next (mean moving range / 1.128), much smaller: it drifts; "
-        "off: the mean against the plan; Cpk: 1 or more, it stays within the profile's tolerance.",
-        "o a roast, X a signalled one; lines: limits and weighted mean; single dots: the plan.",
+        "Flagged: " + "; ".join(RULES) + ".",
+        f"Where nothing changes about 1 roast in {share} is flagged by chance, all charts together.",
+        "spread: standard deviation of all roasts; next: that from one roast to the next (mean moving range / 1.128), "
+        "where it is much smaller, it drifts; off: the mean against the plan; Cpk: at 1 or more it stays within the "
+        "profile's tolerance.",
+        "o a roast, X a flagged one; lines: limits and weighted mean; single dots: the plan.",
     ]
 
 
