@@ -107,11 +107,13 @@ class Board(Program):
     #top { height: 1; padding: 0 1; }
     #keys { height: auto; max-height: 2; padding: 0 1; }
     #note { height: auto; max-height: 2; padding: 0 1; color: $soft; }
-    #top, #keys { background: $bar; text-style: bold; }
+    #top, #keys { background: $bar; }
+    #top { text-style: bold; }
     #middle { height: 1fr; }
     #list { width: 1fr; height: 100%; border: none; background: $background; padding: 0;
         scrollbar-size-vertical: 1; }
     #list > .option-list--option-disabled { color: $soft; }
+    #list.mono:focus > .option-list--option-highlighted { text-style: bold underline; }
     #beside { width: 46; height: 100%; padding: 1 2; display: none; border-left: solid $rule;
         scrollbar-size-vertical: 1; }
     #beside-text { height: auto; }
@@ -159,6 +161,7 @@ class Board(Program):
     def on_mount(self) -> None:
         self.query_one("#beside", VerticalScroll).can_focus = False
         self.query_one("#note", Static).display = bool(self.NOTE)
+        self.query_one("#list").set_class(self.how.mono, "mono")
         if self.ascii_only:  # scrollbars are made of blocks
             for name in ("#list", "#beside"):
                 self.query_one(name).styles.scrollbar_size_vertical = 0
@@ -225,8 +228,13 @@ class Board(Program):
         row = self._selected()
         shown = [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.tasks() if a.key]
         words = ["? keys", *shown[:1], "q leave", *shown[1:]]
-        lines = wrapped(words, self.size.width - 2)
-        self.query_one("#keys", Static).update(Text("\n".join(lines[:2]), no_wrap=True))
+        text = Text(no_wrap=True)
+        for n, line in enumerate(wrapped(words, self.size.width - 2)[:2]):
+            text.append("\n" if n else "")
+            for word in line.split("  "):
+                key, _, does = word.partition(" ")
+                text.append(key, f"bold {self.how.look.today}").append(f" {does}  ", self.how.look.soft)
+        self.query_one("#keys", Static).update(text)
         if row is not None and self.screen.has_class("wide"):
             wide = BESIDE["vast" if self.screen.has_class("vast") else "wide"] - 6
             self.run_worker(lambda: self._detail(row, wide), thread=True, group="detail", exit_on_error=False)

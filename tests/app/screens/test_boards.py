@@ -184,3 +184,17 @@ def test_home_tells_of_what_is_selected_beside_it_where_there_is_room(
     text = asyncio.run(look())
     assert ("turning point" in text) == (size[0] >= 110)
     assert "1 roast, the last" in text
+
+
+def test_without_colours_the_selected_line_is_still_told_from_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    board = log_board(at="roast r2.jsonl")
+
+    async def look() -> list[str]:
+        async with board.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            strips = board.screen._compositor.render_strips()
+            return [s.text for s in strips if any(x.style is not None and x.style.underline for x in s)]
+
+    (line,) = asyncio.run(look())
+    assert "03 Nov" in line  # underlined: the screen library turns reverse into colours
