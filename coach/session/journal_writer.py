@@ -201,7 +201,7 @@ class Scribe:
                 continue
             self._known = None
             if n == 1:
-                word = "written anew"
+                word = "written again"
             elif how == "moved or removed":
                 word = f"another file took its place: it goes on as {path.name}"
             else:

@@ -46,7 +46,7 @@ def outcome(told: Told, unit: TemperatureUnit) -> str:
     word = "inside" if told.inside else "OUTSIDE"
     if told.as_said:
         return f"{came}: {word}"
-    return f"{came}: {word} what the moves as made would have given ({_interval(told, told.held_to, unit)})"
+    return f"{came}: {word} the forecast for the moves that were made ({_interval(told, told.held_to, unit)})"
 
 
 def value(told: Told, x: float, unit: TemperatureUnit) -> str:

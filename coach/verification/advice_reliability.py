@@ -48,7 +48,7 @@ class Trust:
         """The decision in words; '' while advice is given."""
         if not self.withheld:
             return ""
-        return f"advice withheld: {self.inside} of your last {self.of} moves landed inside what was said"
+        return f"advice withheld: {self.inside} of your last {self.of} moves fell in the range given"
 
 
 def counted(roasts: Sequence[Sequence[Told]]) -> list[float]:

@@ -137,12 +137,13 @@ def sentences(found: Sequence[Score], lead: int = 90) -> list[str]:
     if not mine or mine[0].n == 0:
         return ["No first crack to judge by yet."]
     s = mine[0]
-    out = [
-        f"{s.in_80.hits} of your last {s.n} cracks landed inside the range said {lead} s before "
-        f"(meant: 8 of 10; the counts fit any true share from {100 * s.in_80.low:.0f} to {100 * s.in_80.high:.0f} %).",
-        f"Typical miss {s.mae:.0f} s; a straight line: {s.others['straight line']:.0f} s; "
-        f"the plan: {s.others['plan']:.0f} s.",
+    sure = (
+        f"Too few roasts to judge: wait for {FEW}."
+        if s.n < FEW
+        else f"From so many roasts the true share is {100 * s.in_80.low:.0f} to {100 * s.in_80.high:.0f} %."
+    )
+    return [
+        f"{s.in_80.hits} of your last {s.n} first cracks fell in the range given {lead} s ahead (goal 8 of 10). {sure}",
+        f"Typical error {s.mae:.0f} s; with a straight line {s.others['straight line']:.0f} s; "
+        f"with the plan alone {s.others['plan']:.0f} s.",
     ]
-    if s.n < FEW:
-        out.append(f"Too few roasts: {s.n}. From {FEW} on these counts begin to mean something.")
-    return out

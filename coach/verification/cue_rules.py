@@ -251,7 +251,7 @@ def _tapped(case: Case) -> Judgement:
     reply, came = reply_to(case)
     onset, fc = case.episode.evidence.get("onset", case.t), case.roast.marks.get("first crack")
     if reply == "not yet":
-        return Judgement("false", f"not yet, said at {clock(came or 0.0)}")
+        return Judgement("false", f"answered 'not yet' at {clock(came or 0.0)}")
     if fc is None:
         return Judgement("unknown", "first crack was not marked")
     return Judgement("useful" if abs(fc - onset) <= 20.0 else "false", f"crack {clock(fc)}", fc - case.t, fc)

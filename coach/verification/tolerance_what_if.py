@@ -61,10 +61,10 @@ class WhatIf:
     def text(self) -> str:
         """The counts in one sentence."""
         n = "cue" if self.cues == 1 else "cues"
-        m = "miss" if self.missed == 1 else "misses"
+        r, d = "roast" if self.roasts == 1 else "roasts", "deviation" if self.missed == 1 else "deviations"
         return (
-            f"over your last {self.roasts}: {self.cues} {n}, {self.before_a_miss} before a real miss, "
-            f"{self.missed} {m} without a cue"
+            f"last {self.roasts} {r}: {self.cues} {n}, {self.before_a_miss} before a real deviation; "
+            f"{self.missed} {d} without a cue"
         )
 
 

@@ -367,7 +367,7 @@ def test_what_if_counts_cues_and_misses() -> None:
     assert usual.before_a_miss == usual.cues
     wide = what_if_tolerance(pasts, PROFILE, "crack", 120.0)
     assert (wide.cues, wide.before_a_miss, wide.missed) == (0, 0, 0)
-    assert wide.text == "over your last 2: 0 cues, 0 before a real miss, 0 misses without a cue"
+    assert wide.text == "last 2 roasts: 0 cues, 0 before a real deviation; 0 deviations without a cue"
 
 
 @pytest.mark.long

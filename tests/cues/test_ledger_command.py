@@ -89,8 +89,8 @@ def test_refusals(own: Path, words: list[str], said: str, capsys: pytest.Capture
 def test_what_if(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert ledger(own, "--what-if", "crack", "120", "--last", "1") == 0
     now, then = capsys.readouterr().out.splitlines()
-    assert now.startswith("now, ±20 s: over your last 1: ")
-    assert then == "with ±120 s: over your last 1: 0 cues, 0 before a real miss, 0 misses without a cue"
+    assert now.startswith("now, ±20 s: last 1 roast: ")
+    assert then == "with ±120 s: last 1 roast: 0 cues, 0 before a real deviation; 0 deviations without a cue"
 
 
 def test_a_roast_whose_cues_were_not_kept_is_gone_through_once(own: Path, tmp_path: Path) -> None:

@@ -67,6 +67,6 @@ def test_what_did_not_hold_is_withheld_and_an_empty_logbook_withholds_nothing(
     outside = replace(inside, came=600.0)
     rows = [(None, (inside if i < 3 else outside,)) for i in range(10)]
     monkeypatch.setattr(advice_book, "told_by", lambda *_, **__: rows)
-    assert stands(tmp_path, profile).text == "advice withheld: 3 of your last 10 moves landed inside what was said"
+    assert stands(tmp_path, profile).text == "advice withheld: 3 of your last 10 moves fell in the range given"
     monkeypatch.undo()
     assert stands(tmp_path / "nowhere", profile).text == ""

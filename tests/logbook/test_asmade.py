@@ -202,7 +202,7 @@ def test_the_page_fits_and_counts(made: AsMade, width: int) -> None:
         r.said.q10 <= r.happened <= r.said.q90
         for rows in made.learnt for r in rows if r.what == "first crack" and r.lead == 90 and r.said is not None
     )  # fmt: skip
-    assert f"{inside} of your last {n} cracks" in head
+    assert f"{inside} of your last {n} first cracks" in head
     plot = [x for x in lines if "│" in x]
     assert sum(x.count("o") for x in plot) == inside
     assert sum(x.count("X") for x in plot) == n - inside
@@ -212,7 +212,7 @@ def test_the_page_fits_and_counts(made: AsMade, width: int) -> None:
 def test_temperatures_are_missed_by_degrees_of_the_profile(made: AsMade) -> None:
     def misses(unit: TemperatureUnit) -> list[float]:
         lines = text(made, 80, unit=unit)
-        at = next(i for i, x in enumerate(lines) if x.startswith(f"drop temperature: mean miss in °{unit}"))
+        at = next(i for i, x in enumerate(lines) if x.startswith(f"drop temperature: mean error in °{unit}"))
         return [float(x.split()[3]) for x in lines[at + 2 : at + 5]]
 
     assert misses("F") == pytest.approx([1.8 * x for x in misses("C")], abs=0.15)
@@ -258,9 +258,9 @@ def test_the_command_looks_at_the_own_logbook(
     capsys.readouterr()
     assert main(["trust", str(tmp_path / "p.toml"), "--last", "0"]) == 0
     first = capsys.readouterr().out
-    assert "of your last 3 cracks" in first
+    assert "of your last 3 first cracks" in first
     assert main(["trust", str(tmp_path / "p.toml"), "--last", "2"]) == 0
-    assert "of your last 2 cracks" in capsys.readouterr().out
+    assert "of your last 2 first cracks" in capsys.readouterr().out
     assert main(["trust", str(tmp_path / "p.toml"), "--last", "-1"]) == 2
 
 

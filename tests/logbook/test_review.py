@@ -169,7 +169,7 @@ def test_the_report_puts_learning_aside_where_the_coach_did(
     r = gather(EXAMPLE, None, tmp_path, cues=False)
     assert (r.learnt_from, r.put_aside) == (0, 1)
     assert [f.said for f in r.forecasts] == [f.said for f in gather(EXAMPLE, None, Path("nowhere")).forecasts]
-    assert "put aside" in report(r)
+    assert "not used" in report(r)
 
 
 def test_the_proposal_closes_at_most_a_fifth_of_the_gap(profile: Profile) -> None:
@@ -308,7 +308,7 @@ def test_the_page_fits_and_has_all_its_parts(found: Review, width: int) -> None:
     lines = page(found, width)
     assert max(map(len, lines)) <= width
     whole = "\n".join(lines)
-    for part in ("o readings", "drying", "LARGEST DIFFERENCES", "FORECASTS AS MADE", "CUES, WORKED OUT", "Next time:",
+    for part in ("o readings", "drying", "LARGEST DIFFERENCES", "FORECASTS AS SHOWN", "CUES, RECOMPUTED", "Next time:",
                  "Only a proposal", "in all:"):  # fmt: skip
         assert part in whole
     assert len(found.differences) == 3
@@ -334,7 +334,7 @@ def test_the_page_is_small_runs_nothing_and_fetches_nothing(found: Review) -> No
 
 
 def test_only_cues_noted_at_the_time_are_called_heard(found: Review) -> None:
-    assert "Cues, worked out from the journal" in report(found)
+    assert "Cues, recomputed from the journal" in report(found)
     assert "Cues heard" in report(replace(found, heard=True))
 
 

@@ -164,7 +164,9 @@ def test_in_words() -> None:
     told = Told(GIVEN, "followed", 1.0, 12.0, (490, 500, 510), True, 505.0)
     assert line(told, "C") == "5:00 gas to 0.8: crack 8:00 to 8:20 (8:10-8:30); followed after 12 s; came 8:25: inside"
     outside = replace(told, how="partly", share=0.5, held_to=(480, 485, 490), as_said=False)
-    assert line(outside, "C").endswith("came 8:25: OUTSIDE what the moves as made would have given (8:05 (8:00-8:10))")
+    assert line(outside, "C").endswith(
+        "came 8:25: OUTSIDE the forecast for the moves that were made (8:05 (8:00-8:10))"
+    )
     assert line(Told(GIVEN, "not followed", came=505.0), "C").endswith("; not followed")
 
 
@@ -184,7 +186,7 @@ IN, OUT = 0.5, 9.0
 def test_three_of_ten_withdraw_advice_and_say_so() -> None:
     found = trust([IN, OUT, OUT] * 3 + [OUT])
     assert found == Trust(3, 10, True, 2.0)
-    assert found.text == "advice withheld: 3 of your last 10 moves landed inside what was said"
+    assert found.text == "advice withheld: 3 of your last 10 moves fell in the range given"
 
 
 @pytest.mark.parametrize(
@@ -249,7 +251,7 @@ def test_one_move_of_a_roast_counts() -> None:
 
 def test_withheld_advice_is_said_instead_of_the_move() -> None:
     coach = Coach(profile(), example().header)
-    coach.withhold("advice withheld: 3 of your last 10 moves landed inside what was said")
+    coach.withhold("advice withheld: 3 of your last 10 moves fell in the range given")
     kinds = set()
     for n in hot():
         while coach.at + 1 <= n.entry.came:

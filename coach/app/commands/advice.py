@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
         for t in told:
             print(f"  {line(t, e.header.unit)}")
     print(
-        f"Crack came inside what was said in {stands.inside} of {stands.of} roasts with a followed move "
+        f"First crack fell in the stated range in {stands.inside} of {stands.of} roasts with a followed move "
         f"(the last of each; four in five are promised)."
     )
     if stands.withheld:

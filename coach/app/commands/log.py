@@ -30,7 +30,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--limit", type=int, default=30, help="how many, newest first (0: all)")
     add_logbook(p)
     p.add_argument("--json", action="store_true", help="one JSON object for each roast")
-    p.add_argument("--screen", action="store_true", help="on a screen of its own; with ROAST: looks back on it")
+    p.add_argument("--screen", action="store_true", help="on a screen of its own; with ROAST: its review")
     p.set_defaults(run=run)
 
 
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         elif args.screen:
             return _look_back(path, folder)
         else:
-            print("\n".join([*opened(path), f"  coach report {_safe(path.stem)} --screen looks back on it"]))
+            print("\n".join([*opened(path), f"  coach review {_safe(path.stem)} --screen shows its review"]))
         return 0
     wanted = Filter(
         args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals
@@ -108,7 +108,7 @@ def _look_back(path: Path, folder: Path) -> int:
     except CoachError as error:
         said = [*opened(path), "", str(error)]
         return read("log", lambda wide, plain: said, "coach log ROAST prints it.")
-    return read("log", lambda wide, plain: page(found, wide, plain), "coach report ROAST --text prints it.")
+    return read("log", lambda wide, plain: page(found, wide, plain), "coach review ROAST prints it.")
 
 
 def _board(args: argparse.Namespace, folder: Path) -> int:

@@ -9,7 +9,7 @@ from coach.app.commands import add_json
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
-    p = commands.add_parser("settings", help="where your settings are, and what holds")
+    p = commands.add_parser("settings", help="show your settings and their file")
     add_json(p)
     p.set_defaults(run=run)
 

@@ -33,9 +33,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--anew",
         dest="recompute",
         action="store_true",
-        help="as the present program would have said it, not as it was said",
+        help="forecasts by this version, not as they were issued",
     )
-    p.add_argument("--json", action="store_true", help="the scores; every roast is worked out")
+    p.add_argument("--json", action="store_true", help="the scores; every roast is computed")
     p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in; goes on meanwhile")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
     p.set_defaults(run=run)
@@ -83,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps([asdict(s) for s in tally([r for x in known.learnt for r in x]) if s.n], allow_nan=False))
         return 0
-    more = f"These too: coach trust {printable(args.profile)} --all"
+    more = f"These too: coach accuracy {printable(args.profile)} --all"
     print("\n".join(text(known, width(), plainly(args.plain), more, profile.unit)))
     return 0
 
@@ -111,7 +111,7 @@ def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: boo
         known = made(stop, progress)
         renew()
 
-    return read("trust", lines, "coach trust prints it.", ascii_only=plain, work=rest if known.left else None)
+    return read("trust", lines, "coach accuracy prints it.", ascii_only=plain, work=rest if known.left else None)
 
 
 def judgeable(roast: Roast) -> bool:

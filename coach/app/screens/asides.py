@@ -119,7 +119,7 @@ class Asides(Acting):
         live = self.live
         coach = live.coach
         if coach.roast.phase != "cooling":
-            self.message = f"After drop {self.keys.name('review')} looks back on the roast."
+            self.message = f"After drop {self.keys.name('review')} reviews the roast."
             return
         if not live.path.is_file():
             self.message = "There is no journal on disk to look back on."

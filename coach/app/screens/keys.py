@@ -29,7 +29,7 @@ TEXTS: Final[Mapping[Action, str]] = {
     "mute": "mute: the most urgent cue keeps quiet for this roast",
     "not_yet": "not yet: the crack called from taps was none",
     "pulses": "through the crack: what putting the flame out would do",
-    "review": "after drop: the roast looked back on, against its plan",
+    "review": "after drop: review the roast against its plan",
     "glance": "the glance view, to be read from three metres; the same key returns",
     "picture": "off plan, temperature, or lists of alerts and entries, where there is room for one of them",
     "help": "this page; the same key, or Esc, returns",

@@ -195,7 +195,7 @@ class Shown(Screen[None]):
             if self.view == "brief" and self.enter_resumes and not self.aside:
                 ends = "Enter goes on with the roast   n begins a new one"
                 if narrow:
-                    ends = "Enter goes on  n begins anew"
+                    ends = "Enter goes on  n new roast"
             self._pane("entry").show(Text(f"› {ends}{more}", style="bold"))
             parts = [
                 ("Enter", "roast", ""),
@@ -268,7 +268,7 @@ class Shown(Screen[None]):
         head = offer_lines(self.offers or (), self._choices(), self.chosen, document.name)
         if self.offer is not None and self.offer.charged and self.desk is not None:
             head.append("s  the roast as it stands, for whoever takes it over")
-        look = ["t  the trend of this profile's roasts   l  the last one looked back on"] if self.handed_on else []
+        look = ["t  the trend of this profile's roasts   l  the review of the last one"] if self.handed_on else []
         room = in_full(self.size.width, self.size.height)
         self._pane("caution").show("\n".join(CAUTIONS) if room else IN_SHORT)
         page = brief(document, unit, cautions=not room, ticked=self.ticked)

@@ -19,9 +19,9 @@ SHORT = {"plan": "plan", "past roasts": "past", "lag": "lag", "lag and pace": "p
 pace; the line through the last two readings; and the floor, with the whole curve known."""
 
 KEYS = (
-    "80 %, 50 %: how many landed in these ranges; width: of the 80 % range; past: mean of past roasts; lag, pace: the "
-    "reference shifted by today's lag, and by its pace; line: through the last two readings; floor: with the whole "
-    "curve known."
+    "80 %, 50 %: how many fell in these ranges; width: of the 80 % range. Without the coach: plan; past: mean of past "
+    "roasts; lag, pace: the reference shifted by today's lag, and by its pace; line: through the last two readings. "
+    "floor: the best possible, with the whole curve known."
 )
 
 
@@ -50,7 +50,7 @@ def _learning(made: AsMade) -> str:
     if a is None or b is None:
         return ""
     of = "" if len(pairs) == len(made.learnt) else f" (of {len(pairs)} roasts of which both are known)"
-    return f"Without what the roasts before had taught, it would have been {b.mae:.1f} s instead of {a.mae:.1f} s{of}."
+    return f"Without learning from earlier roasts the error would be {b.mae:.1f} s instead of {a.mae:.1f} s{of}."
 
 
 def provenance(made: AsMade, more: str = "") -> str:
@@ -58,18 +58,15 @@ def provenance(made: AsMade, more: str = "") -> str:
     count, anew = len(made.learnt), len(made.learnt) - made.said
     parts = []
     if made.said:
-        by = "" if not made.older else " by an earlier program" if made.older == made.said else (
-            f", {made.older} of them by an earlier program")  # fmt: skip
-        which = "All" if not anew else str(made.said)
-        parts.append(f"{which} {'are' if made.said > 1 else 'is'} as said during the roast{by}.")
+        by = "" if not made.older else " by an earlier version" if made.older == made.said else (
+            f", {made.older} of them by an earlier version")  # fmt: skip
+        which = "Forecasts" if not anew else f"{made.said} forecast{'s' * (made.said > 1)}"
+        parts.append(f"{which} as shown during the roast{'s' * (made.said > 1)}{by}.")
     if anew:
-        which = "Each" if anew == count else f"{anew}"
-        parts.append(f"{which} was worked out afterwards, as this program would have said it then from the 20 before."
-                     if which in ("Each", "1") else
-                     f"{which} were worked out afterwards, as this program would have said it then from the 20 before "
-                     "each.")  # fmt: skip
+        which = "Recomputed" if anew == count else f"{anew} recomputed"
+        parts.append(f"{which} with this version from the 20 roasts before{' each' * (anew > 1)}.")
     if made.left:
-        parts.append(f"{made.left} older {'roast is' if made.left == 1 else 'roasts are'} not worked out yet. {more}")
+        parts.append(f"{made.left} older {'roast is' if made.left == 1 else 'roasts are'} not computed yet. {more}")
     return " ".join(parts).strip()
 
 
@@ -85,7 +82,7 @@ def lines(rows: Sequence[Score], unit: str, per: float = 1.0) -> list[str]:
         )
         for s in sorted(rows, key=lambda s: -s.lead)
     ]  # fmt: skip
-    title = f"{rows[0].what}: mean miss in {unit}, by seconds before it came"
+    title = f"{rows[0].what}: mean error in {unit}, by the time before it"
     return [title, *table(head, body, frozenset(range(len(head))))]
 
 
@@ -105,6 +102,6 @@ def drawn(rows: Sequence[ScoredForecast], width: int, plain: bool = False) -> li
         canvas.line([(i, low), (i, high)])
         canvas.sign(i, came, "o" if low <= came <= high else "X")
     inside = sum(1 for came, low, high in off if low <= came <= high)
-    head = f"Crack against what was said {LEAD} s before (s later +, earlier -): {inside} of {len(off)} in the range"
+    head = f"First crack against its forecast {LEAD} s ahead (s; + later): {inside} of {len(off)} in the range"
     top, bottom = (f"{'+' if y > 0 else ''}{number(y, 0)} s" for y in (canvas.y1, canvas.y0))
     return ["", *textwrap.wrap(head, width), *framed(canvas, top, bottom, "oldest", "newest", plain)]

@@ -42,7 +42,7 @@ def report(r: Review) -> str:
         notes=[cut(f"{noted(t, r.summary.drop_time)} {text}", NOTE_CELLS) for t, text in notes[:MOST_NOTES]],
         notes_left=f"{len(notes) - MOST_NOTES} more in the journal." if len(notes) > MOST_NOTES else "",
         cues=_cues(r), advised=_advised(told, len(r.advised), unit),
-        advised_note="* against what the moves as made would have given"
+        advised_note="* against the forecast for the moves that were made"
         if any(t.inside is not None and not t.as_said for t in told) else "",
     )  # fmt: skip
 
@@ -108,7 +108,7 @@ def _forecasts(rows: Sequence[ScoredForecast], basis: str) -> Table:
         inside = "inside" if r.inside else "OUTSIDE"
         found.append((name, clock(said.median), f"{clock(said.q10)}–{clock(said.q90)}", signed_clock(r.error), inside))
     head = ("forecast", "time", "4 in 5 within", "came", "")
-    return Table(f"Forecasts from what was typed by then ({basis})", head, found, frozenset({1, 2, 3}))
+    return Table(f"Forecasts as shown ({basis})", head, found, frozenset({1, 2, 3}))
 
 
 def _cues(r: Review) -> Table:
@@ -120,7 +120,7 @@ def _cues(r: Review) -> Table:
             (f"{i} {c.cue}", clock(c.when), c.outcome + (" (your word)" if c.own else ""), cut(c.why + acted, 44))
         )
     more = f" ({len(heard) - MOST_CUES} more in the journal)" if len(heard) > MOST_CUES else ""
-    name = "Cues heard" if r.heard else "Cues, worked out from the journal"
+    name = "Cues heard" if r.heard else "Cues, recomputed from the journal"
     return Table(f"{name}{more}", ("cue", "at", "it was", "because"), rows, frozenset({1}))
 
 

@@ -104,9 +104,9 @@ class Review:
     def basis(self) -> str:
         """Inputs of the forecasts beside the profile, in words."""
         if self.put_aside:
-            return f"{self.put_aside} earlier roasts put aside: learning from them made forecasts worse"
+            return f"{self.put_aside} earlier roasts not used: learning from them made forecasts worse"
         n = self.learnt_from
-        return f"learnt from {n} earlier roast{'s' if n != 1 else ''}" if n else "before any learning"
+        return f"learnt from {n} earlier roast{'s' if n != 1 else ''}" if n else "without earlier roasts"
 
 
 def review(

@@ -68,7 +68,7 @@ def text(r: Review, width: int = 0, plain: bool = False, *, drawn: bool = True) 
     for i, d in enumerate(r.differences, 1):
         out += textwrap.wrap(f"{i}. {d}", wide, subsequent_indent="   ")
     if r.forecasts:
-        out += ["", *textwrap.wrap(f"FORECASTS AS MADE ({r.basis})", wide)] if width else []
+        out += ["", *textwrap.wrap(f"FORECASTS AS SHOWN ({r.basis})", wide)] if width else []
         for f in r.forecasts:
             out += textwrap.wrap(forecast_text(f), wide, subsequent_indent="  ")
     out += _cues(r, wide)
@@ -151,7 +151,7 @@ def _phases(r: Review, width: int) -> list[str]:
 
 def _advised(r: Review, width: int) -> list[str]:
     """Each advised move with its adherence and its outcome."""
-    out = ["", "ADVISED MOVES, WORKED OUT FROM THE JOURNAL"] if r.advised else []
+    out = ["", "ADVISED MOVES, RECOMPUTED FROM THE JOURNAL"] if r.advised else []
     for told in r.advised:
         out += textwrap.wrap(f"  {line(told, r.roast.header.unit)}", width, subsequent_indent=" " * 7)
     return out
@@ -162,7 +162,7 @@ def _cues(r: Review, width: int) -> list[str]:
     heard = [c for c in r.cues if c.counts]
     if not r.cues:
         return []
-    out = ["", "CUES HEARD" if r.heard else "CUES, WORKED OUT FROM THE JOURNAL"]
+    out = ["", "CUES HEARD" if r.heard else "CUES, RECOMPUTED FROM THE JOURNAL"]
     if not heard:
         return [*out, "None."]
     after = iter(SIGNS)

@@ -161,7 +161,7 @@ def test_before_drop_there_is_nothing_to_look_back_on(tmp_path: Path) -> None:
 
     async def drive(pilot: Any) -> None:
         await pilot.press("b")
-        assert "After drop b looks back" in r.app.roast.message
+        assert "After drop b reviews" in r.app.roast.message
         assert r.app.roast.view == "roast"
 
     r.run(drive)
@@ -184,7 +184,7 @@ def test_the_roast_is_looked_back_on_after_drop(tmp_path: Path) -> None:
         r.app.roast.refresh_all()
         whole = "\n".join(r.app.roast.page_lines())
         assert "CUES HEARD" in whole, "as they were noted, not worked out again"
-        for part in ("FORECASTS AS MADE (before any learning)", "LARGEST DIFFERENCES", "drying", "first crack"):
+        for part in ("FORECASTS AS SHOWN (without earlier roasts)", "LARGEST DIFFERENCES", "drying", "first crack"):
             assert part in whole
         await pilot.press("escape", *"in 0.8", "enter")
         await pilot.pause()

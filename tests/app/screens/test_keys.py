@@ -611,7 +611,7 @@ def test_what_the_keys_before_a_roast_do_is_said_whole_in_forty_columns(tmp_path
         await pilot.pause()
         pilot.app.roast.refresh_all()
         said = str(pilot.app.roast.query_one("#entry").render())
-        assert "Enter goes on  n begins anew  ↓ more" in said
+        assert "Enter goes on  n new roast  ↓ more" in said
         assert len(said) <= 40
 
     follow(tmp_path, drive)
