@@ -147,9 +147,9 @@ PROFILE: Final = str(ROOT / "profiles" / "larch-hill.toml")
 FOLDERS: Final = (
     ("log",), ("log", "--json"), ("trend", PROFILE), ("accuracy", PROFILE), ("accuracy", PROFILE, "--of", "forecasts"),
     ("accuracy", PROFILE, "--of", "cues"), ("accuracy", PROFILE, "--of", "advice"), ("trust", PROFILE),
-    ("advice", PROFILE), ("ledger", "--profile", PROFILE), ("learnt", PROFILE), ("fit",), ("brief", PROFILE),
-    ("merge", PROFILE, "--show"), ("close",), ("report", "last", "--profile", PROFILE, "--text"), ("log", "last"),
-    ("export", "last"), ("progress",),
+    ("advice", PROFILE), ("ledger", "--profile", PROFILE), ("learnt", PROFILE), ("fit", "--overwrite"),
+    ("brief", PROFILE), ("merge", PROFILE, "--show"), ("close",), ("report", "last", "--profile", PROFILE, "--text"),
+    ("log", "last"), ("export", "last"), ("progress",),
 )  # fmt: skip
 ONE: Final = (("log",), ("export",), ("replay",))
 REMARKS: Final = ("progress", "export", "brief")
@@ -213,13 +213,14 @@ class Bench:
         for n in range(many):
             way = names[(self.journals + n) % len(names)]
             name = f"b{n:03d}-{way}.jsonl"
-            readable = WAYS[way][0] != "be named"
-            lines = lines_of(100 + n, "Another plan (invented)" if number and readable else "")  # replaying all is slow
+            other = number and WAYS[way][0] != "be named"  # replaying all is slow
+            lines = lines_of(100 + n, "Another plan (invented)" if other else "")
             WAYS[way][1](folder / name, lines, self.rng)
             broken[name] = way
         self.journals += many
         for argv in FOLDERS:
-            readable = sum(WAYS[way][0] != "be named" for way in broken.values()) * (number == 0)
+            readable = sum(WAYS[way][0] != "be named" for way in broken.values())
+            readable *= number == 0 or argv[0] == "fit"  # it asks for a machine, not for a plan
             code, out, err = self.tried(argv, LIMIT + readable * cost[argv] / GOOD)
             if code != usual[argv] and argv != ("close",):  # some of them are unfinished roasts
                 self.fault(f"another exit code: {argv[0]}", f"{argv}: {code}, not {usual[argv]}\n{err[-600:]}")
