@@ -80,7 +80,7 @@ def in_a_terminal(seconds: float, every: float) -> None:
         t.until("unfinished roast")
         t.settle(2.0)  # what earlier roasts teach is found out meanwhile
         asked = time.perf_counter()
-        t.child.send("u")
+        t.child.send("\r")
         there = t.until("NEXT") - asked
         waits = []
         for n in range(80):

@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
             play(speaker, sound, cues, 0 if args.silent else args.times)
         if speaker.trouble:
             print(speaker.trouble)
-        elif not args.silent and not args.name and sys.stdout.isatty():
+        if not args.silent and not args.name and sys.stdout.isatty():  # the bell, too, is what will be heard here
             _heard()
     finally:
         speaker.close()

@@ -147,6 +147,10 @@ class Board(Program):
         """The line selected where none was; '' for the first of all."""
         return ""
 
+    def ready(self) -> bool:
+        """True if Enter may take the line selected at first."""
+        return True
+
     def compose(self) -> ComposeResult:
         yield Static("", id="top", markup=False)
         with Horizontal(id="middle"):
@@ -264,7 +268,7 @@ class Board(Program):
 
     def on_option_list_option_selected(self) -> None:
         row = self._selected()
-        if row is not None and row.tasks:
+        if row is not None and row.tasks and (self._moved or self.ready()):
             self._choose(row.tasks[0])
 
     def on_key(self, event: Key) -> None:

@@ -233,6 +233,10 @@ class HomeApp(Board):
             f"coach   {count} roast{'' if count == 1 else 's'}, the last {_day(self._page.roasts[0].moment, self._now)}"
         )
 
+    def ready(self) -> bool:
+        """False while what is to be done next is not known yet: Enter then means nothing."""
+        return self.logbook_read
+
     def items(self, wide: int) -> Iterator[str | Row]:
         """Everything of a week."""
         return sections(self._page, self._now, wide)

@@ -195,6 +195,22 @@ def test_the_list_keeps_its_place_when_the_logbook_has_been_read(week: Path) -> 
     asyncio.run(go())
 
 
+def test_enter_begins_nothing_while_the_logbook_is_read(week: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(HomeApp, "_look", lambda self: None)
+    app = HomeApp(now=NOW)
+
+    async def go(*keys: str) -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press(*keys)
+            await pilot.pause()
+
+    asyncio.run(go("enter"))
+    assert app.chosen is None
+    app = HomeApp(now=NOW)
+    asyncio.run(go("down", "enter"))
+    assert app.chosen is not None, "what was chosen is done"
+
+
 def test_what_takes_long_to_load_waits_until_home_has_been_painted() -> None:
     code = "import sys, coach.app.screens.home as h; h.HomeApp(); print({'numpy', 'scipy', 'sqlite3'} & {*sys.modules})"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
