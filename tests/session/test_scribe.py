@@ -136,7 +136,7 @@ def test_a_folder_that_is_removed_in_mid_roast(tmp_path: Path) -> None:
     type_readings(roast, 2, 1)
     until(lambda: roast.pending == 0)
     assert values(roast.path) == [100, 101, 102]
-    assert "written anew" in roast.trouble
+    assert "written again" in roast.trouble
     roast.close()
 
 

@@ -145,7 +145,7 @@ def test_a_journal_that_is_removed_is_written_anew_without_a_further_entry(disk:
     disk.path.parent.rmdir()
     until(disk.path.exists)
     until(lambda: scribe.trouble != "")
-    assert scribe.trouble == MOVED + "written anew"
+    assert scribe.trouble == MOVED + "written again"
     scribe.put("b\n")
     assert scribe.wait(5.0)
     assert disk.path.read_text() == "head\na\nb\n"
