@@ -6,6 +6,10 @@ lays them out by the room there is. Colours are in `palette` alone, four themes.
 screens. `RoastApp` is `Opening(Acting(Shown))`: shown, done, way in. The brief is painted before scipy is imported;
 `Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread. Panes repaint
 only what changed. A source is any `Source`; `Looks`, `Pauses`, `Jumps` and `Sounds` are structural abilities.
+`act.logged` is what the key for a made move logs: the moves that the band shows, so that both can't differ.
+A `Board` is a list whose lines are commands: home, logbook, trend, drills and progress (`home`, `boards`). It is left,
+the command runs as if it had been typed, and `show_board` shows it again. Home is painted from names alone; numpy,
+pydantic's profiles and the logbook follow in a thread.
 Snapshots use hand-made situations (`tests/app/screens/still.py`), so forecasts don't move them; renew with
 `COACH_SNAPSHOTS=write`.
 
