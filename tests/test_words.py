@@ -47,3 +47,15 @@ class Thing:
         return "Why"
 '''
     assert {text.split()[0] for _, text in questions(source)} == {"What", "How", "When", "Whether", "Which"}
+
+
+def test_no_class_and_no_module_has_the_name_of_another() -> None:
+    """Commands alone are named as what they command."""
+    names: dict[str, list[str]] = {}
+    for path in sorted(HOUSE.rglob("*.py")):
+        if path.stem not in ("__init__", "__main__") and path.parent.name != "commands":
+            names.setdefault(path.stem, []).append(str(path.relative_to(HOUSE)))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                names.setdefault(node.name, []).append(str(path.relative_to(HOUSE)))
+    assert {name: where for name, where in names.items() if len(where) > 1} == {}

@@ -19,14 +19,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.advice import wording as words
+from coach.advice.advice_values import Advice
 from coach.advice.flame_off import Pulse, pulses
 from coach.advice.objective import Aim, aim_of
-from coach.advice.values import Advice
 from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
 from coach.forecast.distribution import Distribution
+from coach.forecast.forecast_values import Estimate, Forecast
 from coach.forecast.gas_answer import GasAnswer, by_size, evidence, shapes, shifted
 from coach.forecast.predictor import Outlook
-from coach.forecast.values import Estimate, Forecast
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast, Turned

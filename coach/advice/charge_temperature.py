@@ -64,7 +64,7 @@ class Today:
 
 
 @dataclass(frozen=True)
-class Proposal:
+class ChargeProposal:
     """A charge temperature (°C) with its change (K), today's deviation without it (K, with its sd), and the
     parts of that by name; ``count`` is the number of roasts behind it."""
 
@@ -142,7 +142,7 @@ def taught(
     return np.linalg.solve(precision, pull)[:n], np.asarray(np.linalg.inv(precision))[:n, :n]
 
 
-def propose(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> Proposal:
+def propose(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> ChargeProposal:
     """The charge temperature that would bring today onto the reference early on, as far as inputs known explain it.
 
     What earlier roasts had in common besides is taken for the person's own bias, and left alone.  The change is the
@@ -157,10 +157,10 @@ def propose(profile: Profile, today: Today, earlier: Sequence[Roast] = ()) -> Pr
     wanted = -off * each / (each**2 + float(cov[3, 3]))
     change = 0.0 if abs(off) < max(WORTH, SURE * sd) else float(np.clip(wanted, -MOST, MOST))
     named = {n: float(v) for n, v in zip(NAMES, parts, strict=True) if abs(v) >= 0.05}
-    return Proposal(profile.charge_temperature + change, change, off, sd, named, len(known))
+    return ChargeProposal(profile.charge_temperature + change, change, off, sd, named, len(known))
 
 
-def lines(profile: Profile, proposal: Proposal, *, gas: bool = False) -> list[str]:
+def lines(profile: Profile, proposal: ChargeProposal, *, gas: bool = False) -> list[str]:
     """The proposal in words, in the profile's unit; with ``gas`` another first gas is proposed beside it."""
     unit = profile.unit
     shown = number(from_celsius(proposal.charge, unit), 0)

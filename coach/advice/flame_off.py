@@ -9,9 +9,9 @@ import numpy as np
 from scipy.special import ndtr
 
 from coach.forecast.distribution import Distribution
+from coach.forecast.forecast_values import Forecast
 from coach.forecast.predictor import Outlook
 from coach.forecast.projection import GROWS, cracks_of, ends_after
-from coach.forecast.values import Forecast
 from coach.roast.roast import Roast
 
 MADE_IN: Final = 10.0

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.forecast.distribution import Distribution
-from coach.forecast.values import Forecast
+from coach.forecast.forecast_values import Forecast
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 

@@ -36,7 +36,7 @@ from coach.cues.evidence import (
 from coach.cues.limits import RULES, Rules
 from coach.cues.situation import Situation
 from coach.cues.table import SOON
-from coach.forecast.values import Estimate, EventForecast
+from coach.forecast.forecast_values import Estimate, EventForecast
 from coach.roast.profile import Profile
 from coach.roast.roast import Probe, until
 from coach.roast.units import clock, from_kelvins, number

@@ -8,11 +8,11 @@ from typing import Final, Literal
 
 import numpy as np
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.cues.limits import Rules
 from coach.cues.situation import Situation
 from coach.forecast.control_inputs import answered, due_of, is_planned
-from coach.forecast.values import AT_DROP, READ_BEFORE, EventForecast
+from coach.forecast.forecast_values import AT_DROP, READ_BEFORE, EventForecast
 from coach.roast.curve import crossing
 from coach.roast.profile import Step
 from coach.roast.roast import Probe, until

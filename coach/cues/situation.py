@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
+from coach.forecast.forecast_values import Estimate, Forecast
 from coach.forecast.turned_readings import Turn
-from coach.forecast.values import Estimate, Forecast
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast
 from coach.roast.units import clock, number

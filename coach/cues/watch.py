@@ -27,21 +27,21 @@ Raise = Literal["trips", "worse", "not enough"]
 
 
 @dataclass(frozen=True)
-class Run:
+class ConditionRun:
     """Record of whether the condition holds by the reading last used, and by the one before."""
 
     line: int | None = None
     now: bool = False
     before: bool = False
 
-    def with_verdict(self, verdict: Verdict) -> Run:
+    def with_verdict(self, verdict: Verdict) -> ConditionRun:
         """Add one more verdict; an unknown one changes nothing."""
         if verdict.size is None:
             return self
         now = verdict.size >= 1.0
         if verdict.basis == self.line:
             return self if now == self.now else replace(self, now=now)
-        return Run(verdict.basis, now, self.now)
+        return ConditionRun(verdict.basis, now, self.now)
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class Track:
     acted: float | None = None
     counted: float = -1e9
     replied: float = -1e9
-    run: Run = Run()
+    run: ConditionRun = ConditionRun()
     verdict: Verdict = UNKNOWN
     said: Verdict = UNKNOWN
 

@@ -13,10 +13,10 @@ from scipy.special import exprel
 
 from coach.forecast.bank import D0_SD, E0_SD, GAIN, GAIN_SD, Bank
 from coach.forecast.control_inputs import Schedule
+from coach.forecast.forecast_values import READ_BEFORE, Estimate
 from coach.forecast.kalman import gain, innovation, predict, update_any
 from coach.forecast.plan_adherence import Hand
 from coach.forecast.unlogged_moves import Steps
-from coach.forecast.values import READ_BEFORE, Estimate
 from coach.roast.curve import Curve
 from coach.roast.roast import Probe
 
@@ -160,7 +160,7 @@ def _summed(x: Array) -> Array:
 
 
 @dataclass(frozen=True)
-class State:
+class BankState:
     """The filter at ``t``: x (m, 5), P (m, 5, 5), lagged inputs f (m, 3, 2), log weights (m,)."""
 
     t: float
@@ -186,7 +186,7 @@ class State:
         return np.asarray(w / w.sum())
 
 
-def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD, *, suspicious: bool = False) -> State:
+def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD, *, suspicious: bool = False) -> BankState:
     """The state at charge, with prior sds of e (K) and d (K/s); a ``suspicious`` one also follows the effect of
     possible moves that nobody logged."""
     m = model.bank.size
@@ -196,7 +196,7 @@ def start(model: Model, e0_sd: float = E0_SD, d0_sd: float = D0_SD, *, suspiciou
     P[:, 0, 0] = e0_sd**2
     P[:, 1, 1] = d0_sd**2
     P[:, [2, 3, 4], [2, 3, 4]] = GAIN_SD**2
-    return State(0.0, x, P, np.zeros((m, 3, 2)), np.log(np.maximum(model.bank.weights, 1e-300)),
+    return BankState(0.0, x, P, np.zeros((m, 3, 2)), np.log(np.maximum(model.bank.weights, 1e-300)),
                  steps=Steps.none(m, x.shape[1]) if suspicious else None)  # fmt: skip
 
 
@@ -267,7 +267,7 @@ def transition(model: Model, dt: float, psi: Array, response: Response) -> tuple
     return F, Q
 
 
-def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
+def advance(model: Model, state: BankState, schedule: Schedule, t: float) -> BankState:
     """The state predicted for ``t`` (s), not before ``state.t``."""
     if t <= state.t:
         return state
@@ -286,7 +286,7 @@ def advance(model: Model, state: State, schedule: Schedule, t: float) -> State:
     return replace(state, t=t, x=x, P=P, f=f, steps=steps)
 
 
-def observe(model: Model, state: State, reading: Probe) -> State:
+def observe(model: Model, state: BankState, reading: Probe) -> BankState:
     """The state after a reading at its own time.  An implausible one is rejected, with the reason."""
     if not LOWEST <= reading.celsius <= HIGHEST:
         return _doubt(state, reading, "outside what a probe in a roast can show")
@@ -343,7 +343,7 @@ def climb(way: Callable[[Array], Array], at: Array, first: float = 0.0) -> Array
     return np.asarray((way(at) - way(before)) / np.maximum(at - before, 1.0))
 
 
-def _borne_out(state: State, reading: Probe, model: Model) -> bool:
+def _borne_out(state: BankState, reading: Probe, model: Model) -> bool:
     if state.held is None or reading.t - state.held[0] > 90.0 or reading.t <= state.held[0]:
         return False
     t, value, _ = state.held
@@ -351,7 +351,7 @@ def _borne_out(state: State, reading: Probe, model: Model) -> bool:
     return bool(abs(reading.celsius - value - moved) <= AGREE + 0.03 * (reading.t - t))
 
 
-def _doubt(state: State, reading: Probe, reason: str) -> State:
+def _doubt(state: BankState, reading: Probe, reason: str) -> BankState:
     inside = LOWEST <= reading.celsius <= HIGHEST
     return replace(
         state,
@@ -360,16 +360,16 @@ def _doubt(state: State, reading: Probe, reason: str) -> State:
     )
 
 
-def track(model: Model, schedule: Schedule, readings: Sequence[Probe], state: State) -> list[State]:
+def track(model: Model, schedule: Schedule, readings: Sequence[Probe], state: BankState) -> list[BankState]:
     """The states after each reading, in order of time."""
-    out: list[State] = []
+    out: list[BankState] = []
     for reading in readings:
         state = observe(model, advance(model, state, schedule, reading.t), reading)
         out.append(state)
     return out
 
 
-def summarise(model: Model, state: State) -> Estimate:
+def summarise(model: Model, state: BankState) -> Estimate:
     """The mixture's mean and standard deviation of temperature and rate of rise, at the state's time."""
     w = state.weights
     e, var = _mixture(w, state.x[:, 0], state.P[:, 0, 0])

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from coach.forecast.bank import Bank, prior_bank
 from coach.forecast.control_inputs import Plan, Schedule
-from coach.forecast.estimator import Model, State, advance, climb, start, summarise, track
+from coach.forecast.estimator import BankState, Model, advance, climb, start, summarise, track
 from coach.forecast.event_threshold import Threshold, learn
 from coach.forecast.gas_answer import NOTHING, Evidence, GasAnswer, evidence
 from coach.forecast.knowledge import DropHabit, Knowledge
@@ -133,7 +133,7 @@ def gas_evidence(profile: Profile, roast: Roast) -> Evidence:
     return evidence(profile.curve, schedule, seen, profile.curve.turning_point[0] + FELT_FROM)
 
 
-def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[State]) -> float | None:
+def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[BankState]) -> float | None:
     """Squared surprise, as in ``Lesson.late``; None without a crack, a drop and a reading."""
     crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
     if crack is None or drop is None:
@@ -151,7 +151,7 @@ def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[State
     return min(off**2 / variance, MOST_LATE)
 
 
-def _rest(model: Model, schedule: Schedule, roast: Roast, last: State) -> Rest:
+def _rest(model: Model, schedule: Schedule, roast: Roast, last: BankState) -> Rest:
     """The readings less the reference, and what the moves did of that by the gains that the roast ended with."""
     still = start(model)
     x = np.zeros_like(still.x)

@@ -10,13 +10,13 @@ import numpy as np
 
 from coach.forecast.control_inputs import Plan, Schedule
 from coach.forecast.distribution import Distribution
-from coach.forecast.estimator import Model, State, advance, observe, start, summarise
+from coach.forecast.estimator import BankState, Model, advance, observe, start, summarise
+from coach.forecast.forecast_values import Estimate, EventForecast, Forecast, Path
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.projection import look_ahead, project
 from coach.forecast.reading_requests import gas_moved, next_reading, odd
 from coach.forecast.stall_and_race import BACK, MOST, chances
 from coach.forecast.stuck_probe import still
-from coach.forecast.values import Estimate, EventForecast, Forecast, Path
 from coach.roast.entries import Event
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast, until
@@ -61,7 +61,7 @@ class WhatIf:
     forecast: Forecast
     path: Path
     without: Path
-    state: State
+    state: BankState
 
 
 class Outlook:
@@ -78,11 +78,11 @@ class Outlook:
         )
         self.seen: Roast | None = None
         """The roast that the cached states were computed from, where the caller wants it remembered."""
-        self._states: list[State] = []
-        self._without: tuple[Roast, State, Path] | None = None
+        self._states: list[BankState] = []
+        self._without: tuple[Roast, BankState, Path] | None = None
         self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool, bool], WhatIf] = {}
         """Answers cached for the moment of ``_without``: advice and sensitivity begin with the same question."""
-        self._asked: tuple[State, float | None] | None = None
+        self._asked: tuple[BankState, float | None] | None = None
 
     def keep(self, count: int) -> None:
         """Forget the states after all but the first ``count`` readings: what lies behind them has changed."""
@@ -93,7 +93,7 @@ class Outlook:
         """Number of readings after which the states are cached."""
         return len(self._states)
 
-    def state(self, t: float, roast: Roast, schedule: Schedule) -> State:
+    def state(self, t: float, roast: Roast, schedule: Schedule) -> BankState:
         """The filter at roast time ``t`` (s)."""
         count = until(roast.readings, t)
         for reading in roast.readings[len(self._states) : count]:

@@ -13,11 +13,11 @@ from scipy.special import ndtr
 
 from coach.forecast.control_inputs import Schedule
 from coach.forecast.distribution import Distribution
-from coach.forecast.estimator import Model, Response, State, climb, to_inputs
+from coach.forecast.estimator import BankState, Model, Response, climb, to_inputs
 from coach.forecast.event_threshold import Threshold, crossed
+from coach.forecast.forecast_values import AT_DROP, READ_BEFORE, DropForecast, EventForecast, Forecast, Path
 from coach.forecast.knowledge import DropHabit, Knowledge
 from coach.forecast.pop_likelihood import sharpened
-from coach.forecast.values import AT_DROP, READ_BEFORE, DropForecast, EventForecast, Forecast, Path
 from coach.roast.entries import Event
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
@@ -58,7 +58,7 @@ class Ahead:
         return Path(self.t, mean, np.sqrt(var), np.gradient(mean, self.t))
 
 
-def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
+def look_ahead(model: Model, state: BankState, schedule: Schedule) -> Ahead:
     """The trajectory from a state, if the schedule is kept."""
     t = state.t + HORIZON
     e, row, doubt, noise = reach(model, state, schedule, t)
@@ -70,7 +70,7 @@ def look_ahead(model: Model, state: State, schedule: Schedule) -> Ahead:
     return Ahead(t, model.curve.at(t) + e, var, w, climbed)
 
 
-def reach(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Array, Array, Array, Array]:
+def reach(model: Model, state: BankState, schedule: Schedule, t: Array) -> tuple[Array, Array, Array, Array]:
     """At times ``t`` (h,), s, from the state's on, in order: the mean of e, K (m, h), what it takes from the filter's
     state (m, h, 5), and what planned moves that may be made otherwise, and the model's noise, add to its variance, K²
     (m, h each)."""
@@ -93,7 +93,7 @@ def reach(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Arr
     return np.einsum("mhi,mi->mh", row, state.x) + shift, row, doubt, response.noise
 
 
-def _unmade(model: Model, state: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
+def _unmade(model: Model, state: BankState, schedule: Schedule, t: Array) -> tuple[Array, Array]:
     """Effect of planned moves to come being made late or left out, by times ``t`` (h,): on the mean of e, K, and on its
     variance, K² (m, h each)."""
     mean, var = np.zeros((2, model.bank.size, len(t)))
@@ -164,7 +164,7 @@ def _density(ahead: Ahead, threshold: Threshold, level: Array) -> float:
 
 def project(
     model: Model,
-    state: State,
+    state: BankState,
     schedule: Schedule,
     profile: Profile,
     roast: Roast,

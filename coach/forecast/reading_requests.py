@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 
 from coach.forecast.control_inputs import Schedule
-from coach.forecast.estimator import Model, Response, State, advance
-from coach.forecast.values import Forecast
+from coach.forecast.estimator import BankState, Model, Response, advance
+from coach.forecast.forecast_values import Forecast
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 
@@ -38,7 +38,9 @@ BEFORE_CRACK: Final = 20.0
 """Time before the crack's median to which a reading is put off at the latest, s."""
 
 
-def next_reading(model: Model, state: State, schedule: Schedule, forecast: Forecast, profile: Profile) -> float | None:
+def next_reading(
+    model: Model, state: BankState, schedule: Schedule, forecast: Forecast, profile: Profile
+) -> float | None:
     """Roast time at which the next reading would matter, s; None where only the fixed cadence decides.
 
     A reading at u moves the projected probe at the crack by a normal of variance cov² / (var + R): the
@@ -103,7 +105,7 @@ FROM: Final = 150.0
 """Roast time before which the model predicts too little, s."""
 
 
-def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tuple[str, ...]:
+def odd(profile: Profile, roast: Roast, state: BankState, forecast: Forecast) -> tuple[str, ...]:
     """Ways in which today is unlike the history, in words; empty when there is none."""
     out: list[str] = []
     charged = roast.charge_reading
@@ -124,7 +126,7 @@ def odd(profile: Profile, roast: Roast, state: State, forecast: Forecast) -> tup
     return tuple(out)
 
 
-def gas_moved(state: State, schedule: Schedule) -> float | None:
+def gas_moved(state: BankState, schedule: Schedule) -> float | None:
     """Roast time, s, about which an unlogged move seems to have been made; None when nothing hints at one."""
     if state.t < FROM or state.steps is None:
         return None

@@ -20,7 +20,7 @@ from scipy.special import ndtr
 
 from coach.forecast.control_inputs import Schedule
 from coach.forecast.distribution import Distribution
-from coach.forecast.estimator import Model, State
+from coach.forecast.estimator import BankState, Model
 from coach.forecast.projection import reach, rise_limits
 from coach.roast.profile import Profile
 from coach.roast.roast import Probe
@@ -69,7 +69,7 @@ class Risen:
 
 
 def chances(
-    model: Model, base: State, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
+    model: Model, base: BankState, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
     drop: Distribution,
 ) -> Risen:  # fmt: skip
     """Probabilities of a stall and of a race, if the schedule is kept and the drop comes as forecast.
@@ -88,7 +88,7 @@ def chances(
 
 
 def _risen(
-    model: Model, base: State, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
+    model: Model, base: BankState, schedule: Schedule, readings: tuple[Probe, ...], now: float, profile: Profile,
     drop: Distribution,
 ) -> tuple[Risen, float]:  # fmt: skip
     """Probabilities of a stall and of a race, and the log density of the readings."""
@@ -170,7 +170,7 @@ def _inverses(matrix: Array, out: NDArray[np.bool_]) -> Array:
     return np.where(both, np.linalg.inv(np.where(both, matrix, np.eye(out.shape[1]))), 0.0)
 
 
-def _way(model: Model, base: State, schedule: Schedule, t: Array) -> tuple[Array, Array]:
+def _way(model: Model, base: BankState, schedule: Schedule, t: Array) -> tuple[Array, Array]:
     """The mean (h,), K, and covariance (h, h), K², of the deviation at times ``t`` (h,), s, over the bank's members."""
     once, back = np.unique(np.maximum(t, base.t), return_inverse=True)  # readings may be of one moment, drops, too
     e, row, doubt, _ = (x[:, back.ravel()] for x in reach(model, base, schedule, once))

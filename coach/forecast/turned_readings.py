@@ -18,7 +18,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final
 
-from coach.forecast.values import READ_BEFORE, Estimate
+from coach.forecast.forecast_values import READ_BEFORE, Estimate
 from coach.roast.entries import Header
 from coach.roast.roast import STEPS
 from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins, number

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import make_smoothing_spline
 
 from coach.forecast.estimator import PRESSED, TURN_DELAY
-from coach.forecast.values import READ_BEFORE
+from coach.forecast.forecast_values import READ_BEFORE
 from coach.logbook.index.summary import EARLY, turning_point
 from coach.roast.curve import Curve
 from coach.roast.entries import EVENTS, Event
@@ -96,7 +96,7 @@ def smooth(times: Array, values: Array, rounding: float, turned: Array | None = 
 
 
 @dataclass(frozen=True)
-class Line:
+class ChangeLine:
     """The smoothed curve of a finished roast: ``t`` (n,) s from charge to ``end``, ``celsius`` (n,) °C, the roast's
     marks (roast times, s) without charge; its turning point is among them where the readings or the profile that was
     followed show it."""
@@ -117,7 +117,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Given:
+class AdoptOptions:
     """A person's statements about a new profile, in the profile's units; None and empty where nothing was stated."""
 
     charge: float | None = None
@@ -135,7 +135,7 @@ class Adopted:
     sources: dict[str, str]
 
 
-NOTHING: Final = Given()
+NOTHING: Final = AdoptOptions()
 
 
 def _wrongly(off: Array, variance: Array, step: float) -> tuple[Array, Array]:
@@ -162,7 +162,7 @@ def _as_typed(readings: list[Probe], half: float) -> list[tuple[float, float, bo
     ]
 
 
-def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> Line:
+def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> ChangeLine:
     """The line of a finished roast.  Before its first reading it has the shape of the profile that was followed, laid
     from the charge temperature (°C) to that reading.  Raises EntryError when it has too few readings."""
     if roast.charge_at is None:
@@ -193,7 +193,7 @@ def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | No
     early = grid < EARLY
     if early.any() and (followed is not None or turning_point(kept) is not None):
         marks.setdefault("turning point", float(grid[int(np.argmin(curve[early]))]))
-    return Line(grid, curve, marks, end)
+    return ChangeLine(grid, curve, marks, end)
 
 
 def _begun(grid: Array, curve: Array, followed: Profile | None, charge: float | None) -> tuple[Array, Array]:
@@ -211,7 +211,12 @@ def _begun(grid: Array, curve: Array, followed: Profile | None, charge: float | 
 
 
 def adopt(
-    roast: Roast, name: str, *, followed: ProfileDocument | None = None, given: Given = NOTHING, option: str = "--"
+    roast: Roast,
+    name: str,
+    *,
+    followed: ProfileDocument | None = None,
+    given: AdoptOptions = NOTHING,
+    option: str = "--",
 ) -> Adopted:
     """The profile that a finished roast makes, in the units of the profile that was followed (without one: its own).
 
@@ -281,7 +286,7 @@ def adopt(
 
 
 def _charge(
-    roast: Roast, unit: TemperatureUnit, followed: ProfileDocument | None, given: Given, sources: dict[str, str]
+    roast: Roast, unit: TemperatureUnit, followed: ProfileDocument | None, given: AdoptOptions, sources: dict[str, str]
 ) -> float | None:
     """The charge temperature in ``unit``: stated, read within 20 s of charge, or the followed profile's."""
     if given.charge is not None:
@@ -297,7 +302,9 @@ def _charge(
     return None if followed is None else followed.charge_temperature
 
 
-def _batch(roast: Roast, followed: ProfileDocument | None, given: Given, sources: dict[str, str]) -> float | None:
+def _batch(
+    roast: Roast, followed: ProfileDocument | None, given: AdoptOptions, sources: dict[str, str]
+) -> float | None:
     weighed = roast.result is not None and roast.result.weight_in is not None
     for value, source in (
         (given.batch_kg, "as given"),
@@ -310,7 +317,7 @@ def _batch(roast: Roast, followed: ProfileDocument | None, given: Given, sources
     return None
 
 
-def _limits(followed: ProfileDocument | None, given: Given, sources: dict[str, str]) -> Limits | None:
+def _limits(followed: ProfileDocument | None, given: AdoptOptions, sources: dict[str, str]) -> Limits | None:
     """The stated limits, over the followed profile's; None without a safety limit: no reading makes one."""
     table: dict[str, Any] = followed.limits.model_dump() if followed else {}
     for name in LIMITS:
@@ -321,7 +328,7 @@ def _limits(followed: ProfileDocument | None, given: Given, sources: dict[str, s
     return Limits.model_validate(table) if table.get("safety") is not None else None
 
 
-def below_limit(line: Line, safety: float, unit: TemperatureUnit) -> None:
+def below_limit(line: ChangeLine, safety: float, unit: TemperatureUnit) -> None:
     """Refuse a roast that reached the safety limit (in ``unit``).  Raises EntryError."""
     risen = line.celsius[line.t >= line.marks.get("turning point", 60.0)]
     hottest = float(risen.max()) if len(risen) else float(line.celsius[-1])

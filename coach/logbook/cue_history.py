@@ -16,22 +16,22 @@ from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.session.journal_folder import StoredRoast, read_whole
-from coach.verification.cue_outcomes import Line, Miss, judged, misses
+from coach.verification.cue_outcomes import Miss, OutcomeLine, judged, misses
 from coach.verification.cue_precision import demotions
-from coach.verification.tolerance_what_if import Past
+from coach.verification.tolerance_what_if import PastRange
 
 MOST: Final = 40
 """Number of newest roasts that are read."""
 
 
 @dataclass(frozen=True)
-class Page:
+class CuePage:
     """One roast in the ledger: its file, its fold, its lines, and its deviations beyond tolerance."""
 
     path: Path
     header: Header
     roast: Roast
-    lines: tuple[Line, ...]
+    lines: tuple[OutcomeLine, ...]
     missed: tuple[Miss, ...]
 
 
@@ -42,13 +42,13 @@ def pages(
     most: int = MOST,
     work_out: bool = True,
     progress: Callable[[int, int], None] | None = None,
-) -> list[Page]:
+) -> list[CuePage]:
     """The ledger of each finished roast of a profile, oldest first.
 
     Where the cues heard were not recorded, the journal is replayed with the evidence of the roasts before it: some
     seconds each, the first time.  Without ``work_out`` such roasts are left out unless their replay is cached.
     """
-    out: list[Page] = []
+    out: list[CuePage] = []
     with Worked.of_this_machine() as worked:
         replays, places = Replays.of(worked, profile, folder, most=most)
         for done, i in enumerate(places):
@@ -62,13 +62,13 @@ def pages(
     return out
 
 
-def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> Page:
+def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> CuePage:
     """The ledger of one roast, judged by the profile that it followed."""
     e, profile = replays.roasts[i], replays.profile(i)
-    return Page(e.path, e.header, e.roast, judged(episodes, e.roast, profile), misses(e.roast, profile))
+    return CuePage(e.path, e.header, e.roast, judged(episodes, e.roast, profile), misses(e.roast, profile))
 
 
-def page_of(path: Path, profile: Profile, folder: Path) -> Page:
+def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:
     """The ledger of one journal, for any name of its profile; ``folder`` holds the roasts before it.  Raises
     JournalError."""
     journal, roast = read_whole(path)
@@ -88,9 +88,9 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
         return {}
 
 
-def pasts(folder: Path, profile: Profile, most: int) -> list[Past]:
+def pasts(folder: Path, profile: Profile, most: int) -> list[PastRange]:
     """The newest finished roasts of a profile with the knowledge before each, oldest first."""
     with Worked.of_this_machine() as worked:
         replays, places = Replays.of(worked, profile, folder, most=most)
         found = [(replays.roasts[i], replays.knowledge(i)) for i in places]
-    return [Past(e.header, e.entries, knowledge) for e, knowledge in found]
+    return [PastRange(e.header, e.entries, knowledge) for e, knowledge in found]

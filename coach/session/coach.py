@@ -16,8 +16,8 @@ from typing import Any, Final
 
 import numpy as np
 
+from coach.advice.advice_values import Advice
 from coach.advice.advise import Pulse, advise, pulses, sensitivity
-from coach.advice.values import Advice
 from coach.cues.conditions import wanted_at
 from coach.cues.episodes import Recorder
 from coach.cues.first_crack_taps import call_from
@@ -25,11 +25,11 @@ from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, NextMove, Preheat, Situation
 from coach.cues.watch import Heard, WatchState, announce, judge
 from coach.forecast.control_inputs import OVERDUE, answered
+from coach.forecast.forecast_values import EVERY, Estimate, Forecast
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook, WhatIf
 from coach.forecast.turned_readings import Face, Turn, renewed
-from coach.forecast.values import EVERY, Estimate, Forecast
 from coach.roast.curve import crossing
 from coach.roast.entries import Entry, Event, Header, Mark, Move, Note, Reading, Reply
 from coach.roast.errors import EntryError

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from coach.forecast.distribution import Distribution
-from coach.forecast.values import Estimate, Forecast
+from coach.forecast.forecast_values import Estimate, Forecast
 
 LEVELS: Final = np.array([0.0, 0.01, 0.02, *np.arange(1, 20) / 20, 0.98, 0.99, 0.995, 1.0])
 """Probabilities at which a distribution's quantiles are stored."""

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from coach.simulator import physics
 from coach.simulator.beans import Beans, dry_basis
 from coach.simulator.crack import crack_drive, cracked_share
-from coach.simulator.machine import Machine, PlannedMove, conditions
+from coach.simulator.machine import DemoMove, Machine, conditions
 from coach.simulator.physics import Conditions, State
 from coach.simulator.roaster import STEP, YELLOW, resting_state
 
@@ -37,7 +37,7 @@ class Run:
     gas: float
     air: float
     drum: float
-    moves: tuple[PlannedMove, ...] = ()
+    moves: tuple[DemoMove, ...] = ()
     probe: float | None = None
     ambient: float = 22.0
     moisture: float | None = None
@@ -89,7 +89,7 @@ def simulate_many(runs: Sequence[Run], duration: float) -> Many:
     now: Conditions[Floats] = Conditions(*table.T)
     start = np.array([s.start for s in schedules], dtype=np.float64)
     state: State[Floats] = State(*start.T)
-    watch = _Watch(runs)
+    watch = _CrackWatch(runs)
     shape = (len(runs), steps + 1)
     probe, bean, metal = np.empty(shape), np.empty(shape), np.empty(shape)
     due = np.array([s.due for s in schedules])
@@ -169,7 +169,7 @@ class _Schedule:
         )
 
 
-class _Watch:
+class _CrackWatch:
     """Finds the milestones of all roasts as they pass."""
 
     def __init__(self, runs: Sequence[Run]) -> None:

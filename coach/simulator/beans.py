@@ -11,11 +11,11 @@ from pydantic import BaseModel, ConfigDict, Field
 from coach.simulator.crack import Crack
 
 
-class _Frozen(BaseModel):
+class _FrozenBeans(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class CrackSpec(_Frozen):
+class CrackSpec(_FrozenBeans):
     """Cracking of the beans, in bean temperature."""
 
     onset: float = Field(ge=150, le=250)
@@ -32,7 +32,7 @@ class CrackSpec(_Frozen):
         return Crack(self.onset + shift, self.spread, self.pops, self.strays)
 
 
-class Beans(_Frozen):
+class Beans(_FrozenBeans):
     """One lot of green coffee."""
 
     name: str

@@ -53,7 +53,7 @@ class Crack(NamedTuple):
         return self.onset - ONSET_QUANTILE * self.spread
 
 
-class Pop(NamedTuple):
+class BeanPop(NamedTuple):
     """One crack as heard at the drum."""
 
     time: float
@@ -110,7 +110,7 @@ class PopSource:
         self._expected = 0.0
         self._threshold = float(rng.exponential())
 
-    def between(self, t0: float, t1: float, drive: float) -> list[Pop]:
+    def between(self, t0: float, t1: float, drive: float) -> list[BeanPop]:
         """The pops from t0 to t1 [s], given the highest drive [°C] reached by t1.  Call once for each step."""
         before, after = self._expected, max(self._expected, expected_pops(self._crack, drive))
         self._expected = after
@@ -118,7 +118,7 @@ class PopSource:
         while self._threshold < after:
             time = t0 + (t1 - t0) * (self._threshold - before) / (after - before)
             loud, pitch = self._rng.lognormal(0.0, 0.35), self._rng.lognormal(0.0, 0.12)
-            found.append(Pop(time, self._kind, float(loud) * LOUDNESS[self._kind], float(pitch)))
+            found.append(BeanPop(time, self._kind, float(loud) * LOUDNESS[self._kind], float(pitch)))
             self._threshold += float(self._rng.exponential())
         return found
 

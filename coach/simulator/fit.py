@@ -22,7 +22,7 @@ from coach.roast.roast import Roast
 from coach.simulator.batch import Many, Run, simulate_many
 from coach.simulator.beans import Beans
 from coach.simulator.crack import crack_drive
-from coach.simulator.machine import Machine, PlannedMove
+from coach.simulator.machine import DemoMove, Machine
 from coach.simulator.roaster import SimulatedRoaster
 
 Floats = NDArray[np.float64]
@@ -49,7 +49,7 @@ FEWEST: Final = 3
 
 
 @dataclass(frozen=True)
-class Sheet:
+class FitSheet:
     """One roast as the fit needs it.  Times s after charge, °C, kg; gas kPa."""
 
     times: Floats
@@ -60,7 +60,7 @@ class Sheet:
     """The last reading before the charge [°C]."""
     gas: float
     air: float
-    moves: tuple[PlannedMove, ...]
+    moves: tuple[DemoMove, ...]
     batch_kg: float
     drop: float
     crack: float | None = None
@@ -85,7 +85,7 @@ class Fit:
     onset: float | None
 
 
-def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None = None) -> Sheet | str:
+def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None = None) -> FitSheet | str:
     """A roast as the fit needs it, or why it can't be used.  ``batch_kg`` and ``air`` where the journal has none.
 
     Readings that jump away from both their neighbours and back are mistypes and left out.
@@ -110,11 +110,11 @@ def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None =
     if batch is None:
         return "no batch weight"
     moves = tuple(
-        PlannedMove(at=m.t, control=m.control, value=m.value)
+        DemoMove(at=m.t, control=m.control, value=m.value)
         for m in roast.moves
         if 5.0 < m.t < drop and m.control in ("gas", "air")
     )
-    return Sheet(
+    return FitSheet(
         np.array([r.t for r in readings]),
         np.array([r.celsius for r in readings]),
         charge.celsius,
@@ -128,7 +128,7 @@ def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None =
     )
 
 
-def fitting_ranges(machine: Machine, sheets: Sequence[Sheet]) -> Machine:
+def fitting_ranges(machine: Machine, sheets: Sequence[FitSheet]) -> Machine:
     """The machine with gauge and dial wide enough for what was logged; heat at a pressure and flow stay as they were.
 
     ValueError if a roast is larger than the drum.
@@ -151,7 +151,7 @@ def fitting_ranges(machine: Machine, sheets: Sequence[Sheet]) -> Machine:
     return Machine.model_validate(table)
 
 
-def fit_machine(like: Machine, beans: Beans, sheets: Sequence[Sheet], start: Fit | None = None) -> Fit:
+def fit_machine(like: Machine, beans: Beans, sheets: Sequence[FitSheet], start: Fit | None = None) -> Fit:
     """The machine of the same build as ``like`` that comes nearest to the roasts.  ValueError with too few.
 
     The search begins at ``start``, a fit to the same build, where there is one: quicker, the end is the same.
@@ -175,13 +175,15 @@ def fit_machine(like: Machine, beans: Beans, sheets: Sequence[Sheet], start: Fit
     return Fit(machine, beans, factors, float(x[n]), x[n + 1 :], rmse(machine, beans, sheets, x[n], x[n + 1 :]), onset)
 
 
-def rmse(machine: Machine, beans: Beans, sheets: Sequence[Sheet], offset: float, soak: Floats | None = None) -> float:
+def rmse(
+    machine: Machine, beans: Beans, sheets: Sequence[FitSheet], offset: float, soak: Floats | None = None
+) -> float:
     """Root mean square of readings less model [K] on some roasts; ``soak`` zero where it is not known."""
     return float(np.sqrt(np.mean(errors_of(machine, beans, sheets, offset, soak) ** 2)))
 
 
 def errors_of(
-    machine: Machine, beans: Beans, sheets: Sequence[Sheet], offset: float, soak: Floats | None = None
+    machine: Machine, beans: Beans, sheets: Sequence[FitSheet], offset: float, soak: Floats | None = None
 ) -> Floats:
     """Readings less model [K], all roasts after one another; ``soak`` zero where it is not known."""
     deviations = np.zeros(len(sheets)) if soak is None else soak
@@ -189,18 +191,18 @@ def errors_of(
     return np.concatenate([s.readings for s in sheets]) - _model(simulate_many(runs, _longest(sheets)), sheets, 0)
 
 
-def _run(machine: Machine, beans: Beans, sheet: Sheet, offset: float) -> Run:
+def _run(machine: Machine, beans: Beans, sheet: FitSheet, offset: float) -> Run:
     return Run(
         machine, beans, batch_kg=sheet.batch_kg, metal=sheet.charge + offset, probe=sheet.charge, gas=sheet.gas,
         air=sheet.air, drum=machine.demo_plan.drum, moves=sheet.moves,
     )  # fmt: skip
 
 
-def _longest(sheets: Sequence[Sheet]) -> float:
+def _longest(sheets: Sequence[FitSheet]) -> float:
     return float(np.ceil(max(s.drop for s in sheets))) + 1.0
 
 
-def _model(many: Many, sheets: Sequence[Sheet], first: int) -> Floats:
+def _model(many: Many, sheets: Sequence[FitSheet], first: int) -> Floats:
     """The model's readings of all sheets, from the runs ``first`` on."""
     return np.concatenate([np.interp(s.times, many.times, many.probe[first + i]) for i, s in enumerate(sheets)])
 
@@ -211,7 +213,7 @@ class _Problem:
 
     like: Machine
     beans: Beans
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[FitSheet, ...]
 
     @property
     def size(self) -> int:
@@ -263,7 +265,7 @@ class _Problem:
         return np.concatenate([jac / READING_SD, np.diag(1.0 / self.scale)])
 
 
-def _onset(runs: list[Run], sheets: Sequence[Sheet], beans: Beans) -> float | None:
+def _onset(runs: list[Run], sheets: Sequence[FitSheet], beans: Beans) -> float | None:
     """Bean temperature (with steam) at which first crack was marked: the median over the roasts that have a mark."""
     marked = [(i, s.crack) for i, s in enumerate(sheets) if s.crack is not None]
     if not marked:
@@ -276,7 +278,7 @@ def _onset(runs: list[Run], sheets: Sequence[Sheet], beans: Beans) -> float | No
     return float(np.clip(np.median(drives), 150.0, 250.0))
 
 
-def plan_of(fit: Fit, sheets: Sequence[Sheet], *, beans: str) -> Machine:
+def plan_of(fit: Fit, sheets: Sequence[FitSheet], *, beans: str) -> Machine:
     """The fitted machine with the roast of middle length as its demo plan, and ``beans`` as its lot.
 
     The drum starts so much cooler that a minute at the first gas brings it to what it was at the charge.

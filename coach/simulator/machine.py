@@ -81,7 +81,7 @@ class Air(_Frozen):
         return self.flow_lowest + share * (self.flow_highest - self.flow_lowest)
 
 
-class Probe(_Frozen):
+class ProbeSpec(_Frozen):
     """The bean probe."""
 
     lag: float = Field(gt=0, le=90)
@@ -92,7 +92,7 @@ class Probe(_Frozen):
     """Share of gas in the temperature that it feels."""
 
 
-class PlannedMove(_Frozen):
+class DemoMove(_Frozen):
     """One move of the demo plan."""
 
     at: float = Field(ge=0)
@@ -114,7 +114,7 @@ class DemoPlan(_Frozen):
     air: float
     drum: float
     """Controls at charge: gas [kPa], air [dial], drum [rpm]."""
-    moves: tuple[PlannedMove, ...]
+    moves: tuple[DemoMove, ...]
     drop_time: float
     """Roast time of the drop [s]."""
     drop_temperature: float
@@ -131,7 +131,7 @@ class Machine(_Frozen):
     burner: Burner
     drum: Drum
     air: Air
-    probe: Probe
+    probe: ProbeSpec
     demo_plan: DemoPlan
 
     @model_validator(mode="after")

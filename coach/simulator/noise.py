@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from coach.cues.tones import RATE, Samples
-from coach.simulator.crack import CrackKind, Pop
+from coach.simulator.crack import BeanPop, CrackKind
 
 
 class Ring(NamedTuple):
@@ -97,7 +97,7 @@ class RoasterSound:
         self._arrived: deque[tuple[float, Samples]] = deque(maxlen=200)
         self._sounding: list[tuple[int, Samples]] = []
 
-    def hear(self, pops: Sequence[Pop], *, since: float, speed: float = 1.0) -> None:
+    def hear(self, pops: Sequence[BeanPop], *, since: float, speed: float = 1.0) -> None:
         """Take over pops that came after ``since`` [s on the roaster's clock, which runs ``speed`` times as fast]."""
         base = self._now + LEAD
         for pop in pops:

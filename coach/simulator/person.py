@@ -17,7 +17,7 @@ import numpy as np
 from coach.roast.entries import Entry, Event, Mark, Move, Note, Reading
 from coach.roast.units import Control, PressureUnit, from_celsius, from_kpa, to_celsius
 from coach.simulator.habits import Habits, mistyped
-from coach.simulator.recipe import Recipe, Step
+from coach.simulator.recipe import Recipe, RecipeStep
 from coach.simulator.roaster import SimulatedRoaster
 
 
@@ -74,8 +74,8 @@ class Person:
     """Times of the marks called, s since the roaster's start."""
     planned_gas: float | None = None
     """The plan's gas now [kPa]; None before its first gas move."""
-    _todo: list[tuple[float, Step]] = field(default_factory=list)
-    _waiting: list[Step] = field(default_factory=list)
+    _todo: list[tuple[float, RecipeStep]] = field(default_factory=list)
+    _waiting: list[RecipeStep] = field(default_factory=list)
     _pending: list[Entry] = field(default_factory=list)
     _next_reading: float = 5.0
     _charge_at: float | None = None
@@ -97,7 +97,9 @@ class Person:
         self._pending = [e for e in self._pending if e.at > t]
         return out
 
-    def take_over(self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Sequence[Step]) -> None:
+    def take_over(
+        self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Sequence[RecipeStep]
+    ) -> None:
         """Go on with a batch that another began; all times s since the roaster's start, ``made`` what was moved.
 
         Steps long past (see ``Habits.catch_up``) stay undone; the next reading comes at once.
@@ -124,7 +126,7 @@ class Person:
                 self._due_after(event)
 
     @property
-    def coming(self) -> tuple[tuple[float, Step], ...]:
+    def coming(self) -> tuple[tuple[float, RecipeStep], ...]:
         """Planned moves still to be made whose time is settled: when (s since the roaster's start), and which."""
         return tuple(self._todo)
 
@@ -205,7 +207,7 @@ class Person:
         """A note at t (s since the roaster's start)."""
         return Note(at=t, text=text, **self._signed())
 
-    def _later(self, due: float, step: Step) -> None:
+    def _later(self, due: float, step: RecipeStep) -> None:
         self._waiting.remove(step)
         self._todo.append((due + float(self.rng.uniform(0, self.habits.late)), step))
         self._todo.sort(key=_due)
@@ -299,5 +301,5 @@ class Person:
         return {"by": self.by} if self.by else {}
 
 
-def _due(planned: tuple[float, Step]) -> float:
+def _due(planned: tuple[float, RecipeStep]) -> float:
     return planned[0]

@@ -10,7 +10,7 @@ from coach.roast.units import Control
 
 
 @dataclass(frozen=True)
-class Step:
+class RecipeStep:
     """One planned move: its roast time (s), or the dial (°C) or the mark and the seconds after it that bring it."""
 
     time: float
@@ -26,18 +26,18 @@ class Step:
 class Recipe:
     """The person's recipe: when (s) or at which dial (°C) to charge, the moves, the development (s)."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[RecipeStep, ...]
     development: float
     charge_at: float | None = None
     charge_temperature: float | None = None
-    exact: tuple[Step, ...] = ()
+    exact: tuple[RecipeStep, ...] = ()
     """Further moves, made on time."""
 
 
 def recipe_of_profile(profile: Profile) -> Recipe:
     """A profile, charged when the dial reads its charge temperature."""
     steps = tuple(
-        Step(s.time, s.control, s.value, s.temperature, s.event if s.event != "charge" else None, s.after)
+        RecipeStep(s.time, s.control, s.value, s.temperature, s.event if s.event != "charge" else None, s.after)
         for s in profile.steps
     )
     return Recipe(steps, profile.development or 90.0, charge_temperature=profile.charge_temperature)

@@ -18,7 +18,7 @@ import numpy as np
 from coach.roast.units import Control, TemperatureUnit, from_celsius
 from coach.simulator import physics
 from coach.simulator.beans import Beans, CrackSpec, dry_basis, load_beans
-from coach.simulator.crack import CrackKind, Pop, PopSource, crack_drive, cracked_share
+from coach.simulator.crack import BeanPop, CrackKind, PopSource, crack_drive, cracked_share
 from coach.simulator.machine import Machine, conditions
 from coach.simulator.physics import Conditions, State
 from coach.simulator.thermometer import without_cold_junction
@@ -126,7 +126,7 @@ class SimulatedRoaster:
         self._next: State[float] | None = None
         self._flicker: dict[int, float] = {}
         self._truth: Milestones | None = None
-        self._pops: list[Pop] = []
+        self._pops: list[BeanPop] = []
         self._peak = -physics.KELVIN
         self._sources: list[PopSource] = []
         self.history: list[Sample] = [Sample(0.0, self._state)]
@@ -247,7 +247,7 @@ class SimulatedRoaster:
         """The number on the dial, rounded to ``resolution`` of its ``unit``."""
         return round(from_celsius(self.indicated, unit) / resolution) * resolution
 
-    def pops_until(self, t: float | None = None) -> list[Pop]:
+    def pops_until(self, t: float | None = None) -> list[BeanPop]:
         """Every pop of this batch up to t [s since the start], or to now."""
         limit = self._time if t is None else min(t, self._time)
         return self._pops[: _count(self._pops, limit)]
@@ -414,12 +414,12 @@ class SimulatedRoaster:
         return (1.0 - share) * self._flicker[whole] + share * self._flicker[whole + 1]
 
 
-def _count(pops: list[Pop], limit: float) -> int:
+def _count(pops: list[BeanPop], limit: float) -> int:
     """Number of the pops at or before the limit [s]."""
     return bisect_right(pops, limit, key=_when)
 
 
-def _when(pop: Pop) -> float:
+def _when(pop: BeanPop) -> float:
     return pop.time
 
 

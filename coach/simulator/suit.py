@@ -16,8 +16,8 @@ from coach.roast.profile import Profile
 from coach.simulator.batch import Run, simulate_many
 from coach.simulator.beans import Beans
 from coach.simulator.crack import crack_drive
-from coach.simulator.fit import Sheet, fitting_ranges
-from coach.simulator.machine import Machine, PlannedMove
+from coach.simulator.fit import FitSheet, fitting_ranges
+from coach.simulator.machine import DemoMove, Machine
 from coach.simulator.roaster import SimulatedRoaster
 
 FACTORS: Final = np.geomspace(0.3, 3.0, 41)
@@ -63,21 +63,21 @@ def suited(machine: Machine, beans: Beans, profile: Profile) -> tuple[Machine, B
     return _with_plan(hot, sheet, metal, profile), lot
 
 
-def _sheet(profile: Profile, machine: Machine) -> Sheet | None:
+def _sheet(profile: Profile, machine: Machine) -> FitSheet | None:
     """The plan in the shape of a roast; None without a gas setting at the charge."""
     first = {s.control: s.value for s in reversed(profile.steps) if s.time <= 5.0}
     if "gas" not in first:
         return None
-    moves = tuple(PlannedMove(at=s.time, control=s.control, value=s.value) for s in profile.steps if s.time > 5.0)
+    moves = tuple(DemoMove(at=s.time, control=s.control, value=s.value) for s in profile.steps if s.time > 5.0)
     nothing = np.zeros(0)
-    return Sheet(
+    return FitSheet(
         nothing, nothing, profile.charge_temperature, first["gas"], first.get("air", machine.air.usual),
         tuple(m for m in moves if m.control in ("gas", "air")),
         profile.document.batch_kg or machine.demo_plan.batch_kg, profile.drop_time,
     )  # fmt: skip
 
 
-def _run(machine: Machine, beans: Beans, sheet: Sheet, metal: float, probe: float) -> Run:
+def _run(machine: Machine, beans: Beans, sheet: FitSheet, metal: float, probe: float) -> Run:
     return Run(
         machine, beans, batch_kg=sheet.batch_kg, metal=metal, probe=probe, gas=sheet.gas, air=sheet.air,
         drum=machine.demo_plan.drum, moves=sheet.moves,
@@ -96,7 +96,7 @@ def _metal_above_dial(machine: Machine, beans: Beans) -> float:
     return roaster.state.metal - roaster.probe
 
 
-def _with_plan(machine: Machine, sheet: Sheet, metal: float, profile: Profile) -> Machine:
+def _with_plan(machine: Machine, sheet: FitSheet, metal: float, profile: Profile) -> Machine:
     soak = metal
     at_rest = metal
     for _ in range(4):

@@ -44,7 +44,7 @@ SMELLS: Final[tuple[tuple[float, str], ...]] = (
 
 
 @dataclass(frozen=True)
-class Look:
+class TrierLook:
     """Sight and smell at the trier."""
 
     words: str
@@ -54,10 +54,10 @@ class Look:
     """Swatch, '#rrggbb'."""
 
 
-EMPTY: Final = Look("the drum is empty", "warm metal", "#303030")
+EMPTY: Final = TrierLook("the drum is empty", "warm metal", "#303030")
 
 
-def look_at(*, bean: float, rng: np.random.Generator, spread: float = SPREAD, smoke: bool = False) -> Look:
+def look_at(*, bean: float, rng: np.random.Generator, spread: float = SPREAD, smoke: bool = False) -> TrierLook:
     """A handful of a batch at ``bean`` [°C] whose beans differ by ``spread`` [K]; smoke if something smoulders."""
     beans = bean + spread * rng.standard_normal(HANDFUL)
     kinds = np.searchsorted([c[0] for c in COLOURS], beans, side="right") - 1
@@ -65,7 +65,9 @@ def look_at(*, bean: float, rng: np.random.Generator, spread: float = SPREAD, sm
     ordered = sorted(counts, key=lambda k: (-counts[k], k))
     smelt = bean + 2.0 * float(rng.standard_normal())
     smell = next(word for start, word in reversed(SMELLS) if smelt >= start or start == 0.0)
-    return Look(_words([(COLOURS[k][1], counts[k]) for k in ordered]), "acrid smoke" if smoke else smell, _mean(beans))
+    return TrierLook(
+        _words([(COLOURS[k][1], counts[k]) for k in ordered]), "acrid smoke" if smoke else smell, _mean(beans)
+    )
 
 
 def _words(found: list[tuple[str, int]]) -> str:

@@ -38,7 +38,7 @@ NOTHING: Final = 0.1
 
 
 @dataclass(frozen=True)
-class Given:
+class GivenAdvice:
     """One advised move as issued at roast time ``t`` (s): control and setting (core units, and as ``shown``), the
     setting that it changes (``base``: the present one, or the plan's), the deadline and the time at which the move
     takes effect (``bites``), both s, and the forecast of crack (s) or drop (°C) without and with it."""
@@ -69,7 +69,7 @@ class Told:
     one; ``came`` the time of crack (s), or the temperature at drop (°C).  ``inside`` is None where unknown.
     """
 
-    given: Given
+    given: GivenAdvice
     how: How
     share: float | None = None
     delay: float | None = None
@@ -100,7 +100,7 @@ class AdviceSeen:
 
     def __init__(self, profile: Profile) -> None:
         self.profile = profile
-        self._found: list[tuple[Given, Roast]] = []
+        self._found: list[tuple[GivenAdvice, Roast]] = []
         """Each with the roast as it was then."""
         self._active: tuple[Literal["gas"], float] | None = None
 
@@ -118,7 +118,7 @@ class AdviceSeen:
         ground = ground_of(self.profile, s.t, view)
         if aim is None or gauge is None or ground is None or a.crack_before is None or a.crack_after is None:
             return
-        g = Given(
+        g = GivenAdvice(
             s.t, a.control, a.value, gauge.shown(a.value), ground.base, ground.moment, a.deadline or s.t, a.bites,
             aim.what, a.crack_before, a.crack_after, a.text, gauge.step,
         )  # fmt: skip
@@ -146,7 +146,7 @@ def advised(
 # -- the outcome -------------------------------------------------------------------------------------------------------
 
 
-def _judged(outlook: Outlook, g: Given, then: Roast, roast: Roast, following: float) -> Told:
+def _judged(outlook: Outlook, g: GivenAdvice, then: Roast, roast: Roast, following: float) -> Told:
     how, share, move = followed(g, roast, following)
     told = Told(g, how, share, None if move is None else max(move.t - g.t, 0.0))
     came = roast.marks.get("first crack") if g.about == "crack" else _at_drop(roast)
@@ -165,7 +165,7 @@ def _judged(outlook: Outlook, g: Given, then: Roast, roast: Roast, following: fl
     return replace(told, came=came, held_to=(aim.now.q10, aim.now.median, aim.now.q90))
 
 
-def followed(g: Given, roast: Roast, following: float) -> tuple[How, float | None, Turned | None]:
+def followed(g: GivenAdvice, roast: Roast, following: float) -> tuple[How, float | None, Turned | None]:
     """Answer to an advised move: its kind, the share of the advised change that was made, and the move.
 
     ``following`` is the time of the next advice, s: a move after that answers the next one.
@@ -189,7 +189,7 @@ def followed(g: Given, roast: Roast, following: float) -> tuple[How, float | Non
     return ("beyond" if share > 1 else "partly" if share > 0 else "otherwise"), share, move
 
 
-def _shown(g: Given) -> float:
+def _shown(g: GivenAdvice) -> float:
     """The setting that an advice changes, in the unit of the gauge."""
     return g.base * g.shown / g.value if g.value else g.base
 

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from coach.roast.units import TemperatureUnit, clock, from_celsius, number
-from coach.verification.advice_outcomes import Given, Interval, Told
+from coach.verification.advice_outcomes import GivenAdvice, Interval, Told
 
 HOW = {
     "followed": "followed",
@@ -74,5 +74,5 @@ def from_plain(values: Sequence[dict[str, Any]]) -> tuple[Told, ...]:
         g["without"], g["stated"] = tuple(g["without"]), tuple(g["stated"])
         if rest["held_to"] is not None:
             rest["held_to"] = tuple(rest["held_to"])
-        out.append(Told(Given(**g), **rest))
+        out.append(Told(GivenAdvice(**g), **rest))
     return tuple(out)

@@ -77,7 +77,7 @@ class ScoredForecast:
 
 
 @dataclass(frozen=True)
-class Score:
+class ForecastScore:
     """Scores of all rows of one kind and lead (s): errors in s or K.  ``silent`` counts rows without a forecast."""
 
     what: What
@@ -97,20 +97,20 @@ class Score:
     """Mean CRPS (s or K) of each with its own best normal spread, fitted afterwards."""
 
 
-def tally(found: Sequence[ScoredForecast], *, spreads: bool = True) -> list[Score]:
+def tally(found: Sequence[ScoredForecast], *, spreads: bool = True) -> list[ForecastScore]:
     """Aggregate all rows to scores, by kind and lead.  Without ``spreads`` the reference forecasts get no CRPS, which
     takes longest."""
     kinds = sorted({(r.what, -r.lead) for r in found})
     return [_score(w, -lead, [r for r in found if r.what == w and r.lead == -lead], spreads) for w, lead in kinds]
 
 
-def _score(what: What, lead: int, found: Sequence[ScoredForecast], spreads: bool) -> Score:
+def _score(what: What, lead: int, found: Sequence[ScoredForecast], spreads: bool) -> ForecastScore:
     told = [(r, r.said) for r in found if r.said is not None]
     y = np.array([r.happened for r, _ in told])
     errors = np.array([s.median for _, s in told]) - y
     off = {k: np.array([r.others[k] - r.happened for r, _ in told if k in r.others]) for k in (*BASELINES, "floor")}
     off = {k: e for k, e in off.items() if e.size}
-    return Score(
+    return ForecastScore(
         what=what,
         lead=lead,
         n=len(told),
@@ -131,7 +131,7 @@ def _mean(values: Array) -> float:
     return float(values.mean()) if values.size else float("nan")
 
 
-def sentences(found: Sequence[Score], lead: int = 90) -> list[str]:
+def sentences(found: Sequence[ForecastScore], lead: int = 90) -> list[str]:
     """Sentences for a person on the forecasts of first crack issued ``lead`` s before."""
     mine = [s for s in found if s.what == "first crack" and s.lead == lead]
     if not mine or mine[0].n == 0:

@@ -24,11 +24,11 @@ from coach.roast.entries import OUTCOMES, Outcome
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.roast.units import clock
-from coach.verification.cue_rules import JUDGES, Case, Judgement, cannot_say, reply_to
+from coach.verification.cue_rules import JUDGES, CueCase, Judgement, cannot_say, reply_to
 
 
 @dataclass(frozen=True)
-class Line:
+class OutcomeLine:
     """One line of the ledger.  ``when``: roast time of the first sound (or of the beginning), s; ``at`` before charge.
 
     ``reply``: 'seen', 'shelved', 'not yet', 'acted' or ''; ``delay``: from the first sound to the reply, s.  ``lead``:
@@ -57,14 +57,16 @@ class Line:
         return self.heard > 0 or self.demoted
 
 
-def judged(episodes: Iterable[Episode], roast: Roast, profile: Profile, rules: Rules = RULES) -> tuple[Line, ...]:
+def judged(
+    episodes: Iterable[Episode], roast: Roast, profile: Profile, rules: Rules = RULES
+) -> tuple[OutcomeLine, ...]:
     """The ledger of a finished roast, in the order of its episodes."""
-    cases = [Case(e, roast, profile, rules) for e in episodes]
+    cases = [CueCase(e, roast, profile, rules) for e in episodes]
     own = _own(cases)
     return tuple(_line(case, own.get(i)) for i, case in enumerate(cases))
 
 
-def _line(case: Case, own: Outcome | None) -> Line:
+def _line(case: CueCase, own: Outcome | None) -> OutcomeLine:
     e = case.episode
     verdict = JUDGES.get(e.cue, cannot_say)(case)
     reply, replied = reply_to(case)
@@ -73,14 +75,14 @@ def _line(case: Case, own: Outcome | None) -> Line:
         reply, replied = "acted", done
     if own is not None:
         verdict = Judgement(own, "your word", verdict.lead)
-    return Line(
+    return OutcomeLine(
         e.cue, e.family, e.priority, case.t, e.text, len(e.sounds), e.demoted, verdict.outcome, verdict.why,
         reply=reply, delay=None if replied is None else max(0.0, replied - case.t), lead=verdict.lead,
         own=own is not None, evidence=e.evidence,
     )  # fmt: skip
 
 
-def _own(cases: list[Case]) -> dict[int, Outcome]:
+def _own(cases: list[CueCase]) -> dict[int, Outcome]:
     """The person's word by the number of the episode: the cue's last one begun by the reply's ``at`` (s), else its
     first."""
     out: dict[int, Outcome] = {}

@@ -13,7 +13,7 @@ from typing import Final
 
 from coach.cues.table import CUES
 from coach.roast.entries import Outcome
-from coach.verification.cue_outcomes import Line
+from coach.verification.cue_outcomes import OutcomeLine
 
 LAST: Final = 20
 """Number of a cue's newest scored lines that count."""
@@ -52,9 +52,9 @@ class Sum:
         return f"right {self.right} of the last {self.scored} times"
 
 
-def sums(roasts: Iterable[Sequence[Line]], last: int = LAST) -> dict[str, Sum]:
+def sums(roasts: Iterable[Sequence[OutcomeLine]], last: int = LAST) -> dict[str, Sum]:
     """Precision and lead by cue, over the ledgers of roasts, oldest first; cues in the table's order."""
-    lines: dict[str, list[Line]] = {}
+    lines: dict[str, list[OutcomeLine]] = {}
     for roast in roasts:
         for line in roast:
             if line.counts:
@@ -69,7 +69,7 @@ def sums(roasts: Iterable[Sequence[Line]], last: int = LAST) -> dict[str, Sum]:
     return out
 
 
-def demotions(roasts: Iterable[Sequence[Line]]) -> dict[str, str]:
+def demotions(roasts: Iterable[Sequence[OutcomeLine]]) -> dict[str, str]:
     """The cues to be kept silent, each with the reason: ``coach.cues.watch.announce`` takes this as ``demoted``.
 
     A silent cue is still shown and still scored, so that it comes back once it is right often enough again.

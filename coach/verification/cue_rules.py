@@ -10,8 +10,8 @@ from coach.cues.episodes import Episode
 from coach.cues.evidence import Direction, clock_due, corrected, gas_off
 from coach.cues.limits import RULES, Rules
 from coach.cues.situation import Situation
+from coach.forecast.forecast_values import Forecast
 from coach.forecast.projection import rise_limits
-from coach.forecast.values import Forecast
 from coach.roast.entries import Outcome
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
@@ -39,7 +39,7 @@ class Judgement:
 
 
 @dataclass(frozen=True)
-class Case:
+class CueCase:
     """One episode in its finished roast; ``t`` is the roast time of its beginning, s."""
 
     episode: Episode
@@ -61,7 +61,7 @@ class Case:
         return corrected(now, direction, start)
 
 
-def reply_to(case: Case) -> tuple[str, float | None]:
+def reply_to(case: CueCase) -> tuple[str, float | None]:
     """The person's answer while the cue was active, and its roast time (s)."""
     base = case.roast.charge_at or 0.0
     for came, reply in case.roast.replies:
@@ -77,7 +77,7 @@ def reply_to(case: Case) -> tuple[str, float | None]:
 # -- what was forecast ---------------------------------------------------------------------------------------------
 
 
-def _crack(case: Case, early: bool) -> Judgement:
+def _crack(case: CueCase, early: bool) -> Judgement:
     goal, fc = case.profile.goals.get("first crack"), case.roast.marks.get("first crack")
     if goal is None or fc is None:
         return Judgement("unknown", "first crack was not marked")
@@ -88,7 +88,7 @@ def _crack(case: Case, early: bool) -> Judgement:
     return _foretold(case, direction, fc, missed, why)
 
 
-def _foretold(case: Case, direction: Direction, end: float, came: bool, why: str) -> Judgement:
+def _foretold(case: CueCase, direction: Direction, end: float, came: bool, why: str) -> Judgement:
     """Judge a warning of a deviation that came, or did not, by ``end`` (s), by the moves that were made against it."""
     lead = end - case.t
     before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
@@ -102,7 +102,7 @@ def _foretold(case: Case, direction: Direction, end: float, came: bool, why: str
     return Judgement("false", why, lead)
 
 
-def _rise(case: Case, stall: bool) -> Judgement:
+def _rise(case: CueCase, stall: bool) -> Judgement:
     """Judge by the rate of rise in the last minute before drop, from the readings, against the share of the plan's."""
     crack, drop = case.profile.goals.get("first crack"), case.drop
     if crack is None or drop is None:
@@ -118,7 +118,7 @@ def _rise(case: Case, stall: bool) -> Judgement:
     return _foretold(case, direction, drop, came, why)
 
 
-def _band(case: Case, hot: bool) -> Judgement:
+def _band(case: CueCase, hot: bool) -> Judgement:
     """Judge a cue on the band: useful where the next reading was still outside, or a move was made against it."""
     direction: Direction = "less heat" if hot else "more heat"
     end = case.drop if case.drop is not None else case.t + DONE_WITHIN
@@ -146,7 +146,7 @@ def _band(case: Case, hot: bool) -> Judgement:
 # -- what was planned, and what may hurt -----------------------------------------------------------------------------
 
 
-def _until(case: Case, event: float | None, name: str, within: float, soon: float = 0.0) -> Judgement:
+def _until(case: CueCase, event: float | None, name: str, within: float, soon: float = 0.0) -> Judgement:
     """Judge a prompt whose event was due within ``within`` s of the cue; a lead under ``soon`` (s) left no time."""
     if event is None:
         return Judgement("unknown", f"{name} was not marked")
@@ -157,7 +157,7 @@ def _until(case: Case, event: float | None, name: str, within: float, soon: floa
     return Judgement("useful" if lead <= within else "false", why, lead)
 
 
-def _drop_now(case: Case) -> Judgement:
+def _drop_now(case: CueCase) -> Judgement:
     if case.drop is None:
         return Judgement("unknown", "drop was not marked")
     lead = case.drop - case.t
@@ -174,7 +174,7 @@ def _drop_now(case: Case) -> Judgement:
     return Judgement("useful", why, lead, case.drop)
 
 
-def _drop_near(case: Case) -> Judgement:
+def _drop_near(case: CueCase) -> Judgement:
     """Judge by the time at which drop was due by the rule, where that is known: a late drop makes no cue wrong."""
     if case.drop is None:
         return Judgement("unknown", "drop was not marked")
@@ -185,14 +185,14 @@ def _drop_near(case: Case) -> Judgement:
     return replace(found, why=f"{found.why}, made {case.drop - due:.0f} s after that", done=case.drop)
 
 
-def _due_by_clock(case: Case) -> float | None:
+def _due_by_clock(case: CueCase) -> float | None:
     """Time at which drop was due by the clock in the finished roast (roast time, s); None where temperature ruled."""
     roast = replace(case.roast, phase="development")
     due = clock_due(Situation(case.episode.begun, case.t, case.profile, roast, None, Forecast()))
     return None if due is None or "first crack" not in roast.marks else due[0]
 
 
-def _before_the_rule(case: Case) -> str:
+def _before_the_rule(case: CueCase) -> str:
     """Distance of the call from the drop's rule, in words, where the finished roast shows that it came too early; ''
     elsewhere."""
     due = _due_by_clock(case)
@@ -204,7 +204,7 @@ def _before_the_rule(case: Case) -> str:
     return "the readings about it are below the drop temperature" if short > 2 * case.profile.drop_tolerance else ""
 
 
-def _over_limit(case: Case) -> Judgement:
+def _over_limit(case: CueCase) -> Judgement:
     limit = case.episode.evidence.get("limit", case.profile.safety)
     base = case.roast.charge_at or 0.0
     seen = [(r.came, r.celsius) for r in case.roast.readings]
@@ -217,13 +217,13 @@ def _over_limit(case: Case) -> Judgement:
     return Judgement("useful", "a reading over the limit stands", None, gas_off(now, case.t - AT_ONCE))
 
 
-def _left(case: Case, why: str) -> Judgement:
+def _left(case: CueCase, why: str) -> Judgement:
     """Judge a prompt whose action was not taken: it was due all the same, so it is false only where it was muted."""
     reply, _ = reply_to(case)
     return Judgement("false", f"{why}; muted") if reply == "shelved" else Judgement("unknown", why)
 
 
-def _move_due(case: Case) -> Judgement:
+def _move_due(case: CueCase) -> Judgement:
     due = case.episode.evidence.get("due", case.t)
     values = {(s.control, round(s.value, 6)) for s in case.profile.steps}
     near = [m for m in case.roast.moves if (m.control, round(m.value, 6)) in values and abs(m.t - due) <= DONE_WITHIN]
@@ -235,7 +235,7 @@ def _move_due(case: Case) -> Judgement:
     return Judgement("useful", f"made at {clock(made)}", due - case.t, made)
 
 
-def _reading_due(case: Case) -> Judgement:
+def _reading_due(case: CueCase) -> Judgement:
     after = [r for r in case.roast.readings if r.came >= case.t - 0.5]
     if case.drop is not None and case.drop - case.t < 45.0 and not after:
         return Judgement("unknown", f"drop {clock(case.drop)}")
@@ -247,7 +247,7 @@ def _reading_due(case: Case) -> Judgement:
     return Judgement("useful", f"read at {clock(r.t)}", None, r.came)
 
 
-def _tapped(case: Case) -> Judgement:
+def _tapped(case: CueCase) -> Judgement:
     reply, came = reply_to(case)
     onset, fc = case.episode.evidence.get("onset", case.t), case.roast.marks.get("first crack")
     if reply == "not yet":
@@ -257,16 +257,16 @@ def _tapped(case: Case) -> Judgement:
     return Judgement("useful" if abs(fc - onset) <= 20.0 else "false", f"crack {clock(fc)}", fc - case.t, fc)
 
 
-def cannot_say(case: Case) -> Judgement:
+def cannot_say(case: CueCase) -> Judgement:
     """Judgement for cues without a rule."""
     return Judgement("unknown", "no rule can say")
 
 
-def _charge_near(case: Case) -> Judgement:
+def _charge_near(case: CueCase) -> Judgement:
     return _until(case, None if case.roast.charge_at is None else 0.0, "charge", 90.0)
 
 
-JUDGES: Final[dict[str, Callable[[Case], Judgement]]] = {
+JUDGES: Final[dict[str, Callable[[CueCase], Judgement]]] = {
     "over safety limit": _over_limit,
     "drop now": _drop_now,
     "drop near": _drop_near,

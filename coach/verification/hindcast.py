@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.forecast.estimator import climb
+from coach.forecast.forecast_values import EVERY, READ_BEFORE
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lessons_of
 from coach.forecast.predictor import Outlook
-from coach.forecast.values import EVERY, READ_BEFORE
 from coach.roast.curve import crossing
 from coach.roast.entries import Header
 from coach.roast.errors import EntryError

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.forecast.values import READ_BEFORE
+from coach.forecast.forecast_values import READ_BEFORE
 from coach.roast.curve import Curve
 from coach.roast.profile import Profile
 from coach.roast.roast import Probe, Roast

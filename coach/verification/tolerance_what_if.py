@@ -37,7 +37,7 @@ RUN: Final = 2
 
 
 @dataclass(frozen=True)
-class Past:
+class PastRange:
     """One earlier roast, and the knowledge before it (None: from the profile alone)."""
 
     header: Header
@@ -46,7 +46,7 @@ class Past:
 
 
 @dataclass(frozen=True)
-class WhatIf:
+class ToleranceWhatIf:
     """Counts over ``roasts`` roasts: of cues that would have sounded, of those among them before a real deviation of
     the same kind in the same roast, and of real deviations without a cue."""
 
@@ -102,7 +102,9 @@ def with_tolerance(profile: Profile, tolerance: Tolerance, value: float) -> Prof
     return Profile.from_document(document.model_copy(update={"band": band, "band_pointwise": points}))
 
 
-def what_if_tolerance(roasts: Sequence[Past], profile: Profile, tolerance: Tolerance, value: float) -> WhatIf:
+def what_if_tolerance(
+    roasts: Sequence[PastRange], profile: Profile, tolerance: Tolerance, value: float
+) -> ToleranceWhatIf:
     """Effect of a tolerance on the cues of earlier roasts.
 
     A cue counts as before a real deviation when, in the same roast and later than the cue, the quantity that it warns
@@ -126,7 +128,7 @@ def what_if_tolerance(roasts: Sequence[Past], profile: Profile, tolerance: Toler
                 cues += 1
                 before += bool(found)
         missed += len(set(real) - warned)
-    return WhatIf(tolerance, value, count, cues, before, missed)
+    return ToleranceWhatIf(tolerance, value, count, cues, before, missed)
 
 
 def _warns(cue: str, miss: str) -> bool:

@@ -12,8 +12,8 @@ from helpers import ROOT, example
 from scipy.integrate import solve_ivp
 from scipy.stats import norm
 
+from coach.advice.advice_values import Advice
 from coach.advice.advise import SETTLE, advise, pulses, sensitivity
-from coach.advice.values import Advice
 from coach.forecast.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
 from coach.forecast.control_inputs import Scale, Schedule
 from coach.forecast.distribution import Distribution

@@ -10,10 +10,10 @@ from scipy.stats import norm
 from test_advice import profile, roasted
 
 from coach.advice.flame_off import development, pulses
+from coach.forecast.forecast_values import Path
 from coach.forecast.knowledge import DropHabit, Knowledge
 from coach.forecast.predictor import Outlook
 from coach.forecast.projection import look_ahead
-from coach.forecast.values import Path
 
 
 def outlook(knowledge: Knowledge, **habit: float) -> Outlook:

@@ -38,7 +38,7 @@ from coach.forecast.learning import from_roasts
 from coach.roast.entries import Entry, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
-from coach.verification.cue_outcomes import OUTCOMES, Line, judged, misses
+from coach.verification.cue_outcomes import OUTCOMES, OutcomeLine, judged, misses
 from coach.verification.replay import Walk, walk
 
 KINDS = ("plain", "varied", "noisy")
@@ -54,7 +54,7 @@ class Seen:
 
     kind: str
     sounds: tuple[tuple[float, str, str, str], ...]
-    ledger: tuple[Line, ...]
+    ledger: tuple[OutcomeLine, ...]
     missed: tuple[str, ...]
     breaches: tuple[str, ...]
 

@@ -30,7 +30,7 @@ from workshops import DEVELOPMENT, REPORT, Weather, Workshop, workshop
 
 from coach.advice.charge_temperature import Today, propose
 from coach.advice.first_gas import first_gas
-from coach.simulator.machine import PlannedMove
+from coach.simulator.machine import DemoMove
 
 WEIGHTS = (0.8, 0.9, 1.1, 1.2)
 LONGEST = 1100.0
@@ -48,7 +48,7 @@ def crack(day: Outcome, *, weight: float = 1.0, gas: float = 1.0, hotter: float 
                   probe=None if start.probe is None else start.probe + hotter,
                   gas=min(start.gas * gas, top))  # fmt: skip
     moves = tuple(
-        PlannedMove(at=m.at, control=m.control, value=min(m.value * gas, top))
+        DemoMove(at=m.at, control=m.control, value=min(m.value * gas, top))
         if m.control == "gas" and m.at <= FIRST else m
         for m in day.made
     )  # fmt: skip

@@ -29,10 +29,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 from bench_forecast import gather, show
 from workshops import DEVELOPMENT, REPORT, Day, Workshop, workshop
 
+from coach.forecast.forecast_values import READ_BEFORE
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_roasts
 from coach.forecast.predictor import Outlook
-from coach.forecast.values import READ_BEFORE
 from coach.roast.roast import Probe, effective, fold
 from coach.roast.units import from_celsius, to_celsius
 from coach.verification.aggregate import BASELINES, ScoredForecast, tally

@@ -11,12 +11,12 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.roast.units import to_kpa
 from coach.simulator.machine import Machine
-from coach.simulator.recipe import Step
-from coach.simulator.rehearsal.handover import COLLEAGUE, colleague_of, is_over
+from coach.simulator.recipe import RecipeStep
 from coach.simulator.rehearsal.hands import LoggedHands
 from coach.simulator.rehearsal.inject import Injector, roaster_of
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.score import Score, score
+from coach.simulator.rehearsal.taking_over import COLLEAGUE, colleague_of, is_over
 from coach.simulator.rehearsal.truth import Truth, truth_of
 
 LONGEST = 1300.0
@@ -49,7 +49,7 @@ def run_drill(drill: Drill, profile: Profile, machine: Machine, who: str, seed: 
             entries += colleague.second(t, hands)
             if is_over(drill, colleague, t):
                 assert colleague.charged is not None
-                made = [Step(e.at, e.control, hands_value(e, profile)) for e in entries if isinstance(e, Move)]
+                made = [RecipeStep(e.at, e.control, hands_value(e, profile)) for e in entries if isinstance(e, Move)]
                 person.take_over(t, colleague.charged, colleague.marks.items(), made)
                 colleague = None
             continue

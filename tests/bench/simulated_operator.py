@@ -14,7 +14,7 @@ from coach.simulator.beans import Beans
 from coach.simulator.habits import Habits, mistyped
 from coach.simulator.machine import Machine
 from coach.simulator.person import LIFT, Person
-from coach.simulator.recipe import Recipe, Step
+from coach.simulator.recipe import Recipe, RecipeStep
 from coach.simulator.roaster import SimulatedRoaster
 
 __all__ = ["BareHands", "Habits", "mistyped", "roast_once", "run_of"]
@@ -43,7 +43,7 @@ class BareHands:
 
 def recipe_of_machine(machine: Machine, *, charge_at: float) -> Recipe:
     """The machine's demo plan, charged at a time (s since the roaster's start)."""
-    steps = tuple(Step(m.at, m.control, m.value) for m in machine.demo_plan.moves)
+    steps = tuple(RecipeStep(m.at, m.control, m.value) for m in machine.demo_plan.moves)
     return Recipe(steps, development=90.0, charge_at=charge_at)
 
 
@@ -64,7 +64,7 @@ def roast_once(
     """The entries of one roast, charge at 60 s, in the order of ``at``; ``extra`` moves, made on time: (roast time,
     control, value in kPa or on the dial)."""
     recipe = recipe_of_machine(machine, charge_at=CHARGE_AT)
-    recipe = replace(recipe, exact=tuple(Step(t, control, value) for t, control, value in extra))
+    recipe = replace(recipe, exact=tuple(RecipeStep(t, control, value) for t, control, value in extra))
     person, hands = Person(habits, recipe, rng), BareHands(roaster)
     out: list[Entry] = []
     t = CHARGE_AT - LIFT

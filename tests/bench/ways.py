@@ -13,7 +13,7 @@ from workshops import Weather, Workshop
 from coach.roast.entries import Entry, Header
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.simulator.batch import Run, simulate_many
-from coach.simulator.machine import PlannedMove
+from coach.simulator.machine import DemoMove
 from coach.simulator.person import Person
 from coach.simulator.recipe import Recipe, recipe_of_profile
 
@@ -29,7 +29,7 @@ class Outcome:
     crack: float
     called: float
     start: Run
-    made: tuple[PlannedMove, ...]
+    made: tuple[DemoMove, ...]
 
 
 def recipe_of(w: Workshop) -> Recipe:
@@ -61,11 +61,11 @@ def roast(w: Workshop, weather: Weather, seed: int) -> Outcome | None:
         probe=inside[0].state.probe, ambient=weather.ambient, moisture=weather.moisture,
         gas_supply=weather.supply, probe_offset=weather.offset, crack_shift=weather.shift,
     )  # fmt: skip
-    made = tuple(PlannedMove(at=max(m.t, 0.0), control=m.control, value=m.value) for m in folded.moves)
+    made = tuple(DemoMove(at=max(m.t, 0.0), control=m.control, value=m.value) for m in folded.moves)
     return Outcome(called - w.profile.goals["first crack"].time, called, start, made)
 
 
-def again(start: Run, moves: Sequence[tuple[PlannedMove, ...]], until: float) -> NDArray[np.float64]:
+def again(start: Run, moves: Sequence[tuple[DemoMove, ...]], until: float) -> NDArray[np.float64]:
     """The true onset of crack (roast time, s) of a day for each list of moves; NaN where it does not come by then."""
     runs = [replace(start, moves=m) for m in moves]
     return np.asarray(simulate_many(runs, until).first_crack)

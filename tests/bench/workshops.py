@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from simulated_operator import Habits, roast_once
 
-from coach.logbook.adopt import Given, adopt
+from coach.logbook.adopt import AdoptOptions, adopt
 from coach.roast.entries import Entry, Header, Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, effective, fold
@@ -226,7 +226,7 @@ def invented_profile(roast: Roast, name: str) -> Profile:
     unit, drop = roast.header.unit, roast.marks["drop"]
     hot = max(r.celsius for r in roast.readings if r.t <= drop)
     charge = next((r.celsius for r in reversed(roast.preheat)), 200.0)
-    given = Given(
+    given = AdoptOptions(
         charge=round(from_celsius(charge, unit), 1), safety=round(from_celsius(min(max(hot + 15, 230.0), 285.0), unit)),
         batch_kg=roast.batch_kg or 1.0,
     )  # fmt: skip

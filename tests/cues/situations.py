@@ -15,7 +15,7 @@ from coach.cues.limits import RULES, Rules
 from coach.cues.situation import ActiveCue, Situation
 from coach.cues.watch import WatchState, review
 from coach.forecast.distribution import Distribution
-from coach.forecast.values import DropForecast, Estimate, EventForecast, Forecast
+from coach.forecast.forecast_values import DropForecast, Estimate, EventForecast, Forecast
 from coach.roast.entries import Entry, Header, Mark, Move, Reading, Reply
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.profile_files import load_profile

@@ -14,13 +14,13 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.cues.conditions import CONDITIONS, yellow_near
 from coach.cues.limits import RULES
 from coach.cues.situation import NextMove, Preheat
 from coach.cues.table import CUES, PRIORITIES, SOUNDS, Band, Severity, band, check
 from coach.cues.watch import WatchState, judge
-from coach.forecast.values import EventForecast, Forecast
+from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.roast.profile import Profile
 from coach.roast.roast import PHASES
 from tests.cues.situations import PLANNED, PROFILE, Led, Story, crack, drop, lead, normal, plan

@@ -8,7 +8,7 @@ import pytest
 from coach.cues.annunciator import Heard
 from coach.cues.limits import RULES
 from coach.cues.watch import Track, WatchState, judge, review
-from coach.forecast.values import Forecast
+from coach.forecast.forecast_values import Forecast
 from tests.cues.situations import CHARGE, Story, crack, lead, plan
 
 YELLOW = {"yellow": 244.0}

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import pytest
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.cues.conditions import CONDITIONS
 from coach.cues.limits import RULES
 from coach.cues.situation import NextMove, Preheat, Situation
 from coach.cues.table import CUES
-from coach.forecast.values import EventForecast, Forecast
+from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.roast.profile import Profile
 from tests.cues.situations import PROFILE, Story, crack, normal, plan
 

@@ -16,11 +16,11 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.coach import Coach
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
-from coach.verification.cue_outcomes import JUDGES, Line, Outcome, judged, misses
+from coach.verification.cue_outcomes import JUDGES, Outcome, OutcomeLine, judged, misses
 from coach.verification.cue_precision import ENOUGH, demotions, sums
 from coach.verification.replay import Walk, walk
 from coach.verification.roast_record import RoastRecord, load_record, record_path, save_record
-from coach.verification.tolerance_what_if import Past, what_if_tolerance, with_tolerance
+from coach.verification.tolerance_what_if import PastRange, what_if_tolerance, with_tolerance
 
 ROOT = Path(__file__).parents[2]
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
@@ -57,7 +57,7 @@ def episode(cue: str, t: float, **more: object) -> Episode:
     return Episode(cue, row.family, row.priority, "text", at, **fields)  # type: ignore[arg-type]
 
 
-def line(cue: str, t: float, *entries: Entry, **more: object) -> Line:
+def line(cue: str, t: float, *entries: Entry, **more: object) -> OutcomeLine:
     (found,) = judged([episode(cue, t, **more)], roast(*entries), PROFILE)
     return found
 
@@ -210,11 +210,11 @@ def test_misses() -> None:
 # -- what they add up to ---------------------------------------------------------------------------------------------
 
 
-def history(right: int, wrong: int, cue: str = "crack early", other: Outcome = "false") -> list[list[Line]]:
+def history(right: int, wrong: int, cue: str = "crack early", other: Outcome = "false") -> list[list[OutcomeLine]]:
     row = CUES[cue]
     make: list[tuple[Outcome, int]] = [("useful", right), (other, wrong)]
     return [
-        [Line(cue, row.family, row.priority, 0.0, "", 1, False, outcome, "", lead=100.0)]
+        [OutcomeLine(cue, row.family, row.priority, 0.0, "", 1, False, outcome, "", lead=100.0)]
         for outcome, count in make
         for _ in range(count)
     ]
@@ -343,7 +343,7 @@ def test_the_example_is_judged_without_gaps(example: Walk) -> None:
 # -- what another tolerance would have done --------------------------------------------------------------------------
 
 
-def shifted(by: float) -> Past:
+def shifted(by: float) -> PastRange:
     """The example with its crack and readings moved in time: a day that runs ahead or behind."""
     journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
     out = []
@@ -355,7 +355,7 @@ def shifted(by: float) -> Past:
         elif isinstance(e, Mark) and e.event in ("first crack", "drop"):
             e = e.model_copy(update={"at": e.at + by})
         out.append(e)
-    return Past(journal.header, numbered(*sorted(out, key=lambda e: e.came)))
+    return PastRange(journal.header, numbered(*sorted(out, key=lambda e: e.came)))
 
 
 @pytest.mark.long

@@ -9,7 +9,7 @@ import pytest
 from coach.cues.annunciator import Heard
 from coach.cues.table import CUES
 from coach.cues.watch import WatchState, review
-from coach.forecast.values import Forecast
+from coach.forecast.forecast_values import Forecast
 from tests.cues.situations import PLANNED, Story, crack, drop, lead, plan
 
 YELLOW: Mapping[str, float] = {"yellow": 244.0}

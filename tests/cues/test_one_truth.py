@@ -9,7 +9,7 @@ import pytest
 from helpers import ROOT
 from situations import PROFILE, Story, crack, drop, plan
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.app.screens.act import act, logged
 from coach.app.screens.palette import LOOKS, Sketch
 from coach.app.screens.roast_panes import forecast_panel, ranges
@@ -20,7 +20,7 @@ from coach.cues.evidence import drop_due
 from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, NextMove
 from coach.cues.watch import WatchState, announce, judge
-from coach.forecast.values import Forecast
+from coach.forecast.forecast_values import Forecast
 from coach.roast.entries import Header, Mark, Move, Pop, Reading
 from coach.roast.units import clock
 from coach.session.coach import Coach

@@ -11,7 +11,7 @@ from coach.cues.limits import RULES
 from coach.cues.situation import Situation
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook
-from coach.logbook.brief.handover import Standing
+from coach.logbook.brief.handover import HandoverState
 from coach.roast.entries import Entry, Header, Mark, Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, fold
@@ -25,9 +25,9 @@ def profile() -> Profile:
     return load_profile("larch-hill")
 
 
-def standing(profile: Profile, entries: list[Entry], at: float) -> Standing:
+def standing(profile: Profile, entries: list[Entry], at: float) -> HandoverState:
     ordered = sorted(entries, key=lambda e: e.at)
-    return Standing.of(profile, HEADER, [Numbered(i + 2, e) for i, e in enumerate(ordered)], at)
+    return HandoverState.of(profile, HEADER, [Numbered(i + 2, e) for i, e in enumerate(ordered)], at)
 
 
 def begun(profile: Profile, until: float, slower: float = 0.0) -> list[Entry]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from coach.forecast.values import Forecast
+from coach.forecast.forecast_values import Forecast
 from tests.cues.situations import Story, crack, drop, lead, plan
 
 MARKS = {"yellow": 244.0, "first crack": 487.0}

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.cues.conditions import CONDITIONS
 from coach.cues.evidence import age, cadence, clock_due, degrees, fresh, temperature_due, turned
 from coach.cues.limits import RULES
 from coach.cues.situation import Preheat, Situation
-from coach.forecast.values import EventForecast, Forecast, Path
+from coach.forecast.forecast_values import EventForecast, Forecast, Path
 from coach.roast.profile import Profile
 from tests.cues.situations import PROFILE, Story, crack, drop, lead, normal, plan
 

@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.cues.conditions import CONDITIONS, LONGEST, Verdict
 from coach.cues.limits import RULES
 from coach.cues.situation import NextMove, Preheat, Situation
-from coach.forecast.values import EventForecast, Forecast
+from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.roast.profile import Profile
 from coach.roast.units import clock
 from tests.cues.situations import PROFILE, Story, crack, drop, normal, plan

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from coach.logbook.adopt import Given, adopt
+from coach.logbook.adopt import AdoptOptions, adopt
 from coach.logbook.sheets.imported import entries_of, header_of, roast_of
 from coach.logbook.sheets.read_sheet import Columns, column, read_sheet, take
 from coach.roast.errors import CoachError, EntryError, JournalError
@@ -188,7 +188,7 @@ def _call_sheet(data: bytes) -> object:
             data, "sheet.csv", unit="C", pressure_unit="kPa", started="2026-11-02T08:00:00+00:00", follows=None,
             person="", machine="", coffee="", batch_kg=1.0,
         )  # fmt: skip
-        return adopt(roast_of(header, entries_of(taken)), "trial", given=Given(charge=200.0, safety=285.0))
+        return adopt(roast_of(header, entries_of(taken)), "trial", given=AdoptOptions(charge=200.0, safety=285.0))
     except (EntryError, ValueError) as error:  # the command gives these in words
         return error
 

@@ -9,12 +9,12 @@ import pytest
 from scipy.stats import norm
 
 from coach.forecast.control_inputs import Schedule
-from coach.forecast.estimator import Model, State, advance, observe, start
+from coach.forecast.estimator import BankState, Model, advance, observe, start
 from coach.forecast.event_threshold import Threshold
+from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook
 from coach.forecast.projection import HORIZON, Ahead, event, look_ahead, rise_limits
-from coach.forecast.values import EventForecast, Forecast
 from coach.roast.entries import Event, Header
 from coach.roast.profile import Profile
 from coach.roast.roast import Probe, Roast, Turned
@@ -53,7 +53,7 @@ def dropping(by: str, **target: float) -> Profile:
 # -- the way ahead -----------------------------------------------------------------------------------------------------
 
 
-def tracked(until: float) -> tuple[Model, State]:
+def tracked(until: float) -> tuple[Model, BankState]:
     """The filter after readings that run away from the reference."""
     model = Model(from_profile(PROFILE).bank, PROFILE.curve, 0.1)
     state = start(model)

@@ -7,8 +7,8 @@ import pytest
 from helpers import ROOT
 from scipy.stats import norm
 
+from coach.forecast.forecast_values import READ_BEFORE, Forecast
 from coach.forecast.projection import AT_DROP
-from coach.forecast.values import READ_BEFORE, Forecast
 from coach.roast.entries import Entry, Header, Mark, Reading
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile

@@ -11,11 +11,11 @@ from scipy.stats import multivariate_normal
 import coach.forecast.predictor
 import coach.forecast.stall_and_race as lastrise
 from coach.forecast.distribution import Distribution
-from coach.forecast.estimator import State, start
+from coach.forecast.estimator import BankState, start
+from coach.forecast.forecast_values import Forecast
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook
 from coach.forecast.projection import look_ahead, reach, rise_limits
-from coach.forecast.values import Forecast
 from coach.roast.entries import Header
 from coach.roast.roast import Probe, Roast, Turned
 from coach.session.profile_files import load_profile
@@ -142,7 +142,7 @@ def test_it_starts_from_the_filter_before_the_readings_that_are_taken_once_more(
 ) -> None:
     taken = []
 
-    def spy(model: object, base: State, schedule: object, readings: tuple[Probe, ...], *rest: object) -> object:
+    def spy(model: object, base: BankState, schedule: object, readings: tuple[Probe, ...], *rest: object) -> object:
         taken.append((base, readings))
         return lastrise.Risen(0.0, 0.0, None)
 

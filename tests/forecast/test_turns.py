@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from coach.app.commands.schema import schema
 from coach.forecast.estimator import Model, observe, start, summarise
+from coach.forecast.forecast_values import READ_BEFORE, Estimate
 from coach.forecast.kalman import update, update_any
 from coach.forecast.learning import from_profile
 from coach.forecast.turned_readings import AHEAD, LEAST, LONGEST_GRACE, LONGEST_WAIT, SURELY, Face, next_turn, renewed
-from coach.forecast.values import READ_BEFORE, Estimate
 from coach.logbook import adopt
 from coach.logbook.adopt import smooth
 from coach.roast.entries import Correction, Event, Header, Mark, Reading

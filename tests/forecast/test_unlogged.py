@@ -9,7 +9,7 @@ import pytest
 
 from coach.forecast.bank import prior_bank
 from coach.forecast.control_inputs import Schedule
-from coach.forecast.estimator import Model, State, advance, observe, start
+from coach.forecast.estimator import BankState, Model, advance, observe, start
 from coach.forecast.kalman import innovation
 from coach.forecast.unlogged_moves import CANDIDATES, STEP_SD, Steps
 from coach.roast.curve import Curve
@@ -26,7 +26,7 @@ def _model() -> Model:
     return Model(prior_bank(1), CURVE, 1.0)
 
 
-def _start(model: Model, *sds: float, suspicious: bool = False) -> State:
+def _start(model: Model, *sds: float, suspicious: bool = False) -> BankState:
     """At charge, with gains that are known for sure."""
     state = start(model, *sds, suspicious=suspicious)
     P = state.P.copy()
@@ -52,7 +52,7 @@ def _readings(schedule: Schedule) -> list[Probe]:
     return out
 
 
-def _run(readings: list[Probe], schedule: Schedule) -> tuple[State, list[tuple[float, float]]]:
+def _run(readings: list[Probe], schedule: Schedule) -> tuple[BankState, list[tuple[float, float]]]:
     """The last state, and each reading's innovation and its variance."""
     model = _model()
     state, said = _start(model, suspicious=True), []

@@ -6,8 +6,8 @@ import pytest
 from cues.situations import PROFILE, crack, drop
 from scipy import stats
 
+from coach.forecast.forecast_values import Forecast
 from coach.forecast.predictor import widened
-from coach.forecast.values import Forecast
 
 
 @pytest.mark.parametrize("factor", [1.0, 1.5, 2.0])

@@ -16,7 +16,7 @@ from coach.advice.charge_temperature import early_off
 from coach.advice.first_gas import days as gas_days
 from coach.app.cli import main
 from coach.forecast.learning import from_profile
-from coach.logbook.adopt import Given, adopt
+from coach.logbook.adopt import AdoptOptions, adopt
 from coach.logbook.index.summary import summarise
 from coach.logbook.profiles.proposal import proposal
 from coach.logbook.profiles.versions import merge, odd_ones
@@ -107,7 +107,7 @@ def test_all_that_is_missing_is_asked_for_with_its_options() -> None:
         adopt(bare, "x")
     for option in ("--charge DEGREES", "--safety DEGREES", "--batch KG"):
         assert option in error.value.hint
-    made = adopt(bare, "x", given=Given(charge=220.0, safety=233.0, batch_kg=0.7)).document
+    made = adopt(bare, "x", given=AdoptOptions(charge=220.0, safety=233.0, batch_kg=0.7)).document
     assert (made.charge_temperature, made.limits.safety, made.batch_kg) == (220.0, 233.0, 0.7)
 
 
@@ -123,7 +123,7 @@ def test_other_units_are_converted(parent: Profile) -> None:
         gas = [m.value for m in document.moves if m.control == "gas"]
         assert gas == [m.value for m in parent.document.moves if m.control == "gas"]
         assert (document.unit, document.charge_temperature, document.limits.safety) == ("C", 222.0, 235.0)
-    alone = adopt(typed, "x", given=Given(safety=455.0)).document
+    alone = adopt(typed, "x", given=AdoptOptions(safety=455.0)).document
     assert (alone.unit, alone.charge_temperature) == ("F", pytest.approx(431.6))
     assert [m.value for m in alone.moves if m.control == "gas"] == [16.0, 12.0, 8.0]
 

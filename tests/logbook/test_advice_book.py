@@ -16,10 +16,12 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
-from coach.verification.advice_outcomes import AdviceSeen, Given, Told
+from coach.verification.advice_outcomes import AdviceSeen, GivenAdvice, Told
 from coach.verification.advice_reliability import Trust
 
-GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), "", 0.1)
+GIVEN = GivenAdvice(
+    300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), "", 0.1
+)
 
 
 @pytest.fixture

@@ -12,12 +12,12 @@ import pytest
 from browser import PAPERS, faults, fetches, needs_browser, printed
 from helpers import EXAMPLE, example
 
-from coach.advice.charge_temperature import Proposal
+from coach.advice.charge_temperature import ChargeProposal
 from coach.app.cli import main
 from coach.app.commands.brief import confirm, stands
-from coach.logbook.brief.brief import CAUTION, Brief, Past, brief, doubts
-from coach.logbook.brief.handover import Standing
-from coach.logbook.brief.page import brief_page, text
+from coach.logbook.brief.brief import CAUTION, Brief, PastRoast, brief, doubts
+from coach.logbook.brief.brief_page import brief_page, text
+from coach.logbook.brief.handover import HandoverState
 from coach.logbook.brief.read_back import drop_rule
 from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.index.summary import summarise
@@ -41,14 +41,14 @@ def profile() -> Profile:
     return load_profile("larch-hill")
 
 
-def past(*notes: str, person: str = "Ada") -> Past:
+def past(*notes: str, person: str = "Ada") -> PastRoast:
     roast = fold(example().header, effective(example().entries))
     roast = replace(
         roast,
         header=roast.header.model_copy(update={"person": person}),
         notes=tuple((600.0 + i, n) for i, n in enumerate(notes)),
     )
-    return Past(summarise(roast, "x.jsonl"), roast)
+    return PastRoast(summarise(roast, "x.jsonl"), roast)
 
 
 def lines_of(b: Brief, title: str) -> str:
@@ -141,7 +141,7 @@ def test_other_rules_of_drop_are_said(profile: Profile) -> None:
 @pytest.mark.long
 def test_takeover_in_mid_roast(profile: Profile) -> None:
     journal = example()
-    standing = Standing.of(profile, journal.header, journal.entries, 60.0 + 390.0)
+    standing = HandoverState.of(profile, journal.header, journal.entries, 60.0 + 390.0)
     b = brief(profile, [], NOW, standing=standing)
     assert [s.title for s in b.sections] == ["The roast now", "What is coming", *SECTIONS]
     now = lines_of(b, "The roast now")
@@ -154,9 +154,9 @@ def test_takeover_in_mid_roast(profile: Profile) -> None:
     asked = [f.question for f in b.facts]
     assert asked[0].startswith("What did the probe read last")
     assert asked[1].startswith("What does gas stand at")
-    later = Standing.of(profile, journal.header, journal.entries, 60.0 + 500.0)
+    later = HandoverState.of(profile, journal.header, journal.entries, 60.0 + 500.0)
     assert later.situation.roast.phase == "development"
-    before = Standing.of(profile, journal.header, journal.entries, 56.0)
+    before = HandoverState.of(profile, journal.header, journal.entries, 56.0)
     assert "Not charged yet." in lines_of(brief(profile, [], NOW, standing=before), "The roast now")
     assert len(brief(profile, [], NOW, standing=before).facts) == 3
 
@@ -175,7 +175,7 @@ def test_takeover_forecasts_with_what_the_running_coach_had_learnt(profile: Prof
             coach.receive(n.entry, n.line)
     coach.advance(60.0 + 390.0)
     then = coach.situation.forecast.first_crack
-    alone = Standing.of(profile, example().header, example().entries, 60.0 + 390.0).situation.forecast.first_crack
+    alone = HandoverState.of(profile, example().header, example().entries, 60.0 + 390.0).situation.forecast.first_crack
     assert found is not None
     assert then is not None
     assert alone is not None
@@ -186,8 +186,8 @@ def test_takeover_forecasts_with_what_the_running_coach_had_learnt(profile: Prof
 def test_takeover_sees_nothing_of_what_comes_later(profile: Profile) -> None:
     journal = example()
     cut = [n for n in journal.entries if n.entry.came <= 450.0]
-    whole = Standing.of(profile, journal.header, journal.entries, 450.0)
-    part = Standing.of(profile, journal.header, cut, 450.0)
+    whole = HandoverState.of(profile, journal.header, journal.entries, 450.0)
+    part = HandoverState.of(profile, journal.header, cut, 450.0)
     assert text(brief(profile, [], NOW, standing=whole)) == text(brief(profile, [], NOW, standing=part))
 
 
@@ -216,7 +216,7 @@ def test_what_was_noted_in_the_running_roast_is_handed_over(profile: Profile) ->
     journal = example()
     notes = [Numbered(900 + i, Note(at=100.0 + 10 * i, text=f"the valve\nsticks {i}")) for i in range(6)]
     entries = sorted([*journal.entries, *notes], key=lambda n: n.entry.came)
-    standing = Standing.of(profile, journal.header, entries, 60.0 + 390.0)
+    standing = HandoverState.of(profile, journal.header, entries, 60.0 + 390.0)
     now = lines_of(brief(profile, [], NOW, standing=standing), "The roast now")
     assert "Noted at 1:30: “the valve sticks 5”" in now
     assert "sticks 1”" not in now
@@ -228,7 +228,7 @@ def test_what_was_noted_in_the_running_roast_is_handed_over(profile: Profile) ->
 def test_the_page_in_a_browser(tmp_path: Path, profile: Profile, running: bool) -> None:
     wordy = [Numbered(900 + i, Note(at=300.0, text="<b>on it goes</b> " * 90)) for i in range(4)]
     entries = sorted([*example().entries, *wordy], key=lambda n: n.entry.came)
-    standing = Standing.of(profile, example().header, entries, 450.0) if running else None
+    standing = HandoverState.of(profile, example().header, entries, 450.0) if running else None
     nasty = past("doubt: <script>alert(1)</script> & so on", person="<b>A</b>")
     html = brief_page(brief(profile, [nasty] * 4, NOW, on_machine=nasty, standing=standing), profile, standing)
     assert fetches(html) == []
@@ -280,7 +280,7 @@ def test_a_batch_dropped_just_now_brings_a_charge_proposal_and_an_old_one_none(
     profile: Profile, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = past()
-    learnt = Proposal(216.0, -6.0, 3.0, 1.0, {"the batch before": 3.0}, 5)
+    learnt = ChargeProposal(216.0, -6.0, 3.0, 1.0, {"the batch before": 3.0}, 5)
     monkeypatch.setattr(
         "coach.logbook.brief.brief.propose", lambda *_: learnt
     )  # what one roast teaches is not sure enough

@@ -19,9 +19,9 @@ from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.learning.reviewed import gather, profile_of
 from coach.logbook.profiles.proposal import SHARE, crack_shift, delay_shift, proposal
 from coach.logbook.review.align import mean_events, warp
-from coach.logbook.review.plots import PAD, axis_end, bar, heard_cues, placed
 from coach.logbook.review.report import report
 from coach.logbook.review.review import Review, differences, review
+from coach.logbook.review.review_plots import PAD, axis_end, bar, heard_cues, placed
 from coach.logbook.review.review_text import page, plots, text
 from coach.roast.entries import Header, Note
 from coach.roast.profile import Profile

@@ -16,8 +16,8 @@ from coach.app.screens.app import RoastApp
 from coach.app.screens.desk import Desk
 from coach.app.screens.opening import SETTLED
 from coach.forecast.distribution import Distribution
+from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.forecast.predictor import Outlook
-from coach.forecast.values import EventForecast, Forecast
 from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.learning import hindcasts as asmade
 from coach.logbook.learning.cache import Worked

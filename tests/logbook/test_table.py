@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from coach.logbook.text.table import cut, table
+from coach.logbook.text.text_table import cut, table
 
 
 @pytest.mark.parametrize(

@@ -15,9 +15,9 @@ from coach.app.cli import main
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.summary import Summary
 from coach.logbook.text.braille import Canvas
-from coach.logbook.trend.page import trend_page
 from coach.logbook.trend.text import plot, text
 from coach.logbook.trend.trend import pairs, trend
+from coach.logbook.trend.trend_page import trend_page
 from coach.session.profile_files import load_profile
 
 

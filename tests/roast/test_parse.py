@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from coach.app.screens.entryline import LONGEST, EntryLine
 from coach.app.screens.keys import KeyMap
-from coach.app.screens.results import result_of
+from coach.app.screens.results_form import result_of
 from coach.roast.entries import Header, Mark, Reading, Result
 from coach.roast.errors import EntryError
 from coach.roast.typed_line import Typed, parse

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.app.screens.brief import CAUTIONS, brief
+from coach.app.screens.before_roast import CAUTIONS, brief
 from coach.session.profile_files import bundled_profiles, load_profile
 
 ROOT = Path(__file__).parents[2]

@@ -9,8 +9,8 @@ from scipy import stats
 from coach.simulator.beans import beans_names, load_beans
 from coach.simulator.crack import (
     ONSET_SHARE,
+    BeanPop,
     Crack,
-    Pop,
     PopSource,
     crack_drive,
     cracked_share,
@@ -23,7 +23,7 @@ from coach.simulator.roaster import SimulatedRoaster
 CRACK = Crack(onset=196.0, spread=4.0, pops=150.0, strays=3.0)
 
 
-def climb(seed: int, *, per_second: float = 0.12, to: float = 220.0) -> list[Pop]:
+def climb(seed: int, *, per_second: float = 0.12, to: float = 220.0) -> list[BeanPop]:
     source = PopSource(CRACK, "first", np.random.default_rng(seed))
     drives = np.arange(170.0, to, per_second)
     return [p for k, d in enumerate(drives) for p in source.between(float(k), k + 1.0, float(d))]
@@ -100,7 +100,7 @@ def test_second_crack_is_later_faster_and_softer(lot: str) -> None:
     assert np.mean([p.loudness for p in second]) < np.mean([p.loudness for p in first])
 
 
-def busiest(pops: list[Pop]) -> float:
+def busiest(pops: list[BeanPop]) -> float:
     """Most pops in any half minute, per minute."""
     times = np.array([p.time for p in pops])
     return float(max(2.0 * ((times >= t) & (times < t + 30.0)).sum() for t in times))

@@ -17,7 +17,7 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.journal import line_of
 from coach.simulator.batch import simulate_many
 from coach.simulator.beans import load_beans
-from coach.simulator.fit import Fit, Sheet, fit_machine, fitting_ranges, lot_of, plan_of, rmse, sheet_of
+from coach.simulator.fit import Fit, FitSheet, fit_machine, fitting_ranges, lot_of, plan_of, rmse, sheet_of
 from coach.simulator.machine import Machine, load_machine
 from coach.simulator.roaster import SimulatedRoaster
 
@@ -64,7 +64,7 @@ def roast(entries: tuple[Entry, ...], n: int = 0) -> Roast:
 
 
 @cache
-def sheets() -> tuple[Sheet, ...]:
+def sheets() -> tuple[FitSheet, ...]:
     found = [sheet_of(roast(e, n)) for n, e in enumerate(roasts())]
     assert not [s for s in found if isinstance(s, str)]
     return tuple(s for s in found if not isinstance(s, str))

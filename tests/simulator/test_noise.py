@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from coach.app.sound.mixer import Mixer
 from coach.cues.tones import RATE, Samples
-from coach.simulator.crack import Pop
+from coach.simulator.crack import BeanPop
 from coach.simulator.machine import load_machine
 from coach.simulator.noise import LEAD, LENGTH, LOOP, RoasterSound, noise_loop, pop_wave
 from coach.simulator.roaster import SimulatedRoaster
@@ -73,7 +73,7 @@ def test_pops_stand_out_of_the_noise_at_their_times() -> None:
     sound = RoasterSound(1)
     sound.air = 1.0
     times = [0.5, 0.9, 1.05, 2.4]
-    sound.hear([Pop(100.0 + t, "first", 1.0, 1.0) for t in times], since=100.0)
+    sound.hear([BeanPop(100.0 + t, "first", 1.0, 1.0) for t in times], since=100.0)
     wave = np.abs(take(sound, 3.0))
     loud = np.flatnonzero(wave > 0.2) / RATE
     starts = [loud[0], *[b for a, b in pairwise(loud) if b - a > 0.06]]
@@ -87,7 +87,7 @@ def test_pops_stand_out_of_the_noise_at_their_times() -> None:
 
 def test_speed_draws_the_pops_together() -> None:
     sound = RoasterSound(1)
-    sound.hear([Pop(t, "first", 1.0, 1.0) for t in (10.0, 20.0)], since=10.0, speed=20.0)
+    sound.hear([BeanPop(t, "first", 1.0, 1.0) for t in (10.0, 20.0)], since=10.0, speed=20.0)
     wave = np.abs(take(sound, 1.0))
     loud = np.flatnonzero(wave > 0.2) / RATE
     starts = [loud[0], *[b for a, b in pairwise(loud) if b - a > 0.06]]
@@ -99,7 +99,7 @@ def test_speed_draws_the_pops_together() -> None:
 def test_any_blocks_the_same_sound(blocks: list[int]) -> None:
     def fresh() -> RoasterSound:
         sound = RoasterSound(2)
-        sound.hear([Pop(t, "second", 1.0, 1.0) for t in (0.0, 0.01, 0.2)], since=0.25)
+        sound.hear([BeanPop(t, "second", 1.0, 1.0) for t in (0.0, 0.01, 0.2)], since=0.25)
         return sound
 
     whole = take(fresh(), 1.0, block=RATE)
@@ -120,7 +120,7 @@ def test_fan_and_drum_are_heard() -> None:
 def test_nothing_piles_up_when_nobody_listens_and_the_mixer_takes_it() -> None:
     sound = RoasterSound(1)
     for n in range(3000):
-        sound.hear([Pop(float(n), "first", 1.0, 1.0)], since=float(n))
+        sound.hear([BeanPop(float(n), "first", 1.0, 1.0)], since=float(n))
     mixer = Mixer()
     mixer.set_source(sound)
     for _ in range(60):

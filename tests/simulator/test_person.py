@@ -16,7 +16,7 @@ from coach.roast.roast import Numbered, effective, fold
 from coach.simulator.habits import habits_of, mistyped
 from coach.simulator.machine import load_machine
 from coach.simulator.person import Person
-from coach.simulator.recipe import Recipe, Step
+from coach.simulator.recipe import Recipe, RecipeStep
 from coach.simulator.roaster import SimulatedRoaster
 
 MACHINE = load_machine("brambleforge-1")
@@ -76,7 +76,10 @@ def test_mistypes_are_as_frequent_as_said() -> None:
 
 def test_moves_by_dial_and_by_mark() -> None:
     recipe = Recipe(
-        (Step(400.0, "gas", 1.1, temperature=170.0), Step(600.0, "gas", 0.7, event="first crack", after=20.0)),
+        (
+            RecipeStep(400.0, "gas", 1.1, temperature=170.0),
+            RecipeStep(600.0, "gas", 0.7, event="first crack", after=20.0),
+        ),
         development=60.0,
         charge_at=30.0,
     )
@@ -104,7 +107,7 @@ def test_a_dial_in_fahrenheit_is_typed_in_fahrenheit() -> None:
 
 
 def test_a_second_person_takes_over() -> None:
-    recipe = Recipe(tuple(Step(m.at, m.control, m.value) for m in MACHINE.demo_plan.moves), 90.0, charge_at=60.0)
+    recipe = Recipe(tuple(RecipeStep(m.at, m.control, m.value) for m in MACHINE.demo_plan.moves), 90.0, charge_at=60.0)
     roaster = SimulatedRoaster(MACHINE)
     hands = BareHands(roaster)
     first = Person(Habits(late=0.0), recipe, np.random.default_rng(1))
@@ -113,7 +116,7 @@ def test_a_second_person_takes_over() -> None:
     for t in range(50, 900):
         roaster.advance(float(t))
         if t == 360:
-            made = [Step(e.at, e.control, e.value) for e in entries if isinstance(e, Move)]
+            made = [RecipeStep(e.at, e.control, e.value) for e in entries if isinstance(e, Move)]
             second.take_over(360.0, 60.0, [("charge", 60.0), ("yellow", first.marks["yellow"])], made)
         entries += (first if t < 360 else second).second(float(t), hands)
     assert [e.event for e in entries if isinstance(e, Mark)] == ["charge", "yellow", "first crack", "drop"]

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from coach.simulator.roaster import YELLOW
-from coach.simulator.trier import COLOURS, SMELLS, Look, look_at
+from coach.simulator.trier import COLOURS, SMELLS, TrierLook, look_at
 
 
-def looks(bean: float, count: int = 40) -> list[Look]:
+def looks(bean: float, count: int = 40) -> list[TrierLook]:
     return [look_at(bean=bean, rng=np.random.default_rng([n, 1])) for n in range(count)]
 
 

@@ -11,7 +11,7 @@ import pytest
 from helpers import ROOT, example
 from scipy.stats import binomtest
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.app.cli import main
 from coach.logbook.learning.reviewed import gather
 from coach.logbook.review.report import report
@@ -22,7 +22,7 @@ from coach.roast.roast import Numbered, Roast, Turned, effective, fold
 from coach.session.coach import Coach
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
-from coach.verification.advice_outcomes import Given, Told, advised, followed
+from coach.verification.advice_outcomes import GivenAdvice, Told, advised, followed
 from coach.verification.advice_outcomes_text import from_plain, line, plain
 from coach.verification.advice_reliability import FEWEST, WINDOW, Trust, chance, counted, trust
 
@@ -120,7 +120,9 @@ def test_a_move_made_in_part_is_held_to_the_forecast_for_the_moves_as_made(ignor
     assert low - 12.0 <= told.held_to[1] <= high + 12.0
 
 
-GIVEN = Given(300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), "", 0.1)
+GIVEN = GivenAdvice(
+    300.0, "gas", 0.8, 0.8, 1.2, 310.0, 340.0, 330.0, "crack", (470, 480, 490), (490, 500, 510), "", 0.1
+)
 
 
 def roast(*moves: tuple[float, float], stood: float = 1.2) -> Roast:

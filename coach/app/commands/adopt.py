@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from coach.logbook.adopt import Given
+    from coach.logbook.adopt import AdoptOptions
     from coach.roast.profile import Profile, ProfileDocument
     from coach.roast.roast import Roast
 
@@ -131,18 +131,18 @@ def add_given(p: argparse.ArgumentParser, *, batch: bool = True) -> None:
     p.add_argument("--show", action="store_true", help="only show what would change")
 
 
-def given_by(args: argparse.Namespace) -> Given:
+def given_by(args: argparse.Namespace) -> AdoptOptions:
     """The person's statements.  Raises CoachError."""
     import math
 
-    from coach.logbook.adopt import Given
+    from coach.logbook.adopt import AdoptOptions
     from coach.roast.errors import CoachError
 
     for name in ("charge", "safety", "batch"):
         value = getattr(args, name)
         if value is not None and not (math.isfinite(value) and value > 0):
             raise CoachError(f"--{name} {value:g} is not possible.", "Give a number above zero.")
-    return Given(args.charge, args.safety, args.batch, dict(_limit(text) for text in args.limit))
+    return AdoptOptions(args.charge, args.safety, args.batch, dict(_limit(text) for text in args.limit))
 
 
 def _limit(text: str) -> tuple[str, tuple[float, float] | float]:

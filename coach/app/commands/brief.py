@@ -10,8 +10,8 @@ from coach.app.commands import add_json, add_logbook, add_profile
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from coach.logbook.brief.brief import Brief, Past
-    from coach.logbook.brief.handover import Standing
+    from coach.logbook.brief.brief import Brief, PastRoast
+    from coach.logbook.brief.handover import HandoverState
     from coach.roast.profile import Profile
 
 MOST: Final = 11
@@ -65,14 +65,14 @@ def run(args: argparse.Namespace) -> int:
         print_json({"profile": profile, **vars(found)})
         return 0
     if args.html:
-        from coach.logbook.brief.page import brief_page
+        from coach.logbook.brief.brief_page import brief_page
 
         save_text(Path(args.html), brief_page(found, profile, standing), overwrite=args.overwrite)
         print(f"{printable(args.html)}: open it in a browser, or print it")
         return 0
     from coach.app.printing import plainly, width
-    from coach.logbook.brief.page import text
-    from coach.logbook.brief.plots import drawn
+    from coach.logbook.brief.brief_page import text
+    from coach.logbook.brief.brief_plots import drawn
 
     def lines(wide: int, plain: bool) -> list[str]:
         picture = ["", "THE LINE TO FOLLOW, WITH ITS BAND", *drawn(profile, standing, wide, plain)]
@@ -109,11 +109,11 @@ def confirm(b: Brief) -> int:
     return 0
 
 
-def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Path) -> Standing:
+def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Path) -> HandoverState:
     """State of the running roast, forecast with the knowledge of its coach.  Raises JournalError."""
     from datetime import UTC, datetime
 
-    from coach.logbook.brief.handover import Standing
+    from coach.logbook.brief.handover import HandoverState
     from coach.logbook.earlier_roasts import learnt
     from coach.logbook.learning.lessons import known_then
     from coach.roast.errors import EntryError, JournalError
@@ -140,24 +140,24 @@ def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Pa
     try:
         before = known_then(folder, profile, path, journal.header.started)
         knowledge = learnt(profile, before) if before else None
-        return Standing.of(profile, journal.header, journal.entries, moment, knowledge)
+        return HandoverState.of(profile, journal.header, journal.entries, moment, knowledge)
     except EntryError as error:
         raise JournalError(str(path), error.message, error.hint) from None
 
 
-def earlier(profile: Profile, folder: Path, running: Path | None) -> tuple[list[Past], Past | None]:
+def earlier(profile: Profile, folder: Path, running: Path | None) -> tuple[list[PastRoast], PastRoast | None]:
     """The newest dropped roasts of the profile, and the newest of any on the same machine, but for the ``running``
     one."""
-    from coach.logbook.brief.brief import Past
+    from coach.logbook.brief.brief import PastRoast
     from coach.logbook.index.summary import summarise
     from coach.session.journal_folder import dropped, roasts
 
     if not folder.is_dir():
         return [], None
 
-    def past(most: int, *, profile: str | None = None, machine: str | None = None) -> list[Past]:
+    def past(most: int, *, profile: str | None = None, machine: str | None = None) -> list[PastRoast]:
         found = roasts(folder, profile=profile, machine=machine, but=running, most=most, wanted=dropped)
-        return [Past(summarise(e.roast, str(e.path.relative_to(folder))), e.roast) for e in reversed(found)]
+        return [PastRoast(summarise(e.roast, str(e.path.relative_to(folder))), e.roast) for e in reversed(found)]
 
     machine = profile.document.machine
     on_machine = past(1, machine=machine) if machine else []

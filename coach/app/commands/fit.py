@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from coach.roast.roast import Roast
     from coach.simulator.beans import Beans
-    from coach.simulator.fit import Sheet
+    from coach.simulator.fit import FitSheet
     from coach.simulator.machine import Machine
 
 
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> tuple[list[Sheet], list[str]]:
+def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> tuple[list[FitSheet], list[str]]:
     from coach.simulator.fit import sheet_of
 
     found = [(r.header.id, sheet_of(r, batch_kg=batch, air=air)) for r in roasts]
@@ -90,7 +90,7 @@ def _start(like: str, beans: str, batch: float) -> tuple[Machine, Beans]:
 
 
 def _fit(
-    args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[Sheet], name: str, skipped: list[str]
+    args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[FitSheet], name: str, skipped: list[str]
 ) -> None:
     import re
     from pathlib import Path

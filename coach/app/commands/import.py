@@ -275,7 +275,7 @@ def beginning(sheet: Sheet) -> list[str]:
     """The columns with their first cells."""
     from rich.cells import set_cell_size
 
-    from coach.logbook.text.table import cut
+    from coach.logbook.text.text_table import cut
     from coach.roast.errors import printable
 
     out = [f"{sheet.path}: {len(sheet.rows)} rows. Columns, with their first rows:"]

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from coach.roast.profile import Profile
-    from coach.verification.cue_outcomes import Line
+    from coach.verification.cue_outcomes import OutcomeLine
     from coach.verification.cue_precision import Sum
 
 
@@ -131,7 +131,7 @@ def _one(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     return 0
 
 
-def row(line: Line) -> str:
+def row(line: OutcomeLine) -> str:
     """One line of the ledger."""
     from coach.roast.errors import printable
     from coach.roast.units import clock

@@ -164,7 +164,7 @@ def _closing(shown: int, count: int, unreadable: int) -> str:
 def opened(path: Path) -> list[str]:
     """One roast, short: header, marks, results, notes."""
     from coach.logbook.index.summary import summarise
-    from coach.logbook.text.table import noted, number_text, time_text
+    from coach.logbook.text.text_table import noted, number_text, time_text
     from coach.roast.errors import printable
     from coach.roast.roast import effective, fold
     from coach.roast.units import from_celsius

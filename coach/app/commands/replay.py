@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from coach.cues.situation import ActiveCue, Situation
     from coach.forecast.distribution import Distribution
-    from coach.forecast.values import EventForecast
+    from coach.forecast.forecast_values import EventForecast
     from coach.roast.entries import Header
     from coach.roast.roast import Numbered
     from coach.roast.units import TemperatureUnit

@@ -65,7 +65,7 @@ def _heard() -> None:
     """Note that the sounds were played to the end on this machine."""
     import contextlib
 
-    from coach.logbook.index.home import heard_file
+    from coach.logbook.index.overview import heard_file
 
     with contextlib.suppress(OSError):
         heard_file().parent.mkdir(parents=True, exist_ok=True)

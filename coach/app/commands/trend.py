@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
         print_json(found)
         return 0
     if args.html:
-        from coach.logbook.trend.page import trend_page
+        from coach.logbook.trend.trend_page import trend_page
 
         save_text(Path(args.html), trend_page(found), overwrite=args.overwrite)
         print(f"{printable(args.html)}: {len(roasts)} roasts")

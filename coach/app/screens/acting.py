@@ -9,7 +9,7 @@ from typing import Final
 
 from textual.worker import Worker
 
-from coach.app.screens.entryline import Step, short_name
+from coach.app.screens.entryline import Outcome, short_name
 from coach.app.screens.keys import TEXTS
 from coach.app.screens.program import Deed
 from coach.app.screens.roast_view import Picked
@@ -91,7 +91,7 @@ class Acting(Shown):
         self._follow(step)
         return bool(step.log) or step.action is not None
 
-    def _follow(self, step: Step) -> None:
+    def _follow(self, step: Outcome) -> None:
         """Carry out the step of a key."""
         if step.action is not None:
             self._act(step.action)

@@ -12,7 +12,7 @@ from coach.app.screens.acting import AT_ONCE
 from coach.app.screens.keys import MARKS
 from coach.app.screens.opening import Opening
 from coach.app.screens.program import Deed, Program
-from coach.app.screens.widgets import Page
+from coach.app.screens.widgets import PageView
 from coach.session.roast_clock import AT_A_TIME
 from coach.session.settings import Action, Settings
 
@@ -168,13 +168,13 @@ class RoastScreen(Opening):
 
     def _brief_help_key(self, key: str, sign: str) -> bool:
         """Handle a key on the page of keys before the roast: any key that doesn't turn it returns."""
-        if not self.query_one("#help", Page).turn(key):
+        if not self.query_one("#help", PageView).turn(key):
             self.view = "brief"
             self.refresh_all()
         return True
 
     def _help_key(self, key: str, action: Action | None) -> bool:
-        if self.query_one("#help", Page).turn(key):
+        if self.query_one("#help", PageView).turn(key):
             return True
         if key == "escape" or action == "help":
             self.view = self._before_help

@@ -11,7 +11,7 @@ from coach.app.screens.act import act, others
 from coach.app.screens.acting import Acting
 from coach.app.screens.program import hand_over
 from coach.app.screens.roast_panes import WORDS, alert_words
-from coach.app.screens.widgets import Page
+from coach.app.screens.widgets import PageView
 from coach.roast.errors import CoachError
 from coach.session.settings import Action
 
@@ -58,12 +58,12 @@ class Asides(Acting):
     def _open_aside(self, aside: Literal["pulses", "review", "trend"]) -> None:
         self.aside = aside
         if self.view == "brief":
-            self.query_one("#brief", Page).turn("home")
+            self.query_one("#brief", PageView).turn("home")
         else:
             if self.view != "help":
                 self._before_help = self.view
             self.view = "help"
-            self.query_one("#help", Page).turn("home")
+            self.query_one("#help", PageView).turn("home")
         self.refresh_all()
 
     def _aside_key(self, key: str, sign: str) -> bool:
@@ -72,10 +72,10 @@ class Asides(Acting):
         if self.aside:
             if key in ("escape", "enter"):
                 self.aside = ""
-                self.query_one("#brief", Page).turn("home")
+                self.query_one("#brief", PageView).turn("home")
                 self.refresh_all()
                 return True
-            return self.query_one("#brief", Page).turn(key)
+            return self.query_one("#brief", PageView).turn(key)
         if self.desk is None:
             return False
         profile, folder = self.desk.profile, self.desk.folder
@@ -176,8 +176,8 @@ def standing_page(profile: Profile, folder: Path, running: Path) -> Drawn:
 
     from coach.app.commands.brief import earlier, stands
     from coach.logbook.brief.brief import brief
-    from coach.logbook.brief.page import text
-    from coach.logbook.brief.plots import drawn
+    from coach.logbook.brief.brief_page import text
+    from coach.logbook.brief.brief_plots import drawn
 
     now = datetime.now(UTC)
     standing = stands(profile, running, None, now, folder)

@@ -18,7 +18,7 @@ from textual.widgets.option_list import Option
 
 from coach.app.screens.program import Program, hand_over
 from coach.app.screens.signs import to_plain
-from coach.logbook.text.table import cut
+from coach.logbook.text.text_table import cut
 from coach.roast.errors import printable
 from coach.session.settings import Settings
 

@@ -118,7 +118,7 @@ class Desk:
 
         from coach.app.commands.brief import earlier
         from coach.logbook.brief.brief import brief
-        from coach.logbook.brief.page import text
+        from coach.logbook.brief.brief_page import text
         from coach.logbook.profiles.kept_versions import newer
         from coach.session.journal_folder import scan
 

@@ -1,7 +1,7 @@
 """The entry line as a state machine: keys go in; the text to show, and the entries to log, come out.
 
 It holds no screen, no disk and no clock.  The screen calls ``press`` for each key and ``next`` while lines of a paste
-wait, logs the entries of each ``Step``, and shows ``shown`` and ``message``.
+wait, logs the entries of each ``Outcome``, and shows ``shown`` and ``message``.
 
 - A refused line stays to be seen; the next key begins a new one, Up brings the refused line back.
 - Backspace on an empty line names the newest entry; a second one withdraws exactly that.  Any other key lets it be.
@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from coach.app.screens.act import act, logged
 from coach.app.screens.keys import MARKS, WORDS, Bounce, KeyMap
-from coach.app.screens.results import result_of
+from coach.app.screens.results_form import result_of
 from coach.app.screens.whatif import KEY as QUESTION
 from coach.app.screens.whatif import Asked, asked
 from coach.app.screens.words import SOON
@@ -53,7 +53,7 @@ TURN: Final = "tab"
 
 
 @dataclass(frozen=True)
-class Step:
+class Outcome:
     """Result of a key, or of a line of a paste.
 
     ``log``: entries to be logged, in this order; each was checked against the roast.  ``words`` name them once they are
@@ -66,8 +66,8 @@ class Step:
     taken: bool = True
 
 
-NOTHING: Final = Step()
-NOT_MINE: Final = Step(taken=False)
+NOTHING: Final = Outcome()
+NOT_MINE: Final = Outcome(taken=False)
 
 
 @dataclass(frozen=True)
@@ -143,7 +143,7 @@ class EntryLine:
 
     # -- keys -------------------------------------------------------------------------------------------------------
 
-    def press(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Step:
+    def press(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
         """Take a key at ``now`` (s since the roast was opened); ``at``: time of the press on a clock that always runs,
         s."""
         if self.to_enter and key != "escape":
@@ -153,7 +153,7 @@ class EntryLine:
             return NOT_MINE
         return self._pressed(key, sign, coach, now, at)
 
-    def _pressed(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Step:
+    def _pressed(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
         if key == "backspace":
             return self._backspace(coach, now, at)
         self._spent = False
@@ -190,11 +190,11 @@ class EntryLine:
             return NOTHING
         return NOTHING if self._bounce.again(key, at) else self.do(action, coach, now)
 
-    def _turned(self, coach: Coach, now: float) -> Step:
+    def _turned(self, coach: Coach, now: float) -> Outcome:
         """Log a reading at the moment at which the dial turned to the number typed, or to the one offered."""
         offered, line = coach.situation.turn, self._take()
 
-        def log() -> Step:
+        def log() -> Outcome:
             if line.strip():
                 typed = parse(line)
                 if typed.temperature is None or typed.roast_time is not None or typed.ago is not None:
@@ -221,7 +221,7 @@ class EntryLine:
         self._tail = ""
         self.message = f"{left} more lines of the paste are not taken." if left else ""
 
-    def _backspace(self, coach: Coach, now: float, at: float) -> Step:
+    def _backspace(self, coach: Coach, now: float, at: float) -> Outcome:
         paused = at - self._last_erase >= BREATH
         self._last_erase = at
         if self.text or self.aside:
@@ -278,7 +278,7 @@ class EntryLine:
         if not self.to_enter:
             self.text, self._tail = self._tail, ""
 
-    def next(self, coach: Coach, now: float) -> Step:
+    def next(self, coach: Coach, now: float) -> Outcome:
         """Take the next line of a paste, or the next key that waited behind one."""
         if not self.to_enter:
             return NOT_MINE
@@ -291,7 +291,7 @@ class EntryLine:
             self.text, self._tail = self._tail, ""
         return step
 
-    def _pasted(self, line: str, coach: Coach, now: float) -> Step:
+    def _pasted(self, line: str, coach: Coach, now: float) -> Outcome:
         self.entered += 1
         left = sum(isinstance(x, str) for x in self.to_enter) + self.left_out
         if len(line) > LONGEST:
@@ -314,7 +314,7 @@ class EntryLine:
 
     # -- lines and actions ------------------------------------------------------------------------------------------
 
-    def submit(self, line: str, coach: Coach, now: float) -> Step:
+    def submit(self, line: str, coach: Coach, now: float) -> Outcome:
         """Take a typed line."""
         self.aside, self.why = "", ""
         action = WORDS.get(" ".join(line.lower().split()))
@@ -327,7 +327,7 @@ class EntryLine:
             return NOTHING
         return self._attempt(lambda: self._line(line, coach, now), line)
 
-    def _line(self, line: str, coach: Coach, now: float) -> Step:
+    def _line(self, line: str, coach: Coach, now: float) -> Outcome:
         from coach.session.amend import retimed
 
         entry: Entry | None = None
@@ -343,11 +343,11 @@ class EntryLine:
             entry = coach.entry_from(typed, now)
         return self._checked(coach, [entry], line)
 
-    def do(self, action: Action, coach: Coach, now: float) -> Step:
+    def do(self, action: Action, coach: Coach, now: float) -> Outcome:
         """One key's action as a step: its entries, or the screen's action."""
         if action in MARKS:
             return self._mark(MARKS[action], action, coach, now)
-        make: dict[Action, Callable[[], Step]] = {
+        make: dict[Action, Callable[[], Outcome]] = {
             "pop": lambda: self._checked(coach, [Pop(at=now)], "pop"),
             "made": lambda: self._made(coach, now),
             "leave_out": lambda: self._left_out(coach, now),
@@ -356,9 +356,9 @@ class EntryLine:
             "not_yet": lambda: self._not_yet(coach, now),
             "redo": lambda: self._redo(coach, now),
         }
-        return self._attempt(make[action]) if action in make else Step(action=action)
+        return self._attempt(make[action]) if action in make else Outcome(action=action)
 
-    def _mark(self, event: Event, action: Action, coach: Coach, now: float) -> Step:
+    def _mark(self, event: Event, action: Action, coach: Coach, now: float) -> Outcome:
         if event == "first crack" and coach.situation.tapped_onset is not None:
             return self._attempt(lambda: self._confirm(coach, now))
         step = self._attempt(lambda: self._checked(coach, [Mark(at=now, event=event)], event))
@@ -370,11 +370,11 @@ class EntryLine:
             self.message += f" Or give its time: {self.aside}@4:10"
         return step
 
-    def _log_asked(self, setting: Asked, coach: Coach, now: float) -> Step:
+    def _log_asked(self, setting: Asked, coach: Coach, now: float) -> Outcome:
         line = f"{setting.control} {setting.shown:g}"
         return self._checked(coach, [coach.entry_from(parse(line), now)], line)
 
-    def _made(self, coach: Coach, now: float) -> Step:
+    def _made(self, coach: Coach, now: float) -> Outcome:
         moves, words = logged(coach.situation, act(coach.situation, coach.cues, self.keys.name))
         if not moves:
             first = coach.situation.next_move
@@ -382,7 +382,7 @@ class EntryLine:
             raise EntryError("No move is due now.", f"Type what was moved: g 1.3.{when}")
         return self._checked(coach, [Move(at=now, control=c, value=v) for c, v in moves], words)
 
-    def _left_out(self, coach: Coach, now: float) -> Step:
+    def _left_out(self, coach: Coach, now: float) -> Outcome:
         s = coach.situation
         move = next(iter(s.missed), None)
         if move is None and s.next_move is not None and s.next_move.until <= SOON:
@@ -392,7 +392,7 @@ class EntryLine:
         reply = Reply(at=now, cue="move due", answer="left out", step=move.step.key)
         return self._checked(coach, [reply], f"left out: {move.words}")
 
-    def _answer(self, answer: Literal["seen", "shelved"], coach: Coach, now: float) -> Step:
+    def _answer(self, answer: Literal["seen", "shelved"], coach: Coach, now: float) -> Outcome:
         held = ("unacknowledged",) if answer == "seen" else ("unacknowledged", "acknowledged")
         cues = [c for c in coach.cues if c.state in held and c.family != "diagnostic"]
         if not cues:
@@ -400,14 +400,14 @@ class EntryLine:
         word = "seen" if answer == "seen" else "mute for this roast"
         return self._checked(coach, [Reply(at=now, cue=cues[0].name, answer=answer)], f"{word}: {cues[0].name}")
 
-    def _not_yet(self, coach: Coach, now: float) -> Step:
+    def _not_yet(self, coach: Coach, now: float) -> Outcome:
         from coach.cues.first_crack_taps import CUE
 
         if coach.situation.tapped_onset is None:
             raise EntryError("No crack was called from taps.", "")
         return self._checked(coach, [Reply(at=now, cue=CUE, answer="not yet")], "not yet: that was no crack")
 
-    def _confirm(self, coach: Coach, now: float) -> Step:
+    def _confirm(self, coach: Coach, now: float) -> Outcome:
         """Log first crack at the time by the taps."""
         onset, charge = coach.situation.tapped_onset, coach.roast.charge_at
         assert onset is not None
@@ -417,7 +417,7 @@ class EntryLine:
         self._tapped = coach.prepare(mark).entries[-1].line, mark.at
         return step
 
-    def settle(self, coach: Coach, now: float) -> Step:
+    def settle(self, coach: Coach, now: float) -> Outcome:
         """Correct first crack to the time by the taps, half a minute after a call that was confirmed sooner."""
         from coach.cues.first_crack_taps import settled
 
@@ -440,7 +440,7 @@ class EntryLine:
             lambda: self._checked(coach, [correction], f"first crack now at {clock(found)}, by all taps")
         )
 
-    def _withdraw(self, coach: Coach, now: float) -> Step:
+    def _withdraw(self, coach: Coach, now: float) -> Outcome:
         line, self._named = self._named, None
         named = next((n for n in coach.standing.ordered if n.line == line), None)
         self._spent = True
@@ -449,7 +449,7 @@ class EntryLine:
         correction = Correction(at=now, of=named.line, replace=None)
         return self._checked(coach, [correction], f"withdrawn: {name_of(named, coach)}.  redo Enter brings it back")
 
-    def _redo(self, coach: Coach, now: float) -> Step:
+    def _redo(self, coach: Coach, now: float) -> Outcome:
         gone = withdrawn(coach.entries)
         if gone is None:
             raise EntryError("Nothing was withdrawn.", "")
@@ -458,22 +458,22 @@ class EntryLine:
 
     # -- refused or checked -----------------------------------------------------------------------------------------
 
-    def _checked(self, coach: Coach, entries: Sequence[Entry], words: str) -> Step:
+    def _checked(self, coach: Coach, entries: Sequence[Entry], words: str) -> Outcome:
         """Check that entries fit the roast one after another.  Raises EntryError where one doesn't."""
         if self.read_only:
             raise EntryError(self.read_only)
         standing = coach.standing
         for entry in entries:
             standing = standing.with_entry(Numbered(standing.top + 1, entry))
-        return Step(log=tuple(entries), words=words)
+        return Outcome(log=tuple(entries), words=words)
 
-    def _attempt(self, make: Callable[[], Step], line: str = "") -> Step:
+    def _attempt(self, make: Callable[[], Outcome], line: str = "") -> Outcome:
         try:
             return make()
         except EntryError as error:
             return self._refuse(str(error), line)
 
-    def _refuse(self, why: str, line: str) -> Step:
+    def _refuse(self, why: str, line: str) -> Outcome:
         self.message = printable(why)
         if line and not self.read_only:
             self.refused = self.aside = line[:LONGEST]

@@ -12,8 +12,8 @@ from rich.cells import set_cell_size
 from coach.app.screens.board import KEYS, Board, Row, Task, show_board
 from coach.app.screens.program import hand_over
 from coach.app.screens.roast_rows import roast_row, weigh_row
-from coach.logbook.index.home import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, names_alone
-from coach.logbook.text.table import cut
+from coach.logbook.index.overview import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, names_alone
+from coach.logbook.text.text_table import cut
 from coach.session.folders import logbook_folder
 from coach.session.settings import Settings
 

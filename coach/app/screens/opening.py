@@ -7,11 +7,11 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, TypeVarTuple
 
 from coach.app.screens.asides import Asides
-from coach.app.screens.brief import column
+from coach.app.screens.before_roast import column
 from coach.app.screens.keys import Bounce
 from coach.app.screens.program import hand_over
 from coach.app.screens.source import Sounds
-from coach.app.screens.widgets import Page
+from coach.app.screens.widgets import PageView
 from coach.app.sound.speaker import Speaker
 from coach.app.sound.speech import Voice
 from coach.roast.entries import SoundCheck
@@ -182,7 +182,7 @@ class Opening(Asides):
         self.refresh_all()
 
     def _brief_key(self, key: str, sign: str) -> bool:
-        if self._aside_key(key, sign) or self.query_one("#brief", Page).turn(key):
+        if self._aside_key(key, sign) or self.query_one("#brief", PageView).turn(key):
             return True
         if sign and sign == self.keys.sign("help"):
             self._before_help, self.view = "brief", "help"

@@ -6,8 +6,8 @@ import textwrap
 from typing import TYPE_CHECKING, Final
 
 from coach.cues.evidence import clock_due, crack_of
-from coach.logbook.review.plots import bar
-from coach.logbook.text.table import signed, table
+from coach.logbook.review.review_plots import bar
+from coach.logbook.text.text_table import signed, table
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 if TYPE_CHECKING:

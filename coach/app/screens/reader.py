@@ -13,7 +13,7 @@ from textual.events import Key, Resize
 
 from coach.app.printing import WIDEST_SCREEN
 from coach.app.screens.program import Program
-from coach.app.screens.widgets import Page, Pane
+from coach.app.screens.widgets import PageView, Pane
 from coach.roast.errors import CoachError, printable
 from coach.session.settings import Settings, load_settings
 
@@ -53,7 +53,7 @@ class Reader(Program):
         self._wide = 0
 
     def compose(self) -> ComposeResult:
-        yield Page("page", ascii_only=self.ascii_only)
+        yield PageView("page", ascii_only=self.ascii_only)
         yield Pane("keys", ascii_only=self.ascii_only)
 
     def on_mount(self) -> None:
@@ -86,17 +86,17 @@ class Reader(Program):
         if wide != self._wide:
             self._wide = wide
             lines = [printable(x) for x in self._lines(wide, self.ascii_only)]
-            self.query_one("#page", Page).show_lines(lines)
+            self.query_one("#page", PageView).show_lines(lines)
         self.call_after_refresh(self._place)
 
     def _place(self) -> None:
-        page = self.query_one("#page", Page)
+        page = self.query_one("#page", PageView)
         more = "more below" if page.more else "the end"
         words = f" {self._name}   ↑ ↓ PgUp PgDn Home End   q leaves   {more}"
         self.query_one("#keys", Pane).show(Text(words.ljust(self.size.width), no_wrap=True))
 
     def on_key(self, event: Key) -> None:
-        page = self.query_one("#page", Page)
+        page = self.query_one("#page", PageView)
         key = {"space": "pagedown", "j": "down", "k": "up"}.get(event.key, event.key)
         if page.turn(key):
             event.stop()

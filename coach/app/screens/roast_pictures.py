@@ -12,7 +12,7 @@ from coach.app.screens.palette import Sketch
 from coach.app.screens.picture import Array, Picture
 from coach.cues.situation import Situation
 from coach.forecast.distribution import Distribution
-from coach.forecast.values import Forecast
+from coach.forecast.forecast_values import Forecast
 from coach.roast.units import Control, clock, from_celsius, from_kelvins, number
 
 LABELS: Final = 5

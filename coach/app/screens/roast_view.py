@@ -33,7 +33,7 @@ from coach.app.screens.roast_panes import (
 from coach.app.screens.roast_pictures import curve_picture, lane, strip
 from coach.app.screens.widgets import Pane
 from coach.cues.situation import ActiveCue, Situation
-from coach.forecast.values import Forecast
+from coach.forecast.forecast_values import Forecast
 from coach.roast.roast import Numbered
 from coach.roast.units import Control
 

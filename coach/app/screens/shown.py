@@ -14,8 +14,8 @@ from textual.screen import Screen
 
 from coach.app.printing import filled
 from coach.app.screens.act import act, missed_line
-from coach.app.screens.brief import CAUTIONS, IN_SHORT, TWO, brief, column, in_full, offer_lines
-from coach.app.screens.brief import SoundCheck as Check
+from coach.app.screens.before_roast import CAUTIONS, IN_SHORT, TWO, brief, column, in_full, offer_lines
+from coach.app.screens.before_roast import HearingCheck as Check
 from coach.app.screens.entryline import EntryLine
 from coach.app.screens.faults import Guard
 from coach.app.screens.glance import glance, glance_text
@@ -28,7 +28,7 @@ from coach.app.screens.roast_view import Picked, RoastView, Shot
 from coach.app.screens.signs import plain, terminal_encoding
 from coach.app.screens.source import Feed, OpenRoast, Source
 from coach.app.screens.whatif import Asked, compared, forecast_if
-from coach.app.screens.widgets import Page, Pane
+from coach.app.screens.widgets import PageView, Pane
 from coach.app.screens.words import tapped
 from coach.app.sound.speaker import Speaker
 from coach.app.sound.speech import Voice
@@ -41,8 +41,8 @@ if TYPE_CHECKING:
     from coach.app.live import LiveRoast, Onlooker
     from coach.app.screens.desk import Desk
     from coach.app.screens.playback import Replayed
+    from coach.forecast.forecast_values import Forecast
     from coach.forecast.knowledge import Knowledge
-    from coach.forecast.values import Forecast
     from coach.session.unfinished import Choice, Offer
 
 NARROW: Final = 50
@@ -166,8 +166,8 @@ class Shown(Screen[None]):
     def compose(self) -> ComposeResult:
         plain_only = self.ascii_only
         yield Pane("caution", grows=True, ascii_only=plain_only)
-        yield Page("brief", ascii_only=plain_only)
-        yield Page("help", ascii_only=plain_only)
+        yield PageView("brief", ascii_only=plain_only)
+        yield PageView("help", ascii_only=plain_only)
         yield Pane("glance", ascii_only=plain_only)
         yield RoastView(plain=plain_only)
         yield Pane("entry", ascii_only=plain_only)
@@ -188,7 +188,7 @@ class Shown(Screen[None]):
     def refresh_entry(self) -> None:
         """Show the entry line, and the message beside it."""
         if self.view in ("brief", "help"):
-            page = self.query_one(f"#{self.view}", Page)
+            page = self.query_one(f"#{self.view}", PageView)
             narrow = self.size.width < NARROW
             more = ("  ↓ more" if narrow else "  MORE BELOW: ↓ PgDn") if page.more else ""
             ends = "Esc returns" if self.view == "help" or self.aside else "Enter begins the roast"
@@ -274,7 +274,7 @@ class Shown(Screen[None]):
         page = brief(document, unit, cautions=not room, ticked=self.ticked)
         lines = [printable(x) for x in (*head, self.check.line(way), *look, "", *page)]
         right = [printable(x) for x in self.handed_on]
-        shown = self.query_one("#brief", Page)
+        shown = self.query_one("#brief", PageView)
         if self.size.width >= TWO and right:
             cells = column(self.size.width)
             shown.show_columns(filled(lines, cells - 1), filled(right, cells), cells)
@@ -286,7 +286,7 @@ class Shown(Screen[None]):
         return help_lines(self.keys)
 
     def _show_page(self, name: Literal["brief", "help"], lines: Sequence[str]) -> None:
-        self.query_one(f"#{name}", Page).show_lines([printable(x) for x in lines])
+        self.query_one(f"#{name}", PageView).show_lines([printable(x) for x in lines])
 
     def refresh_all(self) -> None:
         """Show everything that has changed."""

@@ -15,7 +15,7 @@ from coach.roast.typed_line import parse
 from coach.roast.units import Control, clock, from_celsius, number, to_kpa
 
 if TYPE_CHECKING:
-    from coach.forecast.values import Forecast
+    from coach.forecast.forecast_values import Forecast
     from coach.session.coach import Coach
 
 KEY: Final = "w"

@@ -63,7 +63,7 @@ HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 ,()°/:-]{3,}(?=$|[^a-z\n]).*$")
 """Pattern of a heading: a line of a page that begins in capitals."""
 
 
-class Page(VerticalScroll):
+class PageView(VerticalScroll):
     """A page that can be longer than the screen."""
 
     def __init__(self, ident: str, *, ascii_only: bool = False) -> None:

@@ -10,7 +10,7 @@ from statistics import median, quantiles
 from typing import Final
 
 from coach.logbook.index.summary import Summary
-from coach.logbook.text.table import cut, fitted, number_text
+from coach.logbook.text.text_table import cut, fitted, number_text
 from coach.roast.profile import Profile
 from coach.roast.units import clock, from_celsius, number
 

@@ -10,11 +10,11 @@ from typing import Final
 
 from coach.advice.charge_temperature import Today, propose
 from coach.advice.charge_temperature import lines as proposed
-from coach.logbook.brief.handover import Standing
+from coach.logbook.brief.handover import HandoverState
 from coach.logbook.brief.read_back import Fact, drop_rule, facts_of
 from coach.logbook.index.summary import Summary
 from coach.logbook.review.review import degrees, plan_events
-from coach.logbook.text.table import number_text, signed_clock, time_text
+from coach.logbook.text.text_table import number_text, signed_clock, time_text
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast
 from coach.roast.units import clock, from_celsius, from_kelvins, number
@@ -61,7 +61,7 @@ class Brief:
 
 
 @dataclass(frozen=True)
-class Past:
+class PastRoast:
     """An earlier roast with its row of the logbook."""
 
     row: Summary
@@ -70,12 +70,12 @@ class Past:
 
 def brief(
     profile: Profile,
-    past: Sequence[Past],
+    past: Sequence[PastRoast],
     now: datetime,
     *,
-    on_machine: Past | None = None,
+    on_machine: PastRoast | None = None,
     parent: Profile | None = None,
-    standing: Standing | None = None,
+    standing: HandoverState | None = None,
     newer: str = "",
 ) -> Brief:
     """The page for a profile.  ``past``: its live roasts, newest first; ``on_machine``: the batch before, of any
@@ -107,7 +107,7 @@ def brief(
     return Brief(f"{what}: {name}", tuple(sections), facts)
 
 
-def actions(profile: Profile, standing: Standing | None) -> Section:
+def actions(profile: Profile, standing: HandoverState | None) -> Section:
     """The first three things to do."""
     if standing is not None:
         return Section("Your first three actions", tuple(standing.actions(profile)), ordered=True)
@@ -193,7 +193,7 @@ def if_then(profile: Profile) -> list[str]:
 _SEEN: Final = ("yellow", "first crack", "drop")
 
 
-def machine_state(profile: Profile, before: Past | None, now: datetime, running: bool) -> list[str]:
+def machine_state(profile: Profile, before: PastRoast | None, now: datetime, running: bool) -> list[str]:
     """State of the machine after the batch before, in sentences."""
     d = profile.document
     out = [f"Profile for {d.machine or 'a machine that is not named'}, {number(d.batch_kg, 3)} kg."]
@@ -228,7 +228,9 @@ def machine_state(profile: Profile, before: Past | None, now: datetime, running:
     return out
 
 
-def charge_proposal(profile: Profile, past: Sequence[Past], on_machine: Past | None, now: datetime) -> list[str]:
+def charge_proposal(
+    profile: Profile, past: Sequence[PastRoast], on_machine: PastRoast | None, now: datetime
+) -> list[str]:
     """Charge temperature proposed for a drum still warm from the batch before, where that was dropped lately."""
     seconds = None if on_machine is None else _since_drop(on_machine.row, now)
     if seconds is None or seconds > LATELY:
@@ -259,7 +261,7 @@ def _ago(s: Summary, now: datetime) -> str:
     return f"{seconds / 3600:.0f} hours ago" if seconds < 48 * 3600 else f"{seconds / 86400:.0f} days ago"
 
 
-def _last_three(profile: Profile, past: Sequence[Past]) -> Section:
+def _last_three(profile: Profile, past: Sequence[PastRoast]) -> Section:
     unit, goal = profile.unit, profile.goals.get("first crack")
     rows = []
     for p in past:
@@ -297,7 +299,7 @@ def _last_three(profile: Profile, past: Sequence[Past]) -> Section:
     return Section("Last three roasts", head=tuple(head[i] for i in keep), rows=found, spare=spare)
 
 
-def changed(profile: Profile, past: Sequence[Past], parent: Profile | None) -> list[str]:
+def changed(profile: Profile, past: Sequence[PastRoast], parent: Profile | None) -> list[str]:
     """Changes of the profile's new version, and the last roast's deviations from the plan."""
     out: list[str] = []
     if profile.document.provisional:
@@ -315,7 +317,7 @@ def changed(profile: Profile, past: Sequence[Past], parent: Profile | None) -> l
     return out
 
 
-def doubts(past: Sequence[Past]) -> list[str]:
+def doubts(past: Sequence[PastRoast]) -> list[str]:
     """Open doubts in the words of those who had them, newest first; a note 'settled: ...' closes those before it."""
     out: list[str] = []
     for p in past[:10]:

@@ -12,7 +12,7 @@ from coach.forecast.estimator import HIGHEST
 from coach.forecast.knowledge import Knowledge
 from coach.logbook.brief.read_back import Fact, drop_rule, facts_of
 from coach.logbook.review.review import degrees
-from coach.logbook.text.table import cut
+from coach.logbook.text.text_table import cut
 from coach.roast.entries import Header
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Probe, as_fed
@@ -28,7 +28,7 @@ STANDING = ("unacknowledged", "acknowledged", "shelved")
 
 
 @dataclass(frozen=True)
-class Standing:
+class HandoverState:
     """The situation of a running roast, and its active cues."""
 
     situation: Situation
@@ -42,7 +42,7 @@ class Standing:
         entries: Sequence[Numbered],
         at: float,
         knowledge: Knowledge | None = None,
-    ) -> Standing:
+    ) -> HandoverState:
         """Compute it from a journal's entries, at ``at`` (s since the journal's start).  Raises EntryError when the
         entries can't be a roast."""
         from coach.session.coach import Coach

@@ -11,7 +11,7 @@ from rich.cells import cell_len
 
 from coach.logbook.index.strip import key, scale, strip
 from coach.logbook.index.summary import Summary
-from coach.logbook.text.table import beneath, cut, number_text, table, time_text
+from coach.logbook.text.text_table import beneath, cut, number_text, table, time_text
 from coach.roast.units import from_celsius
 
 STRIP: Final = (14, 30)

@@ -16,7 +16,7 @@ from coach.forecast.event_threshold import Threshold
 from coach.forecast.gas_answer import per_unit
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import LEARNT
-from coach.logbook.text.table import table
+from coach.logbook.text.text_table import table
 from coach.roast.profile import Profile
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, to_kpa
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 
 from coach.logbook.learning.hindcasts import PLAIN, AsMade
 from coach.logbook.text.braille import Canvas, framed, spread
-from coach.logbook.text.table import table
+from coach.logbook.text.text_table import table
 from coach.roast.units import TemperatureUnit, from_kelvins, number
-from coach.verification.aggregate import BASELINES, Score, ScoredForecast, sentences, tally
+from coach.verification.aggregate import BASELINES, ForecastScore, ScoredForecast, sentences, tally
 
 LEAD = PLAIN
 """Lead at which single roasts are drawn, s."""
@@ -70,7 +70,7 @@ def provenance(made: AsMade, more: str = "") -> str:
     return " ".join(parts).strip()
 
 
-def lines(rows: Sequence[Score], unit: str, per: float = 1.0) -> list[str]:
+def lines(rows: Sequence[ForecastScore], unit: str, per: float = 1.0) -> list[str]:
     """One table: errors by lead, beside the reference forecasts, in ``unit``s of which there are ``per`` in the
     scores' unit."""
     names = [*BASELINES, *(["floor"] if "floor" in rows[0].others else [])]

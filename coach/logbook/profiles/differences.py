@@ -9,7 +9,7 @@ import numpy as np
 
 from coach.logbook.adopt import LIMITS
 from coach.logbook.text.braille import Canvas, framed
-from coach.logbook.text.table import signed, signed_clock, table
+from coach.logbook.text.text_table import signed, signed_clock, table
 from coach.roast.entries import EVENTS
 from coach.roast.profile import Profile, ProfileDocument, Step
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, to_celsius, to_kelvins, to_kpa

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
-from coach.logbook.adopt import LIMITS, NOTHING, Adopted, Given, Line, below_limit, dial, line_of
+from coach.logbook.adopt import LIMITS, NOTHING, Adopted, AdoptOptions, ChangeLine, below_limit, dial, line_of
 from coach.logbook.review.align import mean_events, warp
 from coach.roast.entries import EVENTS, Event
 from coach.roast.errors import EntryError
@@ -67,7 +67,7 @@ class Laid:
         return np.asarray(self.values.std(axis=0, ddof=1))
 
 
-def lay(lines: Sequence[Line]) -> Laid:
+def lay(lines: Sequence[ChangeLine]) -> Laid:
     """Align roasts' lines on one axis: each is stretched so that its events fall on the mean times of all."""
     times = [line.marks for line in lines]
     events = mean_events(times)
@@ -89,7 +89,7 @@ def half_width(spread: Array, count: int) -> Array:
     return np.asarray(student.ppf(0.5 + COVER / 2, count - 1) * spread * np.sqrt(1 + 1 / count))
 
 
-def merge(parent: Profile, roasts: Sequence[Roast], given: Given = NOTHING) -> Adopted:
+def merge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions = NOTHING) -> Adopted:
     """The next version of a profile from finished roasts of it.  Raises EntryError when they can't be one.
 
     Limits, batch, checklist and calls stay the parent's unless ``given``; so does the charge temperature where fewer
@@ -160,7 +160,7 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: Given = NOTHING) -> A
     return Adopted(ProfileDocument.model_validate(table), sources)
 
 
-def _charge(parent: Profile, roasts: Sequence[Roast], given: Given) -> tuple[float, str]:
+def _charge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions) -> tuple[float, str]:
     """The charge temperature in the parent's unit, and its source."""
     if given.charge is not None:
         return given.charge, "as given"

@@ -8,7 +8,7 @@ from typing import Final
 from coach.logbook.review.review import Review, degrees
 from coach.logbook.review.roast_drawing import roast_svg
 from coach.logbook.text.html import Table, render
-from coach.logbook.text.table import cut, noted, number_text, signed, signed_clock, time_text
+from coach.logbook.text.text_table import cut, noted, number_text, signed, signed_clock, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins, number
 from coach.verification.advice_outcomes import Told
 from coach.verification.advice_outcomes_text import answer, value

@@ -21,7 +21,7 @@ from coach.verification.aggregate import ScoredForecast
 
 if TYPE_CHECKING:
     from coach.verification.advice_outcomes import Told
-    from coach.verification.cue_outcomes import Line
+    from coach.verification.cue_outcomes import OutcomeLine
 
 Array = NDArray[np.float64]
 ON_TIME: Final = 15.0
@@ -34,7 +34,7 @@ SHOWN: tuple[Event, ...] = ("charge", "turning point", "yellow", "first crack", 
 
 
 @dataclass(frozen=True)
-class Milestone:
+class ReviewMilestone:
     """One event: times in s, temperatures in °C; None where plan or roast has none."""
 
     event: Event
@@ -78,7 +78,7 @@ class Review:
     profile: Profile
     roast: Roast
     summary: Summary
-    milestones: tuple[Milestone, ...]
+    milestones: tuple[ReviewMilestone, ...]
     phases: tuple[PhaseSpan, ...]
     t: Array
     celsius: Array
@@ -87,7 +87,7 @@ class Review:
     differences: tuple[str, ...]
     forecasts: tuple[ScoredForecast, ...] = ()
     """Issued forecasts at the ``LEADS``."""
-    cues: tuple[Line, ...] = ()
+    cues: tuple[OutcomeLine, ...] = ()
     heard: bool = False
     """True if the cues are those that sounded, from the record; False if they are computed from the journal."""
     advised: tuple[Told, ...] = ()
@@ -115,7 +115,7 @@ def review(
     *,
     file: str = "",
     forecasts: Sequence[ScoredForecast] = (),
-    cues: Sequence[Line] = (),
+    cues: Sequence[OutcomeLine] = (),
     heard: bool = False,
     advised: Sequence[Told] = (),
     proposal: Proposal | None = None,
@@ -153,7 +153,7 @@ def plan_events(profile: Profile) -> dict[Event, float]:
     return events
 
 
-def milestones(profile: Profile, s: Summary) -> tuple[Milestone, ...]:
+def milestones(profile: Profile, s: Summary) -> tuple[ReviewMilestone, ...]:
     """The table of milestones that plan or roast has."""
     found: dict[Event, tuple[float | None, float | None]] = {
         "charge": (0.0 if s.ended in ("dropped", "unfinished", "abandoned") else None, s.charge_temperature),
@@ -167,15 +167,15 @@ def milestones(profile: Profile, s: Summary) -> tuple[Milestone, ...]:
         goal = profile.goals.get(event)
         if event == "charge":
             usual = profile.charge_temperature
-            out.append(Milestone(event, 0.0, time, usual, celsius, None, profile.charge_tolerance))
+            out.append(ReviewMilestone(event, 0.0, time, usual, celsius, None, profile.charge_tolerance))
         elif goal is not None:
             out.append(
-                Milestone(
+                ReviewMilestone(
                     event, goal.time, time, goal.temperature, celsius, goal.time_tolerance, goal.temperature_tolerance
                 )
             )
         elif time is not None:
-            out.append(Milestone(event, None, time, None, celsius))
+            out.append(ReviewMilestone(event, None, time, None, celsius))
     return tuple(out)
 
 
@@ -193,7 +193,7 @@ def phases(planned: dict[Event, float], happened: dict[Event, float]) -> tuple[P
     return tuple(PhaseSpan(name, long(planned, a, b), long(happened, a, b)) for name, a, b in spans)
 
 
-def differences(profile: Profile, roast: Roast, rows: Sequence[Milestone], t: Array, celsius: Array) -> list[str]:
+def differences(profile: Profile, roast: Roast, rows: Sequence[ReviewMilestone], t: Array, celsius: Array) -> list[str]:
     """Deviations from the plan in words, the largest (in tolerances) first."""
     unit = roast.header.unit
     found: list[tuple[float, str]] = []

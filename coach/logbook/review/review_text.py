@@ -7,9 +7,9 @@ from itertools import zip_longest
 
 from rich.cells import cell_len
 
-from coach.logbook.review.plots import SIGNS, bar, plots
-from coach.logbook.review.review import Milestone, Review, degrees
-from coach.logbook.text.table import cut, noted, number_text, signed, signed_clock, table, time_text
+from coach.logbook.review.review import Review, ReviewMilestone, degrees
+from coach.logbook.review.review_plots import SIGNS, bar, plots
+from coach.logbook.text.text_table import cut, noted, number_text, signed, signed_clock, table, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins
 from coach.verification.advice_outcomes_text import line
 from coach.verification.aggregate import ScoredForecast
@@ -112,7 +112,7 @@ def _milestones(r: Review, width: int, dot: str) -> list[str]:
     return out
 
 
-def _hotter(m: Milestone, unit: TemperatureUnit) -> str:
+def _hotter(m: ReviewMilestone, unit: TemperatureUnit) -> str:
     return "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from statistics import fmean, stdev
 
 from coach.logbook.text.braille import Canvas, framed, spread
-from coach.logbook.text.table import fitted, signed, signed_clock
+from coach.logbook.text.text_table import fitted, signed, signed_clock
 from coach.logbook.trend.spc import cpk_interval, individuals
 from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
 from coach.roast.errors import printable

@@ -16,7 +16,7 @@ from coach.cues.episodes import Episode
 from coach.cues.evidence import corrected, gas_off
 from coach.cues.situation import Situation
 from coach.cues.table import CUES
-from coach.forecast.values import Forecast
+from coach.forecast.forecast_values import Forecast
 from coach.roast.profile import Profile
 from coach.simulator.rehearsal.score import Answered
 from coach.simulator.rehearsal.truth import Truth

@@ -14,7 +14,7 @@ TOGETHER: Final = 1.0
 
 
 @dataclass(frozen=True)
-class Act:
+class HandAct:
     """Something done to the roaster at a time (s since its start); gas in kPa."""
 
     time: float
@@ -24,7 +24,7 @@ class Act:
     value: float = 0.0
 
 
-def perform(roaster: SimulatedRoaster, act: Act) -> None:
+def perform(roaster: SimulatedRoaster, act: HandAct) -> None:
     """Do it on a roaster whose time is the act's."""
     if act.what == "charge":
         roaster.charge()
@@ -41,45 +41,45 @@ class LoggedHands:
     """Hands on the roaster with a memory; see :class:`coach.simulator.person.Hands`."""
 
     roaster: SimulatedRoaster
-    acts: list[Act] = field(default_factory=list)
+    acts: list[HandAct] = field(default_factory=list)
 
     def set(self, control: Control, value: float) -> None:
         """Move a control: gas [kPa], air and drum [dial]; as far as it goes."""
         low, high = self.roaster.machine.range(control)
-        self.do(Act(self.roaster.time, "set", control, value=min(max(value, low), high)))
+        self.do(HandAct(self.roaster.time, "set", control, value=min(max(value, low), high)))
 
     def charge(self) -> None:
         """Drop the beans into the drum; nothing happens if there are some in it."""
         if not self.roaster.loaded:
-            self.do(Act(self.roaster.time, "charge"))
+            self.do(HandAct(self.roaster.time, "charge"))
 
     def drop(self) -> None:
         """Let the beans out; nothing happens if there are none."""
         if self.roaster.loaded:
-            self.do(Act(self.roaster.time, "drop"))
+            self.do(HandAct(self.roaster.time, "drop"))
 
     def fault(self, fault: Fault, value: float) -> None:
         """Switch a fault on or off; for what the values mean see the roaster."""
-        self.do(Act(self.roaster.time, "fault", fault=fault, value=value))
+        self.do(HandAct(self.roaster.time, "fault", fault=fault, value=value))
 
-    def do(self, act: Act) -> None:
+    def do(self, act: HandAct) -> None:
         """Do it now and remember it."""
         self.acts.append(act)
         perform(self.roaster, act)
 
-    def bring_to(self, said: Sequence[Act], fresh: Callable[[], SimulatedRoaster]) -> bool:
+    def bring_to(self, said: Sequence[HandAct], fresh: Callable[[], SimulatedRoaster]) -> bool:
         """Bring charges and drops to these.  True if a charge was undone: then faults are forgotten with it.
 
         What comes now is just done; else a new roaster replays everything.
         """
         now = self.roaster.time
-        said = [Act(min(max(a.time, 0.0), now), a.what) for a in said]
+        said = [HandAct(min(max(a.time, 0.0), now), a.what) for a in said]
         done = [a for a in self.acts if a.what in ("charge", "drop")]
         missing = [a for a in said if not _among(a, done)]
         undone = [a for a in done if not _among(a, said)]
         if not undone and all(a.time >= now - TOGETHER for a in missing):
             for act in missing:
-                self.do(Act(now, act.what))
+                self.do(HandAct(now, act.what))
             return False
         anew = any(a.what == "charge" for a in undone)
         kept = [a for a in self.acts if a.what == "set" or (a.what == "fault" and not anew)]
@@ -88,7 +88,7 @@ class LoggedHands:
         return anew
 
 
-def gone_through(acts: Sequence[Act], roaster: SimulatedRoaster, until: float) -> SimulatedRoaster:
+def gone_through(acts: Sequence[HandAct], roaster: SimulatedRoaster, until: float) -> SimulatedRoaster:
     """The roaster after these, in order of time, and on to ``until`` (s)."""
     for act in acts:
         roaster.advance(max(act.time, roaster.time))
@@ -97,9 +97,9 @@ def gone_through(acts: Sequence[Act], roaster: SimulatedRoaster, until: float) -
     return roaster
 
 
-def _among(act: Act, acts: Sequence[Act]) -> bool:
+def _among(act: HandAct, acts: Sequence[HandAct]) -> bool:
     return any(a.what == act.what and abs(a.time - act.time) <= TOGETHER for a in acts)
 
 
-def _when(act: Act) -> float:
+def _when(act: HandAct) -> float:
     return act.time

@@ -34,11 +34,11 @@ Seconds = Annotated[float, BeforeValidator(_seconds), Field(ge=0, le=3600, allow
 Number = Annotated[float, Field(allow_inf_nan=False)]
 
 
-class _Frozen(BaseModel):
+class _FrozenDrill(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class Day(_Frozen):
+class Day(_FrozenDrill):
     """Differences of the day from the plan, from the start on."""
 
     soak: float = Field(default=0.0, ge=-60, le=60)
@@ -55,7 +55,7 @@ class Day(_Frozen):
     """Factor on the pressure behind the gauge."""
 
 
-class Inject(_Frozen):
+class Inject(_FrozenDrill):
     """One thing that happens during the roast.  Exactly one of ``at``, ``between``, ``at_temperature``, ``at_crack``
     gives the moment: a roast time; a random one between two; the first at which the true probe reaches a value (°C);
     seconds after the true onset of first crack (0 or more)."""
@@ -93,7 +93,7 @@ class Inject(_Frozen):
         return self
 
 
-class Handover(_Frozen):
+class Handover(_FrozenDrill):
     """The person takes over from a simulated colleague."""
 
     at: Seconds
@@ -103,7 +103,7 @@ class Handover(_Frozen):
     says: str = Field(default="", max_length=300)
 
 
-class Notice(_Frozen):
+class Notice(_FrozenDrill):
     """Entries of the journal that show that the person noticed.  Any one of those given is enough."""
 
     note: bool = False
@@ -117,7 +117,7 @@ class Notice(_Frozen):
     """The first reading."""
 
 
-class Drill(_Frozen):
+class Drill(_FrozenDrill):
     """A drill."""
 
     format: Literal[1]

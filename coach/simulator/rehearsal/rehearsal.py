@@ -25,16 +25,16 @@ from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
 from coach.simulator.person import Person
 from coach.simulator.physics import AIR_HEAT_CAPACITY
-from coach.simulator.recipe import Step, recipe_of_profile
+from coach.simulator.recipe import RecipeStep, recipe_of_profile
 from coach.simulator.rehearsal.clock import RehearsalClock
-from coach.simulator.rehearsal.handover import COLLEAGUE, colleague_of, is_over
-from coach.simulator.rehearsal.hands import Act, LoggedHands, gone_through
+from coach.simulator.rehearsal.hands import HandAct, LoggedHands, gone_through
 from coach.simulator.rehearsal.inject import Injector, roaster_of
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.score import HINT
+from coach.simulator.rehearsal.taking_over import COLLEAGUE, colleague_of, is_over
 from coach.simulator.rehearsal.truth import Truth, truth_of
 from coach.simulator.roaster import SimulatedRoaster
-from coach.simulator.trier import EMPTY, Look, look_at
+from coach.simulator.trier import EMPTY, TrierLook, look_at
 
 BEFORE_CRACK: Final = 60.0
 """Time before first crack at which a jump ends [s]."""
@@ -136,7 +136,7 @@ class Rehearsal:
         acts = [x for x in acts if x.control != "gas" or not a <= x.time <= b or self._is_planned(x)]
         return gone_through(acts, self._fresh(), self.roaster.time + 180.0).first_crack_onset
 
-    def _is_planned(self, act: Act) -> bool:
+    def _is_planned(self, act: HandAct) -> bool:
         charge = next((x.time for x in self.hands.acts if x.what == "charge"), None)
         if charge is None or self.profile is None:
             return False
@@ -214,7 +214,7 @@ class Rehearsal:
             parts.insert(0, f"SIMULATED PERSON AT WORK ({self.offer})")
         return "  ".join([*(p for p in parts if p), *([f"· {said}"] if said else [])])
 
-    def look(self, coach: Coach) -> Look:
+    def look(self, coach: Coach) -> TrierLook:
         """Look at the trier.  A second look within five seconds shows the same handful."""
         r = self.roaster
         if not r.loaded:
@@ -371,7 +371,7 @@ class Rehearsal:
         charge = coach.roast.charge_at
         if charge is not None:
             marks = [(event, charge + at) for event, at in coach.roast.marks.items()]
-            made = [Step(m.t, m.control, m.value) for m in coach.roast.moves]
+            made = [RecipeStep(m.t, m.control, m.value) for m in coach.roast.moves]
             person.take_over(t, charge, marks, made)
         return person
 
@@ -406,9 +406,9 @@ class Rehearsal:
     def _happened(self, coach: Coach) -> None:
         """Bring the roaster's charge and drop to those of the journal."""
         roast = coach.roast
-        said = [Act(roast.charge_at, "charge")] if roast.charge_at is not None else []
+        said = [HandAct(roast.charge_at, "charge")] if roast.charge_at is not None else []
         if roast.charge_at is not None and "drop" in roast.marks:
-            said.append(Act(roast.charge_at + roast.marks["drop"], "drop"))
+            said.append(HandAct(roast.charge_at + roast.marks["drop"], "drop"))
         charged_anew = self.hands.bring_to(said, self._fresh)
         if charged_anew and self._injector is not None:
             self._injector.again()  # what was injected into a charge that never was

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from coach.forecast.control_inputs import is_planned
-from coach.logbook.text.table import signed
+from coach.logbook.text.text_table import signed
 from coach.roast.entries import Note
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast

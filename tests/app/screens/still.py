@@ -9,15 +9,15 @@ from typing import Any
 
 import numpy as np
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.cues.episodes import Recorder
 from coach.cues.situation import ActiveCue, NextMove, Preheat, Situation
 from coach.forecast.distribution import Distribution
+from coach.forecast.forecast_values import DropForecast, Estimate, EventForecast, Forecast
+from coach.forecast.forecast_values import Path as Way
 from coach.forecast.learning import from_profile
-from coach.forecast.values import DropForecast, Estimate, EventForecast, Forecast
-from coach.forecast.values import Path as Way
 from coach.roast.entries import Header, Mark, Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, effective, fold

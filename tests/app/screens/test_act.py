@@ -8,7 +8,7 @@ from itertools import product
 import pytest
 import still
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.app.screens.act import Act, act, logged, missed_line
 from coach.cues.evidence import drop_due
 from coach.cues.situation import ActiveCue, NextMove, Situation

@@ -17,8 +17,8 @@ from coach.app.cli import parser
 from coach.app.screens.board import Board, Row
 from coach.app.screens.boards import DrillBoard, LogBoard, ProgressBoard, TrendBoard
 from coach.app.screens.home import HomeApp, told_error
-from coach.logbook.index.home import ProfileLine
 from coach.logbook.index.index import load_summary
+from coach.logbook.index.overview import ProfileLine
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend.trend import trend
 from coach.session.profile_files import load_profile

@@ -9,7 +9,7 @@ import pytest
 from helpers import ROOT
 
 from coach.app.screens import entryline
-from coach.app.screens.entryline import BREATH, EntryLine, Step
+from coach.app.screens.entryline import BREATH, EntryLine, Outcome
 from coach.app.screens.keys import KeyMap
 from coach.roast.entries import Correction, Header, Move, Note, Pop, Reading
 from coach.session.coach import Coach
@@ -26,13 +26,13 @@ class Typist:
         self.line = EntryLine(KeyMap(Settings()))
         self.now = 0.0
 
-    def follow(self, step: Step) -> Step:
+    def follow(self, step: Outcome) -> Outcome:
         for entry in step.log:
             self.coach.receive(entry)
         return step
 
-    def press(self, *keys: str, apart: float = 1.0) -> Step:
-        step = Step()
+    def press(self, *keys: str, apart: float = 1.0) -> Outcome:
+        step = Outcome()
         for key in keys:
             sign = " " if key == "space" else key if len(key) == 1 else ""
             self.now += apart
@@ -43,7 +43,7 @@ class Typist:
         self.now = now
         self.coach.advance(now)
 
-    def type(self, text: str) -> Step:
+    def type(self, text: str) -> Outcome:
         return self.press(*text, "enter", apart=0.2)
 
     @property

@@ -22,7 +22,7 @@ from coach.app.commands import OLD
 from coach.app.screens.board import Row
 from coach.app.screens.home import ALWAYS, HomeApp, sections
 from coach.app.screens.program import hand_over
-from coach.logbook.index.home import heard_file, home_page
+from coach.logbook.index.overview import heard_file, home_page
 
 NOW = datetime(2026, 11, 3, 9, 0)
 

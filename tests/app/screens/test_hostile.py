@@ -8,7 +8,7 @@ import pytest
 from bench_hostile import try_out
 
 from coach.app.screens import entryline
-from coach.app.screens.entryline import EntryLine, Step, newest
+from coach.app.screens.entryline import EntryLine, Outcome, newest
 from coach.session.coach import Coach
 
 pytestmark = pytest.mark.sample
@@ -23,7 +23,7 @@ def test_random_keys_lose_nothing_and_agree() -> None:
 
 @pytest.mark.long
 def test_the_oracle_sees_an_entry_that_vanishes_unnamed(monkeypatch: pytest.MonkeyPatch) -> None:
-    def at_once(self: EntryLine, coach: Coach, now: float, at: float) -> Step:
+    def at_once(self: EntryLine, coach: Coach, now: float, at: float) -> Outcome:
         last = newest(coach)
         self._named = None if last is None else last.line
         return entryline.NOTHING if last is None else self._attempt(lambda: self._withdraw(coach, now))

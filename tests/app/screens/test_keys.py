@@ -16,10 +16,10 @@ import pytest
 from helpers import ROOT, Hand, live
 from textual.events import Paste
 
-from coach.advice.values import Advice
+from coach.advice.advice_values import Advice
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
-from coach.app.screens.brief import AUDIBLE, BETWEEN
+from coach.app.screens.before_roast import AUDIBLE, BETWEEN
 from coach.app.screens.desk import Desk
 from coach.app.screens.roast_view import RoastView
 from coach.roast.entries import Mark, Pop, Reading

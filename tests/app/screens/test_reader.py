@@ -17,7 +17,7 @@ from helpers import EXAMPLE
 from still import text_of
 
 from coach.app.screens.reader import Reader
-from coach.app.screens.widgets import Page
+from coach.app.screens.widgets import PageView
 
 
 def numbered(wide: int, plain: bool) -> list[str]:
@@ -58,7 +58,7 @@ def test_a_short_page_has_nothing_below() -> None:
         app = Reader("coach brief", lambda wide, plain: ["one", "two"])
         async with app.run_test(size=(40, 12)) as pilot:
             await pilot.pause()
-            assert not app.query_one("#page", Page).more
+            assert not app.query_one("#page", PageView).more
             await pilot.press("escape")
 
     asyncio.run(go())

@@ -9,7 +9,7 @@ import numpy as np
 
 from coach.logbook.review.review import Review
 from coach.logbook.text.braille import Canvas, framed, spread
-from coach.logbook.text.table import signed
+from coach.logbook.text.text_table import signed
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 SIGNS: Final = "123456789abcdefghijklmnopqrstuvwxyz"

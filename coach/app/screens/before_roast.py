@@ -108,7 +108,7 @@ def sounds_of(sound: str) -> str:
     return ", ".join(name for name, cue in CUES.items() if cue.sound == sound)
 
 
-class SoundCheck:
+class HearingCheck:
     """The sound check: each sound in turn, then the question if they were heard.
 
     ``state`` is "off", "playing", "asking" or "done".

@@ -9,10 +9,10 @@ import numpy as np
 from markupsafe import Markup
 
 from coach.logbook.brief.brief import Brief, Section
-from coach.logbook.brief.handover import Standing
+from coach.logbook.brief.handover import HandoverState
 from coach.logbook.text.html import render
 from coach.logbook.text.svg import DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
-from coach.logbook.text.table import fitted
+from coach.logbook.text.text_table import fitted
 from coach.roast.errors import printable
 from coach.roast.profile import Profile
 from coach.roast.units import from_celsius, number
@@ -43,7 +43,7 @@ def _fitted(s: Section, width: int) -> list[str]:
     return fitted(s.head, s.rows, {name for i, name in enumerate(s.head) if i in RIGHT}, width, s.spare)
 
 
-def brief_page(b: Brief, profile: Profile, standing: Standing | None = None) -> str:
+def brief_page(b: Brief, profile: Profile, standing: HandoverState | None = None) -> str:
     """The page, with the curve to follow and, in mid-roast, today's readings on it."""
     dots = " Dots: today's readings." if standing is not None else ""
     return render(
@@ -53,7 +53,7 @@ def brief_page(b: Brief, profile: Profile, standing: Standing | None = None) -> 
     )  # fmt: skip
 
 
-def curve_svg(profile: Profile, standing: Standing | None) -> Markup:
+def curve_svg(profile: Profile, standing: HandoverState | None) -> Markup:
     """The line to follow with its band, events and moves; today's readings where there are any."""
     unit = profile.unit
     grid = np.arange(0.0, profile.curve.end + 1, 2.0)

@@ -6,18 +6,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coach.logbook.review.plots import PAD, placed
+from coach.logbook.review.review_plots import PAD, placed
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.roast.units import clock, from_celsius, number
 
 if TYPE_CHECKING:
-    from coach.logbook.brief.handover import Standing
+    from coach.logbook.brief.handover import HandoverState
     from coach.roast.profile import Profile
 
 LETTERS = {"yellow": "y", "first crack": "f", "drop": "d"}
 
 
-def drawn(profile: Profile, standing: Standing | None, width: int, plain: bool = False) -> list[str]:
+def drawn(profile: Profile, standing: HandoverState | None, width: int, plain: bool = False) -> list[str]:
     """The curve with its band, events as letters below, moves as planned; in mid-roast today's readings (o) on it."""
     unit = profile.unit
     cells = max(width - PAD - 2, 20)
