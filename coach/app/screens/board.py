@@ -183,7 +183,7 @@ class Board(Program):
     def cells(self) -> int:
         """Width of a line of the list, cells."""
         beside = BESIDE["vast" if self.size.width >= VAST else "wide" if self.size.width >= WIDE else ""]
-        return max(self.size.width - beside - 5, 20)
+        return max(self.size.width - beside - 4, 20)
 
     def fill(self) -> None:
         """Build the list again; the selected line stays selected."""

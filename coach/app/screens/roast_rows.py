@@ -67,8 +67,8 @@ def roast_row(r: Summary, now: datetime, wide: int) -> Row:
     cup = f"{r.cup_score:g}" if r.cup_score is not None else ""
     ended = r.ended if r.ended not in ("dropped", "accepted", "refused") else ""
     word = {True: "accepted", False: "refused", None: ended}[r.accepted]
-    room = max(min(wide - 56, 36), 12)
-    text = f"{when(r, now)} {what(r, room)} {crack:<11} {drop:<10} {loss:<7} {cup:<5} {word}"
+    room = max(min(wide - 58, 36), 12)
+    text = f"{when(r, now)} {what(r, room)} {crack:<10} {drop:<10} {loss:<7} {cup:<5} {word}"
     tasks = roast_tasks(name_of(r)) if r.drop_time is not None else unfinished_tasks(name_of(r))
     return Row(f"roast {r.file}", text.rstrip(), tasks, lambda wide, plain: told_roast(r, wide, plain))
 

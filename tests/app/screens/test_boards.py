@@ -198,3 +198,15 @@ def test_without_colours_the_selected_line_is_still_told_from_the_others(monkeyp
 
     (line,) = asyncio.run(look())
     assert "03 Nov" in line  # underlined: the screen library turns reverse into colours
+
+
+@pytest.mark.parametrize("width", [80, 120, 200])
+def test_a_verdict_is_not_cut_off(width: int) -> None:
+    board = LogBoard([replace(r, accepted=True) for r in roasts()], now=NOW)
+
+    async def look() -> list[str]:
+        async with board.run_test(size=(width, 36)) as pilot:
+            await pilot.pause()
+            return [s.text for s in board.screen._compositor.render_strips()]
+
+    assert sum("accepted" in line for line in asyncio.run(look())) == 9
