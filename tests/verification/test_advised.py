@@ -280,7 +280,7 @@ def test_the_review_and_the_command_show_the_record(
     told = line(found.advised[0], "C")
     assert "followed after 12 s" in told
     joined = " ".join(" ".join(text(found)).split())
-    assert "ADVISED MOVES, WORKED OUT FROM THE JOURNAL" in joined
+    assert "ADVISED MOVES, RECOMPUTED FROM THE JOURNAL" in joined
     assert told in joined
     page = report(found)
     assert "Advised moves" in page
