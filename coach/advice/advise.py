@@ -149,6 +149,8 @@ def advise(
         return Advice(words.then(aim, ground.next_due), kind="wait")
     answer = answer_now(outlook, t, roast)
     fit = _short_of_plan(outlook, answer, forecast, aim, gauge, ground, value)
+    if fit is None and abs(aim.off) <= aim.tolerance:
+        return Advice(words.on_plan(aim))
     if fit is None:
         return Advice(words.past_plan(aim, less=value < ground.base), kind="wait")
     deadline = before.deadline if kept is not None and before is not None else min(t + STANDS, ground.next_due - NEAR)

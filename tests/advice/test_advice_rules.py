@@ -131,6 +131,7 @@ def test_no_move_is_stated_to_take_the_crack_past_the_plan() -> None:
     late = advised(coach, 300.0, goal.time + 30.0, 5.0)
     assert late.kind == "wait"
     assert "less gas would make it too late" in late.text
+    assert advised(coach, 300.0, goal.time + 1.0, 5.0).text == "First crack near plan: no move needed"
 
 
 @pytest.mark.parametrize("at", [200.0, 300.0, 360.0])
