@@ -24,14 +24,14 @@ pcm.nothing {{ type null }}
 """
 PLAY = """
 import time
-from coach.simulator.crack import Pop
+from coach.simulator.crack import BeanPop
 from coach.simulator.noise import RoasterSound
 from coach.app.sound.speaker import Speaker
 speaker = Speaker()
 if speaker.ready(10.0) != "sound device":
     raise SystemExit(3)
 source = RoasterSound(1)
-source.hear([Pop(50.0 + t, "first", 1.0, 1.0) for t in (0.2, 0.5, 1.4)], since=50.0)
+source.hear([BeanPop(50.0 + t, "first", 1.0, 1.0) for t in (0.2, 0.5, 1.4)], since=50.0)
 speaker.set_source(source)
 end = time.monotonic() + 10.0
 while source._now < 2.5 and time.monotonic() < end:
