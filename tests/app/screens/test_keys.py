@@ -486,6 +486,26 @@ def test_a_second_roast_is_not_begun_by_a_key_that_bounces(tmp_path: Path) -> No
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
 
 
+def test_a_doubled_letter_of_a_line_whose_beginning_was_lost_begins_nothing(tmp_path: Path) -> None:
+    """'nn' of a note, its first letters typed before the screen was there."""
+    roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"))
+    roast.close()
+
+    async def drive(pilot: Any) -> None:
+        now = 10.0
+        pilot.app.roast.monotonic = lambda: now
+        for key in "nner nn":
+            await pilot.press("space" if key == " " else key)
+            now += 0.3
+            assert pilot.app.roast.opened is None
+        now += 1.0
+        await pilot.press("escape", "n")
+        assert "n once more begins a second roast" in pilot.app.roast.message
+
+    follow(tmp_path, drive)
+    assert len(list(tmp_path.glob("*.jsonl"))) == 1
+
+
 @pytest.mark.parametrize("typed", ["/xx k83", "/nn", "gxx"])
 def test_a_line_typed_on_after_a_crash_closes_and_begins_nothing(tmp_path: Path, typed: str) -> None:
     """However slow the keys come: two letters in a row are no answer in the middle of a line."""
