@@ -1,4 +1,4 @@
-"""What each feature costs: lines of code, share of a roast's compute, and seconds of its tests.
+"""What each feature costs: lines of code, share of a roast's compute, and share of the time of tests.
 
     python tests/bench/bench_costs.py [JUNIT.xml]
 
@@ -133,6 +133,7 @@ FEATURES = (
         "record of forecasts",
         (
             "verification/forecast_record.py",
+            "verification/roast_record.py",
             "verification/hindcast.py",
             "verification/aggregate.py",
             "verification/scores.py",
@@ -211,8 +212,9 @@ def seconds(report: Path | None) -> dict[str, float]:
 
 def main() -> None:
     work, tests = shares(), seconds(Path(sys.argv[1]) if len(sys.argv) > 1 else None)
+    whole = sum(tests.values()) or 1.0
     left = set((ROOT / "coach").rglob("*.py"))
-    print("| feature | lines | of a roast's compute | tests, s |\n|---|---:|---:|---:|")
+    print("| feature | lines | of a roast's compute | of the tests' time |\n|---|---:|---:|---:|")
     for feature in FEATURES:
         files = lines(feature.code) & left
         left -= files
@@ -220,9 +222,9 @@ def main() -> None:
         share = sum(work.get(w, 0.0) for w in feature.work) / work[""]
         mine = {t for t in tests for p in feature.tests if Path(t).match(p)}
         spent = sum(tests.pop(t) for t in mine)
-        print(f"| {feature.name} | {count} | {f'{share:.0%}' if feature.work else ''} | {spent:.0f} |")
+        print(f"| {feature.name} | {count} | {f'{share:.0%}' if feature.work else ''} | {spent / whole:.0%} |")
     rest = sum(len(f.read_text(encoding="utf-8").splitlines()) for f in left)
-    print(f"| other | {rest} | | {sum(tests.values()):.0f} |")
+    print(f"| other | {rest} | | {sum(tests.values()) / whole:.0%} |")
 
 
 if __name__ == "__main__":
