@@ -350,7 +350,7 @@ def test_a_terminal_that_can_not_place_text(tmp_path: Path) -> None:
     [
         {"TERM": "linux"},
         {"LC_ALL": "en_US.ISO-8859-1", "LANG": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
-        {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+        pytest.param({"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}, marks=pytest.mark.long),
     ],
     ids=["linux console", "no such locale", "C"],
 )
@@ -473,6 +473,7 @@ def test_escape_sequences_in_a_journal_and_a_profile_never_reach_the_terminal(tm
     assert "\x1b]0;owned" not in shown.raw
 
 
+@pytest.mark.long
 def test_settings_are_read_and_faults_named(tmp_path: Path) -> None:
     (tmp_path / "settings.toml").write_text("[keys]\nyellow = 'c'\n")
     child = spawn(tmp_path, "follow", PROFILE)

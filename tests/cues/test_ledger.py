@@ -314,6 +314,7 @@ def example() -> Walk:
     return walk(PROFILE, journal.header, journal.entries)
 
 
+@pytest.mark.long
 def test_a_walk_hears_what_the_coach_has_heard(example: Walk) -> None:
     journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
     coach, recorder = Coach(PROFILE, journal.header), Recorder()

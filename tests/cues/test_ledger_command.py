@@ -86,6 +86,7 @@ def test_refusals(own: Path, words: list[str], said: str, capsys: pytest.Capture
     assert (own / "roast-1.jsonl").read_bytes() == journal
 
 
+@pytest.mark.long
 def test_what_if(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert ledger(own, "--what-if", "crack", "120", "--last", "1") == 0
     now, then = capsys.readouterr().out.splitlines()

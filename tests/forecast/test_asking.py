@@ -135,6 +135,7 @@ def test_a_gas_turned_far_down_in_silence_is_asked_about_more_often_than_one_lef
     assert abs(float(np.median(times)) - 240.0) < 60.0
 
 
+@pytest.mark.long
 def test_on_an_odd_day_the_range_is_wider_about_the_same_time() -> None:
     usual, odd = (walked(400.0, batch=b).situation.forecast.first_crack for b in (0.8, 0.95))
     assert usual is not None

@@ -65,7 +65,7 @@ class Roasted:
         pytest.fail(f"'{word}' never came:\n{text_of(self.app)}")
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+@pytest.mark.parametrize("size", [(80, 24), pytest.param((120, 40), marks=pytest.mark.long)])
 def test_pulses_stand_beside_the_gas_as_it_is_and_follow_the_time(tmp_path: Path, size: tuple[int, int]) -> None:
     r = Roasted(tmp_path, 500.0, size)
 

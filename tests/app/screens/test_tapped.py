@@ -88,6 +88,7 @@ def test_taps_after_it_was_confirmed_settle_the_time_half_a_minute_after_the_cal
     assert [n.entry.kind for n in again.coach.entries].count("correction") == 1
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("undone", ["withdrawn", "retimed"])
 def test_what_the_person_did_with_the_mark_since_stands(tmp_path: Path, undone: str) -> None:
     roaster = Roaster(tmp_path)

@@ -40,6 +40,7 @@ def roasted(name: str) -> Stage:
     return stage
 
 
+@pytest.mark.long
 def test_after_a_rehearsal(capsys: pytest.CaptureFixture[str]) -> None:
     stage = roasted("wet-lot")
     tell(stage, "wet-lot")
