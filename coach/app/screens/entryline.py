@@ -50,6 +50,8 @@ BREATH: Final = 1.0
 ENTER: Final = ("enter", "ctrl+j")
 TURN: Final = "tab"
 """Key that logs a reading at the moment at which the dial turns over: the number typed, else the one offered."""
+AGAIN: Final = "Backspace again withdraws: "
+"""Words before the entry that the next Backspace withdraws."""
 
 
 @dataclass(frozen=True)
@@ -244,7 +246,7 @@ class EntryLine:
         if last is None:
             self.message = "Nothing to withdraw."
         else:
-            self._message, self._named = f"Backspace again withdraws: {name_of(last, coach)}", last.line
+            self._message, self._named = f"{AGAIN}{name_of(last, coach)}", last.line
         return NOTHING
 
     def _take(self) -> str:

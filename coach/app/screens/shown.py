@@ -16,7 +16,7 @@ from coach.app.printing import filled
 from coach.app.screens.act import act, missed_line
 from coach.app.screens.before_roast import CAUTIONS, IN_SHORT, TWO, brief, column, in_full, offer_lines
 from coach.app.screens.before_roast import HearingCheck as Check
-from coach.app.screens.entryline import EntryLine
+from coach.app.screens.entryline import AGAIN, EntryLine
 from coach.app.screens.faults import Guard
 from coach.app.screens.glance import glance, glance_text
 from coach.app.screens.helppage import help_lines
@@ -48,6 +48,8 @@ if TYPE_CHECKING:
 NARROW: Final = 50
 """Width below which the big digits have no room for the unit and the minus of the countdown, columns."""
 View = Literal["brief", "roast", "glance", "help"]
+SMALL: Final = 60
+"""Fewer columns get shorter words."""
 
 
 class Shown(Screen[None]):
@@ -245,8 +247,8 @@ class Shown(Screen[None]):
             return compared(self.live.coach, *found)
         if self._live is not None and self.view != "brief":
             keys = self.keys
-            if self.line.withdraws is not None:
-                return self.message
+            if self.line.withdraws is not None:  # the name and the time of the entry must fit on the smallest screen
+                return self.message.replace(AGAIN, "⌫ withdraws: ", 1) if self.size.width < SMALL else self.message
             call = tapped(self._live.coach.situation, keys.name("first_crack"), keys.name("not_yet"))
             if call:
                 return f"{call}   {self.message}"

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from helpers import ROOT, Hand, live
+from still import text_of
 from textual.events import Paste
 
 from coach.advice.advice_values import Advice
@@ -671,3 +672,14 @@ def test_what_earlier_roasts_teach_reaches_the_coach_before_charge(tmp_path: Pat
 
     follow(tmp_path, drive)
     assert profile.name in text
+
+
+def test_what_backspace_withdraws_is_named_whole_on_the_smallest_screen(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(170.0)
+        await pilot.press("slash", *"note", "enter", "backspace")
+        assert "⌫ withdraws: note 'note' at 2:40" in " ".join(text_of(b.app).split())
+
+    b.run(drive, size=(40, 12))
