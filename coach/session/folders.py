@@ -17,6 +17,14 @@ if TYPE_CHECKING:
     import sqlite3
 
 
+def own_path(name: str) -> Path:
+    """A path as a person gives it: a leading ~ is their home folder, where there is one of that name."""
+    try:
+        return Path(name).expanduser()
+    except RuntimeError:  # no such person, or a person without a home
+        return Path(name)
+
+
 def home() -> Path:
     """The person's coach folder: $COACH_HOME, or ``coach`` in the user's data folder.
 
@@ -25,7 +33,7 @@ def home() -> Path:
     """
     given = os.environ.get("COACH_HOME")
     if given:
-        return Path(given).expanduser()
+        return own_path(given)
     import platformdirs
 
     folder, earlier = platformdirs.user_data_path("coach", appauthor=False), _earlier_home()
@@ -67,7 +75,7 @@ def cache_folder() -> Path:
     """This machine's cache: $COACH_CACHE, or ``coach`` in the user's cache folder."""
     given = os.environ.get("COACH_CACHE")
     if given:
-        return Path(given).expanduser()
+        return own_path(given)
     import platformdirs
 
     return platformdirs.user_cache_path("coach", appauthor=False)
@@ -122,7 +130,7 @@ def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Pat
 
     With ``looked_into``, raises FileError where it exists and can't be read: it must not pass for an empty one.
     """
-    folder = Path(given).expanduser() if given else home() / "roasts"
+    folder = own_path(given) if given else home() / "roasts"
     if looked_into:
         try:
             os.scandir(folder).close()

@@ -18,7 +18,7 @@ from coach.roast.profile import Profile, ProfileDocument
 from coach.session.folders import bundled_profiles as bundled_profiles
 from coach.session.folders import home as home
 from coach.session.folders import logbook_folder as logbook_folder
-from coach.session.folders import no_device
+from coach.session.folders import no_device, own_path
 from coach.session.folders import profile_folder as profile_folder
 
 MAX_BYTES: Final = 512 * 1024
@@ -32,7 +32,7 @@ def find_profile(name: str) -> Path:
 
     Raises ProfileError that lists the profiles there are.
     """
-    path = Path(name).expanduser()
+    path = own_path(name)
     if path.exists() or path.suffix == ".toml":
         return path
     if re.fullmatch(r"[\w][\w .-]*", name):
@@ -59,7 +59,7 @@ def _last_file() -> Path:
 def used_profile(name: str) -> None:
     """Remember the profile that was used last.  Raises ProfileError when there is none of this name."""
     found = find_profile(name)
-    text = str(found.resolve()) if found == Path(name).expanduser() else name
+    text = str(found.resolve()) if found == own_path(name) else name
     with contextlib.suppress(OSError, ValueError):
         if _last_file().exists() and not _last_file().is_file():
             return  # a pipe would be waited for

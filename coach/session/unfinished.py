@@ -126,7 +126,7 @@ Act = Literal["begin", "go on", "look on", "close", "choose"]
 class Choice:
     """One choice of a person on the page before the roast: its key, its act, the roast that it is about, its text.
 
-    Where ``confirm`` is not '' the key must be pressed twice in a row, and that text is shown after the first time.
+    Where ``confirm`` is not '' the key's capital must follow it at once, and that text is shown in between.
     """
 
     key: str
@@ -157,10 +157,10 @@ def choices(offers: Sequence[Offer] | None, chosen: int = 0, profile: str = "") 
         out.append(Choice("enter", act, going, f"{'looks' if going.in_use else 'goes'} on {'at' * going.in_use}"
                           f"{'with' * (not going.in_use)} {name_of(going, profile)}"))  # fmt: skip
         running = next((o for o in offers if o.fresh), None)
-        beside = running and f"{name_of(running, profile)} may be running. n once more begins a second roast beside it."
+        beside = running and f"{name_of(running, profile)} may be running. Shift+N begins a second roast beside it."
         out.append(Choice("n", "begin", None, "begins a new roast", beside or ""))
     if not meant.in_use:
-        sure = f"x once more closes {name_of(meant, profile)} without a drop." if meant.fresh else ""
+        sure = f"Shift+X closes {name_of(meant, profile)} without a drop." if meant.fresh else ""
         out.append(Choice("x", "close", meant, f"closes {name_of(meant, profile)} without a drop", sure))
     if len(offers) > 1:
         following = offers[(offers.index(meant) + 1) % len(offers)]

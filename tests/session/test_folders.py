@@ -15,6 +15,7 @@ import platformdirs.unix
 import platformdirs.windows
 import pytest
 
+from coach.app.cli import main
 from coach.roast.remarks import collected
 from coach.session.folders import cache_folder, home, logbook_folder
 
@@ -96,3 +97,9 @@ def test_on_linux_the_two_are_one_folder(person: Path, monkeypatch: pytest.Monke
     with collected() as remarks:
         assert home() == person / "data" / "coach"
     assert remarks == []
+
+
+@pytest.mark.parametrize("argv", [["drills", "~=gas"], ["review", "~nobody-of-that-name"], ["brief", "~nobody/x.toml"]])
+def test_the_home_of_nobody_is_a_name_like_any_other(argv: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(argv) == 2
+    assert capsys.readouterr().err.startswith("coach: ")

@@ -93,9 +93,9 @@ def _fit(
     args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[FitSheet], name: str, skipped: list[str]
 ) -> None:
     import re
-    from pathlib import Path
 
     from coach.app.printing import in_words, patience, print_json
+    from coach.session.folders import own_path
     from coach.session.profile_files import home, save_text, toml_text
     from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
 
@@ -114,7 +114,7 @@ def _fit(
     say("  Heat and jacket can trade places: trust the curve more than the single factors.")
     if out > 6.4:
         say("  Over 6.4 K held out (as good as published models get): don't rehearse your own roaster with this.")
-    path = Path(args.output).expanduser() if args.output else home() / "machines" / f"{_slug(name)}.toml"
+    path = own_path(args.output) if args.output else home() / "machines" / f"{_slug(name)}.toml"
     lot = path.with_name(f"{path.stem}-beans.toml")
     machine = plan_of(fit, sheets, beans=lot.name).model_copy(
         update={"name": name, "maker": "fitted", "note": f"fitted to {len(sheets)} roasts, like {like.name}"}

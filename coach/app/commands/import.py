@@ -423,12 +423,12 @@ def _piped(descriptor: int, most: int, shown: str) -> bytes:
 
 def _bytes(name: str) -> bytes:
     import stat
-    from pathlib import Path
 
     from coach.logbook.sheets.read_sheet import MAX_BYTES, SheetError
     from coach.roast.errors import printable
+    from coach.session.folders import own_path
 
-    path, shown = Path(name).expanduser(), printable(name)
+    path, shown = own_path(name), printable(name)
     try:
         if path.is_dir():
             raise SheetError(shown, "is a folder.", "Name a file.")

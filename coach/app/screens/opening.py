@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final, TypeVarTuple
 
 from coach.app.screens.asides import Asides
 from coach.app.screens.before_roast import column
-from coach.app.screens.keys import Bounce
 from coach.app.screens.program import hand_over
 from coach.app.screens.source import Sounds
 from coach.app.screens.widgets import PageView
@@ -27,9 +26,6 @@ if TYPE_CHECKING:
 Found = TypeVarTuple("Found")
 MID_LINE: Final = 5.0
 """Time after a key without a meaning before the roast in which keys may be letters of a line, s."""
-APART: Final = 0.6
-"""Least time between the two presses of a key before the roast that needs two, s: letters of a word come faster
-(keystroke times of 0.12 to 0.5 s: Card, Moran and Newell 1980)."""
 SETTLED: Final = 20.0
 """Time after the drop from which on its correction is unlikely, s."""
 
@@ -39,11 +35,8 @@ class Opening(Asides):
 
     _meant: Offer | None = None
     """The unfinished roast that is gone on with."""
-    _bounce = Bounce()
-    _asked_at = -1e9
-    """Time of the first press of a key that needs two, s."""
     _asked_again = ""
-    """The key pressed last before the roast: some must be pressed twice."""
+    """The key pressed last before the roast: its capital confirms some."""
     _typed_at = -1e9
     """Time of the last key without a meaning before the roast (s): somebody types on, and means the entry line."""
     _ended = False
@@ -218,8 +211,9 @@ class Opening(Asides):
             if key == "enter":
                 self._waiting, self.message = "look", "Looking for a roast that runs…"
             return key == "enter"
-        choice = next((c for c in self._choices() if c.key == key), None)
-        again, self._asked_again = self._asked_again == key, key
+        confirmed = key.isupper() and len(key) == 1 and self._asked_again == key.lower()
+        choice = next((c for c in self._choices() if c.key == (key.lower() if confirmed else key)), None)
+        self._asked_again = key
         if choice is None or self.monotonic() - self._typed_at < MID_LINE:
             if len(key) == 1 and key.isprintable():
                 self._typed_at = self.monotonic()
@@ -227,7 +221,8 @@ class Opening(Asides):
                 self._asked_again = ""
                 self.message = f"{key} is not taken in the middle of a line. Esc, then {key}."
             return choice is not None
-        if choice.confirm and not self._confirmed(choice, again):
+        if choice.confirm and not confirmed:  # a word may hold "nn", at any pace, but hardly "nN"
+            self.message = choice.confirm
             return True
         self._asked_again = ""
         if choice.act == "begin":
@@ -240,21 +235,6 @@ class Opening(Asides):
         else:
             self._meant = choice.offer
             self._leave_brief(resume=True)
-        return True
-
-    def _confirmed(self, choice: Choice, again: bool) -> bool:
-        """True at the second press of a key that needs two: ``APART`` or more after the first, since a letter that is
-        doubled in a word comes sooner."""
-        now = self.monotonic()
-        held = self._bounce.again(choice.key, now)
-        if not again or held:
-            self._asked_at = now if not again else self._asked_at
-            self.message = choice.confirm
-            return False
-        if now - self._asked_at < APART:
-            self._asked_again, self._typed_at = "", now
-            self.message = f"{choice.key} is not taken so fast, as if in a word. Esc, then {choice.key}, and once more."
-            return False
         return True
 
     def _close(self, choice: Choice) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from coach.roast.errors import printable
+from coach.session.folders import own_path
 
 if TYPE_CHECKING:
     from coach.app.live import LiveRoast
@@ -37,7 +38,7 @@ def unsaved(live: LiveRoast, *, asks: bool) -> int:
                 break
             continue
         try:
-            found = live.scribe.write_elsewhere(Path(place).expanduser())
+            found = live.scribe.write_elsewhere(own_path(place))
         except (OSError, ValueError, RuntimeError) as error:
             print(f"Can't be written there ({printable(getattr(error, 'strerror', '') or str(error))}).")
         else:

@@ -91,9 +91,10 @@ def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
     the newest live one that was charged.  Raises JournalError that lists the roasts there are."""
     from coach.roast.errors import printable
+    from coach.session.folders import own_path
     from coach.session.journal_folder import scan
 
-    path = Path(name).expanduser()
+    path = own_path(name)
     if path.suffix == ".jsonl" or path.exists():
         return path
     if not folder.is_dir():

@@ -11,6 +11,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from coach.roast.errors import FileError, did_you_mean, faults, printable
 from coach.roast.units import Control, parse_clock
+from coach.session.folders import own_path
 from coach.session.profile_files import home
 from coach.simulator.roaster import Fault
 
@@ -167,7 +168,7 @@ def drill_names() -> list[str]:
 
 def load_drill(name: str) -> Drill:
     """A drill by name, or from a file by path.  Raises DrillError in words."""
-    path = Path(name).expanduser()
+    path = own_path(name)
     if path.suffix != ".toml":
         known = [f / f"{name}.toml" for f in drill_folders()] if re.fullmatch(r"[\w][\w .-]*", name) else []
         found = next((p for p in known if p.is_file()), None)

@@ -453,7 +453,7 @@ def test_enter_goes_on_with_beans_that_are_in_the_drum(tmp_path: Path) -> None:
     assert app.roast.live.path == roast.path
 
 
-@pytest.mark.parametrize(("entry", "keys"), [(Mark(at=0.0, event="charge"), "nn"), (Pop(at=0.0), "nn")])
+@pytest.mark.parametrize(("entry", "keys"), [(Mark(at=0.0, event="charge"), "nN"), (Pop(at=0.0), "nN")])
 def test_a_new_roast_can_be_begun_beside_an_unfinished_one(tmp_path: Path, entry: Any, keys: str) -> None:
     roast = unfinished_roast(tmp_path, entry)
     roast.close()
@@ -478,8 +478,8 @@ def test_a_second_roast_is_not_begun_by_a_key_that_bounces(tmp_path: Path) -> No
 
     async def drive(pilot: Any) -> None:
         pilot.app.roast.monotonic = lambda: 5.0
-        await pilot.press("n", "n", "n")
-        assert "n once more begins a second roast" in pilot.app.roast.message
+        await pilot.press("n", "n", "n", "n")
+        assert "Shift+N begins a second roast" in pilot.app.roast.message
         await pilot.press("h", "n")
         assert pilot.app.roast.opened is None
 
@@ -501,7 +501,7 @@ def test_a_doubled_letter_of_a_line_whose_beginning_was_lost_begins_nothing(tmp_
             assert pilot.app.roast.opened is None
         now += 1.0
         await pilot.press("escape", "n")
-        assert "n once more begins a second roast" in pilot.app.roast.message
+        assert "Shift+N begins a second roast" in pilot.app.roast.message
 
     follow(tmp_path, drive)
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
@@ -524,7 +524,7 @@ def test_a_line_typed_on_after_a_crash_closes_and_begins_nothing(tmp_path: Path,
         assert pilot.app.roast.opened is None
         assert roast.path.read_bytes() == before
         await pilot.press("escape", "x")
-        assert "x once more closes" in pilot.app.roast.message
+        assert "Shift+X closes" in pilot.app.roast.message
 
     follow(tmp_path, drive)
 
@@ -565,9 +565,9 @@ def test_an_abandoned_roast_is_closed_by_a_key(tmp_path: Path) -> None:
         now = 0.0
         pilot.app.roast.monotonic = lambda: now
         await pilot.press("x")
-        assert "x once more closes" in pilot.app.roast.message
+        assert "Shift+X closes" in pilot.app.roast.message
         now = 2.0
-        await pilot.press("x")
+        await pilot.press("X")
         assert f"coach close {roast.path.stem} --undo" in pilot.app.roast.message
         assert pilot.app.roast.offer is None
         await pilot.press("enter")

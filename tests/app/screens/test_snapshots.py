@@ -52,6 +52,15 @@ AT = {
 CASES = [(name, size) for size, names in AT.items() for name in names]
 
 
+async def settled(app: Any, pilot: Any) -> str:
+    """The screen once it changes no more."""
+    text = ""
+    while text != (now := text_of(app)):
+        text = now
+        await pilot.pause(0.02)
+    return text
+
+
 async def shown(folder: Path, name: str, size: tuple[int, int], **options: Any) -> str:
     situation, cues, keys = VIEWS[name]
     app = app_of(folder, situation(), cues(), **options)
