@@ -40,7 +40,7 @@ from coach.session.profile_files import load_profile
 ROOT: Final = Path(__file__).resolve().parents[2]
 SIZES: Final = ((80, 24), (120, 36), (40, 12), (200, 60), (100, 24))
 WITHDRAWS: Final = re.compile(r"(?:Backspace again|⌫|<) withdraws: (.*?) at (-?\d+:\d\d)")
-CONFIRMED: Final = re.compile(r"logged -?\d+:\d\d|looks wrong|those before it are|in memory only|saving ")
+CONFIRMED: Final = re.compile(r"logged -?\d+:\d\d|looks wrong|lines? logged|in memory only|saving ")
 DROP_AT: Final = re.compile(r"\bdrop (?:at )?(\d+:\d\d)\b(?! ?\(|[-–])")
 DROP_IN: Final = re.compile(r"(?:NEXT: drop|\bDROP) +in (\d+:\d\d)")
 LIMIT: Final = re.compile(r"limit (\d+)")

@@ -304,10 +304,11 @@ class EntryLine:
         else:
             step = self.submit(line, coach, now)
         if not step.log and not step.action and self.why != "question":
-            before = ", those before it are" if self.entered > 1 else ""
+            taken = self.entered - 1
+            before = f"{taken} line{'s' * (taken != 1)} logged, " if taken else ""
             more = f", {left} more not" if left else ""
             if before or more:  # in front: a narrow screen cuts the end
-                self.message = f"Line {self.entered} of the paste not taken{before}{more}: {self.message}"
+                self.message = f"{before}line {self.entered} of the paste not{more}: {self.message}"
             self.to_enter = deque(x for x in self.to_enter if isinstance(x, _Key))
             self._tail = ""
         elif self.left_out and left == self.left_out:

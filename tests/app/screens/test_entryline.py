@@ -228,7 +228,7 @@ def test_a_question_among_pasted_lines_does_not_hide_what_was_logged(typist: Typ
         typist.follow(typist.line.next(typist.coach, typist.now))
     assert typist.kinds == ["mark", "note"]
     assert typist.line.question(typist.coach) is None
-    assert typist.line.message.startswith("Line 2 of the paste not taken, those before it are")
+    assert typist.line.message.startswith("1 line logged, line 2 of the paste not")
 
 
 def test_escape_leaves_out_the_rest_of_a_paste(typist: Typist) -> None:

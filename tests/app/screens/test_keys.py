@@ -165,7 +165,7 @@ def test_of_a_paste_of_many_lines_forty_are_taken_and_the_rest_is_said(tmp_path:
         b.app.post_message(Paste("133@3:00\n/" + "x" * 300 + "\n134\n"))
         await entered(b)
         assert "more than 200 characters is not taken" in b.app.roast.message
-        assert "Line 2 of the paste not taken, those before it are, 1 more not: " in b.app.roast.message
+        assert "1 line logged, line 2 of the paste not, 1 more not: " in b.app.roast.message
         b.app.post_message(Paste("/" + "x" * 300))
         while len(b.app.roast.buffer) < 200:
             await asyncio.sleep(0.005)
