@@ -168,8 +168,8 @@ class Shown(Screen[None]):
     def compose(self) -> ComposeResult:
         plain_only = self.ascii_only
         yield Pane("caution", grows=True, ascii_only=plain_only)
-        yield PageView("brief", ascii_only=plain_only)
-        yield PageView("help", ascii_only=plain_only)
+        yield PageView("brief", ascii_only=plain_only, resized=self.refresh_entry)
+        yield PageView("help", ascii_only=plain_only, resized=self.refresh_entry)
         yield Pane("glance", ascii_only=plain_only)
         yield RoastView(plain=plain_only)
         yield Pane("entry", ascii_only=plain_only)

@@ -66,12 +66,14 @@ HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 ,()°/:-]{3,}(?=$|[^a-z\n]).*$")
 class PageView(VerticalScroll):
     """A page that can be longer than the screen."""
 
-    def __init__(self, ident: str, *, ascii_only: bool = False) -> None:
+    def __init__(
+        self, ident: str, *, ascii_only: bool = False, resized: Callable[[], None] | None = None
+    ) -> None:  # fmt: skip
         super().__init__(id=ident)
         self.can_focus = False
         if ascii_only:  # a scrollbar is made of blocks
             self.styles.scrollbar_size_vertical = 0
-        self.body = Pane(f"{ident}-text", grows=True, ascii_only=ascii_only)
+        self.body = Pane(f"{ident}-text", grows=True, ascii_only=ascii_only, resized=resized)
 
     def compose(self) -> ComposeResult:
         yield self.body
