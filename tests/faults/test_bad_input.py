@@ -32,7 +32,7 @@ from coach.session.profile_files import last_profile, load_profile, used_profile
 from coach.session.settings import load_settings
 
 NAMES = ("typed line", "journal line", "journal", "profile", "sheet")
-COUNT = {"typed line": 8000, "journal line": 6000, "journal": 700, "profile": 600, "sheet": 1000}
+COUNT = {"typed line": 8000, "journal line": 6000, "journal": 700, "profile": 1200, "sheet": 1000}
 
 
 @pytest.mark.parametrize("name", NAMES)
