@@ -24,6 +24,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from findings import Findings
+
 from coach.app.cli import main as coach
 
 ROOT: Final = Path(__file__).resolve().parents[2]
@@ -172,19 +174,14 @@ def run(argv: tuple[str, ...]) -> tuple[object, str, str, float]:
     return code, out.buffer.getvalue().decode(), err.getvalue(), took
 
 
-class Bench:
+class Bench(Findings):
     """What was tried and found."""
 
     def __init__(self, place: Path, seed: int) -> None:
+        super().__init__()
         self.place, self.rng = place, random.Random(seed)
         self.journals, self.runs, self.slowest, self.slow = 0, 0, 0.0, ""
-        self.found: Counter[str] = Counter()
-        self.examples: dict[str, str] = {}
         self.said: Counter[str] = Counter()
-
-    def fault(self, what: str, example: str) -> None:
-        self.found[what] += 1
-        self.examples.setdefault(what, example)
 
     def tried(self, argv: tuple[str, ...], limit: float = LIMIT) -> tuple[object, str, str]:
         code, out, err, took = run(argv)
@@ -259,11 +256,7 @@ def main(argv: list[str]) -> int:
           f"slowest {bench.slowest:.2f} s of processor time ({bench.slow})")  # fmt: skip
     for what, times in sorted(bench.said.items()):
         print(f"  {what}: {times}")
-    for what, times in bench.found.most_common():
-        print(f"\n{times} x {what}\n{bench.examples[what]}")
-    if not bench.found:
-        print("nothing found")
-    return int(bool(bench.found))
+    return bench.report()
 
 
 if __name__ == "__main__":

@@ -21,12 +21,12 @@ import re
 import sys
 import tempfile
 import time
-from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
+from findings import Findings
 from textual.events import Key, Paste
 
 from coach.app.live import LiveRoast
@@ -57,7 +57,7 @@ KEYS: Final = (
 
 
 @dataclass
-class Tally:
+class Tally(Findings):
     """What was tried and what was found."""
 
     sequences: int = 0
@@ -69,15 +69,6 @@ class Tally:
     resumed: int = 0
     resized: int = 0
     seconds: float = 0.0
-    found: Counter[str] = field(default_factory=Counter)
-    examples: dict[str, str] = field(default_factory=dict)
-
-    def fault(self, what: str, example: str) -> None:
-        """Something the oracle does not allow."""
-        self.found[what] += 1
-        if what not in self.examples:
-            self.examples[what] = example
-            print(f"{what}\n{example}", file=sys.stderr, flush=True)
 
 
 class Hand:
@@ -371,10 +362,7 @@ def main() -> None:
     print(f"{t.sequences} sequences, {t.keys} keys, {t.entries} entries, {t.withdrawn} withdrawn, {t.brought_back}"
           f" brought back, {t.refused} looks at a refused line, {t.resized} resizes, {t.resumed} resumptions,"
           f" {t.seconds:.0f} s")  # fmt: skip
-    if not t.found:
-        print("nothing found")
-    for what, count in t.found.most_common():
-        print(f"\n{count} x {what}\n{t.examples[what]}")
+    t.report()
 
 
 if __name__ == "__main__":

@@ -19,12 +19,13 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 import pexpect
 import pyte
+from findings import Findings
 
 from coach.session.journal import read_journal
 
@@ -37,7 +38,7 @@ PATIENCE: Final = 120.0
 
 
 @dataclass
-class Count:
+class Count(Findings):
     """What was counted and found."""
 
     kills: int = 0
@@ -47,12 +48,6 @@ class Count:
     reached: int = 0
     roasts: int = 0
     slowest: float = 0.0
-    found: Counter[str] = field(default_factory=Counter)
-    examples: dict[str, str] = field(default_factory=dict)
-
-    def fault(self, what: str, example: str) -> None:
-        self.found[what] += 1
-        self.examples.setdefault(what, example)
 
 
 class Person:
@@ -201,11 +196,7 @@ def main(argv: list[str]) -> int:
     print(f"{count.kills} kills ({count.early} while coming up) of {count.roasts} roasts: {count.typed} lines typed, "
           f"{count.confirmed} confirmed; {count.reached} lives took entries; slowest from start to a confirmed entry "
           f"{count.slowest:.1f} s; {time.monotonic() - began:.0f} s, load {os.getloadavg()[0]:.1f}")  # fmt: skip
-    for what, times in count.found.most_common():
-        print(f"\n{times} x {what}\n{count.examples[what]}")
-    if not count.found:
-        print("nothing found")
-    return int(bool(count.found))
+    return count.report()
 
 
 if __name__ == "__main__":
