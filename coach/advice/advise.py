@@ -24,7 +24,7 @@ from coach.advice.flame_off import Pulse, pulses
 from coach.advice.objective import Aim, aim_of
 from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
 from coach.forecast.distribution import Distribution
-from coach.forecast.forecast_values import Estimate, Forecast
+from coach.forecast.forecast_values import Estimate, Forecast, Path
 from coach.forecast.gas_answer import GasAnswer, by_size, evidence, shapes, shifted
 from coach.forecast.predictor import Outlook
 from coach.roast.gauges import Gauge
@@ -147,14 +147,16 @@ def advise(
         return _none(profile, aim, gauge, ground, off)
     if ground.next_due - NEAR < ground.moment - 1e-6 or ground.next_due - NEAR < t + MADE_IN:
         return Advice(words.then(aim, ground.next_due), kind="wait")
+    if forecast.path is None:
+        return Advice(words.on_plan(aim))
     answer = answer_now(outlook, t, roast)
-    fit = _short_of_plan(outlook, answer, forecast, aim, gauge, ground, value)
+    fit = _short_of_plan(outlook, answer, forecast, forecast.path, aim, gauge, ground, value)
     if fit is None and abs(aim.off) <= aim.tolerance:
         return Advice(words.on_plan(aim))
     if fit is None:
         return Advice(words.past_plan(aim, less=value < ground.base), kind="wait")
     deadline = before.deadline if kept is not None and before is not None else min(t + STANDS, ground.next_due - NEAR)
-    return _said(outlook, answer, forecast, aim, gauge, ground, fit, deadline or t, wider)
+    return _said(profile, answer, aim, gauge, ground, *fit, deadline or t, wider)
 
 
 # -- the rule ----------------------------------------------------------------------------------------------------------
@@ -246,13 +248,11 @@ def answer_now(outlook: Outlook, t: float, roast: Roast) -> GasAnswer:
 
 
 def shifts_of(
-    outlook: Outlook, answer: GasAnswer, forecast: Forecast, aim: Aim, ground: Ground, value: float
-) -> tuple[Array, float | None] | None:
+    outlook: Outlook, answer: GasAnswer, forecast: Forecast, path: Path, aim: Aim, ground: Ground, value: float
+) -> tuple[Array, float | None]:
     """Effect of setting the gas to ``value`` (kPa) on the aim's median: the shift by member of the response to gas
-    (n,), s or K, and when it takes effect (roast time, s); None where the trajectory isn't known."""
-    path, scale = forecast.path, outlook.plan.scale
-    if path is None:
-        return None
+    (n,), s or K, and when it takes effect (roast time, s; None where it is too small).  ``path``: the forecast's."""
+    scale = outlook.plan.scale
     change = scale.input("gas", value) - scale.input("gas", ground.base)
     end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else 0.0)
     grid = np.arange(ground.moment, max(end, ground.moment + 4.0), EVERY)
@@ -273,35 +273,30 @@ def shifts_of(
 
 
 def _short_of_plan(
-    outlook: Outlook, answer: GasAnswer, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float
-) -> float | None:
+    outlook: Outlook, answer: GasAnswer, forecast: Forecast, path: Path, aim: Aim, gauge: Gauge, ground: Ground,
+    value: float,
+) -> tuple[float, Array, float | None] | None:  # fmt: skip
     """The setting, reduced mark by mark to one whose stated median passes the plan by no more than its tolerance, and
-    by no more than it is off now, kPa; None where that leaves too small a change."""
+    by no more than it is off now, kPa, with its effect (``shifts_of``); None where that leaves too small a change."""
     marks, back = gauge.steps(value), 1.0 if value < ground.base else -1.0
     while abs(value - ground.base) > LEAST * max(ground.base, 1e-9):
-        found = shifts_of(outlook, answer, forecast, aim, ground, value)
-        if found is None:
-            return value
-        shift = float(answer.quantiles(found[0], (0.5,))[0])
+        shifts, bites = shifts_of(outlook, answer, forecast, path, aim, ground, value)
+        shift = float(answer.quantiles(shifts, (0.5,))[0])
         if np.sign(shift) * (aim.off + shift) <= min(aim.tolerance, abs(aim.off)):
-            return value
+            return value, shifts, bites
         marks += back
         value = gauge.value(round(marks))
     return None
 
 
 def _said(
-    outlook: Outlook, answer: GasAnswer, forecast: Forecast, aim: Aim, gauge: Gauge, ground: Ground, value: float,
-    deadline: float, wider: float,
+    profile: Profile, answer: GasAnswer, aim: Aim, gauge: Gauge, ground: Ground, value: float, shifts: Array,
+    bites: float | None, deadline: float, wider: float,
 ) -> Advice:  # fmt: skip
-    found = shifts_of(outlook, answer, forecast, aim, ground, value)
-    if found is None:
-        return Advice(words.on_plan(aim))
-    shifts, bites = found
     now, after = aim.now, shifted(aim.now, shifts, answer.weights)
     after = Distribution(after.median + wider * (after.x - after.median), after.p)
     text = words.move_text(
-        outlook.profile, aim, gauge, stands=ground.stands, base=ground.base, value=value, moment=ground.moment,
+        profile, aim, gauge, stands=ground.stands, base=ground.base, value=value, moment=ground.moment,
         deadline=deadline, bites=bites, after=after,
     )  # fmt: skip
     return Advice(
@@ -321,9 +316,6 @@ def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) ->
     way = -1 if aim.wants_less else 1
     way = way if gauge.allows(start + way) else -way
     answer = answer_now(outlook, t, roast)
-    found = shifts_of(outlook, answer, forecast, aim, ground, gauge.value(start + way))
-    if found is None:
-        return ""
-    shifts, bites = found
+    shifts, bites = shifts_of(outlook, answer, forecast, forecast.path, aim, ground, gauge.value(start + way))
     change = np.sort(np.abs(answer.quantiles(shifts, (0.1, 0.5, 0.9))))
     return words.one_step(outlook.profile, aim, gauge, change, bites, _left(aim, forecast, t) + t)

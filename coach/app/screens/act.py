@@ -74,14 +74,15 @@ def missed_line(s: Situation, a: Act, made: str, left_out: str) -> str:
 
 def act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str]) -> Act:
     """The one thing to do, with the time until the next planned thing."""
-    found = _act(s, cues, key)
     steps = [] if s.t is None or s.roast.phase == "cooling" else _steps(s, key)
+    found = _act(s, cues, key, sorted(steps, key=lambda a: a.until or 0.0))
     until = [a.until for a in steps if a.until is not None and a.until >= 0]
     return replace(found, next_in=min(until) if until else found.until)
 
 
-def _act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str]) -> Act:
-    """The one thing to do at a moment.  ``key`` gives the name of the key for an action."""
+def _act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str], steps: Sequence[Act]) -> Act:
+    """The one thing to do at a moment.  ``key`` gives the name of the key for an action; ``steps``: what comes by plan
+    and forecast, the next first."""
     now = urgent(cues)
     if now is not None and now.priority == "high":  # in every phase: an empty drum can burn, too
         return _high(s, now, key)
@@ -91,7 +92,6 @@ def _act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str]) 
     if s.t is None:
         return _before_charge(s, key)
     tapped = s.tapped_onset is not None and "first crack" not in s.roast.marks
-    steps = sorted(_steps(s, key), key=lambda a: a.until or 0.0)
     if tapped and s.tapped_onset is not None:
         found = Act("now", f"first crack at {clock(s.tapped_onset)}?", more="called from the pops that you tapped",
                     key=f"{key('first_crack')} yes", does=f"{key('not_yet')} no", cue="tapped crack")  # fmt: skip
