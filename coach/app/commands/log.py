@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_logbook
 
@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from coach.logbook.index.index import Index
+    from coach.roast.roast import Roast
+    from coach.session.journal import Journal
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -71,10 +73,9 @@ def run(args: argparse.Namespace) -> int:
         print(f"No roasts yet: {_safe(str(folder))} is made by your first roast.")
         return 0
     if args.screen:
-        return _board(args, folder)
+        return _board(args, folder, where, values)
     with ready(folder) as index:
         rows = list(index.rows(where, values, args.limit or None))
-        count = index.count(where, values)
         if args.json:
             import json
 
@@ -82,8 +83,7 @@ def run(args: argparse.Namespace) -> int:
                 print(json.dumps(asdict(row)))
             return 0
         short = beginnings(PurePath(f).stem for f in index.sizes())
-        unreadable = 0 if args.ended == "unreadable" else index.count("ended = 'unreadable'")
-        closing = [said] if (said := _closing(len(rows), count, unreadable)) else []
+        closing = _closing(index, args, where, values, len(rows))
         copied = index.copied()
         if copied:
             lies = "1 roast lies" if copied == 1 else f"{copied} roasts lie"
@@ -111,27 +111,21 @@ def _look_back(path: Path, folder: Path) -> int:
     return read("log", lambda wide, plain: page(found, wide, plain), "coach review ROAST prints it.")
 
 
-def _board(args: argparse.Namespace, folder: Path) -> int:
+def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any, ...]) -> int:
     """Show the list on a screen; it is read again each time it comes back, so that changes to a roast show."""
     from coach.app.cli import main
     from coach.app.screens.board import show_board
     from coach.app.screens.boards import LogBoard
     from coach.app.screens.terminal import check_terminal
-    from coach.logbook.index.find import Filter
     from coach.session.settings import load_settings
 
     check_terminal("log --screen", "coach log prints it.")
-    wanted = Filter(
-        args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals
-    )
-    where, values = wanted.sql()
 
     def board(at: str) -> LogBoard:
         with ready(folder) as index:
             rows = list(index.rows(where, values, args.limit or None))
-            unreadable = 0 if args.ended == "unreadable" else index.count("ended = 'unreadable'")
-            closing = _closing(len(rows), index.count(where, values), unreadable)
-        return LogBoard(rows, [closing] if closing else [], load_settings(), at=at)
+            closing = _closing(index, args, where, values, len(rows))
+        return LogBoard(rows, closing, load_settings(), at=at)
 
     return show_board(board, main)
 
@@ -152,27 +146,35 @@ def _safe(text: str) -> str:
     return printable(text)
 
 
-def _closing(shown: int, count: int, unreadable: int) -> str:
+def _closing(index: Index, args: argparse.Namespace, where: str, values: tuple[Any, ...], shown: int) -> list[str]:
+    """Remarks on the whole list: how many there are, how many can't be read; nothing where there are none."""
+    count = index.count(where, values)
+    unreadable = 0 if args.ended == "unreadable" else index.count("ended = 'unreadable'")
     text = f"{count} roast{'s' if count != 1 else ''}" if count else ""
     if shown < count:
         text += f", the newest {shown} shown (--limit 0: all)"
     if unreadable:
         text += f"{'; ' if text else ''}{unreadable} can't be read: coach log --ended unreadable"
-    return text
+    return [text] if text else []
 
 
 def opened(path: Path) -> list[str]:
-    """One roast, short: header, marks, results, notes."""
-    from coach.logbook.index.summary import summarise
-    from coach.logbook.text.text_table import noted, number_text, time_text
-    from coach.roast.errors import printable
+    """One roast, read and in short."""
     from coach.roast.roast import effective, fold
-    from coach.roast.units import from_celsius
     from coach.session.journal import read_journal
 
     journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
-    s = summarise(roast, path.name)
+    return in_short(path.name, journal, fold(journal.header, effective(journal.entries)))
+
+
+def in_short(name: str, journal: Journal, roast: Roast) -> list[str]:
+    """One roast, short: header, marks, results, notes.  ``name``: its file's."""
+    from coach.logbook.index.summary import summarise
+    from coach.logbook.text.text_table import noted, number_text, time_text
+    from coach.roast.errors import printable
+    from coach.roast.units import from_celsius
+
+    s = summarise(roast, name)
     h = journal.header
     lines = [f"{printable(h.id)}: {printable(h.profile) or 'no profile'}"]
     about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
@@ -184,9 +186,9 @@ def opened(path: Path) -> list[str]:
         ("first crack", s.crack_time, s.crack_temperature),
         ("drop", s.drop_time, s.drop_temperature),
     )
-    for name, t, celsius in rows:
+    for event, t, celsius in rows:
         hot = None if celsius is None else from_celsius(celsius, h.unit)
-        lines.append(f"  {name:<14} {time_text(t):>6}  {number_text(hot, 0, '°' + h.unit):>7}")
+        lines.append(f"  {event:<14} {time_text(t):>6}  {number_text(hot, 0, '°' + h.unit):>7}")
     share = "" if s.ratio is None else f" ({100 * s.ratio:.0f} % of the roast)"
     lines.append(f"  {'development':<14} {time_text(s.development):>6}{share}")
     if roast.result is not None:
@@ -208,16 +210,12 @@ def opened(path: Path) -> list[str]:
     return lines
 
 
-def readings_picture(path: Path, width: int, height: int, plain: bool) -> list[str]:
+def readings_picture(roast: Roast, width: int, height: int, plain: bool) -> list[str]:
     """A roast's readings against its roast time, in dots; nothing where there are too few."""
     from coach.logbook.text.braille import Canvas, framed
-    from coach.roast.roast import effective, fold
     from coach.roast.units import clock, from_celsius, number
-    from coach.session.journal import read_journal
 
-    journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
-    unit, end = journal.header.unit, roast.marks.get("drop", float("inf"))
+    unit, end = roast.header.unit, roast.marks.get("drop", float("inf"))
     points = [(r.t, from_celsius(r.celsius, unit)) for r in roast.readings if 0 <= r.t <= end]
     if len(points) < 3 or width < 30:
         return []

@@ -54,11 +54,6 @@ def what(r: Summary, cells: int = 20) -> str:
     return set_cell_size(cut(r.profile or r.coffee, cells), cells)
 
 
-def name_of(r: Summary) -> str:
-    """Name of the roast in a command."""
-    return r.file.removesuffix(".jsonl").rsplit("/", 1)[-1]
-
-
 def roast_row(r: Summary, now: datetime, wide: int) -> Row:
     """A finished roast: day, profile, crack, drop, loss, score, verdict."""
     crack = f"crack {clock(r.crack_time)}" if r.crack_time is not None else ""
@@ -69,13 +64,13 @@ def roast_row(r: Summary, now: datetime, wide: int) -> Row:
     word = {True: "accepted", False: "refused", None: ended}[r.accepted]
     room = max(min(wide - 58, 36), 12)
     text = f"{when(r, now)} {what(r, room)} {crack:<10} {drop:<10} {loss:<7} {cup:<5} {word}"
-    tasks = roast_tasks(name_of(r)) if r.drop_time is not None else unfinished_tasks(name_of(r))
+    tasks = roast_tasks(r.name) if r.drop_time is not None else unfinished_tasks(r.name)
     return Row(f"roast {r.file}", text.rstrip(), tasks, lambda wide, plain: told_roast(r, wide, plain))
 
 
 def weigh_row(r: Summary, now: datetime) -> Row:
     """A finished roast whose results are missing."""
-    review, results, *others = roast_tasks(name_of(r))
+    review, results, *others = roast_tasks(r.name)
     tasks = (replace(results, key="enter"), replace(review, key="b"), *others)
     text = f"{when(r, now)} {what(r)} not weighed yet"
     return Row(f"results {r.file}", text, tasks, lambda wide, plain: told_roast(r, wide, plain))
@@ -83,8 +78,12 @@ def weigh_row(r: Summary, now: datetime) -> Row:
 
 def told_roast(r: Summary, wide: int, plain: bool) -> Sequence[str]:
     """Details of a roast beside the list: its marks and results, its readings as a picture."""
-    from coach.app.commands.log import opened, readings_picture
+    from coach.app.commands.log import in_short, readings_picture
     from coach.app.printing import filled
+    from coach.roast.roast import effective, fold
+    from coach.session.journal import read_journal
 
     path = logbook_folder() / r.file
-    return [*filled(opened(path), wide), "", *readings_picture(path, wide, 10, plain)]
+    journal = read_journal(path)
+    roast = fold(journal.header, effective(journal.entries))
+    return [*filled(in_short(path.name, journal, roast), wide), "", *readings_picture(roast, wide, 10, plain)]
