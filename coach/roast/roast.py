@@ -142,6 +142,11 @@ class Roast:
         return dial_step(self.readings, self.header)
 
     @property
+    def first_rounding(self) -> float:
+        """The same by the first few readings, K: what the coach goes by from then on, in whatever order they came."""
+        return dial_step(self.readings[:6], self.header)
+
+    @property
     def needle(self) -> bool:
         """True if the readings are read off a needle."""
         return self.header.dial == "needle"

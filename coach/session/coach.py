@@ -35,7 +35,7 @@ from coach.roast.entries import Entry, Event, Header, Mark, Move, Note, Reading,
 from coach.roast.errors import EntryError
 from coach.roast.incremental_fold import Standing
 from coach.roast.profile import Profile, Step
-from coach.roast.roast import Numbered, Probe, Roast, Turned, dial_step, until
+from coach.roast.roast import Numbered, Probe, Roast, Turned, until
 from coach.roast.typed_line import Typed
 from coach.roast.units import Control, clock
 from coach.session.issued_forecasts import IssuedForecasts
@@ -294,8 +294,8 @@ class Coach:
 
     def _refold(self, old: Roast) -> None:
         """Discard the states that the change makes wrong."""
-        if self.roast.readings:  # by the first few, so that the step doesn't depend on the order of entries
-            self._look_with(dial_step(self.roast.readings[:6], self.header))
+        if self.roast.readings:
+            self._look_with(self.roast.first_rounding)
         changed = _first_change(old, self.roast)
         if changed is None:
             return

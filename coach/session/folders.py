@@ -50,7 +50,7 @@ def home() -> Path:
 def _earlier_home() -> Path:
     """The folder in which an earlier version kept the person's files, on every system."""
     data = os.environ.get("XDG_DATA_HOME")
-    return (Path(data) if data else Path("~/.local/share")).expanduser() / "coach"
+    return own_path(data or "~/.local/share") / "coach"
 
 
 def _holds_files(folder: Path) -> bool:

@@ -21,7 +21,7 @@ from coach.forecast.predictor import Outlook
 from coach.roast.entries import Header
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
-from coach.roast.roast import Numbered, Roast, Turned, dial_step
+from coach.roast.roast import Numbered, Roast, Turned
 from coach.session.coach import Coach
 from coach.verification.replay import walk
 
@@ -126,7 +126,7 @@ class AdviceSeen:
 
     def told(self, header: Header, roast: Roast, knowledge: Knowledge) -> tuple[Told, ...]:
         """Moves in order, each with its outcome in the whole ``roast``; ``knowledge`` is that of the coach then."""
-        outlook = Outlook(self.profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
+        outlook = Outlook(self.profile, knowledge, roast.first_rounding, needle=roast.needle)
         ends = [*(g.t for g, _ in self._found[1:]), float("inf")]
         return tuple(_judged(outlook, g, then, roast, end) for (g, then), end in zip(self._found, ends, strict=False))
 

@@ -22,7 +22,7 @@ from coach.roast.curve import crossing
 from coach.roast.entries import Header
 from coach.roast.errors import EntryError
 from coach.roast.profile import Profile
-from coach.roast.roast import Numbered, Roast, dial_step, effective, fold
+from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.issued_forecasts import IssuedForecast
 from coach.verification.aggregate import ScoredForecast, What
 from coach.verification.reference_forecasts import Made, crack_others, drop_others, past_mean, way
@@ -58,7 +58,7 @@ def cases(
     by then, and as old as a session lets them become.  ``truth`` is the probe's true trajectory (roast time s, °C),
     where it is known (a simulator); else the readings stand for it."""
     roast = fold(header, effective(entries))
-    outlook = Outlook(profile, knowledge, dial_step(roast.readings[:6], header), needle=roast.needle)
+    outlook = Outlook(profile, knowledge, roast.first_rounding, needle=roast.needle)
     came = [n.entry.came - (roast.charge_at or 0.0) for n in entries]
 
     def speak(t: float, seen: Roast) -> IssuedForecast:

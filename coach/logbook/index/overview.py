@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -82,30 +82,36 @@ def names_alone() -> tuple[ProfileLine, ...]:
     """The profiles by name alone, fast and unchecked: what stands in the list until all has been read."""
     import tomllib
 
-    out: dict[str, tuple[int, ProfileLine]] = {}
-    for folder, own in ((profile_folder(), True), (bundled_profiles(), False)):
-        for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
-            with contextlib.suppress(OSError, ValueError):
-                table = tomllib.loads(path.read_text(encoding="utf-8"))
-                name, version = table.get("name"), table.get("version")
-                known = out.get(name) if isinstance(name, str) else None
-                if isinstance(name, str) and isinstance(version, int) and (known is None or known[0] < version):
-                    out[name] = (version, ProfileLine(path.stem, name, own))
-    return tuple(line for _, line in out.values())
+    def read(path: Path) -> tuple[str, int] | None:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        name, version = table.get("name"), table.get("version")
+        return (name, version) if isinstance(name, str) and isinstance(version, int) else None
+
+    return _newest(read)
 
 
 def profile_lines() -> tuple[ProfileLine, ...]:
     """The profiles, the person's own first, the newest version of each; unreadable ones are left out."""
     from coach.session.profile_files import read_document
 
+    def read(path: Path) -> tuple[str, int]:
+        document = read_document(path)
+        return document.name, document.version
+
+    return _newest(read)
+
+
+def _newest(read: Callable[[Path], tuple[str, int] | None]) -> tuple[ProfileLine, ...]:
+    """The newest version of each profile, by the name and version that ``read`` finds in a file; files in which it
+    finds none, or fails, are left out."""
     out: dict[str, tuple[int, ProfileLine]] = {}
     for folder, own in ((profile_folder(), True), (bundled_profiles(), False)):
         for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
-            with contextlib.suppress(CoachError):
-                document = read_document(path)
-                known = out.get(document.name)
-                if known is None or known[0] < document.version:
-                    out[document.name] = (document.version, ProfileLine(path.stem, document.name, own))
+            with contextlib.suppress(CoachError, OSError, ValueError):
+                if (found := read(path)) is not None:
+                    name, version = found
+                    if name not in out or out[name][0] < version:
+                        out[name] = (version, ProfileLine(path.stem, name, own))
     return tuple(line for _, line in out.values())
 
 

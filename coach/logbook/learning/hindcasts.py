@@ -196,9 +196,8 @@ class Replays:
         noted = self.heard(i)
         if noted is not None:
             return noted
-        if work_out or self.worked.get(self._key("cues", i, replayed)) is not None:
-            return EPISODES.validate_json(self._walked(i, "cues"))
-        return None
+        kept = self._walked(i, "cues", work_out)
+        return None if kept is None else EPISODES.validate_json(kept)
 
     def heard(self, i: int) -> tuple[Episode, ...] | None:
         """The cues recorded while a roast went on; None where there is no record of them."""
@@ -207,14 +206,13 @@ class Replays:
 
     def told(self, i: int, *, work_out: bool = True) -> tuple[Told, ...] | None:
         """The moves advised in a roast, by a replay.  None where it is not cached and ``work_out`` is False."""
-        if work_out or self.worked.get(self._key("advised", i, replayed)) is not None:
-            return from_plain(json.loads(self._walked(i, "advised")))
-        return None
+        kept = self._walked(i, "advised", work_out)
+        return None if kept is None else from_plain(json.loads(kept))
 
-    def _walked(self, i: int, what: Literal["cues", "advised"]) -> bytes:
+    def _walked(self, i: int, what: Literal["cues", "advised"], work_out: bool) -> bytes | None:
         """One result of a roast's replay as bytes: its cues, or the moves advised in it.  A replay caches both."""
         kept = self.worked.get(self._key(what, i, replayed))
-        if kept is not None:
+        if kept is not None or not work_out:
             return kept
         e, profile, known = self.roasts[i], self.profile(i), self.knowledge(i)
         seen = AdviceSeen(profile)
