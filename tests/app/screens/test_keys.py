@@ -221,6 +221,8 @@ def test_cues_are_muted_and_taps_undone(tmp_path: Path) -> None:
         assert b.coach.cues
         first = b.coach.cues[0].name
         await pilot.press("m")
+        assert b.app.roast.live.scribe.wait(5.0)
+        b.app.roast.pulse()
         assert b.app.roast.message.endswith(f"mute for this roast: {first}")
         await pilot.press("x")
         assert "No crack was called" in b.app.roast.message
