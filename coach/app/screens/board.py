@@ -212,7 +212,8 @@ class Board(Program):
         if same == top:
             found.scroll_home(animate=False)  # the heading above it
         self.query_one("#top", Static).update(Text(self._signs(printable(self.heading())), no_wrap=True))
-        self._tell()
+        if same is None:  # else the list's own word of its new line does it
+            self._tell()
 
     def _selected(self) -> Row | None:
         found = self.query_one("#list", OptionList)
