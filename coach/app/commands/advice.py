@@ -37,25 +37,25 @@ def run(args: argparse.Namespace) -> int:
         print("No roasts yet: the record begins with your first.")
         return 0
     found = told_by(folder, profile, most=max(args.last, WINDOW), progress=progress())
-    stands = trust(counted([told for _, told in found]))
+    record = trust(counted([told for _, told in found]))
     shown = found[-args.last :]
     if args.json:
         roasts = [{"roast": e.header.id, "advised": plain(told)} for e, told in shown]
-        print(json.dumps({"inside": stands.inside, "of": stands.of, "withheld": stands.withheld,
-                          "wider": stands.wider, "roasts": roasts}))  # fmt: skip
+        print(json.dumps({"inside": record.inside, "of": record.of, "withheld": record.withheld,
+                          "wider": record.wider, "roasts": roasts}))  # fmt: skip
         return 0
     for e, told in shown:
         print(f"{printable(e.header.id)}{'' if told else ': nothing was advised'}")
         for t in told:
             print(f"  {line(t, e.header.unit)}")
     print(
-        f"First crack fell in the stated range in {stands.inside} of {stands.of} roasts with a followed move "
-        f"(the last of each; four in five are promised)."
+        f"In {record.inside} of {record.of} roasts first crack fell in the range given with the last move that was "
+        "followed (goal 4 of 5)."
     )
-    if stands.withheld:
-        print(stands.text[0].upper() + stands.text[1:] + ".")
-    elif stands.of < FEWEST:
-        print(f"From {FEWEST} on this decides how wide ranges are stated, and whether moves are advised.")
-    elif stands.wider > 1.0:
-        print(f"Ranges are stated {number(stands.wider, 1)} times as wide from now on.")
+    if record.withheld:
+        print(record.text[0].upper() + record.text[1:] + ".")
+    elif record.of < FEWEST:
+        print(f"From {FEWEST} roasts on the coach widens its ranges by this, or advises no moves.")
+    elif record.wider > 1.0:
+        print(f"Ranges are {number(record.wider, 1)} times as wide from now on.")
     return 0
