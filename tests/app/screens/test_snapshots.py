@@ -114,7 +114,7 @@ def test_the_picture_keeps_ten_rows_whatever_the_cues(tmp_path: Path, name: str)
     async def rows() -> int:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press(*keys)
-            await pilot.pause()
+            await painted(pilot, app)
             return int(app.roast.query_one("#strip").size.height)
 
     assert asyncio.run(rows()) >= 11, "ten rows and the time axis"
