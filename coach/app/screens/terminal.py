@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from textual.app import App
 
+    from coach.app.live import LiveRoast
     from coach.app.screens.app import RoastApp
 
 Answer = TypeVar("Answer")
@@ -58,24 +59,33 @@ def show(app: RoastApp) -> int:
     At any end, entries that are not yet on disk are written first, and the roast is offered again at the next start.
     Where the disk takes nothing, see ``unsaved``.
     """
-    from coach.app.live import LiveRoast
-
-    def put_away() -> None:
-        if app.roast.opened is not None:
-            app.roast.opened.close()
-            if isinstance(app.roast.opened, LiveRoast) and app.roast.opened.pending:
-                kept_elsewhere(app.roast.opened)
-
     app.roast.guard.on = True
-    code = on_screen(app, put_away)
-    live = app.roast.opened
-    if isinstance(live, LiveRoast):
+    code = on_screen(app, lambda: _put_away(app))
+    live = _live(app)
+    if live is not None:
         live.close()
         if live.pending:
             left = unsaved(live, asks=code == 0)
             return code or left
         print(f"journal: {live.path}")
     return code
+
+
+def _live(app: RoastApp) -> LiveRoast | None:
+    """The live roast that was opened, if one was.  The first paint comes before the libraries for one are loaded."""
+    if app.roast.opened is None:
+        return None
+    from coach.app.live import LiveRoast
+
+    return app.roast.opened if isinstance(app.roast.opened, LiveRoast) else None
+
+
+def _put_away(app: RoastApp) -> None:
+    if app.roast.opened is not None:
+        app.roast.opened.close()
+    live = _live(app)
+    if live is not None and live.pending:
+        kept_elsewhere(live)
 
 
 def on_screen(app: App[Answer], put_away: Callable[[], None] = lambda: None) -> int:

@@ -143,8 +143,14 @@ def test_the_first_paint_waits_for_no_statistics() -> None:
     import subprocess
     import sys
 
-    code = "import sys, coach.app.screens.app; print([m for m in ('scipy', 'matplotlib') if m in sys.modules])"
-    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
+    code = (
+        "import sys, coach.app.screens.terminal as t; from coach.app.cli import main\n"
+        "t.check_terminal = lambda *_: None\n"
+        "t.on_screen = lambda *_: print([m for m in ('scipy', 'matplotlib') if m in sys.modules]) or 0\n"
+        "sys.exit(main(['follow', 'larch-hill']))"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert ran.stdout.strip() == "[]", ran.stderr
 
 
 @pytest.mark.parametrize("theme", ["dark", "light", "contrast", "terminal"])
