@@ -41,6 +41,11 @@ class RoastScreen(Opening):
 
     def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
         super()._go(resume=resume, live=live)
+        for key, sign, at in self._ahead or ():  # a line begun while the roast was opened, whole and as it was typed
+            self._follow(
+                self.line.press(key, sign, self.live.coach, max(self.live.now() - self.monotonic() + at, 0.0), at)
+            )
+        self._ahead = None
         if self.guard.on:  # the program itself: the garbage collector need not search the loaded modules again
             gc.freeze()
 

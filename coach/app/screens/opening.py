@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import deque
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, TypeVarTuple
 
@@ -39,6 +40,8 @@ class Opening(Asides):
     """The key pressed last before the roast: its capital confirms some."""
     _typed_at = -1e9
     """Time of the last key without a meaning before the roast (s): somebody types on, and means the entry line."""
+    _ahead: deque[tuple[str, str, float]] | None = None
+    """Keys, signs and times (s) typed while a roast is being opened: they are for its entry line.  None before."""
     _ended = False
     """True once the work after the drop was begun."""
     _warned = False
@@ -83,6 +86,8 @@ class Opening(Asides):
         if self._waiting == "look":
             self._waiting = ""
             self.choose("enter")
+            if self._live is None and self._meant is None:
+                self._ahead = None
         self.refresh_all()
 
     def _remarked(self, remarks: list[str]) -> None:
@@ -131,12 +136,12 @@ class Opening(Asides):
         self._waiting = ""
         if self.desk is None or self._live is not None:
             self._go(resume=False)
-        elif resume and self._learning:
-            self._waiting = "resume"
-            self.message = "Opening…"
         elif resume:
-            self.message = "Opening…"
-            self.run_worker(self._resume, thread=True, name="resume")
+            self.message, self._ahead = "Opening…", self._ahead or deque()
+            if self._learning:
+                self._waiting = "resume"
+            else:
+                self.run_worker(self._resume, thread=True, name="resume")
         else:
             self._live = self.desk.open(self.knowledge)
             self._go(resume=False)
@@ -152,7 +157,7 @@ class Opening(Asides):
             self._hand_over(lambda: self._go(resume=True, live=live))
 
     def _not_resumed(self, why: str) -> None:
-        self.message = why
+        self.message, self._ahead = why, None
         self.refresh_all()
 
     def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
@@ -180,6 +185,9 @@ class Opening(Asides):
         self.refresh_all()
 
     def _brief_key(self, key: str, sign: str) -> bool:
+        if self._ahead is not None:
+            self._ahead.append((key, sign, self.monotonic()))
+            return True
         if self._aside_key(key, sign) or self.query_one("#brief", PageView).turn(key):
             return True
         if sign and sign == self.keys.sign("help"):
@@ -210,6 +218,7 @@ class Opening(Asides):
                 self._typed_at = self.monotonic()
             if key == "enter":
                 self._waiting, self.message = "look", "Looking for a roast that runs…"
+                self._ahead = self._ahead or deque()
             return key == "enter"
         confirmed = key.isupper() and len(key) == 1 and self._asked_again == key.lower()
         choice = next((c for c in self._choices() if c.key == (key.lower() if confirmed else key)), None)

@@ -559,6 +559,31 @@ def test_enter_before_the_folder_was_looked_at_goes_on_with_what_runs(tmp_path: 
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
 
 
+def test_a_line_begun_while_a_roast_is_opened_is_whole(tmp_path: Path) -> None:
+    """Cut in two, the rest of "/door" would mark the drop."""
+    roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"), Reading(at=100.0, temperature=110.0))
+    roast.close()
+
+    async def drive(pilot: Any) -> None:
+        opens, resume = threading.Event(), pilot.app.roast.desk.resume
+
+        def slowly(*args: Any) -> Any:
+            opens.wait(10.0)
+            return resume(*args)
+
+        pilot.app.roast.desk.resume = slowly
+        await pilot.press("enter", *"/do")
+        opens.set()
+        await pilot.press(*"or", "enter")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        await pilot.press(*"118", "enter")
+
+    follow(tmp_path, drive)
+    later = [n.entry for n in read_journal(roast.path).entries][2:]
+    assert [getattr(e, "text", getattr(e, "temperature", e.kind)) for e in later] == ["door", 118.0]
+
+
 def test_an_abandoned_roast_is_closed_by_a_key(tmp_path: Path) -> None:
     roast = unfinished_roast(tmp_path, Mark(at=0.0, event="charge"), Reading(at=0.0, temperature=150.0))
     roast.close()
