@@ -36,11 +36,13 @@ LONG_PAST: Final = 15.0
 """Margin above the yellow of the reference at which the beans turned yellow a minute ago, K."""
 
 
-class _Part(BaseModel):
+class Frozen(BaseModel):
+    """A part of a file: no field changes, and none is unknown."""
+
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class Milestone(_Part):
+class Milestone(Frozen):
     """A moment of the reference: when, how hot, and how far off it may be."""
 
     event: Event
@@ -50,7 +52,7 @@ class Milestone(_Part):
     temperature_tolerance: Width = 3.0
 
 
-class PlannedMove(_Part):
+class PlannedMove(Frozen):
     """A control to set, at a time, at a temperature, or (some seconds) after an event.  Exactly one of the three."""
 
     control: Control
@@ -71,7 +73,7 @@ class PlannedMove(_Part):
         return self
 
 
-class ByPhase(_Part):
+class ByPhase(Frozen):
     """One number for each phase of the roast."""
 
     drying: Width
@@ -79,7 +81,7 @@ class ByPhase(_Part):
     development: Width
 
 
-class Limits(_Part):
+class Limits(Frozen):
     """Limits: the probe temperature at which the roast is stopped, and the ranges of the controls."""
 
     safety: Temperature
@@ -90,7 +92,7 @@ class Limits(_Part):
     air_step: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
 
 
-class DropTarget(_Part):
+class DropTarget(Frozen):
     """The rule for drop: a temperature, a development time, or a development ratio (development / whole roast)."""
 
     by: Literal["temperature", "development", "ratio"] = "temperature"
@@ -109,7 +111,7 @@ class DropTarget(_Part):
         return self
 
 
-class Taps(_Part):
+class Taps(Frozen):
     """The rule for calling first crack from taps: stray and cracking pops a minute, and the threshold of the decision.
 
     ``dated``: where a called crack is taken to have begun (``first_crack_taps``): by the growth of the rate,
@@ -122,7 +124,7 @@ class Taps(_Part):
     dated: Literal["first tap", "growth"] = "growth"
 
 
-class ProfileDocument(_Part):
+class ProfileDocument(Frozen):
     """A profile as its TOML file gives it."""
 
     format: Literal[1] = 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from operator import attrgetter
@@ -13,6 +14,7 @@ from pydantic import ValidationError
 from coach.roast.entries import (
     ENTRY,
     EVENTS,
+    KINDS,
     Correction,
     Dial,
     Entry,
@@ -231,32 +233,25 @@ def effective(entries: Iterable[Numbered]) -> list[Numbered]:
     Raises EntryError when a correction names a line that holds no entry, or makes an entry that can't be.
     """
     standing: dict[int, Numbered] = {}
-    corrections: dict[int, Correction] = {}
-    for numbered in entries:
-        if isinstance(numbered.entry, Correction):
-            corrections[numbered.line] = numbered.entry
-            _correct(standing, corrections, numbered.entry, numbered.line)
+    corrections: set[int] = set()
+    for n in entries:
+        if not isinstance(n.entry, Correction):
+            standing[n.line] = n
+            continue
+        corrections.add(n.line)
+        of = n.entry.of
+        if of not in standing:
+            what = "is a correction itself" if of in corrections else "holds no entry that stands"
+            raise EntryError(f"A correction names line {of}, which {what}.", "Name the line of an entry.")
+        if n.entry.replace is None:
+            del standing[of]
         else:
-            standing[numbered.line] = numbered
+            standing[of] = _corrected(standing[of], n.entry.replace)
     return sorted(standing.values(), key=lambda n: (n.entry.at, n.line))
 
 
-def _correct(
-    standing: dict[int, Numbered], corrections: dict[int, Correction], correction: Correction, line: int
-) -> None:
-    of = correction.of
-    if of not in standing:
-        what = "is a correction itself" if of in corrections else "holds no entry that stands"
-        raise EntryError(f"A correction names line {of}, which {what}.", "Name the line of an entry.")
-    if correction.replace is None:
-        del standing[of]
-        return
-    standing[of] = corrected(standing[of], correction)
-
-
-def corrected(old: Numbered, correction: Correction) -> Numbered:
-    """An entry after a correction that amends it.  Raises EntryError when that makes an entry that can't be."""
-    dump, changes = old.entry.model_dump(exclude_none=True), correction.replace or {}
+def _corrected(old: Numbered, changes: dict[str, Any]) -> Numbered:
+    dump = old.entry.model_dump(exclude_none=True)
     if "at" in changes and changes["at"] != dump["at"]:  # a time given afterwards is not the moment of a turn
         dump.pop("turned", None)
     try:
@@ -273,19 +268,29 @@ def explain(error: ValidationError) -> str:
     return faults(error, 1, _KIND_TAGS)[0]
 
 
-_KIND_TAGS: Final = frozenset({"reading", "mark", "move", "pop", "reply", "sound check", "result", "correction"})
+_KIND_TAGS: Final = frozenset(KINDS) - {"note"}
 
 
-def probe_of(e: Reading, line: int, base: float, header: Header) -> Probe:
-    """A reading in core units; ``base`` is the charge on the ``at`` axis, s."""
-    celsius = to_celsius(e.temperature, header.unit)
-    return Probe(e.at - base, celsius, line, e.came - base, e.temperature, e.turned is True)
+def placed(n: Numbered, charge_at: float | None, header: Header) -> tuple[str, Any] | None:
+    """The list of a roast that an entry belongs to, and the item for it in core units; None for other entries.
 
-
-def turned_of(e: Move, line: int, base: float, header: Header) -> Turned:
-    """A move in core units; ``base`` is the charge on the ``at`` axis, s."""
-    value = to_kpa(e.value, header.pressure_unit) if e.control == "gas" else e.value
-    return Turned(e.at - base, e.control, value, line, e.value)
+    ``charge_at`` is the charge on the ``at`` axis, s.
+    """
+    e, base = n.entry, charge_at or 0.0
+    t = e.at - base
+    if isinstance(e, Reading):
+        before = charge_at is None or t < 0
+        celsius = to_celsius(e.temperature, header.unit)
+        probe = Probe(t, celsius, n.line, e.came - base, e.temperature, e.turned is True)
+        return "preheat" if before else "readings", probe
+    if isinstance(e, Move):
+        value = to_kpa(e.value, header.pressure_unit) if e.control == "gas" else e.value
+        return "moves", Turned(t, e.control, value, n.line, e.value)
+    if isinstance(e, Pop):
+        return "pops", t
+    if isinstance(e, Note):
+        return "notes", (t, e.text)
+    return ("replies", (e.came - base, e)) if isinstance(e, Reply) else None
 
 
 def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
@@ -296,28 +301,18 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
     ordered = list(entries)
     charge_at = next((n.entry.at for n in ordered if isinstance(n.entry, Mark) and n.entry.event == "charge"), None)
     marks, lines, phase = _marks(ordered, charge_at)
-    base = 0.0 if charge_at is None else charge_at
-    lists: dict[str, list[Any]] = {k: [] for k in ("readings", "preheat", "moves", "pops", "notes", "replies")}
+    lists: dict[str, list[Any]] = defaultdict(list)
     sound_check: SoundCheck | None = None
     result: Result | None = None
     for n in ordered:
-        e, t = n.entry, n.entry.at - base
         within_a_day(n, charge_at)
-        if isinstance(e, Reading):
-            before = charge_at is None or t < 0
-            lists["preheat" if before else "readings"].append(probe_of(e, n.line, base, header))
-        elif isinstance(e, Move):
-            lists["moves"].append(turned_of(e, n.line, base, header))
-        elif isinstance(e, Pop):
-            lists["pops"].append(t)
-        elif isinstance(e, Note):
-            lists["notes"].append((t, e.text))
-        elif isinstance(e, Reply):
-            lists["replies"].append((e.came - base, e))
-        elif isinstance(e, SoundCheck):
-            sound_check = e
-        elif isinstance(e, Result):
-            result = _merge(result, e)
+        found = placed(n, charge_at, header)
+        if found is not None:
+            lists[found[0]].append(found[1])
+        elif isinstance(n.entry, SoundCheck):
+            sound_check = n.entry
+        elif isinstance(n.entry, Result):
+            result = _merge(result, n.entry)
     return Roast(
         header,
         charge_at,

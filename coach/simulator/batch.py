@@ -7,17 +7,16 @@ simulated roaster does, so that both give the same curve.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from coach.simulator import physics
 from coach.simulator.beans import Beans, dry_basis
-from coach.simulator.crack import crack_drive, cracked_share
 from coach.simulator.machine import DemoMove, Machine, conditions
 from coach.simulator.physics import Conditions, State
-from coach.simulator.roaster import STEP, YELLOW, resting_state
+from coach.simulator.roaster import STEP, resting_state
 
 Floats = NDArray[np.float64]
 
@@ -41,42 +40,50 @@ class Run:
     probe: float | None = None
     ambient: float = 22.0
     moisture: float | None = None
-    bean_temperature: float | None = None
     gas_supply: float = 1.0
-    probe_offset: float = 0.0
-    probe_lag: float = 1.0
-    crack_shift: float = 0.0
-    second_shift: float = 0.0
 
     @property
     def green_moisture(self) -> float:
         """Moisture of the green, wet basis [kg/kg]."""
         return self.beans.moisture if self.moisture is None else self.moisture
 
+    @property
+    def start(self) -> State[float]:
+        """The state at charge, the beans as warm as the room."""
+        empty = self._conditions(0.0, {"gas": self.gas, "air": self.air, "drum": self.drum})
+        state = resting_state(empty, soak=self.metal, bean=self.ambient, moisture=dry_basis(self.green_moisture))
+        return state if self.probe is None else state._replace(probe=self.probe)
+
+    def schedule(self) -> list[tuple[float, Conditions[float]]]:
+        """Conditions at charge and after each move, with its time [s], in order."""
+        settings = {"gas": self.gas, "air": self.air, "drum": self.drum}
+        out = [(0.0, self._conditions(self.batch_kg, settings))]
+        for move in sorted(self.moves, key=lambda m: m.at):
+            settings[move.control] = move.value
+            out.append((move.at, self._conditions(self.batch_kg, settings)))
+        return out
+
+    def _conditions(self, batch_kg: float, settings: dict[str, float]) -> Conditions[float]:
+        return conditions(
+            self.machine, self.beans, batch_kg=batch_kg, moisture=self.green_moisture, gas=settings["gas"],
+            air=settings["air"], drum=settings["drum"], ambient=self.ambient, gas_supply=self.gas_supply,
+        )  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Many:
-    """Outcome of n roasts on m grid points.  Times are s after charge; NaN where something has not come."""
+    """Courses of n roasts on m grid points."""
 
     times: Floats
-    """Grid, (m,)."""
+    """Grid [s after charge], (m,)."""
     probe: Floats
-    """Tip of the probe with its offset [°C], (n, m)."""
+    """Tip of the probe [°C], (n, m)."""
     bean: Floats
     """Bean temperature [°C], (n, m)."""
+    moisture: Floats
+    """Moisture of the beans [kg/kg dry], (n, m)."""
     metal: Floats
     """Drum metal [°C], (n, m)."""
-    turning_point: Floats
-    yellow: Floats
-    first_crack: Floats
-    """True onset of first crack [s], (n,)."""
-    second_crack: Floats
-    cracked: Floats
-    """Share past first crack at the end, (n,)."""
-    moisture: Floats
-    """Moisture at the end [kg/kg dry], (n,)."""
-    mass_loss: Floats
-    """Share of the green mass lost at the end, (n,)."""
 
 
 def simulate_many(runs: Sequence[Run], duration: float) -> Many:
@@ -84,119 +91,17 @@ def simulate_many(runs: Sequence[Run], duration: float) -> Many:
     if not runs or not duration >= STEP:
         raise ValueError("nothing to simulate")
     steps = round(duration / STEP)
-    schedules = [_Schedule(run) for run in runs]
-    table = np.array([s.conditions for s in schedules], dtype=np.float64)
-    now: Conditions[Floats] = Conditions(*table.T)
-    start = np.array([s.start for s in schedules], dtype=np.float64)
-    state: State[Floats] = State(*start.T)
-    watch = _CrackWatch(runs)
-    shape = (len(runs), steps + 1)
-    probe, bean, metal = np.empty(shape), np.empty(shape), np.empty(shape)
-    due = np.array([s.due for s in schedules])
-    for k in range(steps + 1):
-        probe[:, k], bean[:, k], metal[:, k] = state.probe, state.bean, state.metal
-        if k == steps:
-            break
-        t = k * STEP
-        moved = np.flatnonzero(due <= t + 1e-9)
-        if len(moved):
-            for i in moved:
-                table[i] = schedules[i].until(t)
-                due[i] = schedules[i].due
-            now = Conditions(*table.T)
-        after = physics.step(state, now, STEP)
-        watch.between(t, state, after)
-        state = after
-    offset = np.array([r.probe_offset for r in runs])
-    green = np.array([dry_basis(r.green_moisture) for r in runs])
-    return Many(
-        times=np.arange(steps + 1, dtype=np.float64) * STEP,
-        probe=probe + offset[:, None],
-        bean=bean,
-        metal=metal,
-        turning_point=watch.turning_point,
-        yellow=watch.yellow,
-        first_crack=watch.first,
-        second_crack=watch.second,
-        cracked=cracked_share(drive=watch.peak, onset=watch.first_onset, spread=watch.spread),
-        moisture=state.moisture,
-        mass_loss=(green - state.moisture + state.lost) / (1.0 + green),
-    )
-
-
-@dataclass
-class _Schedule:
-    """The moves of one run yet to come, and the conditions that its controls set."""
-
-    run: Run
-    due: float = field(init=False)
-    """Time of the next move [s]; infinity when there is none."""
-    conditions: Conditions[float] = field(init=False)
-    start: State[float] = field(init=False)
-
-    def __post_init__(self) -> None:
-        run = self.run
-        self._left = sorted(run.moves, key=lambda m: m.at)
-        self._set = {"gas": run.gas, "air": run.air, "drum": run.drum}
-        green = run.ambient if run.bean_temperature is None else run.bean_temperature
-        moisture = dry_basis(run.green_moisture)
-        start = resting_state(self._amount(batch_kg=0.0), soak=run.metal, bean=green, moisture=moisture)
-        self.start = start if run.probe is None else start._replace(probe=run.probe)
-        self.until(0.0)
-
-    def until(self, t: float) -> Conditions[float]:
-        """Make the moves due by t [s]; return the conditions then."""
-        while self._left and self._left[0].at <= t + 1e-9:
-            move = self._left.pop(0)
-            self._set[move.control] = move.value
-        self.due = self._left[0].at if self._left else np.inf
-        self.conditions = self._amount(batch_kg=self.run.batch_kg)
-        return self.conditions
-
-    def _amount(self, *, batch_kg: float) -> Conditions[float]:
-        run = self.run
-        return conditions(
-            run.machine,
-            run.beans,
-            batch_kg=batch_kg,
-            moisture=run.green_moisture,
-            gas=self._set["gas"],
-            air=self._set["air"],
-            drum=self._set["drum"],
-            ambient=run.ambient,
-            gas_supply=run.gas_supply,
-            probe_lag=run.probe_lag,
-        )
-
-
-class _CrackWatch:
-    """Finds the milestones of all roasts as they pass."""
-
-    def __init__(self, runs: Sequence[Run]) -> None:
-        n = len(runs)
-        self.turning_point, self.yellow = np.full(n, np.nan), np.full(n, np.nan)
-        self.first, self.second = np.full(n, np.nan), np.full(n, np.nan)
-        self.first_onset = np.array([r.beans.first.onset + r.crack_shift for r in runs])
-        self.second_onset = np.array([r.beans.second.onset + r.second_shift for r in runs])
-        self.spread = np.array([r.beans.first.spread for r in runs])
-        self.peak = np.full(n, -physics.KELVIN)
-
-    def between(self, t: float, a: State[Floats], b: State[Floats]) -> None:
-        """Look at one step, from state a at t [s] to state b."""
-        turned = np.isnan(self.turning_point) & (b.probe > a.probe)
-        self.turning_point[turned] = t
-        _cross(self.yellow, a.bean, b.bean, YELLOW, t)
-        if (b.bean > 120.0).any():
-            hot = np.where(b.bean > 120.0, b.bean, 120.0)
-            drive = np.where(b.bean > 120.0, crack_drive(bean=hot, moisture=b.moisture), -physics.KELVIN)
-            before, self.peak = self.peak, np.maximum(self.peak, drive)
-            _cross(self.first, before, self.peak, self.first_onset, t)
-            _cross(self.second, before, self.peak, self.second_onset, t)
-
-
-def _cross(found: Floats, a: Floats, b: Floats, level: Floats | float, t: float) -> None:
-    """Note the time, where not known yet, at which a quantity going from a to b in one step reaches the level."""
-    new = np.isnan(found) & (b >= level)
-    if new.any():
-        share = (np.broadcast_to(level, b.shape)[new] - a[new]) / (b[new] - a[new])
-        found[new] = t + STEP * np.clip(share, 0.0, 1.0)
+    schedules = [run.schedule() for run in runs]
+    changes = sorted(((t, i, c) for i, s in enumerate(schedules) for t, c in s), key=lambda x: x[0])[::-1]
+    table = np.array([s[0][1] for s in schedules], dtype=np.float64)
+    now: Conditions[Floats] = Conditions(*table.T)  # views: a row set in the table is set here
+    state: State[Floats] = State(*np.array([run.start for run in runs], dtype=np.float64).T)
+    courses = np.empty((len(state), len(runs), steps + 1))
+    courses[:, :, 0] = state
+    for k in range(steps):
+        while changes and changes[-1][0] <= k * STEP + 1e-9:
+            _, i, table[i] = changes.pop()
+        state = physics.step(state, now, STEP)
+        courses[:, :, k + 1] = state
+    found = State(*courses)
+    return Many(np.arange(steps + 1, dtype=np.float64) * STEP, found.probe, found.bean, found.moisture, found.metal)

@@ -6,16 +6,13 @@ import tomllib
 from importlib import resources
 from pathlib import Path
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from coach.roast.profile import Frozen
 from coach.simulator.crack import Crack
 
 
-class _FrozenBeans(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class CrackSpec(_FrozenBeans):
+class CrackSpec(Frozen):
     """Cracking of the beans, in bean temperature."""
 
     onset: float = Field(ge=150, le=250)
@@ -32,7 +29,7 @@ class CrackSpec(_FrozenBeans):
         return Crack(self.onset + shift, self.spread, self.pops, self.strays)
 
 
-class Beans(_FrozenBeans):
+class Beans(Frozen):
     """One lot of green coffee."""
 
     name: str
@@ -51,6 +48,12 @@ class Beans(_FrozenBeans):
     """Growth in volume by the end of first crack, as a share; 0.4 to 0.8 is typical (from memory)."""
     first: CrackSpec
     second: CrackSpec
+
+    def cracking_at(self, onset: float) -> Beans:
+        """The lot with its first crack at another bean temperature [°C]; second crack moves along."""
+        later = round(min(self.second.onset + onset - self.first.onset, 250.0), 6)
+        first, second = (c.model_copy(update={"onset": x}) for c, x in ((self.first, onset), (self.second, later)))
+        return self.model_copy(update={"first": first, "second": second})
 
 
 def dry_basis(moisture: float) -> float:

@@ -19,7 +19,7 @@ from scipy.optimize import least_squares
 
 from coach.roast.reading_checks import plausible
 from coach.roast.roast import Roast
-from coach.simulator.batch import Many, Run, simulate_many
+from coach.simulator.batch import Run, simulate_many
 from coach.simulator.beans import Beans
 from coach.simulator.crack import crack_drive
 from coach.simulator.machine import DemoMove, Machine
@@ -46,6 +46,8 @@ FROM: Final = 15.0
 """Roast time from which on readings count [s]: before, the probe falls faster than anybody types."""
 FEWEST: Final = 3
 """Fewest roasts for a fit."""
+WARMING: Final = 60.0
+"""Time from the start until the drum is as hot as at the charge [s]."""
 
 
 @dataclass(frozen=True)
@@ -158,7 +160,7 @@ def fit_machine(like: Machine, beans: Beans, sheets: Sequence[FitSheet], start: 
     """
     if len(sheets) < FEWEST:
         raise ValueError(f"a fit needs {FEWEST} roasts, there are {len(sheets)}")
-    problem = _Problem(like, beans, tuple(sheets))
+    problem = FitProblem(like, beans, tuple(sheets))
     begin = np.zeros(problem.size)
     if start is not None:
         begin[: len(FACTORS)] = np.log([start.factors[name] for _, name, _ in FACTORS])
@@ -169,7 +171,7 @@ def fit_machine(like: Machine, beans: Beans, sheets: Sequence[FitSheet], start: 
     )  # fmt: skip
     x = np.asarray(found.x)
     machine = problem.machine(x)
-    onset = _onset(problem.runs(x), sheets, beans)
+    onset = _onset(problem.runs(x), sheets)
     factors = {name: float(np.exp(v)) for (_, name, _), v in zip(FACTORS, x, strict=False)}
     n = len(FACTORS)
     return Fit(machine, beans, factors, float(x[n]), x[n + 1 :], rmse(machine, beans, sheets, x[n], x[n + 1 :]), onset)
@@ -179,36 +181,22 @@ def rmse(
     machine: Machine, beans: Beans, sheets: Sequence[FitSheet], offset: float, soak: Floats | None = None
 ) -> float:
     """Root mean square of readings less model [K] on some roasts; ``soak`` zero where it is not known."""
-    return float(np.sqrt(np.mean(errors_of(machine, beans, sheets, offset, soak) ** 2)))
-
-
-def errors_of(
-    machine: Machine, beans: Beans, sheets: Sequence[FitSheet], offset: float, soak: Floats | None = None
-) -> Floats:
-    """Readings less model [K], all roasts after one another; ``soak`` zero where it is not known."""
     deviations = np.zeros(len(sheets)) if soak is None else soak
-    runs = [_run(machine, beans, s, offset + d) for s, d in zip(sheets, deviations, strict=True)]
-    return np.concatenate([s.readings for s in sheets]) - _model(simulate_many(runs, _longest(sheets)), sheets, 0)
+    problem = FitProblem(machine, beans, tuple(sheets))
+    model = problem.readings([np.concatenate([np.zeros(len(FACTORS)), [offset], deviations])])[0]
+    return float(np.sqrt(np.mean((problem.typed - model) ** 2)))
 
 
-def _run(machine: Machine, beans: Beans, sheet: FitSheet, offset: float) -> Run:
+def run_of(machine: Machine, beans: Beans, sheet: FitSheet, metal: float) -> Run:
+    """The roast of a sheet on a machine whose drum metal is at ``metal`` [°C] at the charge."""
     return Run(
-        machine, beans, batch_kg=sheet.batch_kg, metal=sheet.charge + offset, probe=sheet.charge, gas=sheet.gas,
-        air=sheet.air, drum=machine.demo_plan.drum, moves=sheet.moves,
+        machine, beans, batch_kg=sheet.batch_kg, metal=metal, probe=sheet.charge, gas=sheet.gas, air=sheet.air,
+        drum=machine.demo_plan.drum, moves=sheet.moves,
     )  # fmt: skip
 
 
-def _longest(sheets: Sequence[FitSheet]) -> float:
-    return float(np.ceil(max(s.drop for s in sheets))) + 1.0
-
-
-def _model(many: Many, sheets: Sequence[FitSheet], first: int) -> Floats:
-    """The model's readings of all sheets, from the runs ``first`` on."""
-    return np.concatenate([np.interp(s.times, many.times, many.probe[first + i]) for i, s in enumerate(sheets)])
-
-
 @dataclass(frozen=True)
-class _Problem:
+class FitProblem:
     """Residuals over factors, offset and one soak for each roast; the unknowns in that order."""
 
     like: Machine
@@ -217,6 +205,7 @@ class _Problem:
 
     @property
     def size(self) -> int:
+        """Number of unknowns."""
         return len(FACTORS) + 1 + len(self.sheets)
 
     @property
@@ -236,83 +225,80 @@ class _Problem:
     def runs(self, x: Floats) -> list[Run]:
         """Every roast, as these unknowns make it."""
         machine, n = self.machine(x), len(FACTORS)
-        return [_run(machine, self.beans, s, float(x[n] + x[n + 1 + i])) for i, s in enumerate(self.sheets)]
+        metal = [s.charge + float(x[n] + x[n + 1 + i]) for i, s in enumerate(self.sheets)]
+        return [run_of(machine, self.beans, s, m) for s, m in zip(self.sheets, metal, strict=True)]
+
+    @property
+    def typed(self) -> Floats:
+        """Readings of all roasts after one another [°C], (n,)."""
+        return np.concatenate([s.readings for s in self.sheets])
+
+    def readings(self, choices: Sequence[Floats]) -> Floats:
+        """The model's readings [°C] under several choices of the unknowns, (choices, n), all in one batch."""
+        runs, count = [run for x in choices for run in self.runs(x)], len(self.sheets)
+        many = simulate_many(runs, float(np.ceil(max(s.drop for s in self.sheets))) + 1.0)
+        found = [np.interp(self.sheets[i % count].times, many.times, probe) for i, probe in enumerate(many.probe)]
+        return np.concatenate(found).reshape(len(choices), -1)
 
     def residuals(self, x: Floats) -> Floats:
         """Errors in their standard deviations; then the unknowns in theirs."""
-        model = _model(simulate_many(self.runs(x), _longest(self.sheets)), self.sheets, 0)
-        seen = np.concatenate([s.readings for s in self.sheets])
-        return np.concatenate([(model - seen) / READING_SD, x / self.scale])
+        return np.concatenate([(self.readings([x])[0] - self.typed) / READING_SD, x / self.scale])
 
     def jacobian(self, x: Floats) -> Floats:
-        """Jacobian by differences, all in one batch; each roast's soak moves in the same run, being its own alone."""
-        n, count = len(FACTORS) + 1, len(self.sheets)
-        small = 0.02 * self.scale
-        runs = self.runs(x)
-        for j in range(n):
-            runs += self.runs(x + small[j] * np.eye(self.size)[j])
-        runs += self.runs(x + np.concatenate([np.zeros(n), small[n:]]))
-        many = simulate_many(runs, _longest(self.sheets))
-        base = _model(many, self.sheets, 0)
-        jac = np.zeros((len(base), self.size))
-        for j in range(n):
-            jac[:, j] = (_model(many, self.sheets, (j + 1) * count) - base) / small[j]
-        own = (_model(many, self.sheets, (n + 1) * count) - base) / small[n]
-        row = 0
-        for i, s in enumerate(self.sheets):
-            jac[row : row + len(s.times), n + i] = own[row : row + len(s.times)]
-            row += len(s.times)
-        return np.concatenate([jac / READING_SD, np.diag(1.0 / self.scale)])
+        """Jacobian by differences; each roast's soak moves in the same run, being its own alone."""
+        shared, count, small = len(FACTORS) + 1, len(self.sheets), 0.02 * self.scale
+        steps = [*np.diag(small)[:shared], np.where(np.arange(self.size) < shared, 0.0, small)]
+        base, *moved = self.readings([x, *(x + step for step in steps)])
+        slopes = (np.array(moved) - base).T / small[: shared + 1]
+        roast = np.repeat(np.arange(count), [len(s.times) for s in self.sheets])
+        own = np.where(roast[:, None] == np.arange(count), slopes[:, shared:], 0.0)
+        return np.concatenate([np.hstack([slopes[:, :shared], own]) / READING_SD, np.diag(1.0 / self.scale)])
 
 
-def _onset(runs: list[Run], sheets: Sequence[FitSheet], beans: Beans) -> float | None:
+def _onset(runs: list[Run], sheets: Sequence[FitSheet]) -> float | None:
     """Bean temperature (with steam) at which first crack was marked: the median over the roasts that have a mark."""
-    marked = [(i, s.crack) for i, s in enumerate(sheets) if s.crack is not None]
+    marked = [(run, s.crack) for run, s in zip(runs, sheets, strict=True) if s.crack is not None]
     if not marked:
         return None
-    drives = []
-    for i, crack in marked:
-        many = simulate_many([runs[i]], crack + 1.0)
-        bean = np.array([np.interp(crack, many.times, many.bean[0])])
-        drives.append(float(crack_drive(bean=bean, moisture=many.moisture)[0]))
-    return float(np.clip(np.median(drives), 150.0, 250.0))
+    many = simulate_many([run for run, _ in marked], max(crack for _, crack in marked) + 1.0)
+    bean, moisture = (
+        np.array([np.interp(crack, many.times, x[i]) for i, (_, crack) in enumerate(marked)])
+        for x in (many.bean, many.moisture)
+    )
+    return float(np.clip(np.median(crack_drive(bean=bean, moisture=moisture)), 150.0, 250.0))
 
 
 def plan_of(fit: Fit, sheets: Sequence[FitSheet], *, beans: str) -> Machine:
-    """The fitted machine with the roast of middle length as its demo plan, and ``beans`` as its lot.
-
-    The drum starts so much cooler that a minute at the first gas brings it to what it was at the charge.
-    """
+    """The fitted machine with the roast of middle length as its demo plan, and ``beans`` as its lot."""
     ordered = sorted(range(len(sheets)), key=lambda i: sheets[i].drop)
     i = ordered[len(ordered) // 2]
-    sheet, machine = sheets[i], fit.machine
-    wanted = sheet.charge + fit.offset + float(fit.soak[i])
-    soak = wanted
+    metal = sheets[i].charge + fit.offset + float(fit.soak[i])
+    return with_plan(fit.machine, fit.beans, sheets[i], metal, beans=beans)
+
+
+def with_plan(machine: Machine, lot: Beans, sheet: FitSheet, metal: float, **more: object) -> Machine:
+    """The machine with a sheet's roast as its demo plan, ``more`` of which is given by name.
+
+    The drum starts so much cooler that a minute at the first gas brings it to ``metal`` [°C] for the charge.
+    """
+    soak = metal
     for _ in range(4):
-        roaster = SimulatedRoaster(machine, fit.beans, drum_soak=soak, gas=sheet.gas, air=sheet.air)
+        roaster = SimulatedRoaster(machine, lot, drum_soak=soak, gas=sheet.gas, air=sheet.air)
         at_rest = roaster.probe
-        roaster.advance(60.0)
-        soak += wanted - roaster.state.metal
+        roaster.advance(WARMING)
+        soak += metal - roaster.state.metal
     table = machine.model_dump()
     table["demo_plan"].update(
-        beans=beans,
-        batch_kg=sheet.batch_kg,
-        soak=round(min(max(soak, 100.0), 300.0), 1),
-        charge_temperature=round(at_rest),
-        gas=sheet.gas,
-        air=sheet.air,
-        moves=[m.model_dump() for m in sheet.moves],
-        drop_time=round(sheet.drop, 1),
-        drop_temperature=round(float(sheet.readings[-1])),
-    )
+        batch_kg=sheet.batch_kg, soak=round(min(max(soak, 100.0), 300.0), 1), charge_temperature=round(at_rest),
+        gas=sheet.gas, air=sheet.air, moves=[m.model_dump() for m in sheet.moves], drop_time=round(sheet.drop, 1),
+        drop_temperature=round(float(sheet.readings[-1])), **more,
+    )  # fmt: skip
     return Machine.model_validate(table)
 
 
 def lot_of(fit: Fit) -> Beans:
-    """The lot, cracking where the person marked it; second crack moves along."""
+    """The lot, cracking where the person marked it."""
     if fit.onset is None:
         return fit.beans
-    shift = fit.onset - fit.beans.first.onset
-    first = fit.beans.first.model_copy(update={"onset": round(fit.onset, 1)})
-    second = fit.beans.second.model_copy(update={"onset": round(min(fit.beans.second.onset + shift, 250.0), 1)})
-    return fit.beans.model_copy(update={"first": first, "second": second, "name": f"{fit.beans.name}, crack as marked"})
+    lot = fit.beans.cracking_at(round(fit.onset, 1))
+    return lot.model_copy(update={"name": f"{fit.beans.name}, crack as marked"})

@@ -11,8 +11,9 @@ import tomllib
 from pathlib import Path
 from typing import Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
+from coach.roast.profile import Frozen
 from coach.roast.units import Control
 from coach.simulator import physics
 from coach.simulator.beans import Beans, shipped, shipped_text
@@ -22,11 +23,7 @@ STREAM_TEMPERATURE: Final = 250.0
 """Gas temperature at which the properties in a film coefficient are taken [°C] (own)."""
 
 
-class _Frozen(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Burner(_Frozen):
+class Burner(Frozen):
     """A gas burner behind a gauge."""
 
     full_pressure: float = Field(gt=0, le=10)
@@ -40,7 +37,7 @@ class Burner(_Frozen):
     (NFPA 86, EN 746-2; from memory); the number is our own."""
 
 
-class Drum(_Frozen):
+class Drum(Frozen):
     """A steel drum over the burner."""
 
     metal: float = Field(gt=0)
@@ -62,7 +59,7 @@ class Drum(_Frozen):
     """Drum speed [rpm]."""
 
 
-class Air(_Frozen):
+class Air(Frozen):
     """A fan with a dial."""
 
     lowest: float
@@ -81,7 +78,7 @@ class Air(_Frozen):
         return self.flow_lowest + share * (self.flow_highest - self.flow_lowest)
 
 
-class ProbeSpec(_Frozen):
+class ProbeSpec(Frozen):
     """The bean probe."""
 
     lag: float = Field(gt=0, le=90)
@@ -92,7 +89,7 @@ class ProbeSpec(_Frozen):
     """Share of gas in the temperature that it feels."""
 
 
-class DemoMove(_Frozen):
+class DemoMove(Frozen):
     """One move of the demo plan."""
 
     at: float = Field(ge=0)
@@ -101,7 +98,7 @@ class DemoMove(_Frozen):
     value: float
 
 
-class DemoPlan(_Frozen):
+class DemoPlan(Frozen):
     """An invented recipe that roasts well on this machine with the lot it names."""
 
     beans: str
@@ -121,7 +118,7 @@ class DemoPlan(_Frozen):
     """Probe at the drop [°C], to the nearest whole degree."""
 
 
-class Machine(_Frozen):
+class Machine(Frozen):
     """One drum roaster."""
 
     name: str

@@ -13,10 +13,10 @@ import numpy as np
 
 from coach.roast.curve import crossing
 from coach.roast.profile import Profile
-from coach.simulator.batch import Run, simulate_many
+from coach.simulator.batch import simulate_many
 from coach.simulator.beans import Beans
 from coach.simulator.crack import crack_drive
-from coach.simulator.fit import FitSheet, fitting_ranges
+from coach.simulator.fit import WARMING, FitSheet, fitting_ranges, run_of, with_plan
 from coach.simulator.machine import DemoMove, Machine
 from coach.simulator.roaster import SimulatedRoaster
 
@@ -24,8 +24,6 @@ FACTORS: Final = np.geomspace(0.3, 3.0, 41)
 """Factors on the machine's own heat that are tried."""
 LOWEST, HIGHEST = 180.0, 212.0
 """Range of a lot's crack temperature that is believed [°C in the bean] (own)."""
-WARMING: Final = 60.0
-"""Time from the start until the drum is as hot as at the charge [s]."""
 
 
 def suited(machine: Machine, beans: Beans, profile: Profile) -> tuple[Machine, Beans] | None:
@@ -42,25 +40,24 @@ def suited(machine: Machine, beans: Beans, profile: Profile) -> tuple[Machine, B
     except ValueError:
         return None
     metal = profile.charge_temperature + _metal_above_dial(wide, beans)
-    runs = [_run(_heated(wide, float(f)), beans, sheet, metal, profile.charge_temperature) for f in FACTORS]
-    many = simulate_many(runs, np.ceil(goal.time) + 1.0)
+    many = simulate_many([run_of(_heated(wide, f), beans, sheet, metal) for f in FACTORS], np.ceil(goal.time) + 1.0)
     reached = np.array([np.interp(goal.time, many.times, probe) for probe in many.probe])
     factor = crossing(FACTORS, reached, goal.temperature)
     if factor is None:
         return None
     hot = _heated(wide, factor)
-    many = simulate_many([_run(hot, beans, sheet, metal, profile.charge_temperature)], goal.time)
-    drive = float(crack_drive(bean=many.bean[:, -1], moisture=many.moisture)[0])
-    if not LOWEST <= drive <= HIGHEST:
+    many = simulate_many([run_of(hot, beans, sheet, metal)], goal.time)
+    onset = float(crack_drive(bean=many.bean[:, -1], moisture=many.moisture[:, -1])[0])
+    if not LOWEST <= onset <= HIGHEST:
         return None
-    shift = drive - beans.first.onset
-    lot = beans.model_copy(
+    named = hot.model_copy(
         update={
-            "first": beans.first.model_copy(update={"onset": drive}),
-            "second": beans.second.model_copy(update={"onset": min(beans.second.onset + shift, 250.0)}),
+            "name": profile.document.machine or f"like {machine.name}",
+            "maker": "suited",
+            "note": f"like {machine.name}, suited to the profile {profile.name}",
         }
     )
-    return _with_plan(hot, sheet, metal, profile), lot
+    return with_plan(named, beans, sheet, metal), beans.cracking_at(onset)
 
 
 def _sheet(profile: Profile, machine: Machine) -> FitSheet | None:
@@ -69,23 +66,15 @@ def _sheet(profile: Profile, machine: Machine) -> FitSheet | None:
     if "gas" not in first:
         return None
     moves = tuple(DemoMove(at=s.time, control=s.control, value=s.value) for s in profile.steps if s.time > 5.0)
-    nothing = np.zeros(0)
     return FitSheet(
-        nothing, nothing, profile.charge_temperature, first["gas"], first.get("air", machine.air.usual),
-        tuple(m for m in moves if m.control in ("gas", "air")),
+        np.array([profile.drop_time]), np.array([profile.drop_temperature]), profile.charge_temperature, first["gas"],
+        first.get("air", machine.air.usual), tuple(m for m in moves if m.control in ("gas", "air")),
         profile.document.batch_kg or machine.demo_plan.batch_kg, profile.drop_time,
     )  # fmt: skip
 
 
-def _run(machine: Machine, beans: Beans, sheet: FitSheet, metal: float, probe: float) -> Run:
-    return Run(
-        machine, beans, batch_kg=sheet.batch_kg, metal=metal, probe=probe, gas=sheet.gas, air=sheet.air,
-        drum=machine.demo_plan.drum, moves=sheet.moves,
-    )  # fmt: skip
-
-
 def _heated(machine: Machine, factor: float) -> Machine:
-    burner = machine.burner.model_copy(update={"full_heat": machine.burner.full_heat * factor})
+    burner = machine.burner.model_copy(update={"full_heat": float(machine.burner.full_heat * factor)})
     return machine.model_copy(update={"burner": burner})
 
 
@@ -94,22 +83,3 @@ def _metal_above_dial(machine: Machine, beans: Beans) -> float:
     roaster = SimulatedRoaster(machine, beans, probe_noise=0.0)
     roaster.advance(WARMING)
     return roaster.state.metal - roaster.probe
-
-
-def _with_plan(machine: Machine, sheet: FitSheet, metal: float, profile: Profile) -> Machine:
-    soak = metal
-    at_rest = metal
-    for _ in range(4):
-        roaster = SimulatedRoaster(machine, drum_soak=soak, gas=sheet.gas, air=sheet.air)
-        at_rest = roaster.probe
-        roaster.advance(WARMING)
-        soak += metal - roaster.state.metal
-    table = machine.model_dump()
-    table["demo_plan"].update(
-        batch_kg=sheet.batch_kg, soak=min(max(soak, 100.0), 300.0), charge_temperature=round(at_rest), gas=sheet.gas,
-        air=sheet.air, moves=[m.model_dump() for m in sheet.moves], drop_time=sheet.drop,
-        drop_temperature=round(profile.drop_temperature),
-    )  # fmt: skip
-    name = profile.document.machine or f"like {machine.name}"
-    table.update(name=name, maker="suited", note=f"like {machine.name}, suited to the profile {profile.name}")
-    return Machine.model_validate(table)

@@ -29,7 +29,7 @@ from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
 from coach.roast.roast import Probe, Roast, Turned
 from coach.simulator import physics
-from coach.simulator.batch import Run, _Schedule
+from coach.simulator.batch import Run
 from coach.simulator.crack import crack_drive
 from coach.simulator.machine import conditions
 from coach.simulator.physics import Conditions, State
@@ -53,15 +53,22 @@ class Plant(Protocol):
     def step(self, gas: Array, air: Array) -> None: ...
 
 
+@dataclass(frozen=True)
+class Day(Run):
+    """A run whose probe is off by some K, and whose lot cracks some K hotter."""
+
+    probe_offset: float = 0.0
+    crack_shift: float = 0.0
+
+
 class ProjectRoasts:
     """The project's own simulator, a second at a time, with a burner that wanders by a percent."""
 
-    def __init__(self, runs: Sequence[Run], seeds: Sequence[int]) -> None:
+    def __init__(self, runs: Sequence[Day], seeds: Sequence[int]) -> None:
         self.runs, self.t = runs, 0
-        self.schedules = [_Schedule(r) for r in runs]
-        self.state: State[Any] = State(*np.array([s.start for s in self.schedules], dtype=float).T)
+        self.state: State[Any] = State(*np.array([r.start for r in runs], dtype=float).T)
         self.gas, self.air = np.array([r.gas for r in runs]), np.array([r.air for r in runs])
-        self.table = np.array([s.conditions for s in self.schedules], dtype=float)
+        self.table = np.array([r.schedule()[0][1] for r in runs], dtype=float)
         self.onset = np.array([r.beans.first.onset + r.crack_shift for r in runs])
         self.cracked = np.full(len(runs), np.inf)
         self.offset = np.array([r.probe_offset for r in runs])
@@ -121,10 +128,10 @@ def scene(roaster: str, seed: int, places: int, days: int, size: float) -> Scene
         machines = [_machine(rng) for _ in range(many)]
         lots = [_beans(m, rng) for m in machines]
 
-        def run_of(i: int, size: float, rng: np.random.Generator) -> tuple[Run, int]:
+        def run_of(i: int, size: float, rng: np.random.Generator) -> tuple[Day, int]:
             w = Weather.draw(machines[i], lots[i], rng, size)
             plan = machines[i].demo_plan
-            run = Run(machines[i], lots[i], w.batch, w.soak, plan.gas, plan.air, plan.drum, ambient=w.ambient,
+            run = Day(machines[i], lots[i], w.batch, w.soak, plan.gas, plan.air, plan.drum, ambient=w.ambient,
                       moisture=w.moisture, gas_supply=w.supply, probe_offset=w.offset, crack_shift=w.shift)  # fmt: skip
             return run, w.seed
 

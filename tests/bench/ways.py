@@ -10,11 +10,15 @@ from numpy.typing import NDArray
 from simulated_operator import BareHands
 from workshops import Weather, Workshop
 
+from coach.roast.curve import crossing
 from coach.roast.entries import Entry, Header
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.simulator.batch import Run, simulate_many
+from coach.simulator.beans import Beans
+from coach.simulator.crack import crack_drive
 from coach.simulator.machine import DemoMove
 from coach.simulator.person import Person
+from coach.simulator.physics import KELVIN
 from coach.simulator.recipe import Recipe, recipe_of_profile
 
 CHARGE = 60.0
@@ -57,9 +61,9 @@ def roast(w: Workshop, weather: Weather, seed: int) -> Outcome | None:
     inside = [x for x in roaster.history if x.time >= truth.charge]
     demo = w.machine.demo_plan
     start = Run(
-        w.machine, w.beans, weather.batch, inside[0].state.metal, demo.gas, demo.air, demo.drum,
+        w.machine, shifted(w.beans, weather.shift), weather.batch, inside[0].state.metal, demo.gas, demo.air, demo.drum,
         probe=inside[0].state.probe, ambient=weather.ambient, moisture=weather.moisture,
-        gas_supply=weather.supply, probe_offset=weather.offset, crack_shift=weather.shift,
+        gas_supply=weather.supply,
     )  # fmt: skip
     made = tuple(DemoMove(at=max(m.t, 0.0), control=m.control, value=m.value) for m in folded.moves)
     return Outcome(called - w.profile.goals["first crack"].time, called, start, made)
@@ -67,5 +71,14 @@ def roast(w: Workshop, weather: Weather, seed: int) -> Outcome | None:
 
 def again(start: Run, moves: Sequence[tuple[DemoMove, ...]], until: float) -> NDArray[np.float64]:
     """The true onset of crack (roast time, s) of a day for each list of moves; NaN where it does not come by then."""
-    runs = [replace(start, moves=m) for m in moves]
-    return np.asarray(simulate_many(runs, until).first_crack)
+    found = simulate_many([replace(start, moves=m) for m in moves], until)
+    drive = crack_drive(bean=np.maximum(found.bean, 120.0), moisture=found.moisture)
+    hottest = np.maximum.accumulate(np.where(found.bean > 120.0, drive, -KELVIN), axis=1)
+    came = [crossing(found.times, x, start.beans.first.onset) for x in hottest]
+    return np.array([np.nan if t is None else t for t in came])
+
+
+def shifted(beans: Beans, shift: float) -> Beans:
+    """The lot, its first crack that much hotter [K]."""
+    first = beans.first.model_copy(update={"onset": beans.first.onset + shift})
+    return beans.model_copy(update={"first": first})

@@ -37,9 +37,6 @@ def some_runs() -> list[Run]:
                     ambient=float(rng.normal(22, 3)),
                     gas_supply=float(rng.uniform(0.9, 1.1)),
                     moisture=float(rng.uniform(0.1, 0.12)),
-                    crack_shift=float(rng.normal(0, 1)),
-                    probe_lag=float(rng.uniform(0.8, 1.2)),
-                    probe_offset=float(rng.normal(0, 1)),
                 )
             )
     return runs
@@ -54,9 +51,6 @@ def alone(run: Run, duration: float) -> SimulatedRoaster:
         ambient=run.ambient,
         gas_supply=run.gas_supply,
         moisture=run.moisture,
-        crack_shift=run.crack_shift,
-        probe_lag=run.probe_lag,
-        probe_offset=run.probe_offset,
     )
     roaster.charge()
     for move in run.moves:
@@ -73,19 +67,11 @@ def test_many_are_the_same_as_one_by_one() -> None:
     assert many.probe.shape == (len(runs), 801)
     for i, run in enumerate(runs):
         roaster = alone(run, 800.0)
-        truth = roaster.truth
-        assert truth is not None
         states = [s.state for s in roaster.history[1:]]
-        np.testing.assert_allclose(many.probe[i], [s.probe + run.probe_offset for s in states], atol=1e-8)
+        np.testing.assert_allclose(many.probe[i], [s.probe for s in states], atol=1e-8)
         np.testing.assert_allclose(many.bean[i], [s.bean for s in states], atol=1e-8)
         np.testing.assert_allclose(many.metal[i], [s.metal for s in states], atol=1e-8)
-        for name in ("turning_point", "yellow", "first_crack", "second_crack"):
-            expected = getattr(truth, name)
-            found = getattr(many, name)[i]
-            assert (expected is None and np.isnan(found)) or found == pytest.approx(expected, abs=1e-6), name
-        assert many.cracked[i] == pytest.approx(roaster.cracked_fraction, abs=1e-9)
-        assert many.mass_loss[i] == pytest.approx(roaster.mass_loss, abs=1e-9)
-        assert many.moisture[i] == pytest.approx(roaster.moisture, abs=1e-9)
+        np.testing.assert_allclose(many.moisture[i], [s.moisture for s in states], atol=1e-9)
 
 
 @pytest.mark.parametrize("name", MACHINES)

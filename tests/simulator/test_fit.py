@@ -17,7 +17,18 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.journal import line_of
 from coach.simulator.batch import simulate_many
 from coach.simulator.beans import load_beans
-from coach.simulator.fit import Fit, FitSheet, fit_machine, fitting_ranges, lot_of, plan_of, rmse, sheet_of
+from coach.simulator.fit import (
+    Fit,
+    FitProblem,
+    FitSheet,
+    fit_machine,
+    fitting_ranges,
+    lot_of,
+    plan_of,
+    rmse,
+    run_of,
+    sheet_of,
+)
 from coach.simulator.machine import Machine, load_machine
 from coach.simulator.roaster import SimulatedRoaster
 
@@ -96,9 +107,7 @@ def test_another_start_the_same_end() -> None:
 
 
 def test_the_jacobian_is_the_slope_of_the_residuals() -> None:
-    from coach.simulator.fit import _Problem
-
-    problem = _Problem(LIKE, BEANS, sheets()[:2])
+    problem = FitProblem(LIKE, BEANS, sheets()[:2])
     x = 0.1 * problem.scale
     jac = problem.jacobian(x)
     for j in (1, 5, 6, 8):
@@ -199,9 +208,7 @@ def test_by_the_command_line(
 
 def test_the_model_of_a_sheet_is_the_roast_itself() -> None:
     """What the fit compares readings with is what the simulated roaster does under the logged moves."""
-    from coach.simulator.fit import _run
-
     sheet = sheets()[1]
-    many = simulate_many([_run(own_machine(), BEANS, sheet, -10.0)], 600.0)
+    many = simulate_many([run_of(own_machine(), BEANS, sheet, sheet.charge - 10.0)], 600.0)
     assert many.metal[0, 0] == sheet.charge - 10.0
     assert many.probe[0, 0] == sheet.charge

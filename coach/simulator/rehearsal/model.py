@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal, get_args
+from typing import Annotated, Final, Literal, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
+from coach.roast.cadence import Seconds
 from coach.roast.errors import FileError, did_you_mean, faults, printable
-from coach.roast.units import Control, parse_clock
+from coach.roast.profile import Frozen
+from coach.roast.units import Control
 from coach.session.folders import own_path
-from coach.session.profile_files import home
+from coach.session.profile_files import home, read_table
 from coach.simulator.roaster import Fault
 
 Kind = Literal["day", "fault", "shift", "safety"]
@@ -23,23 +24,10 @@ PLAN: Final = (
 """Text at the end of every drill of kind 'safety'."""
 
 
-class DrillError(FileError):
-    """A drill file that is wrong, or missing."""
-
-
-def _seconds(value: Any) -> Any:
-    return parse_clock(value) if isinstance(value, str) else value
-
-
-Seconds = Annotated[float, BeforeValidator(_seconds), Field(ge=0, le=3600, allow_inf_nan=False)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 
 
-class _FrozenDrill(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Day(_FrozenDrill):
+class Day(Frozen):
     """Differences of the day from the plan, from the start on."""
 
     soak: float = Field(default=0.0, ge=-60, le=60)
@@ -56,7 +44,7 @@ class Day(_FrozenDrill):
     """Factor on the pressure behind the gauge."""
 
 
-class Inject(_FrozenDrill):
+class Inject(Frozen):
     """One thing that happens during the roast.  Exactly one of ``at``, ``between``, ``at_temperature``, ``at_crack``
     gives the moment: a roast time; a random one between two; the first at which the true probe reaches a value (°C);
     seconds after the true onset of first crack (0 or more)."""
@@ -94,7 +82,7 @@ class Inject(_FrozenDrill):
         return self
 
 
-class Handover(_FrozenDrill):
+class Handover(Frozen):
     """The person takes over from a simulated colleague."""
 
     at: Seconds
@@ -104,7 +92,7 @@ class Handover(_FrozenDrill):
     says: str = Field(default="", max_length=300)
 
 
-class Notice(_FrozenDrill):
+class Notice(Frozen):
     """Entries of the journal that show that the person noticed.  Any one of those given is enough."""
 
     note: bool = False
@@ -118,7 +106,7 @@ class Notice(_FrozenDrill):
     """The first reading."""
 
 
-class Drill(_FrozenDrill):
+class Drill(Frozen):
     """A drill."""
 
     format: Literal[1]
@@ -167,23 +155,17 @@ def drill_names() -> list[str]:
 
 
 def load_drill(name: str) -> Drill:
-    """A drill by name, or from a file by path.  Raises DrillError in words."""
+    """A drill by name, or from a file by path.  Raises FileError in words."""
     path = own_path(name)
     if path.suffix != ".toml":
         known = [f / f"{name}.toml" for f in drill_folders()] if re.fullmatch(r"[\w][\w .-]*", name) else []
         found = next((p for p in known if p.is_file()), None)
         if found is None:
             hint = did_you_mean(name, drill_names()) + "There are: " + ", ".join(drill_names()) + "."
-            raise DrillError(printable(name)[:80], "no such drill.", hint)
+            raise FileError(printable(name)[:80], "no such drill.", hint)
         path = found
-    shown = printable(str(path))
-    try:
-        table = tomllib.loads(path.read_bytes().decode("utf-8"))
-    except OSError as error:
-        raise DrillError(shown, f"can't be read ({error.strerror}).", "Check the name.") from None
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise DrillError(shown, f"not TOML: {printable(str(error))[:160]}.", "Correct it there.") from None
+    table, shown = read_table(path, "drill")
     try:
         return Drill.model_validate(table)
     except ValidationError as error:
-        raise DrillError(shown, "; ".join(faults(error)) + ".", "Correct the drill.") from None
+        raise FileError(shown, "; ".join(faults(error)) + ".", "Correct the drill.") from None

@@ -11,7 +11,8 @@ import tomlkit
 from pydantic import ValidationError
 
 import coach.simulator.rehearsal
-from coach.simulator.rehearsal.model import PLAN, Drill, DrillError, bundled_drills, drill_names, load_drill
+from coach.roast.errors import FileError
+from coach.simulator.rehearsal.model import PLAN, Drill, bundled_drills, drill_names, load_drill
 
 ASKED = {
     "hot-drum", "cold-drum", "wet-lot", "fast-lot", "low-gas-supply", "sticking-probe", "probe-offset",
@@ -105,12 +106,12 @@ def test_a_drill_of_ones_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
 def test_words_for_what_is_wrong(tmp_path: Path) -> None:
     wrong = tmp_path / "wrong.toml"
     wrong.write_text("format = 1\ntitle = [")
-    with pytest.raises(DrillError, match="not TOML"):
+    with pytest.raises(FileError, match="not TOML"):
         load_drill(str(wrong))
     wrong.write_text(tomlkit.dumps({**PLAIN, "kind": "magic", "inject": [{"what": "gremlin", "at": 3}]}))
-    with pytest.raises(DrillError, match=r"kind: .*inject\.0\.what"):
+    with pytest.raises(FileError, match=r"kind: .*inject\.0\.what"):
         load_drill(str(wrong))
-    with pytest.raises(DrillError, match=r"There are: .*hot-drum"):
+    with pytest.raises(FileError, match=r"There are: .*hot-drum"):
         load_drill("nothing-like-it")
-    with pytest.raises(DrillError, match="can't be read"):
+    with pytest.raises(FileError, match="not found"):
         load_drill(str(tmp_path / "none.toml"))
