@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import tomllib
 from pathlib import Path
-from typing import Final, Literal
+from typing import Literal
 
 from pydantic import Field, model_validator
 
@@ -18,9 +18,6 @@ from coach.roast.units import Control
 from coach.simulator import physics
 from coach.simulator.beans import Beans, shipped, shipped_text
 from coach.simulator.physics import Conditions
-
-STREAM_TEMPERATURE: Final = 250.0
-"""Gas temperature at which the properties in a film coefficient are taken [°C] (own)."""
 
 
 class Burner(Frozen):
@@ -230,8 +227,8 @@ def _exchange(machine: Machine, beans: Beans, *, batch_kg: float, flow: float, d
     fill = batch_kg / machine.capacity_kg
     relative = drum / machine.drum.usual
     section = 0.25 * math.pi * machine.drum.diameter**2
-    speed = flow / (physics.air_density(temperature=STREAM_TEMPERATURE) * section)
-    film = physics.film_coefficient(speed=speed, temperature=STREAM_TEMPERATURE, size=beans.size)
+    speed = flow / (physics.AIR_DENSITY * section)
+    film = physics.film_coefficient(speed=speed, size=beans.size)
     area = 6000.0 * batch_kg / (beans.density * beans.size)
     airborne = machine.drum.airborne * fill**-0.35 * max(0.3, 1.01 - (relative - 1.1) ** 2)
     contact = machine.drum.contact * fill**0.67 * relative**0.5

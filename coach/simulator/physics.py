@@ -32,15 +32,20 @@ LATENT_HEAT: Final = 2790.0
 """Heat to drive bound water out of the bean [kJ/kg water].  Source: S02.  Above the latent heat of free water."""
 EXOTHERM_FULL: Final = 232.0
 """Exotherm of S02 [kJ/kg dry].  Published sizes disagree: use 0 to 232."""
+STREAM: Final = 250.0 + KELVIN
+"""Temperature of the gas stream at which its properties are taken, those of air [K] (own)."""
 AIR_HEAT_CAPACITY: Final = 1.034
-"""Heat capacity of the gas stream [kJ/kg/K], taken constant at its value for air at 250 °C."""
+"""Heat capacity of the gas stream [kJ/kg/K], by a property library."""
+AIR_DENSITY: Final = 353.05 / STREAM
+"""Density of the gas stream at 101.325 kPa [kg/m³].  Source: ideal gas, M = 28.9647 g/mol."""
+AIR_CONDUCTIVITY: Final = 0.0241 * (STREAM / 273.15) ** 1.5 * (273.15 + 194.0) / (STREAM + 194.0)
+"""Thermal conductivity of the gas stream [W/m/K].  Source: Sutherland's form (constants from memory)."""
+AIR_VISCOSITY: Final = 1.716e-5 * (STREAM / 273.15) ** 1.5 * (273.15 + 110.4) / (STREAM + 110.4)
+"""Dynamic viscosity of the gas stream [Pa s].  Source: Sutherland's law (constants from memory)."""
+PRANDTL: Final = 1032.1625 * AIR_VISCOSITY / AIR_CONDUCTIVITY
+"""Prandtl number of the gas stream."""
 MASS_LOSS_ENERGY: Final = 52.27
 """Activation energy of mass loss [kJ/mol].  Source: V16."""
-FITTED: Final = 260.0
-"""Temperature of the metal up to which a constant conductance to the room covers all losses [°C] (own)."""
-EMISSIVITY: Final = 0.8
-STEFAN_BOLTZMANN: Final = 5.670374419e-8
-"""Stefan-Boltzmann constant [W/m²/K⁴] (CODATA 2018, exact)."""
 STEEL_HEAT_CAPACITY: Final = 0.48
 """Heat capacity of drum steel [kJ/kg/K].  Handbook range 0.46 to 0.50 (from memory)."""
 
@@ -50,12 +55,6 @@ def exponential(x: N) -> N:
     if isinstance(x, float):
         return math.exp(x)
     return np.exp(x)
-
-
-def power(x: N, exponent: float) -> N:
-    """x to a fixed exponent, x > 0."""
-    result: N = x**exponent
-    return result
 
 
 # ── beans ───────────────────────────────────────────────────────────────────────────────────────────────────────────
@@ -115,40 +114,16 @@ def stream_after(*, inlet: N, body: N, left: N) -> N:
     return body + (inlet - body) * left
 
 
-def air_density(*, temperature: N) -> N:
-    """Density of air at 101.325 kPa [kg/m³], 0..500 °C.  Source: ideal gas, M = 28.9647 g/mol."""
-    return 353.05 / (temperature + KELVIN)
+def film_coefficient(*, speed: float, size: float) -> float:
+    """Heat transfer coefficient between the gas stream and one bean in it [kW/m²/K].
 
-
-def air_heat_capacity(*, temperature: N) -> N:
-    """Heat capacity of dry air [kJ/kg/K], 0..500 °C.  Source: own quadratic through property-library values."""
-    return 1.0041 + 3.1e-5 * temperature + 3.25e-7 * temperature * temperature
-
-
-def air_conductivity(*, temperature: N) -> N:
-    """Thermal conductivity of air [W/m/K], 0..500 °C.  Source: Sutherland's form (constants from memory)."""
-    absolute = temperature + KELVIN
-    return 0.0241 * power(absolute / 273.15, 1.5) * (273.15 + 194.0) / (absolute + 194.0)
-
-
-def air_viscosity(*, temperature: N) -> N:
-    """Dynamic viscosity of air [Pa s], 0..500 °C.  Source: Sutherland's law (constants from memory)."""
-    absolute = temperature + KELVIN
-    return 1.716e-5 * power(absolute / 273.15, 1.5) * (273.15 + 110.4) / (absolute + 110.4)
-
-
-def film_coefficient(*, speed: N, temperature: N, size: N) -> N:
-    """Heat transfer coefficient between a gas and one bean in it [kW/m²/K].
-
-    speed [m/s], 0.05..10; gas temperature [°C], 0..500; size = bean diameter [mm].
+    speed [m/s], 0.05..10; size = bean diameter [mm].
     Source: RM52, Nu = 2 + 0.6 Re^(1/2) Pr^(1/3) for a sphere.
     """
     diameter = size / 1000.0
-    viscosity = air_viscosity(temperature=temperature)
-    conductivity = air_conductivity(temperature=temperature)
-    reynolds = air_density(temperature=temperature) * speed * diameter / viscosity
-    prandtl = 1000.0 * air_heat_capacity(temperature=temperature) * viscosity / conductivity
-    return (2.0 + 0.6 * power(reynolds, 0.5) * power(prandtl, 1.0 / 3.0)) * conductivity / diameter / 1000.0
+    reynolds = AIR_DENSITY * speed * diameter / AIR_VISCOSITY
+    nusselt = 2.0 + 0.6 * math.sqrt(reynolds) * math.cbrt(PRANDTL)
+    return nusselt * AIR_CONDUCTIVITY / diameter / 1000.0
 
 
 def saturation_pressure(*, temperature: N) -> N:
@@ -168,34 +143,12 @@ def water_activity(*, moisture: N) -> N:
 # ── burner ──────────────────────────────────────────────────────────────────────────────────────────────────────────
 
 
-def burner_heat(*, pressure: N, full_pressure: N, full_heat: N) -> N:
+def burner_heat(*, pressure: float, full_pressure: float, full_heat: float) -> float:
     """Heat of the burner when steady [kW] at a gauge pressure [kPa], 0..a few kPa.
 
     full_heat [kW] is its heat at full_pressure [kPa].  Source: orifice law (BC): heat goes as the root of pressure.
     """
-    return full_heat * power(pressure / full_pressure, 0.5)
-
-
-# ── losses ──────────────────────────────────────────────────────────────────────────────────────────────────────────
-
-
-def loss_growth(*, metal: N, ambient: N) -> N:
-    """Factor on the conductance from metal to room above ``FITTED``: 1 up to there.
-
-    metal, ambient [°C].  A hot body loses heat by radiation, eps sigma (T^4 - Ta^4), and by free convection of air,
-    h = 1.31 dT^(1/3) (turbulent, vertical wall: handbook correlation, from memory); emissivity of oxidised steel 0.8
-    (handbook, from memory).  Below ``FITTED`` the machines' constant conductances hold: roasts were chosen by them.
-    """
-    at_least = np.maximum(metal, FITTED)
-    growth = _to_room(at_least, ambient) / _to_room(FITTED + 0.0 * metal, ambient)
-    return float(growth) if isinstance(metal, float) else growth
-
-
-def _to_room(metal: N, ambient: N) -> N:
-    """Coefficient of heat transfer to the room by radiation and free convection [W/m²/K]; temperatures °C."""
-    a, b = metal + KELVIN, ambient + KELVIN
-    radiation = EMISSIVITY * STEFAN_BOLTZMANN * (a * a + b * b) * (a + b)
-    return radiation + 1.31 * power(metal - ambient, 1.0 / 3.0)
+    return float(full_heat * (pressure / full_pressure) ** 0.5)
 
 
 # ── probe ───────────────────────────────────────────────────────────────────────────────────────────────────────────
@@ -272,8 +225,6 @@ class Conditions(NamedTuple, Generic[N]):
 class Flows(NamedTuple, Generic[N]):
     """Heat flows [kW] and the gas temperatures [°C] they come from."""
 
-    flame: N
-    """Gas temperature after the flame [°C]."""
     inlet: N
     """Gas temperature entering the drum [°C]."""
     bed: N
@@ -284,8 +235,6 @@ class Flows(NamedTuple, Generic[N]):
     gas_to_bean: N
     metal_to_bean: N
     metal_to_room: N
-    exhaust: N
-    """Heat carried out by the gas, above ambient [kW]."""
 
 
 def flows(s: State[N], c: Conditions[N]) -> Flows[N]:
@@ -294,7 +243,6 @@ def flows(s: State[N], c: Conditions[N]) -> Flows[N]:
     inlet = stream_after(inlet=flame, body=s.metal, left=c.jacket_left)
     outlet = stream_after(inlet=inlet, body=s.bean, left=c.bed_left)
     return Flows(
-        flame=flame,
         inlet=inlet,
         bed=s.bean + (inlet - s.bean) * c.bed_mean,
         outlet=outlet,
@@ -302,7 +250,6 @@ def flows(s: State[N], c: Conditions[N]) -> Flows[N]:
         gas_to_bean=c.capacity_rate * (inlet - outlet),
         metal_to_bean=c.contact * (s.metal - s.bean),
         metal_to_room=c.loss * (s.metal - c.ambient),
-        exhaust=c.capacity_rate * (outlet - c.ambient),
     )
 
 
@@ -326,17 +273,14 @@ def rates(s: State[N], c: Conditions[N]) -> State[N]:
 def empty_rates(s: State[N], c: Conditions[N]) -> State[N]:
     """Time derivative of the state with the drum empty: the probe feels metal and gas, the bean part is constant."""
     nothing = s.bean * 0.0
-    flame = c.ambient + s.burner / c.capacity_rate
-    inlet = stream_after(inlet=flame, body=s.metal, left=c.jacket_left)
-    loss = c.loss * loss_growth(metal=s.metal, ambient=c.ambient)
-    heat = c.capacity_rate * (flame - inlet) - loss * (s.metal - c.ambient)
+    f = flows(s, c)
     return State(
         bean=nothing,
         moisture=nothing,
         released=nothing,
         lost=nothing,
-        metal=heat / c.metal_capacity,
-        probe=probe_rate(probe=s.probe, bean=s.metal, gas=inlet, lag=c.probe_lag, gas_share=c.gas_share),
+        metal=(f.gas_to_metal - f.metal_to_room) / c.metal_capacity,
+        probe=probe_rate(probe=s.probe, bean=s.metal, gas=f.inlet, lag=c.probe_lag, gas_share=c.gas_share),
         burner=(c.burner_set - s.burner) / c.burner_lag,
     )
 

@@ -21,7 +21,6 @@ from coach.simulator.beans import Beans, CrackSpec, dry_basis, load_beans
 from coach.simulator.crack import BeanPop, CrackKind, PopSource, crack_drive, cracked_share
 from coach.simulator.machine import Machine, conditions
 from coach.simulator.physics import Conditions, State
-from coach.simulator.thermometer import without_cold_junction
 
 STEP: Final = 1.0
 """Inner time step [s]."""
@@ -30,7 +29,7 @@ RESETS: Final = 25.0
 YELLOW: Final = 150.0
 """Bean temperature at which most beans look yellow [°C] (common practice, no source; quoted 140 to 165)."""
 
-Fault = Literal["gas supply", "probe offset", "probe lag", "probe stuck", "cold junction", "fan stalled"]
+Fault = Literal["gas supply", "probe offset", "probe lag", "probe stuck", "fan stalled"]
 
 
 @dataclass(frozen=True)
@@ -109,7 +108,6 @@ class SimulatedRoaster:
             "probe offset": probe_offset,
             "probe lag": probe_lag,
             "probe stuck": 0.0,
-            "cold junction": 0.0,
             "fan stalled": 0.0,
         }
         self._stuck_at: float | None = None
@@ -195,15 +193,14 @@ class SimulatedRoaster:
         """Switch a fault on or off now.
 
         gas supply: factor on the pressure behind the gauge, 1 is none.  probe offset: K added to the dial.  probe
-        lag: factor on the time constant, 1 is none.  probe stuck: 1 holds the dial where it is, 0 frees it.  cold
-        junction: 1 loses the compensation of a type K probe, which then reads low by about the room's temperature.
+        lag: factor on the time constant, 1 is none.  probe stuck: 1 holds the dial where it is, 0 frees it.
         fan stalled: 1 leaves draught alone, 0 is none.
         """
         if name not in self._faults:
             raise ValueError(f"no fault called {name!r}")
         if name == "probe stuck":
             self._stuck_at = self.indicated if value else None
-        if name in ("probe offset", "probe stuck", "cold junction"):
+        if name in ("probe offset", "probe stuck"):
             self._faults[name] = value
             return
 
@@ -238,10 +235,7 @@ class SimulatedRoaster:
         """Output of the probe's electronics [°C], with offset and flicker, or stuck."""
         if self._stuck_at is not None:
             return self._stuck_at
-        sensed = self.probe
-        if self._faults["cold junction"]:
-            sensed = without_cold_junction(sensed, ambient=self.ambient)
-        return sensed + self._faults["probe offset"] + self._noise * self._wobble()
+        return self.probe + self._faults["probe offset"] + self._noise * self._wobble()
 
     def display(self, resolution: float = 1.0, unit: TemperatureUnit = "C") -> float:
         """The number on the dial, rounded to ``resolution`` of its ``unit``."""
