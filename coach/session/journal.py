@@ -162,9 +162,12 @@ def read_text(path: Path) -> str:
         data = path.read_bytes()
     except FileNotFoundError:
         raise JournalError(str(path), "not found.", "Check the name.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise JournalError(str(path), f"can't be read ({reason}).", "Check the file's rights.") from None
+    except ValueError:  # a zero byte in it
+        raise JournalError(str(path), "no file can have such a name.", "Check the name.") from None
+    except OSError as error:
+        raise JournalError(
+            str(path), f"can't be read ({error.strerror or error}).", "Check the file's rights."
+        ) from None
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
