@@ -139,7 +139,7 @@ def test_held_backspace_withdraws_one_entry_at_most_and_errors_show_beside_disk_
             app.roast.live.scribe._moved = "NOT ON DISK"
             await pilot.press(*"1a2", "enter")
             await pilot.pause()
-            assert "not understood" in str(app.roast.query_one("#message").render())  # type: ignore[no-untyped-call]
-            assert "NOT ON DISK" in str(app.roast.query_one("#trouble").render())  # type: ignore[no-untyped-call]
+            assert "not understood" in str(app.screen.query_one("#message").render())  # type: ignore[no-untyped-call]
+            assert "NOT ON DISK" in str(app.screen.query_one("#trouble").render())  # type: ignore[no-untyped-call]
 
     asyncio.run(drive())

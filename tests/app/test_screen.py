@@ -35,7 +35,7 @@ async def roast(
         for n in example().entries:
             e = n.entry
             hand.now = e.came
-            app.roast.pulse()
+            app.pulse()
             if isinstance(e, Reading):
                 await type_line(pilot, f"{e.temperature:.0f}")
             elif isinstance(e, Move):
@@ -72,18 +72,18 @@ def test_mistakes_are_answered_and_nothing_is_lost(tmp_path: Path) -> None:
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter", "y")
-            assert "can't come before charge" in app.roast.message
+            assert "can't come before charge" in app.message
             hand.now = 10.0
             await pilot.press("c")
             hand.now = 130.0
             await pilot.press(*keys_of("95"), "enter", *keys_of("1a2"), "enter")
-            assert "not understood" in app.roast.message
+            assert "not understood" in app.message
             assert app.roast.line.shown == "1a2"
             await pilot.press(*keys_of("918"), "enter")
-            assert "not used" in app.roast.message
+            assert "not used" in app.message
             await pilot.press("backspace", "backspace")
             await pilot.press(*keys_of("g 99"), "enter")
-            assert "far above" in app.roast.message
+            assert "far above" in app.message
 
     asyncio.run(drive())
     kinds = [n.entry.kind for n in read_journal(app.roast.live.path).entries]  # type: ignore[attr-defined]
@@ -116,13 +116,13 @@ def test_what_sounded_within_a_pulse_of_two_seconds_is_played(tmp_path: Path) ->
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
-            app.roast._speaker = Ear()  # type: ignore[assignment]
-            app.roast._voice = Mouth()  # type: ignore[assignment]
+            app.sound.speaker = Ear()  # type: ignore[assignment]
+            app.sound.voice = Mouth()  # type: ignore[assignment]
             await pilot.press("enter")
             hand.now = 10.0
             await pilot.press("c")
             for hand.now in (*range(13, 99, 4), 99.0, 101.0):  # a reading is due 90 s after charge: between the two
-                app.roast.pulse()
+                app.pulse()
 
     asyncio.run(drive())
     # the gas that the plan sets at charge was not logged: that falls due with the charge itself

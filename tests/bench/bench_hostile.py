@@ -129,15 +129,15 @@ class Hostile:
 
     def painted(self, app: Any) -> str:
         """The screen as painted, in plain text."""
-        return "\n".join(strip.text for strip in app.app.screen._compositor.render_strips())
+        return "\n".join(strip.text for strip in app.screen._compositor.render_strips())
 
     async def settle(self, app: Any, pilot: Any) -> None:
         """Until nothing is left to be entered, folded or painted."""
         await pilot._wait_for_screen()
         end = time.monotonic() + 20.0
-        while (app.line.to_enter or (app.live.coach.behind and app._folding)) and time.monotonic() < end:
+        while app.turns.busy and time.monotonic() < end:
             await asyncio.sleep(0.002)
-            if not app.line.to_enter and not app.live.coach.behind:
+            if not app.turns.busy:
                 await pilot._wait_for_screen()
         await asyncio.sleep(0)
 
@@ -146,17 +146,16 @@ class Hostile:
         and works for it."""
         sign = key if len(key) == 1 else None
         event = Key(NAMES.get(key, key), sign)
-        event.set_sender(app.app)
-        app.app._driver.send_message(event)
+        event.set_sender(app)
+        app._driver.send_message(event)
         self.tally.keys += 1
         await self.settle(app, pilot)
 
     async def life(self, sequences: int, *, resume: bool) -> None:
         """Some sequences between opening the screen and leaving it."""
-        program: Any = RoastApp(self.live, tick=1000, resumed=resume)
-        app = getattr(program, "roast", program)
-        app.monotonic = self.hand
-        async with program.run_test(size=self.rng.choice(SIZES)) as pilot:
+        app: Any = RoastApp(self.live, tick=1000, resumed=resume)
+        app.turns.monotonic = self.hand
+        async with app.run_test(size=self.rng.choice(SIZES)) as pilot:
             if not resume:
                 await pilot.press("enter")
             for _ in range(sequences):
@@ -219,7 +218,7 @@ class Hostile:
             self.tally.fault("an entry is not on disk after 5 s", self.story())
         journal, screen = read_journal(self.path), self.painted(app)
         now = {n.line: n.entry for n in effective(journal.entries)}
-        if fold(journal.header, effective(journal.entries)) != app.live.coach.roast:
+        if fold(journal.header, effective(journal.entries)) != app.roast.live.coach.roast:
             self.tally.fault("the journal folded is not the roast on the screen", self.story())
         grown = len(journal.entries) - self.lines
         flat = " ".join(screen.split())
@@ -250,11 +249,11 @@ class Hostile:
                 self.tally.fault(
                     "the key logs another move than the screen offers", self.story(f"{self.offered} {first}")
                 )
-        band = OFFERED.search(screen) if app.view == "roast" and not app.line.text else None
+        band = OFFERED.search(screen) if app.top.view == "roast" and not app.roast.line.text else None
         self.offered = (band[1].lower(), float(band[2])) if band else None
         found = WITHDRAWS.search(flat)
         self.named = (found[1], found[2]) if found else None
-        if app.line.withdraws is not None and self.named is None:
+        if app.roast.line.withdraws is not None and self.named is None:
             self.tally.fault("the next Backspace withdraws what the screen does not name", self.story(screen))
         self.agree(app, screen)
         if app.guard.word:
@@ -278,10 +277,10 @@ class Hostile:
 
     def agree(self, app: Any, screen: str) -> None:
         """No two places on one screen disagree."""
-        s = app.live.coach.situation
-        if app.view != "roast" or s.t is None or s.roast.phase == "cooling":
+        s = app.roast.live.coach.situation
+        if app.top.view != "roast" or s.t is None or s.roast.phase == "cooling":
             return
-        if app.live.coach.behind:
+        if app.roast.live.coach.behind:
             return
         body = [x for x in screen.split("\n") if "can't say" not in x and "WHAT IF" not in x]
         figures = "\n".join(x for x in body if "›" not in x and "logged" not in x and "plan has it" not in x)

@@ -26,7 +26,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from textual.events import Key
+from textual.events import Event, Key
 from textual.keys import _character_to_key
 
 from coach.app.live import LiveRoast
@@ -49,15 +49,10 @@ class Watched(RoastApp):
     dealt = 0.0
     painted: asyncio.Event
 
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        press = self.roast._pressed
-
-        def pressed(event: Key) -> None:
-            press(event)
+    async def on_event(self, event: Event) -> None:
+        await super().on_event(event)
+        if isinstance(event, Key):
             self.dealt = time.perf_counter()
-
-        self.roast._pressed = pressed  # type: ignore[method-assign]
 
     def _display(self, screen: Any, renderable: Any) -> None:
         super()._display(screen, renderable)
@@ -135,7 +130,7 @@ async def roast(folder: Path, seconds: int, every: float, corrections: int, seed
         await pilot.press("c")
         for t in range(1, seconds):
             hand.now = 10.0 + t
-            app.roast.pulse()
+            app.pulse()
             await asyncio.sleep(0)
             hand.now += 0.3  # readings don't fall on whole seconds
             while steps and steps[0].time * stretch <= t:

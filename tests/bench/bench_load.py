@@ -16,7 +16,7 @@ from statistics import median
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from coach.app.screens.acting import AT_ONCE
+from coach.app.screens.roasting import AT_ONCE
 from coach.roast.entries import Correction, Header, Mark, Move, Reading
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile

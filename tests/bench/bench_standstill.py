@@ -139,9 +139,9 @@ async def gone_on_with(seconds: float, every: float) -> None:
         folder = leave(Path(home), seconds, every).parent
         app = RoastApp(desk=Desk(load_profile("larch-hill"), folder))
         beats, there = Beats(), 0.0
-        app.roast.guard.on = True  # as in the program itself
+        app.guard.on = True  # as in the program itself
         async with app.run_test(size=(100, 34)) as pilot:
-            while app.roast._learning or app.roast.offer is None:
+            while app.opening.learning or app.opening.choosing.offer is None:
                 await asyncio.sleep(0.05)
             await asyncio.sleep(1.0)
 
@@ -149,7 +149,7 @@ async def gone_on_with(seconds: float, every: float) -> None:
                 nonlocal there
                 began = time.perf_counter()
                 await pilot.press("u")
-                while app.roast.view == "brief":
+                while app.top.view == "brief":
                     await asyncio.sleep(0.01)
                 there = time.perf_counter() - began
                 while app.roast.live.coach.behind:
@@ -178,7 +178,7 @@ async def slept(seconds: float, every: float, sleep: float) -> None:
 
             async def go() -> None:
                 now[0] += sleep
-                app.roast.pulse()
+                app.pulse()
                 while live.coach.behind:
                     await asyncio.sleep(0.01)
 
@@ -199,11 +199,11 @@ async def rehearsed(jump: float) -> None:
         async with app.run_test(size=(100, 34)) as pilot:
             await pilot.press("enter")
             for timer[0] in range(60):
-                app.roast.pulse()
+                app.pulse()
 
             async def go() -> None:
                 timer[0] += jump
-                app.roast.pulse()
+                app.pulse()
                 while live.coach.at < clock() or live.coach.behind:
                     await asyncio.sleep(0.01)
 

@@ -95,12 +95,12 @@ def test_what_the_screen_says_is_logged_is_on_the_disk(tmp_path: Path, monkeypat
             for n in example().entries[:22]:
                 e = n.entry
                 hand.now = e.came
-                app.roast.pulse()
+                app.pulse()
                 if isinstance(e, Mark):
-                    app.roast.do({"charge": "charge", "yellow": "yellow"}.get(e.event, "turning_point"))  # type: ignore[arg-type]
+                    app.do({"charge": "charge", "yellow": "yellow"}.get(e.event, "turning_point"))  # type: ignore[arg-type]
                 elif isinstance(e, Reading | Move):
                     app.roast.submit(f"{e.temperature:.0f}" if isinstance(e, Reading) else f"{e.control} {e.value:g}")
-                if app.roast.message.startswith("logged"):
+                if app.message.startswith("logged"):
                     confirmed[:] = [line_of(x.entry) for x in app.roast.live.coach.entries]
                     cache.cut()
 

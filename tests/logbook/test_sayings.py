@@ -356,7 +356,7 @@ def test_after_the_drop_what_the_next_roast_begins_with_is_worked_out(
     charge, drop = last.coach.roast.charge_at or 0.0, last.coach.roast.marks["drop"]
     for late in (SETTLED - 1.0, SETTLED + 1.0, SETTLED + 2.0):
         now[0] = charge + drop + late
-        app.roast._after_drop(now[0])
+        app.opening.after_drop(last, now[0])
         assert len(threads) == (late > SETTLED)
     assert threads[0].daemon, "leaving does not wait for it"
     threads[0].join(60.0)

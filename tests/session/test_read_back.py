@@ -159,15 +159,15 @@ def test_the_screen_after_sleep(tmp_path: Path) -> None:
                 hand.now = n.entry.came
                 coach.advance(hand.now)
                 app.roast.live.enter(n.entry)
-            app.roast.monotonic = Hurried(0.013)  # one second is folded in each part
+            app.turns.monotonic = Hurried(0.013)  # one second is folded in each part
             before = len(coach._moments)
             hand.now += 900.0
-            app.roast.pulse()
+            app.pulse()
             assert coach.behind
             assert len(coach._moments) <= before + 1, "nothing is folded in the pulse itself"
             app.post_message(Key("1", "1"))
             app.post_message(Key("5", "5"))
-            while app.roast.buffer != "15":
+            while app.roast.line.text != "15":
                 await asyncio.sleep(0.001)
             assert coach.behind, "keys are taken meanwhile"
             assert coach.situation.at == hand.now
@@ -193,10 +193,10 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             end = time.monotonic() + 60.0
-            while (app.roast.offer is None or app.roast._learning) and time.monotonic() < end:
+            while (app.opening.choosing.offer is None or app.opening.learning) and time.monotonic() < end:
                 await pilot.pause(0.02)
-            app.roast.choose("enter")  # (the pilot would wait until nothing is to be done any more)
-            while app.roast.view == "brief" and time.monotonic() < end:
+            app.opening.press("enter")  # (the pilot would wait until nothing is to be done any more)
+            while app.top.view == "brief" and time.monotonic() < end:
                 await asyncio.sleep(0.001)
             coach = app.roast.live.coach
             assert coach.reading_back
@@ -204,7 +204,7 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
             assert not (tmp_path / f"{first.path.stem}.record.json").exists()
             app.roast.submit("171")
             assert coach.roast.readings[-1].celsius == 171.0
-            assert "not used" in app.roast.message or "logged" in app.roast.message
+            assert "not used" in app.message or "logged" in app.message
             assert read_journal(first.path).entries[-1].entry.kind == "reading"
             assert coach.reading_back, "taken before all is read back"
             while coach.behind and time.monotonic() < end:
@@ -235,7 +235,7 @@ def test_left_while_it_is_read_back_the_cues_kept_before_stay(tmp_path: Path) ->
 def test_left_in_the_middle_of_a_fold(tmp_path: Path) -> None:
     hand = Hand()
     app = RoastApp(live(tmp_path, hand), tick=1000)
-    app.roast.monotonic = hand  # it stands: what is begun of a fold is done to its end
+    app.turns.monotonic = hand  # it stands: what is begun of a fold is done to its end
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
@@ -243,7 +243,7 @@ def test_left_in_the_middle_of_a_fold(tmp_path: Path) -> None:
             await pilot.press("c")
             app.roast.submit("100")
             hand.now = 200.0
-            app.roast.pulse()
+            app.pulse()
             assert app.roast.live.coach.behind
         assert app.roast.live.coach.behind, "what is left undone is no fault"
 

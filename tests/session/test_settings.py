@@ -93,16 +93,16 @@ def test_single_keys_switched_off(tmp_path: Path) -> None:
             await pilot.press("enter")
             hand.now = 5.0
             await pilot.press("c")
-            assert app.roast.buffer == "c"
+            assert app.roast.line.text == "c"
             assert app.roast.live.coach.roast.charge_at is None
             await pilot.press("enter")
             assert app.roast.live.coach.roast.charge_at == 5.0
             hand.now = 60.0
             await pilot.press(*"pop", "enter")
             await pilot.press(*"glance", "enter")
-            assert app.roast.view == "glance"
+            assert app.top.view == "glance"
             await pilot.press(*"glance", "enter", "question_mark", "enter")
-            assert app.roast.view == "help"
+            assert app.top.view == "page"
 
     asyncio.run(drive())
     assert [n.entry.kind for n in read_journal(app.roast.live.path).entries] == ["mark", "pop"]  # type: ignore[attr-defined]
@@ -119,9 +119,9 @@ def test_keys_given_to_others(tmp_path: Path) -> None:
             assert app.roast.live.coach.roast.charge_at == 0.0
             hand.now = 60.0
             await pilot.press("k", "c")
-            assert app.roast.buffer == "c"
+            assert app.roast.line.text == "c"
             await pilot.press("escape", "s")
-            assert app.roast.buffer == "s"
+            assert app.roast.line.text == "s"
 
     asyncio.run(drive())
 

@@ -3,9 +3,12 @@
 Pure renderers make every pane of a roast from a `Situation`: `act` (the one thing to do, how urgent), `roast_panes`
 (band, figures, ranges, lists), `roast_pictures` on `picture` (off-plan strip, curve, lanes), `glance`; `roast_view`
 lays them out by the room there is. Colours are in `palette` alone, four themes. `program` is the base of all full
-screens. `RoastApp` is `Opening(Acting(Shown))`: shown, done, way in. The brief is painted before scipy is imported;
-`Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread. Panes repaint
-only what changed. A source is any `Source`; `Looks`, `Pauses`, `Jumps` and `Sounds` are structural abilities.
+screens. `RoastApp` has a `BriefScreen`, then a `RoastScreen`, and a `PageScreen` over either. Parts without a screen do
+the work: `Opening` opens a roast, `Choosing` takes the keys before it, `Roasting` is the roast that runs, with its
+`EntryLine`, the `Feed` of its source, its `Sounding`, and `Turns` for long work in parts. The brief is painted before
+scipy is imported; `Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a
+thread. Panes repaint only what changed. A source is any `Source`; `Looks`, `Pauses`, `Jumps` and `Sounds` are
+structural abilities.
 `act.logged` is what the key for a made move logs: the moves that the band shows, so that both can't differ.
 A `Board` is a list whose lines are commands: home, logbook, trend, drills and progress (`home`, `boards`). It is left,
 the command runs as if it had been typed, and `show_board` shows it again. Home is painted from names alone; numpy,

@@ -1,19 +1,26 @@
-"""The screen of a roast: shows a situation, sends what is typed."""
+"""The program with one roast on it: the page before it, the roast, and pages aside."""
 
 from __future__ import annotations
 
 import gc
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, Final
+from functools import partial
+from typing import TYPE_CHECKING
 
-from textual.events import Key, Paste, Resize
+from textual.events import Event, Key, Paste
 
-from coach.app.screens.acting import AT_ONCE
-from coach.app.screens.keys import MARKS
+from coach.app.screens.brief_screen import BriefScreen
+from coach.app.screens.entryline import ENTER
+from coach.app.screens.faults import Guard
+from coach.app.screens.keyed import KeyedScreen
+from coach.app.screens.keys import TEXTS, KeyMap
 from coach.app.screens.opening import Opening
 from coach.app.screens.program import Deed, Program
-from coach.app.screens.widgets import PageView
-from coach.session.roast_clock import AT_A_TIME
+from coach.app.screens.roast_screen import RoastScreen
+from coach.app.screens.roasting import GOES_ON, Roasting
+from coach.app.screens.sounding import Sounding
+from coach.app.screens.source import Feed
+from coach.app.screens.turns import Turns
 from coach.session.settings import Action, Settings
 
 if TYPE_CHECKING:
@@ -21,207 +28,186 @@ if TYPE_CHECKING:
     from coach.app.screens.desk import Desk
     from coach.app.screens.playback import Replayed
     from coach.app.screens.source import Source
-    from coach.roast.entries import Entry
-
-SOURCE_STEP: Final = 300.0
-"""Longest step of a source, s of its time: some milliseconds of a simulated roaster."""
-CATCHES_UP: Final = 30.0
-"""Delay beyond which a source catches up in parts, s; at twenty times real time a pulse is 4 s."""
-
-
-class RoastScreen(Opening):
-    """The screen of one roast.
-
-    ``live`` is the roast; without it ``desk`` opens one when the brief is left.  ``source`` (a rehearsal, a replay)
-    hears each entry and gives entries and a line of its dials.  ``begin`` is called when the brief is left.
-    """
-
-    def on_resize(self, event: Resize) -> None:
-        self.call_after_refresh(lambda: self.guard.run(self.refresh_all))
-
-    def _go(self, *, resume: bool, live: LiveRoast | Onlooker | None = None) -> None:
-        super()._go(resume=resume, live=live)
-        for key, sign, at in self._ahead or ():  # a line begun while the roast was opened, whole and as it was typed
-            self._follow(
-                self.line.press(key, sign, self.live.coach, max(self.live.now() - self.monotonic() + at, 0.0), at)
-            )
-        self._ahead = None
-        if self.guard.on:  # the program itself: the garbage collector need not search the loaded modules again
-            gc.freeze()
-
-    def pulse(self) -> None:
-        """Let time pass, and show the result."""
-        if not self.is_running:  # the screen is being left, its parts are gone
-            return
-        if not self.guard.run(self._pulse):
-            self.guard.run(self.refresh_entry)
-
-    def _pulse(self) -> None:
-        if self._live is None or self.view == "brief":
-            self._play_check()
-            self.refresh_entry()
-            return
-        now, coach = self.live.now(), self.live.coach
-        self._ring(self.live.poll())
-        coach.typing = bool(self.line.text)
-        if self._take_in(now):
-            self._pass(now)
-        self._after_drop(now)
-        self._follow(self.line.settle(coach, now))
-        if self._saying is not None and not self.live.pending:
-            self.message, self._saying = self._saying, None
-        self.refresh_all()
-
-    def _take_in(self, now: float) -> bool:
-        """Take the source's entries up to ``now`` (s); return True if these were all.
-
-        After a jump of its clock there may be a roast full of entries: they are taken in parts, keys between them.
-        """
-        if self.source is None:
-            return True
-        coach, end = self.live.coach, self.monotonic() + AT_ONCE
-        while self.feed.given or self.feed.at < now:
-            if not self.feed.given:
-                self.feed.at = min(now, self.feed.at + SOURCE_STEP)
-                self.feed.given.extend(self.source.advance(self.feed.at, coach))
-            if self.feed.given:
-                entry = self.feed.given.popleft()
-                self._pass(entry.came)
-                self._enter(entry, typed=False)
-            if self.monotonic() > end and (self.feed.given or self.feed.at < now):
-                self._take_later()
-                return False
-        untold, self.feed.untold = self.feed.untold, []
-        for entry in untold:
-            super()._tell(entry)
-        return True
-
-    def _tell(self, entry: Entry) -> None:
-        """Tell the source of an entry: one typed while it catches up, when its clock is there; its own at once."""
-        if entry.came > self.feed.at + CATCHES_UP:
-            self.feed.untold.append(entry)
-        else:
-            super()._tell(entry)
-
-    def _with_source(self, action: Action) -> None:
-        if action == "jump" and self.live.now() > self.feed.at + CATCHES_UP:
-            self.message = "The roaster catches up: in a moment."
-        else:
-            super()._with_source(action)
-
-    def _take_later(self) -> None:
-        if not self.feed.taking:
-            self.feed.taking = True
-            self._between(self._take_on)
-
-    def _take_on(self) -> None:
-        self.feed.taking = False
-        if self._live is not None and self.query("#entry") and self._take_in(self.live.now()):
-            self._pass(self.live.now())
-            self.refresh_all()
-
-    def _pass(self, now: float) -> None:
-        """Let time pass to ``now`` (s); after a long time, as after sleep, and during a long fold, in parts that follow
-        by themselves."""
-        coach = self.live.coach
-        self._ring(coach.advance(now, most=0 if coach.behind else AT_A_TIME))
-        self._fold_later()
-
-    def on_paste(self, event: Paste) -> None:
-        event.stop()
-        self.guard.run(lambda: self._pasted(event.text))
-
-    def _pasted(self, text: str) -> None:
-        if self.view == "brief":
-            return
-        waits = bool(self.line.to_enter)
-        self.line.paste(text)
-        if not waits:
-            self._enter_pasted()
-        self.refresh_entry()
-
-    def _enter_pasted(self) -> None:
-        """Enter the next line of a paste; the others follow after the next paint."""
-        if not self.line.to_enter or not self.query("#entry"):  # all entered, or the screen is left
-            return
-        self._follow(self.line.next(self.live.coach, self.live.now()))
-        if self.line.to_enter:
-            self._between(self._enter_pasted)
-        self.refresh_entry()
-
-    def on_key(self, event: Key) -> None:
-        if not self.guard.run(lambda: self._pressed(event)):
-            self.guard.run(self.refresh_entry)
-
-    def _pressed(self, event: Key) -> None:
-        key, sign = event.key, event.character or ""
-        if self.view == "help" and self._before_help == "brief":
-            taken = self._brief_help_key(key, sign)
-        else:
-            taken = self._brief_key(key, sign) if self.view == "brief" else self._roast_key(key, sign)
-        if taken:
-            event.stop()
-            self.refresh_entry()
-
-    def _roast_key(self, key: str, sign: str) -> bool:
-        coach = self.live.coach
-        if self.view == "help":
-            return self._help_key(key, None if self.line.text else self.keys.action(sign, coach.roast.phase))
-        step = self.line.press(key, sign, coach, self.live.now(), self.monotonic())
-        self._follow(step)
-        return step.taken
-
-    def _brief_help_key(self, key: str, sign: str) -> bool:
-        """Handle a key on the page of keys before the roast: any key that doesn't turn it returns."""
-        if not self.query_one("#help", PageView).turn(key):
-            self.view = "brief"
-            self.refresh_all()
-        return True
-
-    def _help_key(self, key: str, action: Action | None) -> bool:
-        if self.query_one("#help", PageView).turn(key):
-            return True
-        if key == "escape" or action == "help":
-            self.view = self._before_help
-            self.refresh_all()
-            return True
-        if action in MARKS or action == "pop":  # a mark is never lost to a page that happens to be open
-            self.view = self._before_help
-            self.do(action)  # type: ignore[arg-type]
-        return True
 
 
 class RoastApp(Program):
-    """The program with one roast on it; takes what ``RoastScreen`` takes."""
+    """The screen of one roast.
+
+    ``live`` is the roast; without it ``desk`` opens one when the page before it is left.  ``source`` (a rehearsal, a
+    replay) hears each entry and gives entries and a line of its dials.  ``begin`` is called when that page is left.
+    ``resumed``: there is no such page.  ``tick``: time between two looks at the clock, s.
+    """
 
     def __init__(
         self, live: LiveRoast | Onlooker | Replayed | None = None, *, desk: Desk | None = None,
         source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
-        begin: Callable[[], None] | None = None, settings: Settings | None = None,
+        begin: Callable[[], None] = lambda: None, settings: Settings | None = None,
     ) -> None:  # fmt: skip
         super().__init__(settings)
-        self.roast = RoastScreen(
-            live, desk=desk, source=source, sound=sound, resumed=resumed, tick=tick, begin=begin, settings=self.settings
-        )
+        self.guard = Guard()
+        self.turns = Turns(self, self.guard)
+        self.sound = Sounding(lambda: self.bell(), self.settings if sound and self.settings.sound else None)
+        self.opening = Opening(desk, self)
+        self.opened = None if live is None else self._working(live, Feed(source, begin))
+        """The roast that is open, None before one is."""
+        self._tick = tick
+        self._warned = False
+        """True once the person was told, on leaving, that not all is on disk."""
+        if resumed:
+            self.roast.message = GOES_ON
+        self.first = self._roast_screen() if resumed else self._brief_screen()
 
-    def on_mount(self) -> None:
-        """Show the roast."""
-        self.push_screen(self.roast)
+    def _working(self, live: LiveRoast | Onlooker | Replayed, feed: Feed) -> Roasting:
+        return Roasting(live, KeyMap(self.settings), feed, self.sound, self.turns, self.show)
+
+    def _brief_screen(self) -> BriefScreen:
+        desk = self.opening.desk
+        if self.opened is not None:
+            recipe = self.roast.live.coach.profile.document, self.roast.live.coach.header.unit
+        else:
+            assert desk is not None
+            recipe = desk.profile.document, desk.unit or desk.profile.unit
+        return BriefScreen(recipe, self.opening, self.sound, self.turns, KeyMap(self.settings), self.trouble)
+
+    def _roast_screen(self) -> RoastScreen:
+        return RoastScreen(self.roast, self.trouble, "glance" if self.settings.glance else "roast")
+
+    # -- what is open -----------------------------------------------------------------------------------------------
+
+    @property
+    def roast(self) -> Roasting:
+        """The roast that is open.  RuntimeError before one is."""
+        if self.opened is None:
+            raise RuntimeError("no roast is open yet")
+        return self.opened
+
+    @property
+    def begun(self) -> bool:
+        """True once the page before the roast was left."""
+        return any(isinstance(s, RoastScreen) for s in self.screen_stack)
+
+    @property
+    def top(self) -> KeyedScreen:
+        """The screen of the roast that is shown."""
+        return next((s for s in reversed(self.screen_stack) if isinstance(s, KeyedScreen)), self.first)
+
+    @property
+    def message(self) -> str:
+        """The words beside the entry line."""
+        return self.roast.message if self.begun else self.opening.choosing.message
+
+    def say(self, text: str) -> None:
+        """Say something beside the entry line."""
+        (self.roast if self.begun else self.opening.choosing).message = text
+        self.show()
+
+    def say_in_quiet(self, text: str) -> None:
+        """Say something where nothing else is said."""
+        if text and not self.message:
+            self.say(text)
+
+    def trouble(self) -> str:
+        """Trouble with the journal, or a fault of the program's own, in words; '' if there is none."""
+        return (self.opened.live.trouble if self.opened is not None else "") or self.guard.word
+
+    def show(self) -> None:
+        """Show everything that has changed."""
+        if self.top.is_mounted:
+            self.top.show()
 
     def shown_anew(self) -> None:
         """Draw again after a change of theme."""
         if self.is_running:
-            self.roast.shown_anew()
+            self.show()
+
+    def guarded(self, action: Callable[[], object]) -> None:
+        """Do an action whose faults must not end the roast, and show what came of it."""
+        self.guard.run(action)
+        self.guard.run(self.show)
+
+    # -- from the first paint to the roast --------------------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        """Show the first screen; sound, the estimator and the logbook come after its first paint."""
+        self.push_screen(self.first)
+        self.first.call_after_refresh(self._after_first_paint)
+
+    def _after_first_paint(self) -> None:
+        self.sound.open()
+        self.opening.start()
+        self.set_interval(self._tick, self.pulse)
+        self.show()
+
+    def begin(self, live: LiveRoast | Onlooker | None = None, *, resumed: bool = False) -> None:
+        """Leave the page before the roast, for the roast ``live`` where one was opened."""
+        if self.begun:  # another was begun while this one was opened
+            if live is not None:
+                live.close()
+            return
+        if live is not None:
+            self.opened = self._working(live, Feed())
+        self.push_screen(self._roast_screen())
+        self.roast.begin(resumed=resumed)
+        ahead, self.opening.choosing.ahead = self.opening.choosing.ahead or (), None
+        for key, sign, at in ahead:  # a line begun while the roast was opened, whole and as it was typed
+            self.roast.press(key, sign, at)
+        if self.guard.on:  # the program itself: the garbage collector need not search the loaded modules again
+            gc.freeze()
+
+    # -- keys and time ----------------------------------------------------------------------------------------------
+
+    async def on_event(self, event: Event) -> None:
+        """Give keys and pastes to the screen of the roast; those of other screens, and keys with Ctrl, go their way."""
+        screen = self.screen_stack[-1] if isinstance(event, Key | Paste) and not event.is_forwarded else None
+        if isinstance(event, Paste) and isinstance(screen, KeyedScreen):
+            self.guarded(partial(screen.paste, event.text))
+        elif (
+            isinstance(event, Key)
+            and isinstance(screen, KeyedScreen)
+            and (event.key in ENTER or not event.key.startswith("ctrl+"))
+        ):
+            self.guarded(partial(screen.press, event.key, event.character or ""))
+        else:
+            await super().on_event(event)
+
+    def on_resized(self) -> None:
+        """Show what another size needs."""
+        self.guard.run(self.show)
+
+    def pulse(self) -> None:
+        """Let time pass, and show the result."""
+        if self.is_running and self.top.is_running:  # else the screen is being left, its parts are gone
+            self.guarded(self._pulse)
+
+    def _pulse(self) -> None:
+        if self.begun:
+            self.roast.pass_time()
+            self.opening.after_drop(self.roast.live, self.roast.live.now())
+        elif isinstance(self.first, BriefScreen):
+            self.first.pulse()
 
     def deeds(self) -> Iterable[Deed]:
         """Every action that has a key."""
-        return self.roast.deeds()
+        for action, what in TEXTS.items() if self.begun else ():
+            name = f"{action.replace('_', ' ')} ({self.roast.line.keys.name(action)})"
+            yield name, what, partial(self.do, action)
 
-    def say(self, text: str) -> None:
-        """Say something beside the entry line."""
-        self.roast.say(text)
+    def do(self, action: Action) -> None:
+        """Do an action of the roast."""
+        self.guarded(lambda: self.roast.do(action))
+
+    # -- the way out ------------------------------------------------------------------------------------------------
 
     async def action_quit(self) -> None:
         """Leave; but name the entries that are not on disk first, once."""
-        if self.roast.may_leave():
+        live = None if self.opened is None else self.opened.live
+        if live is not None and live.pending and live.trouble and not self._warned:
+            self._warned = True
+            self.say("NOT ALL IS ON DISK. Ctrl+q again leaves; you can then write the roast to another folder.")
+        else:
             self.exit()
+
+    def on_unmount(self) -> None:
+        self.sound.close()
+        if self.opened is not None:
+            self.opened.live.close()

@@ -1,158 +1,133 @@
-"""Pages beside the roast: flame-off pulses through the crack, the review, the trend before charge."""
+"""Pages beside the roast: help, flame-off pulses through the crack, the review, the trend before charge."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
 
 from coach.app.printing import WIDEST_SCREEN
 from coach.app.screens.act import act, others
-from coach.app.screens.acting import Acting
-from coach.app.screens.program import hand_over
+from coach.app.screens.faults import Guard
+from coach.app.screens.keyed import Caution, KeyedScreen
+from coach.app.screens.keys import KeyMap
+from coach.app.screens.program import hand_over, look_of
 from coach.app.screens.roast_panes import WORDS, alert_words
 from coach.app.screens.widgets import PageView
-from coach.roast.errors import CoachError
-from coach.session.settings import Action
+from coach.roast.errors import CoachError, printable
 
 if TYPE_CHECKING:
     from coach.cues.episodes import Episode
     from coach.forecast.knowledge import Knowledge
     from coach.roast.profile import Profile
+    from coach.session.coach import Coach
 
 Drawn = Callable[[int, bool], Sequence[str]]
 """Function that draws a page for a width in cells, in plain characters alone or not."""
 
 
-class Asides(Acting):
-    """The screen with its pages aside.  A mark typed while one is open is taken, and closes it."""
+class PageScreen(KeyedScreen):
+    """A page aside, over the screen ``below``: ``lines`` gives it, ``closes`` takes a key and says if it closes it."""
 
-    _page: Drawn | None = None
-    _laid: tuple[object, tuple[float, ...], list[str]] | None = None
-    """Inputs of the page last laid out, and its lines."""
+    view = "page"
 
-    def _act(self, action: Action) -> None:
-        """Do an action that logs nothing."""
-        if action == "pulses":
-            self._open_aside("pulses")
-        elif action == "review":
-            self._look_back()
-        else:
-            if action == "help":
-                self.aside = ""
-            super()._act(action)
+    def __init__(
+        self, below: KeyedScreen, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False
+    ) -> None:
+        super().__init__(below.trouble)
+        self.below = below
+        self.lines = lines
+        self.closes = closes
+        self.page = PageView("page")
+        self.caution = Caution() if caution else None
 
-    def page_lines(self) -> list[str]:
-        """Lines of the page aside; help, where none is open."""
-        if not self.aside:
-            return super().page_lines()
-        wide = min(max(self.size.width - 3, 30), WIDEST_SCREEN)
-        return self._pulses(wide) if self.aside == "pulses" else self._gathered(wide)
+    def compose(self) -> ComposeResult:
+        if self.caution is not None:
+            yield self.caution
+        yield self.page
+        yield self.foot
 
-    def _show_brief(self) -> None:
-        if self.aside and self.view == "brief":
-            self._show_page("brief", self.page_lines())
-        else:
-            super()._show_brief()
+    def on_mount(self) -> None:
+        super().on_mount()
+        if isinstance(self.lines, Gathered):
+            self.run_worker(partial(self._gather, self.lines), thread=True, name="aside")
 
-    def _open_aside(self, aside: Literal["pulses", "review", "trend"]) -> None:
-        self.aside = aside
-        if self.view == "brief":
-            self.query_one("#brief", PageView).turn("home")
-        else:
-            if self.view != "help":
-                self._before_help = self.view
-            self.view = "help"
-            self.query_one("#help", PageView).turn("home")
-        self.refresh_all()
+    def _gather(self, page: Gathered) -> None:
+        page.gather()
+        hand_over(self, self.show)
 
-    def _aside_key(self, key: str, sign: str) -> bool:
-        """Handle a key before the roast: t shows the profile's trend, l its last roast, s the state of the unfinished
-        roast; Esc or Enter returns from each."""
-        if self.aside:
-            if key in ("escape", "enter"):
-                self.aside = ""
-                self.query_one("#brief", PageView).turn("home")
-                self.refresh_all()
-                return True
-            return self.query_one("#brief", PageView).turn(key)
-        if self.desk is None:
-            return False
-        profile, folder = self.desk.profile, self.desk.folder
-        if sign == "s" and self.offer is not None and self.offer.charged:
-            path = self.offer.path
-            self._gather("review", lambda: standing_page(profile, folder, path))
-            return True
-        if sign not in ("t", "l") or not self.handed_on:
-            return False
-        if sign == "t":
-            self._gather("trend", lambda: trend_page(profile, folder))
-        else:
-            self._gather("review", lambda: last_page(profile, folder))
-        return True
+    def show(self) -> None:
+        wide = min(max(self.app.size.width - 3, 30), WIDEST_SCREEN)
+        self.page.show_lines([printable(x) for x in self.lines(wide, look_of(self.app).plain)])
+        if self.caution is not None:
+            self.caution.show_for(self.app.size)
+        parts = (("Esc", "returns", ""), ("PgDn PgUp", "turn", ""), ("^q", "leave", ""))
+        self.foot.show_page("Esc returns", "Esc returns", self.page, self.said(), self.trouble(), parts)
 
-    # -- through the crack ----------------------------------------------------------------------------------------
+    def said(self) -> str:
+        return self.below.said()
 
-    def _pulses(self, wide: int) -> list[str]:
-        """The choices, recomputed with each forecast, under the action band's text."""
-        from coach.app.screens.pulses import lines
+    def press(self, key: str, sign: str) -> None:
+        if not self.page.turn(key) and self.closes(key, sign):
+            self.app.pop_screen()
 
-        coach = self.live.coach
-        s = coach.situation
-        of = ((s.t or 0.0) // 5, wide)
-        if self._laid is None or self._laid[0] is not s.forecast or self._laid[1] != of:
-            self._laid = (s.forecast, of, lines(s, coach.pulses(), wide, "." if self.ascii_only else "·"))
-        return [*self._now(), *self._laid[2]]
+    def paste(self, text: str) -> None:
+        self.below.paste(text)
 
-    def _now(self) -> list[str]:
-        """Lines on the thing to do now and the cues: a page aside hides neither."""
-        coach = self.live.coach
-        s = coach.situation
-        shown = act(s, coach.cues, self.keys.name)
-        head = f"{WORDS[shown.urgency]}: {shown.what} {shown.left}".rstrip()
-        return [head, *(alert_words(c, s) for c in others(coach.cues, shown)[:2])]
 
-    # -- review ---------------------------------------------------------------------------------------------------
+class Gathered:
+    """A page that is computed in a thread, which takes a second or two."""
 
-    def _look_back(self) -> None:
-        """Show the roast against its reference, once it was dropped."""
-        live = self.live
-        coach = live.coach
-        if coach.roast.phase != "cooling":
-            self.message = f"After drop {self.keys.name('review')} reviews the roast."
-            return
-        if not live.path.is_file():
-            self.message = "There is no journal on disk to look back on."
-            return
-        path, profile, episodes, knowledge = live.path, coach.profile, coach.record.episodes, coach.knowledge
-        self._gather("review", lambda: review_page(path, profile, path.parent, episodes, knowledge))
+    def __init__(self, make: Callable[[], Drawn], guard: Guard) -> None:
+        self._make = make
+        self._guard = guard
+        self._drawn: Drawn | None = None
+        self._laid: tuple[int, Sequence[str]] | None = None
 
-    def _gather(self, aside: Literal["review", "trend"], make: Callable[[], Drawn]) -> None:
-        """Open a page, and compute it in a thread, which takes a second or two."""
-        self._page, self._laid = None, None
+    def gather(self) -> None:
+        """Compute it."""
 
         def work() -> None:
             try:
-                page = make()
+                self._drawn = self._make()
             except CoachError as error:
                 said = [str(error)]
-                page = lambda wide, plain: said  # noqa: E731
-            hand_over(self, lambda: self._made_page(page))
+                self._drawn = lambda wide, plain: said
 
-        self._open_aside(aside)
-        self.run_worker(lambda: self.guard.run(work), thread=True, name="aside")
+        self._guard.run(work)
 
-    def _made_page(self, page: Drawn) -> None:
-        self._page, self._laid = page, None
-        self.refresh_all()
-
-    def _gathered(self, wide: int) -> list[str]:
-        """The computed page, laid out for a width of ``wide`` cells."""
-        if self._page is None:
+    def __call__(self, wide: int, plain: bool) -> Sequence[str]:
+        """The page for a width of ``wide`` cells, laid out once for each."""
+        if self._drawn is None:
             return ["Looking back … (some seconds the first time)"]
-        if self._laid is None or self._laid[0] is not self._page or self._laid[1] != (wide,):
-            self._laid = (self._page, (wide,), list(self._page(wide, self.ascii_only)))
-        return self._laid[2]
+        if self._laid is None or self._laid[0] != wide:
+            self._laid = wide, self._drawn(wide, plain)
+        return self._laid[1]
+
+
+class PulsesPage:
+    """Flame-off pulses through the crack, recomputed with each forecast, under what is to be done now."""
+
+    def __init__(self, coach: Coach, keys: KeyMap) -> None:
+        self._coach = coach
+        self._keys = keys
+        self._laid: tuple[object, object, Sequence[str]] | None = None
+
+    def __call__(self, wide: int, plain: bool) -> Sequence[str]:
+        """The choices; above them the thing to do now and the cues: a page aside hides neither."""
+        from coach.app.screens.pulses import lines
+
+        coach = self._coach
+        s = coach.situation
+        of = ((s.t or 0.0) // 5, wide)
+        if self._laid is None or self._laid[0] is not s.forecast or self._laid[1] != of:
+            self._laid = (s.forecast, of, lines(s, coach.pulses(), wide, "." if plain else "·"))
+        shown = act(s, coach.cues, self._keys.name)
+        head = f"{WORDS[shown.urgency]}: {shown.what} {shown.left}".rstrip()
+        return [head, *(alert_words(c, s) for c in others(coach.cues, shown)[:2]), *self._laid[2]]
 
 
 def review_page(

@@ -32,8 +32,6 @@ class Reader(Program):
 
     CSS = """
     Screen { background: $background; color: $foreground; }
-    #page { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
-    #page-text { height: auto; }
     #keys { height: 1; background: $bar; text-style: bold; }
     """
 
@@ -53,8 +51,8 @@ class Reader(Program):
         self._wide = 0
 
     def compose(self) -> ComposeResult:
-        yield PageView("page", ascii_only=self.ascii_only)
-        yield Pane("keys", ascii_only=self.ascii_only)
+        yield PageView("page")
+        yield Pane("keys")
 
     def on_mount(self) -> None:
         self._show()

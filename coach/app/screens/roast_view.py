@@ -11,7 +11,6 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.events import Resize
 from textual.geometry import Size
-from textual.message import Message
 
 from coach.app.screens.act import Act, others
 from coach.app.screens.palette import Sketch
@@ -31,7 +30,7 @@ from coach.app.screens.roast_panes import (
     state_row,
 )
 from coach.app.screens.roast_pictures import curve_picture, lane, strip
-from coach.app.screens.widgets import Pane
+from coach.app.screens.widgets import Pane, Resized
 from coach.cues.situation import ActiveCue, Situation
 from coach.forecast.forecast_values import Forecast
 from coach.roast.roast import Numbered
@@ -45,8 +44,19 @@ TALL: Final = 34
 """Height from which on the band has five rows, and the temperature curve is under the strip, rows."""
 LEAST: Final = 11
 """Least height of the strip with its axis, rows."""
-
-
+ABOVE: Final = ("state", "figures", "band", "alert", "ranges", "advice-line")
+PICTURES: Final = ("strip", "curve", "gas", "air")
+LISTS: Final = ("forecast", "advice", "alerts", "entries")
+"""Panes from top to bottom: above the pictures, the pictures, and the lists beside them."""
+TITLES: Final = {
+    "curve": "Temperature",
+    "gas": "Gas and air",
+    "forecast": "Forecast",
+    "advice": "Advice",
+    "alerts": "Alerts",
+    "entries": "Entries",
+}
+"""Titles of panes."""
 Picked = Literal["strip", "curve", "lists"]
 
 
@@ -71,7 +81,7 @@ class Shot:
 
 
 class RoastView(Vertical):
-    """Shows a ``Shot``; requests one with ``Wanted`` when its size has changed."""
+    """Shows a ``Shot``; sends ``Resized`` when it needs one for another size."""
 
     DEFAULT_CSS = """
     RoastView { height: 1fr; }
@@ -93,51 +103,29 @@ class RoastView(Vertical):
     RoastView #side #alerts { max-height: 8; }
     """
 
-    class Wanted(Message):
-        """Request for a shot, as the view's size has changed."""
-
-    def __init__(self, *, plain: bool = False) -> None:
+    def __init__(self) -> None:
         super().__init__(id="roast")
-        self._plain = plain
+        names = (*ABOVE, *PICTURES, *LISTS, "dial")
+        self.panes = {x: Pane(x, grows=x in ("forecast", "advice", "alerts")) for x in names}
+        self.side = Vertical(id="side")
         self.shot: Shot | None = None
         """The shot that is shown."""
         self._shown: tuple[Size, Sketch] | None = None
         self._drawn: dict[str, tuple[tuple[object, ...], Text]] = {}
 
     def compose(self) -> ComposeResult:
-        def pane(name: str, grows: bool = False) -> Pane:
-            return Pane(name, grows=grows, ascii_only=self._plain)
-
-        for name in ("state", "figures", "band", "alert", "ranges", "advice-line"):
-            yield pane(name)
+        for name, title in TITLES.items():
+            self.panes[name].border_title = title
+        yield from (self.panes[x] for x in ABOVE)
         with Horizontal(id="body"):
             with Vertical(id="pictures"):
-                for name in ("strip", "curve", "gas", "air"):
-                    yield pane(name)
-            with Vertical(id="side"):
-                for name in ("forecast", "advice", "alerts"):
-                    yield pane(name, grows=True)
-                yield pane("entries")
-        yield pane("dial")
-
-    def on_mount(self) -> None:
-        """Set the titles of the panes."""
-        for name, title in (
-            ("curve", "Temperature"),
-            ("gas", "Gas and air"),
-            ("forecast", "Forecast"),
-            ("advice", "Advice"),
-            ("alerts", "Alerts"),
-            ("entries", "Entries"),
-        ):
-            self._pane(name).border_title = title
+                yield from (self.panes[x] for x in PICTURES)
+            with self.side:
+                yield from (self.panes[x] for x in LISTS)
+        yield self.panes["dial"]
 
     def on_resize(self, event: Resize) -> None:
-        """Lay out for the new size, then request a shot."""
-        self.post_message(self.Wanted())
-
-    def _pane(self, name: str) -> Pane:
-        return self.query_one(f"#{name}", Pane)
+        self.post_message(Resized())
 
     def show(self, shot: Shot, how: Sketch) -> None:
         """Show a shot; does nothing where it is shown already, and panes repaint only what has changed."""
@@ -151,17 +139,17 @@ class RoastView(Vertical):
         self._shown = of
         wide = width >= WIDE and height >= 20
         inside = "shaded" if how.grounds else "between the dotted lines"
-        self._pane("strip").border_title = f"Off plan   {inside}: inside tolerance"
+        self.panes["strip"].border_title = f"Off plan   {inside}: inside tolerance"
         self.set_class(wide, "wide")
         self.set_class(width >= VAST and wide, "vast")
         s, rest = shot.situation, others(shot.cues, shot.act)
         left = height - 1
-        self._pane("state").show(state_row(s, shot.name, shot.state, width, how))
+        self.panes["state"].show(state_row(s, shot.name, shot.state, width, how))
         self._line("dial", Text(shot.dial, how.look.fan, no_wrap=True) if shot.dial else None)
         left -= 1 if shot.dial else 0
         low = height < 16
         scale = 2 if width >= VAST and height >= 44 else 1
-        tall = 3 if self._plain else 6 if scale == 2 else 4
+        tall = 3 if how.plain else 6 if scale == 2 else 4
         small = low or width < 60
         digits = figures(s, shot.act.next_in, width, how, scale=scale)
         if small:
@@ -174,9 +162,9 @@ class RoastView(Vertical):
         if shot.by_ear:
             for name in ("figures", "band", "alert", "ranges", "advice-line", "strip", "curve", "gas", "air"):
                 self._line(name, None)
-            self.query_one("#side").display = False
+            self.side.display = False
             return
-        extra = shot.act.more if rows == 3 and large(shot.act, width, rows) and not self._plain else ""
+        extra = shot.act.more if rows == 3 and large(shot.act, width, rows) and not how.plain else ""
         self._line("alert", None if wide else alert(rest, s, width, how, extra, shot.missed))
         self._line("ranges", None if wide or left < 6 else ranges(s, width, how))
         left -= 0 if wide else 1 + (1 if left >= 6 else 0)
@@ -208,7 +196,7 @@ class RoastView(Vertical):
             sizes = {"strip": 0, "curve": 0}
             self._side(shot, others(shot.cues, shot.act), how)
         for name, draw in (("strip", strip), ("curve", curve_picture)):
-            pane, rows = self._pane(name), sizes[name]
+            pane, rows = self.panes[name], sizes[name]
             pane.display = rows > 0
             if rows:
                 pane.styles.height = rows
@@ -223,25 +211,25 @@ class RoastView(Vertical):
         lists = self.has_class("lists")
         width = self.size.width - 4 if lists else (52 if self.has_class("vast") else 38) - 2
         if lists:
-            self._pane("forecast").display = False
+            self.panes["forecast"].display = False
         else:
-            self._pane("forecast").show(forecast_panel(s, width, how))
-            self._pane("forecast").display = True
+            self.panes["forecast"].show(forecast_panel(s, width, how))
+            self.panes["forecast"].display = True
         dropped = s.roast.phase == "cooling"
-        self._pane("advice").border_title = "Results" if dropped else "Advice"
-        self._pane("advice").show(results_panel(s.roast, width, how) if dropped else advice_panel(s, width, 6, how))
-        self._pane("alerts").show(alerts(rest, s, width, 7, how, shot.missed))
-        rows = max(self._pane("entries").size.height, 3)
-        self._pane("entries").show(entries_list(shot.entries, s.roast, width, rows, how))
+        self.panes["advice"].border_title = "Results" if dropped else "Advice"
+        self.panes["advice"].show(results_panel(s.roast, width, how) if dropped else advice_panel(s, width, 6, how))
+        self.panes["alerts"].show(alerts(rest, s, width, 7, how, shot.missed))
+        rows = max(self.panes["entries"].size.height, 3)
+        self.panes["entries"].show(entries_list(shot.entries, s.roast, width, rows, how))
 
     def _line(self, name: str, text: Text | None) -> None:
-        pane = self._pane(name)
+        pane = self.panes[name]
         pane.display = text is not None
         if text is not None:
             pane.show(text)
 
     def _sized(self, name: str, text: Text, rows: int) -> None:
-        pane = self._pane(name)
+        pane = self.panes[name]
         pane.display = True
         if pane.styles.height is None or pane.styles.height.value != rows:
             pane.styles.height = rows

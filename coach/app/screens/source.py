@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Final, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from coach.roast.entries import Entry
+from coach.roast.errors import printable
+from coach.session.settings import Action
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,12 +23,19 @@ if TYPE_CHECKING:
     from coach.roast.roast import Numbered
     from coach.session.coach import Coach
 
+SOURCE_STEP: Final = 300.0
+"""Longest step of a source, s of its time: some milliseconds of a simulated roaster."""
+CATCHES_UP: Final = 30.0
+"""Delay beyond which a source catches up in parts, s; at twenty times real time a pulse is 4 s."""
+
 
 class OpenRoast(Protocol):
     """A roast that is open: typed into, looked on at, or replayed."""
 
     coach: Coach
     read_only: bool
+    word: str
+    """Remark for the person on its opening; '' where there is none."""
 
     @property
     def path(self) -> Path:
@@ -61,17 +69,6 @@ class OpenRoast(Protocol):
 
     def close(self) -> None:
         """Close the roast, after writing what is not yet on disk."""
-
-
-@dataclass
-class Feed:
-    """Progress with a source: its entries still to be entered, those it is still to hear, and its time (s)."""
-
-    given: deque[Entry] = field(default_factory=deque)
-    untold: list[Entry] = field(default_factory=list)
-    at: float = 0.0
-    taking: bool = False
-    """True while the next part is due."""
 
 
 class Source(Protocol):
@@ -149,3 +146,71 @@ class Sounds(Protocol):
     def sound(self) -> Callable[[float, int], NDArray[np.float32]] | None:
         """Samples at a time (s), or None if there is nothing to hear."""
         ...
+
+
+class Feed:
+    """Progress with a source, if there is one: its entries in parts, what it is told, and its abilities.
+
+    ``begin`` starts its clock.  After a jump of that clock there may be a roast full of entries.
+    """
+
+    def __init__(self, source: Source | None = None, begin: Callable[[], object] = lambda: None) -> None:
+        self.source = source
+        self.begin = begin
+        self._at = 0.0
+        self._given: deque[Entry] = deque()
+        self._untold: list[Entry] = []
+
+    @property
+    def silent(self) -> bool:
+        """True in a drill without sound."""
+        return bool(getattr(self.source, "silent", False))
+
+    @property
+    def by_ear(self) -> bool:
+        """True in a rehearsal by ear, which shows the dials alone."""
+        return getattr(self.source, "stage", "") == "cues only"
+
+    def line(self, coach: Coach) -> str:
+        """Its dials in one line, '' for none."""
+        return "" if self.source is None else printable(self.source.line(coach))
+
+    def take(self, now: float, coach: Coach, enter: Callable[[Entry], None], enough: Callable[[], bool]) -> bool:
+        """Enter its entries up to ``now`` (s) until it is ``enough`` for this time; return True if these were all."""
+        if self.source is None:
+            return True
+        while self._given or self._at < now:
+            if not self._given:
+                self._at = min(now, self._at + SOURCE_STEP)
+                self._given.extend(self.source.advance(self._at, coach))
+            if self._given:
+                enter(self._given.popleft())
+            if (self._given or self._at < now) and enough():
+                return False
+        untold, self._untold = self._untold, []
+        for entry in untold:
+            self.source.hear(entry, coach)
+        return True
+
+    def tell(self, entry: Entry, coach: Coach) -> None:
+        """Tell the source of an entry: one typed while it catches up, when its clock is there; its own at once."""
+        if self.source is not None and entry.came > self._at + CATCHES_UP:
+            self._untold.append(entry)
+        elif self.source is not None:
+            self.source.hear(entry, coach)
+
+    def do(self, action: Action, coach: Coach, now: float) -> str:
+        """Do an action at ``now`` (s) that only some sources can do; return the message about it."""
+        source = self.source
+        if action == "look" and isinstance(source, Looks):
+            seen = source.look(coach)
+            return printable(f"trier: {seen.words}; smells of {seen.smell}")
+        if action == "pause" and isinstance(source, Pauses):
+            source.toggle_pause()
+            return "PAUSED" if source.paused else "going on"
+        if action == "jump" and isinstance(source, Jumps):
+            behind = now > self._at + CATCHES_UP
+            return "The roaster catches up: in a moment." if behind else printable(source.jump(coach))
+        if action == "take_over" and isinstance(source, TakenOver):
+            return source.take_over(coach)
+        return f"{action}: not in this roast."

@@ -59,7 +59,7 @@ def show(app: RoastApp) -> int:
     At any end, entries that are not yet on disk are written first, and the roast is offered again at the next start.
     Where the disk takes nothing, see ``unsaved``.
     """
-    app.roast.guard.on = True
+    app.guard.on = True
     code = on_screen(app, lambda: _put_away(app))
     live = _live(app)
     if live is not None:
@@ -73,16 +73,16 @@ def show(app: RoastApp) -> int:
 
 def _live(app: RoastApp) -> LiveRoast | None:
     """The live roast that was opened, if one was.  The first paint comes before the libraries for one are loaded."""
-    if app.roast.opened is None:
+    if app.opened is None:
         return None
     from coach.app.live import LiveRoast
 
-    return app.roast.opened if isinstance(app.roast.opened, LiveRoast) else None
+    return app.opened.live if isinstance(app.opened.live, LiveRoast) else None
 
 
 def _put_away(app: RoastApp) -> None:
-    if app.roast.opened is not None:
-        app.roast.opened.close()
+    if app.opened is not None:
+        app.opened.live.close()
     live = _live(app)
     if live is not None and live.pending:
         kept_elsewhere(live)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise, zip_longest
 from typing import Final
 
@@ -11,38 +11,30 @@ from rich.style import Style
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
+from textual.message import Message
 from textual.widgets import Static
 
+from coach.app.screens.program import look_of
 from coach.app.screens.signs import to_plain
+
+
+class Resized(Message):
+    """Sent when a part has another size: what is shown may have to change."""
 
 
 class Pane(Static):
     """A pane of text.  With ``grows`` its height follows the text, else it is one line or the layout's."""
 
-    def __init__(
-        self,
-        ident: str,
-        *,
-        grows: bool = False,
-        ascii_only: bool = False,
-        resized: Callable[[], None] | None = None,
-    ) -> None:
+    def __init__(self, ident: str, *, grows: bool = False) -> None:
         super().__init__("", id=ident, markup=False)
         self.shown: Text | None = None
         self._grows = grows
-        self._ascii = ascii_only
         self._height = 0
-        self._resized = resized
-
-    def on_resize(self) -> None:
-        """Paint again in another size."""
-        if self._resized is not None:
-            self._resized()
 
     def show(self, text: Text | str) -> None:
         """Show a text; does nothing when it is shown already."""
         new = text if isinstance(text, Text) else Text(text, no_wrap=not self._grows)
-        if self._ascii:
+        if look_of(self.app).plain:
             new = _plain(new)
         if isinstance(new.style, str):  # the screen library reads names of colours otherwise
             new.style = Style.parse(new.style)
@@ -63,19 +55,29 @@ HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 ,()°/:-]{3,}(?=$|[^a-z\n]).*$")
 """Pattern of a heading: a line of a page that begins in capitals."""
 
 
+class Body(Pane):
+    """The text of a page."""
+
+    def on_resize(self) -> None:
+        self.post_message(Resized())
+
+
 class PageView(VerticalScroll):
     """A page that can be longer than the screen."""
 
-    def __init__(
-        self, ident: str, *, ascii_only: bool = False, resized: Callable[[], None] | None = None
-    ) -> None:  # fmt: skip
+    DEFAULT_CSS = """
+    PageView { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
+    PageView Body { height: auto; }
+    """
+
+    def __init__(self, ident: str) -> None:
         super().__init__(id=ident)
         self.can_focus = False
-        if ascii_only:  # a scrollbar is made of blocks
-            self.styles.scrollbar_size_vertical = 0
-        self.body = Pane(f"{ident}-text", grows=True, ascii_only=ascii_only, resized=resized)
+        self.body = Body(f"{ident}-text", grows=True)
 
     def compose(self) -> ComposeResult:
+        if look_of(self.app).plain:  # a scrollbar is made of blocks
+            self.styles.scrollbar_size_vertical = 0
         yield self.body
 
     def show_lines(self, lines: Sequence[str]) -> None:
@@ -109,6 +111,8 @@ class PageView(VerticalScroll):
                 "home": -10_000, "end": 10_000}.get(key)  # fmt: skip
         if step is None:
             return False
+        if not self.size:  # not laid out yet
+            return self.call_after_refresh(self.turn, key)
         self.scroll_to(y=self.scroll_offset.y + step, animate=False, force=True, immediate=True)
         return True
 

@@ -32,7 +32,7 @@ class Roasted:
     def __init__(self, folder: Path, until: float, size: tuple[int, int] = (80, 24)) -> None:
         self.hand, self.size, self.until = Hand(), size, until
         self.app = RoastApp(live(folder, self.hand), tick=1000)
-        self.app.roast.monotonic = self.hand
+        self.app.turns.monotonic = self.hand
 
     def run(self, drive: Drive) -> None:
         async def whole() -> None:
@@ -42,7 +42,7 @@ class Roasted:
                     if n.entry.came > CHARGE + self.until:
                         break
                     self.hand.now = n.entry.came
-                    self.app.roast._enter(n.entry)
+                    self.app.roast.enter(n.entry)
                     while self.app.roast.live.coach.behind:
                         self.app.roast.live.coach.catch_up()
                 self.to(self.until)
@@ -53,12 +53,12 @@ class Roasted:
 
     def to(self, t: float) -> None:
         self.hand.now = CHARGE + t
-        self.app.roast.pulse()
+        self.app.pulse()
 
     async def until_there(self, pilot: Any, word: str) -> str:
         for _ in range(200):
             await pilot.pause(0.05)
-            self.app.roast.refresh_all()
+            self.app.show()
             await pilot.pause()
             if word in text_of(self.app):
                 return text_of(self.app)
@@ -90,7 +90,7 @@ def test_pulses_stand_beside_the_gas_as_it_is_and_follow_the_time(tmp_path: Path
         await pilot.press("pagedown", "escape")
         await pilot.pause()
         assert "THROUGH THE CRACK" not in text_of(r.app)
-        assert r.app.roast.view == "roast"
+        assert r.app.top.view == "roast"
         assert len(coach.entries) == before, "nothing of it stays"
 
     r.run(drive)
@@ -103,7 +103,7 @@ def test_a_mark_typed_over_a_page_is_taken(tmp_path: Path) -> None:
         await pilot.press("k", "f")
         await pilot.pause()
         assert r.app.roast.live.coach.roast.marks["first crack"] == pytest.approx(480.0)
-        assert r.app.roast.view == "roast"
+        assert r.app.top.view == "roast"
         for i, key in enumerate(("k", "question_mark", "question_mark")):
             r.to(482.0 + i)
             await pilot.press(key)
@@ -161,8 +161,8 @@ def test_before_drop_there_is_nothing_to_look_back_on(tmp_path: Path) -> None:
 
     async def drive(pilot: Any) -> None:
         await pilot.press("b")
-        assert "After drop b reviews" in r.app.roast.message
-        assert r.app.roast.view == "roast"
+        assert "After drop b reviews" in r.app.message
+        assert r.app.top.view == "roast"
 
     r.run(drive)
 
@@ -181,8 +181,8 @@ def test_the_roast_is_looked_back_on_after_drop(tmp_path: Path) -> None:
         end = text_of(r.app)
         assert "Next time:" in end
         assert "Only a proposal" in end
-        r.app.roast.refresh_all()
-        whole = "\n".join(r.app.roast.page_lines())
+        r.app.show()
+        whole = "\n".join(r.app.top.lines(77, False))
         assert "CUES HEARD" in whole, "as they were noted, not worked out again"
         for part in ("FORECASTS AS SHOWN (without earlier roasts)", "LARGEST DIFFERENCES", "drying", "first crack"):
             assert part in whole
@@ -208,7 +208,7 @@ def test_a_roast_that_is_taken_over_is_shown_as_it_stands(tmp_path: Path) -> Non
             for word, key in (("s  the roast as it stands", "s"), ("Taking over in mid-roast", "escape")):
                 for _ in range(300):
                     await pilot.pause(0.05)
-                    app.roast.refresh_all()
+                    app.show()
                     await pilot.pause()
                     if word in text_of(app):
                         break
@@ -218,7 +218,7 @@ def test_a_roast_that_is_taken_over_is_shown_as_it_stands(tmp_path: Path) -> Non
                     assert "Roast time 5:4" in text_of(app)
                 await pilot.press(key)
             await pilot.pause()
-            assert app.roast.brief_open
+            assert app.top.view == "brief"
 
     asyncio.run(whole())
 
@@ -235,7 +235,7 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
     async def there(pilot: Any, word: str) -> str:
         for _ in range(300):
             await pilot.pause(0.05)
-            app.roast.refresh_all()
+            app.show()
             await pilot.pause()
             if word in text_of(app):
                 return text_of(app)
@@ -249,7 +249,7 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
             assert "Esc returns" in said
             await pilot.press("enter")
             await pilot.pause()
-            assert app.roast.brief_open, "Enter on a page aside begins no roast"
+            assert app.top.view == "brief", "Enter on a page aside begins no roast"
             await there(pilot, "t  the trend")
             await pilot.press("l")
             await there(pilot, "r2: Larch Hill")
@@ -257,7 +257,7 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
             assert "CAUTION" in await there(pilot, "t  the trend")
             await pilot.press("enter")
             await pilot.pause()
-            assert app.roast.opened is not None
+            assert app.opened is not None
             app.roast.live.enter(Mark(at=1.0, event="charge"))
 
     asyncio.run(whole())

@@ -96,13 +96,13 @@ def test_one_key_there_and_back_and_readings_go_on(tmp_path: Path) -> None:
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
-            assert app.roast.view == "glance", "as the settings have it"
+            assert app.top.view == "glance", "as the settings have it"
             await pilot.press("1", "6")
-            assert app.roast.buffer == "16"
+            assert app.roast.line.text == "16"
             await pilot.press("escape", "v")
-            assert app.roast.view == "roast"
-            app.roast.monotonic = lambda: float("inf")  # pressed again later: not a key that bounces
+            assert app.top.view == "roast"
+            app.turns.monotonic = lambda: float("inf")  # pressed again later: not a key that bounces
             await pilot.press("v")
-            assert app.roast.view == "glance"
+            assert app.top.view == "glance"
 
     asyncio.run(drive())

@@ -39,7 +39,7 @@ class Bench:
     def __init__(self, folder: Path, **options: Any) -> None:
         self.hand = Hand()
         self.app = RoastApp(live(folder, self.hand), tick=1000, **options)
-        self.app.roast.monotonic = self.hand
+        self.app.turns.monotonic = self.hand
         self.coach = self.app.roast.live.coach
 
     def run(self, drive: Drive, *, charged: bool = True, size: tuple[int, int] = (80, 24)) -> None:
@@ -68,7 +68,7 @@ def test_a_mark_gets_its_time_afterwards(tmp_path: Path) -> None:
         await pilot.press("at", "4", "colon", "0", "5", "enter")
         assert b.coach.roast.marks["yellow"] == pytest.approx(245.0)
         await pilot.press("at", "9", "colon", "0", "0", "enter")
-        assert "has not come yet" in b.app.roast.message
+        assert "has not come yet" in b.app.message
 
     b.run(drive)
 
@@ -79,15 +79,15 @@ def test_a_mark_far_from_the_plan_is_taken_and_asked_about(tmp_path: Path) -> No
     async def drive(pilot: Any) -> None:
         b.at(20.0)
         await pilot.press("f")
-        assert "The plan has it at 8:07" in b.app.roast.message
+        assert "The plan has it at 8:07" in b.app.message
         assert "first crack" in b.coach.roast.marks
         await pilot.press("backspace", "backspace")
-        assert "withdrawn: first crack at 0:10" in b.app.roast.message
+        assert "withdrawn: first crack at 0:10" in b.app.message
         b.at(480.0)
         await pilot.press("f")
-        assert "The plan" not in b.app.roast.message
+        assert "The plan" not in b.app.message
         await pilot.press("at", "minus", "4", "enter")
-        assert b.app.roast.message.endswith("first crack now at 7:46")
+        assert b.app.message.endswith("first crack now at 7:46")
 
     b.run(drive)
 
@@ -100,7 +100,7 @@ def test_a_refused_mark_can_be_given_its_time_and_gives_way_to_a_reading(tmp_pat
         await pilot.press("f")
         b.at(510.0)
         await pilot.press("y")
-        assert "y@4:10" in b.app.roast.message
+        assert "y@4:10" in b.app.message
         await pilot.press("at", "4", "colon", "0", "0", "enter")
         assert b.coach.roast.marks["yellow"] == pytest.approx(240.0)
         await pilot.press("backspace", "backspace")
@@ -128,13 +128,13 @@ def test_held_and_bouncing_keys(tmp_path: Path) -> None:
         await pilot.press("f")
         b.at(420.1)
         await pilot.press("f")
-        assert b.app.roast.message.startswith("logged")
+        assert b.app.message.startswith("logged")
         await pilot.press(*["1"] * 3)
         for _ in range(300):
             b.app.roast.line.press("1", "1", b.coach, 420.1, 420.1)
-        assert len(b.app.roast.buffer) == 200
+        assert len(b.app.roast.line.text) == 200
         await pilot.press("escape", *["enter"] * 5)
-        assert b.app.roast.message == ""
+        assert b.app.message == ""
 
     b.run(drive)
 
@@ -159,17 +159,17 @@ def test_of_a_paste_of_many_lines_forty_are_taken_and_the_rest_is_said(tmp_path:
         assert len(b.coach.roast.notes) < 4, "the screen is painted, and keys are taken, between the lines"
         await entered(b)
         assert [text for _, text in b.coach.roast.notes] == [f"note {n}" for n in range(40)]
-        assert b.app.roast.message.endswith("(24 more lines of the paste are not taken)")
-        assert b.app.roast.buffer == "", "what follows lines that were left out is left out, too"
+        assert b.app.message.endswith("(24 more lines of the paste are not taken)")
+        assert b.app.roast.line.text == "", "what follows lines that were left out is left out, too"
         b.app.roast.line.entered = 0
         b.app.post_message(Paste("133@3:00\n/" + "x" * 300 + "\n134\n"))
         await entered(b)
-        assert "more than 200 characters is not taken" in b.app.roast.message
-        assert "1 line logged, line 2 of the paste not, 1 more not: " in b.app.roast.message
+        assert "more than 200 characters is not taken" in b.app.message
+        assert "1 line logged, line 2 of the paste not, 1 more not: " in b.app.message
         b.app.post_message(Paste("/" + "x" * 300))
-        while len(b.app.roast.buffer) < 200:
+        while len(b.app.roast.line.text) < 200:
             await asyncio.sleep(0.005)
-        assert "the rest of the paste is cut off" in b.app.roast.message
+        assert "the rest of the paste is cut off" in b.app.message
 
     b.run(drive)
 
@@ -182,14 +182,14 @@ def test_pasted_lines_are_entered_one_by_one(tmp_path: Path) -> None:
         b.app.post_message(Paste("110@1:40\r\n118@2:00\n\n126@2:30\n13"))
         await entered(b)
         assert [r.shown for r in b.coach.roast.readings] == [110, 118, 126]
-        assert b.app.roast.buffer == "13"
+        assert b.app.roast.line.text == "13"
         await pilot.press("escape")
         b.app.roast.line.entered = 0
         b.app.post_message(Paste("130@3:00\nno such thing\n133@3:05\n"))
         await entered(b)
         assert [r.shown for r in b.coach.roast.readings][-1] == 130
-        assert "not understood" in b.app.roast.message
-        assert "1 more not: " in b.app.roast.message
+        assert "not understood" in b.app.message
+        assert "1 more not: " in b.app.message
 
     b.run(drive)
 
@@ -201,8 +201,8 @@ def test_a_paste_of_ten_thousand_signs(tmp_path: Path) -> None:
         for junk in ("x" * 10_000, "\x1b[31m\x00\u202e" * 2500, "9\n" * 5000, "\n" * 10_000):
             b.app.post_message(Paste(junk))
             await pilot.pause()
-            assert len(b.app.roast.buffer) <= 200
-            assert "\x1b" not in b.app.roast.buffer + b.app.roast.message
+            assert len(b.app.roast.line.text) <= 200
+            assert "\x1b" not in b.app.roast.line.text + b.app.message
             await pilot.press("escape")
         await pilot.press(*"150", "enter")
         assert b.coach.roast.readings[-1].shown == 150
@@ -215,17 +215,17 @@ def test_cues_are_muted_and_taps_undone(tmp_path: Path) -> None:
 
     async def drive(pilot: Any) -> None:
         b.at(11.0)
-        b.app.roast.pulse()
+        b.app.pulse()
         b.at(12.0)
-        b.app.roast.pulse()
+        b.app.pulse()
         assert b.coach.cues
         first = b.coach.cues[0].name
         await pilot.press("m")
         assert b.app.roast.live.scribe.wait(5.0)
-        b.app.roast.pulse()
-        assert b.app.roast.message.endswith(f"mute for this roast: {first}")
+        b.app.pulse()
+        assert b.app.message.endswith(f"mute for this roast: {first}")
         await pilot.press("x")
-        assert "No crack was called" in b.app.roast.message
+        assert "No crack was called" in b.app.message
 
     b.run(drive)
 
@@ -242,20 +242,20 @@ def test_what_if_shows_a_setting_and_leaves_without_a_trace(tmp_path: Path) -> N
         before, entries = b.coach.situation.forecast, b.coach.entries
         await pilot.press(*"w1", "full_stop", "0")
         await pilot.pause()
-        message = str(b.app.roast.query_one("#message").render())
+        message = str(b.app.screen.query_one("#message").render())
         assert message.startswith("WHAT IF gas 1: crack ")
         assert "now" in message
-        assert b.app.roast.query_one(RoastView).shot.other is not None
+        assert b.app.screen.query_one(RoastView).shot.other is not None
         await pilot.press("escape")
         await pilot.pause()
-        assert "WHAT IF" not in str(b.app.roast.query_one("#message").render())
-        assert b.app.roast.query_one(RoastView).shot.other is None
+        assert "WHAT IF" not in str(b.app.screen.query_one("#message").render())
+        assert b.app.screen.query_one(RoastView).shot.other is None
         assert b.coach.situation.forecast is before
         await pilot.press(*"wa", "space", "2", "enter")
         assert b.coach.entries is entries, "a question logs nothing"
-        assert b.app.roast.buffer == ""
+        assert b.app.roast.line.text == ""
         await pilot.pause()
-        assert "WHAT IF air 2" in str(b.app.roast.query_one("#message").render())
+        assert "WHAT IF air 2" in str(b.app.screen.query_one("#message").render())
         await pilot.press("equals_sign")
         (move,) = b.coach.roast.moves
         assert (move.control, move.shown) == ("air", 2.0)
@@ -268,19 +268,19 @@ def test_one_key_logs_the_move_that_is_due_or_else_the_advised_one(tmp_path: Pat
 
     async def drive(pilot: Any) -> None:
         b.at(15.0)
-        b.app.roast.pulse()
+        b.app.pulse()
         await pilot.press("o")
         assert [(m.control, m.shown) for m in b.coach.roast.moves] == [("gas", 1.6), ("air", 2.0)]
         b.at(40.0)
-        b.app.roast.pulse()
+        b.app.pulse()
         await pilot.press("o")
-        assert "No move is due now" in b.app.roast.message
+        assert "No move is due now" in b.app.message
         advice = Advice("gas 1.6 to 1.4", "gas", 1.4, shown=1.4, kind="move")
         b.coach.situation = replace(b.coach.situation, advice=advice)
         b.at(60.0)
         await pilot.press("o")
         assert b.coach.roast.moves[-1].shown == 1.4
-        assert b.app.roast.message.endswith("gas to 1.4, as advised")
+        assert b.app.message.endswith("gas to 1.4, as advised")
 
     b.run(drive)
 
@@ -290,14 +290,14 @@ def test_help_returns_and_never_eats_a_mark(tmp_path: Path) -> None:
 
     async def drive(pilot: Any) -> None:
         await pilot.press("question_mark")
-        assert b.app.roast.view == "help"
+        assert b.app.top.view == "page"
         await pilot.press("pagedown", "escape")
-        assert b.app.roast.view == "roast"
+        assert b.app.top.view == "roast"
         b.at(300.0)
         await pilot.press("question_mark")
         b.at(301.0)
         await pilot.press("y")
-        assert b.app.roast.view == "roast"
+        assert b.app.top.view == "roast"
         assert "yellow" in b.coach.roast.marks
 
     b.run(drive)
@@ -322,14 +322,14 @@ def test_an_entry_is_confirmed_only_when_it_is_on_disk(tmp_path: Path, monkeypat
         gate = hold_disk(monkeypatch)
         b.at(100.0)
         await pilot.press(*"95", "enter")
-        assert b.app.roast.message.startswith("saving 95")
+        assert b.app.message.startswith("saving 95")
         assert len(b.coach.roast.readings) == 1, "the roast goes on meanwhile"
-        b.app.roast.pulse()
-        assert b.app.roast.message.startswith("saving 95")
+        b.app.pulse()
+        assert b.app.message.startswith("saving 95")
         gate.set()
         assert b.app.roast.live.scribe.wait(5.0)
-        b.app.roast.pulse()
-        assert b.app.roast.message == "logged 1:30  95"
+        b.app.pulse()
+        assert b.app.message == "logged 1:30  95"
 
     b.run(drive)
 
@@ -341,12 +341,12 @@ def test_a_doubtful_entry_is_not_said_to_be_kept_before_it_is(tmp_path: Path, mo
         gate = hold_disk(monkeypatch)
         b.at(100.0)
         await pilot.press(*"195", "enter")
-        assert b.app.roast.message.startswith("saving 195 looks wrong (expected about ")
-        assert b.app.roast.message.endswith("not used. Type it again")
+        assert b.app.message.startswith("saving 195 looks wrong (expected about ")
+        assert b.app.message.endswith("not used. Type it again")
         gate.set()
         assert b.app.roast.live.scribe.wait(5.0)
-        b.app.roast.pulse()
-        assert b.app.roast.message.startswith("195 looks wrong (expected about ")
+        b.app.pulse()
+        assert b.app.message.startswith("195 looks wrong (expected about ")
 
     b.run(drive)
 
@@ -367,7 +367,7 @@ def test_results_after_drop(tmp_path: Path) -> None:
         assert (result.weight_in, result.weight_out, result.colour, result.cup_score) == (0.8, 0.69, 58, 85)
         assert result.cup_notes == "sweet and clean"
         await pilot.press(*"out", "space", *"many", "enter")
-        assert "out many is not a weight" in b.app.roast.message
+        assert "out many is not a weight" in b.app.message
 
     b.run(drive)
 
@@ -375,7 +375,7 @@ def test_results_after_drop(tmp_path: Path) -> None:
 def test_sound_check_is_recorded_with_the_roast(tmp_path: Path) -> None:
     hand = Hand()
     app = RoastApp(live(tmp_path, hand), tick=1000)
-    app.roast.monotonic = hand
+    app.turns.monotonic = hand
     rung = []
     app.bell = lambda: rung.append(hand.now)  # type: ignore[method-assign]
 
@@ -384,8 +384,8 @@ def test_sound_check_is_recorded_with_the_roast(tmp_path: Path) -> None:
             await pilot.press("h")
             for n in range(len(AUDIBLE) + 1):
                 hand.now = n * BETWEEN + 0.1
-                app.roast.pulse()
-            assert app.roast.check.state == "asking"
+                app.pulse()
+            assert app.sound.check.state == "asking"
             await pilot.press("y", "enter")
 
     asyncio.run(drive())
@@ -412,7 +412,7 @@ def follow(folder: Path, drive: Drive, **options: Any) -> RoastApp:
     async def whole() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             end = time.monotonic() + 60.0
-            while not app.roast._desk_ready and time.monotonic() < end:  # it begins after the first paint
+            while app.opening.choosing.offers is None and time.monotonic() < end:  # it begins after the first paint
                 await asyncio.sleep(0.01)
             await app.workers.wait_for_complete()
             await pilot.pause()
@@ -427,9 +427,9 @@ def test_an_unfinished_roast_is_offered_also_before_charge(tmp_path: Path) -> No
     roast.close()
 
     async def drive(pilot: Any) -> None:
-        assert pilot.app.roast.offer is not None
-        assert not pilot.app.roast.offer.charged
-        assert "before charge" in str(pilot.app.roast.query_one("#brief-text").render())
+        assert pilot.app.opening.choosing.offer is not None
+        assert not pilot.app.opening.choosing.offer.charged
+        assert "before charge" in str(pilot.app.screen.query_one("#brief-text").render())
         await pilot.press("u")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause()
@@ -446,7 +446,7 @@ def test_enter_goes_on_with_beans_that_are_in_the_drum(tmp_path: Path) -> None:
     roast.close()
 
     async def drive(pilot: Any) -> None:
-        assert "n begins a new one" in str(pilot.app.roast.query_one("#entry").render())
+        assert "n begins a new one" in str(pilot.app.screen.query_one("#entry").render())
         await pilot.press("enter")
         await pilot.app.workers.wait_for_complete()
         await pilot.pause()
@@ -462,9 +462,9 @@ def test_a_new_roast_can_be_begun_beside_an_unfinished_one(tmp_path: Path, entry
 
     async def drive(pilot: Any) -> None:
         now = 0.0
-        pilot.app.roast.monotonic = lambda: now
+        pilot.app.turns.monotonic = lambda: now
         for key in keys:
-            assert pilot.app.roast.opened is None
+            assert pilot.app.opened is None
             await pilot.press(key)
             now += 1.0
         await pilot.press("c")
@@ -479,11 +479,11 @@ def test_a_second_roast_is_not_begun_by_a_key_that_bounces(tmp_path: Path) -> No
     roast.close()
 
     async def drive(pilot: Any) -> None:
-        pilot.app.roast.monotonic = lambda: 5.0
+        pilot.app.turns.monotonic = lambda: 5.0
         await pilot.press("n", "n", "n", "n")
-        assert "Shift+N begins a second roast" in pilot.app.roast.message
+        assert "Shift+N begins a second roast" in pilot.app.message
         await pilot.press("h", "n")
-        assert pilot.app.roast.opened is None
+        assert pilot.app.opened is None
 
     follow(tmp_path, drive)
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
@@ -496,14 +496,14 @@ def test_a_doubled_letter_of_a_line_whose_beginning_was_lost_begins_nothing(tmp_
 
     async def drive(pilot: Any) -> None:
         now = 10.0
-        pilot.app.roast.monotonic = lambda: now
+        pilot.app.turns.monotonic = lambda: now
         for key in "nner nn":
             await pilot.press("space" if key == " " else key)
             now += 0.3
-            assert pilot.app.roast.opened is None
+            assert pilot.app.opened is None
         now += 1.0
         await pilot.press("escape", "n")
-        assert "Shift+N begins a second roast" in pilot.app.roast.message
+        assert "Shift+N begins a second roast" in pilot.app.message
 
     follow(tmp_path, drive)
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
@@ -518,15 +518,15 @@ def test_a_line_typed_on_after_a_crash_closes_and_begins_nothing(tmp_path: Path,
 
     async def drive(pilot: Any) -> None:
         now = 10.0
-        pilot.app.roast.monotonic = lambda: now
+        pilot.app.turns.monotonic = lambda: now
         for key in typed:
             await pilot.press("space" if key == " " else key)
             now += 1.0
-        assert "in the middle of a line" in pilot.app.roast.message
-        assert pilot.app.roast.opened is None
+        assert "in the middle of a line" in pilot.app.message
+        assert pilot.app.opened is None
         assert roast.path.read_bytes() == before
         await pilot.press("escape", "x")
-        assert "Shift+X closes" in pilot.app.roast.message
+        assert "Shift+X closes" in pilot.app.message
 
     follow(tmp_path, drive)
 
@@ -546,11 +546,11 @@ def test_enter_before_the_folder_was_looked_at_goes_on_with_what_runs(tmp_path: 
     async def whole() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter", "enter", "u", "n", "x", "enter")
-            assert app.roast.opened is None
-            assert "Looking for a roast that runs" in app.roast.message
+            assert app.opened is None
+            assert "Looking for a roast that runs" in app.message
             looked.set()
             end = time.monotonic() + 20.0
-            while app.roast.opened is None and time.monotonic() < end:
+            while app.opened is None and time.monotonic() < end:
                 await asyncio.sleep(0.01)
             await app.workers.wait_for_complete()
             assert app.roast.live.path == roast.path
@@ -565,13 +565,13 @@ def test_a_line_begun_while_a_roast_is_opened_is_whole(tmp_path: Path) -> None:
     roast.close()
 
     async def drive(pilot: Any) -> None:
-        opens, resume = threading.Event(), pilot.app.roast.desk.resume
+        opens, resume = threading.Event(), pilot.app.opening.desk.resume
 
         def slowly(*args: Any) -> Any:
             opens.wait(10.0)
             return resume(*args)
 
-        pilot.app.roast.desk.resume = slowly
+        pilot.app.opening.desk.resume = slowly
         await pilot.press("enter", *"/do")
         opens.set()
         await pilot.press(*"or", "enter")
@@ -590,13 +590,13 @@ def test_an_abandoned_roast_is_closed_by_a_key(tmp_path: Path) -> None:
 
     async def drive(pilot: Any) -> None:
         now = 0.0
-        pilot.app.roast.monotonic = lambda: now
+        pilot.app.turns.monotonic = lambda: now
         await pilot.press("x")
-        assert "Shift+X closes" in pilot.app.roast.message
+        assert "Shift+X closes" in pilot.app.message
         now = 2.0
         await pilot.press("X")
-        assert f"coach close {roast.path.stem} --undo" in pilot.app.roast.message
-        assert pilot.app.roast.offer is None
+        assert f"coach close {roast.path.stem} --undo" in pilot.app.message
+        assert pilot.app.opening.choosing.offer is None
         await pilot.press("enter")
 
     app = follow(tmp_path, drive)
@@ -618,14 +618,14 @@ def test_a_roast_open_elsewhere_is_only_looked_at(tmp_path: Path) -> None:
     try:
 
         async def drive(pilot: Any) -> None:
-            assert pilot.app.roast.offer.in_use
+            assert pilot.app.opening.choosing.offer.in_use
             await pilot.press("u")
             await pilot.app.workers.wait_for_complete()
             await pilot.pause()
             await pilot.press(*"150", "enter")
-            assert "only looks on" in pilot.app.roast.message
+            assert "only looks on" in pilot.app.message
             roast.enter(Reading(at=100.0, temperature=96.0))
-            pilot.app.roast.pulse()
+            pilot.app.pulse()
             assert [r.shown for r in pilot.app.roast.live.coach.roast.readings] == [96.0]
 
         follow(tmp_path, drive)
@@ -640,10 +640,10 @@ def test_what_is_learnt_late_hides_no_confirmation(tmp_path: Path) -> None:
     async def drive(pilot: Any) -> None:
         b.at(130.0)
         await pilot.press(*"96", "enter")
-        said = b.app.roast.message
+        said = b.app.message
         assert said.startswith("logged")
-        b.app.roast._learnt(replace(b.coach.knowledge, count=3), "trouble")
-        assert b.app.roast.message == said
+        b.app.opening.learnt(replace(b.coach.knowledge, count=3), "trouble")
+        assert b.app.message == said
         assert b.coach.knowledge.count == 0, "no forecast is changed under the person's hands"
 
     b.run(drive)
@@ -654,11 +654,11 @@ def test_what_the_keys_before_a_roast_do_is_said_whole_in_forty_columns(tmp_path
     roast.close()
 
     async def drive(pilot: Any) -> None:
-        assert "n begins a new one  MORE BELOW" in str(pilot.app.roast.query_one("#entry").render())
+        assert "n begins a new one  MORE BELOW" in str(pilot.app.screen.query_one("#entry").render())
         await pilot.resize_terminal(40, 12)
         await pilot.pause()
-        pilot.app.roast.refresh_all()
-        said = str(pilot.app.roast.query_one("#entry").render())
+        pilot.app.show()
+        said = str(pilot.app.screen.query_one("#entry").render())
         assert "Enter goes on  n new roast  ↓ more" in said
         assert len(said) <= 40
 
@@ -669,7 +669,7 @@ def test_readings_typed_in_another_unit(tmp_path: Path) -> None:
     """The header's unit decides: 203 °F is 95 °C, and the journal holds what was typed."""
 
     async def drive(pilot: Any) -> None:
-        assert "431.6 °F" in str(pilot.app.roast.query_one("#brief-text").render())  # charge at 222 °C
+        assert "431.6 °F" in str(pilot.app.screen.query_one("#brief-text").render())  # charge at 222 °C
         await pilot.press("enter", "c")
         pilot.app.roast.live.clock = lambda: 120.0
         await pilot.press(*"203", "enter")
@@ -677,7 +677,7 @@ def test_readings_typed_in_another_unit(tmp_path: Path) -> None:
         assert coach.roast.readings[0].celsius == pytest.approx(95.0)
         assert not coach.situation.estimate.doubtful
         await pilot.pause()
-        assert "OFF PLAN °F" in str(pilot.app.roast.query_one("#figures").render())
+        assert "OFF PLAN °F" in str(pilot.app.screen.query_one("#figures").render())
 
     app = follow(tmp_path, drive, unit="F")
     journal = read_journal(app.roast.live.path)
@@ -691,9 +691,9 @@ def test_what_earlier_roasts_teach_reaches_the_coach_before_charge(tmp_path: Pat
     (tmp_path / "20261102-080000-a.jsonl").write_text(text)
 
     async def drive(pilot: Any) -> None:
-        page = str(pilot.app.roast.query_one("#brief-text").render())
+        page = str(pilot.app.screen.query_one("#brief-text").render())
         assert "LAST THREE ROASTS" in page, "what the logbook hands on"
-        assert "CAUTION" in str(pilot.app.roast.query_one("#caution").render())
+        assert "CAUTION" in str(pilot.app.screen.query_one("#caution").render())
         await pilot.press("enter")
         assert pilot.app.roast.live.coach.knowledge.count == 1
 

@@ -35,14 +35,14 @@ class Typist:
     def __init__(self, folder: Path) -> None:
         self.hand = Hand()
         self.app = RoastApp(live(folder, self.hand), tick=1000)
-        self.app.roast.monotonic = self.hand
+        self.app.turns.monotonic = self.hand
         self.counts: list[tuple[str, int]] = []
         self.pilot: Any = None
 
     async def press(self, what: str, *keys: str) -> None:
         before = len(self.app.roast.live.coach.entries)
         await self.pilot.press(*keys)
-        assert len(self.app.roast.live.coach.entries) > before, f"{what} was not taken: {self.app.roast.message}"
+        assert len(self.app.roast.live.coach.entries) > before, f"{what} was not taken: {self.app.message}"
         self.counts.append((what, len(keys)))
 
     async def reading(self, value: float) -> None:
@@ -69,7 +69,7 @@ def test_a_whole_roast_at_the_default_cadence(tmp_path: Path) -> None:
             for second in range(1, int(end) + 1):
                 t.hand.now = charge + second
                 if second % 5 == 0:
-                    t.app.roast.pulse()
+                    t.app.pulse()
                 due = coach.situation.next_move
                 if due is not None and due.until <= 0:
                     await t.press("event", "o")

@@ -23,7 +23,7 @@ async def begun(app: RoastApp, pilot: Pilot[None], hand: Hand, until: int) -> No
     await pilot.press("c")
     for t in range(60, until, 20):
         hand.now = 10.0 + t
-        app.roast.pulse()
+        app.pulse()
         app.roast.submit(f"{app.roast.live.coach.profile.curve.value(float(t)):.0f}")
 
 
@@ -37,20 +37,20 @@ def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> N
             coach = app.roast.live.coach
             while coach.behind:
                 await pilot.pause(0.01)
-            app.roast.monotonic = Hurried(0.004)  # no fold of many seconds is done in one part
+            app.turns.monotonic = Hurried(0.004)  # no fold of many seconds is done in one part
             hand.now = 205.0
-            app.roast.pulse()
+            app.pulse()
             await pilot.press("backspace", "escape")  # the last reading is withdrawn
             heard = len(coach.heard.all)
             app.roast.submit("155")
             app.roast.submit("@1:30")  # and the one made up for it belongs a minute and a half back
             assert coach.behind, "much is to be folded again"
             assert coach.roast.readings[-1].t != 90.0
-            assert "1:30" in app.roast.message, "and it is said that it is taken"
+            assert "1:30" in app.message, "and it is said that it is taken"
             await pilot.press("1", "4")
-            assert app.roast.buffer == "14", "keys are taken meanwhile"
+            assert app.roast.line.text == "14", "keys are taken meanwhile"
             hand.now = 206.0
-            app.roast.pulse()
+            app.pulse()
             end = time.monotonic() + 60.0
             while coach.behind and time.monotonic() < end:
                 await pilot.pause(0.005)
@@ -72,7 +72,7 @@ def test_parts_follow_each_other_however_the_machine_stumbles(tmp_path: Path, mo
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await begun(app, pilot, hand, 120)
-            app.roast.monotonic = Hurried(0.013)
+            app.turns.monotonic = Hurried(0.013)
             monkeypatch.setattr("textual._time.get_time", lambda: time.monotonic() + stumbles())
             app.roast.submit("@-30")
             app.post_message(Paste("\n".join(f"/note {n}" for n in range(5)) + "\n"))

@@ -28,7 +28,7 @@ def test_ctrl_c_says_how_to_leave_and_covers_no_entry(tmp_path: Path) -> None:
     async def drive(pilot: Any) -> None:
         await pilot.press("enter", *"16", "ctrl+c")
         await pilot.pause()
-        assert app.roast.buffer == "16"
+        assert app.roast.line.text == "16"
         text = text_of(app)
         assert "› 16" in text
         assert "Ctrl+q leaves" in text
@@ -46,7 +46,7 @@ def test_keys_of_the_last_row_can_be_clicked(tmp_path: Path) -> None:
         row = text_of(app).splitlines()[-1]
         await pilot.click("#keys", offset=(row.index("glance") if "glance" in row else row.index("? keys"), 0))
         await pilot.pause()
-        assert app.roast.view in ("glance", "help")
+        assert app.top.view in ("glance", "page")
 
     driven(app, drive)
 
@@ -60,10 +60,10 @@ def test_the_first_page_has_the_page_of_keys_and_a_checklist_that_is_ticked(tmp_
         assert "KEYS" in text_of(app)
         await pilot.press("escape")
         await pilot.pause()
-        assert app.roast.brief_open
+        assert app.top.view == "brief"
         await pilot.press("2")
         await pilot.pause()
-        page = str(app.roast.query_one("#brief-text").render())
+        page = str(app.screen.query_one("#brief-text").render())
         assert "[ ] 1" in page
         assert "[x] 2" in page
         assert "4 left" in page
@@ -78,11 +78,11 @@ def test_another_theme_draws_anew(tmp_path: Path, theme: Any) -> None:
     async def drive(pilot: Any) -> None:
         await pilot.press("enter")
         await pilot.pause()
-        before = app.roast.query_one("#state").shown.spans
+        before = app.screen.query_one("#state").shown.spans
         app.look_like(theme)
         await pilot.pause()
         assert app.theme == f"coach-{theme}"
-        assert app.roast.query_one("#state").shown.spans != before
+        assert app.screen.query_one("#state").shown.spans != before
 
     driven(app, drive)
 
@@ -96,7 +96,7 @@ def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
         assert "first crack (f)" in names
         assert "theme: light" in names
         assert "leave" in names
-        assert app.roast.query_one(RoastView).shot is not None
+        assert app.screen.query_one(RoastView).shot is not None
 
     driven(app, drive)
 
@@ -129,7 +129,7 @@ def test_lists_take_the_rows_that_they_need_as_the_roast_goes_on(tmp_path: Path)
         await pilot.pause()
         app.roast.live.coach.situation = still.near_plan()
         app.roast.live.coach.cues = still.early()
-        app.roast.refresh_all()
+        app.show()
         await pilot.pause()
         text = text_of(app)
         assert "205 to 210, plan 209" in text, "the drop stands in the forecast"

@@ -115,7 +115,7 @@ def test_the_picture_keeps_ten_rows_whatever_the_cues(tmp_path: Path, name: str)
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press(*keys)
             await painted(pilot, app)
-            return int(app.roast.query_one("#strip").size.height)
+            return int(app.screen.query_one("#strip").size.height)
 
     assert asyncio.run(rows()) >= 11, "ten rows and the time axis"
 
@@ -169,13 +169,13 @@ def test_a_missed_move_says_when_it_was_due(tmp_path: Path) -> None:
 def test_the_caution_stands_on_the_first_screen_at_any_size(tmp_path: Path, size: tuple[int, int], turned: int) -> None:
     """Also where an unfinished roast is offered above the page, and where the page is turned."""
     app = app_of(tmp_path, still.waiting(), ())
-    app.roast.offers = (Offer(tmp_path / "left.jsonl", 125.0, 9, True, False),)
+    app.opening.choosing.offers = (Offer(tmp_path / "left.jsonl", 125.0, 9, True, False),)
 
     async def look() -> str:
         async with app.run_test(size=size) as pilot:
             await pilot.press(*["pagedown"] * turned)
             await pilot.pause()
-            app.roast.refresh_all()
+            app.show()
             await pilot.pause()
             return " ".join(text_of(app).split())
 
@@ -199,7 +199,7 @@ def test_what_a_roast_is_handed_on_with_stands_beside_the_recipe_where_there_is_
     tmp_path: Path, width: int, beside: bool
 ) -> None:
     app = app_of(tmp_path, still.waiting(), ())
-    app.roast.handed_on = ["YOUR FIRST THREE ACTIONS", *(f"  {n}. do this" for n in range(1, 30))]
+    app.opening.handed_on = ["YOUR FIRST THREE ACTIONS", *(f"  {n}. do this" for n in range(1, 30))]
 
     async def look() -> str:
         async with app.run_test(size=(width, 50)) as pilot:

@@ -26,23 +26,23 @@ def run(folder: Path, *, check: bool, bell: bool) -> tuple[RoastApp, list[str]]:
     """The screen from the brief to the roast; what stood on its last line after each step."""
     hand = Hand()
     app = RoastApp(live(folder, hand), tick=1000)
-    app.roast.monotonic = hand
+    app.turns.monotonic = hand
     lines: list[str] = []
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
-            app.roast._speaker = Speaker(app.bell if bell else None, no_device)  # type: ignore[arg-type]
-            app.roast._speaker.ready(5.0)
-            app.roast.refresh_all()
-            lines.append(app.roast.message or app.roast._speaker.status.text)
+            app.sound.speaker = Speaker(app.bell if bell else None, no_device)  # type: ignore[arg-type]
+            app.sound.speaker.ready(5.0)
+            app.show()
+            lines.append(app.message or app.sound.speaker.status.text)
             if check:
                 await pilot.press("h")
                 for n in range(len(AUDIBLE) + 1):
                     hand.now = n * BETWEEN + 0.1
-                    app.roast.pulse()
+                    app.pulse()
                 await pilot.press("n")
             await pilot.press("enter")
-            lines.append(app.roast.message)
+            lines.append(app.message)
 
     asyncio.run(drive())
     return app, lines

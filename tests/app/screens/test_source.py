@@ -72,21 +72,21 @@ def test_the_keys_of_a_source(tmp_path: Path) -> None:
             await pilot.press("enter", "c")
             assert [e.kind for e in source.heard] == ["mark"]  # type: ignore[attr-defined]
             await pilot.press("t")
-            assert app.roast.message == "trier: mostly straw; smells of hay"
+            assert app.message == "trier: mostly straw; smells of hay"
             await pilot.press("p")
             assert source.paused
-            assert app.roast.message == "PAUSED"
+            assert app.message == "PAUSED"
             hand.now = 400.0
-            app.roast.do("jump")
-            assert "catches up" in app.roast.message, "the source has not come as far as the clock"
-            app.roast.pulse()
+            app.do("jump")
+            assert "catches up" in app.message, "the source has not come as far as the clock"
+            app.pulse()
             await pilot.press("j")
             hand.now = 401.0
-            app.roast.pulse()
-            assert "minute before" in app.roast.message or "logged" in app.roast.message
+            app.pulse()
+            assert "minute before" in app.message or "logged" in app.message
             assert [r.shown for r in app.roast.live.coach.roast.readings] == [190.0]
             await pilot.pause()
-            shown = str(app.roast.query_one("#dial").render())  # type: ignore[no-untyped-call]
+            shown = str(app.screen.query_one("#dial").render())  # type: ignore[no-untyped-call]
             assert "DIALS" in shown
             assert "\x1b" not in shown
 
@@ -99,7 +99,7 @@ def test_without_a_source_the_keys_say_so(tmp_path: Path) -> None:
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter", "t")
-            assert app.roast.message == "look: not in this roast."
+            assert app.message == "look: not in this roast."
 
     asyncio.run(drive())
 
@@ -131,14 +131,14 @@ def test_a_replay_enters_what_the_journal_holds_and_corrections_find_their_lines
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
             for now[0] in range(0, 40, 2):
-                app.roast.pulse()
+                app.pulse()
             assert isinstance(source, Playback)
             end = time.monotonic() + 240.0
             while app.roast.live.coach.roast.phase != "cooling" and time.monotonic() < end:
                 await asyncio.sleep(0.001)
             assert source.over
             await pilot.press(*"150", "enter")
-            assert "This is a replay" in app.roast.message
+            assert "This is a replay" in app.message
             return app.roast.live.coach.roast
 
     replay = asyncio.run(drive())
@@ -165,15 +165,15 @@ def rehearsed(folder: Path, steps: list[float], keys: bool = False) -> tuple[lis
         nonlocal most
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
-            coach, app.roast.monotonic = app.roast.live.coach, Hurried(0.013)
+            coach, app.turns.monotonic = app.roast.live.coach, Hurried(0.013)
             for step in steps:
                 now[0] += step
                 before = len(coach.entries)
-                app.roast.pulse()
+                app.pulse()
                 most = max(most, len(coach.entries) - before)
                 if keys:
                     app.roast.submit("150")
-                    assert "logged" in app.roast.message or "not used" in app.roast.message
+                    assert "logged" in app.message or "not used" in app.message
                 end = time.monotonic() + 240.0
                 while (coach.at < now[0] or coach.behind) and time.monotonic() < end:
                     await asyncio.sleep(0.001)

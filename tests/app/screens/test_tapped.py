@@ -27,7 +27,7 @@ class Roaster:
     def __init__(self, folder: Path) -> None:
         self.hand = Hand()
         self.app = RoastApp(live(folder, self.hand), tick=1000)
-        self.app.roast.monotonic = self.hand
+        self.app.turns.monotonic = self.hand
         self.coach = self.app.roast.live.coach
         self.said: list[str] = []
 
@@ -39,10 +39,10 @@ class Roaster:
                 await pilot.press("c")
                 for t, key in [(270.0, "y"), *acts]:
                     self.hand.now = CHARGE + t
-                    self.app.roast.pulse()
+                    self.app.pulse()
                     if key:
                         await pilot.press(key)
-                    self.said.append(self.app.roast.message)
+                    self.said.append(self.app.message)
 
         asyncio.run(whole())
 

@@ -1,0 +1,107 @@
+"""The page before the roast: offers, sound check, recipe, checklist, and what a roast is handed on with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from textual.app import ComposeResult
+
+from coach.app.printing import filled
+from coach.app.screens.asides import Drawn, Gathered, PageScreen
+from coach.app.screens.before_roast import TWO, brief, column, in_full, offer_lines
+from coach.app.screens.helppage import help_lines
+from coach.app.screens.keyed import Caution, KeyedScreen
+from coach.app.screens.keys import KeyMap
+from coach.app.screens.opening import Opening
+from coach.app.screens.sounding import Sounding
+from coach.app.screens.turns import Turns
+from coach.app.screens.widgets import PageView
+from coach.roast.errors import printable
+from coach.roast.profile import ProfileDocument
+from coach.roast.units import TemperatureUnit
+
+Recipe = tuple[ProfileDocument, TemperatureUnit]
+"""The profile, and the unit in which its temperatures are shown."""
+
+
+class BriefScreen(KeyedScreen):
+    """Shows the page; its keys make choices in ``opening``, tick the checklist, check the sounds and open pages."""
+
+    view = "brief"
+
+    def __init__(
+        self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, trouble: Callable[[], str]
+    ) -> None:
+        super().__init__(trouble)
+        self.recipe = recipe
+        self.opening = opening
+        self.sound = sound
+        self.turns = turns
+        self.keys = keys
+        self.ticked: set[int] = set()
+        self.caution = Caution()
+        self.page = PageView("brief")
+
+    def compose(self) -> ComposeResult:
+        yield self.caution
+        yield self.page
+        yield self.foot
+
+    def show(self) -> None:
+        size, choosing, handed_on = self.app.size, self.opening.choosing, self.opening.handed_on
+        document, unit = self.recipe
+        head = offer_lines(choosing.offers or (), choosing.choices, choosing.chosen, document.name)
+        if choosing.offer is not None and choosing.offer.charged and self.opening.desk is not None:
+            head.append("s  the roast as it stands, for whoever takes it over")
+        look = ["t  the trend of this profile's roasts   l  the review of the last one"] if handed_on else []
+        page = brief(document, unit, cautions=not in_full(size.width, size.height), ticked=self.ticked)
+        lines = [printable(x) for x in (*head, self.sound.check.line(self.sound.output), *look, "", *page)]
+        right = [printable(x) for x in handed_on]
+        self.caution.show_for(size)
+        if size.width >= TWO and right:
+            cells = column(size.width)
+            self.page.show_columns(filled(lines, cells - 1), filled(right, cells), cells)
+        else:
+            self.page.show_lines([*lines, *right])
+        self._show_foot()
+
+    def _show_foot(self) -> None:
+        ends, short = "Enter begins the roast", "Enter begins the roast"
+        if self.opening.choosing.resumes:
+            ends, short = "Enter goes on with the roast   n begins a new one", "Enter goes on  n new roast"
+        parts = [("Enter", "roast", ""), ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
+        parts += [("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else []
+        parts += [("^p", "actions", ""), ("^q", "leave", "")]
+        self.foot.show_page(ends, short, self.page, self.said(), self.trouble(), parts)
+
+    def said(self) -> str:
+        return self.opening.choosing.message or self.sound.words
+
+    def pulse(self) -> None:
+        """Go on with the sound check."""
+        self.sound.play_check(self.turns.monotonic())
+
+    def press(self, key: str, sign: str) -> None:
+        gathers, check, ahead = self.opening.page(sign), self.sound.check, self.opening.choosing.ahead
+        if ahead is not None:
+            ahead.append((key, sign, self.turns.monotonic()))
+        elif gathers is not None:
+            self._open(Gathered(gathers, self.turns.guard), lambda key, sign: key in ("escape", "enter"), caution=True)
+        elif self.page.turn(key):
+            pass
+        elif sign and sign == self.keys.sign("help"):
+            self._open(lambda wide, plain: help_lines(self.keys), lambda key, sign: True)
+        elif sign.isdigit() and sign != "0":
+            self.ticked ^= {int(sign)}
+        elif check.state == "asking" and sign in ("y", "n"):
+            check.answer(sign == "y")
+        elif sign == "h":
+            check.start(self.turns.monotonic())
+            self.pulse()
+        elif sign == "u" and self.opening.choosing.resumes:
+            self.opening.press("enter")
+        else:
+            self.opening.press(sign if sign and sign.isprintable() else key)
+
+    def _open(self, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False) -> None:
+        self.app.push_screen(PageScreen(self, lines, closes, caution=caution))

@@ -1,0 +1,106 @@
+"""The base of the roast's screens: keys come from the program, and rows at the foot show what came of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+from rich.text import Text
+from textual.containers import Vertical
+from textual.events import Resize
+from textual.geometry import Size
+from textual.screen import Screen
+
+from coach.app.screens.before_roast import CAUTIONS, IN_SHORT, in_full
+from coach.app.screens.program import look_of
+from coach.app.screens.roast_panes import footer
+from coach.app.screens.widgets import PageView, Pane, Resized
+from coach.roast.errors import printable
+
+Part = tuple[str, str, str]
+"""A key in the last row: its name, its word, and the action of a click ('' for none)."""
+NARROW: Final = 50
+"""Width below which the rows at the foot of a page have shorter words, columns."""
+
+
+class Foot(Vertical):
+    """The rows at the foot of a screen: the entry line, the words beside it, trouble, and keys."""
+
+    DEFAULT_CSS = """
+    Foot { height: auto; }
+    Foot #entry { height: 1; }
+    Foot #message { height: auto; min-height: 1; max-height: 2; color: $off; }
+    Foot #trouble { height: auto; max-height: 2; text-style: bold reverse; }
+    Foot #keys { height: 1; background: $bar; }
+    """
+
+    def __init__(self) -> None:
+        self.rows = {x: Pane(x, grows=x in ("message", "trouble")) for x in ("entry", "message", "trouble", "keys")}
+        self.rows["keys"].auto_links = False  # clickable, and painted as any other text
+        super().__init__(*self.rows.values())
+
+    def show(self, entry: Text, message: str, trouble: str, keys: Sequence[Part]) -> None:
+        """Show the rows."""
+        self.rows["entry"].show(entry)
+        self.rows["message"].show(Text(message or " "))
+        self.rows["trouble"].show(Text(f" {printable(trouble)}" if trouble else ""))
+        self.rows["keys"].show(footer(keys, self.app.size.width, look_of(self.app)))
+
+    def show_page(
+        self, ends: str, short: str, page: PageView, message: str, trouble: str, keys: Sequence[Part]
+    ) -> None:
+        """Show the rows under a page: in place of the entry line the way on (``short`` on a narrow screen), and if
+        there is more below."""
+        narrow = self.app.size.width < NARROW
+        more = ("  ↓ more" if narrow else "  MORE BELOW: ↓ PgDn") if page.more else ""
+        self.show(Text(f"› {short if narrow else ends}{more}", style="bold"), message, trouble, keys)
+
+
+class Caution(Pane):
+    """The cautions at the top of a page, as long as there is room for."""
+
+    DEFAULT_CSS = "Caution { height: auto; max-height: 4; padding: 0 1; text-style: bold; }"
+
+    def __init__(self) -> None:
+        super().__init__("caution", grows=True)
+
+    def show_for(self, size: Size) -> None:
+        """Show them for a screen of this size."""
+        self.show("\n".join(CAUTIONS) if in_full(size.width, size.height) else IN_SHORT)
+
+
+class KeyedScreen(Screen[None]):
+    """A screen of the roast: the program calls ``press``, ``paste`` and ``show``.
+
+    Keys come by calls, not as events: in the queues of two screens one key could overtake another while a screen opens.
+    """
+
+    view = ""
+    """Name of the view that is shown."""
+
+    def __init__(self, trouble: Callable[[], str]) -> None:
+        super().__init__()
+        self.trouble = trouble
+        """Gives the trouble, in words; '' if there is none."""
+        self.foot = Foot()
+
+    def press(self, key: str, sign: str) -> None:
+        """Take a key; ``sign``: its character, '' where it has none."""
+        raise NotImplementedError
+
+    def paste(self, text: str) -> None:
+        """Take a paste."""
+
+    def show(self) -> None:
+        """Show everything that has changed."""
+        raise NotImplementedError
+
+    def said(self) -> str:
+        """The words beside the entry line."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        self.show()
+
+    def on_resize(self, event: Resize) -> None:
+        self.call_after_refresh(self.post_message, Resized())

@@ -1,0 +1,201 @@
+"""An open roast at work: what is typed goes into it, time passes, cues sound.  No screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+from coach.app.screens.entryline import EntryLine, Outcome, short_name
+from coach.app.screens.keys import KeyMap
+from coach.app.screens.sounding import Sounding
+from coach.app.screens.source import Feed, OpenRoast
+from coach.app.screens.turns import Turns
+from coach.cues.situation import ActiveCue
+from coach.roast.entries import Entry, SoundCheck
+from coach.roast.errors import CoachError, printable
+from coach.roast.units import clock
+from coach.session.roast_clock import AT_A_TIME
+from coach.session.settings import Action
+
+AT_ONCE: Final = 0.02
+"""Longest work on a source's entries before they are painted, s; the rest is done in parts."""
+IN_PARTS: Final = 0.012
+"""Length of such a part, for which a key may have to wait, s."""
+GOES_ON: Final = "Going on with the roast where it stands."
+
+
+class Roasting:
+    """A roast with its entry line, its source and its sounds.
+
+    ``changed`` is called after work that no key and no tick began.  ``show_view`` opens the view of an action that
+    logs nothing; the screen sets it.
+    """
+
+    def __init__(
+        self, live: OpenRoast, keys: KeyMap, feed: Feed, sound: Sounding, turns: Turns, changed: Callable[[], None]
+    ) -> None:
+        self.live = live
+        self.line = EntryLine(keys)
+        self.feed = feed
+        self.sound = sound
+        self.turns = turns
+        self.changed = changed
+        self.show_view: Callable[[Action], None] = lambda action: None
+        self._saying: str | None = None
+        """The confirmation of an entry that is not on disk yet."""
+        try:
+            live.refuse()
+        except CoachError as error:
+            self.line.read_only = str(error)
+
+    @property
+    def message(self) -> str:
+        """The words beside the entry line."""
+        return self.line.message
+
+    @message.setter
+    def message(self, text: str) -> None:
+        self.line.message = text
+
+    def begin(self, *, resumed: bool) -> None:
+        """Begin, as the page before the roast is left."""
+        self.message = self.live.word or (GOES_ON if resumed else "")
+        self.feed.begin()
+        self.sound.follow(self.feed.source)
+        heard = self.sound.check.heard
+        if not self.live.read_only and heard is not None:
+            self.enter(SoundCheck(at=self.live.now(), heard=heard, output=self.sound.output))
+        elif not resumed and self.sound.speaker is not None and not self.live.read_only:
+            self.message = "The sounds were not checked."
+
+    # -- what is typed ----------------------------------------------------------------------------------------------
+
+    def press(self, key: str, sign: str, at: float | None = None) -> None:
+        """Take a key; ``sign``: its character, '' where it has none; ``at``: time of the press by the turns' clock (now
+        if none is given), s."""
+        ago = 0.0 if at is None else self.turns.monotonic() - at
+        now = round(max(self.live.now() - ago, 0.0), 1)
+        self._follow(self.line.press(key, sign, self.live.coach, now, self.turns.monotonic() - ago))
+
+    def paste(self, text: str) -> None:
+        """Take a paste: its first line now, each of the others after the next paint."""
+        waits = bool(self.line.to_enter)
+        self.line.paste(text)
+        if not waits:
+            self._next_pasted()
+
+    def _next_pasted(self) -> None:
+        if self.line.to_enter:
+            self._follow(self.line.next(self.live.coach, self.live.now()))
+        if self.line.to_enter:
+            self.turns.later("paste", self._next_pasted)
+        self.changed()
+
+    def do(self, action: Action) -> None:
+        """Do one key's action."""
+        self._follow(self.line.do(action, self.live.coach, self.live.now()))
+
+    def submit(self, line: str) -> None:
+        """Take a typed line."""
+        self._follow(self.line.submit(line, self.live.coach, self.live.now()))
+
+    def _follow(self, step: Outcome) -> None:
+        """Carry out the step of a key."""
+        if step.action in ("look", "pause", "jump", "take_over"):
+            self.message = self.feed.do(step.action, self.live.coach, self.live.now())
+            if step.action == "take_over":
+                self.pass_time()
+        elif step.action is not None:
+            self.show_view(step.action)
+        try:
+            for n, entry in enumerate(step.log, 1):
+                self.enter(entry, step.words if n == len(step.log) else "")
+        except CoachError as error:
+            self.message = printable(str(error))
+
+    def enter(self, entry: Entry, said: str = "", *, typed: bool = True) -> None:
+        """Enter an entry, and confirm it by the words ``said``; ``typed`` by the person, or from the source.  Raises
+        CoachError where it is refused."""
+        if typed:
+            self.live.refuse()
+        coach = self.live.coach
+        numbered = self.live.enter(entry, most=0)
+        if typed:  # the entry is painted before its effects are computed
+            self._fold_later()
+        else:
+            self._fold(AT_ONCE)
+        self.feed.tell(entry, coach)
+        estimate = coach.situation.estimate
+        doubt = estimate.doubtful.get(numbered.line) if estimate is not None else None
+        self._saying = None
+        if said or doubt is not None:
+            said = said or short_name(entry)
+            logged, waiting = f"logged {clock(coach.roast.time(entry.at))}  {printable(said)}", printable(said)
+            if doubt is not None:
+                logged = waiting = f"{short_name(entry)} looks wrong ({doubt}): not used. Type it again"
+            waits = "in memory only: " if self.live.trouble else "saving "
+            self.message = logged if not self.live.pending else waits + waiting
+            self._saying = logged if self.live.pending else None
+        self._ring(coach.cues)
+
+    # -- time -------------------------------------------------------------------------------------------------------
+
+    def pass_time(self) -> None:
+        """Let time pass to now."""
+        now, coach = self.live.now(), self.live.coach
+        self._ring(self.live.poll())
+        coach.typing = bool(self.line.text)
+        if self._take_in(now):
+            self._advance(now)
+        self._follow(self.line.settle(coach, now))
+        if self._saying is not None and not self.live.pending:
+            self.message, self._saying = self._saying, None
+
+    def _take_in(self, now: float) -> bool:
+        """Take the source's entries up to ``now`` (s), keys between its parts; return True if these were all."""
+        end = self.turns.monotonic() + AT_ONCE
+        taken = self.feed.take(now, self.live.coach, self._given, lambda: self.turns.monotonic() > end)
+        if not taken:
+            self.turns.later("source", self._take_on)
+        return taken
+
+    def _given(self, entry: Entry) -> None:
+        self._advance(entry.came)
+        self.enter(entry, typed=False)
+
+    def _take_on(self) -> None:
+        if self._take_in(self.live.now()):
+            self._advance(self.live.now())
+        self.changed()
+
+    def _advance(self, now: float) -> None:
+        """Let time pass to ``now`` (s); after a long time, as after sleep, and during a long fold, in parts that follow
+        by themselves."""
+        coach = self.live.coach
+        self._ring(coach.advance(now, most=0 if coach.behind else AT_A_TIME))
+        self._fold_later()
+
+    def _fold(self, seconds: float) -> None:
+        """Go on with a long fold for ``seconds``; the rest follows after the next paint."""
+        coach, end = self.live.coach, self.turns.monotonic() + seconds
+        while coach.behind:  # one second at least: a slow machine gets there, too
+            coach.catch_up()
+            if self.turns.monotonic() > end:
+                break
+        self._fold_later()
+
+    def _fold_later(self) -> None:
+        if self.live.coach.behind:
+            self.turns.later("fold", self._fold_on)
+
+    def _fold_on(self) -> None:
+        if not self.live.coach.behind:
+            return
+        self._fold(IN_PARTS)
+        if not self.live.coach.behind:
+            self._ring(self.live.coach.cues)
+            self.changed()
+
+    def _ring(self, cues: tuple[ActiveCue, ...]) -> None:
+        if not self.feed.silent:
+            self.sound.ring(cues, self.live.coach.situation)

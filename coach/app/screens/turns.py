@@ -1,0 +1,52 @@
+"""Work in parts, with a paint and the waiting keys between one part and the next."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable
+from typing import Final
+
+from textual.app import App
+from textual.worker import Worker
+
+from coach.app.screens.faults import Guard
+
+BETWEEN: Final = 0.002
+"""Time for keys between two parts, s."""
+
+
+class Turns:
+    """Gives each part of a long work its turn.  ``monotonic``: a clock that always runs, s."""
+
+    def __init__(self, app: App[None], guard: Guard) -> None:
+        self.monotonic: Callable[[], float] = time.monotonic
+        self._app = app
+        self.guard = guard
+        self._due: set[str] = set()
+
+    @property
+    def busy(self) -> bool:
+        """True while a part is due."""
+        return bool(self._due)
+
+    def later(self, work: str, part: Callable[[], object]) -> None:
+        """Do a part when the screen has been painted and keys have been taken; does nothing where one of the same
+        ``work`` is due already.
+
+        The library's timers won't do: one as short as this never fires where its moment is past before it is checked.
+        """
+        if work in self._due:
+            return
+        self._due.add(work)
+
+        async def soon() -> None:
+            await asyncio.sleep(BETWEEN)
+            self._due.discard(work)
+            if self._app.is_running:
+                self.guard.run(part)
+
+        def begin() -> None:  # gives the function, not a coroutine: the screen may be left before it begins
+            _: Worker[None] = self._app.run_worker(soon)
+
+        self._app.call_after_refresh(begin)
