@@ -17,8 +17,8 @@ roast is replayed twice. `session/issued_forecasts` keeps the forecasts in force
 (`verification/roast_record`), with the digest of the program that issued them and of the journal. `coach trust`
 reports the issued forecasts where these digests hold, and else recomputes them with this program from the 20 roasts
 before, newest first within a time limit (`--all`: every roast; `--anew`: all recomputed). A roast read back from its
-journal records none. `provenance.forecaster` is a digest of the modules that forecasts import, so a change of screen
-or cue leaves cached results valid. 20 s after the drop `Desk.ended` computes the knowledge for the next roast in a
+journal records none. `provenance.program` is a digest of all rooms but the edges, so a change of screen or command
+leaves cached results valid. 20 s after the drop `Desk.ended` computes the knowledge for the next roast in a
 daemon thread. `verification/reference_forecasts` holds the forecasts that a person could make without the coach,
 `logbook/learning/learnt_text` the evidence in words; `learn=no` in a result leaves a roast out.
 `earlier_roasts.learnt` is the one way from earlier roasts to knowledge, for the roast, the report and the hand-over;

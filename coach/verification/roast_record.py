@@ -24,7 +24,7 @@ from coach.session.issued_forecasts import IssuedForecast
 from coach.session.profile_files import save_text
 from coach.verification.aggregate import Said, ScoredForecast
 from coach.verification.hindcast import compared
-from coach.verification.provenance import content, forecaster
+from coach.verification.provenance import content, program
 
 if TYPE_CHECKING:
     from coach.session.coach import Coach
@@ -105,7 +105,7 @@ def keep(journal: Path, coach: Coach) -> None:
     rows = [r for r in issued(coach) if all(map(isfinite, (r.happened, *r.others.values())))]
     known = None if rows else load_record(journal)
     record = RoastRecord(
-        program=forecaster(), profile_version=coach.profile.document.version, learnt=coach.knowledge.count,
+        program=program(), profile_version=coach.profile.document.version, learnt=coach.knowledge.count,
         basis=content(coach.header, coach.entries), rows=tuple(rows),
     ) if known is None else known  # fmt: skip
     save_record(journal, record.model_copy(update={"episodes": tuple(finite(e) for e in coach.record.episodes)}))

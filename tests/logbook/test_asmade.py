@@ -126,9 +126,6 @@ def test_a_program_or_profile_that_changes_begins_anew(
     monkeypatch.setattr(worked, "program", lambda: "another")
     with Worked(None) as store:
         assert store.key("advised", profile, sign) != advised
-        assert store.key("rows", profile, sign) == first, "forecasts don't rest on what else the program does"
-    monkeypatch.setattr(worked, "forecaster", lambda: "another")
-    with Worked(None) as store:
         assert store.key("rows", profile, sign) != first
     other_unit = roasts[0].header.model_copy(update={"unit": "F"})
     assert content(other_unit, roasts[0].entries) != sign

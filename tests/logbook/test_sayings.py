@@ -31,7 +31,7 @@ from coach.session.journal import read_journal
 from coach.session.journal_folder import StoredRoast
 from coach.verification.aggregate import Said, ScoredForecast
 from coach.verification.hindcast import LEARNING_LEADS, cases
-from coach.verification.provenance import content, forecaster
+from coach.verification.provenance import content, program
 from coach.verification.roast_record import RoastRecord, issued, load_record, record_path, save_record
 from tests.cues.test_ledger import PROFILE, shifted
 
@@ -71,7 +71,7 @@ def test_a_closed_roast_has_what_was_said_beside_it(live: LiveRoast) -> None:
     kept, e = load_record(live.path), read(live.path)
     assert kept is not None
     assert kept.basis == content(e.header, e.entries), "read back, it is the same roast"
-    assert (kept.program, kept.profile_version, kept.learnt) == (forecaster(), 1, 0)
+    assert (kept.program, kept.profile_version, kept.learnt) == (program(), 1, 0)
     asked = cases(PROFILE, live.coach.knowledge, e.header, e.entries)
     assert [(r.what, r.lead) for r in kept.rows] == [(r.what, r.lead) for r in asked]
     said = 0

@@ -24,15 +24,13 @@ from coach.forecast.learning import Lesson
 from coach.forecast.reference_correction import Rest
 from coach.session.folders import cache_file, open_cache
 from coach.verification.aggregate import Said, ScoredForecast
-from coach.verification.provenance import forecaster, program
+from coach.verification.provenance import program
 
 if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 MOST: Final = 20_000
 """Number of results kept; the oldest go first."""
-BROAD: Final = frozenset({"advised", "cues"})
-"""Results that depend on the whole program: moves advised, and cues."""
 
 
 class Worked:
@@ -53,8 +51,8 @@ class Worked:
         if id(profile) not in self._profiles:
             digest = hashlib.sha256(profile.document.model_dump_json().encode()).hexdigest()
             self._profiles[id(profile)] = (profile, digest)
-        by = program() if what in BROAD else forecaster()
-        return hashlib.sha256("\n".join([what, by, self._profiles[id(profile)][1], *parts]).encode()).hexdigest()[:40]
+        inputs = [what, program(), self._profiles[id(profile)][1], *parts]
+        return hashlib.sha256("\n".join(inputs).encode()).hexdigest()[:40]
 
     def get(self, key: str) -> bytes | None:
         """A result; None where there is none."""

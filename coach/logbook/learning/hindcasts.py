@@ -31,7 +31,7 @@ from coach.verification.advice_outcomes_text import from_plain
 from coach.verification.advice_outcomes_text import plain as plain_values
 from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import cases
-from coach.verification.provenance import content, forecaster, replayed
+from coach.verification.provenance import content, program, replayed
 from coach.verification.reference_forecasts import Made, past_mean
 from coach.verification.replay import walk
 from coach.verification.roast_record import RoastRecord, finite, load_record
@@ -236,7 +236,7 @@ class Replays:
         kept = self.records.get(i)
         if kept is not None and kept.rows and kept.basis == self._sign(i):
             self.said.add(i)
-            if kept.program != forecaster():
+            if kept.program != program():
                 self.older.add(i)
             return tuple(self._with_past(r, i) for r in kept.rows)
         answer = self.worked.get(self._key("rows", i))
