@@ -48,53 +48,64 @@ class CueCase:
     rules: Rules = RULES
 
     @property
+    def base(self) -> float:
+        """Time of the charge, or of the journal's start where there is none (``at`` axis, s)."""
+        return self.roast.charge_at or 0.0
+
+    @property
     def t(self) -> float:
-        return self.episode.begun - (self.roast.charge_at or 0.0)
+        return self.episode.begun - self.base
 
     @property
     def drop(self) -> float | None:
         return self.roast.marks.get("drop")
 
-    def corrected(self, direction: Direction, start: float, end: float) -> float | None:
-        """Time of the last corrective move in a direction between two roast times, s; None where there is none."""
-        now = Situation((self.roast.charge_at or 0.0) + end, end, self.profile, self.roast, None, Forecast())
-        return corrected(now, direction, start)
+    def at(self, t: float) -> Situation:
+        """The finished roast at a roast time, s."""
+        return Situation(self.base + t, t, self.profile, self.roast, None, Forecast())
+
+    def moved_before(self, direction: Direction) -> float | None:
+        """Time of a corrective move that was under way when the cue came, s; None where there is none."""
+        return corrected(self.at(self.t - AT_ONCE), direction, self.t - self.rules.response)
+
+    def moved_after(self, direction: Direction, end: float) -> float | None:
+        """Time of the last corrective move from the cue to ``end``, s; None where there is none."""
+        return corrected(self.at(end), direction, self.t - AT_ONCE)
 
 
 def reply_to(case: CueCase) -> tuple[str, float | None]:
     """The person's answer while the cue was active, and its roast time (s)."""
-    base = case.roast.charge_at or 0.0
     for came, reply in case.roast.replies:
         if reply.cue == case.episode.cue and reply.answer in ("seen", "shelved", "not yet"):
-            until = case.episode.until - base + 2.0
+            until = case.episode.until - case.base + 2.0
             if case.t - 0.5 <= came <= until:
                 return reply.answer, came
     if case.episode.answered is not None:
-        return "acted", case.episode.answered - base
+        return "acted", case.episode.answered - case.base
     return "", None
 
 
 # -- what was forecast ---------------------------------------------------------------------------------------------
 
 
-def _crack(case: CueCase, early: bool) -> Judgement:
+def _already(direction: Direction, made: float, rest: str = "", lead: float | None = None) -> Judgement:
+    return Judgement("already acting", f"{direction} at {clock(made)} already{rest}", lead, made)
+
+
+def _crack(case: CueCase, direction: Direction) -> Judgement:
     goal, fc = case.profile.goals.get("first crack"), case.roast.marks.get("first crack")
     if goal is None or fc is None:
         return Judgement("unknown", "first crack was not marked")
-    direction: Direction = "less heat" if early else "more heat"
-    off = goal.time - fc if early else fc - goal.time
-    missed = off > goal.time_tolerance
+    off = goal.time - fc if direction == "less heat" else fc - goal.time
     why = f"crack {clock(fc)}, window {clock(goal.time - goal.time_tolerance)}-{clock(goal.time + goal.time_tolerance)}"
-    return _foretold(case, direction, fc, missed, why)
+    return _warned(case, direction, fc, off > goal.time_tolerance, why)
 
 
-def _foretold(case: CueCase, direction: Direction, end: float, came: bool, why: str) -> Judgement:
+def _warned(case: CueCase, direction: Direction, end: float, came: bool, why: str) -> Judgement:
     """Judge a warning of a deviation that came, or did not, by ``end`` (s), by the moves that were made against it."""
-    lead = end - case.t
-    before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
-    after = case.corrected(direction, case.t - AT_ONCE, end)
+    lead, before, after = end - case.t, case.moved_before(direction), case.moved_after(direction, end)
     if before is not None:
-        return Judgement("already acting", f"{direction} at {clock(before)} already; {why}", lead, before)
+        return _already(direction, before, f"; {why}", lead)
     if came:
         return Judgement("late" if lead < case.rules.needed else "useful", why, lead, after)
     if after is not None:
@@ -102,7 +113,7 @@ def _foretold(case: CueCase, direction: Direction, end: float, came: bool, why: 
     return Judgement("false", why, lead)
 
 
-def _rise(case: CueCase, stall: bool) -> Judgement:
+def _rise(case: CueCase, direction: Direction) -> Judgement:
     """Judge by the rate of rise in the last minute before drop, from the readings, against the share of the plan's."""
     crack, drop = case.profile.goals.get("first crack"), case.drop
     if crack is None or drop is None:
@@ -112,20 +123,19 @@ def _rise(case: CueCase, stall: bool) -> Judgement:
         return Judgement("unknown", "too few readings before drop")
     rate = (late[-1].celsius - late[0].celsius) / (late[-1].t - late[0].t)
     floor, ceiling = rise_limits(case.profile)
-    limit, came = (floor, rate < floor) if stall else (ceiling, rate > ceiling)
-    direction: Direction = "more heat" if stall else "less heat"
-    why = f"{60 * rate:.1f} K/min before drop, {'floor' if stall else 'ceiling'} {60 * limit:.1f}"
-    return _foretold(case, direction, drop, came, why)
+    stalled = direction == "more heat"
+    came, limit = (
+        (rate < floor, f"floor {60 * floor:.1f}") if stalled else (rate > ceiling, f"ceiling {60 * ceiling:.1f}")
+    )
+    return _warned(case, direction, drop, came, f"{60 * rate:.1f} K/min before drop, {limit}")
 
 
-def _band(case: CueCase, hot: bool) -> Judgement:
+def _band(case: CueCase, direction: Direction) -> Judgement:
     """Judge a cue on the band: useful where the next reading was still outside, or a move was made against it."""
-    direction: Direction = "less heat" if hot else "more heat"
     end = case.drop if case.drop is not None else case.t + DONE_WITHIN
-    before = case.corrected(direction, case.t - case.rules.response, case.t - AT_ONCE)
-    after = case.corrected(direction, case.t - AT_ONCE, min(case.t + DONE_WITHIN, end))
+    before, after = case.moved_before(direction), case.moved_after(direction, min(case.t + DONE_WITHIN, end))
     if before is not None:
-        return Judgement("already acting", f"{direction} at {clock(before)} already", None, before)
+        return _already(direction, before)
     if after is not None:
         return Judgement("useful", f"{direction} at {clock(after)}", None, after)
     if end - case.t < case.rules.needed:
@@ -134,13 +144,12 @@ def _band(case: CueCase, hot: bool) -> Judgement:
     if not later:
         return Judgement("unknown", "no reading after it")
     r = later[0]
-    phase = (
-        "development" if r.t >= case.roast.marks.get("first crack", float("inf")) else case.profile.planned_phase(r.t)
-    )
+    cracked = r.t >= case.roast.marks.get("first crack", float("inf"))
     off = r.celsius - case.profile.curve.value(r.t)
-    outside = (off if hot else -off) / case.profile.band(r.t, phase)
+    band = case.profile.band(r.t, "development" if cracked else case.profile.planned_phase(r.t))
     why = f"{abs(off):.1f} K {'above' if off > 0 else 'below'} the plan at {clock(r.t)}"
-    return Judgement("useful" if outside >= 0.75 else "false", why)
+    outside = off if direction == "less heat" else -off
+    return Judgement("useful" if outside / band >= 0.75 else "false", why)
 
 
 # -- what was planned, and what may hurt -----------------------------------------------------------------------------
@@ -188,7 +197,7 @@ def _drop_near(case: CueCase) -> Judgement:
 def _due_by_clock(case: CueCase) -> float | None:
     """Time at which drop was due by the clock in the finished roast (roast time, s); None where temperature ruled."""
     roast = replace(case.roast, phase="development")
-    due = clock_due(Situation(case.episode.begun, case.t, case.profile, roast, None, Forecast()))
+    due = clock_due(replace(case.at(case.t), roast=roast))
     return None if due is None or "first crack" not in roast.marks else due[0]
 
 
@@ -206,15 +215,11 @@ def _before_the_rule(case: CueCase) -> str:
 
 def _over_limit(case: CueCase) -> Judgement:
     limit = case.episode.evidence.get("limit", case.profile.safety)
-    base = case.roast.charge_at or 0.0
-    seen = [(r.came, r.celsius) for r in case.roast.readings]
-    seen += [(r.came, r.celsius) for r in case.roast.preheat]
-    hot = [c for came, c in seen if abs(came - case.t) <= 20.0 and c >= limit - 1e-6]
-    if not hot:
+    near = [r for r in (*case.roast.preheat, *case.roast.readings) if abs(r.came - case.t) <= 20.0]
+    if not any(r.celsius >= limit - 1e-6 for r in near):
         return Judgement("false", "the reading was withdrawn or amended")
-    end = case.t + DONE_WITHIN
-    now = Situation(base + end, end, case.profile, case.roast, None, Forecast())
-    return Judgement("useful", "a reading over the limit stands", None, gas_off(now, case.t - AT_ONCE))
+    off = gas_off(case.at(case.t + DONE_WITHIN), case.t - AT_ONCE)
+    return Judgement("useful", "a reading over the limit stands", None, off)
 
 
 def _left(case: CueCase, why: str) -> Judgement:
@@ -230,9 +235,8 @@ def _move_due(case: CueCase) -> Judgement:
     if not near:
         return _left(case, "the move was never made, or not logged")
     made = near[0].t
-    if made <= case.t - AT_ONCE:
-        return Judgement("already acting", f"made at {clock(made)}", due - case.t, made)
-    return Judgement("useful", f"made at {clock(made)}", due - case.t, made)
+    outcome: Outcome = "already acting" if made <= case.t - AT_ONCE else "useful"
+    return Judgement(outcome, f"made at {clock(made)}", due - case.t, made)
 
 
 def _reading_due(case: CueCase) -> Judgement:
@@ -242,9 +246,8 @@ def _reading_due(case: CueCase) -> Judgement:
     if not after or after[0].came - case.t > DONE_WITHIN:
         return _left(case, "no reading came for a minute")
     r = after[0]
-    if r.t <= case.t - AT_ONCE or r.came <= case.t + AT_ONCE:
-        return Judgement("already acting", f"read at {clock(r.t)}", None, r.came)
-    return Judgement("useful", f"read at {clock(r.t)}", None, r.came)
+    soon = r.t <= case.t - AT_ONCE or r.came <= case.t + AT_ONCE
+    return Judgement("already acting" if soon else "useful", f"read at {clock(r.t)}", None, r.came)
 
 
 def _tapped(case: CueCase) -> Judgement:
@@ -262,23 +265,19 @@ def cannot_say(case: CueCase) -> Judgement:
     return Judgement("unknown", "no rule can say")
 
 
-def _charge_near(case: CueCase) -> Judgement:
-    return _until(case, None if case.roast.charge_at is None else 0.0, "charge", 90.0)
-
-
 JUDGES: Final[dict[str, Callable[[CueCase], Judgement]]] = {
     "over safety limit": _over_limit,
     "drop now": _drop_now,
     "drop near": _drop_near,
-    "crack early": lambda c: _crack(c, True),
-    "crack late": lambda c: _crack(c, False),
-    "stalling": lambda c: _rise(c, True),
-    "racing": lambda c: _rise(c, False),
-    "too hot": lambda c: _band(c, True),
-    "too cool": lambda c: _band(c, False),
+    "crack early": lambda c: _crack(c, "less heat"),
+    "crack late": lambda c: _crack(c, "more heat"),
+    "stalling": lambda c: _rise(c, "more heat"),
+    "racing": lambda c: _rise(c, "less heat"),
+    "too hot": lambda c: _band(c, "less heat"),
+    "too cool": lambda c: _band(c, "more heat"),
     "tapped crack": _tapped,
     "move due": _move_due,
-    "charge near": _charge_near,
+    "charge near": lambda c: _until(c, None if c.roast.charge_at is None else 0.0, "charge", 90.0),
     "yellow near": lambda c: _until(c, c.roast.marks.get("yellow"), "yellow", 60.0),
     "crack near": lambda c: _until(c, c.roast.marks.get("first crack"), "first crack", 100.0),
     "reading due": _reading_due,
