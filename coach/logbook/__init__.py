@@ -8,7 +8,7 @@ Chromium.
 
 Pages are plain lines: a `*_text` or `*_plots` module gives them for a width, the command prints them,
 `screens/reader` shows them (`--screen`), and `screens/asides` puts them beside the roast in the place of help or
-brief; a mark typed over one is taken. Slow results lie in `learning/cache.Worked` in this machine's cache, can be
+brief; a mark typed over one is taken. Slow results lie in `learning/cache.ResultCache` in this machine's cache, can be
 deleted at any time, and are keyed by all their inputs (journal, profile with the person's settings, earlier roasts,
 program): `learning/lessons` holds the evidence of roasts and the check that learning pays, `learning/hindcasts.Replays`
 the knowledge of a roast's coach, its cues, forecasts and advice. Every command asks these two, so all agree, and no

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from coach.cues.episodes import Episode
-from coach.logbook.learning.cache import Worked
+from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.hindcasts import Replays
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.entries import Header
@@ -16,9 +16,9 @@ from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.session.journal_folder import StoredRoast, read_whole
-from coach.verification.cue_outcomes import Miss, OutcomeLine, judged, misses
+from coach.verification.cue_outcomes import Deviation, OutcomeLine, deviations, judged
 from coach.verification.cue_precision import demotions
-from coach.verification.tolerance_what_if import PastRange
+from coach.verification.tolerance_what_if import PastRoast
 
 MOST: Final = 40
 """Number of newest roasts that are read."""
@@ -32,7 +32,7 @@ class CuePage:
     header: Header
     roast: Roast
     lines: tuple[OutcomeLine, ...]
-    missed: tuple[Miss, ...]
+    missed: tuple[Deviation, ...]
 
 
 def pages(
@@ -49,7 +49,7 @@ def pages(
     seconds each, the first time.  Without ``work_out`` such roasts are left out unless their replay is cached.
     """
     out: list[CuePage] = []
-    with Worked.of_this_machine() as worked:
+    with ResultCache.of_this_machine() as worked:
         replays, places = Replays.of(worked, profile, folder, most=most)
         for done, i in enumerate(places):
             episodes = replays.episodes(i, work_out=False)
@@ -65,7 +65,7 @@ def pages(
 def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> CuePage:
     """The ledger of one roast, judged by the profile that it followed."""
     e, profile = replays.roasts[i], replays.profile(i)
-    return CuePage(e.path, e.header, e.roast, judged(episodes, e.roast, profile), misses(e.roast, profile))
+    return CuePage(e.path, e.header, e.roast, judged(episodes, e.roast, profile), deviations(e.roast, profile))
 
 
 def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:
@@ -73,7 +73,7 @@ def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:
     JournalError."""
     journal, roast = read_whole(path)
     followed = version_of(profile, journal.header.profile_version or 0)
-    with Worked.of_this_machine() as worked:
+    with ResultCache.of_this_machine() as worked:
         replays = Replays.of_one(worked, followed, StoredRoast(journal.header, journal.entries, roast, path), folder)
         last = len(replays.roasts) - 1
         return page(replays, last, replays.episodes(last) or ())
@@ -88,9 +88,9 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
         return {}
 
 
-def pasts(folder: Path, profile: Profile, most: int) -> list[PastRange]:
+def pasts(folder: Path, profile: Profile, most: int) -> list[PastRoast]:
     """The newest finished roasts of a profile with the knowledge before each, oldest first."""
-    with Worked.of_this_machine() as worked:
+    with ResultCache.of_this_machine() as worked:
         replays, places = Replays.of(worked, profile, folder, most=most)
         found = [(replays.roasts[i], replays.knowledge(i)) for i in places]
-    return [PastRange(e.header, e.entries, knowledge) for e, knowledge in found]
+    return [PastRoast(e.header, e.entries, knowledge) for e, knowledge in found]

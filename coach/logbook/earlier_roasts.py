@@ -55,10 +55,10 @@ def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -
 
 def learnt(profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
     """Knowledge from these roasts, checked as in ``learn_from``; the slow parts are cached on this machine."""
-    from coach.logbook.learning.cache import Worked
+    from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.lessons import taught
     from coach.session.settings import load_settings
 
     profile = load_settings().applied(profile)
-    with Worked.of_this_machine() as worked:
+    with ResultCache.of_this_machine() as worked:
         return taught(worked, profile, found)

@@ -118,7 +118,7 @@ class Person:
         for event in self.marks:
             self._due_after(event)
 
-    def told(self, marks: Mapping[Event, float]) -> None:
+    def marked_by_others(self, marks: Mapping[Event, float]) -> None:
         """Note marks that somebody else called (s since the roaster's start): they are not called once more."""
         for event, at in marks.items():
             if event not in self.marks:

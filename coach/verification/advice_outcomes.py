@@ -8,7 +8,6 @@ that were really made.  One that was not followed promised nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -16,14 +15,11 @@ from coach.advice.advise import ground_of
 from coach.advice.objective import aim_of
 from coach.forecast.control_inputs import is_planned
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook
-from coach.roast.entries import Header
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
-from coach.roast.roast import Numbered, Roast, Turned
+from coach.roast.roast import Roast, Turned
 from coach.session.coach import Coach
-from coach.verification.replay import walk
 
 How = Literal["followed", "partly", "beyond", "otherwise", "not followed", "replaced"]
 Interval = tuple[float, float, float]
@@ -61,7 +57,7 @@ class GivenAdvice:
 
 
 @dataclass(frozen=True)
-class Told:
+class AdviceOutcome:
     """An advised move and its outcome.
 
     ``share`` is the part of the advised change that was made and ``delay`` the time from the advice to the move (s),
@@ -96,7 +92,7 @@ class Told:
 
 
 class AdviceSeen:
-    """The moves advised while a roast is replayed: ``look`` after every step, ``told`` at the end."""
+    """The moves advised while a roast is replayed: ``look`` after every step, ``outcomes`` at the end."""
 
     def __init__(self, profile: Profile) -> None:
         self.profile = profile
@@ -124,31 +120,19 @@ class AdviceSeen:
         )  # fmt: skip
         self._found.append((g, view))
 
-    def told(self, header: Header, roast: Roast, knowledge: Knowledge) -> tuple[Told, ...]:
+    def outcomes(self, roast: Roast, knowledge: Knowledge) -> tuple[AdviceOutcome, ...]:
         """Moves in order, each with its outcome in the whole ``roast``; ``knowledge`` is that of the coach then."""
         outlook = Outlook(self.profile, knowledge, roast.first_rounding, needle=roast.needle)
         ends = [*(g.t for g, _ in self._found[1:]), float("inf")]
         return tuple(_judged(outlook, g, then, roast, end) for (g, then), end in zip(self._found, ends, strict=False))
 
 
-def advised(
-    profile: Profile, header: Header, entries: Sequence[Numbered], knowledge: Knowledge | None = None
-) -> tuple[Told, ...]:
-    """The advised moves of a finished roast, in order, each with its outcome.
-
-    ``knowledge`` is that of the coach at the time.  Raises EntryError when the entries don't make a roast.
-    """
-    knowledge = from_profile(profile) if knowledge is None else knowledge
-    seen = AdviceSeen(profile)
-    return seen.told(header, walk(profile, header, entries, knowledge, each=seen.look).roast, knowledge)
-
-
 # -- the outcome -------------------------------------------------------------------------------------------------------
 
 
-def _judged(outlook: Outlook, g: GivenAdvice, then: Roast, roast: Roast, following: float) -> Told:
+def _judged(outlook: Outlook, g: GivenAdvice, then: Roast, roast: Roast, following: float) -> AdviceOutcome:
     how, share, move = followed(g, roast, following)
-    told = Told(g, how, share, None if move is None else max(move.t - g.t, 0.0))
+    told = AdviceOutcome(g, how, share, None if move is None else max(move.t - g.t, 0.0))
     came = roast.marks.get("first crack") if g.about == "crack" else _at_drop(roast)
     if came is None or how in ("not followed", "replaced"):
         return replace(told, came=came)

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from coach.roast.units import TemperatureUnit, clock, from_celsius, number
-from coach.verification.advice_outcomes import GivenAdvice, Interval, Told
+from coach.verification.advice_outcomes import AdviceOutcome, GivenAdvice, Interval
 
 HOW = {
     "followed": "followed",
@@ -19,7 +19,7 @@ HOW = {
 }
 
 
-def line(told: Told, unit: TemperatureUnit) -> str:
+def line(told: AdviceOutcome, unit: TemperatureUnit) -> str:
     """One line: '3:20 gas to 1.3: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
     g = told.given
     return (
@@ -28,7 +28,7 @@ def line(told: Told, unit: TemperatureUnit) -> str:
     )
 
 
-def answer(told: Told) -> str:
+def answer(told: AdviceOutcome) -> str:
     """Adherence to an advised move: followed or not, the share (%), and the delay (s)."""
     out = HOW[told.how]
     if told.how in ("partly", "beyond") and told.share is not None:
@@ -36,7 +36,7 @@ def answer(told: Told) -> str:
     return out if told.delay is None else f"{out} after {told.delay:.0f} s"
 
 
-def outcome(told: Told, unit: TemperatureUnit) -> str:
+def outcome(told: AdviceOutcome, unit: TemperatureUnit) -> str:
     """Outcome of an advised move against its interval; '' where nothing was done or nothing came."""
     if told.how in ("not followed", "replaced") or told.came is None:
         return ""
@@ -49,24 +49,24 @@ def outcome(told: Told, unit: TemperatureUnit) -> str:
     return f"{came}: {word} the forecast for the moves that were made ({_interval(told, told.held_to, unit)})"
 
 
-def value(told: Told, x: float, unit: TemperatureUnit) -> str:
+def value(told: AdviceOutcome, x: float, unit: TemperatureUnit) -> str:
     """The quantity that a move was about: a time of the crack (m:ss), or a temperature at drop (in ``unit``)."""
     return clock(x) if told.given.about == "crack" else f"{number(from_celsius(x, unit), 0)} °{unit}"
 
 
-def _interval(told: Told, i: Interval, unit: TemperatureUnit) -> str:
+def _interval(told: AdviceOutcome, i: Interval, unit: TemperatureUnit) -> str:
     return f"{value(told, i[1], unit)} ({value(told, i[0], unit)}-{value(told, i[2], unit)})"
 
 
 # -- as plain values ---------------------------------------------------------------------------------------------------
 
 
-def plain(told: Sequence[Told]) -> list[dict[str, Any]]:
+def plain(told: Sequence[AdviceOutcome]) -> list[dict[str, Any]]:
     """Advised moves as plain values for JSON, in core units (s, °C, kPa)."""
     return [{**asdict(t), "inside": t.inside} for t in told]
 
 
-def from_plain(values: Sequence[dict[str, Any]]) -> tuple[Told, ...]:
+def from_plain(values: Sequence[dict[str, Any]]) -> tuple[AdviceOutcome, ...]:
     """Advised moves from plain values: the inverse of ``plain``.  Raises KeyError or TypeError on other values."""
     out = []
     for v in values:
@@ -74,5 +74,5 @@ def from_plain(values: Sequence[dict[str, Any]]) -> tuple[Told, ...]:
         g["without"], g["stated"] = tuple(g["without"]), tuple(g["stated"])
         if rest["held_to"] is not None:
             rest["held_to"] = tuple(rest["held_to"])
-        out.append(Told(GivenAdvice(**g), **rest))
+        out.append(AdviceOutcome(GivenAdvice(**g), **rest))
     return tuple(out)

@@ -18,7 +18,7 @@ from typing import Final
 
 from scipy.special import bdtr
 
-from coach.verification.advice_outcomes import Told
+from coach.verification.advice_outcomes import AdviceOutcome
 
 PROMISED: Final = 0.8
 """Share of stated intervals that should hold."""
@@ -51,9 +51,9 @@ class Trust:
         return f"advice withheld: {self.inside} of your last {self.of} moves fell in the range given"
 
 
-def counted(roasts: Sequence[Sequence[Told]]) -> list[float]:
-    """Reach (``Told.reach``) of the last judged move before crack of each roast, oldest first; roasts without such a
-    move are left out."""
+def counted(roasts: Sequence[Sequence[AdviceOutcome]]) -> list[float]:
+    """Reach (``AdviceOutcome.reach``) of the last judged move before crack of each roast, oldest first; roasts without
+    such a move are left out."""
     out = []
     for told in roasts:
         judged = [t.reach for t in told if t.given.about == "crack" and t.reach is not None]

@@ -21,7 +21,7 @@ FEW: Final = 10
 
 
 @dataclass(frozen=True)
-class Said:
+class IssuedQuantiles:
     """An issued forecast as its quantiles (s of roast time or °C), and its CRPS against what happened (s or K)."""
 
     __pydantic_config__ = ConfigDict(allow_inf_nan=False)
@@ -34,7 +34,7 @@ class Said:
     crps: float
 
     @classmethod
-    def of(cls, d: Distribution, happened: float) -> Said:
+    def of(cls, d: Distribution, happened: float) -> IssuedQuantiles:
         """Quantiles and CRPS of a forecast whose event has ``happened`` (s or °C)."""
         return cls(d.q10, d.q25, d.median, d.q75, d.q90, crps(d, happened))
 
@@ -48,7 +48,7 @@ class ScoredForecast:
 
     what: What
     lead: int
-    said: Said | None
+    said: IssuedQuantiles | None
     happened: float
     others: Mapping[str, float]
     why: str = ""
@@ -57,7 +57,7 @@ class ScoredForecast:
     def of(cls, what: What, lead: int, d: Distribution | None, happened: float, others: Mapping[str, float],
            why: str = "") -> ScoredForecast:  # fmt: skip
         """Reduce a forecast to the numbers that scores need."""
-        said = None if d is None else Said.of(d, happened)
+        said = None if d is None else IssuedQuantiles.of(d, happened)
         return cls(what, lead, said, happened, others, why if d is None else "")
 
     @property

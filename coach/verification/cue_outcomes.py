@@ -103,7 +103,7 @@ def _own(cases: list[CueCase]) -> dict[int, Outcome]:
 
 
 @dataclass(frozen=True)
-class Miss:
+class Deviation:
     """A deviation beyond its tolerance: the cue that should have announced it, and its ``size`` in tolerances."""
 
     cue: str
@@ -111,14 +111,11 @@ class Miss:
     size: float
 
 
-def misses(roast: Roast, profile: Profile) -> tuple[Miss, ...]:
+def deviations(roast: Roast, profile: Profile) -> tuple[Deviation, ...]:
     """Marks that fell outside their window: first crack by time."""
     goal, fc = profile.goals.get("first crack"), roast.marks.get("first crack")
     if goal is None or fc is None:
         return ()
     size = (fc - goal.time) / goal.time_tolerance
-    if abs(size) <= 1:
-        return ()
-    return (
-        Miss("crack late" if size > 0 else "crack early", f"crack {clock(fc)}, plan {clock(goal.time)}", abs(size)),
-    )
+    cue = "crack late" if size > 0 else "crack early"
+    return (Deviation(cue, f"crack {clock(fc)}, plan {clock(goal.time)}", abs(size)),) if abs(size) > 1 else ()

@@ -25,7 +25,7 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.issued_forecasts import IssuedForecast
 from coach.verification.aggregate import ScoredForecast, What
-from coach.verification.reference_forecasts import Made, crack_others, drop_others, past_mean, way
+from coach.verification.reference_forecasts import RoastOutcome, crack_others, drop_others, past_mean, trajectory
 
 Array = NDArray[np.float64]
 CRACK_LEADS: Final = (180, 150, 120, 90, 60, 30)
@@ -39,7 +39,7 @@ WORSE: Final = 1.05
 """Factor on the mean CRPS without learning: learning that makes it larger than that is not used."""
 
 
-Speaker = Callable[[float, Roast], IssuedForecast]
+Issuer = Callable[[float, Roast], IssuedForecast]
 """Source of a forecast: called with a roast time (s) and the roast as it was known then, in the order of time."""
 
 
@@ -48,7 +48,7 @@ def cases(
     knowledge: Knowledge,
     header: Header,
     entries: Sequence[Numbered],
-    past: Sequence[Roast | Made] = (),
+    past: Sequence[Roast | RoastOutcome] = (),
     truth: tuple[Array, Array] | None = None,
     *,
     crack_leads: Sequence[int] = CRACK_LEADS,
@@ -61,14 +61,14 @@ def cases(
     outlook = Outlook(profile, knowledge, roast.first_rounding, needle=roast.needle)
     came = [n.entry.came - (roast.charge_at or 0.0) for n in entries]
 
-    def speak(t: float, seen: Roast) -> IssuedForecast:
+    def issue(t: float, seen: Roast) -> IssuedForecast:
         stood = renewed(seen, t, came)
         view = seen.until(stood)
         outlook.keep(_alike(outlook, view))
         return IssuedForecast.of(stood, *outlook.at(stood, view, asking=False))
 
-    made = [r if isinstance(r, Made) else Made.of(r, profile.curve) for r in past]
-    return compared(profile, knowledge, header, entries, speak, made, truth,
+    made = [r if isinstance(r, RoastOutcome) else RoastOutcome.of(r, profile.curve) for r in past]
+    return compared(profile, knowledge, header, entries, issue, made, truth,
                     crack_leads=crack_leads, drop_leads=drop_leads)  # fmt: skip
 
 
@@ -77,8 +77,8 @@ def compared(
     knowledge: Knowledge,
     header: Header,
     entries: Sequence[Numbered],
-    speak: Speaker,
-    past: Sequence[Made] | None,
+    issue: Issuer,
+    past: Sequence[RoastOutcome] | None,
     truth: tuple[Array, Array] | None = None,
     *,
     crack_leads: Sequence[int] = CRACK_LEADS,
@@ -86,13 +86,13 @@ def compared(
 ) -> list[ScoredForecast]:
     """Forecasts of one finished roast at each lead (s), beside what happened and the reference forecasts.
 
-    ``speak`` gives the forecasts.  ``past`` None: the past roasts' mean is left out.  ``knowledge`` is for the floor
+    ``issue`` gives the forecasts.  ``past`` None: the past roasts' mean is left out.  ``knowledge`` is for the floor
     alone.
     """
     roast = fold(header, effective(entries))
     if roast.charge_at is None or len(roast.readings) < 4:
         return []
-    went = truth if truth is not None else way(roast, profile.curve)
+    went = truth if truth is not None else trajectory(roast, profile.curve)
     after = 0.0 if truth is not None else READ_BEFORE
     out: list[ScoredForecast] = []
     crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
@@ -106,7 +106,7 @@ def compared(
         seen = _seen(header, entries, roast.charge_at + t)
         if seen is None or t < 30:
             continue
-        issued = speak(t, seen)
+        issued = issue(t, seen)
         readings = [r for r in seen.readings if r.line not in issued.doubtful and r.t <= t]
         if len(readings) < 2:
             continue
@@ -122,12 +122,12 @@ def compared(
                 others["floor"] = floor
             out.append(ScoredForecast.of("first crack", lead, issued.crack, crack, others, issued.why))
         elif drop is not None:
-            times, heats = drop_others(profile, readings, t, seen.marks.get("first crack"))
+            times, temperatures = drop_others(profile, readings, t, seen.marks.get("first crack"))
             out.append(ScoredForecast.of("drop time", lead, issued.drop, drop, beside("drop time", times), issued.why))
             hot = float(np.interp(drop + after, *went))
             out.append(
                 ScoredForecast.of(
-                    "drop temperature", lead, issued.heat, hot, beside("drop temperature", heats), issued.why
+                    "drop temperature", lead, issued.heat, hot, beside("drop temperature", temperatures), issued.why
                 )
             )
     return out
@@ -219,7 +219,7 @@ def left_out(
     """
     if lessons is None:
         lessons = lessons_of(profile, [r for _, _, r in roasts])
-    made = [Made.of(r, profile.curve) for _, _, r in roasts]
+    made = [RoastOutcome.of(r, profile.curve) for _, _, r in roasts]
 
     def one(i: int) -> list[ScoredForecast]:
         others = [j for j in lessons if j != i][-HISTORY:]

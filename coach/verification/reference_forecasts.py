@@ -20,7 +20,7 @@ FAR: Final = 30.0
 """Distance from the reference beyond which a reading of a finished roast is taken for a mistype, K."""
 
 
-def way(roast: Roast, curve: Curve) -> tuple[Array, Array]:
+def trajectory(roast: Roast, curve: Curve) -> tuple[Array, Array]:
     """Trajectory of the probe (roast time s, °C) by the roast's readings, up to its drop, without mistyped ones."""
     readings = roast.readings
     planned = curve.at(np.array([r.t for r in readings])) if readings else ()
@@ -37,21 +37,21 @@ def way(roast: Roast, curve: Curve) -> tuple[Array, Array]:
 
 
 @dataclass(frozen=True)
-class Made:
-    """Outcome of one past roast: roast times of its marks, s, and the temperature at its drop (``heat``), °C."""
+class RoastOutcome:
+    """Outcome of one past roast: roast times of its marks, s, and the temperature at its drop, °C."""
 
     crack: float | None
     drop: float | None
-    heat: float | None
+    temperature: float | None
 
     @classmethod
-    def of(cls, roast: Roast, curve: Curve) -> Made:
+    def of(cls, roast: Roast, curve: Curve) -> RoastOutcome:
         """The marks of a roast; the temperature where the drop came after a crack and there are readings."""
         crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
-        heat = None
+        temperature = None
         if drop is not None and crack is not None and roast.readings:
-            heat = float(np.interp(drop, *way(roast, curve)))
-        return cls(crack, drop, heat)
+            temperature = float(np.interp(drop, *trajectory(roast, curve)))
+        return cls(crack, drop, temperature)
 
 
 def crack_others(profile: Profile, readings: Sequence[Probe], now: float) -> dict[str, float]:
@@ -91,17 +91,17 @@ def drop_others(
     }
     times = {k: max(crack + development if crack is not None and k != "plan" else e, now) for k, e in ends.items()}
     dev = readings[-1].celsius - curve.value(last)
-    heats = {
+    temperatures = {
         "plan": profile.drop_temperature,
         "lag": curve.value(times["lag"]) + dev,
         "lag and pace": v if then is None else curve.value(then + (times["lag and pace"] - last) * pace),
         "straight line": v + slope * (times["straight line"] - t),
     }
-    return times, heats
+    return times, temperatures
 
 
 def past_mean(
-    what: str, others: Mapping[str, float], past: Sequence[Made], now: float, crack: float | None = None
+    what: str, others: Mapping[str, float], past: Sequence[RoastOutcome], now: float, crack: float | None = None
 ) -> float:
     """Mean of past roasts and the plan (``others``): of a crack or drop time (s; not before ``now``), or of a drop
     temperature (°C).  A drop's time goes by the ``crack`` (s), where that was marked."""
@@ -109,7 +109,7 @@ def past_mean(
     if what == "first crack":
         return _mean([x.crack for x in past], plan)
     if what == "drop temperature":
-        return _mean([x.heat for x in past], plan)
+        return _mean([x.temperature for x in past], plan)
     if crack is not None:
         return others["lag"]
     return max(_mean([x.drop for x in past if x.crack is not None], plan), now)

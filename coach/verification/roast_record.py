@@ -22,7 +22,7 @@ from coach.cues.episodes import Episode
 from coach.cues.table import CUES
 from coach.session.issued_forecasts import IssuedForecast
 from coach.session.profile_files import save_text
-from coach.verification.aggregate import Said, ScoredForecast
+from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import compared
 from coach.verification.provenance import content, program
 
@@ -52,7 +52,7 @@ class RoastRecord(BaseModel):
     @classmethod
     def _by_name(cls, rows: Any) -> Any:
         """An earlier version wrote a forecast's numbers without their names."""
-        names = [f.name for f in fields(Said)]
+        names = [f.name for f in fields(IssuedQuantiles)]
         for row in rows if isinstance(rows, list) else ():
             if isinstance(row, dict) and isinstance(row.get("said"), list):
                 row["said"] = dict(zip(names, row["said"], strict=True))

@@ -15,7 +15,7 @@ from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast
 from coach.roast.units import clock
-from coach.verification.cue_outcomes import Miss, misses
+from coach.verification.cue_outcomes import Deviation, deviations
 from coach.verification.replay import walk
 
 Tolerance = Literal["crack", "band"]
@@ -37,7 +37,7 @@ RUN: Final = 2
 
 
 @dataclass(frozen=True)
-class PastRange:
+class PastRoast:
     """One earlier roast, and the knowledge before it (None: from the profile alone)."""
 
     header: Header
@@ -103,7 +103,7 @@ def with_tolerance(profile: Profile, tolerance: Tolerance, value: float) -> Prof
 
 
 def what_if_tolerance(
-    roasts: Sequence[PastRange], profile: Profile, tolerance: Tolerance, value: float
+    roasts: Sequence[PastRoast], profile: Profile, tolerance: Tolerance, value: float
 ) -> ToleranceWhatIf:
     """Effect of a tolerance on the cues of earlier roasts.
 
@@ -135,10 +135,10 @@ def _warns(cue: str, miss: str) -> bool:
     return cue in SAME_CAUSE.get(miss, (miss,))
 
 
-def _real(roast: Roast, profile: Profile, tolerance: Tolerance) -> Iterator[tuple[Miss, float]]:
+def _real(roast: Roast, profile: Profile, tolerance: Tolerance) -> Iterator[tuple[Deviation, float]]:
     """Yield the deviations of a roast, each with its roast time (s)."""
     if tolerance == "crack":
-        for miss in misses(roast, profile):
+        for miss in deviations(roast, profile):
             yield miss, roast.marks["first crack"]
         return
     run = {"too hot": 0, "too cool": 0}
@@ -153,4 +153,4 @@ def _real(roast: Roast, profile: Profile, tolerance: Tolerance) -> Iterator[tupl
             run[cue] = run[cue] + 1 if sign * size >= 1 else 0
             if run[cue] >= RUN and cue not in said:
                 said.add(cue)
-                yield Miss(cue, f"{cue} at {clock(r.t)}", abs(size)), r.t
+                yield Deviation(cue, f"{cue} at {clock(r.t)}", abs(size)), r.t

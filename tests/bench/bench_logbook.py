@@ -26,7 +26,7 @@ from simulated_operator import Habits, roast_once
 
 from coach.app.commands.trust import judgeable
 from coach.logbook.index.summary import Summary, summarise
-from coach.logbook.learning.cache import Worked
+from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.hindcasts import Replays, as_made
 from coach.logbook.trend.trend import trend
 from coach.roast.entries import Header, Result
@@ -175,7 +175,7 @@ def keep_said(home: Path) -> None:
     """Beside each journal what was said, as the program of a roast would have left it (here: as worked out later)."""
     os.environ.update(COACH_HOME=str(home), COACH_CACHE=str(home / "cache"))
     profile = load_profile("larch-hill")
-    with Worked.of_this_machine() as worked:
+    with ResultCache.of_this_machine() as worked:
         found, places = Replays.of(worked, profile, home / "roasts", wanted=judgeable)
         made = as_made(found, places)
     for i, rows in zip(places, made.learnt, strict=True):

@@ -16,11 +16,11 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.coach import Coach
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
-from coach.verification.cue_outcomes import JUDGES, Outcome, OutcomeLine, judged, misses
+from coach.verification.cue_outcomes import JUDGES, Outcome, OutcomeLine, deviations, judged
 from coach.verification.cue_precision import ENOUGH, demotions, sums
 from coach.verification.replay import Walk, walk
 from coach.verification.roast_record import RoastRecord, load_record, record_path, save_record
-from coach.verification.tolerance_what_if import PastRange, what_if_tolerance, with_tolerance
+from coach.verification.tolerance_what_if import PastRoast, what_if_tolerance, with_tolerance
 
 ROOT = Path(__file__).parents[2]
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
@@ -196,15 +196,15 @@ def test_the_persons_own_word_goes_first_and_names_its_episode() -> None:
 
 
 def test_misses() -> None:
-    assert misses(roast(mark("first crack", 487)), PROFILE) == ()
-    assert misses(roast(mark("first crack", 507)), PROFILE) == ()
-    (late,) = misses(roast(mark("first crack", 517)), PROFILE)
+    assert deviations(roast(mark("first crack", 487)), PROFILE) == ()
+    assert deviations(roast(mark("first crack", 507)), PROFILE) == ()
+    (late,) = deviations(roast(mark("first crack", 517)), PROFILE)
     assert late.cue == "crack late"
     assert late.size == pytest.approx(1.5)
-    (early,) = misses(roast(mark("first crack", 447)), PROFILE)
+    (early,) = deviations(roast(mark("first crack", 447)), PROFILE)
     assert early.cue == "crack early"
     assert early.size == pytest.approx(2.0)
-    assert misses(roast(), PROFILE) == ()
+    assert deviations(roast(), PROFILE) == ()
 
 
 # -- what they add up to ---------------------------------------------------------------------------------------------
@@ -344,7 +344,7 @@ def test_the_example_is_judged_without_gaps(example: Walk) -> None:
 # -- what another tolerance would have done --------------------------------------------------------------------------
 
 
-def shifted(by: float) -> PastRange:
+def shifted(by: float) -> PastRoast:
     """The example with its crack and readings moved in time: a day that runs ahead or behind."""
     journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
     out = []
@@ -356,7 +356,7 @@ def shifted(by: float) -> PastRange:
         elif isinstance(e, Mark) and e.event in ("first crack", "drop"):
             e = e.model_copy(update={"at": e.at + by})
         out.append(e)
-    return PastRange(journal.header, numbered(*sorted(out, key=lambda e: e.came)))
+    return PastRoast(journal.header, numbered(*sorted(out, key=lambda e: e.came)))
 
 
 @pytest.mark.long

@@ -11,12 +11,11 @@ from helpers import EXAMPLE, ROOT, example
 from coach.forecast.knowledge import Knowledge
 from coach.logbook.learning import advice_record as advice_book
 from coach.logbook.learning.advice_record import stands, told_by
-from coach.roast.entries import Header
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
-from coach.verification.advice_outcomes import AdviceSeen, GivenAdvice, Told
+from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen, GivenAdvice
 from coach.verification.advice_reliability import Trust
 
 GIVEN = GivenAdvice(
@@ -47,11 +46,11 @@ def test_a_few_are_worked_out_at_once_and_kept(
     (tmp_path / "book").mkdir()
     folder = logbook(tmp_path / "book", 3)
     calls: list[str] = []
-    found = (Told(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0),)
+    found = (AdviceOutcome(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0),)
 
     class Seen(AdviceSeen):
-        def told(self, header: Header, roast: Roast, knowledge: Knowledge) -> tuple[Told, ...]:
-            calls.append(header.id)
+        def outcomes(self, roast: Roast, knowledge: Knowledge) -> tuple[AdviceOutcome, ...]:
+            calls.append(roast.header.id)
             return found
 
     monkeypatch.setattr("coach.logbook.learning.hindcasts.AdviceSeen", Seen)
@@ -65,7 +64,7 @@ def test_a_few_are_worked_out_at_once_and_kept(
 def test_what_did_not_hold_is_withheld_and_an_empty_logbook_withholds_nothing(
     tmp_path: Path, profile: Profile, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    inside = Told(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0)
+    inside = AdviceOutcome(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0)
     outside = replace(inside, came=600.0)
     rows = [(None, (inside if i < 3 else outside,)) for i in range(10)]
     monkeypatch.setattr(advice_book, "told_by", lambda *_, **__: rows)

@@ -16,7 +16,7 @@ from coach.app.commands.trust import judgeable
 from coach.forecast.learning import HISTORY, from_roasts, lesson
 from coach.logbook.learning import cache as worked
 from coach.logbook.learning import hindcasts as asmade
-from coach.logbook.learning.cache import Worked, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.logbook.learning.cache import ResultCache, dump_lesson, dump_rows, load_lesson, load_rows
 from coach.logbook.learning.hindcasts import AsMade, Replays
 from coach.logbook.learning.hindcasts import as_made as made_of
 from coach.logbook.learning.lessons import taught
@@ -28,7 +28,7 @@ from coach.roast.units import TemperatureUnit
 from coach.session.journal import line_of
 from coach.session.journal_folder import StoredRoast
 from coach.session.profile_files import dump_document
-from coach.verification.aggregate import Said, ScoredForecast
+from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import cases
 from coach.verification.provenance import content
 
@@ -40,13 +40,13 @@ def place() -> tuple[Profile, list[StoredRoast]]:
     return found.profile, [StoredRoast(d.header, d.entries, d.roast) for d in found.earlier]
 
 
-def as_made(store: Worked, profile: Profile, roasts: list[StoredRoast], most: int = 0) -> AsMade:
+def as_made(store: ResultCache, profile: Profile, roasts: list[StoredRoast], most: int = 0) -> AsMade:
     return made_of(Replays(store, profile, roasts), range(len(roasts))[-most:])
 
 
 @pytest.fixture(scope="module")
 def made(place: tuple[Profile, list[StoredRoast]]) -> AsMade:
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         return as_made(store, *place)
 
 
@@ -71,7 +71,7 @@ def test_what_is_kept_is_given_back(
     place: tuple[Profile, list[StoredRoast]], made: AsMade, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
-    with Worked(tmp_path / "w.sqlite3") as store:
+    with ResultCache(tmp_path / "w.sqlite3") as store:
         assert as_made(store, profile, roasts[:-1]).learnt == made.learnt[:-1]
     worked_out: list[Header] = []
     real = asmade.cases
@@ -81,13 +81,13 @@ def test_what_is_kept_is_given_back(
         return real(profile, knowledge, header, *rest, **more)  # type: ignore[arg-type]
 
     monkeypatch.setattr(asmade, "cases", counted)
-    with Worked(tmp_path / "w.sqlite3") as store:
+    with ResultCache(tmp_path / "w.sqlite3") as store:
         assert as_made(store, profile, roasts) == made
     assert worked_out == [roasts[-1].header], "only the new roast"
     worked_out.clear()
     weighed = Numbered(900, Result(at=9000.0, cup_score=84.0))
     later = [StoredRoast(e.header, (*e.entries, weighed), e.roast) for e in roasts]
-    with Worked(tmp_path / "w.sqlite3") as store:
+    with ResultCache(tmp_path / "w.sqlite3") as store:
         assert as_made(store, profile, later) == made
         assert worked_out == [], "a result typed days later changes no forecast"
         mended = Numbered(900, Reading(at=300.0, typed=9000.0, temperature=160.0))
@@ -101,7 +101,7 @@ def test_the_newest_are_forecast_from_no_more_than_the_history(
     place: tuple[Profile, list[StoredRoast]], made: AsMade, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         assert as_made(store, profile, roasts, 2).learnt == made.learnt[-2:]
         monkeypatch.setattr(asmade, "HISTORY", 3)
         short = as_made(store, profile, roasts, 1).learnt[0]
@@ -116,7 +116,7 @@ def test_a_program_or_profile_that_changes_begins_anew(
 ) -> None:
     profile, roasts = place
     sign = content(roasts[0].header, roasts[0].entries)
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         first = store.key("rows", profile, sign)
         assert store.key("rows", profile, sign) == first
         assert store.key("lesson", profile, sign) != first
@@ -124,7 +124,7 @@ def test_a_program_or_profile_that_changes_begins_anew(
         assert store.key("rows", other, sign) != first
         advised = store.key("advised", profile, sign)
     monkeypatch.setattr(worked, "program", lambda: "another")
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         assert store.key("advised", profile, sign) != advised
         assert store.key("rows", profile, sign) != first
     other_unit = roasts[0].header.model_copy(update={"unit": "F"})
@@ -147,7 +147,7 @@ def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[StoredRoast]], m
 
 def test_an_answer_is_there_at_once_for_whoever_asks(tmp_path: Path) -> None:
     """A long computing in one window never keeps the other from what is known, nor from keeping its own."""
-    with Worked(tmp_path / "w.sqlite3") as one, Worked(tmp_path / "w.sqlite3") as other:
+    with ResultCache(tmp_path / "w.sqlite3") as one, ResultCache(tmp_path / "w.sqlite3") as other:
         one.put("a", b"1")
         assert other.get("a") == b"1"
         other.put("b", b"2")
@@ -159,13 +159,13 @@ def test_a_damaged_or_unwritable_store_costs_time_only(
 ) -> None:
     file = tmp_path / "w.sqlite3"
     file.write_bytes(b"this is no database, " * 400)
-    with Worked(file) as store:
+    with ResultCache(file) as store:
         store.put("a", b"1")
         assert store.get("a") == b"1"
-    with Worked(file) as store:
+    with ResultCache(file) as store:
         assert store.get("a") == b"1"
     (tmp_path / "file").write_text("")
-    with Worked(tmp_path / "file" / "below" / "w.sqlite3") as store:
+    with ResultCache(tmp_path / "file" / "below" / "w.sqlite3") as store:
         assert as_made(store, place[0], place[1][:2]).learnt == made.learnt[:2]
 
 
@@ -180,12 +180,12 @@ def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
         return False
 
     monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", never)
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         assert taught(store, profile, roasts).count == 0
         assert taught(store, profile, roasts).count == 0
         assert len(asked) == 1
     monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", lambda *_: True)
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         assert taught(store, profile, roasts).count == len(roasts)
 
 
@@ -207,19 +207,23 @@ def test_the_page_fits_and_counts(made: AsMade, width: int) -> None:
 
 
 def test_temperatures_are_missed_by_degrees_of_the_profile(made: AsMade) -> None:
-    def misses(unit: TemperatureUnit) -> list[float]:
+    def deviations(unit: TemperatureUnit) -> list[float]:
         lines = text(made, 80, unit=unit)
         at = next(i for i, x in enumerate(lines) if x.startswith(f"drop temperature: mean error in °{unit}"))
         return [float(x.split()[3]) for x in lines[at + 2 : at + 5]]
 
-    assert misses("F") == pytest.approx([1.8 * x for x in misses("C")], abs=0.15)
+    assert deviations("F") == pytest.approx([1.8 * x for x in deviations("C")], abs=0.15)
 
 
 def test_a_miss_is_drawn_outside_its_range() -> None:
     def one(happened: float) -> tuple[ScoredForecast, ...]:
         return (
             ScoredForecast(
-                "first crack", 90, Said(480, 484, 487, 490, 494, 3.0), happened, {"plan": 487.0, "straight line": 500.0}
+                "first crack",
+                90,
+                IssuedQuantiles(480, 484, 487, 490, 494, 3.0),
+                happened,
+                {"plan": 487.0, "straight line": 500.0},
             ),
         )
 
@@ -272,6 +276,6 @@ def test_a_roast_that_is_still_running_is_not_judged(
         )
         entries = [n.entry for n in e.entries if i == 0 or n.entry.came < 300.0]
         (tmp_path / f"r{i}.jsonl").write_text(line_of(header) + "".join(line_of(x) for x in entries))
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         found, places = Replays.of(store, profile, tmp_path, wanted=judgeable)
         assert [found.roasts[i].path.name for i in places] == ["r0.jsonl"]

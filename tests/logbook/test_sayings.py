@@ -20,7 +20,7 @@ from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.forecast.predictor import Outlook
 from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.learning import hindcasts as asmade
-from coach.logbook.learning.cache import Worked
+from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.hindcasts import AsMade, Replays
 from coach.logbook.learning.hindcasts import as_made as made_of
 from coach.roast.entries import Correction, Reading, Result
@@ -29,7 +29,7 @@ from coach.roast.roast import effective, fold
 from coach.session.issued_forecasts import LEVELS, IssuedForecasts
 from coach.session.journal import read_journal
 from coach.session.journal_folder import StoredRoast
-from coach.verification.aggregate import Said, ScoredForecast
+from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import LEARNING_LEADS, cases
 from coach.verification.provenance import content, program
 from coach.verification.roast_record import RoastRecord, issued, load_record, record_path, save_record
@@ -52,7 +52,7 @@ def roasted(folder: Path, shift: float = -20.0, hour: int = 8, run: str = "live"
     return live
 
 
-def as_made(store: Worked, profile: Profile, roasts: list[StoredRoast], said: dict[int, RoastRecord] | None = None,
+def as_made(store: ResultCache, profile: Profile, roasts: list[StoredRoast], said: dict[int, RoastRecord] | None = None,
             stop: Callable[[], bool] | None = None) -> AsMade:  # fmt: skip
     return made_of(Replays(store, profile, roasts, said), range(len(roasts)), stop=stop)
 
@@ -125,8 +125,8 @@ def test_quantiles_score_as_the_whole_distribution_does(live: LiveRoast) -> None
         whole = forecast.first_crack.time
         thin = Distribution(np.interp(LEVELS, whole.p, whole.x), LEVELS)
         for happened in (roast.marks["first crack"], whole.q10, whole.q90 + 10):
-            score = Said.of(whole, happened).crps
-            assert Said.of(thin, happened).crps == pytest.approx(score, rel=0.02, abs=0.02)
+            score = IssuedQuantiles.of(whole, happened).crps
+            assert IssuedQuantiles.of(thin, happened).crps == pytest.approx(score, rel=0.02, abs=0.02)
 
 
 def test_a_correction_does_not_change_what_was_said(tmp_path: Path) -> None:
@@ -212,7 +212,7 @@ def test_the_two_files_of_an_earlier_version_are_read_where_there_is_no_record(t
     both = load_record(path)
     assert both is not None
     assert (both.heard, both.program, both.learnt, both.basis) == (alone.heard, "p", 4, "b")
-    assert both.rows == (ScoredForecast("first crack", 90, Said(480, 484, 487, 490, 494, 3.0), 490.0, {}),)
+    assert both.rows == (ScoredForecast("first crack", 90, IssuedQuantiles(480, 484, 487, 490, 494, 3.0), 490.0, {}),)
     path.with_suffix(".cues.json").unlink()
     said = load_record(path)
     assert said is not None
@@ -252,7 +252,7 @@ def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
 ) -> None:
     roasts, said = [read(x.path) for x in three], {i: load_record(x.path) for i, x in enumerate(three)}
     given = {i: x for i, x in said.items() if x is not None}
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         made = as_made(store, PROFILE, roasts, given)
     assert (made.said, made.older, made.left) == (3, 0, 0)
     assert counted == [LEARNING_LEADS] * 3, "without learning alone"
@@ -270,7 +270,7 @@ def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
 def test_the_mean_of_past_roasts_is_that_of_roasts_gone_through(three: list[LiveRoast]) -> None:
     roasts = [read(x.path) for x in three]
     given = {i: x for i, live in enumerate(three) if (x := load_record(live.path)) is not None}
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         said, anew = as_made(store, PROFILE, roasts, given), as_made(store, PROFILE, roasts)
     assert (said.said, anew.said) == (3, 0)
     for one, other in zip(said.learnt, anew.learnt, strict=True):
@@ -284,7 +284,7 @@ def test_another_program_or_profile_says_what_was_said_all_the_same(
     roasts = [read(x.path) for x in three]
     given = {i: x for i, live in enumerate(three) if (x := load_record(live.path)) is not None}
     other = PROFILE.from_document(PROFILE.document.model_copy(update={"note": "a new version", "version": 2}))
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         before = as_made(store, PROFILE, roasts, given)
         counted.clear()
         old = {i: x.model_copy(update={"program": "of last year"}) for i, x in given.items()}
@@ -304,7 +304,7 @@ def test_a_journal_corrected_since_is_gone_through_once_more(
     line = last.entries[-1].line + 1
     weighed = replace(last.entries[-1], line=line, entry=Result(at=9000.0, cup_score=84.0))
     mended = replace(last.entries[-1], line=line, entry=Reading(at=290.0, typed=9000.0, temperature=160.0))
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         roasts[2] = replace(last, entries=(*last.entries, weighed))
         assert as_made(store, PROFILE, roasts, given).said == 3, "a result changes nothing that was said"
         roasts[2] = replace(last, entries=(*last.entries, mended))
@@ -322,13 +322,13 @@ def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
     given = {i: x for i, live in enumerate(three[:1]) if (x := load_record(live.path)) is not None}
     left = iter([False, True, True])
     monkeypatch.setattr(asmade, "LEAST", 0)
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         made = as_made(store, PROFILE, roasts, given, stop=lambda: next(left))
         whole = as_made(store, PROFILE, roasts, given)
     assert (made.said, made.left, len(made.learnt)) == (1, 1, 2)
     assert made.learnt == (whole.learnt[0], whole.learnt[2]), "the one that was said, and the newest"
     assert whole.left == 0
-    with Worked(None) as store:
+    with ResultCache(None) as store:
         monkeypatch.setattr(asmade, "LEAST", 2)
         assert len(as_made(store, PROFILE, roasts, stop=lambda: True).learnt) == 2, "too few say nothing"
 

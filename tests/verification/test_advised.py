@@ -13,6 +13,7 @@ from scipy.stats import binomtest
 
 from coach.advice.advice_values import Advice
 from coach.app.cli import main
+from coach.forecast.learning import from_profile
 from coach.logbook.learning.reviewed import gather
 from coach.logbook.review.report import report
 from coach.logbook.review.review_text import text
@@ -22,9 +23,10 @@ from coach.roast.roast import Numbered, Roast, Turned, effective, fold
 from coach.session.coach import Coach
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
-from coach.verification.advice_outcomes import GivenAdvice, Told, advised, followed
+from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen, GivenAdvice, followed
 from coach.verification.advice_outcomes_text import from_plain, line, plain
 from coach.verification.advice_reliability import FEWEST, WINDOW, Trust, chance, counted, trust
+from coach.verification.replay import walk
 
 
 def profile() -> Profile:
@@ -48,12 +50,14 @@ def hot(extra: tuple[Move, ...] = (), hotter: float = 6.0, without: tuple[float,
     return tuple(Numbered(i + 2, e) for i, e in enumerate(entries))
 
 
-def told_of(entries: tuple[Numbered, ...]) -> tuple[Told, ...]:
-    return advised(profile(), example().header, entries)
+def told_of(entries: tuple[Numbered, ...]) -> tuple[AdviceOutcome, ...]:
+    knowledge, seen = from_profile(profile()), AdviceSeen(profile())
+    roast = walk(profile(), example().header, entries, knowledge, each=seen.look).roast
+    return seen.outcomes(roast, knowledge)
 
 
 @pytest.fixture(scope="module")
-def ignored() -> tuple[Told, ...]:
+def ignored() -> tuple[AdviceOutcome, ...]:
     return told_of(hot())
 
 
@@ -74,7 +78,7 @@ def first_move() -> tuple[float, Advice]:
     raise AssertionError("no move was advised")
 
 
-def test_a_move_is_recorded_as_it_was_given(ignored: tuple[Told, ...]) -> None:
+def test_a_move_is_recorded_as_it_was_given(ignored: tuple[AdviceOutcome, ...]) -> None:
     first = ignored[0].given
     t, a = first_move()
     assert first.t == pytest.approx(t)
@@ -83,14 +87,14 @@ def test_a_move_is_recorded_as_it_was_given(ignored: tuple[Told, ...]) -> None:
     assert (first.deadline, first.bites) == (a.deadline, a.bites)
 
 
-def test_what_was_not_followed_promised_nothing(ignored: tuple[Told, ...]) -> None:
+def test_what_was_not_followed_promised_nothing(ignored: tuple[AdviceOutcome, ...]) -> None:
     assert {t.how for t in ignored} <= {"not followed", "replaced", "otherwise", "partly"}
     silent = [t for t in ignored if t.how in ("not followed", "replaced")]
     assert silent
     assert all(t.inside is None and t.held_to is None for t in silent)
 
 
-def test_a_followed_move_is_held_to_what_was_said(ignored: tuple[Told, ...]) -> None:
+def test_a_followed_move_is_held_to_what_was_said(ignored: tuple[AdviceOutcome, ...]) -> None:
     first = ignored[0].given
     planned = tuple(s.time for s in profile().steps if s.control == "gas" and abs(s.time - first.t) < 80)
     made = Move(at=first.t + 12.0, control="gas", value=first.shown)
@@ -106,7 +110,7 @@ def test_a_followed_move_is_held_to_what_was_said(ignored: tuple[Told, ...]) -> 
 
 
 @pytest.mark.long
-def test_a_move_made_in_part_is_held_to_the_forecast_for_the_moves_as_made(ignored: tuple[Told, ...]) -> None:
+def test_a_move_made_in_part_is_held_to_the_forecast_for_the_moves_as_made(ignored: tuple[AdviceOutcome, ...]) -> None:
     first = ignored[0].given
     planned = tuple(s.time for s in profile().steps if s.control == "gas" and abs(s.time - first.t) < 80)
     half = first.base + 0.5 * (first.value - first.base)
@@ -156,20 +160,20 @@ def test_keeping_the_gas_where_the_plan_moves_it_is_following() -> None:
     assert followed(keep, roast((312.0, 0.9)), 1e9)[0] == "not followed"
 
 
-def test_the_record_survives_being_written_down(ignored: tuple[Told, ...]) -> None:
+def test_the_record_survives_being_written_down(ignored: tuple[AdviceOutcome, ...]) -> None:
     judged = replace(ignored[0], how="followed", share=1.0, delay=9.0, held_to=(1.0, 2.0, 3.0), as_said=True, came=2.5)
     both = (*ignored, judged)
     assert from_plain(json.loads(json.dumps(plain(both)))) == both
 
 
 def test_in_words() -> None:
-    told = Told(GIVEN, "followed", 1.0, 12.0, (490, 500, 510), True, 505.0)
+    told = AdviceOutcome(GIVEN, "followed", 1.0, 12.0, (490, 500, 510), True, 505.0)
     assert line(told, "C") == "5:00 gas to 0.8: crack 8:00 to 8:20 (8:10-8:30); followed after 12 s; came 8:25: inside"
     outside = replace(told, how="partly", share=0.5, held_to=(480, 485, 490), as_said=False)
     assert line(outside, "C").endswith(
         "came 8:25: OUTSIDE the forecast for the moves that were made (8:05 (8:00-8:10))"
     )
-    assert line(Told(GIVEN, "not followed", came=505.0), "C").endswith("; not followed")
+    assert line(AdviceOutcome(GIVEN, "not followed", came=505.0), "C").endswith("; not followed")
 
 
 # -- whether advice may still be given ---------------------------------------------------------------------------------
@@ -245,7 +249,7 @@ def test_honest_intervals_are_seldom_withdrawn_and_poor_ones_soon() -> None:
 
 
 def test_one_move_of_a_roast_counts() -> None:
-    inside = Told(GIVEN, "followed", 1.0, 5.0, (490, 500, 510), True, 505.0)
+    inside = AdviceOutcome(GIVEN, "followed", 1.0, 5.0, (490, 500, 510), True, 505.0)
     outside = replace(inside, came=600.0)
     drop = replace(inside, given=replace(GIVEN, about="drop"))
     assert counted([[outside, inside, drop], [], [replace(inside, held_to=None)], [outside]]) == [0.5, 10.0]
@@ -268,7 +272,10 @@ def test_withheld_advice_is_said_instead_of_the_move() -> None:
 
 @pytest.mark.long
 def test_the_review_and_the_command_show_the_record(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], ignored: tuple[Told, ...]
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    ignored: tuple[AdviceOutcome, ...],
 ) -> None:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     first = ignored[0].given

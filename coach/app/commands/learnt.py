@@ -20,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
     """Print it."""
     from coach.app.printing import patience, width
     from coach.forecast.learning import HISTORY, from_lessons
-    from coach.logbook.learning.cache import Worked
+    from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.learnt_text import text
     from coach.logbook.learning.lessons import lessons_among, pays, signs_of
     from coach.roast.errors import CoachError
@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     found = roasts(folder, profile=profile.name, most=HISTORY) if args.logbook or folder.is_dir() else []
     counted = [e for e in found if e.roast.teaches]
     signs = signs_of(counted)
-    with patience("going through the roasts, some seconds the first time"), Worked.of_this_machine() as worked:
+    with patience("going through the roasts, some seconds the first time"), ResultCache.of_this_machine() as worked:
         lessons = lessons_among(worked, profile, counted, signs)
         if not lessons:
             raise CoachError("There is no roast of this profile to learn from.", "Roast first, then ask again.")

@@ -60,10 +60,10 @@ def run(args: argparse.Namespace) -> int:
     folder = logbook_folder(args.logbook)
 
     def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> AsMade:
-        from coach.logbook.learning.cache import Worked
+        from coach.logbook.learning.cache import ResultCache
         from coach.logbook.learning.hindcasts import Replays, as_made
 
-        with Worked.of_this_machine() as worked:
+        with ResultCache.of_this_machine() as worked:
             found, places = Replays(worked, profile, ()), list[int]()
             if args.logbook or folder.is_dir():
                 found, places = Replays.of(worked, profile, folder, most=args.last, wanted=judgeable)

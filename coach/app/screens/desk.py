@@ -100,14 +100,14 @@ class Desk:
         import contextlib
 
         from coach.forecast.learning import HISTORY
-        from coach.logbook.learning.cache import Worked
+        from coach.logbook.learning.cache import ResultCache
         from coach.logbook.learning.hindcasts import ended
         from coach.session.journal_folder import roasts
         from coach.verification.roast_record import keep
 
         with contextlib.suppress(CoachError):
             keep(live.path, live.coach)
-        with contextlib.suppress(CoachError, OSError), Worked.of_this_machine() as worked:
+        with contextlib.suppress(CoachError, OSError), ResultCache.of_this_machine() as worked:
             ended(worked, self.profile, roasts(self.folder, profile=self.profile.name, most=HISTORY))
 
     def handed_on(self, width: int) -> list[str]:

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.logbook.learning.cache import Worked
+from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.hindcasts import Replays
 from coach.roast.errors import CoachError
 from coach.session.journal_folder import StoredRoast
-from coach.verification.advice_outcomes import Told
+from coach.verification.advice_outcomes import AdviceOutcome
 from coach.verification.advice_reliability import Trust, counted, trust
 
 if TYPE_CHECKING:
@@ -29,14 +29,14 @@ def told_by(
     most: int = MOST,
     anew: int | None = None,
     progress: Callable[[int, int], None] | None = None,
-) -> list[tuple[StoredRoast, tuple[Told, ...]]]:
+) -> list[tuple[StoredRoast, tuple[AdviceOutcome, ...]]]:
     """The newest ``most`` finished roasts of a profile, oldest first, each with its advised moves.
 
     No more than ``anew`` (None: all) of the newest are computed where they are not cached; the others are left out.
     Raises JournalError when there is no such folder.
     """
-    out: list[tuple[StoredRoast, tuple[Told, ...]]] = []
-    with Worked.of_this_machine() as worked:
+    out: list[tuple[StoredRoast, tuple[AdviceOutcome, ...]]] = []
+    with ResultCache.of_this_machine() as worked:
         replays, places = Replays.of(worked, profile, folder, most=most)
         for done, i in enumerate(reversed(places), 1):
             told = replays.told(i, work_out=False)

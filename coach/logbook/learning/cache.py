@@ -23,7 +23,7 @@ from coach.forecast.gas_answer import Evidence
 from coach.forecast.learning import Lesson
 from coach.forecast.reference_correction import Rest
 from coach.session.folders import cache_file, open_cache
-from coach.verification.aggregate import Said, ScoredForecast
+from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.provenance import program
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ MOST: Final = 20_000
 """Number of results kept; the oldest go first."""
 
 
-class Worked:
+class ResultCache:
     """Results by their keys.  ``file`` None keeps them in memory; after any fault a result is just not there."""
 
     def __init__(self, file: Path | None) -> None:
@@ -42,7 +42,7 @@ class Worked:
         self._profiles: dict[int, tuple[Profile, str]] = {}
 
     @classmethod
-    def of_this_machine(cls) -> Worked:
+    def of_this_machine(cls) -> ResultCache:
         """The cache of this machine."""
         return cls(cache_file("worked"))
 
@@ -80,7 +80,7 @@ class Worked:
             self._db.close()
         self._db = None
 
-    def __enter__(self) -> Worked:
+    def __enter__(self) -> ResultCache:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -104,7 +104,7 @@ def load_rows(answer: bytes) -> list[ScoredForecast]:
     out = []
     for given in json.loads(answer):
         said = given.pop("said")
-        out.append(ScoredForecast(said=None if said is None else Said(**said), **given))
+        out.append(ScoredForecast(said=None if said is None else IssuedQuantiles(**said), **given))
     return out
 
 

@@ -18,7 +18,7 @@ from pydantic import TypeAdapter
 
 from coach.cues.episodes import Episode
 from coach.forecast.learning import HISTORY
-from coach.logbook.learning.cache import Worked, dump_rows, load_rows
+from coach.logbook.learning.cache import ResultCache, dump_rows, load_rows
 from coach.logbook.learning.lessons import known_then, plain_of, taught
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.errors import EntryError
@@ -26,13 +26,13 @@ from coach.roast.remarks import left_out
 from coach.session.journal import moment_of
 from coach.session.journal_folder import StoredRoast, charged, dropped, newest_first
 from coach.session.settings import load_settings
-from coach.verification.advice_outcomes import AdviceSeen, Told
+from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen
 from coach.verification.advice_outcomes_text import from_plain
 from coach.verification.advice_outcomes_text import plain as plain_values
 from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import cases
 from coach.verification.provenance import content, program, replayed
-from coach.verification.reference_forecasts import Made, past_mean
+from coach.verification.reference_forecasts import RoastOutcome, past_mean
 from coach.verification.replay import walk
 from coach.verification.roast_record import RoastRecord, finite, load_record
 
@@ -68,7 +68,7 @@ class AsMade:
     left: int = 0
 
 
-def ended(worked: Worked, profile: Profile, roasts: Sequence[StoredRoast]) -> None:
+def ended(worked: ResultCache, profile: Profile, roasts: Sequence[StoredRoast]) -> None:
     """Compute the results that are needed next, once the last of these roasts has ended: the knowledge from them, and
     the hindcast of the last without learning."""
     taught(worked, profile, roasts[-HISTORY:])
@@ -120,7 +120,7 @@ class Replays:
     """
 
     def __init__(
-        self, worked: Worked, profile: Profile, roasts: Sequence[StoredRoast],
+        self, worked: ResultCache, profile: Profile, roasts: Sequence[StoredRoast],
         records: Mapping[int, RoastRecord] | None = None,
     ) -> None:  # fmt: skip
         """``records``: those of the roasts, by their place."""
@@ -132,11 +132,17 @@ class Replays:
         self.older: set[int] = set()
         self._versions: dict[int, Profile] = {}
         self._signs: dict[int, str] = {}
-        self._made: dict[tuple[int, int], Made] = {}
+        self._made: dict[tuple[int, int], RoastOutcome] = {}
 
     @classmethod
     def of(
-        cls, worked: Worked, profile: Profile, folder: Path, *, most: int = 0, wanted: Callable[[Roast], bool] = dropped
+        cls,
+        worked: ResultCache,
+        profile: Profile,
+        folder: Path,
+        *,
+        most: int = 0,
+        wanted: Callable[[Roast], bool] = dropped,
     ) -> tuple[Replays, list[int]]:
         """The roasts of a profile in a folder with their records, and the places of the newest ``most`` (0: all) of
         those ``wanted``; with them the ``HISTORY`` roasts before, which hold their evidence.
@@ -158,7 +164,7 @@ class Replays:
         return cls(worked, profile, found[::-1], records), [len(found) - 1 - i for i in reversed(places)]
 
     @classmethod
-    def of_one(cls, worked: Worked, profile: Profile, one: StoredRoast, folder: Path) -> Replays:
+    def of_one(cls, worked: ResultCache, profile: Profile, one: StoredRoast, folder: Path) -> Replays:
         """One roast, of any folder (the last place), that followed this very profile, and the roasts in ``folder`` that
         were there when it began."""
         before = known_then(folder, profile, one.path, one.header.started)
@@ -204,7 +210,7 @@ class Replays:
         record = self.records.get(i)
         return None if record is None else record.heard
 
-    def told(self, i: int, *, work_out: bool = True) -> tuple[Told, ...] | None:
+    def told(self, i: int, *, work_out: bool = True) -> tuple[AdviceOutcome, ...] | None:
         """The moves advised in a roast, by a replay.  None where it is not cached and ``work_out`` is False."""
         kept = self._walked(i, "advised", work_out)
         return None if kept is None else from_plain(json.loads(kept))
@@ -217,10 +223,10 @@ class Replays:
         e, profile, known = self.roasts[i], self.profile(i), self.knowledge(i)
         seen = AdviceSeen(profile)
         episodes: tuple[Episode, ...] = ()
-        told: tuple[Told, ...] = ()
+        told: tuple[AdviceOutcome, ...] = ()
         try:
             found = walk(profile, e.header, e.entries, known, each=seen.look)
-            episodes, told = found.episodes, seen.told(e.header, found.roast, known)
+            episodes, told = found.episodes, seen.outcomes(found.roast, known)
         except EntryError:
             pass
         answers = {
@@ -287,9 +293,9 @@ class Replays:
             self._signs[i] = content(self.roasts[i].header, self.roasts[i].entries)
         return self._signs[i]
 
-    def _past(self, j: int, i: int) -> Made:
+    def _past(self, j: int, i: int) -> RoastOutcome:
         """Outcome of roast ``j``, by the profile of roast ``i``."""
         curve = self.profile(i).curve
         if (j, id(curve)) not in self._made:
-            self._made[j, id(curve)] = Made.of(self.roasts[j].roast, curve)
+            self._made[j, id(curve)] = RoastOutcome.of(self.roasts[j].roast, curve)
         return self._made[j, id(curve)]

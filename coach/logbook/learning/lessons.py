@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lesson, usable
-from coach.logbook.learning.cache import Worked, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.logbook.learning.cache import ResultCache, dump_lesson, dump_rows, load_lesson, load_rows
 from coach.roast.remarks import left_out
 from coach.session.journal_folder import StoredRoast, roasts
 from coach.verification.aggregate import ScoredForecast
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 
-def lesson_of(worked: Worked, profile: Profile, e: StoredRoast, sign: str) -> Lesson | None:
+def lesson_of(worked: ResultCache, profile: Profile, e: StoredRoast, sign: str) -> Lesson | None:
     """Evidence of one roast; None where it has none.  ``sign``: the digest of its journal's content."""
     where = worked.key("lesson", profile, sign)
     kept = worked.get(where)
@@ -36,7 +36,7 @@ def lesson_of(worked: Worked, profile: Profile, e: StoredRoast, sign: str) -> Le
 
 
 def plain_of(
-    worked: Worked, profile: Profile, e: StoredRoast, sign: str, *, work_out: bool = True
+    worked: ResultCache, profile: Profile, e: StoredRoast, sign: str, *, work_out: bool = True
 ) -> tuple[ScoredForecast, ...] | None:
     """Hindcasts of one roast's first crack without learning (``hindcast.plain``); None where they are not cached and
     ``work_out`` is False."""
@@ -56,14 +56,14 @@ def signs_of(found: Sequence[StoredRoast]) -> list[str]:
 
 
 def lessons_among(
-    worked: Worked, profile: Profile, found: Sequence[StoredRoast], signs: Sequence[str]
+    worked: ResultCache, profile: Profile, found: Sequence[StoredRoast], signs: Sequence[str]
 ) -> dict[int, Lesson]:
     """Evidence of those roasts that have any, by their place; ``signs``: the digests by ``signs_of``."""
     made = {i: lesson_of(worked, profile, e, sign) for i, (e, sign) in enumerate(zip(found, signs, strict=True))}
     return {i: x for i, x in made.items() if x is not None}
 
 
-def taught(worked: Worked, profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
+def taught(worked: ResultCache, profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
     """Knowledge from these roasts (oldest first, at most ``learning.HISTORY``); from the profile alone where learning
     would have made their own forecasts worse, each left out in turn (``hindcast.learning_pays``)."""
     found = [e for e in found if e.roast.teaches]
@@ -76,7 +76,11 @@ def taught(worked: Worked, profile: Profile, found: Sequence[StoredRoast]) -> Kn
 
 
 def pays(
-    worked: Worked, profile: Profile, found: Sequence[StoredRoast], lessons: dict[int, Lesson], signs: Sequence[str]
+    worked: ResultCache,
+    profile: Profile,
+    found: Sequence[StoredRoast],
+    lessons: dict[int, Lesson],
+    signs: Sequence[str],
 ) -> bool:
     """True if learning from these roasts pays: it does not make their own forecasts worse."""
     where = worked.key("pays", profile, *signs)

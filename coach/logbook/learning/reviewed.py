@@ -60,7 +60,7 @@ def gather(
 
     Else all comes from ``Replays``, as for every command.  Raises JournalError.
     """
-    from coach.logbook.learning.cache import Worked
+    from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.hindcasts import Replays
     from coach.logbook.profiles.proposal import proposal
     from coach.logbook.review.review import review
@@ -76,7 +76,7 @@ def gather(
         profile = profile_of(journal.header.profile, path, journal.header.profile_version, journal.header.id)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
-    with Worked.of_this_machine() as worked:
+    with ResultCache.of_this_machine() as worked:
         one = StoredRoast(journal.header, journal.entries, roast, path)
         replays = Replays.of_one(worked, profile, one, logbook)
         last = len(replays.roasts) - 1

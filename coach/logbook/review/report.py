@@ -10,7 +10,7 @@ from coach.logbook.review.roast_drawing import roast_svg
 from coach.logbook.text.html import Table, render
 from coach.logbook.text.text_table import cut, noted, number_text, signed, signed_clock, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins, number
-from coach.verification.advice_outcomes import Told
+from coach.verification.advice_outcomes import AdviceOutcome
 from coach.verification.advice_outcomes_text import answer, value
 from coach.verification.aggregate import ScoredForecast
 
@@ -124,12 +124,12 @@ def _cues(r: Review) -> Table:
     return Table(f"{name}{more}", ("cue", "at", "it was", "because"), rows, frozenset({1}))
 
 
-def _told(r: Review) -> list[Told]:
+def _told(r: Review) -> list[AdviceOutcome]:
     """The advised moves that are shown: those that were acted on go first."""
     return sorted(r.advised, key=lambda t: (t.inside is None, t.given.t))[:MOST_ADVISED]
 
 
-def _advised(told: Sequence[Told], count: int, unit: TemperatureUnit) -> Table:
+def _advised(told: Sequence[AdviceOutcome], count: int, unit: TemperatureUnit) -> Table:
     rows = []
     for t in sorted(told, key=lambda t: t.given.t):
         g = t.given

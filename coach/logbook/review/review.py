@@ -20,7 +20,7 @@ from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins
 from coach.verification.aggregate import ScoredForecast
 
 if TYPE_CHECKING:
-    from coach.verification.advice_outcomes import Told
+    from coach.verification.advice_outcomes import AdviceOutcome
     from coach.verification.cue_outcomes import OutcomeLine
 
 Array = NDArray[np.float64]
@@ -90,7 +90,7 @@ class Review:
     cues: tuple[OutcomeLine, ...] = ()
     heard: bool = False
     """True if the cues are those that sounded, from the record; False if they are computed from the journal."""
-    advised: tuple[Told, ...] = ()
+    advised: tuple[AdviceOutcome, ...] = ()
     """The moves that were advised, computed from the journal."""
     proposal: Proposal = field(default_factory=lambda: Proposal(""))
     learnt_from: int = 0
@@ -117,7 +117,7 @@ def review(
     forecasts: Sequence[ScoredForecast] = (),
     cues: Sequence[OutcomeLine] = (),
     heard: bool = False,
-    advised: Sequence[Told] = (),
+    advised: Sequence[AdviceOutcome] = (),
     proposal: Proposal | None = None,
     learnt_from: int = 0,
     put_aside: int = 0,

@@ -356,7 +356,7 @@ class Rehearsal:
         if charge != person.charged:
             self._person = None
         elif charge is not None:
-            person.told({event: charge + at for event, at in coach.roast.marks.items()})
+            person.marked_by_others({event: charge + at for event, at in coach.roast.marks.items()})
 
     def _person_for(self, coach: Coach) -> Person:
         if self._person is None:
