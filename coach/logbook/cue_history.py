@@ -18,7 +18,7 @@ from coach.roast.roast import Roast
 from coach.session.journal_folder import StoredRoast, read_whole
 from coach.verification.cue_outcomes import Deviation, OutcomeLine, deviations, judged
 from coach.verification.cue_precision import demotions
-from coach.verification.tolerance_what_if import PastRoast
+from coach.verification.tolerance_what_if import ReplayInput
 
 MOST: Final = 40
 """Number of newest roasts that are read."""
@@ -88,9 +88,9 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
         return {}
 
 
-def pasts(folder: Path, profile: Profile, most: int) -> list[PastRoast]:
+def pasts(folder: Path, profile: Profile, most: int) -> list[ReplayInput]:
     """The newest finished roasts of a profile with the knowledge before each, oldest first."""
     with ResultCache.of_this_machine() as worked:
         replays, places = Replays.of(worked, profile, folder, most=most)
         found = [(replays.roasts[i], replays.knowledge(i)) for i in places]
-    return [PastRoast(e.header, e.entries, knowledge) for e, knowledge in found]
+    return [ReplayInput(e.header, e.entries, knowledge) for e, knowledge in found]

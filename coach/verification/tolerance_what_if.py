@@ -37,7 +37,7 @@ RUN: Final = 2
 
 
 @dataclass(frozen=True)
-class PastRoast:
+class ReplayInput:
     """One earlier roast, and the knowledge before it (None: from the profile alone)."""
 
     header: Header
@@ -103,7 +103,7 @@ def with_tolerance(profile: Profile, tolerance: Tolerance, value: float) -> Prof
 
 
 def what_if_tolerance(
-    roasts: Sequence[PastRoast], profile: Profile, tolerance: Tolerance, value: float
+    roasts: Sequence[ReplayInput], profile: Profile, tolerance: Tolerance, value: float
 ) -> ToleranceWhatIf:
     """Effect of a tolerance on the cues of earlier roasts.
 

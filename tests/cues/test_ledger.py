@@ -20,7 +20,7 @@ from coach.verification.cue_outcomes import JUDGES, Outcome, OutcomeLine, deviat
 from coach.verification.cue_precision import ENOUGH, demotions, sums
 from coach.verification.replay import Walk, walk
 from coach.verification.roast_record import RoastRecord, load_record, record_path, save_record
-from coach.verification.tolerance_what_if import PastRoast, what_if_tolerance, with_tolerance
+from coach.verification.tolerance_what_if import ReplayInput, what_if_tolerance, with_tolerance
 
 ROOT = Path(__file__).parents[2]
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
@@ -344,7 +344,7 @@ def test_the_example_is_judged_without_gaps(example: Walk) -> None:
 # -- what another tolerance would have done --------------------------------------------------------------------------
 
 
-def shifted(by: float) -> PastRoast:
+def shifted(by: float) -> ReplayInput:
     """The example with its crack and readings moved in time: a day that runs ahead or behind."""
     journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
     out = []
@@ -356,7 +356,7 @@ def shifted(by: float) -> PastRoast:
         elif isinstance(e, Mark) and e.event in ("first crack", "drop"):
             e = e.model_copy(update={"at": e.at + by})
         out.append(e)
-    return PastRoast(journal.header, numbered(*sorted(out, key=lambda e: e.came)))
+    return ReplayInput(journal.header, numbered(*sorted(out, key=lambda e: e.came)))
 
 
 @pytest.mark.long
