@@ -38,7 +38,7 @@ class Opening:
         self.choosing = Choosing() if desk is None else Choosing(desk.profile.name)
         self.choosing.offers = () if desk is None else None
         self.handed_on: list[str] = []
-        """What the logbook hands on to the person who roasts now."""
+        """Findings that the logbook hands on to the person who roasts now."""
         self.learning = desk is not None
         """True until earlier roasts were learnt from."""
         self._program = program
