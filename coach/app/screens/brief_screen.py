@@ -30,14 +30,16 @@ class BriefScreen(KeyedScreen):
     view = "brief"
 
     def __init__(
-        self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, trouble: Callable[[], str]
-    ) -> None:
+        self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, trouble: Callable[[], str],
+        *, rehearsed: bool = False,
+    ) -> None:  # fmt: skip
         super().__init__(trouble)
         self.recipe = recipe
         self.opening = opening
         self.sound = sound
         self.turns = turns
         self.keys = keys
+        self.rehearsed = rehearsed
         self.ticked: set[int] = set()
         self.caution = Caution()
         self.page = PageView("brief")
@@ -66,10 +68,12 @@ class BriefScreen(KeyedScreen):
         self._show_foot()
 
     def _show_foot(self) -> None:
-        ends, short = "Enter begins the roast", "Enter begins the roast"
+        ends = short = "Enter begins the rehearsal" if self.rehearsed else "Enter begins the roast"
+        ends += ": no drum is heated" if self.rehearsed else ""
         if self.opening.choosing.resumes:
             ends, short = "Enter goes on with the roast   n begins a new one", "Enter goes on  n new roast"
-        parts = [("Enter", "roast", ""), ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
+        begin = ("Enter", "rehearse" if self.rehearsed else "roast", "")
+        parts = [begin, ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
         parts += [("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else []
         parts += [("^p", "actions", ""), ("^q", "leave", "")]
         self.foot.show_page(ends, short, self.page, self.said(), self.trouble(), parts)
