@@ -279,7 +279,7 @@ class Board(Program):
                 event.stop()
                 self._close_question()
             return
-        sign = event.character or ""
+        sign = (event.character or "").lower()
         if sign == "?":
             self.screen.toggle_class("helping")
         elif event.key == "escape" and self.screen.has_class("helping"):

@@ -86,9 +86,10 @@ class BriefScreen(KeyedScreen):
         self.sound.play_check(self.turns.monotonic())
 
     def press(self, key: str, sign: str) -> None:
+        typed, sign = sign, sign.lower()
         gathers, check, ahead = self.opening.page(sign), self.sound.check, self.opening.choosing.ahead
         if ahead is not None:
-            ahead.append((key, sign, self.turns.monotonic()))
+            ahead.append((key, typed, self.turns.monotonic()))
         elif gathers is not None:
             self._open(Gathered(gathers, self.turns.guard), lambda key, sign: key in ("escape", "enter"), caution=True)
         elif self.page.turn(key):
@@ -105,7 +106,7 @@ class BriefScreen(KeyedScreen):
         elif sign == "u" and self.opening.choosing.resumes:
             self.opening.press("enter")
         else:
-            self.opening.press(sign if sign and sign.isprintable() else key)
+            self.opening.press(typed if typed and typed.isprintable() else key)
 
     def _open(self, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False) -> None:
         self.app.push_screen(PageScreen(self, lines, closes, caution=caution))

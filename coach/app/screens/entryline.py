@@ -188,7 +188,7 @@ class EntryLine:
         action = self.keys.action(sign, coach.roast.phase) if not self.text else None
         if action is None:
             if len(self.text) < LONGEST:
-                self.text = printable(self.text + sign)
+                self.text = printable(self.text + sign) if self.text else printable(sign.lower())
             return NOTHING
         return NOTHING if self._bounce.again(key, at) else self.do(action, coach, now)
 

@@ -58,6 +58,20 @@ def typist() -> Typist:
     return t
 
 
+def test_with_caps_lock_on_keys_and_lines_mean_the_same() -> None:
+    t = Typist()
+    t.press("C")
+    for line in ("205", "G 1,6", "Y@0:01", "/Smells of Toast"):
+        t.type(line)
+    t.press("D")
+    for line in ("MOISTURE 11.2", "OUT 690G"):
+        t.type(line)
+    assert t.kinds == ["mark", "reading", "move", "mark", "correction", "note", "mark", "result", "result"]
+    assert t.coach.roast.notes[-1][1] == "Smells of Toast"
+    assert t.coach.roast.result is not None
+    assert (t.coach.roast.result.moisture, t.coach.roast.result.weight_out) == (11.2, 0.69)
+
+
 def test_the_machine_knows_no_screen_disk_or_clock() -> None:
     tree = ast.parse(Path(entryline.__file__).read_text(encoding="utf-8"))
     names = {n.module or "" for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)}

@@ -455,7 +455,7 @@ def test_enter_goes_on_with_beans_that_are_in_the_drum(tmp_path: Path) -> None:
     assert app.roast.live.path == roast.path
 
 
-@pytest.mark.parametrize(("entry", "keys"), [(Mark(at=0.0, event="charge"), "nN"), (Pop(at=0.0), "nN")])
+@pytest.mark.parametrize(("entry", "keys"), [(Mark(at=0.0, event="charge"), "nN"), (Pop(at=0.0), "Nn")])
 def test_a_new_roast_can_be_begun_beside_an_unfinished_one(tmp_path: Path, entry: Any, keys: str) -> None:
     roast = unfinished_roast(tmp_path, entry)
     roast.close()
