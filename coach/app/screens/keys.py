@@ -115,8 +115,8 @@ class Bounce:
     def __init__(self) -> None:
         self._last: dict[str, float] = {}
 
-    def again(self, key: str, now: float) -> bool:
-        """True if this press (at ``now``, s) is a repetition of the one just before."""
-        last = self._last.get(key)
+    def since(self, key: str, now: float) -> float:
+        """Time since the press of this key before the one at ``now`` (s); infinite at its first."""
+        last = self._last.get(key, float("-inf"))
         self._last[key] = now
-        return last is not None and now - last < BOUNCE
+        return now - last
