@@ -1,14 +1,23 @@
-"""A real headless browser for the tests: what it prints, and what an accessibility checker finds on a page."""
+"""A real headless browser for the tests: what it prints, and what an accessibility checker finds on a page.
+
+One browser is started for all tests of a process and asked over pipes (Chrome DevTools Protocol).
+"""
 
 from __future__ import annotations
 
+import atexit
+import base64
+import fcntl
+import io
 import json
+import os
 import re
+import select
 import shutil
 import subprocess
-from html import unescape
+import tempfile
+from functools import cache, partial
 from importlib import resources
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,69 +26,115 @@ BROWSER = next((p for p in map(shutil.which, ("chromium", "chromium-browser", "g
 needs_browser = pytest.mark.skipif(BROWSER is None, reason="no Chromium on this machine (Debian package: chromium)")
 PAPERS = {"A4": (595, 842), "Letter": (612, 792)}
 """Sizes in points, as ISO 216 and ANSI/ASME Y14.1 have them."""
+LONGEST = 60.0
+"""How long an answer may take, s."""
 
 
-def run(folder: Path, page: Path, *options: str) -> str:
-    assert BROWSER is not None
-    command = [
-        BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--no-first-run",
-        f"--user-data-dir={folder / 'browser'}", *options, page.as_uri(),
-    ]  # fmt: skip
-    return subprocess.run(command, capture_output=True, text=True, timeout=120, check=True).stdout
+def _as_it_wants(asked: int, answered: int) -> None:
+    """Give the pipes the numbers at which the browser reads and writes."""
+    os.dup2(asked, 3)
+    os.dup2(answered, 4)
 
 
-def printed(folder: Path, html: str, paper: str) -> tuple[int, tuple[int, int]]:
+class Browser:
+    """A browser with one empty page."""
+
+    def __init__(self) -> None:
+        assert BROWSER is not None
+        self._folder = tempfile.mkdtemp()
+        asked, self._ask = os.pipe()
+        self._answers, answered = os.pipe()
+        high = [fcntl.fcntl(fd, fcntl.F_DUPFD_CLOEXEC, 20) for fd in (asked, answered)]  # not 3 or 4
+        self._process = subprocess.Popen(
+            [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--no-first-run",
+             f"--user-data-dir={self._folder}", "--remote-debugging-pipe"],
+            close_fds=False, preexec_fn=partial(_as_it_wants, *high),
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        for fd in (asked, answered, *high):
+            os.close(fd)
+        self._count, self._read = 0, b""
+        self._session: dict[str, str] = {}
+        target = self.call("Target.createTarget", url="about:blank")["targetId"]
+        self._session = {"sessionId": self.call("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]}
+        self.call("Page.setBypassCSP", enabled=True)  # or the checkers could not run
+
+    def call(self, method: str, **params: Any) -> dict[str, Any]:
+        """Ask for one thing and wait for the answer."""
+        self._count += 1
+        question = {"id": self._count, "method": method, "params": params, **self._session}
+        os.write(self._ask, json.dumps(question).encode() + b"\0")
+        while True:
+            while b"\0" not in self._read:
+                assert select.select([self._answers], [], [], LONGEST)[0], f"no answer to {method}"
+                more = os.read(self._answers, 1 << 20)
+                assert more, "the browser is gone"
+                self._read += more
+            one, _, self._read = self._read.partition(b"\0")
+            answer = json.loads(one)
+            if answer.get("id") == self._count:
+                assert "error" not in answer, answer
+                return dict(answer["result"])
+
+    def show(self, html: str, *, width: int = 1280, media: str = "") -> None:
+        """Lay out a page in a window of a width in px, for the screen or for a medium."""
+        self.call("Emulation.setDeviceMetricsOverride", width=width, height=1400, deviceScaleFactor=1, mobile=False)
+        self.call("Emulation.setEmulatedMedia", media=media)
+        frame = self.call("Page.getFrameTree")["frameTree"]["frame"]["id"]
+        self.call("Page.setDocumentContent", frameId=frame, html=html)
+
+    def run(self, script: str) -> Any:
+        """The value of a script, or what its promise comes to."""
+        found = self.call("Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True)
+        assert "exceptionDetails" not in found, found
+        return found["result"].get("value")
+
+    def close(self) -> None:
+        os.close(self._ask)  # it ends when nobody can ask any more
+        self._process.wait(LONGEST)
+        os.close(self._answers)
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+
+@cache
+def browser() -> Browser:
+    """The browser of this process."""
+    found = Browser()
+    atexit.register(found.close)
+    return found
+
+
+def printed(html: str, paper: str) -> tuple[int, tuple[int, int]]:
     """How many sheets a page takes, and the size of the first in points."""
     from pypdf import PdfReader
 
-    page, out = folder / f"{paper}.html", folder / f"{paper}.pdf"
-    page.write_text(html.replace("</head>", f"<style>@page {{ size: {paper}; }}</style></head>"), encoding="utf-8")
-    run(folder, page, "--no-pdf-header-footer", f"--print-to-pdf={out}")
-    pdf = PdfReader(out)
+    browser().show(html.replace("</head>", f"<style>@page {{ size: {paper}; }}</style></head>"))
+    data = browser().call("Page.printToPDF", preferCSSPageSize=True, printBackground=True)["data"]
+    pdf = PdfReader(io.BytesIO(base64.b64decode(data)))
     box = pdf.pages[0].mediabox
     return len(pdf.pages), (round(float(box.width)), round(float(box.height)))
 
 
-def faults(folder: Path, html: str) -> list[dict[str, Any]]:
+def faults(html: str) -> list[dict[str, Any]]:
     """What axe-core finds, worst kinds only (serious and critical)."""
-    script = resources.files("axe_core_python").joinpath("axe.min.js").read_text(encoding="utf-8")
-    runner = (
-        "axe.run().then(r => { const p = document.createElement('pre'); p.id = 'axe'; "
-        "p.textContent = JSON.stringify({ran: r.passes.length, found: r.violations}); document.body.append(p); });"
-    )
-    assert "</body>" in html
-    checked = re.sub(r"<meta http-equiv=\"Content-Security-Policy\"[^>]*>", "", html)  # or the checker could not run
-    page = folder / "axe.html"
-    page.write_text(
-        checked.replace("</body>", f"<script>{script}</script><script>{runner}</script></body>"), encoding="utf-8"
-    )
-    dom = run(folder, page, "--virtual-time-budget=20000", "--dump-dom")
-    match = re.search(r'<pre id="axe">(.*?)</pre>', dom, re.S)
-    assert match, "the checker did not run"
-    answer = json.loads(unescape(match[1]))
+    browser().show(html)
+    browser().run(resources.files("axe_core_python").joinpath("axe.min.js").read_text(encoding="utf-8"))
+    answer = browser().run("axe.run().then(r => ({ran: r.passes.length, found: r.violations}))")
     assert answer["ran"] > 5, "the checker tried nothing"
     return [v for v in answer["found"] if v["impact"] in ("serious", "critical")]
 
 
-def spills(folder: Path, html: str, width: int, paper: bool = False) -> list[str]:
+def spills(html: str, width: int, paper: bool = False) -> list[str]:
     """What is wider than the room it has, at a window's width in px; ``paper``: laid out as it is printed."""
-    runner = (
-        "const out = []; document.querySelectorAll('table, svg, p, li, figure').forEach(e => { "
+    browser().show(html, width=width, media="print" if paper else "")
+    found = browser().run(
+        "(() => { const out = []; document.querySelectorAll('table, svg, p, li, figure').forEach(e => { "
         "const room = e.closest('.side > div, .side > figure, main').getBoundingClientRect(); "
         "if (e.getBoundingClientRect().right > room.right + 1) out.push(e.tagName + ' ' + e.textContent.slice(0, 40)); "
-        "}); const seen = document.querySelectorAll('table').length; "
-        "const p = document.createElement('pre'); p.id = 'spills'; "
-        "p.textContent = JSON.stringify({seen, out}); document.body.append(p);"
+        "}); return {seen: document.querySelectorAll('table').length, mode: document.compatMode, out}; })()"
     )
-    laid = html.replace("@media print", "@media all") if paper else html
-    open_ = re.sub(r"<meta http-equiv=\"Content-Security-Policy\"[^>]*>", "", laid)
-    page = folder / "spills.html"
-    page.write_text(open_.replace("</body>", f"<script>{runner}</script></body>"), encoding="utf-8")
-    dom = run(folder, page, f"--window-size={width},1400", "--virtual-time-budget=5000", "--dump-dom")
-    match = re.search(r'<pre id="spills">(.*?)</pre>', dom, re.S)
-    assert match, "the script did not run"
-    found = json.loads(unescape(match[1]))
     assert found["seen"] > 0
+    assert found["mode"] == "CSS1Compat"
     return list(found["out"])
 
 

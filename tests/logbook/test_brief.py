@@ -234,9 +234,9 @@ def test_the_page_in_a_browser(tmp_path: Path, profile: Profile, running: bool) 
     assert fetches(html) == []
     assert "<script" not in html
     paper = "A4" if running else "Letter"
-    assert printed(tmp_path, html, paper) == (1, pytest.approx(PAPERS[paper], abs=1))
+    assert printed(html, paper) == (1, pytest.approx(PAPERS[paper], abs=1))
     if running:
-        assert [f["id"] for f in faults(tmp_path, html)] == []
+        assert [f["id"] for f in faults(html)] == []
 
 
 def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

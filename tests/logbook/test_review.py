@@ -374,35 +374,35 @@ def test_everything_is_escaped() -> None:
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 @pytest.mark.parametrize("full", [False, True])
 def test_the_page_prints_on_one_sheet(tmp_path: Path, found: Review, paper: str, full: bool) -> None:
-    count, size = printed(tmp_path, report(worst() if full else found), paper)
+    count, size = printed(report(worst() if full else found), paper)
     assert size == pytest.approx(PAPERS[paper], abs=1)
     assert count == 1
 
 
 @needs_browser
 def test_the_page_has_no_serious_accessibility_fault(tmp_path: Path, found: Review) -> None:
-    assert [(f["id"], f["nodes"][0]["html"]) for f in faults(tmp_path, report(found))] == []
+    assert [(f["id"], f["nodes"][0]["html"]) for f in faults(report(found))] == []
 
 
 @needs_browser
 @pytest.mark.parametrize(("width", "paper"), [(700, False), (1000, False), (1400, False), (726, True)])
 def test_nothing_spills_out_of_its_column(tmp_path: Path, found: Review, width: int, paper: bool) -> None:
     """At usual widths of a window, and as printed on A4 within its margins (192 mm at 96 px to the inch: 726 px)."""
-    assert spills(tmp_path, report(found), width, paper) == []
+    assert spills(report(found), width, paper) == []
 
 
 @needs_browser
 @pytest.mark.long
 def test_the_check_for_spills_can_fail(tmp_path: Path, found: Review) -> None:
     wide = report(found).replace("<td", "<td style='min-width: 40rem'", 30)
-    assert spills(tmp_path, wide, 1000) != []
+    assert spills(wide, 1000) != []
 
 
 @needs_browser
 @pytest.mark.long
 def test_the_accessibility_check_can_fail(tmp_path: Path) -> None:
     page = "<!DOCTYPE html><html><head></head><body><main><h1>x</h1><img src='data:,'></main></body></html>"
-    assert {f["id"] for f in faults(tmp_path, page)} >= {"html-has-lang", "image-alt"}
+    assert {f["id"] for f in faults(page)} >= {"html-has-lang", "image-alt"}
 
 
 def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

@@ -135,8 +135,8 @@ def test_the_page_in_a_browser(tmp_path: Path) -> None:
     assert "crack time 9:20 lies above" in html
     assert "cup score against development: 60 roasts" in html
     assert len(html.encode()) < 500_000
-    assert [f["id"] for f in faults(tmp_path, html)] == []
-    assert spills(tmp_path, html, 1000) == spills(tmp_path, html, 726, paper=True) == []
+    assert [f["id"] for f in faults(html)] == []
+    assert spills(html, 1000) == spills(html, 726, paper=True) == []
 
 
 def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
