@@ -284,12 +284,13 @@ def with_plan(machine: Machine, lot: Beans, sheet: FitSheet, metal: float, **mor
     soak = metal
     for _ in range(4):
         roaster = SimulatedRoaster(machine, lot, drum_soak=soak, gas=sheet.gas, air=sheet.air)
-        at_rest = roaster.probe
         roaster.advance(WARMING)
         soak += metal - roaster.state.metal
+    soak = round(min(max(soak, 100.0), 300.0), 1)
+    at_rest = SimulatedRoaster(machine, lot, drum_soak=soak, gas=sheet.gas, air=sheet.air).probe
     table = machine.model_dump()
     table["demo_plan"].update(
-        batch_kg=sheet.batch_kg, soak=round(min(max(soak, 100.0), 300.0), 1), charge_temperature=round(at_rest),
+        batch_kg=sheet.batch_kg, soak=soak, charge_temperature=round(at_rest),
         gas=sheet.gas, air=sheet.air, moves=[m.model_dump() for m in sheet.moves], drop_time=round(sheet.drop, 1),
         drop_temperature=round(float(sheet.readings[-1])), **more,
     )  # fmt: skip

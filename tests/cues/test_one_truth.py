@@ -31,7 +31,8 @@ CLOCK = re.compile(r"\d+:\d\d")
 
 
 def roasted(until: float, *more: object, crack_at: float | None = 487.0) -> Coach:
-    """A coach on the reference, charged at 10 s, up to a roast time (s)."""
+    """A coach on the reference, charged at 10 s, up to a roast time (s), who read the journal back: cues are not
+    computed yet."""
     profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
     coach = Coach(profile, Header(id="x", profile=profile.name, started="2026-11-02T08:00:00+00:00"))
     entries = [Mark(at=10.0, event="charge"), Mark(at=254.0, event="yellow"), *more]
@@ -42,8 +43,15 @@ def roasted(until: float, *more: object, crack_at: float | None = 487.0) -> Coac
     if crack_at is not None and crack_at < until:
         entries.append(Mark(at=10.0 + crack_at, event="first crack"))
     for entry in sorted(entries, key=lambda e: e.at):  # type: ignore[attr-defined]
-        coach.receive(entry)  # type: ignore[arg-type]
-    coach.advance(10.0 + until)
+        coach.take(coach.prepare(entry), most=0)  # type: ignore[arg-type]
+    coach.advance(10.0 + until, most=0)
+    return coach
+
+
+def caught_up(coach: Coach) -> Coach:
+    """The coach, its cues and advice computed too."""
+    while coach.behind:
+        coach.catch_up(1000)
     return coach
 
 
@@ -57,6 +65,7 @@ def test_after_first_crack_every_place_names_the_drop_time_of_the_rule() -> None
     assert act(s, (), lambda action: action).next_in == pytest.approx(due - s.t)
     for shown in (ranges(s, 80, HOW).plain.split(" drop ")[1], forecast_panel(s, 40, HOW).plain.split("\ndrop")[1]):
         assert CLOCK.findall(shown) == [clock(due)]
+    caught_up(coach)
     (cue,) = [c for c in coach.cues if c.name == "drop near"]
     assert clock(due) in cue.text
 
@@ -72,8 +81,7 @@ def test_before_first_crack_the_one_drop_time_is_the_forecast() -> None:
 
 def test_while_a_tapped_crack_waits_drop_development_and_advice_go_on_from_the_taps() -> None:
     taps = [Pop(at=10.0 + t) for t in (480.0, 484.0, 486.0, 487.2, 488.3, 489.4, 490.2, 491.0)]
-    coach = roasted(520.0, *taps, crack_at=None)
-    s = coach.situation
+    s = caught_up(roasted(520.0, *taps, crack_at=None)).situation
     assert s.tapped_onset is not None
     assert "first crack" not in s.roast.marks
     found = drop_due(s)

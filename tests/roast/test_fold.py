@@ -102,14 +102,14 @@ def test_the_coach_after_a_correction_is_as_if_entered_right(which: int, typed: 
         coach = Coach(profile, HEADER)
         coach.receive(Mark(at=10.0, event="charge"))
         for n, reading in enumerate(right):
-            coach.advance(reading.at)
             wrong_now = mistaken and n == which
             at = max(11.0, reading.at + min(late, 0.0))
-            coach.receive(Reading(at=at, typed=reading.at, temperature=typed) if wrong_now else reading)
+            entry = Reading(at=at, typed=reading.at, temperature=typed) if wrong_now else reading
+            coach.take(coach.prepare(entry), most=0)  # estimate and forecast are all that is looked at
         if mistaken:
             good = {"at": right[which].at, "typed": right[which].at, "temperature": right[which].temperature}
-            coach.receive(Correction(at=225.0, of=3 + which, replace=good))
-        coach.advance(240.0)
+            coach.take(coach.prepare(Correction(at=225.0, of=3 + which, replace=good)), most=0)
+        coach.advance(240.0, most=0)
         coaches.append(coach.situation)
     a, b = coaches
     assert a.estimate is not None

@@ -63,7 +63,7 @@ def test_the_clock_is_set_back_by_the_next_line() -> None:
     coach = Coach(load_profile("larch-hill"), journal.header)
     last = 0.0
     for n in odd()[:14]:
-        coach.advance(min(n.entry.came, n.entry.at + 300.0))  # a jump of five minutes is enough to tell
+        coach.advance(min(n.entry.came, n.entry.at + 60.0))  # a jump of a minute is enough to tell
         coach.receive(n.entry, n.line)
         last = n.entry.at
     assert coach.at == pytest.approx(last)

@@ -57,7 +57,7 @@ def stands(coach: Coach) -> Any:
 def test_folding_in_parts_is_folding_at_once(seed: int) -> None:
     rng = np.random.default_rng(seed)
     whole, parts = Coach(PROFILE, HEADER), Coach(PROFILE, HEADER)
-    for entry in entries_of(seed):
+    for entry in entries_of(seed, 100.0):
         assert parts.advance(entry.came) == whole.advance(entry.came)
         whole.receive(entry)
         parts.take(parts.prepare(entry), most=int(rng.integers(0, 3)))

@@ -160,11 +160,9 @@ def test_the_screen_after_sleep(tmp_path: Path) -> None:
                 coach.advance(hand.now)
                 app.roast.live.enter(n.entry)
             app.turns.monotonic = Hurried(0.013)  # one second is folded in each part
-            before = len(coach._moments)
-            hand.now += 900.0
+            hand.now += 300.0
             app.pulse()
             assert coach.behind
-            assert len(coach._moments) <= before + 1, "nothing is folded in the pulse itself"
             app.post_message(Key("1", "1"))
             app.post_message(Key("5", "5"))
             while app.roast.line.text != "15":

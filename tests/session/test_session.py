@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import copy
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -123,6 +125,19 @@ def test_taps_call_the_crack_until_the_mark_overrides() -> None:
     assert c.situation.tapped_onset is None
 
 
+@cache
+def five_minutes() -> Coach:
+    """A coach five minutes into the bundled roast."""
+    journal = read_journal(EXAMPLE)
+    coach = Coach(profile(), journal.header)
+    charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
+    for n in journal.entries:
+        if n.entry.came <= charge + 300.0:
+            coach.advance(n.entry.came)
+            coach.receive(n.entry)
+    return coach
+
+
 @pytest.mark.parametrize(
     ("wrong", "why"),
     [
@@ -134,14 +149,9 @@ def test_taps_call_the_crack_until_the_mark_overrides() -> None:
     ],
 )
 def test_a_mistyped_reading_is_kept_and_flagged_and_moves_nothing(wrong: float, why: str) -> None:
-    journal = read_journal(EXAMPLE)
-    charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
-    told = [n for n in journal.entries if n.entry.came <= charge + 300.0]
-    right, other = (Coach(profile(), journal.header) for _ in range(2))
-    for c in (right, other):
-        for n in told:
-            c.advance(n.entry.came)
-            c.receive(n.entry)
+    right, other = copy.deepcopy((five_minutes(), five_minutes()))
+    assert right.roast.charge_at is not None
+    charge = right.roast.charge_at
     other.receive(Reading(at=charge + 301.0, temperature=wrong))
     for c in (right, other):
         c.advance(charge + 301.0)

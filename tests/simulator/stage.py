@@ -17,7 +17,7 @@ MACHINE = load_machine("brambleforge-1")
 
 
 class Stage:
-    """Enters as the screen does."""
+    """Enters as the screen does; what the coach says of it is computed when it is asked to go on (``advance``)."""
 
     def __init__(self, *, auto: bool = False, seed: int = 1, drill: Drill | None = None, stage: str = "") -> None:
         self.real = 0.0
@@ -30,7 +30,7 @@ class Stage:
         self.typed: list[Entry] = []
 
     def enter(self, entry: Entry) -> None:
-        self.coach.receive(entry)
+        self.coach.take(self.coach.prepare(entry), most=0)
         self.typed.append(entry)
         self.source.hear(entry, self.coach)
 

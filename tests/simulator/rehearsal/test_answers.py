@@ -25,9 +25,11 @@ def roast(inject: list[dict[str, object]], *, obey: bool) -> list[Answered]:
     todo = obey
     while s.clock() < 480.0:
         s.wait(5, step=5.0)
+        if not todo:
+            continue
         s.coach.advance(s.clock())
         asked = [c.name for c in s.coach.cues if c.name in HEAT and c.state == "unacknowledged"]
-        if todo and asked:
+        if asked:
             todo = False
             value = round(s.source.roaster.setting("gas") * HEAT[asked[0]], 2)
             s.enter(Move(at=s.clock(), control="gas", value=value))
