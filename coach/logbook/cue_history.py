@@ -15,7 +15,7 @@ from coach.roast.entries import Header
 from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
-from coach.session.journal_folder import StoredRoast, read_whole
+from coach.session.journal import read_journal
 from coach.verification.cue_outcomes import Deviation, OutcomeLine, deviations, judged
 from coach.verification.cue_precision import demotions
 from coach.verification.tolerance_what_if import ReplayInput
@@ -71,10 +71,10 @@ def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> CuePage:
 def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:
     """The ledger of one journal, for any name of its profile; ``folder`` holds the roasts before it.  Raises
     JournalError."""
-    journal, roast = read_whole(path)
+    journal = read_journal(path)
     followed = version_of(profile, journal.header.profile_version or 0)
     with ResultCache.of_this_machine() as worked:
-        replays = Replays.of_one(worked, followed, StoredRoast(journal.header, journal.entries, roast, path), folder)
+        replays = Replays.of_one(worked, followed, journal, folder)
         last = len(replays.roasts) - 1
         return page(replays, last, replays.episodes(last) or ())
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from coach.roast.errors import CoachError
 from coach.roast.remarks import left_out
-from coach.session.journal_folder import StoredRoast, roasts
+from coach.session.journal import Journal
+from coach.session.journal_folder import roasts
 
 if TYPE_CHECKING:
     from coach.forecast.gas_answer import Evidence
@@ -53,7 +54,7 @@ def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -
     return out
 
 
-def learnt(profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
+def learnt(profile: Profile, found: Sequence[Journal]) -> Knowledge:
     """Knowledge from these roasts, checked as in ``learn_from``; the slow parts are cached on this machine."""
     from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.lessons import taught

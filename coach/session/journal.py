@@ -12,6 +12,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Final, TextIO
 
@@ -19,7 +20,7 @@ from pydantic import BaseModel, ValidationError
 
 from coach.roast.entries import ENTRY, KINDS, Entry, Header
 from coach.roast.errors import EntryError, JournalError
-from coach.roast.roast import Numbered, effective, explain, fold
+from coach.roast.roast import Numbered, Roast, effective, explain, fold
 
 fcntl: Any
 msvcrt: Any
@@ -129,10 +130,18 @@ def parse_entry(text: str, path: str, line: int) -> Entry:
 class Journal:
     """A journal as read: header, and entries with their lines; ``torn`` is True if a torn last line was left out."""
 
-    path: str
     header: Header
     entries: tuple[Numbered, ...]
+    path: Path = Path()
     torn: bool = False
+
+    @cached_property
+    def roast(self) -> Roast:
+        """The roast that the active entries fold to.  Raises JournalError where they can't be one."""
+        try:
+            return fold(self.header, effective(self.entries))
+        except EntryError as error:
+            raise JournalError(str(self.path), error.message, error.hint) from None
 
 
 def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:
@@ -199,18 +208,16 @@ def whole_lines(text: str) -> tuple[list[str], bool]:
 def read_journal(path: Path, *, check: bool = True) -> Journal:
     """Read a whole journal; a torn last line is dropped and reported (``torn``).
 
-    With ``check`` the entries are also folded, so that a journal that can't be a roast is refused here.
+    With ``check`` a journal whose entries can't be a roast is refused here.
     """
     lines, torn = whole_lines(read_text(path))
     header, *entries = read_lines(iter(lines), str(path))
     assert isinstance(header, Header)
     numbered = tuple(e for e in entries if isinstance(e, Numbered))
+    journal = Journal(header, numbered, path, torn)
     if check:
-        try:
-            fold(header, effective(numbered))
-        except EntryError as error:
-            raise JournalError(str(path), error.message, error.hint) from None
-    return Journal(str(path), header, numbered, torn)
+        _ = journal.roast
+    return journal
 
 
 def _is_json(text: str) -> bool:

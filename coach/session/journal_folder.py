@@ -17,9 +17,9 @@ from pathlib import Path
 from typing import Final
 
 from coach.roast.entries import Header, RoastKind
-from coach.roast.errors import CoachError, EntryError, JournalError
+from coach.roast.errors import CoachError, JournalError
 from coach.roast.remarks import remark
-from coach.roast.roast import Numbered, Roast, effective, fold
+from coach.roast.roast import Roast
 from coach.session.journal import Journal, moment_of, not_text, read_journal, read_lines
 
 FIRST_LINE: Final = 100_000
@@ -110,15 +110,6 @@ def header_of(path: Path) -> Header:
     return next(h for h in read_lines(iter([text] if text else []), str(path)) if isinstance(h, Header))
 
 
-def read_whole(path: Path) -> tuple[Journal, Roast]:
-    """Read a journal and fold it.  Raises JournalError."""
-    journal = read_journal(path, check=False)
-    try:
-        return journal, fold(journal.header, effective(journal.entries))
-    except EntryError as error:
-        raise JournalError(str(path), error.message, error.hint) from None
-
-
 @dataclass(frozen=True)
 class HeadedFiles:
     """One roast by its header alone: the moment of its start, and its files, the fullest first."""
@@ -154,16 +145,6 @@ def headed(folder: Path) -> list[HeadedFiles]:
     return sorted(out, key=lambda r: (r.moment, r.header.id), reverse=True)
 
 
-@dataclass(frozen=True)
-class StoredRoast:
-    """One roast of a folder: its entries, their fold, and its journal."""
-
-    header: Header
-    entries: tuple[Numbered, ...]
-    roast: Roast
-    path: Path = Path()
-
-
 def charged(roast: Roast) -> bool:
     """True if the roast was charged and has readings, so that there is something to see."""
     return roast.charge_at is not None and bool(roast.readings)
@@ -184,14 +165,14 @@ def roasts(
     before: str = "",
     most: int = 0,
     wanted: Callable[[Roast], bool] = charged,
-) -> list[StoredRoast]:
+) -> list[Journal]:
     """The roasts in a folder, oldest first: of one profile's or machine's name where that is given, all but that of one
     file (``but``), and the newest ``most`` of them (0: all) that were started ``before`` a moment (as headers write it;
     '': at any time).
 
     Journals that can't be read are passed over with a remark.  Raises JournalError when there is no such folder.
     """
-    out: list[StoredRoast] = []
+    out: list[Journal] = []
     for one in newest_first(folder, profile=profile, machine=machine, run=run, but=but, before=before):
         if most and len(out) == most:
             break
@@ -208,7 +189,7 @@ def newest_first(
     run: RoastKind = "live",
     but: Path | None = None,
     before: str = "",
-) -> Iterator[StoredRoast]:
+) -> Iterator[Journal]:
     """Yield the roasts in a folder, newest first, each read on request; parameters as for ``roasts``."""
     left_out = None if but is None else but.resolve()
     until = moment_of(before) if before else None
@@ -220,11 +201,11 @@ def newest_first(
             continue
         for path in one.files:  # the fullest that can be read
             try:
-                journal, roast = read_whole(path)
+                journal = read_journal(path)
             except JournalError as error:
                 passed_over(str(path.relative_to(folder)), because(error, path))
                 continue
-            yield StoredRoast(journal.header, journal.entries, roast, path)
+            yield journal
             break
 
 

@@ -25,8 +25,8 @@ from typing import Final, Literal
 from coach.roast.errors import CoachError
 from coach.roast.roast import Phase
 from coach.roast.units import clock
-from coach.session.journal import in_use
-from coach.session.journal_folder import HeadedFiles, because, headed, passed_over, read_whole
+from coach.session.journal import in_use, read_journal
+from coach.session.journal_folder import HeadedFiles, because, headed, passed_over
 from coach.session.roast_clock import Now, elapsed, right_now
 
 RESUMABLE: Final = 3 * 3600.0
@@ -97,7 +97,8 @@ def _offer(one: HeadedFiles, folder: Path, now: Now) -> Offer | None:
     used = [f for f in one.files if in_use(f)]
     for path in sorted(one.files, key=lambda f: f not in used):
         try:
-            journal, roast = read_whole(path)
+            journal = read_journal(path)
+            roast = journal.roast
             last = max((n.entry.came for n in journal.entries), default=0.0)
             age, _ = elapsed(journal.header, last, now)
         except CoachError as error:

@@ -25,8 +25,7 @@ from coach.roast.entries import Header, Reading, Result
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
 from coach.roast.units import TemperatureUnit
-from coach.session.journal import line_of
-from coach.session.journal_folder import StoredRoast
+from coach.session.journal import Journal, line_of
 from coach.session.profile_files import dump_document
 from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import cases
@@ -34,23 +33,23 @@ from coach.verification.provenance import content
 
 
 @pytest.fixture(scope="module")
-def place() -> tuple[Profile, list[StoredRoast]]:
+def place() -> tuple[Profile, list[Journal]]:
     found = workshop(DEVELOPMENT, 3, 7, 1)
     assert found is not None
-    return found.profile, [StoredRoast(d.header, d.entries, d.roast) for d in found.earlier]
+    return found.profile, [Journal(d.header, d.entries) for d in found.earlier]
 
 
-def as_made(store: ResultCache, profile: Profile, roasts: list[StoredRoast], most: int = 0) -> AsMade:
+def as_made(store: ResultCache, profile: Profile, roasts: list[Journal], most: int = 0) -> AsMade:
     return made_of(Replays(store, profile, roasts), range(len(roasts))[-most:])
 
 
 @pytest.fixture(scope="module")
-def made(place: tuple[Profile, list[StoredRoast]]) -> AsMade:
+def made(place: tuple[Profile, list[Journal]]) -> AsMade:
     with ResultCache(None) as store:
         return as_made(store, *place)
 
 
-def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[StoredRoast]], made: AsMade) -> None:
+def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[Journal]], made: AsMade) -> None:
     profile, roasts = place
     for i in (0, 3, len(roasts) - 1):
         e, before = roasts[i], [x.roast for x in roasts[:i]]
@@ -68,7 +67,7 @@ def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[St
 
 
 def test_what_is_kept_is_given_back(
-    place: tuple[Profile, list[StoredRoast]], made: AsMade, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[Journal]], made: AsMade, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     with ResultCache(tmp_path / "w.sqlite3") as store:
@@ -86,19 +85,17 @@ def test_what_is_kept_is_given_back(
     assert worked_out == [roasts[-1].header], "only the new roast"
     worked_out.clear()
     weighed = Numbered(900, Result(at=9000.0, cup_score=84.0))
-    later = [StoredRoast(e.header, (*e.entries, weighed), e.roast) for e in roasts]
+    later = [Journal(e.header, (*e.entries, weighed)) for e in roasts]
     with ResultCache(tmp_path / "w.sqlite3") as store:
         assert as_made(store, profile, later) == made
         assert worked_out == [], "a result typed days later changes no forecast"
         mended = Numbered(900, Reading(at=300.0, typed=9000.0, temperature=160.0))
-        as_made(
-            store, profile, [StoredRoast(roasts[0].header, (*roasts[0].entries, mended), roasts[0].roast), *roasts[1:]]
-        )
+        as_made(store, profile, [Journal(roasts[0].header, (*roasts[0].entries, mended)), *roasts[1:]])
     assert len(worked_out) == len(roasts), "a reading added to the first: that one, and all that rest on it"
 
 
 def test_the_newest_are_forecast_from_no_more_than_the_history(
-    place: tuple[Profile, list[StoredRoast]], made: AsMade, monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[Journal]], made: AsMade, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     with ResultCache(None) as store:
@@ -112,7 +109,7 @@ def test_the_newest_are_forecast_from_no_more_than_the_history(
 
 
 def test_a_program_or_profile_that_changes_begins_anew(
-    place: tuple[Profile, list[StoredRoast]], monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[Journal]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     sign = content(roasts[0].header, roasts[0].entries)
@@ -131,7 +128,7 @@ def test_a_program_or_profile_that_changes_begins_anew(
     assert content(other_unit, roasts[0].entries) != sign
 
 
-def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[StoredRoast]], made: AsMade) -> None:
+def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Journal]], made: AsMade) -> None:
     profile, roasts = place
     x = lesson(profile, roasts[0].roast)
     y = load_lesson(dump_lesson(x))
@@ -155,7 +152,7 @@ def test_an_answer_is_there_at_once_for_whoever_asks(tmp_path: Path) -> None:
 
 
 def test_a_damaged_or_unwritable_store_costs_time_only(
-    place: tuple[Profile, list[StoredRoast]], made: AsMade, tmp_path: Path
+    place: tuple[Profile, list[Journal]], made: AsMade, tmp_path: Path
 ) -> None:
     file = tmp_path / "w.sqlite3"
     file.write_bytes(b"this is no database, " * 400)
@@ -170,7 +167,7 @@ def test_a_damaged_or_unwritable_store_costs_time_only(
 
 
 def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
-    place: tuple[Profile, list[StoredRoast]], monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[Journal]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     asked: list[int] = []
@@ -235,7 +232,7 @@ def test_a_miss_is_drawn_outside_its_range() -> None:
 
 def test_the_command_looks_at_the_own_logbook(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
-    place: tuple[Profile, list[StoredRoast]],
+    place: tuple[Profile, list[Journal]],
 ) -> None:  # fmt: skip
     monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
@@ -266,7 +263,7 @@ def test_the_command_looks_at_the_own_logbook(
 
 
 def test_a_roast_that_is_still_running_is_not_judged(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: tuple[Profile, list[StoredRoast]]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: tuple[Profile, list[Journal]]
 ) -> None:
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     profile, found = place

@@ -25,10 +25,8 @@ from coach.logbook.learning.hindcasts import AsMade, Replays
 from coach.logbook.learning.hindcasts import as_made as made_of
 from coach.roast.entries import Correction, Reading, Result
 from coach.roast.profile import Profile
-from coach.roast.roast import effective, fold
 from coach.session.issued_forecasts import LEVELS, IssuedForecasts
-from coach.session.journal import read_journal
-from coach.session.journal_folder import StoredRoast
+from coach.session.journal import Journal, read_journal
 from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import LEARNING_LEADS, cases
 from coach.verification.provenance import content, program
@@ -52,14 +50,9 @@ def roasted(folder: Path, shift: float = -20.0, hour: int = 8, run: str = "live"
     return live
 
 
-def as_made(store: ResultCache, profile: Profile, roasts: list[StoredRoast], said: dict[int, RoastRecord] | None = None,
+def as_made(store: ResultCache, profile: Profile, roasts: list[Journal], said: dict[int, RoastRecord] | None = None,
             stop: Callable[[], bool] | None = None) -> AsMade:  # fmt: skip
     return made_of(Replays(store, profile, roasts, said), range(len(roasts)), stop=stop)
-
-
-def read(path: Path) -> StoredRoast:
-    journal = read_journal(path)
-    return StoredRoast(journal.header, journal.entries, fold(journal.header, effective(journal.entries)))
 
 
 @pytest.fixture(scope="module")
@@ -68,7 +61,7 @@ def live(tmp_path_factory: pytest.TempPathFactory) -> LiveRoast:
 
 
 def test_a_closed_roast_has_what_was_said_beside_it(live: LiveRoast) -> None:
-    kept, e = load_record(live.path), read(live.path)
+    kept, e = load_record(live.path), read_journal(live.path)
     assert kept is not None
     assert kept.basis == content(e.header, e.entries), "read back, it is the same roast"
     assert (kept.program, kept.profile_version, kept.learnt) == (program(), 1, 0)
@@ -250,7 +243,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, ...]]:
 def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
     three: list[LiveRoast], counted: list[tuple[int, ...]]
 ) -> None:
-    roasts, said = [read(x.path) for x in three], {i: load_record(x.path) for i, x in enumerate(three)}
+    roasts, said = [read_journal(x.path) for x in three], {i: load_record(x.path) for i, x in enumerate(three)}
     given = {i: x for i, x in said.items() if x is not None}
     with ResultCache(None) as store:
         made = as_made(store, PROFILE, roasts, given)
@@ -268,7 +261,7 @@ def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
 
 
 def test_the_mean_of_past_roasts_is_that_of_roasts_gone_through(three: list[LiveRoast]) -> None:
-    roasts = [read(x.path) for x in three]
+    roasts = [read_journal(x.path) for x in three]
     given = {i: x for i, live in enumerate(three) if (x := load_record(live.path)) is not None}
     with ResultCache(None) as store:
         said, anew = as_made(store, PROFILE, roasts, given), as_made(store, PROFILE, roasts)
@@ -281,7 +274,7 @@ def test_the_mean_of_past_roasts_is_that_of_roasts_gone_through(three: list[Live
 def test_another_program_or_profile_says_what_was_said_all_the_same(
     three: list[LiveRoast], counted: list[tuple[int, ...]]
 ) -> None:
-    roasts = [read(x.path) for x in three]
+    roasts = [read_journal(x.path) for x in three]
     given = {i: x for i, live in enumerate(three) if (x := load_record(live.path)) is not None}
     other = PROFILE.from_document(PROFILE.document.model_copy(update={"note": "a new version", "version": 2}))
     with ResultCache(None) as store:
@@ -298,7 +291,7 @@ def test_another_program_or_profile_says_what_was_said_all_the_same(
 def test_a_journal_corrected_since_is_gone_through_once_more(
     three: list[LiveRoast], counted: list[tuple[int, ...]]
 ) -> None:
-    roasts = [read(x.path) for x in three]
+    roasts = [read_journal(x.path) for x in three]
     given = {i: x for i, live in enumerate(three) if (x := load_record(live.path)) is not None}
     last = roasts[2]
     line = last.entries[-1].line + 1
@@ -318,7 +311,7 @@ def test_a_journal_corrected_since_is_gone_through_once_more(
 def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
     three: list[LiveRoast], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    roasts = [read(x.path) for x in three]
+    roasts = [read_journal(x.path) for x in three]
     given = {i: x for i, live in enumerate(three[:1]) if (x := load_record(live.path)) is not None}
     left = iter([False, True, True])
     monkeypatch.setattr(asmade, "LEAST", 0)

@@ -329,7 +329,7 @@ def test_any_text_is_read_or_refused_in_words(text: str) -> None:
 def test_notes_survive_rfc_4180(notes: list[str]) -> None:
     base = example()
     entries = (*base.entries, *(Numbered(100 + i, Note(at=700.0, text=t)) for i, t in enumerate(notes)))
-    text = sheet(Journal("x", base.header, entries))
+    text = sheet(Journal(base.header, entries))
     assert text.endswith("\r\n")
     read = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     assert {len(r) for r in read} == {len(names(base.header))}
@@ -351,7 +351,7 @@ def test_export_shows_both_clocks_raw_and_corrected(tmp_path: Path, capsys: pyte
         *base.entries, Numbered(50, Correction(at=640.0, of=target.line, replace={"temperature": 149.5})),
         Numbered(51, Correction(at=641.0, of=other.line, replace=None)), Numbered(52, late),
     )  # fmt: skip
-    table = list(csv.DictReader(io.StringIO(sheet(Journal("x", base.header, entries)), newline="")))
+    table = list(csv.DictReader(io.StringIO(sheet(Journal(base.header, entries)), newline="")))
     by_line = {int(r["line"]): r for r in table}
     fixed, gone, came_late = by_line[target.line], by_line[other.line], by_line[52]
     assert (fixed["status"], fixed["temperature_C"]) == ("corrected", "149.5")
@@ -391,7 +391,7 @@ def test_turns_go_out_with_a_sheet_and_come_in_again(tmp_path: Path) -> None:
         replace(n, entry=n.entry.model_copy(update={"turned": True})) if n in timed else n for n in base.entries
     )
     out = tmp_path / "x.csv"
-    out.write_text(sheet(Journal("x", base.header, entries)), newline="")
+    out.write_text(sheet(Journal(base.header, entries)), newline="")
     assert sum(r["turned"] == "yes" for r in csv.DictReader(io.StringIO(out.read_text(), newline=""))) == len(timed)
     options = ["--event", "event", "--gas", "gas_kPa", "--air", "air", "--note", "text", "--batch", "0.8"]
     assert main(["import", str(out), "--output", str(tmp_path / "y.jsonl"), *options]) == 0

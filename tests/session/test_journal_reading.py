@@ -144,7 +144,7 @@ def test_what_is_read_names_its_line_and_its_file(tmp_path: Path) -> None:
     path = tmp_path / "r.jsonl"
     path.write_text(HEAD + CHARGE + "\n" + LINE)
     read = read_journal(path)
-    assert (read.path, read.header, read.torn) == (str(path), HEADER, False)
+    assert (read.path, read.header, read.torn) == (path, HEADER, False)
     assert read.entries == (Numbered(2, Mark(at=10.0, event="charge")), Numbered(4, Reading(at=20.0, temperature=150)))
     path.write_text(HEAD + CHARGE + "\n" + "{}\n" + LINE)
     error = told(lambda: read_journal(path))

@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.profiles.differences import change_table, changes
     from coach.roast.errors import EntryError, JournalError, printable
     from coach.roast.profile import Profile
-    from coach.roast.roast import effective, explain, fold
+    from coach.roast.roast import explain
     from coach.session.journal import read_journal
     from coach.session.profile_files import dump_document, file_stem, logbook_folder, profile_folder, save_text
 
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     given = given_by(args)
     followed, said = followed_by(journal.header.profile, journal.header.profile_version, args.follows)
     try:
-        roast = _dropped(fold(journal.header, effective(journal.entries)), args.drop)
+        roast = _dropped(journal.roast, args.drop)
         made = adopt(roast, args.name, followed=followed, given=given)
     except EntryError as error:
         raise JournalError(str(path), error.message, error.hint) from None

@@ -118,12 +118,11 @@ def stands(profile: Profile, path: Path, at: str | None, now: object, folder: Pa
     from coach.logbook.earlier_roasts import learnt
     from coach.logbook.learning.lessons import known_then
     from coach.roast.errors import EntryError, JournalError
-    from coach.roast.roast import effective, fold
     from coach.roast.units import parse_clock
     from coach.session.journal import read_journal
 
     journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
+    roast = journal.roast
     if at is not None:
         try:
             moment = (roast.charge_at or 0.0) + parse_clock(at)

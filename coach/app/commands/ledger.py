@@ -154,7 +154,6 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     from coach.cues.table import CUES
     from coach.roast.entries import OUTCOMES, Reply
     from coach.roast.errors import CoachError, JournalError
-    from coach.roast.roast import effective, fold
     from coach.roast.units import parse_clock
     from coach.session.journal import JournalWriter, line_of, read_journal
 
@@ -163,7 +162,6 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     if outcome not in OUTCOMES:
         raise CoachError(f"'{outcome[:40]}' is no outcome.", "Say " + ", ".join(OUTCOMES) + ".")
     journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
     try:
         now = (datetime.now(UTC) - datetime.fromisoformat(journal.header.started)).total_seconds()
     except (ValueError, TypeError):  # a start that is no time, or has no zone: the last entry's time has to do
@@ -173,7 +171,7 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     at = typed
     if time is not None:
         try:
-            at = (roast.charge_at or 0.0) + parse_clock(time)
+            at = (journal.roast.charge_at or 0.0) + parse_clock(time)
         except ValueError:
             raise CoachError(f"'{time[:20]}' is no time.", "Write m:ss.") from None
     entry = Reply(at=min(at, typed), typed=typed, cue=cue, answer=outcome)

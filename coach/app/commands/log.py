@@ -160,22 +160,20 @@ def _closing(index: Index, args: argparse.Namespace, where: str, values: tuple[A
 
 def opened(path: Path) -> list[str]:
     """One roast, read and in short."""
-    from coach.roast.roast import effective, fold
     from coach.session.journal import read_journal
 
-    journal = read_journal(path)
-    return in_short(path.name, journal, fold(journal.header, effective(journal.entries)))
+    return in_short(read_journal(path))
 
 
-def in_short(name: str, journal: Journal, roast: Roast) -> list[str]:
-    """One roast, short: header, marks, results, notes.  ``name``: its file's."""
+def in_short(journal: Journal) -> list[str]:
+    """One roast, short: header, marks, results, notes."""
     from coach.logbook.index.summary import summarise
     from coach.logbook.text.text_table import noted, number_text, time_text
     from coach.roast.errors import printable
     from coach.roast.units import from_celsius
 
-    s = summarise(roast, name)
-    h = journal.header
+    roast, h = journal.roast, journal.header
+    s = summarise(roast, journal.path.name)
     lines = [f"{printable(h.id)}: {printable(h.profile) or 'no profile'}"]
     about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
     lines.append("  " + ", ".join(printable(x) for x in about if x and x != "–"))

@@ -99,7 +99,6 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
     from coach.app.commands.log import ready
     from coach.logbook.index.find import find_roast
     from coach.roast.errors import CoachError, printable
-    from coach.roast.roast import effective, fold
     from coach.session.journal import read_journal
 
     if names:
@@ -116,8 +115,7 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
         )
     out = []
     for path in dict.fromkeys(p.resolve() for p in paths):
-        journal = read_journal(path)
-        roast = fold(journal.header, effective(journal.entries))
+        roast = read_journal(path).roast
         shown = printable(path.stem)
         if roast.header.run == "rehearsal":
             raise CoachError(f"{shown} is a rehearsal.", "Only roasts of real beans make a profile.")

@@ -80,10 +80,7 @@ def told_roast(r: Summary, wide: int, plain: bool) -> Sequence[str]:
     """Details of a roast beside the list: its marks and results, its readings as a picture."""
     from coach.app.commands.log import in_short, readings_picture
     from coach.app.printing import filled
-    from coach.roast.roast import effective, fold
     from coach.session.journal import read_journal
 
-    path = logbook_folder() / r.file
-    journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
-    return [*filled(in_short(path.name, journal, roast), wide), "", *readings_picture(roast, wide, 10, plain)]
+    journal = read_journal(logbook_folder() / r.file)
+    return [*filled(in_short(journal), wide), "", *readings_picture(journal.roast, wide, 10, plain)]

@@ -15,7 +15,7 @@ from typing import Any, Final
 from coach.logbook.index.results import append, check_weights
 from coach.roast.entries import Entry, Header, Note, Result
 from coach.roast.errors import JournalError
-from coach.roast.roast import Numbered, effective, fold
+from coach.roast.roast import Numbered, effective
 from coach.session.journal import Journal, line_of, moment_of, read_journal
 
 FIELDS: Final = tuple(f for f in Result.model_fields if f not in ("at", "typed", "kind"))
@@ -80,7 +80,7 @@ def bring(path: Path, copies: Sequence[Path]) -> Brought:
     others = [_same_roast(read_journal(p), kept) for p in copies]
     found = brought(kept.header, kept.entries, [o.entries for o in others])
     given = {f: v for e in found.entries if isinstance(e, Result) for f, (_, v) in _given(kept.header, e).items()}
-    check_weights(fold(kept.header, effective(kept.entries)).result, kept.header.batch_kg, given)
+    check_weights(kept.roast.result, kept.header.batch_kg, given)
     if found.entries:
         append(path, found.entries)
     return found
@@ -88,7 +88,7 @@ def bring(path: Path, copies: Sequence[Path]) -> Brought:
 
 def _same_roast(copy: Journal, kept: Journal) -> Journal:
     if copy.header.id != kept.header.id or copy.header.started != kept.header.started:
-        raise JournalError(copy.path, "is another roast.", "Name a copy of the same one.")
+        raise JournalError(str(copy.path), "is another roast.", "Name a copy of the same one.")
     return copy
 
 

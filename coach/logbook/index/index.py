@@ -16,7 +16,8 @@ from typing import Any, Final
 from coach.logbook.index.summary import COLUMNS, Summary, summarise
 from coach.roast.errors import CoachError
 from coach.session.folders import cache_file, open_cache
-from coach.session.journal_folder import because, passed_over, read_whole, scan
+from coach.session.journal import read_journal
+from coach.session.journal_folder import because, passed_over, scan
 
 SCHEMA: Final = 4
 """Version of the rows, raised when their content changes: an older index is then built again."""
@@ -35,7 +36,7 @@ def index_file(folder: Path) -> Path:
 def load_summary(path: Path, name: str) -> Summary:
     """Read the row of one journal from disk; an unreadable one gives a row with the reason."""
     try:
-        return summarise(read_whole(path)[1], name)
+        return summarise(read_journal(path).roast, name)
     except CoachError as error:
         return Summary(file=name, problem=because(error, path))
 

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from coach.roast.entries import Entry, Header, Note, Result
 from coach.roast.errors import CoachError, JournalError, did_you_mean
-from coach.roast.roast import effective, explain, fold
+from coach.roast.roast import explain
 from coach.roast.units import clock
 from coach.session.journal import JournalWriter, line_of, moment_of, read_journal
 from coach.session.unfinished import RESUMABLE
@@ -150,7 +150,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     written, or the roast may still be running.
     """
     journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
+    roast = journal.roast
     after = max([n.entry.came for n in journal.entries], default=0.0)
     at = round(min(max(_since(journal.header, now), after), FURTHEST), 1)
     running = roast.charge_at is not None and not roast.finished
@@ -177,8 +177,7 @@ def abandon(path: Path, now: datetime, *, over: bool = True) -> None:
 
     Raises JournalError when the roast was dropped or is open in a coach, or the journal can't be written.
     """
-    journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
+    roast = read_journal(path).roast
     if "drop" in roast.marks:
         raise JournalError(str(path), f"was dropped at {clock(roast.marks['drop'])}.", "There is nothing to close.")
     if roast.abandoned is over:

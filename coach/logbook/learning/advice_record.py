@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.hindcasts import Replays
 from coach.roast.errors import CoachError
-from coach.session.journal_folder import StoredRoast
+from coach.session.journal import Journal
 from coach.verification.advice_outcomes import AdviceOutcome
 from coach.verification.advice_reliability import Trust, counted, trust
 
@@ -29,13 +29,13 @@ def told_by(
     most: int = MOST,
     anew: int | None = None,
     progress: Callable[[int, int], None] | None = None,
-) -> list[tuple[StoredRoast, tuple[AdviceOutcome, ...]]]:
+) -> list[tuple[Journal, tuple[AdviceOutcome, ...]]]:
     """The newest ``most`` finished roasts of a profile, oldest first, each with its advised moves.
 
     No more than ``anew`` (None: all) of the newest are computed where they are not cached; the others are left out.
     Raises JournalError when there is no such folder.
     """
-    out: list[tuple[StoredRoast, tuple[AdviceOutcome, ...]]] = []
+    out: list[tuple[Journal, tuple[AdviceOutcome, ...]]] = []
     with ResultCache.of_this_machine() as worked:
         replays, places = Replays.of(worked, profile, folder, most=most)
         for done, i in enumerate(reversed(places), 1):

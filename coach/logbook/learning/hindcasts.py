@@ -23,8 +23,8 @@ from coach.logbook.learning.lessons import known_then, plain_of, taught
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.errors import EntryError
 from coach.roast.remarks import left_out
-from coach.session.journal import moment_of
-from coach.session.journal_folder import StoredRoast, charged, dropped, newest_first
+from coach.session.journal import Journal, moment_of
+from coach.session.journal_folder import charged, dropped, newest_first
 from coach.session.settings import load_settings
 from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen
 from coach.verification.advice_outcomes_text import from_plain
@@ -68,7 +68,7 @@ class AsMade:
     left: int = 0
 
 
-def ended(worked: ResultCache, profile: Profile, roasts: Sequence[StoredRoast]) -> None:
+def ended(worked: ResultCache, profile: Profile, roasts: Sequence[Journal]) -> None:
     """Compute the results that are needed next, once the last of these roasts has ended: the knowledge from them, and
     the hindcast of the last without learning."""
     taught(worked, profile, roasts[-HISTORY:])
@@ -120,7 +120,7 @@ class Replays:
     """
 
     def __init__(
-        self, worked: ResultCache, profile: Profile, roasts: Sequence[StoredRoast],
+        self, worked: ResultCache, profile: Profile, roasts: Sequence[Journal],
         records: Mapping[int, RoastRecord] | None = None,
     ) -> None:  # fmt: skip
         """``records``: those of the roasts, by their place."""
@@ -149,7 +149,7 @@ class Replays:
 
         Raises JournalError when there is no such folder.
         """
-        found: list[StoredRoast] = []
+        found: list[Journal] = []
         places: list[int] = []
         older = 0
         for one in newest_first(folder, profile=profile.name):
@@ -164,7 +164,7 @@ class Replays:
         return cls(worked, profile, found[::-1], records), [len(found) - 1 - i for i in reversed(places)]
 
     @classmethod
-    def of_one(cls, worked: ResultCache, profile: Profile, one: StoredRoast, folder: Path) -> Replays:
+    def of_one(cls, worked: ResultCache, profile: Profile, one: Journal, folder: Path) -> Replays:
         """One roast, of any folder (the last place), that followed this very profile, and the roasts in ``folder`` that
         were there when it began."""
         before = known_then(folder, profile, one.path, one.header.started)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lesson, usable
 from coach.logbook.learning.cache import ResultCache, dump_lesson, dump_rows, load_lesson, load_rows
 from coach.roast.remarks import left_out
-from coach.session.journal_folder import StoredRoast, roasts
+from coach.session.journal import Journal
+from coach.session.journal_folder import roasts
 from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import learning_pays, plain
 from coach.verification.provenance import content
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 
-def lesson_of(worked: ResultCache, profile: Profile, e: StoredRoast, sign: str) -> Lesson | None:
+def lesson_of(worked: ResultCache, profile: Profile, e: Journal, sign: str) -> Lesson | None:
     """Evidence of one roast; None where it has none.  ``sign``: the digest of its journal's content."""
     where = worked.key("lesson", profile, sign)
     kept = worked.get(where)
@@ -36,7 +37,7 @@ def lesson_of(worked: ResultCache, profile: Profile, e: StoredRoast, sign: str) 
 
 
 def plain_of(
-    worked: ResultCache, profile: Profile, e: StoredRoast, sign: str, *, work_out: bool = True
+    worked: ResultCache, profile: Profile, e: Journal, sign: str, *, work_out: bool = True
 ) -> tuple[ScoredForecast, ...] | None:
     """Hindcasts of one roast's first crack without learning (``hindcast.plain``); None where they are not cached and
     ``work_out`` is False."""
@@ -50,20 +51,20 @@ def plain_of(
     return tuple(load_rows(kept))
 
 
-def signs_of(found: Sequence[StoredRoast]) -> list[str]:
+def signs_of(found: Sequence[Journal]) -> list[str]:
     """Digest of each journal's content."""
     return [content(e.header, e.entries) for e in found]
 
 
 def lessons_among(
-    worked: ResultCache, profile: Profile, found: Sequence[StoredRoast], signs: Sequence[str]
+    worked: ResultCache, profile: Profile, found: Sequence[Journal], signs: Sequence[str]
 ) -> dict[int, Lesson]:
     """Evidence of those roasts that have any, by their place; ``signs``: the digests by ``signs_of``."""
     made = {i: lesson_of(worked, profile, e, sign) for i, (e, sign) in enumerate(zip(found, signs, strict=True))}
     return {i: x for i, x in made.items() if x is not None}
 
 
-def taught(worked: ResultCache, profile: Profile, found: Sequence[StoredRoast]) -> Knowledge:
+def taught(worked: ResultCache, profile: Profile, found: Sequence[Journal]) -> Knowledge:
     """Knowledge from these roasts (oldest first, at most ``learning.HISTORY``); from the profile alone where learning
     would have made their own forecasts worse, each left out in turn (``hindcast.learning_pays``)."""
     found = [e for e in found if e.roast.teaches]
@@ -78,7 +79,7 @@ def taught(worked: ResultCache, profile: Profile, found: Sequence[StoredRoast]) 
 def pays(
     worked: ResultCache,
     profile: Profile,
-    found: Sequence[StoredRoast],
+    found: Sequence[Journal],
     lessons: dict[int, Lesson],
     signs: Sequence[str],
 ) -> bool:
@@ -101,7 +102,7 @@ def pays(
     return answer
 
 
-def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[StoredRoast]:
+def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[Journal]:
     """The roasts that the coach could have learnt from when this one began, oldest first."""
     if not logbook.is_dir():
         return []

@@ -64,21 +64,18 @@ def gather(
     from coach.logbook.learning.hindcasts import Replays
     from coach.logbook.profiles.proposal import proposal
     from coach.logbook.review.review import review
-    from coach.roast.roast import effective, fold
     from coach.session.journal import read_journal
-    from coach.session.journal_folder import StoredRoast
     from coach.verification.cue_outcomes import judged
     from coach.verification.hindcast import cases
 
     journal = read_journal(path)
-    roast = fold(journal.header, effective(journal.entries))
+    roast = journal.roast
     if profile is None:
         profile = profile_of(journal.header.profile, path, journal.header.profile_version, journal.header.id)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
     with ResultCache.of_this_machine() as worked:
-        one = StoredRoast(journal.header, journal.entries, roast, path)
-        replays = Replays.of_one(worked, profile, one, logbook)
+        replays = Replays.of_one(worked, profile, journal, logbook)
         last = len(replays.roasts) - 1
         if knowledge is None:
             known, rows = replays.knowledge(last), replays.rows(last)
