@@ -10,7 +10,7 @@ Pages are plain lines: a `*_text` or `*_plots` module gives them for a width, th
 `screens/reader` shows them (`--screen`), and `screens/asides` puts them beside the roast in the place of help or
 brief; a mark typed over one is taken. Slow results lie in `learning/cache.ResultCache` in this machine's cache, can be
 deleted at any time, and are keyed by all their inputs (journal, profile with the person's settings, earlier roasts,
-program): `learning/lessons` holds the evidence of roasts and the check that learning pays, `learning/hindcasts.Replays`
+program): `learning/lessons` holds the evidence of roasts and the check that learning pays, `learning/replays.Replays`
 the knowledge of a roast's coach, its cues, forecasts and advice. Every command asks these two, so all agree, and no
 roast is replayed twice. `session/issued_forecasts` keeps the forecasts in force in each second, outside the fold;
 `LiveRoast.close` puts them beside what happened and beside the cues in `NAME.record.json`

@@ -9,7 +9,7 @@ from typing import Final
 
 from coach.cues.episodes import Episode
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.hindcasts import Replays
+from coach.logbook.learning.replays import Replays
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.entries import Header
 from coach.roast.errors import CoachError

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from coach.roast.units import TemperatureUnit, clock, from_celsius, number
-from coach.verification.advice_outcomes import AdviceOutcome, GivenAdvice, Interval
+from coach.verification.advice_outcomes import AdviceOutcome, Interval
 
 HOW = {
     "followed": "followed",
@@ -64,15 +64,3 @@ def _interval(told: AdviceOutcome, i: Interval, unit: TemperatureUnit) -> str:
 def plain(told: Sequence[AdviceOutcome]) -> list[dict[str, Any]]:
     """Advised moves as plain values for JSON, in core units (s, °C, kPa)."""
     return [{**asdict(t), "inside": t.inside} for t in told]
-
-
-def from_plain(values: Sequence[dict[str, Any]]) -> tuple[AdviceOutcome, ...]:
-    """Advised moves from plain values: the inverse of ``plain``.  Raises KeyError or TypeError on other values."""
-    out = []
-    for v in values:
-        g, rest = dict(v["given"]), {k: x for k, x in v.items() if k not in ("given", "inside")}
-        g["without"], g["stated"] = tuple(g["without"]), tuple(g["stated"])
-        if rest["held_to"] is not None:
-            rest["held_to"] = tuple(rest["held_to"])
-        out.append(AdviceOutcome(GivenAdvice(**g), **rest))
-    return tuple(out)

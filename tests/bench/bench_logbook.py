@@ -24,10 +24,10 @@ from pathlib import Path
 import numpy as np
 from simulated_operator import Habits, roast_once
 
-from coach.app.commands.trust import judgeable
 from coach.logbook.index.summary import Summary, summarise
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.hindcasts import Replays, as_made
+from coach.logbook.learning.hindcasts import as_made, judgeable
+from coach.logbook.learning.replays import Replays
 from coach.logbook.trend.trend import trend
 from coach.roast.entries import Header, Result
 from coach.roast.roast import Numbered, effective, fold

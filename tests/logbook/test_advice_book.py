@@ -53,7 +53,7 @@ def test_a_few_are_worked_out_at_once_and_kept(
             calls.append(roast.header.id)
             return found
 
-    monkeypatch.setattr("coach.logbook.learning.hindcasts.AdviceSeen", Seen)
+    monkeypatch.setattr("coach.logbook.learning.replays.AdviceSeen", Seen)
     assert [e.header.id for e, _ in told_by(folder, profile, anew=1)] == ["r2"]
     assert [e.header.id for e, _ in told_by(folder, profile, anew=0)] == ["r2"]
     assert [(e.header.id, told) for e, told in told_by(folder, profile)] == [(f"r{i}", found) for i in range(3)]

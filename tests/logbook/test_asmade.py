@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,14 +13,15 @@ from helpers import example
 from workshops import DEVELOPMENT, workshop
 
 from coach.app.cli import main
-from coach.app.commands.trust import judgeable
+from coach.cues.episodes import Episode
 from coach.forecast.learning import HISTORY, from_roasts, lesson
 from coach.logbook.learning import cache as worked
-from coach.logbook.learning import hindcasts as asmade
-from coach.logbook.learning.cache import ResultCache, dump_lesson, dump_rows, load_lesson, load_rows
-from coach.logbook.learning.hindcasts import AsMade, Replays
+from coach.logbook.learning import replays as asmade
+from coach.logbook.learning.cache import ROWS, ResultCache, dump_lesson, load_lesson
+from coach.logbook.learning.hindcasts import AsMade, judgeable
 from coach.logbook.learning.hindcasts import as_made as made_of
 from coach.logbook.learning.lessons import taught
+from coach.logbook.learning.replays import REPLAY, Replays
 from coach.logbook.learning.trust_text import text
 from coach.roast.entries import Header, Reading, Result
 from coach.roast.profile import Profile
@@ -27,6 +29,7 @@ from coach.roast.roast import Numbered
 from coach.roast.units import TemperatureUnit
 from coach.session.journal import Journal, line_of
 from coach.session.profile_files import dump_document
+from coach.verification.advice_outcomes import AdviceOutcome, GivenAdvice
 from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import cases
 from coach.verification.provenance import content
@@ -119,10 +122,10 @@ def test_a_program_or_profile_that_changes_begins_anew(
         assert store.key("lesson", profile, sign) != first
         other = Profile.from_document(profile.document.model_copy(update={"safety": None, "name": "Another"}))
         assert store.key("rows", other, sign) != first
-        advised = store.key("advised", profile, sign)
+        advised = store.key("replay", profile, sign)
     monkeypatch.setattr(worked, "program", lambda: "another")
     with ResultCache(None) as store:
-        assert store.key("advised", profile, sign) != advised
+        assert store.key("replay", profile, sign) != advised
         assert store.key("rows", profile, sign) != first
     other_unit = roasts[0].header.model_copy(update={"unit": "F"})
     assert content(other_unit, roasts[0].entries) != sign
@@ -137,9 +140,17 @@ def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Journal]], made:
     assert dict(x.marks) == dict(y.marks)
     assert np.array_equal(x.rest.off, y.rest.off)
     assert load_lesson(dump_lesson(None)) is None
-    assert tuple(load_rows(dump_rows(made.learnt[2]))) == made.learnt[2]
     silent = ScoredForecast("first crack", 180, None, 480.0, {"plan": 487.0})
-    assert load_rows(dump_rows([silent])) == [silent]
+    rows = (*made.learnt[2], silent)
+    assert ROWS.validate_json(ROWS.dump_json(rows)) == rows
+
+
+def test_bytes_hold_cues_and_advice_even_with_no_end() -> None:
+    given = GivenAdvice(300.0, "gas", 1.2, 1.2, 1.6, 310.0, 320.0, None, "crack", (1, 2, 3), (1, 2, math.inf), "", 0.1)
+    judged = AdviceOutcome(given, "followed", share=1.0, delay=9.0, held_to=(1, 2, 3), as_said=True, came=2.5)
+    cue = Episode("crack early", "alarm", "low", "crack early", 300.0, 330.0, (300.0,))
+    replayed = ((cue,), (judged, AdviceOutcome(given, "replaced")))
+    assert REPLAY.validate_json(REPLAY.dump_json(replayed)) == replayed
 
 
 def test_an_answer_is_there_at_once_for_whoever_asks(tmp_path: Path) -> None:

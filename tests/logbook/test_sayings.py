@@ -19,10 +19,11 @@ from coach.forecast.distribution import Distribution
 from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.forecast.predictor import Outlook
 from coach.logbook.earlier_roasts import learn_from
-from coach.logbook.learning import hindcasts as asmade
+from coach.logbook.learning import replays as asmade
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.hindcasts import AsMade, Replays
+from coach.logbook.learning.hindcasts import AsMade
 from coach.logbook.learning.hindcasts import as_made as made_of
+from coach.logbook.learning.replays import Replays
 from coach.roast.entries import Correction, Reading, Result
 from coach.roast.profile import Profile
 from coach.session.issued_forecasts import LEVELS, IssuedForecasts
@@ -314,7 +315,7 @@ def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
     roasts = [read_journal(x.path) for x in three]
     given = {i: x for i, live in enumerate(three[:1]) if (x := load_record(live.path)) is not None}
     left = iter([False, True, True])
-    monkeypatch.setattr(asmade, "LEAST", 0)
+    monkeypatch.setattr("coach.logbook.learning.hindcasts.LEAST", 0)
     with ResultCache(None) as store:
         made = as_made(store, PROFILE, roasts, given, stop=lambda: next(left))
         whole = as_made(store, PROFILE, roasts, given)
@@ -322,7 +323,7 @@ def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
     assert made.learnt == (whole.learnt[0], whole.learnt[2]), "the one that was said, and the newest"
     assert whole.left == 0
     with ResultCache(None) as store:
-        monkeypatch.setattr(asmade, "LEAST", 2)
+        monkeypatch.setattr("coach.logbook.learning.hindcasts.LEAST", 2)
         assert len(as_made(store, PROFILE, roasts, stop=lambda: True).learnt) == 2, "too few say nothing"
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import random
 from dataclasses import replace
 from pathlib import Path
@@ -24,7 +23,7 @@ from coach.session.coach import Coach
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
 from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen, GivenAdvice, followed
-from coach.verification.advice_outcomes_text import from_plain, line, plain
+from coach.verification.advice_outcomes_text import line
 from coach.verification.advice_reliability import FEWEST, WINDOW, Trust, chance, counted, trust
 from coach.verification.replay import walk
 
@@ -158,12 +157,6 @@ def test_keeping_the_gas_where_the_plan_moves_it_is_following() -> None:
     keep = replace(GIVEN, value=1.2, shown=1.2, base=0.9)
     assert followed(keep, roast(), 1e9)[0] == "followed"
     assert followed(keep, roast((312.0, 0.9)), 1e9)[0] == "not followed"
-
-
-def test_the_record_survives_being_written_down(ignored: tuple[AdviceOutcome, ...]) -> None:
-    judged = replace(ignored[0], how="followed", share=1.0, delay=9.0, held_to=(1.0, 2.0, 3.0), as_said=True, came=2.5)
-    both = (*ignored, judged)
-    assert from_plain(json.loads(json.dumps(plain(both)))) == both
 
 
 def test_in_words() -> None:

@@ -12,7 +12,6 @@ from coach.roast.errors import printable
 
 if TYPE_CHECKING:
     from coach.logbook.learning.hindcasts import AsMade, Progress
-    from coach.roast.roast import Roast
     from coach.roast.units import TemperatureUnit
 
 SHOWN: Final = 10
@@ -61,7 +60,8 @@ def run(args: argparse.Namespace) -> int:
 
     def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> AsMade:
         from coach.logbook.learning.cache import ResultCache
-        from coach.logbook.learning.hindcasts import Replays, as_made
+        from coach.logbook.learning.hindcasts import as_made, judgeable
+        from coach.logbook.learning.replays import Replays
 
         with ResultCache.of_this_machine() as worked:
             found, places = Replays(worked, profile, ()), list[int]()
@@ -112,8 +112,3 @@ def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: boo
         renew()
 
     return read("trust", lines, "coach accuracy prints it.", ascii_only=plain, work=rest if known.left else None)
-
-
-def judgeable(roast: Roast) -> bool:
-    """True if a roast has marks to verify its forecasts by."""
-    return "first crack" in roast.marks or "drop" in roast.marks

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.hindcasts import Replays
+from coach.logbook.learning.replays import Replays
 from coach.roast.errors import CoachError
 from coach.session.journal import Journal
 from coach.verification.advice_outcomes import AdviceOutcome

@@ -11,24 +11,26 @@ import contextlib
 import hashlib
 import json
 import sqlite3
-from collections.abc import Sequence
-from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import TypeAdapter, ValidationError
 
 from coach.forecast.gas_answer import Evidence
 from coach.forecast.learning import Lesson
 from coach.forecast.reference_correction import Rest
 from coach.session.folders import cache_file, open_cache
-from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
+from coach.verification.aggregate import ScoredForecast
 from coach.verification.provenance import program
 
 if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
+T = TypeVar("T")
+ROWS: Final = TypeAdapter(tuple[ScoredForecast, ...])
+"""Hindcasts of a roast."""
 MOST: Final = 20_000
 """Number of results kept; the oldest go first."""
 
@@ -54,8 +56,19 @@ class ResultCache:
         inputs = [what, program(), self._profiles[id(profile)][1], *parts]
         return hashlib.sha256("\n".join(inputs).encode()).hexdigest()[:40]
 
+    def load(self, key: str, kind: TypeAdapter[T]) -> T | None:
+        """A result of this kind; None where there is none, or none that is valid."""
+        found = self.get(key)
+        with contextlib.suppress(ValidationError):
+            return None if found is None else kind.validate_json(found)
+        return None
+
+    def store(self, key: str, kind: TypeAdapter[T], result: T) -> None:
+        """Keep a result of this kind."""
+        self.put(key, kind.dump_json(result))
+
     def get(self, key: str) -> bytes | None:
-        """A result; None where there is none."""
+        """A result as bytes; None where there is none."""
         if self._db is None:
             return None
         with contextlib.suppress(sqlite3.Error):
@@ -64,7 +77,7 @@ class ResultCache:
         return None
 
     def put(self, key: str, answer: bytes) -> None:
-        """Keep an answer."""
+        """Keep a result as bytes."""
         if self._db is not None:
             with contextlib.suppress(sqlite3.Error):
                 self._db.execute("INSERT OR REPLACE INTO worked (key, answer) VALUES (?, ?)", (key, answer))
@@ -91,21 +104,7 @@ def _prepare(db: sqlite3.Connection) -> None:
     db.execute("CREATE TABLE IF NOT EXISTS worked (number INTEGER PRIMARY KEY, key TEXT UNIQUE, answer BLOB)")
 
 
-# -- results as bytes --------------------------------------------------------------------------------------------------
-
-
-def dump_rows(rows: Sequence[ScoredForecast]) -> bytes:
-    """Rows as bytes."""
-    return json.dumps([asdict(r) for r in rows]).encode()
-
-
-def load_rows(answer: bytes) -> list[ScoredForecast]:
-    """Rows from bytes."""
-    out = []
-    for given in json.loads(answer):
-        said = given.pop("said")
-        out.append(ScoredForecast(said=None if said is None else IssuedQuantiles(**said), **given))
-    return out
+# -- evidence as bytes -------------------------------------------------------------------------------------------------
 
 
 def dump_lesson(x: Lesson | None) -> bytes:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lesson, usable
-from coach.logbook.learning.cache import ResultCache, dump_lesson, dump_rows, load_lesson, load_rows
+from coach.logbook.learning.cache import ROWS, ResultCache, dump_lesson, load_lesson
 from coach.roast.remarks import left_out
 from coach.session.journal import Journal
 from coach.session.journal_folder import roasts
@@ -42,13 +42,11 @@ def plain_of(
     """Hindcasts of one roast's first crack without learning (``hindcast.plain``); None where they are not cached and
     ``work_out`` is False."""
     where = worked.key("plain", profile, sign)
-    kept = worked.get(where)
-    if kept is None:
-        if not work_out:
-            return None
-        kept = dump_rows(plain(profile, e.header, e.entries))
-        worked.put(where, kept)
-    return tuple(load_rows(kept))
+    kept = worked.load(where, ROWS)
+    if kept is None and work_out:
+        kept = tuple(plain(profile, e.header, e.entries))
+        worked.store(where, ROWS, kept)
+    return kept
 
 
 def signs_of(found: Sequence[Journal]) -> list[str]:

@@ -11,7 +11,7 @@ from coach.roast.errors import JournalError
 if TYPE_CHECKING:
     from coach.cues.episodes import Episode
     from coach.forecast.knowledge import Knowledge
-    from coach.logbook.learning.hindcasts import Replays
+    from coach.logbook.learning.replays import Replays
     from coach.logbook.review.review import Review
     from coach.roast.profile import Profile
 
@@ -61,7 +61,7 @@ def gather(
     Else all comes from ``Replays``, as for every command.  Raises JournalError.
     """
     from coach.logbook.learning.cache import ResultCache
-    from coach.logbook.learning.hindcasts import Replays
+    from coach.logbook.learning.replays import Replays
     from coach.logbook.profiles.proposal import proposal
     from coach.logbook.review.review import review
     from coach.session.journal import read_journal

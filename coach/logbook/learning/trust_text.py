@@ -5,7 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from coach.logbook.learning.hindcasts import PLAIN, AsMade
+from coach.logbook.learning.hindcasts import AsMade
+from coach.logbook.learning.replays import PLAIN
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.text_table import table
 from coach.roast.units import TemperatureUnit, from_kelvins, number

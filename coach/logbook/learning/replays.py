@@ -1,0 +1,228 @@
+"""Finished roasts as their coach saw them: the record of then, else a replay by the present program with the evidence
+of the roasts before; every replay is cached.
+
+Each result depends on the newest ``learning.HISTORY`` roasts before its roast, and on nothing later: so it never
+changes when roasts are added, and only new roasts cost time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from pydantic import ConfigDict, TypeAdapter
+
+from coach.cues.episodes import Episode
+from coach.forecast.learning import HISTORY
+from coach.logbook.learning.cache import ROWS, ResultCache
+from coach.logbook.learning.lessons import known_then, plain_of, taught
+from coach.logbook.profiles.kept_versions import version_of
+from coach.roast.errors import EntryError
+from coach.roast.remarks import left_out
+from coach.session.journal import Journal, moment_of
+from coach.session.journal_folder import charged, dropped, newest_first
+from coach.session.settings import load_settings
+from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen
+from coach.verification.aggregate import ScoredForecast
+from coach.verification.hindcast import cases
+from coach.verification.provenance import content, program, replayed
+from coach.verification.reference_forecasts import RoastOutcome, past_mean
+from coach.verification.replay import walk
+from coach.verification.roast_record import RoastRecord, finite, load_record
+
+if TYPE_CHECKING:
+    from coach.forecast.knowledge import Knowledge
+    from coach.roast.entries import Header
+    from coach.roast.profile import Profile
+    from coach.roast.roast import Numbered, Roast
+
+Cues = tuple[Episode, ...]
+Advised = tuple[AdviceOutcome, ...]
+REPLAY: Final = TypeAdapter(tuple[Cues, Advised], config=ConfigDict(ser_json_inf_nan="constants"))
+"""The cues of a roast, and the moves advised in it."""
+PLAIN: Final = 90
+"""Lead at which hindcasts without learning are computed as a baseline, s."""
+
+
+class Replays:
+    """Finished roasts of a profile (oldest first) as the coach that ran them saw them: knowledge, cues, forecasts and
+    advice.
+
+    The record of then counts; else the journal is replayed with the evidence of the roasts before it, by the profile's
+    version that it followed, and the result is cached under a key of all its inputs.  Every command looks here.
+    """
+
+    def __init__(
+        self, worked: ResultCache, profile: Profile, roasts: Sequence[Journal],
+        records: Mapping[int, RoastRecord] | None = None,
+    ) -> None:  # fmt: skip
+        """``records``: those of the roasts, by their place."""
+        self.worked, self.roasts = worked, roasts
+        self._settings = load_settings()
+        self._newest = self._settings.applied(profile)
+        self.records = dict(records or {})
+        self.said: set[int] = set()
+        self.older: set[int] = set()
+        self._versions: dict[int, Profile] = {}
+        self._signs: dict[int, str] = {}
+        self._made: dict[tuple[int, int], RoastOutcome] = {}
+
+    @classmethod
+    def of(
+        cls,
+        worked: ResultCache,
+        profile: Profile,
+        folder: Path,
+        *,
+        most: int = 0,
+        wanted: Callable[[Roast], bool] = dropped,
+    ) -> tuple[Replays, list[int]]:
+        """The roasts of a profile in a folder with their records, and the places of the newest ``most`` (0: all) of
+        those ``wanted``; with them the ``HISTORY`` roasts before, which hold their evidence.
+
+        Raises JournalError when there is no such folder.
+        """
+        found: list[Journal] = []
+        places: list[int] = []
+        older = 0
+        for one in newest_first(folder, profile=profile.name):
+            full = most > 0 and len(places) == most
+            if full and older == HISTORY:
+                break
+            older += full and charged(one.roast)
+            if not full and one.roast.charge_at is not None and wanted(one.roast):
+                places.append(len(found))
+            found.append(one)
+        records = {i: kept for i, e in enumerate(found[::-1]) if (kept := load_record(e.path)) is not None}
+        return cls(worked, profile, found[::-1], records), [len(found) - 1 - i for i in reversed(places)]
+
+    @classmethod
+    def of_one(cls, worked: ResultCache, profile: Profile, one: Journal, folder: Path) -> Replays:
+        """One roast, of any folder (the last place), that followed this very profile, and the roasts in ``folder`` that
+        were there when it began."""
+        before = known_then(folder, profile, one.path, one.header.started)
+        record = load_record(one.path)
+        found = cls(worked, profile, [*before, one], {} if record is None else {len(before): record})
+        found._versions[one.header.profile_version or 0] = found._newest
+        return found
+
+    def profile(self, i: int) -> Profile:
+        """The profile that a roast followed: the version that its journal names, where there is a file of it."""
+        asked = self.roasts[i].header.profile_version or 0
+        if asked not in self._versions:
+            self._versions[asked] = self._settings.applied(version_of(self._newest, asked))
+        return self._versions[asked]
+
+    def before(self, i: int) -> list[int]:
+        """Places of the roasts that a roast's coach had learnt from."""
+        own = moment_of(self.roasts[i].header.started)
+        found: list[int] = []
+        for j in range(i - 1, -1, -1):
+            e = self.roasts[j]
+            if charged(e.roast) and moment_of(e.header.started) != own:
+                found.append(j)
+            if len(found) == HISTORY:
+                break
+        return [j for j in reversed(found) if self.roasts[j].roast.teaches]
+
+    def knowledge(self, i: int) -> Knowledge:
+        """Knowledge of a roast's coach at its beginning."""
+        return taught(self.worked, self.profile(i), [self.roasts[j] for j in self.before(i)])
+
+    def episodes(self, i: int, *, work_out: bool = True) -> tuple[Episode, ...] | None:
+        """The cues of a roast: those recorded, else by a replay.  None where neither is at hand and ``work_out`` is
+        False."""
+        noted = self.heard(i)
+        return self._replayed(i, work_out)[0] if noted is None else noted
+
+    def heard(self, i: int) -> tuple[Episode, ...] | None:
+        """The cues recorded while a roast went on; None where there is no record of them."""
+        record = self.records.get(i)
+        return None if record is None else record.heard
+
+    def told(self, i: int, *, work_out: bool = True) -> tuple[AdviceOutcome, ...] | None:
+        """The moves advised in a roast, by a replay.  None where it is not cached and ``work_out`` is False."""
+        return self._replayed(i, work_out)[1]
+
+    def _replayed(self, i: int, work_out: bool) -> tuple[Cues, Advised] | tuple[None, None]:
+        """The cues of a roast, and the moves advised in it, by a replay."""
+        key = self._key("replay", i, replayed)
+        kept = self.worked.load(key, REPLAY)
+        if kept is not None or not work_out:
+            return kept or (None, None)
+        e, profile, known = self.roasts[i], self.profile(i), self.knowledge(i)
+        seen = AdviceSeen(profile)
+        episodes: Cues = ()
+        told: Advised = ()
+        try:
+            found = walk(profile, e.header, e.entries, known, each=seen.look)
+            episodes, told = found.episodes, seen.outcomes(found.roast, known)
+        except EntryError:
+            pass
+        kept = tuple(finite(x) for x in episodes), told
+        self.worked.store(key, REPLAY, kept)
+        return kept
+
+    def at_hand(self, i: int) -> tuple[ScoredForecast, ...] | None:
+        """The forecasts of a roast as issued, or as cached; None where there are neither."""
+        kept = self.records.get(i)
+        if kept is not None and kept.rows and kept.basis == self._sign(i):
+            self.said.add(i)
+            if kept.program != program():
+                self.older.add(i)
+            return tuple(self._with_past(r, i) for r in kept.rows)
+        return self.worked.load(self._key("rows", i), ROWS)
+
+    def rows(self, i: int) -> tuple[ScoredForecast, ...]:
+        """The forecasts of a roast as issued, else hindcasts by this program."""
+        known = self.at_hand(i)
+        if known is not None:
+            return known
+        e, past = self.roasts[i], [self._past(j, i) for j in self.before(i)]
+        try:
+            found = tuple(cases(self.profile(i), self.knowledge(i), e.header, e.entries, past))
+        except Exception as error:
+            left_out(e.header.id, error)
+            return ()
+        self.worked.store(self._key("rows", i), ROWS, found)
+        return found
+
+    def plain(self, i: int, *, work_out: bool = True) -> tuple[ScoredForecast, ...] | None:
+        """Hindcast of a roast's crack ``PLAIN`` s before without learning; None where it is not cached and ``work_out``
+        is False."""
+        e = self.roasts[i]
+        try:
+            found = plain_of(self.worked, self.profile(i), e, self._sign(i), work_out=work_out)
+        except Exception as error:
+            left_out(e.header.id, error)
+            return ()
+        return None if found is None else tuple(r for r in found if r.lead == PLAIN)
+
+    def _with_past(self, r: ScoredForecast, i: int) -> ScoredForecast:
+        """A recorded row, with the mean of the past roasts beside it."""
+        crack, now = self.roasts[i].roast.marks.get("first crack"), r.happened - r.lead
+        if r.what == "drop time" and crack is not None and crack > now:
+            crack = None  # it had not come yet
+        if "plan" not in r.others or "lag" not in r.others:
+            return r
+        mean = past_mean(r.what, r.others, [self._past(j, i) for j in self.before(i)], now, crack)
+        return replace(r, others={**r.others, "past roasts": mean})
+
+    def _key(self, what: str, i: int, sign: Callable[[Header, Sequence[Numbered]], str] = content) -> str:
+        e = self.roasts[i]
+        own = self._sign(i) if sign is content else sign(e.header, e.entries)
+        return self.worked.key(what, self.profile(i), own, *(self._sign(j) for j in self.before(i)))
+
+    def _sign(self, i: int) -> str:
+        if i not in self._signs:
+            self._signs[i] = content(self.roasts[i].header, self.roasts[i].entries)
+        return self._signs[i]
+
+    def _past(self, j: int, i: int) -> RoastOutcome:
+        """Outcome of roast ``j``, by the profile of roast ``i``."""
+        curve = self.profile(i).curve
+        if (j, id(curve)) not in self._made:
+            self._made[j, id(curve)] = RoastOutcome.of(self.roasts[j].roast, curve)
+        return self._made[j, id(curve)]
