@@ -21,11 +21,11 @@ from numpy.typing import NDArray
 from coach.advice import wording as words
 from coach.advice.advice_values import Advice
 from coach.advice.flame_off import Pulse, pulses
-from coach.advice.objective import Aim, aim_of
+from coach.advice.objective import NO_TIME, Aim, aim_of
 from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
 from coach.forecast.distribution import Distribution
 from coach.forecast.forecast_values import Estimate, Forecast, Path
-from coach.forecast.gas_answer import GasAnswer, by_size, evidence, shapes, shifted
+from coach.forecast.gas_answer import GasAnswer, by_size, shapes, shifted
 from coach.forecast.predictor import Outlook
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile, Step
@@ -51,9 +51,8 @@ EARLY_MOST: Final = 0.15
 large move is needed, the next readings will show it."""
 LARGEST: Final = 0.3
 """Largest change of gas by one move, as a share of the highest planned."""
-NO_TIME: Final = 60.0
-"""Time to the crack, or to the drop after it (``NO_DROP``), below which it is too late for a move to do much, s."""
 NO_DROP: Final = 40.0
+"""Time to the drop below which it is too late for a move to do much, as ``NO_TIME`` to the crack, s."""
 SETTLE: Final = 30.0
 """Time from a move of the person's own until another is advised, s."""
 MADE_IN: Final = 10.0
@@ -76,15 +75,23 @@ EVERY: Final = 3.0
 @dataclass(frozen=True)
 class Ground:
     """The start of an advised move: the gas as it is and as it would be without it (kPa; another where a planned move
-    is due just now), and the moment at which it is presumed to be made (roast time, s)."""
+    is due just now), and the moment from which it would be that, or else at which the advised move is presumed to be
+    made (roast time, s)."""
 
     stands: float
     base: float
     moment: float
+    soonest: float
+    """Time at which a move is presumed to be made if at once, s."""
     step: Step | None = None
     """The planned move that is due just now."""
     next_due: float = np.inf
     """Roast time at which the next planned move after that is due, s."""
+
+    def made(self, value: float) -> float:
+        """Roast time (s) at which to set the gas to ``value`` (kPa): at once; as less of a planned move when due."""
+        low, high = sorted((self.stands, self.base))
+        return self.moment if low <= value <= high else self.soonest
 
 
 def ground_of(profile: Profile, t: float, roast: Roast) -> Ground | None:
@@ -100,9 +107,10 @@ def ground_of(profile: Profile, t: float, roast: Roast) -> Ground | None:
     later = next((s.time for s in coming if s.time > t + SOON), np.inf)
     if coming and coming[0].time <= t + SOON:
         step = coming[0]
-        return Ground(current, step.value, max(step.time, t + MADE_IN), step, later)
+        return Ground(current, step.value, max(step.time, t + MADE_IN), t + MADE_IN, step, later)
     # so shortly before the next one's time that it isn't taken for it (``control_inputs.answered``)
-    return Ground(current, current, max(min(t + MADE_IN, later - NEAR), t), None, later)
+    soonest = max(min(t + MADE_IN, later - NEAR), t)
+    return Ground(current, current, soonest, soonest, None, later)
 
 
 def advise(
@@ -121,7 +129,7 @@ def advise(
     wander.
     """
     profile = outlook.profile
-    aim = None if roast.phase == "cooling" else aim_of(profile, roast, forecast)
+    aim = None if roast.phase == "cooling" else aim_of(profile, roast, forecast, t)
     if aim is None or estimate is None:
         return None
     if t < max(profile.curve.turning_point[0] + TURNED, BEGINS):
@@ -140,7 +148,7 @@ def advise(
     own = last_own(outlook, roast, t)
     if own is not None and t < own.t + SETTLE:
         return Advice(words.still_acting(aim, own.t, own.t + SETTLE), kind="wait")
-    off = _off(outlook, roast, estimate)
+    off = _off(outlook, roast, forecast, estimate, aim)
     kept = _kept(before, t, ground, gauge, _asked(profile, t, ground, off))
     value = _value(profile, t, ground, gauge, off, early=left > EARLY) if kept is None else kept
     if value is None or abs(value - ground.base) < 1e-6:
@@ -149,7 +157,7 @@ def advise(
         return Advice(words.then(aim, ground.next_due), kind="wait")
     if forecast.path is None:
         return Advice(words.on_plan(aim))
-    answer = answer_now(outlook, t, roast)
+    answer = outlook.gas_answer(t, roast)
     fit = _short_of_plan(outlook, answer, forecast, forecast.path, aim, gauge, ground, value)
     if fit is None and abs(aim.off) <= aim.tolerance:
         return Advice(words.on_plan(aim))
@@ -169,10 +177,13 @@ def _left(aim: Aim, forecast: Forecast, t: float) -> float:
     return forecast.drop.time.median - t if forecast.drop is not None else 0.0
 
 
-def _off(outlook: Outlook, roast: Roast, estimate: Estimate) -> float:
-    """Expected deviation from the reference in a minute, K; after the crack, from the reference at that crack."""
-    goal, crack = outlook.profile.goals.get("first crack"), roast.marks.get("first crack")
-    at = estimate.t if goal is None or crack is None else estimate.t - (crack - goal.time)
+def _off(outlook: Outlook, roast: Roast, forecast: Forecast, estimate: Estimate, aim: Aim) -> float:
+    """Deviation expected in ``AHEAD`` s, K: from the reference, or where the drop is the aim, from it at that crack."""
+    goal, crack, at = outlook.profile.goals.get("first crack"), roast.marks.get("first crack"), estimate.t
+    if crack is None and aim.what == "drop" and forecast.first_crack is not None:
+        crack = forecast.first_crack.time.median
+    if goal is not None and crack is not None:
+        at -= crack - goal.time
     curve = outlook.model.curve
     return estimate.temperature - curve.value(at) + AHEAD * (estimate.rate - curve.slope(at))
 
@@ -221,7 +232,7 @@ def _kept(before: Advice | None, t: float, ground: Ground, gauge: Gauge, asked: 
 def _none(profile: Profile, aim: Aim, gauge: Gauge, ground: Ground, off: float) -> Advice:
     """The reason for no move."""
     if not aim.off_plan(SURE):
-        return Advice(words.on_plan(aim))
+        return Advice(words.on_plan(aim), kind="too late" if aim.late else "quiet")
     start, less = gauge.steps(ground.base), off > 0
     if abs(EACH * off) > LEAST and not gauge.allows(start - 1 if less else start + 1):
         return Advice(words.no_room(aim), kind="no room")
@@ -239,24 +250,18 @@ def last_own(outlook: Outlook, roast: Roast, t: float) -> Turned | None:
 # -- the text of a move ----------------------------------------------------------------------------------------------
 
 
-def answer_now(outlook: Outlook, t: float, roast: Roast) -> GasAnswer:
-    """This machine's response to gas as known at ``t`` (s): from earlier roasts, and from the moves of this one."""
-    schedule = outlook.plan.schedule(roast, t)
-    seen = [r for r in roast.readings if r.t <= t]
-    since = outlook.profile.curve.turning_point[0] + TURNED
-    return outlook.knowledge.gas.after([evidence(outlook.model.curve, schedule, seen, since)])
-
-
 def shifts_of(
     outlook: Outlook, answer: GasAnswer, forecast: Forecast, path: Path, aim: Aim, ground: Ground, value: float
 ) -> tuple[Array, float | None]:
     """Effect of setting the gas to ``value`` (kPa) on the aim's median: the shift by member of the response to gas
     (n,), s or K, and when it takes effect (roast time, s; None where it is too small).  ``path``: the forecast's."""
     scale = outlook.plan.scale
-    change = scale.input("gas", value) - scale.input("gas", ground.base)
+    stands, base, set_to = (scale.input("gas", x) for x in (ground.stands, ground.base, value))
+    made = ground.made(value)
     end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else 0.0)
-    grid = np.arange(ground.moment, max(end, ground.moment + 4.0), EVERY)
-    done = change * by_size(shapes(grid - ground.moment) - shapes(grid - ground.next_due))  # (n, h)
+    grid = np.arange(made, max(end, made + 4.0), EVERY)
+    at_first, then, last = (shapes(grid - x) for x in (made, ground.moment, ground.next_due))
+    done = by_size((set_to - stands) * (at_first - then) + (set_to - base) * (then - last))  # (n, h)
     felt = np.abs(answer.weights @ done) >= BITE
     bites = float(grid[int(np.argmax(felt))]) if felt.any() else None
     if aim.what == "drop":
@@ -297,7 +302,7 @@ def _said(
     after = Distribution(after.median + wider * (after.x - after.median), after.p)
     text = words.move_text(
         profile, aim, gauge, stands=ground.stands, base=ground.base, value=value, moment=ground.moment,
-        deadline=deadline, bites=bites, after=after,
+        deadline=None if ground.made(value) > ground.soonest else deadline, bites=bites, after=after,
     )  # fmt: skip
     return Advice(
         text, control="gas", value=value, shown=gauge.shown(value), deadline=deadline, bites=bites,
@@ -308,14 +313,14 @@ def _said(
 
 def sensitivity(outlook: Outlook, t: float, roast: Roast, forecast: Forecast) -> str:
     """Effect of one step of the gas on crack, or after it on the temperature at drop, in one line; '' if unknown."""
-    aim, gauge = aim_of(outlook.profile, roast, forecast), Gauge.of(outlook.profile, roast, "gas")
+    aim, gauge = aim_of(outlook.profile, roast, forecast, t), Gauge.of(outlook.profile, roast, "gas")
     ground = ground_of(outlook.profile, t, roast)
     if aim is None or gauge is None or ground is None or forecast.path is None:
         return ""
     start = gauge.steps(ground.base)
     way = -1 if aim.wants_less else 1
     way = way if gauge.allows(start + way) else -way
-    answer = answer_now(outlook, t, roast)
+    answer = outlook.gas_answer(t, roast)
     shifts, bites = shifts_of(outlook, answer, forecast, forecast.path, aim, ground, gauge.value(start + way))
     change = np.sort(np.abs(answer.quantiles(shifts, (0.1, 0.5, 0.9))))
     return words.one_step(outlook.profile, aim, gauge, change, bites, _left(aim, forecast, t) + t)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from coach.forecast.distribution import Distribution
 from coach.forecast.forecast_values import Forecast
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
+
+NO_TIME: Final = 60.0
+"""Time to the crack below which it is too late for a move to do much to it, s."""
 
 
 @dataclass(frozen=True)
@@ -20,6 +23,8 @@ class Aim:
     now: Distribution
     plan: float
     tolerance: float
+    late: bool = False
+    """True for the drop while the crack is still to come, too soon for a move to do much to it."""
 
     @property
     def off(self) -> float:
@@ -36,13 +41,17 @@ class Aim:
         return self.now.cdf(self.plan + self.tolerance) - self.now.cdf(self.plan - self.tolerance) <= 1.0 - sure
 
 
-def aim_of(profile: Profile, roast: Roast, forecast: Forecast) -> Aim | None:
-    """The aim of advice now: first crack until it is marked, then the temperature at drop; None if unknown."""
-    goal = profile.goals.get("first crack")
+def aim_of(profile: Profile, roast: Roast, forecast: Forecast, t: float) -> Aim | None:
+    """The aim of advice at roast time ``t`` (s): first crack until it is marked or is due within ``NO_TIME``, then the
+    temperature at drop, where that is not what the person drops by; None if unknown."""
+    goal, crack = profile.goals.get("first crack"), forecast.first_crack
     if "first crack" not in roast.marks:
-        if goal is None or forecast.first_crack is None:
+        if goal is None or crack is None:
             return None
-        return Aim("crack", forecast.first_crack.time, goal.time, goal.time_tolerance)
+        no_drop = forecast.drop is None or profile.document.drop.by == "temperature"
+        if no_drop or crack.time.median - t >= NO_TIME:
+            return Aim("crack", crack.time, goal.time, goal.time_tolerance)
     if forecast.drop is None or profile.document.drop.by == "temperature":
         return None
-    return Aim("drop", forecast.drop.temperature, profile.drop_temperature, profile.drop_tolerance)
+    return Aim("drop", forecast.drop.temperature, profile.drop_temperature, profile.drop_tolerance,
+               "first crack" not in roast.marks)  # fmt: skip

@@ -20,21 +20,23 @@ def move_text(
     base: float,
     value: float,
     moment: float,
-    deadline: float,
+    deadline: float | None,
     bites: float | None,
     after: Distribution,
 ) -> str:
     """'gas 1.3 to 1.1 by 6:20; takes effect from 6:50; crack 8:05 to 8:26 (8:10-8:40), plan 8:30'.
 
     ``stands`` and ``base``: the setting as it is, and as it would be by the plan when the move is made (core units);
-    ``moment``: when that is; ``deadline`` and ``bites`` (takes effect): roast time, s; ``after``: the aim with it.
+    ``moment``: when that is; ``deadline`` (None: at that moment) and ``bites`` (takes effect): roast time, s;
+    ``after``: the aim with it.
     """
     shown = number(gauge.shown(value), 2)
     instead = f", not {number(gauge.shown(base), 2)}," if base != stands else ""
     if abs(value - stands) < 1e-6:
         parts = [f"keep the {gauge.control} at {shown}{instead} past {clock(moment)}"]
     else:
-        parts = [f"{gauge.control} {number(gauge.shown(stands), 2)} to {shown}{instead} by {clock(deadline)}"]
+        when = f"at {clock(moment)}" if deadline is None else f"by {clock(deadline)}"
+        parts = [f"{gauge.control} {number(gauge.shown(stands), 2)} to {shown}{instead} {when}"]
     if bites is not None:
         parts.append(f"takes effect from {clock(bites)}")
     parts.append(effect(profile, aim, after))
@@ -66,6 +68,8 @@ def one_step(
 
 def on_plan(aim: Aim) -> str:
     """Text where it is too little off for a move."""
+    if aim.late:
+        return "Too late to move first crack; drop near plan"
     if aim.what == "drop":
         return "Drop near plan: no move needed"
     if abs(aim.off) <= aim.tolerance:
@@ -76,7 +80,8 @@ def on_plan(aim: Aim) -> str:
 def coming_back(aim: Aim) -> str:
     """Text where it is off the plan, and the probe returns by itself."""
     if aim.what == "drop":
-        return "Drop off plan, the probe is coming back: no move"
+        late = "Too late to move first crack; drop" if aim.late else "Drop"
+        return f"{late} off plan, the probe is coming back: no move"
     return f"First crack {span(aim.now)}, plan {clock(aim.plan)}: the probe is back near the line, wait"
 
 

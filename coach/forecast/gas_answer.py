@@ -46,8 +46,8 @@ WANDERS: Final = 5e-4
 """Diffusion of d, K/s per sqrt(s)."""
 TEMPER: Final = 0.3
 """Power of the likelihood: the model is not the roaster."""
-FROM: Final = 60.0
-"""Time after the reference's turning point from which on readings count, s."""
+FELT_FROM: Final = 30.0
+"""Time after the reference's turning point from which on readings are evidence on the gas, s."""
 SAME: Final = 1e-6
 """Smallest difference of u that counts."""
 ODD: Final = 4.0
@@ -133,9 +133,9 @@ class Evidence:
 NOTHING: Final = Evidence(np.zeros(len(MEMBERS.size)), 0)
 
 
-def evidence(curve: Curve, schedule: Schedule, readings: Sequence[Probe], since: float) -> Evidence:
-    """Evidence of one roast's readings, from ``since`` (s) on: members forecast each from those before it."""
-    used = [r for r in readings if r.t >= since]
+def evidence(curve: Curve, schedule: Schedule, readings: Sequence[Probe]) -> Evidence:
+    """Evidence of one roast's readings, about the reference's ``curve``: members forecast each from those before it."""
+    used = [r for r in readings if r.t >= curve.turning_point[0] + FELT_FROM]
     u = schedule.values[:, 0]
     told = u[schedule.times <= (used[-1].t if used else 0.0)]
     # going back to the plan is no move besides it

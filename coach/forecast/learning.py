@@ -48,8 +48,6 @@ BENDS: Final = 0.008
 """Prior standard deviation of the slope of a deviation near a mark, K/s."""
 LAST_BEFORE: Final = 60.0
 """A mark this long after the last reading has no level, s."""
-FELT_FROM: Final = 30.0
-"""Time after the turning point from which on readings are evidence on the gas, s."""
 LEVELLED: Final = 0.35
 """Power of the logbook's likelihood: days differ by more than by the model."""
 
@@ -130,7 +128,7 @@ def gas_evidence(profile: Profile, roast: Roast) -> Evidence:
     end = roast.marks.get("drop", roast.readings[-1].t)
     seen = [r for r in roast.readings if r.t <= end]
     schedule = Plan(profile).schedule(roast, end)
-    return evidence(profile.curve, schedule, seen, profile.curve.turning_point[0] + FELT_FROM)
+    return evidence(profile.curve, schedule, seen)
 
 
 def _late(model: Model, schedule: Schedule, roast: Roast, states: Sequence[BankState]) -> float | None:

@@ -12,6 +12,7 @@ from coach.forecast.control_inputs import Plan, Schedule
 from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import BankState, Model, advance, observe, start, summarise
 from coach.forecast.forecast_values import Estimate, EventForecast, Forecast, Path
+from coach.forecast.gas_answer import GasAnswer, evidence
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.projection import look_ahead, project
 from coach.forecast.reading_requests import gas_moved, next_reading, odd
@@ -83,6 +84,7 @@ class Outlook:
         self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool, bool], WhatIf] = {}
         """Answers cached for the moment of ``_without``: advice and sensitivity begin with the same question."""
         self._asked: tuple[BankState, float | None] | None = None
+        self._gas: tuple[float, Roast, GasAnswer] | None = None
 
     def keep(self, count: int) -> None:
         """Forget the states after all but the first ``count`` readings: what lies behind them has changed."""
@@ -163,6 +165,15 @@ class Outlook:
             said = project(self.model, last, schedule, self.profile, then, self.knowledge, crack_only=True)
             self._asked = (last, next_reading(self.model, last, schedule, said, self.profile))
         return self._asked[1]
+
+    def gas_answer(self, t: float, roast: Roast) -> GasAnswer:
+        """This machine's response to gas as known at ``t`` (s): from earlier roasts, and from the moves of this one;
+        computed once for a moment and a roast."""
+        if self._gas is None or self._gas[0] != t or self._gas[1] is not roast:
+            seen = roast.readings[: until(roast.readings, t)]
+            told = evidence(self.model.curve, self.plan.schedule(roast, t), seen)
+            self._gas = (t, roast, self.knowledge.gas.after([told]))
+        return self._gas[2]
 
     def what_if(
         self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]], *, crack_only: bool = False,

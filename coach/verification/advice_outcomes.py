@@ -110,7 +110,7 @@ class AdviceSeen:
             return
         self._active = (a.control, a.value)
         view = coach.roast.until(s.t)
-        aim, gauge = aim_of(self.profile, view, s.forecast), Gauge.of(self.profile, view, a.control)
+        aim, gauge = aim_of(self.profile, view, s.forecast, s.t), Gauge.of(self.profile, view, a.control)
         ground = ground_of(self.profile, s.t, view)
         if aim is None or gauge is None or ground is None or a.crack_before is None or a.crack_after is None:
             return
@@ -143,7 +143,7 @@ def _judged(outlook: Outlook, g: GivenAdvice, then: Roast, roast: Roast, followi
         return replace(told, came=came, held_to=g.stated, as_said=True)
     made = tuple((m.t, m.control, m.value) for m in roast.moves if g.t < m.t <= end)
     forecast = outlook.what_if(g.t, then, made, crack_only=g.about == "crack").forecast
-    aim = aim_of(outlook.profile, then, forecast)
+    aim = aim_of(outlook.profile, then, forecast, g.t)
     if aim is None or aim.what != g.about:
         return replace(told, came=came)
     return replace(told, came=came, held_to=(aim.now.q10, aim.now.median, aim.now.q90))

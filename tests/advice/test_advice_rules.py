@@ -12,7 +12,7 @@ from test_advice import profile, roasted
 import coach.forecast.predictor as module
 from coach.advice.advice_values import Advice
 from coach.advice.advise import EARLY, advise
-from coach.advice.objective import Aim, aim_of
+from coach.advice.objective import NO_TIME, Aim, aim_of
 from coach.advice.wording import move_text
 from coach.forecast.control_inputs import NEAR, due_of, is_planned
 from coach.forecast.distribution import Distribution
@@ -84,15 +84,18 @@ def test_the_words_of_a_move() -> None:
     assert text == "gas 1.3 to 1.1 by 7:10; takes effect from 7:40; crack 8:05 to 8:26 (8:17-8:35), plan 8:30"
 
 
-def test_the_aim_is_the_crack_until_it_is_marked_and_then_the_drop() -> None:
+def test_the_aim_is_the_crack_until_it_is_marked_or_near_and_then_the_drop() -> None:
     coach = roasted(330.0)
-    aim = aim_of(profile(), coach.roast, coach.situation.forecast)
+    aim = aim_of(profile(), coach.roast, coach.situation.forecast, 330.0)
     assert aim is not None
     assert aim.what == "crack"
     marked = replace(coach.roast, marks={**coach.roast.marks, "first crack": 329.0})
-    then = aim_of(profile(), marked, coach.situation.forecast)
+    then = aim_of(profile(), marked, coach.situation.forecast, 330.0)
     assert then is not None
-    assert then.what == "drop"
+    assert (then.what, then.late) == ("drop", False)
+    soon = aim_of(profile(), coach.roast, coach.situation.forecast, aim.now.median - NO_TIME + 1.0)
+    assert soon is not None
+    assert (soon.what, soon.late) == ("drop", True), "too late for the crack"
 
 
 def advised(coach: Coach, at: float, crack: float, e: float) -> Advice:

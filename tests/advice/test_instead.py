@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
-from test_advice import profile, roasted
+from test_advice import profile, roasted, spread
 
-from coach.advice.advise import MADE_IN, advise, ground_of
+from coach.advice.advise import MADE_IN, advise, ground_of, shifts_of
+from coach.advice.objective import aim_of
 from coach.cues.conditions import move_due
 from coach.forecast.control_inputs import NEAR, Plan, answered, is_planned, meant
+from coach.forecast.gas_answer import GasAnswer
 from coach.forecast.predictor import Outlook
 from coach.roast.entries import Header, Move
 from coach.roast.profile import Profile
@@ -131,6 +134,45 @@ def test_advised_to_keep_the_gas_the_planned_move_is_not_asked_for() -> None:
     assert ", not 1.2," in a.text
     assert due(coach) == (484.0, 0.8)
     assert "1.2" not in move_due(coach.situation).text
+
+
+@pytest.mark.parametrize(("e", "shown", "when", "less"), [(-1.0, 1.4, "at 5:35", False), (2.0, 0.9, "by 5:25", True)])
+def test_a_planned_move_is_made_smaller_at_its_time_and_larger_at_once(
+    e: float, shown: float, when: str, less: bool
+) -> None:
+    """Gas 1.6 kPa, 1.2 planned at 5:35: what the smaller move does is seen against the planned one, both at 5:35; the
+    larger one cuts the gas earlier, too, and so does more than it would at 5:35."""
+    coach = roasted(300.0)
+    plan, crack, outlook = (
+        profile().goals["first crack"].time,
+        60.0 if e < 0 else -60.0,
+        Outlook(profile(), coach.knowledge, 1.0),
+    )
+    s, curve = coach.situation, outlook.model.curve
+    assert s.estimate is not None
+    assert s.forecast.first_crack is not None
+    estimate = replace(
+        s.estimate, t=300.0, temperature=curve.value(300.0) + e, rate=curve.slope(300.0), reading_t=298.0
+    )
+    foreseen = replace(s.forecast, first_crack=replace(s.forecast.first_crack, time=spread(plan + crack)))
+    found = advise(outlook, 300.0, coach.roast, foreseen, estimate)
+    assert found is not None
+    assert found.shown == pytest.approx(shown)
+    assert f"gas 1.6 to {shown}, not 1.2, {when};" in found.text
+    assert found.crack_before is not None
+    assert found.crack_after is not None
+    assert (found.crack_after[1] > found.crack_before[1]) == less
+    ground = ground_of(profile(), 300.0, coach.roast)
+    aim = aim_of(profile(), coach.roast, foreseen, 300.0)
+    assert ground is not None
+    assert aim is not None
+    assert foreseen.path is not None
+    assert found.value is not None
+    now, then = (
+        shifts_of(outlook, GasAnswer.prior(), foreseen, foreseen.path, aim, g, found.value)[0]
+        for g in (ground, replace(ground, soonest=ground.moment))
+    )
+    assert np.all(np.abs(now) > np.abs(then)) if less else np.array_equal(now, then)
 
 
 def test_advice_doesnt_come_so_shortly_before_a_planned_move_that_it_would_take_its_place_by_chance() -> None:

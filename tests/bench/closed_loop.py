@@ -20,6 +20,7 @@ from pydantic import ValidationError
 from workshops import Weather, _beans, _machine, day_of, invented_profile
 
 from coach.advice.advise import advise, ground_of
+from coach.advice.objective import aim_of
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook
@@ -37,7 +38,7 @@ from coach.simulator.physics import Conditions, State
 Array = NDArray[np.float64]
 ROASTERS = ("project", "other", "third")
 CHARGE = 60.0
-EVERY, MADE, LATE, CALLED, DEVELOPED = 30, 10, 3, 4.0, 90.0
+EVERY, MADE, LATE, CALLED, DEVELOPED, MOST_DEVELOPED = 30, 10, 3, 4.0, 90.0, 180.0
 LONGEST = 900
 HEADER = Header(id="x", started="2026-01-01T08:00:00+00:00")
 
@@ -239,6 +240,8 @@ class Hand:
     """When it was called."""
     skip: float = -1.0
     """Planned moves of the gas until then are left out (roast time, s)."""
+    at: float = 0.0
+    """When the move thought of is to be made, where that is not as soon as can be (roast time, s)."""
 
     def planned(self, t: float) -> float:
         """The plan's gas."""
@@ -251,10 +254,12 @@ Way = Callable[[Hand, float], float | None]
 
 @dataclass(frozen=True)
 class Outcome:
-    """n roasts against their plans: crack s, temperature at drop K, moves besides the plan; and the hands."""
+    """n roasts against their plans: crack s, temperature at drop K, development s if dropped at the plan's temperature
+    instead, moves besides the plan; and the hands."""
 
     crack: Array
     drop: Array
+    developed: Array
     moves: Array
     hands: list[Hand]
 
@@ -276,7 +281,8 @@ def play(
     )  # fmt: skip
     todo: list[tuple[int, int, float]] = []
     goal = s.goal[index]
-    at_drop, crack = np.full(n, np.nan), np.full(n, np.inf)
+    plan_drop = np.array([h.profile.drop_temperature for h in hands])
+    at_drop, developed, crack = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.inf)
     for t in range(LONGEST):
         while queue and queue[0][0] <= t:
             _, j, control, value = queue.pop(0)
@@ -298,6 +304,8 @@ def play(
         dial = plant.dial
         crack = np.where(np.isinf(crack) & (plant.cracked + CALLED <= t), float(t), crack)
         at_drop = np.where((crack + DEVELOPED <= t) & np.isnan(at_drop), dial, at_drop)
+        hot = (dial >= plan_drop) | (crack + MOST_DEVELOPED <= t)
+        developed = np.where((crack <= t) & hot & np.isnan(developed), t - crack, developed)
         if way is not None and t % EVERY == 0 and t > 0:
             for j, h in enumerate(hands):
                 if not np.isnan(at_drop[j]):
@@ -307,13 +315,13 @@ def play(
                 h.gas = float(gas[j])
                 wanted = way(h, float(t))
                 if wanted is not None:
-                    todo.append((t + MADE, j, wanted))
+                    todo = sorted([*todo, (max(t + MADE, int(h.at)), j, wanted)])
         plant.step(gas if fixed is None else fixed(float(t), planned), air)
-        if not np.isnan(at_drop).any():
+        if not np.isnan(at_drop + developed).any():
             break
     crack = np.where(np.isinf(crack), goal + 150.0, crack)
-    plan_drop = np.array([h.profile.drop_temperature for h in hands])
-    return Outcome(crack - goal, at_drop - plan_drop, np.array([len(h.own) for h in hands], dtype=float), hands)
+    moves = np.array([len(h.own) for h in hands], dtype=float)
+    return Outcome(crack - goal, at_drop - plan_drop, developed - DEVELOPED, moves, hands)
 
 
 def _allowed(profile: Profile, value: float) -> float:
@@ -383,12 +391,13 @@ def knower(s: Scene, since: float = 160.0) -> Outcome:
 
 
 def score(name: str, found: Outcome, plan: Outcome) -> str:
-    """One line: crack off, against the plan, worse than it by over 5 s, drop off, moves."""
+    """One line: crack off, against the plan, worse than it by over 5 s, drop and development off, moves."""
     off, was = np.abs(found.crack), np.abs(plan.crack)
     return (
         f"{name:24s} crack {off.mean():5.1f} s  {off.mean() / was.mean():5.2f} of plan"
         f"  worse by 5 s {np.mean(off > was + 5):.3f}"
         f"  drop {np.nanmean(np.abs(found.drop)):4.2f} K ({np.nanmean(np.abs(plan.drop)):4.2f})"
+        f"  development {np.nanmean(np.abs(found.developed)):4.1f} s ({np.nanmean(np.abs(plan.developed)):4.1f})"
         f"  moves {np.median(found.moves):.0f} (mean {found.moves.mean():.1f}, most {found.moves.max():.0f})"
     )
 
@@ -398,12 +407,13 @@ def score(name: str, found: Outcome, plan: Outcome) -> str:
 
 @dataclass(frozen=True)
 class Issued:
-    """A move as it was advised and made: when (s), from and to (kPa), the crack without and with it as stated (10 %,
-    50 %, 90 %, s), and until when planned moves were left out for it (s)."""
+    """A move as it was advised and made: when either (s), from and to (kPa), the crack without and with it as stated
+    (10 %, 50 %, 90 %, s), and until when planned moves were left out for it (s)."""
 
     row: int
     hand: int
     t: float
+    made: float
     base: float
     value: float
     before: tuple[float, float, float]
@@ -439,10 +449,16 @@ class Coached:
                 f = forecast.first_crack
                 self.silent.append((h.row, t, a.kind, (f.p_early or 0.0) + (f.p_late or 0.0)))
             return None
+        if ground.made(a.value) > t + EVERY:
+            return None  # a planned move made smaller when it is due: the next reading comes first
+        h.at = max(t + MADE, ground.made(a.value))
         if ground.step is not None:
             h.skip = ground.step.time + LATE + 4
-        if h.crack is None:
-            self.issued.append(Issued(h.row, id(h), t, ground.base, a.value, a.crack_before, a.crack_after, h.skip))
+        aim = aim_of(h.profile, roast, forecast, t)
+        if aim is not None and aim.what == "crack":
+            self.issued.append(
+                Issued(h.row, id(h), t, h.at, ground.base, a.value, a.crack_before, a.crack_after, h.skip)
+            )
         return None if abs(a.value - h.gas) < 1e-6 else a.value
 
 
@@ -472,7 +488,7 @@ def happened(s: Scene, found: Outcome, issued: Sequence[Issued]) -> Array:
                 at = x.time + s.late[i.row]
                 if at > i.t and (not with_it or x.control != "gas" or x.time > i.skip):
                     queue.append((at, j, x.control, x.value))
-            queue += [(i.t + MADE, j, "gas", i.value)] if with_it else []
+            queue += [(i.made, j, "gas", i.value)] if with_it else []
         queue.sort()
         gas, air = np.zeros((2, len(rows)))
         for t in range(LONGEST):

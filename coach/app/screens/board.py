@@ -16,7 +16,6 @@ from textual.events import Key, Resize
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from coach.app.printing import ask
 from coach.app.screens.program import Program, hand_over
 from coach.app.screens.signs import to_plain
 from coach.logbook.text.text_table import cut
@@ -279,7 +278,7 @@ class Board(Program):
                 event.stop()
                 self._close_question()
             return
-        sign = (event.character or "").lower()
+        sign = event.character or ""
         if sign == "?":
             self.screen.toggle_class("helping")
         elif event.key == "escape" and self.screen.has_class("helping"):
@@ -345,6 +344,6 @@ def show_board(board: Callable[[str], Board], run: Callable[[Sequence[str]], int
             return code
         if app.chosen.waits or code:
             try:
-                ask("\nEnter: back to the list")
+                input("\nEnter: back to the list ")
             except EOFError:
                 return code

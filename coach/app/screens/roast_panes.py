@@ -410,18 +410,9 @@ def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
         return out
     lines: list[tuple[str, str]] = []
     if a.kind == "move" and a.control is not None and a.shown is not None:
-        by = "" if a.deadline is None else f" by {clock(a.deadline)}"
-        lines.append((f"{a.control} to {number(a.shown, 2)}{by}", f"bold {k.text}"))
-        if a.bites is not None:
-            lines.append((f"takes effect from {clock(a.bites)}", k.text))
-        if a.crack_after is not None:
-            low, middle, high = a.crack_after
-            before = "" if a.crack_before is None else f", without {clock(a.crack_before[1])}"
-            lines.append((f"crack {clock(middle)} ({clock(low)} to {clock(high)}){before}", k.soft))
-        if a.instead is not None:
-            lines.append(
-                (f"in place of {a.instead.control} {number(a.instead.shown, 2)} at {clock(a.instead.time)}", k.soft)
-            )
+        what, *then = a.text.split("; ")
+        lines.append((what, f"bold {k.text}"))
+        lines += [(x, k.text) for x in then]
     else:
         lines.append((a.text, k.text))
     if s.sensitivity:
