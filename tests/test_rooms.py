@@ -68,3 +68,35 @@ def test_a_pure_room_touches_no_edge(pure: str) -> None:
         if other.split(".")[0] in EDGES or other.startswith("numpy.random")
     }
     assert touched == set()
+
+
+WIDGETS = {"Body", "Caution", "Foot", "PageView", "Pane", "RoastView", "Vertical"}
+
+
+def attributes(c: ast.ClassDef) -> set[str]:
+    """Names that a class sets on itself or begins with, beside widgets and properties; none for a dataclass, which is a
+    value."""
+    if any("dataclass" in ast.unparse(d) for d in c.decorator_list):
+        return set()
+    found = {f"self.{f.name}" for f in c.body if isinstance(f, ast.FunctionDef) and f.decorator_list}  # properties
+    held = set()
+    for n in ast.walk(c):
+        if isinstance(n, ast.Assign | ast.AnnAssign | ast.AugAssign) and n.value is not None:
+            made = {ast.unparse(x.func) for x in ast.walk(n.value) if isinstance(x, ast.Call)}
+            targets = n.targets if isinstance(n, ast.Assign) else [n.target]
+            for t in (x for target in targets for x in getattr(target, "elts", [target])):
+                begun = n in c.body and isinstance(t, ast.Name) and not t.id.isupper()
+                name = f"self.{ast.unparse(t)}" if begun else ast.unparse(t)
+                if name.startswith("self.") and name[5:].isidentifier() and not made & WIDGETS:
+                    held.add(name)
+    return held - found
+
+
+def test_no_class_of_the_screens_holds_much_and_none_anything() -> None:
+    """At most eight attributes each, and no ``Any``: a class can be read by itself."""
+    paths = {name: path for name, path in FILES.items() if name.startswith("coach.app.screens.")}
+    trees = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in paths.items()}
+    classes = [c for tree in trees.values() for c in ast.walk(tree) if isinstance(c, ast.ClassDef)]
+    assert len(classes) > 40
+    assert {c.name: held for c in classes if len(held := attributes(c)) > 8} == {}
+    assert [n for n, tree in trees.items() if any(getattr(x, "id", "") == "Any" for x in ast.walk(tree))] == []

@@ -86,6 +86,15 @@ def in_words(json: bool) -> Callable[[str], None]:
     return (lambda text: None) if json else (lambda text: print(text, flush=True))
 
 
+def ask(question: str) -> str:
+    """Return the answer typed after a printed question.  Raises EOFError.
+
+    Not by ``input(question)``: on a terminal that writes to C's stderr, which the sound device silences.
+    """
+    print(question, end=" ", flush=True)
+    return input()
+
+
 def print_json(thing: Any) -> None:
     """Print values as JSON (RFC 8259: no NaN, no infinity; those are null)."""
     import json

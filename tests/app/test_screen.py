@@ -78,7 +78,7 @@ def test_mistakes_are_answered_and_nothing_is_lost(tmp_path: Path) -> None:
             hand.now = 130.0
             await pilot.press(*keys_of("95"), "enter", *keys_of("1a2"), "enter")
             assert "not understood" in app.message
-            assert app.roast.line.shown == "1a2"
+            assert app.roast.line.field.shown == "1a2"
             await pilot.press(*keys_of("918"), "enter")
             assert "not used" in app.message
             await pilot.press("backspace", "backspace")

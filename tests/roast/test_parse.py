@@ -124,7 +124,7 @@ def test_any_paste_is_lines_and_a_rest(pieces: list[str], before: str) -> None:
     for sign in before:
         line.press(sign, sign, coach, 1.0, 1.0)
     line.paste("\n".join(pieces))
-    whole = [x for x in line.to_enter if isinstance(x, str)]
+    whole = [x for x in line.pasted.waiting if isinstance(x, str)]
     assert len(line.text) <= LONGEST
     for text in [*whole, line.text]:
         assert len(text) <= LONGEST + 1

@@ -7,7 +7,7 @@ from typing import Final
 
 GROUPS: Final = {
     "roast": ("follow", "brief", "charge", "plan"),
-    "logbook": ("log", "review", "result", "trend", "accuracy", "replay", "import", "export"),
+    "logbook": ("log", "review", "result", "trend", "accuracy", "replay", "close", "import", "export"),
     "learning": ("rehearse", "drills", "progress", "learnt", "fit"),
     "profiles": ("adopt", "merge", "scale", "compare"),
     "setup": ("sounds", "cues", "settings", "schema", "completions"),

@@ -94,13 +94,14 @@ def confirm(b: Brief) -> int:
     """Ask the three facts until each is right; 1 when the person gives up."""
     import sys
 
+    from coach.app.printing import ask
     from coach.roast.errors import CoachError
 
     if not sys.stdin.isatty():
         raise CoachError("--confirm needs a terminal.", "Say the three facts back in person.")
     print()
     for fact in b.facts:
-        while not fact.fits(said := input(f"{fact.question} ")):
+        while not fact.fits(said := ask(fact.question)):
             if not said.strip():
                 print("Not confirmed.")
                 return 1

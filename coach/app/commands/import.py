@@ -227,15 +227,13 @@ def open_questions(sheet: Sheet, given: dict[str, Any], gas: str | None) -> list
     ]
     told = known_units(sheet, given, gas)
     if not told["unit"]:
-        asked = "Unit of the temperatures, C or F? "
+        asked = "Unit of the temperatures, C or F?"
         out.append(Question("unit", asked, "--unit C", "the unit of the temperatures", ("C", "F")))
     if not told["time_unit"] and given["time"]:
         option = "--time-unit s (or min, m.ss, m:ss)"
-        out.append(
-            Question("time_unit", "Times in m:ss, s, min or m.ss? ", option, "how times are written", TIME_UNITS)
-        )
+        out.append(Question("time_unit", "Times in m:ss, s, min or m.ss?", option, "how times are written", TIME_UNITS))
     if gas is not None and not told["pressure_unit"]:
-        asked, option = f"Unit of the gas, {', '.join(KPA_PER)}? ", "--pressure-unit kPa (or --gas none)"
+        asked, option = f"Unit of the gas, {', '.join(KPA_PER)}?", "--pressure-unit kPa (or --gas none)"
         out.append(Question("pressure_unit", asked, option, "the unit of the gas", tuple(KPA_PER)))
     return out
 
@@ -245,6 +243,7 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
     Raises SheetError that names the options to give, without a terminal or without an answer."""
     import sys
 
+    from coach.app.printing import ask
     from coach.logbook.sheets.read_sheet import SheetError
     from coach.roast.errors import printable
 
@@ -263,7 +262,7 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
     while questions:
         q = questions[0]
         by_case = {k.lower(): k for k in q.answers}
-        while (said := input(q.asked).strip()) and said.lower() not in by_case:
+        while (said := ask(q.asked).strip()) and said.lower() not in by_case:
             print(f"  '{printable(said)[:20]}' is not one of them.")
         if not said:
             raise refusal(questions)

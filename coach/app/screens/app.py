@@ -61,13 +61,16 @@ class RoastApp(Program):
         return Roasting(live, KeyMap(self.settings), feed, self.sound, self.turns, self.show)
 
     def _brief_screen(self) -> BriefScreen:
-        desk = self.opening.desk
+        desk, rehearsed = self.opening.desk, False
         if self.opened is not None:
-            recipe = self.roast.live.coach.profile.document, self.roast.live.coach.header.unit
+            coach = self.roast.live.coach
+            recipe, rehearsed = (coach.profile.document, coach.header.unit), coach.header.run == "rehearsal"
         else:
             assert desk is not None
             recipe = desk.profile.document, desk.unit or desk.profile.unit
-        return BriefScreen(recipe, self.opening, self.sound, self.turns, KeyMap(self.settings), self.trouble)
+        return BriefScreen(
+            recipe, self.opening, self.sound, self.turns, KeyMap(self.settings), self.trouble, rehearsed=rehearsed
+        )  # fmt: skip
 
     def _roast_screen(self) -> RoastScreen:
         return RoastScreen(self.roast, self.trouble, "glance" if self.settings.glance else "roast")

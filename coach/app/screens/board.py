@@ -16,6 +16,7 @@ from textual.events import Key, Resize
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from coach.app.printing import ask
 from coach.app.screens.program import Program, hand_over
 from coach.app.screens.signs import to_plain
 from coach.logbook.text.text_table import cut
@@ -278,7 +279,7 @@ class Board(Program):
                 event.stop()
                 self._close_question()
             return
-        sign = event.character or ""
+        sign = (event.character or "").lower()
         if sign == "?":
             self.screen.toggle_class("helping")
         elif event.key == "escape" and self.screen.has_class("helping"):
@@ -344,6 +345,6 @@ def show_board(board: Callable[[str], Board], run: Callable[[Sequence[str]], int
             return code
         if app.chosen.waits or code:
             try:
-                input("\nEnter: back to the list ")
+                ask("\nEnter: back to the list")
             except EOFError:
                 return code

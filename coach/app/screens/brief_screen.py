@@ -30,14 +30,16 @@ class BriefScreen(KeyedScreen):
     view = "brief"
 
     def __init__(
-        self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, trouble: Callable[[], str]
-    ) -> None:
+        self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, trouble: Callable[[], str],
+        *, rehearsed: bool = False,
+    ) -> None:  # fmt: skip
         super().__init__(trouble)
         self.recipe = recipe
         self.opening = opening
         self.sound = sound
         self.turns = turns
         self.keys = keys
+        self.rehearsed = rehearsed
         self.ticked: set[int] = set()
         self.caution = Caution()
         self.page = PageView("brief")
@@ -66,10 +68,12 @@ class BriefScreen(KeyedScreen):
         self._show_foot()
 
     def _show_foot(self) -> None:
-        ends, short = "Enter begins the roast", "Enter begins the roast"
+        ends = short = "Enter begins the rehearsal" if self.rehearsed else "Enter begins the roast"
+        ends += ": no drum is heated" if self.rehearsed else ""
         if self.opening.choosing.resumes:
             ends, short = "Enter goes on with the roast   n begins a new one", "Enter goes on  n new roast"
-        parts = [("Enter", "roast", ""), ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
+        begin = ("Enter", "rehearse" if self.rehearsed else "roast", "")
+        parts = [begin, ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
         parts += [("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else []
         parts += [("^p", "actions", ""), ("^q", "leave", "")]
         self.foot.show_page(ends, short, self.page, self.said(), self.trouble(), parts)
@@ -82,9 +86,10 @@ class BriefScreen(KeyedScreen):
         self.sound.play_check(self.turns.monotonic())
 
     def press(self, key: str, sign: str) -> None:
+        typed, sign = sign, sign.lower()
         gathers, check, ahead = self.opening.page(sign), self.sound.check, self.opening.choosing.ahead
         if ahead is not None:
-            ahead.append((key, sign, self.turns.monotonic()))
+            ahead.append((key, typed, self.turns.monotonic()))
         elif gathers is not None:
             self._open(Gathered(gathers, self.turns.guard), lambda key, sign: key in ("escape", "enter"), caution=True)
         elif self.page.turn(key):
@@ -101,7 +106,7 @@ class BriefScreen(KeyedScreen):
         elif sign == "u" and self.opening.choosing.resumes:
             self.opening.press("enter")
         else:
-            self.opening.press(sign if sign and sign.isprintable() else key)
+            self.opening.press(typed if typed and typed.isprintable() else key)
 
     def _open(self, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False) -> None:
         self.app.push_screen(PageScreen(self, lines, closes, caution=caution))

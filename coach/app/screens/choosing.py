@@ -58,8 +58,8 @@ class Choosing:
             if key == "enter":
                 self.ahead, self.message = [], "Looking for a roast that runs…"
             return None
-        confirmed = letter and key.isupper() and self._before == key.lower()
-        choice = next((c for c in self.choices if c.key == (key.lower() if confirmed else key)), None)
+        confirmed = letter and self._before == key.swapcase() != key  # with Caps Lock on, Shift makes the small letter
+        choice = next((c for c in self.choices if c.key == key.lower()), None)
         self._before = key
         mid_line = now - self._typed_at < MID_LINE
         if letter and (choice is None or mid_line):

@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from coach.app.screens.act import act, logged
-from coach.app.screens.keys import MARKS, WORDS, Bounce, KeyMap
+from coach.app.screens.keys import BOUNCE, MARKS, WORDS, Bounce, KeyMap
 from coach.app.screens.results_form import result_of
 from coach.app.screens.whatif import KEY as QUESTION
 from coach.app.screens.whatif import Asked, asked
@@ -81,33 +81,82 @@ class _Key:
     at: float
 
 
+class Field:
+    """The text of the line: typed, or only shown until the next key."""
+
+    def __init__(self) -> None:
+        self.typed = ""
+        self.aside = ""
+        """A text that gives way to the next key: a line just refused, a question just asked."""
+        self.why: Literal["", "refused", "time", "question"] = ""
+        """Reason for ``aside``: refused; a mark's key refused, which ``@`` or ``-`` gives a time; a question."""
+        self.refused = ""
+        """The line refused last: Up brings it back."""
+        self.spent = False
+        """True if this run of Backspaces erased or withdrew something."""
+
+    @property
+    def shown(self) -> str:
+        """The text that is shown."""
+        return self.typed or self.aside
+
+    def take(self, typed: str = "") -> str:
+        """Empty the field, or put ``typed`` into it; return the text that was typed."""
+        before, self.typed, self.aside, self.why = self.typed, typed, "", ""
+        return before
+
+
+class Pasted:
+    """Lines of a paste that are still to be entered, in their order, and keys that came meanwhile."""
+
+    def __init__(self) -> None:
+        self.waiting: deque[str | _Key] = deque()
+        self.entered = 0
+        """Number of lines of the last paste that were handled."""
+        self.left_out = 0
+        """Number of lines of the last paste that were too many."""
+        self.tail = ""
+        """The text after the last line: it stays in the entry line."""
+
+    @property
+    def lines(self) -> int:
+        """Number of lines that wait."""
+        return sum(isinstance(x, str) for x in self.waiting)
+
+    def add(self, text: str, before: str) -> None:
+        """Take a text of several lines, the first of which goes on where ``before``, or the paste before, ends."""
+        head, *rest = text[: LONGEST * MOST_LINES].split("\n")
+        if not self.waiting:
+            self.tail, self.entered, self.left_out = before, 0, 0
+        *lines, last = self.tail + printable(head), *map(printable, rest)
+        lines = [x[: LONGEST + 1] for x in lines if x.strip()]
+        room = max(MOST_LINES - self.lines, 0)
+        self.left_out += max(sum(bool(x.strip()) for x in text.split("\n")[:-1]) - len(lines[:room]), 0)
+        self.waiting.extend(lines[:room])
+        self.tail = "" if self.left_out else last[:LONGEST]
+
+    def take_tail(self) -> str:
+        """The text after the last line, once there is no line before it; '' until then."""
+        tail = "" if self.lines else self.tail
+        self.tail = "" if tail else self.tail
+        return tail
+
+    def stop(self) -> None:
+        """Leave out the lines that wait."""
+        self.waiting, self.tail = deque(x for x in self.waiting if isinstance(x, _Key)), ""
+
+
 class EntryLine:
     """The entry line's text, and the effects of keys on it."""
 
     def __init__(self, keys: KeyMap) -> None:
         self.keys = keys
-        self.text = ""
-        """The text being typed."""
-        self.aside = ""
-        """A text that is only shown and gives way to the next key: a line just refused, a question just asked."""
-        self.why: Literal["", "refused", "time", "question"] = ""
-        """Reason for ``aside``: refused; a mark's key refused, which ``@`` or ``-`` gives a time; a question."""
-        self.refused = ""
-        """The line refused last: Up brings it back."""
+        self.field = Field()
+        self.pasted = Pasted()
         self.read_only = ""
         """The reason why nothing can be entered, in words; '' where it can."""
-        self.entered = 0
-        """Number of lines of the last paste that were handled."""
-        self.left_out = 0
-        """Number of lines of the last paste that were too many."""
-        self.to_enter: deque[str | _Key] = deque()
-        """Lines of a paste that are still to be entered, and keys that came meanwhile."""
-        self._tail = ""
         self._message = ""
         self._named: int | None = None
-        self._spent = False
-        """True if this run of Backspaces erased or withdrew something."""
-        self._last_erase = -1e9
         self._bounce = Bounce()
         self._tapped: tuple[int, float] | None = None
         """Line and time of a first crack that was put where the taps had it, until that has settled."""
@@ -115,9 +164,9 @@ class EntryLine:
     # -- what is shown ----------------------------------------------------------------------------------------------
 
     @property
-    def shown(self) -> str:
-        """The text of the line."""
-        return self.text or self.aside
+    def text(self) -> str:
+        """The text being typed."""
+        return self.field.typed
 
     @property
     def message(self) -> str:
@@ -136,65 +185,59 @@ class EntryLine:
 
     def question(self, coach: Coach) -> Asked | None:
         """The setting of the question in the line; None where there is none."""
-        line = self.text or (self.aside if self.why == "question" else "")
-        return asked(line, coach)
-
-    def clear(self) -> None:
-        """Empty the line."""
-        self.text, self.aside, self.why = "", "", ""
+        field = self.field
+        return asked(field.typed or (field.aside if field.why == "question" else ""), coach)
 
     # -- keys -------------------------------------------------------------------------------------------------------
 
     def press(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
         """Take a key at ``now`` (s since the roast was opened); ``at``: time of the press on a clock that always runs,
         s."""
-        if self.to_enter and key != "escape":
+        if self.pasted.waiting and key != "escape":
             if key in (*ENTER, TURN, "backspace", "up") or (sign and sign.isprintable()):
-                self.to_enter.append(_Key(key, sign, at))
+                self.pasted.waiting.append(_Key(key, sign, at))
                 return NOTHING
             return NOT_MINE
         return self._pressed(key, sign, coach, now, at)
 
     def _pressed(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
+        field = self.field
         if key == "backspace":
-            return self._backspace(coach, now, at)
-        self._spent = False
+            return self._backspace(coach, now, paused=self._bounce.since(key, at) >= BREATH)
+        field.spent = False
         if self._named is not None:
             self.message = ""
         if key in ENTER:
-            if self.text.strip():
-                return self.submit(self._take(), coach, now)
-            if self.why != "question":
-                self.clear()
+            if field.typed.strip():
+                return self.submit(field.take(), coach, now)
+            if field.why != "question":
+                field.take()
             return NOTHING
         if key == TURN:
-            return NOTHING if self._bounce.again(key, at) else self._turned(coach, now)
+            return NOTHING if self._bounce.since(key, at) < BOUNCE else self._turned(coach, now)
         if key == "escape":
             self._escape()
             return NOTHING
         if key == "up":
-            if self.text or not self.refused:
+            if field.typed or not field.refused:
                 return NOT_MINE
-            self.clear()
-            self.text = self.refused
+            field.take(field.refused)
             return NOTHING
         if not (sign and sign.isprintable()):
             return NOT_MINE
         if sign == LOGS and (setting := self.question(coach)) is not None:
-            return self._attempt(lambda: self._log_asked(setting, coach, now), self._take() or f"{QUESTION} …")
-        if self.why == "time" and sign in ("@", "-"):
-            self.text = self.aside
-        self.aside, self.why = "", ""
-        action = self.keys.action(sign, coach.roast.phase) if not self.text else None
+            return self._attempt(lambda: self._log_asked(setting, coach, now), field.take() or f"{QUESTION} …")
+        field.take(field.aside if field.why == "time" and sign in ("@", "-") else field.typed)
+        action = None if field.typed else self.keys.action(sign, coach.roast.phase)
         if action is None:
-            if len(self.text) < LONGEST:
-                self.text = printable(self.text + sign)
+            if len(field.typed) < LONGEST:
+                field.typed = printable(field.typed + sign if field.typed else sign.lower())
             return NOTHING
-        return NOTHING if self._bounce.again(key, at) else self.do(action, coach, now)
+        return NOTHING if self._bounce.since(key, at) < BOUNCE else self.do(action, coach, now)
 
     def _turned(self, coach: Coach, now: float) -> Outcome:
         """Log a reading at the moment at which the dial turned to the number typed, or to the one offered."""
-        offered, line = coach.situation.turn, self._take()
+        offered, line = coach.situation.turn, self.field.take()
 
         def log() -> Outcome:
             if line.strip():
@@ -217,26 +260,25 @@ class EntryLine:
         return self._attempt(log, line)
 
     def _escape(self) -> None:
-        left = sum(isinstance(x, str) for x in self.to_enter)
-        self.clear()
-        self.to_enter.clear()
-        self._tail = ""
+        left = self.pasted.lines
+        self.field.take()
+        self.pasted = Pasted()
         self.message = f"{left} more lines of the paste are not taken." if left else ""
 
-    def _backspace(self, coach: Coach, now: float, at: float) -> Outcome:
-        paused = at - self._last_erase >= BREATH
-        self._last_erase = at
-        if self.text or self.aside:
-            refused = not self.text and self.why in ("refused", "time")
-            self.text = self.text[:-1]
-            self.aside, self.why = "", ""
-            self._spent = True
+    def _backspace(self, coach: Coach, now: float, *, paused: bool) -> Outcome:
+        """Erase; on an empty line name the newest entry, or withdraw the one that is named.  ``paused``: a pause came
+        before."""
+        field = self.field
+        if field.shown:
+            refused = not field.typed and field.why in ("refused", "time")
+            field.take(field.typed[:-1])
+            field.spent = True
             self.message = "" if refused or self._named is not None else self._message
             return NOTHING
-        if self._spent and not paused:
+        if field.spent and not paused:
             self.message = "Nothing more to erase. Esc, then ⌫ names the entry it would withdraw."
             return NOTHING
-        self._spent = False
+        field.spent = False
         if self._named is not None:
             return self._attempt(lambda: self._withdraw(coach, now))
         if self.read_only:
@@ -249,69 +291,56 @@ class EntryLine:
             self._message, self._named = f"{AGAIN}{name_of(last, coach)}", last.line
         return NOTHING
 
-    def _take(self) -> str:
-        text = self.text
-        self.clear()
-        return text
-
     # -- a paste ----------------------------------------------------------------------------------------------------
 
     def paste(self, text: str) -> None:
         """Take a pasted text: its lines wait for ``next``, the text after the last stays in the line after them."""
         whole = text.replace("\r\n", "\n").replace("\r", "\n")
-        head, *rest = whole[: LONGEST * MOST_LINES].split("\n")
-        self.aside, self.why = "", ""
-        if not rest and not self.to_enter:
-            joined = self.text + printable(head)
-            self.text, self.left_out = printable(joined)[:LONGEST], 0
-            if len(joined) > LONGEST or len(whole) > len(head):
-                self.message = f"Too long: the line holds {LONGEST} characters, the rest of the paste is cut off."
+        field, pasted = self.field, self.pasted
+        field.take(field.typed)
+        if pasted.waiting or "\n" in whole[: LONGEST * MOST_LINES]:
+            pasted.add(whole, "" if pasted.waiting else field.take())
+            if not pasted.waiting:
+                field.take(pasted.take_tail())
             return
-        if not self.to_enter:
-            head, self.text, self.entered, self.left_out = self.text + printable(head), "", 0, 0
-        else:  # a second paste goes on where the first one ends
-            head, self._tail = self._tail + printable(head), ""
-        *lines, last = head, *map(printable, rest)
-        lines = [x[: LONGEST + 1] for x in lines if x.strip()]
-        room = max(MOST_LINES - sum(isinstance(x, str) for x in self.to_enter), 0)
-        self.left_out += max(sum(bool(x.strip()) for x in whole.split("\n")[:-1]) - len(lines[:room]), 0)
-        self.to_enter.extend(lines[:room])
-        self._tail = "" if self.left_out else last[:LONGEST]
-        if not self.to_enter:
-            self.text, self._tail = self._tail, ""
+        joined = field.typed + printable(whole[: LONGEST * MOST_LINES])
+        field.typed, pasted.left_out = printable(joined)[:LONGEST], 0
+        if len(joined) > LONGEST or len(whole) > LONGEST * MOST_LINES:
+            self.message = f"Too long: the line holds {LONGEST} characters, the rest of the paste is cut off."
 
     def next(self, coach: Coach, now: float) -> Outcome:
         """Take the next line of a paste, or the next key that waited behind one."""
-        if not self.to_enter:
+        pasted = self.pasted
+        if not pasted.waiting:
             return NOT_MINE
-        first = self.to_enter.popleft()
+        first = pasted.waiting.popleft()
         if isinstance(first, _Key):
             step = self._pressed(first.key, first.sign, coach, now, first.at)
         else:
             step = self._pasted(first, coach, now)
-        if self._tail and not any(isinstance(x, str) for x in self.to_enter):
-            self.text, self._tail = self._tail, ""
+        if tail := pasted.take_tail():
+            self.field.typed = tail
         return step
 
     def _pasted(self, line: str, coach: Coach, now: float) -> Outcome:
-        self.entered += 1
-        left = sum(isinstance(x, str) for x in self.to_enter) + self.left_out
+        pasted = self.pasted
+        pasted.entered += 1
+        left = pasted.lines + pasted.left_out
         if len(line) > LONGEST:
             self.message = f"A line of more than {LONGEST} characters is not taken."
             step = NOTHING
-        elif line.startswith(QUESTION) and (self.entered > 1 or left):  # its answer would hide what was logged
+        elif line.startswith(QUESTION) and (pasted.entered > 1 or left):  # its answer would hide what was logged
             step = self._refuse("A question is asked alone.", line)
         else:
             step = self.submit(line, coach, now)
-        if not step.log and not step.action and self.why != "question":
-            taken = self.entered - 1
+        if not step.log and not step.action and self.field.why != "question":
+            taken = pasted.entered - 1
             before = f"{taken} line{'s' * (taken != 1)} logged, " if taken else ""
             more = f", {left} more not" if left else ""
             if before or more:  # in front: a narrow screen cuts the end
-                self.message = f"{before}line {self.entered} of the paste not{more}: {self.message}"
-            self.to_enter = deque(x for x in self.to_enter if isinstance(x, _Key))
-            self._tail = ""
-        elif self.left_out and left == self.left_out:
+                self.message = f"{before}line {pasted.entered} of the paste not{more}: {self.message}"
+            pasted.stop()
+        elif pasted.left_out and left == pasted.left_out:
             step = replace(step, words=f"{step.words}  ({left} more lines of the paste are not taken)")
         return step
 
@@ -319,14 +348,14 @@ class EntryLine:
 
     def submit(self, line: str, coach: Coach, now: float) -> Outcome:
         """Take a typed line."""
-        self.aside, self.why = "", ""
+        self.field.take(self.field.typed)
         action = WORDS.get(" ".join(line.lower().split()))
         if action is not None and (action in ("help", "redo") or not self.keys.single):
             return self.do(action, coach, now)
         if line.startswith(QUESTION) and coach.roast.phase != "cooling":
             if asked(line, coach) is None:
                 return self._refuse("What would what do? Ask  w 1.2  for gas,  w a 3  for air.", line)
-            self.aside, self.why = line, "question"
+            self.field.aside, self.field.why = line, "question"
             return NOTHING
         return self._attempt(lambda: self._line(line, coach, now), line)
 
@@ -369,8 +398,8 @@ class EntryLine:
             return replace(step, words=event + odd_mark(event, coach, now))
         letter = self.keys.sign(action)
         if letter.isalpha() and event not in coach.roast.marks and not self.read_only:
-            self.aside, self.why = event if letter != event[0] else letter, "time"
-            self.message += f" Or give its time: {self.aside}@4:10"
+            self.field.aside, self.field.why = event if letter != event[0] else letter, "time"
+            self.message += f" Or give its time: {self.field.aside}@4:10"
         return step
 
     def _log_asked(self, setting: Asked, coach: Coach, now: float) -> Outcome:
@@ -446,7 +475,7 @@ class EntryLine:
     def _withdraw(self, coach: Coach, now: float) -> Outcome:
         line, self._named = self._named, None
         named = next((n for n in coach.standing.ordered if n.line == line), None)
-        self._spent = True
+        self.field.spent = True
         if named is None:
             raise EntryError("That entry is withdrawn already.", "")
         correction = Correction(at=now, of=named.line, replace=None)
@@ -479,8 +508,8 @@ class EntryLine:
     def _refuse(self, why: str, line: str) -> Outcome:
         self.message = printable(why)
         if line and not self.read_only:
-            self.refused = self.aside = line[:LONGEST]
-            self.why = "refused"
+            self.field.refused = self.field.aside = line[:LONGEST]
+            self.field.why = "refused"
             self.message += "  Up edits it."
         return NOTHING
 

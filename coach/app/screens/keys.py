@@ -43,7 +43,9 @@ WORDS: Final[Mapping[str, Action]] = {
     "?": "help",
 }
 """Typed words that do the same as a key; the marks are words of the entry line anyhow."""
-BEFORE_DROP: Final = frozenset({*MARKS, "made", "leave_out", "pop", "pulses", "look", "jump", "take_over", "not_yet"})
+BEFORE_DROP: Final = frozenset(
+    {*MARKS, "made", "leave_out", "pop", "mute", "pulses", "look", "jump", "take_over", "not_yet"}
+)
 """Actions whose keys are letters of a typed result once the roast has been dropped."""
 BOUNCE: Final = 0.15
 """Time within which the same key again is a held or a bouncing one, s."""
@@ -60,8 +62,9 @@ class KeyMap:
         }
 
     def action(self, sign: str, phase: str) -> Action | None:
-        """The action of a character on an empty line in this phase; None when it is the beginning of a typed line."""
-        action = self._by_sign.get(sign)
+        """The action of a character on an empty line in this phase; None when it is the beginning of a typed line.
+        A capital does what its small letter does, for Caps Lock may be on."""
+        action = self._by_sign.get(sign) or self._by_sign.get(sign.lower())
         if phase == "cooling" and action in BEFORE_DROP:
             return None
         return action
@@ -112,8 +115,8 @@ class Bounce:
     def __init__(self) -> None:
         self._last: dict[str, float] = {}
 
-    def again(self, key: str, now: float) -> bool:
-        """True if this press (at ``now``, s) is a repetition of the one just before."""
-        last = self._last.get(key)
+    def since(self, key: str, now: float) -> float:
+        """Time since the press of this key before the one at ``now`` (s); infinite at its first."""
+        last = self._last.get(key, float("-inf"))
         self._last[key] = now
-        return last is not None and now - last < BOUNCE
+        return now - last

@@ -28,12 +28,18 @@ class Picture:
     """
 
     def __init__(self, width: int, height: int, xs: tuple[float, float], ys: tuple[float, float]) -> None:
-        self.width, self.height, self.xs, self.ys = max(width, 1), max(height, 1), xs, ys
-        self.dots = np.zeros((self.height * 4, self.width * 2), dtype=bool)
-        self.ink = np.zeros((self.height, self.width), dtype=np.int16)
-        self.ground = np.zeros((self.height, self.width), dtype=np.int16)
+        self.xs, self.ys = xs, ys
+        cells = max(height, 1), max(width, 1)
+        self.dots = np.zeros((cells[0] * 4, cells[1] * 2), dtype=bool)
+        self.ink = np.zeros(cells, dtype=np.int16)
+        self.ground = np.zeros(cells, dtype=np.int16)
         self.names = [""]
         self.signs: dict[tuple[int, int], tuple[str, str]] = {}
+
+    @property
+    def height(self) -> int:
+        """Number of rows of cells."""
+        return int(self.ink.shape[0])
 
     def code(self, name: str) -> int:
         """The number that stands for an ink or a ground."""
@@ -45,17 +51,17 @@ class Picture:
     def times(self) -> Array:
         """The time of each column of dots, s."""
         a, b = self.xs
-        return np.linspace(a, b, self.width * 2)
+        return np.linspace(a, b, self.dots.shape[1])
 
     def column(self, t: float) -> int:
         """The column of dots of a time."""
         a, b = self.xs
-        return round((t - a) / (b - a) * (self.width * 2 - 1))
+        return round((t - a) / (b - a) * (self.dots.shape[1] - 1))
 
     def rows(self, values: Array) -> Array:
         """Rows of dots of values, not rounded, from the top."""
         low, high = self.ys
-        return np.asarray((high - values) / (high - low) * (self.height * 4 - 1), dtype=float)
+        return np.asarray((high - values) / (high - low) * (self.dots.shape[0] - 1), dtype=float)
 
     def _mark(self, rows: NDArray[np.intp], columns: NDArray[np.intp], ink: str) -> None:
         inside = (rows >= 0) & (rows < self.dots.shape[0]) & (columns >= 0) & (columns < self.dots.shape[1])
@@ -114,31 +120,32 @@ class Picture:
     def put(self, x: int, y: int, text: str, ink: str) -> None:
         """Put text from a cell on, as far as the picture goes."""
         for i, sign in enumerate(text):
-            if 0 <= x + i < self.width and 0 <= y < self.height:
+            if 0 <= x + i < self.ink.shape[1] and 0 <= y < self.height:
                 self.signs[x + i, y] = (sign, ink)
 
     def text(self, inks: Mapping[str, str], *, plain: bool = False, left: list[str] | None = None) -> Text:
         """The picture; ``inks`` gives a style for each name, of inks and grounds; ``left`` a label for each row."""
-        cells = self.dots.reshape(self.height, 4, self.width, 2).transpose(0, 2, 1, 3)
+        height, width = self.ink.shape
+        cells = self.dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3)
         bits = (cells * BITS).sum(axis=(2, 3))
         glyphs = (FEWER_ARRAY if plain else SIGNS_ARRAY)[bits]
         ink = np.where(bits > 0, self.ink, 0)
         for (x, y), (sign, of) in self.signs.items():
             glyphs[y, x], ink[y, x] = sign, self.code(of)
-        columns = np.arange(self.width)
+        columns = np.arange(width)
         styles = [inks.get(name, "") for name in self.names]
         out = Text(no_wrap=True)
-        for y in range(self.height):
+        for y in range(height):
             if left is not None:
                 out.append(left[y], inks.get("label", ""))
             known = np.where(ink[y] > 0, columns, 0)
             filled = ink[y][np.maximum.accumulate(known)]  # blanks take the ink before them: fewer runs
             key = filled.astype(np.int32) * 64 + self.ground[y]
-            edges = [0, *(np.flatnonzero(np.diff(key)) + 1).tolist(), self.width]
+            edges = [0, *(np.flatnonzero(np.diff(key)) + 1).tolist(), width]
             row = "".join(glyphs[y].tolist())
             for a, b in pairwise(edges):
                 ground = styles[self.ground[y, a]]
                 out.append(row[a:b], f"{styles[filled[a]]} on {ground}".strip() if ground else styles[filled[a]])
-            if y < self.height - 1:
+            if y < height - 1:
                 out.append("\n")
         return out

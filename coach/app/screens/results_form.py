@@ -25,7 +25,7 @@ def result_of(line: str, now: float, old: Result | None = None, batch_kg: float 
     """A typed result as an entry at ``now`` (s); None when the line is none.  By the rules of ``coach result``: weights
     must fit each other, those that are known (``old``) and the batch's (kg).  Raises EntryError for a bad value."""
     word, _, rest = line.strip().partition(" ")
-    rest = rest.strip()
+    word, rest = word.lower(), rest.strip()
     if word == "cup" and rest:
         return Result(at=now, cup_notes=rest[:4000])
     if word not in FIELDS:

@@ -63,8 +63,8 @@ class RoastScreen(KeyedScreen):
         else:
             self._show_pictures()
         line, how = self.roasting.line, look_of(self.app)
-        shown, width = line.shown, self.app.size.width
-        refused = "  (not taken)" if shown and not line.text and line.why == "refused" else ""
+        shown, width = line.field.shown, self.app.size.width
+        refused = "  (not taken)" if shown and not line.text and line.field.why == "refused" else ""
         entry = Text(f"› {shown[-(width - 4) :]}▏{refused}", no_wrap=True)
         if not shown and (offered := self.turn_words()):
             entry.append(f"  {offered}", style="dim")

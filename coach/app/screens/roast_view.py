@@ -42,6 +42,8 @@ VAST: Final = 160
 """Width from which on the figures are five rows high, where there are rows for it, columns."""
 TALL: Final = 34
 """Height from which on the band has five rows, and the temperature curve is under the strip, rows."""
+FOOT: Final = 3
+"""Rows at the foot of the screen: the entry line, a line of words, and keys."""
 LEAST: Final = 11
 """Least height of the strip with its axis, rows."""
 ABOVE: Final = ("state", "figures", "band", "alert", "ranges", "advice-line")
@@ -111,7 +113,7 @@ class RoastView(Vertical):
         self.shot: Shot | None = None
         """The shot that is shown."""
         self._shown: tuple[Size, Sketch] | None = None
-        self._drawn: dict[str, tuple[tuple[object, ...], Text]] = {}
+        self._drawn: dict[str, tuple[tuple[object, ...], tuple[object, ...], Text]] = {}
 
     def compose(self) -> ComposeResult:
         for name, title in TITLES.items():
@@ -129,8 +131,9 @@ class RoastView(Vertical):
 
     def show(self, shot: Shot, how: Sketch) -> None:
         """Show a shot; does nothing where it is shown already, and panes repaint only what has changed."""
-        width, height = self.size.width, self.size.height
-        of = (self.size, how)
+        size = self.size or Size(self.app.size.width, self.app.size.height - FOOT)  # before it is laid out
+        width, height = size
+        of = (size, how)
         if self.shot is not None and self._shown == of and _alike(shot, self.shot):
             return
         self.shot = shot
@@ -171,16 +174,16 @@ class RoastView(Vertical):
         line = not wide and left > LEAST
         self._line("advice-line", advice_line(s, width, how) if line else None)
         left -= 1 if line else 0
-        self._pictures(shot, how, wide, left)
+        self._pictures(shot, how, width, wide, left)
         if wide:
             self._side(shot, rest, how)
 
-    def _pictures(self, shot: Shot, how: Sketch, wide: bool, left: int) -> None:
+    def _pictures(self, shot: Shot, how: Sketch, width: int, wide: bool, left: int) -> None:
         s = shot.situation
         two = left >= 2 * LEAST - 2 + (2 if wide else 0)
         lanes = left >= 2 * LEAST + 1
         side = 0 if not wide else 54 if self.has_class("vast") else 40
-        width = self.size.width - (side if wide else 0)
+        width -= side if wide else 0
         edge = 1 if wide else 0
         room = left - (2 + edge if lanes else 0)
         controls: tuple[Control, ...] = ("gas", "air")
@@ -200,16 +203,16 @@ class RoastView(Vertical):
             pane.display = rows > 0
             if rows:
                 pane.styles.height = rows
-                of = _basis(shot, width, rows - edge, how)
+                objects, values = _basis(shot, width, rows - edge, how)
                 kept = self._drawn.get(name)
-                if kept is None or not _same(kept[0], of):
-                    self._drawn[name] = of, draw(s, width, rows - edge, how, shot.other)
-                pane.show(self._drawn[name][1])
+                if kept is None or kept[1] != values or any(x is not y for x, y in zip(kept[0], objects, strict=True)):
+                    self._drawn[name] = objects, values, draw(s, width, rows - edge, how, shot.other)
+                pane.show(self._drawn[name][2])
 
     def _side(self, shot: Shot, rest: Sequence[ActiveCue], how: Sketch) -> None:
         s = shot.situation
         lists = self.has_class("lists")
-        width = self.size.width - 4 if lists else (52 if self.has_class("vast") else 38) - 2
+        width = (self.size.width or self.app.size.width) - 4 if lists else (52 if self.has_class("vast") else 38) - 2
         if lists:
             self.panes["forecast"].display = False
         else:
@@ -245,32 +248,15 @@ def _alike(a: Shot, b: Shot) -> bool:
     return same and around and tuple(a.cues) == tuple(b.cues)
 
 
-def _basis(shot: Shot, width: int, rows: int, how: Sketch) -> tuple[object, ...]:
-    """Inputs of a picture: it is drawn again when one of these has changed.  Time alone moves nothing until the next
-    whole second's estimate."""
-    s = shot.situation
+def _basis(shot: Shot, width: int, rows: int, how: Sketch) -> tuple[tuple[object, ...], tuple[object, ...]]:
+    """Inputs of a picture, to be compared as objects, and by value: it is drawn again when one has changed.  Time alone
+    moves nothing until the next whole second's estimate."""
+    s, other = shot.situation, shot.other
     e, f = s.estimate, s.forecast
-    path = f.path
-    return (
-        s.profile, s.roast.readings, s.roast.moves, tuple(s.roast.marks.items()), s.roast.phase, width, rows, how,
-        None if path is None else path.mean, f.first_crack, f.drop, s.t if s.t is None else int(s.t // 5),
-        None if e is None else (e.reading_t, tuple(e.doubtful)), None if shot.other is None else shot.other.path,
+    objects = (
+        s.profile, f.first_crack, f.drop, None if f.path is None else f.path.mean, None if other is None else other.path
     )  # fmt: skip
-
-
-def _same(a: tuple[object, ...], b: tuple[object, ...]) -> bool:
-    for x, y in zip(a, b, strict=True):
-        if x is y:
-            continue
-        if type(x) is type(y) and isinstance(x, (int, float, str, tuple, Sketch)) and _plainly(x, y):
-            continue
-        return False
-    return True
-
-
-def _plainly(x: object, y: object) -> bool:
-    if isinstance(x, tuple) and isinstance(y, tuple):
-        return len(x) == len(y) and all(
-            a is b or (isinstance(a, (int, float, str, tuple)) and a == b) for a, b in zip(x, y, strict=True)
-        )
-    return x == y
+    return objects, (
+        s.roast.readings, s.roast.moves, tuple(s.roast.marks.items()), s.roast.phase, width, rows, how,
+        s.t if s.t is None else int(s.t // 5), None if e is None else (e.reading_t, tuple(e.doubtful)),
+    )  # fmt: skip

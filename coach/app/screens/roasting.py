@@ -79,15 +79,15 @@ class Roasting:
 
     def paste(self, text: str) -> None:
         """Take a paste: its first line now, each of the others after the next paint."""
-        waits = bool(self.line.to_enter)
+        waits = bool(self.line.pasted.waiting)
         self.line.paste(text)
         if not waits:
             self._next_pasted()
 
     def _next_pasted(self) -> None:
-        if self.line.to_enter:
+        if self.line.pasted.waiting:
             self._follow(self.line.next(self.live.coach, self.live.now()))
-        if self.line.to_enter:
+        if self.line.pasted.waiting:
             self.turns.later("paste", self._next_pasted)
         self.changed()
 

@@ -8,6 +8,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from coach.app.printing import ask
 from coach.roast.errors import printable
 from coach.session.folders import own_path
 
@@ -60,9 +61,8 @@ def _answer(live: LiveRoast) -> str | None:
     left = "1 line is" if count == 1 else f"{count} lines are"
     print(f"{live.trouble}.\nLeave now, and {left} lost from {printable(str(live.path))}.")
     print("Enter tries again. Type another folder to write the whole roast there, or p to print it here and leave.")
-    print("> ", end="", flush=True)  # a prompt of input() goes to C's stderr, which the sound device silences
     try:
-        said = input().strip()
+        said = ask(">").strip()
     except (EOFError, KeyboardInterrupt, UnicodeDecodeError):
         return None
     return None if said == "p" else said

@@ -32,7 +32,7 @@ class Asked:
 
 def asked(line: str, coach: Coach) -> Asked | None:
     """The setting in a line that begins with the key; None where it is not (yet) one."""
-    if not line.startswith(KEY):
+    if not line.startswith((KEY, KEY.upper())):
         return None
     rest = line[len(KEY) :].strip()
     try:

@@ -121,9 +121,9 @@ def value_of(name: str, field: str, text: str) -> Any:
         return answer
     unit = 1.0
     if field.startswith("weight"):
-        match = re.fullmatch(r"(.*?)\s*(kg|g|lb|oz)", text)
+        match = re.fullmatch(r"(.*?)\s*(kg|g|lb|oz)", text, re.IGNORECASE)
         if match:
-            text, unit = match[1], WEIGHTS[match[2]]
+            text, unit = match[1], WEIGHTS[match[2].lower()]
     weight = field.startswith("weight")
     if not re.fullmatch(r"-?\d+([.,]\d+)?", text, re.ASCII):
         kind = "a weight (kg, or with g, lb, oz)" if weight else "a number"

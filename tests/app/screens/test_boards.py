@@ -8,13 +8,14 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from helpers import EXAMPLE
 
 from coach.app.cli import parser
-from coach.app.screens.board import Board, Row
+from coach.app.screens.board import Board, Row, Task, show_board
 from coach.app.screens.boards import DrillBoard, LogBoard, ProgressBoard, TrendBoard
 from coach.app.screens.home import HomeApp, told_error
 from coach.logbook.index.index import load_summary
@@ -160,6 +161,16 @@ def test_how_right_forecasts_were_is_told_with_how_little_that_means() -> None:
     )
     assert "Too few" not in told_error(replace(line, judged=30))
     assert "after some roasts" in told_error(replace(line, error=None, judged=0))
+
+
+def test_the_way_back_to_the_list_is_printed_where_the_sound_device_cannot_silence_it(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    chosen = iter([Task("s", "sounds", ("sounds",)), None])
+    monkeypatch.setattr("coach.app.screens.terminal.on_screen", lambda app: 0)
+    monkeypatch.setattr("builtins.input", lambda: "")  # a prompt given to it goes to C's stderr
+    assert show_board(lambda at: SimpleNamespace(chosen=next(chosen), at=at), lambda argv: 0) == 0  # type: ignore[arg-type,return-value]
+    assert "Enter: back to the list" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("size", SIZES)

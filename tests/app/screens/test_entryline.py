@@ -58,6 +58,20 @@ def typist() -> Typist:
     return t
 
 
+def test_with_caps_lock_on_keys_and_lines_mean_the_same() -> None:
+    t = Typist()
+    t.press("C")
+    for line in ("205", "G 1,6", "Y@0:01", "/Smells of Toast"):
+        t.type(line)
+    t.press("D")
+    for line in ("MOISTURE 11.2", "OUT 690G"):
+        t.type(line)
+    assert t.kinds == ["mark", "reading", "move", "mark", "correction", "note", "mark", "result", "result"]
+    assert t.coach.roast.notes[-1][1] == "Smells of Toast"
+    assert t.coach.roast.result is not None
+    assert (t.coach.roast.result.moisture, t.coach.roast.result.weight_out) == (11.2, 0.69)
+
+
 def test_the_machine_knows_no_screen_disk_or_clock() -> None:
     tree = ast.parse(Path(entryline.__file__).read_text(encoding="utf-8"))
     names = {n.module or "" for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)}
@@ -71,9 +85,9 @@ def test_one_backspace_after_a_refused_key_clears_and_withdraws_nothing(typist: 
     typist.type("g 1.3")
     typist.press("s")
     assert "second crack can't come before" in typist.line.message
-    assert typist.line.shown == "s"
+    assert typist.line.field.shown == "s"
     typist.press("backspace")
-    assert typist.line.shown == ""
+    assert typist.line.field.shown == ""
     assert typist.kinds == ["mark", "move"]
     typist.press("backspace", "backspace", apart=0.3)
     assert typist.kinds == ["mark", "move"], "nor do the Backspaces that come in the same breath"
@@ -172,7 +186,7 @@ def test_taps_after_a_refused_mark_are_pops(typist: Typist) -> None:
 def test_a_question_never_logs_and_a_key_of_its_own_does(typist: Typist) -> None:
     typist.type("w 1.2")
     assert typist.kinds == ["mark"]
-    assert typist.line.shown == "w 1.2"
+    assert typist.line.field.shown == "w 1.2"
     question = typist.line.question(typist.coach)
     assert question is not None
     assert question.shown == 1.2
@@ -197,7 +211,7 @@ def test_what_the_journal_refuses_is_refused_in_words(typist: Typist, line: str)
     typist.type(line)
     assert typist.kinds == ["mark"]
     assert typist.line.message
-    assert typist.line.shown == line
+    assert typist.line.field.shown == line
     assert "Input should" not in typist.line.message
 
 
@@ -205,7 +219,7 @@ def test_lines_of_a_paste_keep_their_order_with_keys_that_come_meanwhile(typist:
     typist.line.paste("/one\n/two\n/thr")
     typist.press("e", "e", "enter", "space")
     assert typist.kinds == ["mark"], "nothing overtakes the paste"
-    while typist.line.to_enter:
+    while typist.line.pasted.waiting:
         typist.now += 0.1
         typist.follow(typist.line.next(typist.coach, typist.now))
     entries = [n.entry for n in typist.coach.entries[1:]]
@@ -216,7 +230,7 @@ def test_lines_of_a_paste_keep_their_order_with_keys_that_come_meanwhile(typist:
 def test_a_tower_of_marks_is_bounded_typed_and_pasted(typist: Typist) -> None:
     typist.press("/", "a", *"\u0335" * 40)
     typist.line.paste("\u0336" * 40)
-    assert typist.line.shown == "/a" + "\u0335" * 4
+    assert typist.line.field.shown == "/a" + "\u0335" * 4
     typist.press("enter")
     assert typist.coach.roast.notes[0][1] == "a" + "\u0335" * 4
 
@@ -224,7 +238,7 @@ def test_a_tower_of_marks_is_bounded_typed_and_pasted(typist: Typist) -> None:
 @pytest.mark.parametrize("pasted", ["/one\nw 1.2\n", "/one\nw 1.2\n/two\n"])
 def test_a_question_among_pasted_lines_does_not_hide_what_was_logged(typist: Typist, pasted: str) -> None:
     typist.line.paste(pasted)
-    while typist.line.to_enter:
+    while typist.line.pasted.waiting:
         typist.follow(typist.line.next(typist.coach, typist.now))
     assert typist.kinds == ["mark", "note"]
     assert typist.line.question(typist.coach) is None
@@ -235,7 +249,7 @@ def test_escape_leaves_out_the_rest_of_a_paste(typist: Typist) -> None:
     typist.line.paste("/one\n/two\n/three\n")
     typist.follow(typist.line.next(typist.coach, typist.now))
     typist.press("escape")
-    assert not typist.line.to_enter
+    assert not typist.line.pasted.waiting
     assert typist.line.message == "2 more lines of the paste are not taken."
 
 

@@ -7,8 +7,8 @@ import os
 import pytest
 from bench_hostile import try_out
 
-from coach.app.screens import entryline
 from coach.app.screens.entryline import EntryLine, Outcome, newest
+from coach.roast.entries import Correction
 from coach.session.coach import Coach
 
 pytestmark = pytest.mark.sample
@@ -23,10 +23,13 @@ def test_random_keys_lose_nothing_and_agree() -> None:
 
 @pytest.mark.long
 def test_the_oracle_sees_an_entry_that_vanishes_unnamed(monkeypatch: pytest.MonkeyPatch) -> None:
-    def at_once(self: EntryLine, coach: Coach, now: float, at: float) -> Outcome:
-        last = newest(coach)
-        self._named = None if last is None else last.line
-        return entryline.NOTHING if last is None else self._attempt(lambda: self._withdraw(coach, now))
+    press = EntryLine.press
 
-    monkeypatch.setattr(EntryLine, "_backspace", at_once)
+    def at_once(self: EntryLine, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
+        last = newest(coach)
+        if key != "backspace" or last is None:
+            return press(self, key, sign, coach, now, at)
+        return Outcome((Correction(at=now, of=last.line, replace=None),), "withdrawn")
+
+    monkeypatch.setattr(EntryLine, "press", at_once)
     assert "an entry vanished that was not named" in try_out(3, seed=5).found

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from helpers import EXAMPLE, Hand, Hurried, live
+from still import painted
 
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
@@ -199,3 +200,17 @@ def test_what_is_typed_while_a_rehearsal_catches_up_is_kept(tmp_path: Path) -> N
     own = [e for e in typed if e["kind"] == "reading" and e["temperature"] == 150.0 and e["at"] in (60.0, 700.0)]
     assert len(own) == 2
     assert sorted((e["at"], e["kind"]) for e in typed if e not in own) == sorted((e["at"], e["kind"]) for e in without)
+
+
+def test_the_page_before_a_rehearsal_says_that_it_is_one(tmp_path: Path) -> None:
+    started = datetime(2026, 11, 2, 8, tzinfo=UTC)
+    roast = LiveRoast.open(load_profile("larch-hill"), tmp_path, Hand(), started=started, run="rehearsal")
+
+    async def drive() -> str:
+        app = RoastApp(roast, tick=1000)
+        async with app.run_test(size=(80, 24)) as pilot:
+            return await painted(pilot, app)
+
+    page = asyncio.run(drive())
+    assert "Enter begins the rehearsal: no drum is heated" in page
+    assert "Enter rehearse" in page
