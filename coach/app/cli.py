@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import coach.app.commands
-from coach.app.commands import GROUPS, OLD
+from coach.app.commands import GROUPS, renewed
 from coach.roast.errors import CoachError, did_you_mean, printable
 from coach.roast.remarks import collected
 
@@ -59,14 +59,11 @@ class TopParser(Parser):
 
 
 class _Commands(argparse._SubParsersAction):  # type: ignore[type-arg]
-    """The commands; old names are not listed."""
+    """The commands, each described by its line in the list."""
 
     def add_parser(self, name: str, **how: Any) -> argparse.ArgumentParser:
         text = how.get("help", "")
         how.setdefault("description", text[:1].upper() + text[1:] + ("" if text.endswith(".") else "."))
-        if name in OLD:
-            how.pop("help", None)
-            how["description"] += f" This is now: coach {OLD[name]}"
         found: argparse.ArgumentParser = super().add_parser(name, **how)
         return found
 
@@ -104,7 +101,7 @@ def grouped_help(top: argparse.ArgumentParser) -> str:
     out = ["coach: for people who roast coffee by hand. It advises; it controls nothing.", ""]
     out += ["  coach                   opens the home screen", "  coach COMMAND --help    what a command takes"]
     for group, names in GROUPS.items():
-        more = tuple(n for n in sorted(known) if n not in listed and n not in OLD) if group == "setup" else ()
+        more = tuple(n for n in sorted(known) if n not in listed) if group == "setup" else ()
         out += ["", group]
         for name in (*names, *more):
             if name in known:
@@ -130,12 +127,10 @@ def plain_where_needed() -> None:
 
 def _parse(argv: Sequence[str]) -> argparse.Namespace:
     """Parse the typed arguments.  Raises CoachError on an unknown command or option, with the nearest one."""
-    name = argv[0]
-    names = command_names()
+    argv = renewed(argv)
+    name, names = argv[0], command_names()
     if not name.startswith("-") and name not in names:
-        raise CoachError(
-            f"There is no command '{name[:40]}'.", did_you_mean(name, set(names) - set(OLD)) + "coach --help lists all."
-        )
+        raise CoachError(f"There is no command '{name[:40]}'.", did_you_mean(name, names) + "coach --help lists all.")
     top = parser(name)
     args, unknown = top.parse_known_args(argv)
     if unknown:

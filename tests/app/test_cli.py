@@ -15,7 +15,7 @@ import pytest
 from helpers import EXAMPLE
 
 from coach.app.cli import command_names, main
-from coach.app.commands import GROUPS, OLD
+from coach.app.commands import GROUPS
 from coach.session.profile_files import find_profile
 
 
@@ -45,7 +45,7 @@ def test_the_help_lists_every_command_once_by_group(capsys: pytest.CaptureFixtur
     assert main([]) == 0
     said = capsys.readouterr().out
     listed = re.findall(r"^  (\w+) +\S", said.partition("\nroast\n")[2], re.MULTILINE)
-    assert sorted(listed) == [n for n in command_names() if n not in OLD]
+    assert sorted(listed) == command_names()
     assert [g for g in said.splitlines() if g in GROUPS] == list(GROUPS)
     assert all(len(line) <= 100 for line in said.splitlines())
     assert main(["--help"]) == 0

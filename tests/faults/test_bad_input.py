@@ -307,7 +307,7 @@ def test_a_device_without_end_is_no_journal_and_no_profile(capsys: pytest.Captur
 def test_a_sheet_through_a_pipe_is_waited_for_but_not_for_ever(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("coach.app.commands.import.PATIENCE", 0.1)
+    monkeypatch.setattr("coach.logbook.sheets.sheet_file.PATIENCE", 0.1)
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
     argv = ["import", str(pipe), "--output", str(tmp_path / "made.jsonl")]
@@ -319,7 +319,7 @@ def test_a_sheet_through_a_pipe_is_waited_for_but_not_for_ever(
     assert main(argv) == 2, "a writer that never goes on"
     assert "nothing came for 0.1 s" in capsys.readouterr().err
     os.close(reader)
-    monkeypatch.setattr("coach.app.commands.import.PATIENCE", 5.0)
+    monkeypatch.setattr("coach.logbook.sheets.sheet_file.PATIENCE", 5.0)
 
     def write() -> None:
         time.sleep(0.05)
@@ -347,10 +347,15 @@ def test_nothing_but_a_file_is_overwritten(wicked: Path, capsys: pytest.CaptureF
         target.symlink_to("/dev/null")
     else:
         target.symlink_to(target)
-    before = os.lstat(target)
+
+    def state() -> tuple[int, int, int, int]:  # looking at a link changes the time of its last use
+        found = os.lstat(target)
+        return found.st_ino, found.st_mode, found.st_size, found.st_mtime_ns
+
+    before = state()
     assert main(["export", roast, "--overwrite", "--output", str(target)]) == 2
     assert "Name a file" in capsys.readouterr().err
-    assert os.lstat(target) == before
+    assert state() == before
     assert Path("/dev/null").is_char_device()
 
 

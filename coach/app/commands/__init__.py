@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 GROUPS: Final = {
@@ -13,8 +14,27 @@ GROUPS: Final = {
     "setup": ("sounds", "cues", "settings", "schema", "completions"),
 }
 """Groups of commands in the help; a command of no group is listed under setup."""
-OLD: Final = {"trust": "accuracy", "ledger": "accuracy", "advice": "accuracy", "report": "review"}
-"""Old names that still work, unlisted, each with the command that took its place."""
+OLD: Final[Mapping[str, tuple[tuple[str, ...], Mapping[str, str]]]] = {
+    "trust": (("accuracy", "--of", "forecasts"), {"--anew": "--recompute"}),
+    "ledger": (("accuracy", "--of", "cues"), {"--profile": ""}),
+    "advice": (("accuracy", "--of", "advice"), {}),
+    "report": (("review", "--page"), {"--output": "--html"}),
+}
+"""Old names that still work, unlisted: each with the words that took its place, and its options that have another name
+now ('': only their value is left)."""
+
+
+def renewed(argv: Sequence[str]) -> list[str]:
+    """The typed words with an old command and its options by their present names."""
+    if argv[0] not in OLD:
+        return list(argv)
+    words, options = OLD[argv[0]]
+    out = list(words)
+    for word in argv[1:]:
+        option, equals, value = word.partition("=")
+        name = options.get(option, option)
+        out.append(f"{name}{equals}{value}" if name else value)
+    return [word for word in out if word]
 
 
 def add_profile(p: argparse.ArgumentParser) -> None:

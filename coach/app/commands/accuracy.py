@@ -37,7 +37,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the requested parts."""
-    from coach.app.commands import advice, ledger, trust
+    from coach.app.commands import _accuracy_of_advice, _accuracy_of_cues, _accuracy_of_forecasts
     from coach.roast.errors import CoachError
 
     if args.roast or args.judge or args.what_if:
@@ -47,7 +47,10 @@ def run(args: argparse.Namespace) -> int:
     if args.json and not args.of:
         raise CoachError("--json needs to know of what.", "Add --of forecasts, --of cues or --of advice")
     last, code = args.last, 0
-    parts = {"forecasts": (trust.run, 0), "cues": (ledger.run, 20), "advice": (advice.run, 10)}
+    parts = {
+        "forecasts": (_accuracy_of_forecasts.run, 0), "cues": (_accuracy_of_cues.run, 20),
+        "advice": (_accuracy_of_advice.run, 10),
+    }  # fmt: skip
     for part in [args.of] if args.of else PARTS:
         begin, usual = parts[part]
         args.last = usual if last is None else last

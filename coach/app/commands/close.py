@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.app.commands import add_json
+from coach.app.commands import add_json, add_logbook
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -14,7 +14,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "roast", nargs="?", default="", metavar="ROAST", help="as for log; left out: the only one unfinished"
     )
     p.add_argument("--undo", action="store_true", help="the roast named is not over after all")
-    p.add_argument("--folder", metavar="DIR", help="another logbook than your own")
+    add_logbook(p)
     add_json(p, "as JSON: the roast, its file, whether it is closed")
     p.set_defaults(run=run)
 
@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.session.folders import logbook_folder
     from coach.session.unfinished import described
 
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     what = ""
     if args.undo and not args.roast:
         raise CoachError("Which roast?", "Name it: coach close NAME --undo")

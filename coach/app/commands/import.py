@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import os
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from coach.logbook.sheets.read_sheet import Columns, Sheet, Taken
+    from coach.logbook.sheets.columns import Question
+    from coach.logbook.sheets.read_sheet import Columns, Decimal, Sheet, Taken
     from coach.roast.units import PressureUnit
-
-
-OTHERS: Final = ("event", "gas", "air", "drum", "note", "turned")
-"""Columns that a sheet need not have."""
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -28,7 +23,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     columns.add_argument("--time", metavar="COLUMN")
     columns.add_argument("--temperature", metavar="COLUMN", help="the bean probe")
-    for name in OTHERS:
+    for name in ("event", "gas", "air", "drum", "note", "turned"):
         columns.add_argument(f"--{name}", metavar="COLUMN")
     how = p.add_argument_group("how things are written")
     how.add_argument("--unit", choices=("C", "F"))
@@ -69,8 +64,10 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.adopt import adopt, line_of
     from coach.logbook.index.results import HEAVIEST
     from coach.logbook.profiles.differences import change_table, changes
+    from coach.logbook.sheets.columns import first_rows, stated_above, taken_as
     from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
     from coach.logbook.sheets.read_sheet import DELIMITERS, SheetError, read_sheet, take
+    from coach.logbook.sheets.sheet_file import read_bytes
     from coach.roast.errors import CoachError, EntryError, printable
     from coach.roast.profile import Profile
     from coach.roast.roast import explain
@@ -84,11 +81,11 @@ def run(args: argparse.Namespace) -> int:
     )
 
     path = printable(args.file)
-    data = _bytes(args.file)
+    data = read_bytes(args.file)
     sheet = read_sheet(data, path, DELIMITERS.get(args.delimiter or "", ""))
     columns, pressure_unit = choose(args, sheet)
     taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out), _words(args.word))
-    weight, day = titled(sheet)
+    weight, day = stated_above(sheet)
     args.batch, args.date = args.batch if args.batch is not None else weight, args.date or day
     if args.batch is None and args.profile:
         raise CoachError(f"{path}: the weight of the batch is not given.", "Give it in kg: --batch 0.8")
@@ -151,99 +148,26 @@ def _count(taken: Taken) -> str:
     return f"{len(taken.readings)} readings, {moves} move{'' if moves == 1 else 's'}, {marks}"
 
 
-@dataclass(frozen=True)
-class Question:
-    """A value that the sheet does not give: its question, its option, and the possible answers."""
-
-    field: str
-    asked: str
-    option: str
-    what: str
-    answers: tuple[str, ...]
-
-
 def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUnit]:
     """Columns and units: from the options, from the columns' names, or asked.  Raises SheetError when it can't ask."""
-    from coach.logbook.sheets.cells import NO_DATE, dated
-    from coach.logbook.sheets.read_sheet import Columns, SheetError, column, decimal_of
-    from coach.roast.errors import printable
+    from coach.logbook.sheets.columns import UNITS, columns_of, known, open_questions
+    from coach.logbook.sheets.read_sheet import NAMES
 
-    given: dict[str, Any] = {name: getattr(args, name) or usual_column(sheet, name) for name in ("time", "temperature")}
-    given |= {"unit": args.unit, "time_unit": args.time_unit, "pressure_unit": args.pressure_unit}
-    others = {name: _other(sheet, name, getattr(args, name)) for name in OTHERS}
-    if given["time"] and args.time_unit is None:
-        cells = [row[column(sheet, given["time"], "time")] for _, row in sheet.rows]
-        if dated(cells):
-            raise SheetError(sheet.path, f"'{printable(cells[0])[:30]}' is a date.", NO_DATE, line=sheet.rows[0][0])
-    open_now = open_questions(sheet, given, others["gas"])
-    if open_now:
-        _ask_all(sheet, open_now, given, others["gas"], asks=not args.json)
-    told = known_units(sheet, given, others["gas"])
-    places = [column(sheet, n, "") for n in (given["temperature"], others["gas"], others["air"], others["drum"]) if n]
-    decimal = "," if args.decimal == "comma" else "." if args.decimal else decimal_of(sheet, places)
-    columns = Columns(
-        given["time"], given["temperature"], told["unit"], told["time_unit"], **others, decimal=decimal
-    )  # fmt: skip
-    return columns, told["pressure_unit"] or "kPa"
+    stated = {name: getattr(args, name) for name in (*NAMES, *UNITS)}
+    found = known(sheet, stated)
+    if questions := open_questions(sheet, found):
+        found = _ask_all(sheet, questions, stated, asks=not args.json)
+    signs: dict[str | None, Decimal] = {"comma": ",", "point": "."}
+    return columns_of(sheet, found, signs.get(args.decimal)), found["pressure_unit"] or "kPa"
 
 
-def known_units(sheet: Sheet, given: dict[str, Any], gas: str | None) -> dict[str, Any]:
-    """The units: as given, else as the columns' names or the cells show them; None where they are in doubt."""
-    from coach.logbook.sheets.cells import (
-        could_be_seconds,
-        pressure_unit_in,
-        temperature_unit_in,
-        time_unit_in,
-        time_unit_of,
-    )
-    from coach.logbook.sheets.read_sheet import column
-
-    out: dict[str, Any] = {name: given[name] for name in ("unit", "time_unit", "pressure_unit")}
-    if given["temperature"]:
-        name = sheet.names[column(sheet, given["temperature"], "temperature")]
-        out["unit"] = out["unit"] or temperature_unit_in(name)
-    if given["time"]:
-        at = column(sheet, given["time"], "time")
-        cells = [row[at] for _, row in sheet.rows]
-        named = time_unit_in(sheet.names[at])
-        if named == "min" and could_be_seconds(cells):
-            named = None  # 6.20 may be 6:20 as well
-        out["time_unit"] = out["time_unit"] or time_unit_of(cells) or named
-    if gas is not None:
-        out["pressure_unit"] = out["pressure_unit"] or pressure_unit_in(sheet.names[column(sheet, gas, "gas")])
-    return out
-
-
-def open_questions(sheet: Sheet, given: dict[str, Any], gas: str | None) -> list[Question]:
-    """Questions that neither the options nor the sheet answer."""
-    from coach.logbook.sheets.cells import TIME_UNITS
-    from coach.roast.units import KPA_PER
-
-    columns = (*sheet.names, *(str(i + 1) for i in range(len(sheet.names))))
-    out = [
-        Question(name, f"Which column is the {name}? ", f"--{name} COLUMN", f"which column is the {name}", columns)
-        for name in ("time", "temperature")
-        if not given[name]
-    ]
-    told = known_units(sheet, given, gas)
-    if not told["unit"]:
-        asked = "Unit of the temperatures, C or F?"
-        out.append(Question("unit", asked, "--unit C", "the unit of the temperatures", ("C", "F")))
-    if not told["time_unit"] and given["time"]:
-        option = "--time-unit s (or min, m.ss, m:ss)"
-        out.append(Question("time_unit", "Times in m:ss, s, min or m.ss?", option, "how times are written", TIME_UNITS))
-    if gas is not None and not told["pressure_unit"]:
-        asked, option = f"Unit of the gas, {', '.join(KPA_PER)}?", "--pressure-unit kPa (or --gas none)"
-        out.append(Question("pressure_unit", asked, option, "the unit of the gas", tuple(KPA_PER)))
-    return out
-
-
-def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas: str | None, *, asks: bool) -> None:
-    """Show the sheet's beginning and all questions, then ask one by one until each is answered, into ``given``.
-    Raises SheetError that names the options to give, without a terminal or without an answer."""
+def _ask_all(sheet: Sheet, questions: list[Question], stated: dict[str, str | None], *, asks: bool) -> dict[str, Any]:
+    """Show the sheet's beginning and all questions, then ask one by one until each is answered; return what is known
+    then.  Raises SheetError that names the options to give, without a terminal or without an answer."""
     import sys
 
     from coach.app.printing import ask
+    from coach.logbook.sheets.columns import beginning, known, open_questions
     from coach.logbook.sheets.read_sheet import SheetError
     from coach.roast.errors import printable
 
@@ -259,6 +183,7 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
         raise refusal(questions)
     print("\n".join(beginning(sheet)))
     print(f"It does not say {' nor '.join(q.what for q in questions)}.")
+    found: dict[str, Any] = {}
     while questions:
         q = questions[0]
         by_case = {k.lower(): k for k in q.answers}
@@ -266,74 +191,10 @@ def _ask_all(sheet: Sheet, questions: list[Question], given: dict[str, Any], gas
             print(f"  '{printable(said)[:20]}' is not one of them.")
         if not said:
             raise refusal(questions)
-        given[q.field] = by_case[said.lower()]
-        questions = open_questions(sheet, given, gas)
-
-
-def beginning(sheet: Sheet) -> list[str]:
-    """The columns with their first cells."""
-    from rich.cells import set_cell_size
-
-    from coach.logbook.text.text_table import cut
-    from coach.roast.errors import printable
-
-    out = [f"{sheet.path}: {len(sheet.rows)} rows. Columns, with their first rows:"]
-    for i, name in enumerate(sheet.names[:20]):
-        cells = "  ".join(f"{printable(row[i])[:12] or '–':>8}" for _, row in sheet.rows[:4])
-        out.append(f"  {i + 1:>2} {set_cell_size(cut(name, 24), 24)} {cells}")
-    return out
-
-
-def first_rows(sheet: Sheet, columns: Columns, many: int = 3) -> list[str]:
-    """The first rows as they were read: time, temperature, and the other columns taken."""
-    from coach.logbook.sheets.cells import parse_number, parse_time
-    from coach.logbook.sheets.read_sheet import column
-    from coach.roast.errors import printable
-    from coach.roast.units import clock, number
-
-    at = {n: column(sheet, x, n) for n in ("time", "temperature", *OTHERS) if (x := getattr(columns, n)) is not None}
-    out = []
-    for line, row in sheet.rows[:many]:
-        t = parse_time(row[at["time"]], columns.time_unit, columns.decimal, sheet.path, line, "time")
-        parts = [f"line {line}: {clock(t)}"]
-        if hot := row[at["temperature"]]:
-            value = parse_number(hot, columns.decimal, sheet.path, line, "temperature")
-            parts.append(f"{number(value, 1)} °{columns.unit}")
-        parts += [f"{n} {printable(row[at[n]])[:40]}" for n in OTHERS if n in at and row[at[n]]]
-        out.append("  ".join(parts))
-    return out
-
-
-def _other(sheet: Sheet, name: str, given: str | None) -> str | None:
-    """The column that was named, else the one with a usual name; None: there is none, or it is left out."""
-    return None if given == "none" else given or usual_column(sheet, name)
-
-
-def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
-    """Lines on the meaning of each column taken, and on those passed over."""
-    from coach.logbook.sheets.read_sheet import column
-    from coach.roast.errors import printable
-
-    taken = {column(sheet, x, n): n for n in ("time", "temperature", *OTHERS) if (x := getattr(columns, n)) is not None}
-    names = [printable(n)[:30] or f"column {i}" for i, n in enumerate(sheet.names, 1)]
-    units = {"time": f" ({columns.time_unit})", "temperature": f" (°{columns.unit})"}
-    out = ["Taken: " + ", ".join(f"'{names[i]}' as {n}{units.get(n, '')}" for i, n in sorted(taken.items())) + "."]
-    if columns.decimal == ",":
-        out.append("Numbers with a decimal comma.")
-    if sheet.titles:
-        shown = "; ".join(printable(t)[:60] for t in sheet.titles[:3])
-        out.append(f"Above the columns: {shown}{' and more' if len(sheet.titles) > 3 else ''}.")
-    left = [f"'{n}'" for i, n in enumerate(names) if i not in taken]
-    if left:
-        out.append(f"Not taken: {', '.join(left[:12])}{' and more' if len(left) > 12 else ''}.")
-    return out
-
-
-def usual_column(sheet: Sheet, name: str) -> str | None:
-    """The column with a usual name; None for none."""
-    from coach.logbook.sheets.read_sheet import usual
-
-    return usual(sheet, name)
+        stated[q.field] = by_case[said.lower()]
+        found = known(sheet, stated)
+        questions = open_questions(sheet, found)
+    return found
 
 
 def _words(given: list[str]) -> dict[str, Any]:
@@ -351,16 +212,6 @@ def _words(given: list[str]) -> dict[str, Any]:
             raise CoachError(f"--word '{text[:40]}' is not understood.", f"{hint}{', '.join(EVENTS)}, none.")
         out[word.lower()] = event
     return out
-
-
-def titled(sheet: Sheet) -> tuple[float | None, str]:
-    """Weight of the batch (kg) and date, where the lines above the columns give one each."""
-    import re
-
-    text = " ".join(sheet.titles)
-    weights = {w.replace(",", ".") for w in re.findall(r"(\d+(?:[.,]\d+)?)\s*kg\b", text)}
-    dates = set(re.findall(r"\b\d{4}-\d\d-\d\d\b", text))
-    return (float(weights.pop()) if len(weights) == 1 else None), (dates.pop() if len(dates) == 1 else "")
 
 
 def _marks(given: list[str]) -> dict[Any, str]:
@@ -390,53 +241,3 @@ def _started(date: str) -> str:
         return datetime.fromisoformat(date).astimezone().isoformat(timespec="seconds")
     except (ValueError, OverflowError, OSError):  # OSError: before 1970 on Windows
         raise CoachError(f"--date '{date[:20]}' is no date.", "Write 2026-10-05 or 2026-10-05T08:30") from None
-
-
-PATIENCE: Final = 3.0
-"""Longest time for which a pipe may give nothing, s."""
-
-
-def _piped(descriptor: int, most: int, shown: str) -> bytes:
-    """Read a pipe until its writer is done.  Raises SheetError where nothing comes."""
-    from time import monotonic, sleep
-
-    from coach.logbook.sheets.read_sheet import SheetError
-
-    data, last = bytearray(), monotonic()
-    while len(data) < most:
-        try:
-            some = os.read(descriptor, 65536)
-        except BlockingIOError:  # a writer has it open, but nothing came yet
-            some = None
-        if some:
-            data += some
-            last = monotonic()
-            continue
-        if some is not None and data:
-            return bytes(data)
-        if monotonic() - last > PATIENCE:
-            raise SheetError(shown, f"is a pipe through which nothing came for {PATIENCE:g} s.", "Name a file.")
-        sleep(0.02)
-    return bytes(data)
-
-
-def _bytes(name: str) -> bytes:
-    import stat
-
-    from coach.logbook.sheets.read_sheet import MAX_BYTES, SheetError
-    from coach.roast.errors import printable
-    from coach.session.folders import own_path
-
-    path, shown = own_path(name), printable(name)
-    try:
-        if path.is_dir():
-            raise SheetError(shown, "is a folder.", "Name a file.")
-        descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-        with os.fdopen(descriptor, "rb") as file:
-            if stat.S_ISFIFO(os.fstat(descriptor).st_mode):
-                return _piped(descriptor, MAX_BYTES + 1, shown)
-            return file.read(MAX_BYTES + 1) or b""
-    except FileNotFoundError:
-        raise SheetError(shown, "not found.", "Check the name.") from None
-    except OSError as error:
-        raise SheetError(shown, f"can't be read ({error.strerror}).", "Check the file's rights.") from None

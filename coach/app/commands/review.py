@@ -14,6 +14,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_page(p)
     p.add_argument("--profile", metavar="P", help="the profile it was roasted by, where it isn't found by its name")
     p.add_argument("--overwrite", action="store_true", help="with --html: replace the file")
+    p.add_argument("--page", action="store_true", help=argparse.SUPPRESS)  # the old report: a page by default
+    p.add_argument("--text", action="store_true", help=argparse.SUPPRESS)
     add_logbook(p)
     add_json(p)
     p.set_defaults(run=run)
@@ -32,6 +34,8 @@ def run(args: argparse.Namespace) -> int:
 
     folder = logbook_folder(args.logbook)
     path = find_roast(args.roast, folder)
+    if args.page and not (args.text or args.screen):
+        args.html = args.html or f"{path.stem}.html"
     with patience():
         found = gather(path, load_profile(args.profile) if args.profile else None, folder)
     if args.json:

@@ -14,7 +14,7 @@ from coach.roast.entries import Entry, Header, Note, Result
 from coach.roast.errors import CoachError, JournalError, did_you_mean
 from coach.roast.roast import explain
 from coach.roast.units import clock
-from coach.session.journal import JournalWriter, line_of, moment_of, read_journal
+from coach.session.journal import Journal, JournalWriter, line_of, moment_of, read_journal
 from coach.session.unfinished import RESUMABLE
 
 WEIGHTS: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.028349523125}
@@ -151,8 +151,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     """
     journal = read_journal(path)
     roast = journal.roast
-    after = max([n.entry.came for n in journal.entries], default=0.0)
-    at = round(min(max(_since(journal.header, now), after), FURTHEST), 1)
+    at = entry_time(journal, now)
     running = roast.charge_at is not None and not roast.finished
     if running and "abandoned" not in given and 0 <= _since(journal.header, now) < RESUMABLE:
         hint = f"Mark its drop first; if it had none: coach close {path.stem}"
@@ -221,6 +220,13 @@ def moisture_remark(moisture: float | None) -> str:
         f"{moisture:g} % moisture is {side} than green coffee should be traded ({TRADED[0]:g} to {TRADED[1]:g} %, ICO; "
         "percent of the weight as it is, not of the dry weight): measured right?"
     )
+
+
+def entry_time(journal: Journal, now: datetime) -> float:
+    """Time of an entry that is added to a journal ``now``, s since its start: not before its last entry came in, nor
+    beyond the end of the format's clock."""
+    after = max([n.entry.came for n in journal.entries], default=0.0)
+    return round(min(max(_since(journal.header, now), after), FURTHEST), 1)
 
 
 def _since(header: Header, now: datetime) -> float:

@@ -252,7 +252,9 @@ def take(
     ``leave_out``: lines of the file to leave out; ``words``: the sheet's own for events (in small letters; None: passed
     over).  Raises SheetError with the line and what to do."""
     path, decimal = sheet.path, columns.decimal
-    at = _places(sheet, columns)
+    at = places(sheet, columns)
+    if len(set(at.values())) != len(at):
+        raise SheetError(path, "one column is named for two things.", "Give each its own.", line=sheet.head)
     rows = _rows(sheet, at, leave_out)
     times = times_of([(n, c[at["time"]]) for n, c in rows], columns.time_unit, decimal, path)
 
@@ -299,12 +301,9 @@ def take(
     )
 
 
-def _places(sheet: Sheet, columns: Columns) -> dict[str, int]:
+def places(sheet: Sheet, columns: Columns) -> dict[str, int]:
     """Place of each named column in a row."""
-    at = {name: column(sheet, wanted, name) for name, wanted in _wanted(columns)}
-    if len(set(at.values())) != len(at):
-        raise SheetError(sheet.path, "one column is named for two things.", "Give each its own.", line=sheet.head)
-    return at
+    return {name: column(sheet, wanted, name) for name in NAMES if (wanted := getattr(columns, name)) is not None}
 
 
 def _rows(sheet: Sheet, at: Mapping[str, int], leave_out: frozenset[int]) -> list[tuple[int, tuple[str, ...]]]:
@@ -346,11 +345,6 @@ def _yes(text: str, path: str, line: int) -> bool:
     raise SheetError(
         path, f"turned '{_short(text)}' is neither yes nor no.", "Write yes, or leave it empty.", line=line
     )
-
-
-def _wanted(columns: Columns) -> list[tuple[str, str]]:
-    names = ("time", "temperature", "event", "gas", "air", "drum", "note", "turned")
-    return [(n, getattr(columns, n)) for n in names if getattr(columns, n) is not None]
 
 
 def event_of(text: str) -> Event | None:

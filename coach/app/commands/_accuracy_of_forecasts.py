@@ -1,4 +1,4 @@
-"""``coach trust PROFILE``: accuracy of the issued forecasts on your own roasts."""
+"""``coach accuracy --of forecasts``: errors of the issued forecasts on your own roasts."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
-from coach.app.commands import add_logbook, add_profile
 from coach.roast.errors import printable
 
 if TYPE_CHECKING:
@@ -18,26 +17,6 @@ SHOWN: Final = 10
 """Number of roasts after which the page on the screen is renewed."""
 BUDGET: Final = 1.2
 """Time after the command's start beyond which no other roast is computed without --all, s."""
-
-
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("trust", help="how far the forecast could be trusted on your own roasts")
-    add_profile(p)
-    add_logbook(p)
-    p.add_argument("--last", type=int, default=0, metavar="N", help="the newest N roasts alone (0: all)")
-    p.add_argument("--all", action="store_true", help="work out every roast, however long it takes")
-    p.add_argument(
-        "--recompute",
-        "--anew",
-        dest="recompute",
-        action="store_true",
-        help="forecasts by this version, not as they were issued",
-    )
-    p.add_argument("--json", action="store_true", help="the scores; every roast is computed")
-    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in; goes on meanwhile")
-    p.add_argument("--plain", action="store_true", help="draw without braille dots")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -111,4 +90,4 @@ def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: boo
         known = made(stop, progress)
         renew()
 
-    return read("trust", lines, "coach accuracy prints it.", ascii_only=plain, work=rest if known.left else None)
+    return read("accuracy", lines, "coach accuracy prints it.", ascii_only=plain, work=rest if known.left else None)

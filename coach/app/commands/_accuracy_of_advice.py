@@ -1,20 +1,8 @@
-"""``coach advice PROFILE``: the moves advised in your last roasts, and their outcomes against the stated intervals."""
+"""``coach accuracy --of advice``: outcomes of the moves advised in your last roasts."""
 
 from __future__ import annotations
 
 import argparse
-
-from coach.app.commands import add_logbook, add_profile
-
-
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("advice", help="the moves advised in your last roasts, and what came of them")
-    add_profile(p)
-    add_logbook(p)
-    p.add_argument("--last", type=int, default=10, metavar="N", help="the newest N roasts (10)")
-    p.add_argument("--json", action="store_true")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

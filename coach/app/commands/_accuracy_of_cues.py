@@ -1,11 +1,9 @@
-"""``coach ledger``: outcomes of the cues of the last roasts, and the effect of another tolerance."""
+"""``coach accuracy --of cues``: outcomes of the cues of the last roasts, and the effect of another tolerance."""
 
 from __future__ import annotations
 
 import argparse
 from typing import TYPE_CHECKING, Any
-
-from coach.app.commands import add_logbook
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -13,26 +11,6 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
     from coach.verification.cue_outcomes import OutcomeLine
     from coach.verification.cue_precision import Sum
-
-
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("ledger", help="how often the cues were right, and how early")
-    p.add_argument("--profile", required=True, metavar="P")
-    add_logbook(p)
-    p.add_argument("--last", type=int, default=20, metavar="N", help="the newest N roasts (20)")
-    p.add_argument("--roast", metavar="ROAST", help="every cue of one roast: a file, a name, or last")
-    p.add_argument(
-        "--judge", nargs=2, metavar=("CUE", "OUTCOME"),
-        help="with --roast: your own word on a cue: useful, late, 'already acting', false or unknown",
-    )  # fmt: skip
-    p.add_argument("--time", metavar="M:SS", help="with --judge: which one, where the cue came more than once")
-    p.add_argument(
-        "--what-if", nargs=2, metavar=("crack|band", "VALUE"),
-        help="what another tolerance would have done: seconds for the crack, degrees for the band's widest part",
-    )  # fmt: skip
-    p.add_argument("--json", action="store_true")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -152,38 +130,24 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     from datetime import UTC, datetime
 
     from coach.cues.table import CUES
+    from coach.logbook.index.results import append, entry_time
     from coach.roast.entries import OUTCOMES, Reply
-    from coach.roast.errors import CoachError, JournalError
+    from coach.roast.errors import CoachError
     from coach.roast.units import parse_clock
-    from coach.session.journal import JournalWriter, line_of, read_journal
+    from coach.session.journal import read_journal
 
     if cue not in CUES:
         raise CoachError(f"No cue is called '{cue[:40]}'.", "coach cues lists them all.")
     if outcome not in OUTCOMES:
         raise CoachError(f"'{outcome[:40]}' is no outcome.", "Say " + ", ".join(OUTCOMES) + ".")
     journal = read_journal(path)
-    try:
-        now = (datetime.now(UTC) - datetime.fromisoformat(journal.header.started)).total_seconds()
-    except (ValueError, TypeError):  # a start that is no time, or has no zone: the last entry's time has to do
-        now = 0.0
-    last = max([n.entry.came for n in journal.entries], default=0.0)
-    typed = min(max(round(now, 1), last), 1e6)
-    at = typed
+    at = typed = entry_time(journal, datetime.now(UTC))
     if time is not None:
         try:
             at = (journal.roast.charge_at or 0.0) + parse_clock(time)
         except ValueError:
             raise CoachError(f"'{time[:20]}' is no time.", "Write m:ss.") from None
-    entry = Reply(at=min(at, typed), typed=typed, cue=cue, answer=outcome)
-    writer = JournalWriter(path)
-    try:
-        writer.reopen()
-        writer.append(line_of(entry))
-        writer.close()
-    except BlockingIOError:
-        raise JournalError(str(path), "another coach has this roast open.", "Close it there first.") from None
-    except OSError as error:
-        raise JournalError(str(path), f"can't be written ({error.strerror}).", "Check its rights.") from None
+    append(path, [Reply(at=min(at, typed), typed=typed, cue=cue, answer=outcome)])
 
 
 # -- another tolerance ---------------------------------------------------------------------------------------------
