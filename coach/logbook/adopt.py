@@ -216,29 +216,28 @@ def adopt(
     *,
     followed: ProfileDocument | None = None,
     given: AdoptOptions = NOTHING,
-    option: str = "--",
 ) -> Adopted:
     """The profile that a finished roast makes, in the units of the profile that was followed (without one: its own).
 
     Values that the line doesn't show are stated, read within 20 s of charge, or the followed profile's; a safety limit
-    is stated or the followed profile's, never derived.  ``option``: prefix of the names of stated values in messages.
-    Raises EntryError that asks for all that is missing, or when the roast has too few readings.
+    is stated or the followed profile's, never derived.  Raises EntryError that asks for all that is missing, or when
+    the roast has too few readings.
     """
     unit = followed.unit if followed else roast.header.unit
     pressure = followed.pressure_unit if followed else roast.header.pressure_unit
     base = Profile.from_document(followed) if followed else None
     if roast.charge_at is not None and "drop" not in roast.marks:
-        raise EntryError("The roast has no drop mark.", f"Give when it was dropped: {option}drop 9:35")
+        raise EntryError("The roast has no drop mark.", "Give when it was dropped: --drop 9:35")
     sources: dict[str, str] = {}
     charge = _charge(roast, unit, followed, given, sources)
     batch = _batch(roast, followed, given, sources)
     limits = _limits(followed, given, sources)
     asked = [
-        (charge is None, "its charge temperature", f"charge DEGREES (°{unit})"),
-        (limits is None, "a safety limit", f"safety DEGREES (°{unit})"),
-        (batch is None, "the weight of the batch", "batch KG"),
+        (charge is None, "its charge temperature", f"--charge DEGREES (°{unit})"),
+        (limits is None, "a safety limit", f"--safety DEGREES (°{unit})"),
+        (batch is None, "the weight of the batch", "--batch KG"),
     ]
-    if missing := [(what, f"{option}{how}") for lacks, what, how in asked if lacks]:
+    if missing := [(what, how) for lacks, what, how in asked if lacks]:
         raise EntryError(
             f"The roast does not tell {', '.join(m[0] for m in missing)}"
             + ("." if followed else ", and it names no profile that is here."),

@@ -135,6 +135,13 @@ class Journal:
     path: Path = Path()
     torn: bool = False
 
+    @property
+    def moment(self) -> datetime:
+        """The moment of its start, in UTC."""
+        found = moment_of(self.header.started)
+        assert found is not None  # a header without it is refused
+        return found
+
     @cached_property
     def roast(self) -> Roast:
         """The roast that the active entries fold to.  Raises JournalError where they can't be one."""

@@ -16,7 +16,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from coach.roast.entries import Header, RoastKind
+from coach.roast.entries import Header
 from coach.roast.errors import CoachError, JournalError
 from coach.roast.remarks import remark
 from coach.roast.roast import Roast
@@ -160,20 +160,19 @@ def roasts(
     *,
     profile: str | None = None,
     machine: str | None = None,
-    run: RoastKind = "live",
     but: Path | None = None,
     before: str = "",
     most: int = 0,
     wanted: Callable[[Roast], bool] = charged,
 ) -> list[Journal]:
-    """The roasts in a folder, oldest first: of one profile's or machine's name where that is given, all but that of one
-    file (``but``), and the newest ``most`` of them (0: all) that were started ``before`` a moment (as headers write it;
-    '': at any time).
+    """The live roasts in a folder, oldest first: of one profile's or machine's name where that is given, all but that
+    of one file (``but``), and the newest ``most`` of them (0: all) that were started ``before`` a moment (as headers
+    write it; '': at any time).
 
     Journals that can't be read are passed over with a remark.  Raises JournalError when there is no such folder.
     """
     out: list[Journal] = []
-    for one in newest_first(folder, profile=profile, machine=machine, run=run, but=but, before=before):
+    for one in newest_first(folder, profile=profile, machine=machine, but=but, before=before):
         if most and len(out) == most:
             break
         if wanted(one.roast):
@@ -186,16 +185,15 @@ def newest_first(
     *,
     profile: str | None = None,
     machine: str | None = None,
-    run: RoastKind = "live",
     but: Path | None = None,
     before: str = "",
 ) -> Iterator[Journal]:
-    """Yield the roasts in a folder, newest first, each read on request; parameters as for ``roasts``."""
+    """Yield the live roasts in a folder, newest first, each read on request; parameters as for ``roasts``."""
     left_out = None if but is None else but.resolve()
     until = moment_of(before) if before else None
     for one in headed(folder):
         head = one.header
-        if head.run != run or profile not in (None, head.profile) or machine not in (None, head.machine):
+        if head.run != "live" or profile not in (None, head.profile) or machine not in (None, head.machine):
             continue
         if (until is not None and one.moment >= until) or any(f.resolve() == left_out for f in one.files):
             continue

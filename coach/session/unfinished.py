@@ -63,14 +63,14 @@ class Offer:
         return self.age < FRESH
 
 
-def unfinished(folder: Path, now: Now | None = None, *, older: Collection[str] = ()) -> tuple[Offer, ...]:
+def unfinished(folder: Path, *, older: Collection[str] = ()) -> tuple[Offer, ...]:
     """The unfinished live roasts in a folder that may still be running, newest first; none where there is no such
     folder.  Files that can't be read are passed over with a remark.
 
     A roast without a typed entry does not count, unless a coach has it open.  Of older roasts only those are read whose
     files (relative to the folder) are in ``older``: the logbook's index knows those that have no drop.
     """
-    now = right_now() if now is None else now
+    now = right_now()
     if not folder.is_dir():
         return ()
     found = []

@@ -14,9 +14,10 @@ from helpers import EXAMPLE, example
 
 from coach.advice.charge_temperature import ChargeProposal
 from coach.app.cli import main
-from coach.app.commands.brief import confirm, stands
+from coach.app.commands.brief import confirm
 from coach.logbook.brief.brief import CAUTION, Brief, PastRoast, brief, doubts
 from coach.logbook.brief.brief_page import brief_page, text
+from coach.logbook.brief.gathered import running_state
 from coach.logbook.brief.handover import HandoverState
 from coach.logbook.brief.read_back import drop_rule
 from coach.logbook.earlier_roasts import learn_from
@@ -167,7 +168,7 @@ def test_takeover_forecasts_with_what_the_running_coach_had_learnt(profile: Prof
         (tmp_path / f"r{i}.jsonl").write_text(line_of(header) + "".join(line_of(n.entry) for n in example().entries))
     running = tmp_path / "running.jsonl"
     running.write_text(EXAMPLE.read_text())
-    found = stands(profile, running, "6:30", None, tmp_path).situation.forecast.first_crack
+    found = running_state(profile, running, "6:30", None, tmp_path).situation.forecast.first_crack
     coach = Coach(profile, example().header, learn_from(tmp_path, profile, but=running, own=True))
     for n in example().entries:
         if n.entry.came <= 60.0 + 390.0:

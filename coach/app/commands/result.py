@@ -29,12 +29,13 @@ def run(args: argparse.Namespace) -> int:
     """Append the results, and print them all."""
     from datetime import UTC, datetime
 
-    from coach.app.commands.log import opened
     from coach.app.printing import in_words, print_json
     from coach.logbook.index.find import find_roast
     from coach.logbook.index.index import load_summary
+    from coach.logbook.index.one_roast import roast_text
     from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
     from coach.session.folders import logbook_folder
+    from coach.session.journal import read_journal
 
     say = in_words(args.json)
     words = [w for w in args.given if w != "copies"]
@@ -45,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
         path = _from_copies(path, folder, say)
     if words:
         add_results(path, given, doubts, datetime.now(UTC))
-    say("\n".join(opened(path)))
+    say("\n".join(roast_text(read_journal(path))))
     summary = load_summary(path, path.name)
     said = remark(summary.loss) if given.keys() & {"weight_in", "weight_out"} else ""
     remarks = [line for line in (said, moisture_remark(given.get("moisture"))) if line]

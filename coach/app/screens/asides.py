@@ -149,14 +149,14 @@ def standing_page(profile: Profile, folder: Path, running: Path) -> Drawn:
     """The page for the person who takes a running roast over, by its present state.  Raises CoachError."""
     from datetime import UTC, datetime
 
-    from coach.app.commands.brief import earlier, stands
     from coach.logbook.brief.brief import brief
     from coach.logbook.brief.brief_page import text
     from coach.logbook.brief.brief_plots import drawn
+    from coach.logbook.brief.gathered import past_roasts, running_state
 
     now = datetime.now(UTC)
-    standing = stands(profile, running, None, now, folder)
-    past, before = earlier(profile, folder, running)
+    standing = running_state(profile, running, None, now, folder)
+    past, before = past_roasts(profile, folder, running)
     found = brief(profile, past, now, on_machine=before, standing=standing)
     return lambda wide, plain: [*text(found, wide), "", *drawn(profile, standing, wide, plain)]
 

@@ -116,16 +116,16 @@ class Desk:
         from dataclasses import replace
         from datetime import UTC, datetime
 
-        from coach.app.commands.brief import earlier
         from coach.logbook.brief.brief import brief
         from coach.logbook.brief.brief_page import text
+        from coach.logbook.brief.gathered import past_roasts
         from coach.logbook.profiles.kept_versions import newer
         from coach.session.journal_folder import scan
 
         if not self.folder.is_dir() or not scan(self.folder).journals:
             return []
         try:
-            past, before = earlier(self.profile, self.folder, None)
+            past, before = past_roasts(self.profile, self.folder, None)
         except (CoachError, OSError):
             return []
         page = brief(self.profile, past, datetime.now(UTC), on_machine=before, newer=newer(self.profile, self.beside))

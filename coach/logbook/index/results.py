@@ -10,11 +10,11 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from coach.roast.entries import Entry, Header, Note, Result
+from coach.roast.entries import Entry, Note, Result
 from coach.roast.errors import CoachError, JournalError, did_you_mean
 from coach.roast.roast import explain
 from coach.roast.units import clock
-from coach.session.journal import Journal, JournalWriter, line_of, moment_of, read_journal
+from coach.session.journal import Journal, JournalWriter, line_of, read_journal
 from coach.session.unfinished import RESUMABLE
 
 WEIGHTS: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.028349523125}
@@ -153,7 +153,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     roast = journal.roast
     at = entry_time(journal, now)
     running = roast.charge_at is not None and not roast.finished
-    if running and "abandoned" not in given and 0 <= _since(journal.header, now) < RESUMABLE:
+    if running and "abandoned" not in given and 0 <= (now - journal.moment).total_seconds() < RESUMABLE:
         hint = f"Mark its drop first; if it had none: coach close {path.stem}"
         raise JournalError(str(path), "this roast may still be running: it has no drop.", hint)
     entries: list[Entry] = []
@@ -226,12 +226,7 @@ def entry_time(journal: Journal, now: datetime) -> float:
     """Time of an entry that is added to a journal ``now``, s since its start: not before its last entry came in, nor
     beyond the end of the format's clock."""
     after = max([n.entry.came for n in journal.entries], default=0.0)
-    return round(min(max(_since(journal.header, now), after), FURTHEST), 1)
-
-
-def _since(header: Header, now: datetime) -> float:
-    started = moment_of(header.started)
-    return 0.0 if started is None else (now - started).total_seconds()
+    return round(min(max((now - journal.moment).total_seconds(), after), FURTHEST), 1)
 
 
 def check_weights(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:

@@ -60,10 +60,12 @@ def gather(
 
     Else all comes from ``Replays``, as for every command.  Raises JournalError.
     """
+    from dataclasses import replace
+
     from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.replays import Replays
     from coach.logbook.profiles.proposal import proposal
-    from coach.logbook.review.review import review
+    from coach.logbook.review.review import review, shown
     from coach.session.journal import read_journal
     from coach.verification.cue_outcomes import judged
     from coach.verification.hindcast import cases
@@ -88,8 +90,8 @@ def gather(
         if cues and episodes is None:
             episodes = replays.episodes(last)
         followed = replays.profile(last)
-    return review(
-        followed, roast, file=path.name, forecasts=rows,
+    return replace(
+        review(followed, roast, path.name), forecasts=shown(rows),
         cues=judged(episodes or (), roast, followed) if cues else (), heard=cues and heard, advised=told,
         proposal=proposal(followed, roast, known), learnt_from=known.count, put_aside=put_aside, taught=taught,
     )  # fmt: skip

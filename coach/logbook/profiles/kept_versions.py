@@ -53,6 +53,12 @@ def version_of(profile: Profile, version: int) -> Profile:
     return Profile.from_document(same[0]) if same else profile
 
 
+def version_before(profile: Profile, beside: Path | None = None) -> Profile | None:
+    """The version before this one, where there is a file of it."""
+    before = [v.document for v in versions(profile.name, beside) if v.document.version == profile.document.version - 1]
+    return Profile.from_document(before[0]) if before else None
+
+
 def later_than(profile: Profile, beside: Path | None = None) -> list[KeptVersion]:
     """The versions of a profile above its own, oldest first."""
     return [v for v in versions(profile.name, beside) if v.document.version > profile.document.version]

@@ -109,20 +109,7 @@ class Review:
         return f"learnt from {n} earlier roast{'s' if n != 1 else ''}" if n else "without earlier roasts"
 
 
-def review(
-    profile: Profile,
-    roast: Roast,
-    *,
-    file: str = "",
-    forecasts: Sequence[ScoredForecast] = (),
-    cues: Sequence[OutcomeLine] = (),
-    heard: bool = False,
-    advised: Sequence[AdviceOutcome] = (),
-    proposal: Proposal | None = None,
-    learnt_from: int = 0,
-    put_aside: int = 0,
-    taught: str = "",
-) -> Review:
+def review(profile: Profile, roast: Roast, file: str = "") -> Review:
     """Review a finished (or broken-off) roast against its profile."""
     summary = summarise(roast, file)
     readings = kept(roast.readings)
@@ -138,10 +125,12 @@ def review(
         celsius - profile.curve.at(t) if len(t) else t,
         celsius - profile.curve.at(warp(t, happened, planned)) if len(t) else t,
         tuple(differences(profile, roast, rows, t, celsius)[:3]),
-        tuple(r for shown in LEADS for r in forecasts if (r.what, r.lead) == shown),
-        tuple(cues), heard, tuple(advised), proposal or Proposal(""), learnt_from, put_aside,
-        taught,
     )  # fmt: skip
+
+
+def shown(forecasts: Sequence[ScoredForecast]) -> tuple[ScoredForecast, ...]:
+    """The forecasts at the ``LEADS``, in that order."""
+    return tuple(r for wanted in LEADS for r in forecasts if (r.what, r.lead) == wanted)
 
 
 def plan_events(profile: Profile) -> dict[Event, float]:
@@ -278,6 +267,6 @@ def unplanned(profile: Profile, roast: Roast) -> list[str]:
     return said
 
 
-def degrees(celsius: float, unit: TemperatureUnit, digits: int = 0) -> str:
+def degrees(celsius: float, unit: TemperatureUnit) -> str:
     """A temperature with its unit."""
-    return f"{number(from_celsius(celsius, unit), digits)} °{unit}"
+    return f"{number(from_celsius(celsius, unit), 0)} °{unit}"

@@ -49,9 +49,9 @@ class Canvas:
                 share = k / min(steps, 4000)
                 self.dot(xa + share * (xb - xa), ya + share * (yb - ya))
 
-    def dashed(self, y: float, every: int = 3) -> None:
-        """Draw a level as single dots, ``every`` cells apart."""
-        for cell in range(0, self.width, every):
+    def dashed(self, y: float) -> None:
+        """Draw a level as single dots, three cells apart."""
+        for cell in range(0, self.width, 3):
             self.dot(self.x0 + (self.x1 - self.x0) * (2 * cell) / (2 * self.width - 1), y)
 
     def sign(self, x: float, y: float, sign: str) -> None:

@@ -32,8 +32,8 @@ class Individuals:
     range_upper: float
 
 
-def individuals(x: Sequence[float], *, d2: float = D2, width: float = 3.0) -> Individuals:
-    """Limits of an individuals chart from at least two values: mean ± ``width`` × mean moving range / d2.
+def individuals(x: Sequence[float], *, d2: float = D2) -> Individuals:
+    """Limits of an individuals chart from at least two values: mean ± 3 × mean moving range / d2.
 
     Source: NIST 6.3.2.2, which uses d2 = 1.128.  Raises ValueError under two values.
     """
@@ -42,7 +42,7 @@ def individuals(x: Sequence[float], *, d2: float = D2, width: float = 3.0) -> In
     centre = fmean(x)
     ranges = fmean(abs(b - a) for a, b in pairwise(x))
     sigma = ranges / d2
-    return Individuals(centre, sigma, centre - width * sigma, centre + width * sigma, D4 * ranges)
+    return Individuals(centre, sigma, centre - 3 * sigma, centre + 3 * sigma, D4 * ranges)
 
 
 def ewma(x: Sequence[float], *, target: float, weight: float) -> list[float]:
@@ -119,9 +119,9 @@ def capability(x: Sequence[float], lower: float, upper: float) -> Capability | N
     return capability_of(fmean(x), stdev(x), lower, upper, len(x))
 
 
-def cpk_interval(cpk: float, count: int, share: float = 0.95) -> tuple[float, float]:
-    """Approximate confidence interval of Cpk: cpk ± z sqrt(1/(9n) + cpk²/(2(n-1))).  Source: NIST 6.1.6."""
-    z = NormalDist().inv_cdf(0.5 + share / 2)
+def cpk_interval(cpk: float, count: int) -> tuple[float, float]:
+    """Approximate 95 % confidence interval of Cpk: cpk ± z sqrt(1/(9n) + cpk²/(2(n-1))).  Source: NIST 6.1.6."""
+    z = NormalDist().inv_cdf(0.975)
     half = z * sqrt(1 / (9 * count) + cpk**2 / (2 * (count - 1)))
     return cpk - half, cpk + half
 

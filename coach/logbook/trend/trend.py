@@ -267,11 +267,11 @@ PAIRS: Final = (
 )
 
 
-def pairs(t: Trend, wanted: tuple[str, str] | None = None) -> list[Pair]:
+def pairs(t: Trend) -> list[Pair]:
     """Pairs of columns with at least three roasts that have both."""
     by_column = {q.column: q for q in (*QUANTITIES, CUP)}
     out = []
-    for a, b in [wanted] if wanted else PAIRS:
+    for a, b in PAIRS:
         rows = [(getattr(r, a), getattr(r, b)) for r in t.roasts if "colour" not in (a, b) or r.colour_scale == t.scale]
         points = tuple((x, y) for x, y in rows if x is not None and y is not None)
         if len(points) >= 3:

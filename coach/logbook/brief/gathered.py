@@ -1,0 +1,62 @@
+"""Inputs of a brief, gathered from disk: the roasts before, and the state of a running one."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from coach.logbook.brief.brief import PastRoast
+from coach.logbook.brief.handover import HandoverState
+from coach.logbook.earlier_roasts import learnt
+from coach.logbook.index.summary import summarise
+from coach.logbook.learning.lessons import known_then
+from coach.roast.errors import EntryError, JournalError
+from coach.roast.profile import Profile
+from coach.roast.units import parse_clock
+from coach.session.journal import read_journal
+from coach.session.journal_folder import dropped, roasts
+
+MOST: Final = 11
+"""Number of newest roasts that are read."""
+LONGEST: Final = 3 * 3600.0
+"""Age beyond which a roast is not running any more, s."""
+
+
+def running_state(profile: Profile, path: Path, at: str | None, now: datetime, folder: Path) -> HandoverState:
+    """State of the running roast, forecast with the knowledge of its coach, ``at`` a roast time (m:ss) or now.
+
+    ``now`` is aware.  Raises JournalError.
+    """
+    journal = read_journal(path)
+    roast, header = journal.roast, journal.header
+    if at is not None:
+        try:
+            moment = (roast.charge_at or 0.0) + parse_clock(at)
+        except ValueError as error:
+            raise JournalError(str(path), f"--at: {error}.") from None
+    else:
+        moment = (now - journal.moment).total_seconds()
+        if "drop" in roast.marks or not 0 <= moment <= LONGEST:
+            raise JournalError(str(path), "is not running any more.", "Give --at m:ss to see it as it stood.")
+    try:
+        before = known_then(folder, profile, path, header.started)
+        knowledge = learnt(profile, before) if before else None
+        return HandoverState.of(profile, header, journal.entries, moment, knowledge)
+    except EntryError as error:
+        raise JournalError(str(path), error.message, error.hint) from None
+
+
+def past_roasts(profile: Profile, folder: Path, running: Path | None) -> tuple[list[PastRoast], PastRoast | None]:
+    """The newest dropped roasts of the profile, and the newest of any on the same machine, but for the ``running``
+    one."""
+    if not folder.is_dir():
+        return [], None
+
+    def past(most: int, *, profile: str | None = None, machine: str | None = None) -> list[PastRoast]:
+        found = roasts(folder, profile=profile, machine=machine, but=running, most=most, wanted=dropped)
+        return [PastRoast(summarise(e.roast, str(e.path.relative_to(folder))), e.roast) for e in reversed(found)]
+
+    machine = profile.document.machine
+    on_machine = past(1, machine=machine) if machine else []
+    return past(MOST, profile=profile.name), on_machine[0] if on_machine else None

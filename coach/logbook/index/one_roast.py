@@ -1,0 +1,66 @@
+"""One roast in words, and its readings as a picture in characters.  Pure."""
+
+from __future__ import annotations
+
+from coach.logbook.index.summary import summarise
+from coach.logbook.text.braille import Canvas, framed
+from coach.logbook.text.text_table import noted, number_text, time_text
+from coach.roast.errors import printable
+from coach.roast.roast import Roast
+from coach.roast.units import clock, from_celsius, number
+from coach.session.journal import Journal
+
+
+def roast_text(journal: Journal) -> list[str]:
+    """One roast, short: header, marks, results, notes."""
+    roast, h = journal.roast, journal.header
+    s = summarise(roast, journal.path.name)
+    lines = [f"{printable(h.id)}: {printable(h.profile) or 'no profile'}"]
+    about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
+    lines.append("  " + ", ".join(printable(x) for x in about if x and x != "–"))
+    rows = (
+        ("charge", 0.0 if roast.charge_at is not None else None, s.charge_temperature),
+        ("turning point", s.turning_time, s.turning_temperature),
+        ("yellow", s.yellow_time, s.yellow_temperature),
+        ("first crack", s.crack_time, s.crack_temperature),
+        ("drop", s.drop_time, s.drop_temperature),
+    )
+    for event, t, celsius in rows:
+        hot = None if celsius is None else from_celsius(celsius, h.unit)
+        lines.append(f"  {event:<14} {time_text(t):>6}  {number_text(hot, 0, '°' + h.unit):>7}")
+    share = "" if s.ratio is None else f" ({100 * s.ratio:.0f} % of the roast)"
+    lines.append(f"  {'development':<14} {time_text(s.development):>6}{share}")
+    if roast.result is not None:
+        r = roast.result
+        given = {
+            "in": number_text(r.weight_in, 3, "kg"), "out": number_text(r.weight_out, 3, "kg"),
+            "loss": number_text(s.loss, 1, "%"), "moisture of the green": number_text(r.moisture, 1, "%"),
+            "colour": number_text(r.colour, 1, r.colour_scale or ""),
+            "cup": number_text(r.cup_score, 2), "notes": r.cup_notes or "–",
+            "verdict": {True: "accepted", False: "refused", None: "–"}[r.accepted],
+        }  # fmt: skip
+        lines.append("  result: " + ", ".join(f"{k} {printable(v)}" for k, v in given.items() if v != "–"))
+    lines += [f"  note {noted(t, s.drop_time)}  {printable(text)}" for t, text in roast.notes]
+    if not roast.teaches:
+        lines.append("  left out of what the coach learns (coach result ROAST learn=yes takes it back in)")
+    lines.append(f"  {s.readings} readings, {len(roast.moves)} moves, {len(roast.pops)} pops; {s.ended}")
+    if journal.torn:
+        lines.append("  a torn last line was left out")
+    return lines
+
+
+def readings_picture(roast: Roast, width: int, height: int, plain: bool) -> list[str]:
+    """A roast's readings against its roast time, in dots; nothing where there are too few."""
+    unit, end = roast.header.unit, roast.marks.get("drop", float("inf"))
+    points = [(r.t, from_celsius(r.celsius, unit)) for r in roast.readings if 0 <= r.t <= end]
+    if len(points) < 3 or width < 30:
+        return []
+    last, values = points[-1][0], [y for _, y in points]
+    canvas = Canvas(width - 12, height, (0.0, last), (min(values), max(values)))
+    canvas.line(points)
+    for event, sign in (("yellow", "y"), ("first crack", "f"), ("drop", "d")):
+        t = roast.marks.get(event)  # type: ignore[call-overload]
+        if t is not None:
+            canvas.sign(t, min(points, key=lambda p: abs(p[0] - t))[1], sign)
+    top, bottom = (f"{number(v, 0)} °{unit}" for v in (canvas.y1, canvas.y0))
+    return framed(canvas, top, bottom, "0:00", clock(last), plain)
