@@ -54,7 +54,7 @@ class RoastApp(Program):
         self._warned = False
         """True once the person was told, on leaving, that not all is on disk."""
         if resumed:
-            self.roast.message = GOES_ON
+            self.roast.line.message = GOES_ON
         self.first = self._roast_screen() if resumed else self._brief_screen()
 
     def _working(self, live: LiveRoast | Onlooker | Replayed, feed: Feed) -> Roasting:
@@ -68,12 +68,11 @@ class RoastApp(Program):
         else:
             assert desk is not None
             recipe = desk.profile.document, desk.unit or desk.profile.unit
-        return BriefScreen(
-            recipe, self.opening, self.sound, self.turns, KeyMap(self.settings), self.trouble, rehearsed=rehearsed
-        )  # fmt: skip
+        keys = KeyMap(self.settings)
+        return BriefScreen(recipe, self.opening, self.sound, self.turns, keys, rehearsed=rehearsed)
 
     def _roast_screen(self) -> RoastScreen:
-        return RoastScreen(self.roast, self.trouble, "glance" if self.settings.glance else "roast")
+        return RoastScreen(self.roast, "glance" if self.settings.glance else "roast")
 
     # -- what is open -----------------------------------------------------------------------------------------------
 
@@ -97,11 +96,11 @@ class RoastApp(Program):
     @property
     def message(self) -> str:
         """The words beside the entry line."""
-        return self.roast.message if self.begun else self.opening.choosing.message
+        return self.roast.line.message if self.begun else self.opening.choosing.message
 
     def say(self, text: str) -> None:
         """Say something beside the entry line."""
-        (self.roast if self.begun else self.opening.choosing).message = text
+        (self.roast.line if self.begun else self.opening.choosing).message = text
         self.show()
 
     def say_in_quiet(self, text: str) -> None:
@@ -109,14 +108,12 @@ class RoastApp(Program):
         if text and not self.message:
             self.say(text)
 
-    def trouble(self) -> str:
-        """Trouble with the journal, or a fault of the program's own, in words; '' if there is none."""
-        return (self.opened.live.trouble if self.opened is not None else "") or self.guard.word
-
     def show(self) -> None:
-        """Show everything that has changed."""
-        if self.top.is_mounted:
-            self.top.show()
+        """Show everything that has changed; on any screen trouble with the journal, or a fault of the program's own."""
+        top = self.top
+        if top.is_mounted:
+            top.foot.show_trouble((self.opened.live.trouble if self.opened is not None else "") or self.guard.word)
+            top.show()
 
     def shown_anew(self) -> None:
         """Draw again after a change of theme."""

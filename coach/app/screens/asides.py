@@ -37,7 +37,7 @@ class PageScreen(KeyedScreen):
     def __init__(
         self, below: KeyedScreen, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False
     ) -> None:
-        super().__init__(below.trouble)
+        super().__init__()
         self.below = below
         self.lines = lines
         self.closes = closes
@@ -65,7 +65,7 @@ class PageScreen(KeyedScreen):
         if self.caution is not None:
             self.caution.show_for(self.app.size)
         parts = (("Esc", "returns", ""), ("PgDn PgUp", "turn", ""), ("^q", "leave", ""))
-        self.foot.show_page("Esc returns", "Esc returns", self.page, self.said(), self.trouble(), parts)
+        self.foot.show_page("Esc returns", self.page, self.said(), parts)
 
     def said(self) -> str:
         return self.below.said()
@@ -84,28 +84,27 @@ class Gathered:
     def __init__(self, make: Callable[[], Drawn], guard: Guard) -> None:
         self._make = make
         self._guard = guard
-        self._drawn: Drawn | None = None
-        self._laid: tuple[int, Sequence[str]] | None = None
+        self._drawn: Drawn = lambda wide, plain: ["Looking back … (some seconds the first time)"]
+        self._laid: dict[int, Sequence[str]] = {}
 
     def gather(self) -> None:
         """Compute it."""
+        self._guard.run(self._gather)
 
-        def work() -> None:
-            try:
-                self._drawn = self._make()
-            except CoachError as error:
-                said = [str(error)]
-                self._drawn = lambda wide, plain: said
-
-        self._guard.run(work)
+    def _gather(self) -> None:
+        try:
+            self._drawn = self._make()
+        except CoachError as error:
+            said = [str(error)]
+            self._drawn = lambda wide, plain: said
+        self._laid = {}
 
     def __call__(self, wide: int, plain: bool) -> Sequence[str]:
         """The page for a width of ``wide`` cells, laid out once for each."""
-        if self._drawn is None:
-            return ["Looking back … (some seconds the first time)"]
-        if self._laid is None or self._laid[0] != wide:
-            self._laid = wide, self._drawn(wide, plain)
-        return self._laid[1]
+        laid = self._laid
+        if wide not in laid:
+            laid[wide] = self._drawn(wide, plain)
+        return laid[wide]
 
 
 class PulsesPage:

@@ -10,7 +10,7 @@ from coach.app.printing import filled
 from coach.app.screens.asides import Drawn, Gathered, PageScreen
 from coach.app.screens.before_roast import TWO, brief, column, in_full, offer_lines
 from coach.app.screens.helppage import help_lines
-from coach.app.screens.keyed import Caution, KeyedScreen
+from coach.app.screens.keyed import NARROW, Caution, KeyedScreen
 from coach.app.screens.keys import KeyMap
 from coach.app.screens.opening import Opening
 from coach.app.screens.sounding import Sounding
@@ -30,10 +30,9 @@ class BriefScreen(KeyedScreen):
     view = "brief"
 
     def __init__(
-        self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, trouble: Callable[[], str],
-        *, rehearsed: bool = False,
-    ) -> None:  # fmt: skip
-        super().__init__(trouble)
+        self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, *, rehearsed: bool
+    ) -> None:
+        super().__init__()
         self.recipe = recipe
         self.opening = opening
         self.sound = sound
@@ -68,15 +67,17 @@ class BriefScreen(KeyedScreen):
         self._show_foot()
 
     def _show_foot(self) -> None:
-        ends = short = "Enter begins the rehearsal" if self.rehearsed else "Enter begins the roast"
-        ends += ": no drum is heated" if self.rehearsed else ""
-        if self.opening.choosing.resumes:
-            ends, short = "Enter goes on with the roast   n begins a new one", "Enter goes on  n new roast"
+        wide = self.app.size.width >= NARROW
+        ends = "Enter begins the roast"
+        if self.rehearsed:
+            ends = "Enter begins the rehearsal" + (": no drum is heated" if wide else "")
+        elif self.opening.choosing.resumes:
+            ends = "Enter goes on with the roast   n begins a new one" if wide else "Enter goes on  n new roast"
         begin = ("Enter", "rehearse" if self.rehearsed else "roast", "")
         parts = [begin, ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
         parts += [("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else []
         parts += [("^p", "actions", ""), ("^q", "leave", "")]
-        self.foot.show_page(ends, short, self.page, self.said(), self.trouble(), parts)
+        self.foot.show_page(ends, self.page, self.said(), parts)
 
     def said(self) -> str:
         return self.opening.choosing.message or self.sound.words

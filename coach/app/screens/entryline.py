@@ -59,17 +59,15 @@ class Outcome:
     """Result of a key, or of a line of a paste.
 
     ``log``: entries to be logged, in this order; each was checked against the roast.  ``words`` name them once they are
-    logged.  ``action``: the screen's next action.  ``taken``: True if the key meant anything here.
+    logged.  ``action``: the screen's next action.
     """
 
     log: tuple[Entry, ...] = ()
     words: str = ""
     action: Action | None = None
-    taken: bool = True
 
 
 NOTHING: Final = Outcome()
-NOT_MINE: Final = Outcome(taken=False)
 
 
 @dataclass(frozen=True)
@@ -197,7 +195,7 @@ class EntryLine:
             if key in (*ENTER, TURN, "backspace", "up") or (sign and sign.isprintable()):
                 self.pasted.waiting.append(_Key(key, sign, at))
                 return NOTHING
-            return NOT_MINE
+            return NOTHING
         return self._pressed(key, sign, coach, now, at)
 
     def _pressed(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
@@ -220,11 +218,11 @@ class EntryLine:
             return NOTHING
         if key == "up":
             if field.typed or not field.refused:
-                return NOT_MINE
+                return NOTHING
             field.take(field.refused)
             return NOTHING
         if not (sign and sign.isprintable()):
-            return NOT_MINE
+            return NOTHING
         if sign == LOGS and (setting := self.question(coach)) is not None:
             return self._attempt(lambda: self._log_asked(setting, coach, now), field.take() or f"{QUESTION} …")
         field.take(field.aside if field.why == "time" and sign in ("@", "-") else field.typed)
@@ -312,7 +310,7 @@ class EntryLine:
         """Take the next line of a paste, or the next key that waited behind one."""
         pasted = self.pasted
         if not pasted.waiting:
-            return NOT_MINE
+            return NOTHING
         first = pasted.waiting.popleft()
         if isinstance(first, _Key):
             step = self._pressed(first.key, first.sign, coach, now, first.at)
@@ -454,19 +452,19 @@ class EntryLine:
         from coach.cues.first_crack_taps import settled
 
         if self._tapped is None:
-            return NOT_MINE
+            return NOTHING
         line, put = self._tapped
         entry = next((n.entry for n in coach.standing.ordered if n.line == line), None)
         if entry is None or entry.at != put or coach.roast.charge_at is None:  # the person knew better
             self._tapped = None
-            return NOT_MINE
+            return NOTHING
         found = settled(coach.roast, coach.profile, coach.roast.time(now))
         if found is None:
-            return NOT_MINE
+            return NOTHING
         self._tapped = None
         at = round(coach.roast.charge_at + found, 1)
         if abs(at - entry.at) < 1.0:
-            return NOT_MINE
+            return NOTHING
         correction = Correction(at=now, of=line, replace={"at": at, "typed": max(entry.came, at)})
         return self._attempt(
             lambda: self._checked(coach, [correction], f"first crack now at {clock(found)}, by all taps")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Final
 
 from rich.text import Text
@@ -39,21 +39,20 @@ class Foot(Vertical):
         self.rows["keys"].auto_links = False  # clickable, and painted as any other text
         super().__init__(*self.rows.values())
 
-    def show(self, entry: Text, message: str, trouble: str, keys: Sequence[Part]) -> None:
+    def show(self, entry: Text, message: str, keys: Sequence[Part]) -> None:
         """Show the rows."""
         self.rows["entry"].show(entry)
         self.rows["message"].show(Text(message or " "))
-        self.rows["trouble"].show(Text(f" {printable(trouble)}" if trouble else ""))
         self.rows["keys"].show(footer(keys, self.app.size.width, look_of(self.app)))
 
-    def show_page(
-        self, ends: str, short: str, page: PageView, message: str, trouble: str, keys: Sequence[Part]
-    ) -> None:
-        """Show the rows under a page: in place of the entry line the way on (``short`` on a narrow screen), and if
-        there is more below."""
-        narrow = self.app.size.width < NARROW
-        more = ("  ↓ more" if narrow else "  MORE BELOW: ↓ PgDn") if page.more else ""
-        self.show(Text(f"› {short if narrow else ends}{more}", style="bold"), message, trouble, keys)
+    def show_trouble(self, trouble: str) -> None:
+        """Show trouble in words, where there is any."""
+        self.rows["trouble"].show(Text(f" {printable(trouble)}" if trouble else ""))
+
+    def show_page(self, ends: str, page: PageView, message: str, keys: Sequence[Part]) -> None:
+        """Show the rows under a page: in place of the entry line the way on, and if there is more below."""
+        more = ("  ↓ more" if self.app.size.width < NARROW else "  MORE BELOW: ↓ PgDn") if page.more else ""
+        self.show(Text(f"› {ends}{more}", style="bold"), message, keys)
 
 
 class Caution(Pane):
@@ -78,10 +77,8 @@ class KeyedScreen(Screen[None]):
     view = ""
     """Name of the view that is shown."""
 
-    def __init__(self, trouble: Callable[[], str]) -> None:
+    def __init__(self) -> None:
         super().__init__()
-        self.trouble = trouble
-        """Gives the trouble, in words; '' if there is none."""
         self.foot = Foot()
 
     def press(self, key: str, sign: str) -> None:
@@ -100,6 +97,7 @@ class KeyedScreen(Screen[None]):
         raise NotImplementedError
 
     def on_mount(self) -> None:
+        self.foot.show_trouble("")
         self.show()
 
     def on_resize(self, event: Resize) -> None:

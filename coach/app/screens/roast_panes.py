@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from rich.cells import cell_len, set_cell_size
@@ -10,6 +10,7 @@ from rich.style import Style
 from rich.text import Text
 
 from coach.app.screens.act import Act, Urgency
+from coach.app.screens.entryline import short_name
 from coach.app.screens.palette import Sketch
 from coach.app.screens.roast_pictures import range_bar
 from coach.app.screens.small_blocks import small, small_width
@@ -300,26 +301,22 @@ def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more
     return row(Text(f" {alert_words(first, s)}", style), Text(more, k.soft), width)
 
 
-def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how: Sketch, missed: str = "") -> Text:
-    """All alerts as a list, wrapped; moves that were missed first."""
+def wrapped(lines: Iterable[tuple[str, str]], width: int, height: int, indent: str = "") -> Text:
+    """Lines with their styles, wrapped, the rest of each after an ``indent``, as far as ``height`` rows reach."""
     from textwrap import wrap
 
-    out = Text()
-    left = height
-    for line in wrap(missed, width, subsequent_indent="  "):
-        out.append(line + "\n", f"bold {how.look.off}")
-        left -= 1
+    rows = [(row, style) for text, style in lines for row in wrap(text, max(width, 10), subsequent_indent=indent)]
+    return Text.assemble(*((f"{row}\n", style) for row, style in rows[:height]), no_wrap=True)
+
+
+def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how: Sketch, missed: str = "") -> Text:
+    """All alerts as a list, wrapped; moves that were missed first."""
+    k = how.look
+    lines = [(missed, f"bold {k.off}")] if missed else []
     for c in cues:
         seen = c.state in ("acknowledged", "shelved")
-        style = how.look.soft if seen else f"bold {how.look.off}" if c.family == "alarm" else how.look.text
-        for line in wrap(alert_words(c, s), width, subsequent_indent="  "):
-            if left <= 0:
-                return out
-            out.append(line + "\n", style)
-            left -= 1
-    if not cues and not missed:
-        out.append("none", how.look.soft)
-    return out
+        lines.append((alert_words(c, s), k.soft if seen else f"bold {k.off}" if c.family == "alarm" else k.text))
+    return wrapped(lines, width, height, "  ") if lines else Text("none", k.soft)
 
 
 def _crack_words(s: Situation) -> tuple[str, str, bool]:
@@ -400,14 +397,9 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
 def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
     """The advised move: amount, deadline, the time from which it takes effect, first crack with it; or the reason why
     there is none."""
-    from textwrap import wrap
-
     k, a = how.look, s.advice
-    out = Text(no_wrap=True)
-    left = height
     if a is None or s.roast.phase == "cooling":
-        out.append("none" if s.roast.phase != "cooling" else "the beans are out", k.soft)
-        return out
+        return Text("none" if s.roast.phase != "cooling" else "the beans are out", k.soft)
     lines: list[tuple[str, str]] = []
     if a.kind == "move" and a.control is not None and a.shown is not None:
         what, *then = a.text.split("; ")
@@ -417,13 +409,7 @@ def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
         lines.append((a.text, k.text))
     if s.sensitivity:
         lines.append((s.sensitivity, k.soft))
-    for text, style in lines:
-        for line in wrap(text, max(width, 10)):
-            if left <= 0:
-                return out
-            out.append(line + "\n", style)
-            left -= 1
-    return out
+    return wrapped(lines, width, height)
 
 
 def results_panel(roast: Roast, width: int, how: Sketch) -> Text:
@@ -470,15 +456,9 @@ def advice_line(s: Situation, width: int, how: Sketch) -> Text:
 
 def entry_words(entry: Entry) -> str:
     """An entry in a word or two; '' for one that is not listed."""
-    if isinstance(entry, Reading):
-        return number(entry.temperature)
-    if isinstance(entry, Move):
-        return f"{entry.control} {number(entry.value, 2)}"
-    if isinstance(entry, Mark):
-        return entry.event
     if isinstance(entry, Note):
         return f"“{entry.text}”"
-    return "pop" if isinstance(entry, Pop) else ""
+    return short_name(entry) if isinstance(entry, Reading | Move | Mark | Pop) else ""
 
 
 def entries_list(entries: Sequence[Numbered], roast: Roast, width: int, height: int, how: Sketch) -> Text:

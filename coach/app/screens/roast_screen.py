@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 from rich.text import Text
@@ -38,8 +37,8 @@ class RoastScreen(KeyedScreen):
 
     CSS = "#glance { height: 1fr; }"
 
-    def __init__(self, roasting: Roasting, trouble: Callable[[], str], view: str) -> None:
-        super().__init__(trouble)
+    def __init__(self, roasting: Roasting, view: str) -> None:
+        super().__init__()
         self.roasting = roasting
         self.view = view
         self.picture: Picked = "strip"
@@ -69,7 +68,7 @@ class RoastScreen(KeyedScreen):
         if not shown and (offered := self.turn_words()):
             entry.append(f"  {offered}", style="dim")
         parts = line.keys.footer(self.roasting.live.coach.roast.phase, ascii_only=how.plain)
-        self.foot.show(entry, self.said(), self.trouble(), parts)
+        self.foot.show(entry, self.said(), parts)
 
     def _show_glance(self) -> None:
         coach, size = self.roasting.live.coach, self.app.size
@@ -158,9 +157,9 @@ class RoastScreen(KeyedScreen):
         live, keys = self.roasting.live, self.roasting.line.keys
         coach, path = live.coach, live.path
         if coach.roast.phase != "cooling":
-            self.roasting.message = f"After drop {keys.name('review')} reviews the roast."
+            self.roasting.line.message = f"After drop {keys.name('review')} reviews the roast."
         elif not path.is_file():
-            self.roasting.message = "There is no journal on disk to look back on."
+            self.roasting.line.message = "There is no journal on disk to look back on."
         else:
             profile, episodes, knowledge = coach.profile, coach.record.episodes, coach.knowledge
             make = lambda: review_page(path, profile, path.parent, episodes, knowledge)  # noqa: E731

@@ -48,25 +48,16 @@ class Roasting:
         except CoachError as error:
             self.line.read_only = str(error)
 
-    @property
-    def message(self) -> str:
-        """The words beside the entry line."""
-        return self.line.message
-
-    @message.setter
-    def message(self, text: str) -> None:
-        self.line.message = text
-
     def begin(self, *, resumed: bool) -> None:
         """Begin, as the page before the roast is left."""
-        self.message = self.live.word or (GOES_ON if resumed else "")
+        self.line.message = self.live.word or (GOES_ON if resumed else "")
         self.feed.begin()
         self.sound.follow(self.feed.source)
         heard = self.sound.check.heard
         if not self.live.read_only and heard is not None:
             self.enter(SoundCheck(at=self.live.now(), heard=heard, output=self.sound.output))
         elif not resumed and self.sound.speaker is not None and not self.live.read_only:
-            self.message = "The sounds were not checked."
+            self.line.message = "The sounds were not checked."
 
     # -- what is typed ----------------------------------------------------------------------------------------------
 
@@ -102,7 +93,7 @@ class Roasting:
     def _follow(self, step: Outcome) -> None:
         """Carry out the step of a key."""
         if step.action in ("look", "pause", "jump", "take_over"):
-            self.message = self.feed.do(step.action, self.live.coach, self.live.now())
+            self.line.message = self.feed.do(step.action, self.live.coach, self.live.now())
             if step.action == "take_over":
                 self.pass_time()
         elif step.action is not None:
@@ -111,7 +102,7 @@ class Roasting:
             for n, entry in enumerate(step.log, 1):
                 self.enter(entry, step.words if n == len(step.log) else "")
         except CoachError as error:
-            self.message = printable(str(error))
+            self.line.message = printable(str(error))
 
     def enter(self, entry: Entry, said: str = "", *, typed: bool = True) -> None:
         """Enter an entry, and confirm it by the words ``said``; ``typed`` by the person, or from the source.  Raises
@@ -134,7 +125,7 @@ class Roasting:
             if doubt is not None:
                 logged = waiting = f"{short_name(entry)} looks wrong ({doubt}): not used. Type it again"
             waits = "in memory only: " if self.live.trouble else "saving "
-            self.message = logged if not self.live.pending else waits + waiting
+            self.line.message = logged if not self.live.pending else waits + waiting
             self._saying = logged if self.live.pending else None
         self._ring(coach.cues)
 
@@ -149,7 +140,7 @@ class Roasting:
             self._advance(now)
         self._follow(self.line.settle(coach, now))
         if self._saying is not None and not self.live.pending:
-            self.message, self._saying = self._saying, None
+            self.line.message, self._saying = self._saying, None
 
     def _take_in(self, now: float) -> bool:
         """Take the source's entries up to ``now`` (s), keys between its parts; return True if these were all."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from coach.app.screens.before_roast import HearingCheck
-from coach.app.screens.source import Sounds, Source
+from coach.app.screens.source import Simulates, Source
 from coach.app.screens.words import headline
 from coach.app.sound.speaker import Speaker
 from coach.app.sound.speech import Voice
@@ -44,7 +44,7 @@ class Sounding:
 
     def follow(self, source: Source | None) -> None:
         """Let a source that sounds all the time be heard."""
-        if self.speaker is not None and isinstance(source, Sounds):
+        if self.speaker is not None and isinstance(source, Simulates):
             self.speaker.set_source(source.sound)
 
     def play_check(self, now: float) -> None:

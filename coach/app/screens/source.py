@@ -87,23 +87,12 @@ class Source(Protocol):
 
 
 class Seen(Protocol):
-    """A look at the beans: words, smell, and a colour ('#rrggbb')."""
+    """A look at the beans: words, and smell."""
 
     @property
     def words(self) -> str: ...
     @property
     def smell(self) -> str: ...
-    @property
-    def colour(self) -> str: ...
-
-
-@runtime_checkable
-class Looks(Protocol):
-    """Ability of a source whose beans can be looked at."""
-
-    def look(self, coach: Coach) -> Seen:
-        """A look at the trier now."""
-        ...
 
 
 @runtime_checkable
@@ -121,30 +110,24 @@ class Pauses(Protocol):
 
 
 @runtime_checkable
-class Jumps(Protocol):
-    """Ability of a source whose time can be put forward."""
+class Simulates(Protocol):
+    """Abilities of a source that simulates a roaster, which sounds all the time, and a person at it."""
+
+    @property
+    def sound(self) -> Callable[[float, int], NDArray[np.float32]] | None:
+        """Samples at a time (s), or None if there is nothing to hear."""
+        ...
+
+    def look(self, coach: Coach) -> Seen:
+        """A look at the trier now."""
+        ...
 
     def jump(self, coach: Coach) -> object:
         """Go forward to the next interesting moment; entries on the way come from ``advance``."""
         ...
 
-
-@runtime_checkable
-class TakenOver(Protocol):
-    """Ability of a source in which a simulated person works, from whom the person can take over."""
-
     def take_over(self, coach: Coach) -> str:
         """Let the person work from now on; return the message about it."""
-        ...
-
-
-@runtime_checkable
-class Sounds(Protocol):
-    """Ability of a source that sounds all the time."""
-
-    @property
-    def sound(self) -> Callable[[float, int], NDArray[np.float32]] | None:
-        """Samples at a time (s), or None if there is nothing to hear."""
         ...
 
 
@@ -200,17 +183,17 @@ class Feed:
             self.source.hear(entry, coach)
 
     def do(self, action: Action, coach: Coach, now: float) -> str:
-        """Do an action at ``now`` (s) that only some sources can do; return the message about it."""
+        """Do what only some sources can do, at ``now`` (s): look, pause, jump or take over; return the message about
+        it."""
         source = self.source
-        if action == "look" and isinstance(source, Looks):
-            seen = source.look(coach)
-            return printable(f"trier: {seen.words}; smells of {seen.smell}")
         if action == "pause" and isinstance(source, Pauses):
             source.toggle_pause()
             return "PAUSED" if source.paused else "going on"
-        if action == "jump" and isinstance(source, Jumps):
-            behind = now > self._at + CATCHES_UP
-            return "The roaster catches up: in a moment." if behind else printable(source.jump(coach))
-        if action == "take_over" and isinstance(source, TakenOver):
+        if not isinstance(source, Simulates):
+            return f"{action}: not in this roast."
+        if action == "look":
+            seen = source.look(coach)
+            return printable(f"trier: {seen.words}; smells of {seen.smell}")
+        if action == "take_over":
             return source.take_over(coach)
-        return f"{action}: not in this roast."
+        return "The roaster catches up: in a moment." if now > self._at + CATCHES_UP else printable(source.jump(coach))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from itertools import pairwise, zip_longest
+from itertools import accumulate, zip_longest
 from typing import Final
 
 from rich.style import Style
-from rich.text import Text
+from rich.text import Span, Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.message import Message
@@ -82,17 +82,11 @@ class PageView(VerticalScroll):
 
     def show_lines(self, lines: Sequence[str]) -> None:
         """Show lines; headings stand out."""
-        text = Text("\n".join(lines))
-        text.highlight_regex(HEADING, "bold")
-        self.body.show(text)
+        self.body.show(_headed(lines))
 
     def show_columns(self, left: Sequence[str], right: Sequence[str], cells: int) -> None:
         """Show lines in two columns of ``cells`` each, a rule between them; headings stand out."""
-        columns = []
-        for lines in (left, right):
-            text = Text("\n".join(lines))
-            text.highlight_regex(HEADING, "bold")
-            columns.append(text.split("\n", allow_blank=True))
+        columns = [_headed(lines).split("\n", allow_blank=True) for lines in (left, right)]
         rows = []
         for a, b in zip_longest(*columns, fillvalue=Text("")):
             a = a.copy()
@@ -117,18 +111,16 @@ class PageView(VerticalScroll):
         return True
 
 
+def _headed(lines: Sequence[str]) -> Text:
+    """Lines as a text in which headings stand out."""
+    text = Text("\n".join(lines))
+    text.highlight_regex(HEADING, "bold")
+    return text
+
+
 def _plain(text: Text) -> Text:
-    out = Text(no_wrap=text.no_wrap or False, style=text.style)
-    for piece in text.split("\n", include_separator=True, allow_blank=True):
-        for span_text, style in _runs(piece):
-            out.append(to_plain(span_text), style)
-    return out
-
-
-def _runs(text: Text) -> list[tuple[str, str]]:
-    edges = sorted({0, len(text), *(s.start for s in text.spans), *(s.end for s in text.spans)})
-    runs = []
-    for a, b in pairwise(edges):
-        style = " ".join(str(s.style) for s in text.spans if s.start <= a and s.end >= b)
-        runs.append((text.plain[a:b], style))
-    return runs
+    """A text in plain characters, some of which are longer than what they stand for."""
+    signs = [c if c.isascii() else to_plain(c) for c in text.plain]
+    at = [0, *accumulate(map(len, signs))]
+    spans = [Span(at[s.start], at[min(s.end, len(signs))], s.style) for s in text.spans]
+    return Text("".join(signs), text.style, no_wrap=text.no_wrap or False, spans=spans)

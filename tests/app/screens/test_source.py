@@ -16,7 +16,7 @@ from still import painted
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.app.screens.playback import Playback, replayed
-from coach.app.screens.source import Jumps, Looks, Pauses, Sounds, Source
+from coach.app.screens.source import Pauses, Simulates, Source
 from coach.roast.entries import Entry, Reading
 from coach.session.coach import Coach
 from coach.session.journal import read_journal
@@ -63,6 +63,9 @@ class Everything:
         self.waiting.append(Reading(at=400.0, temperature=190.0))
         return "a minute before first crack"
 
+    def take_over(self, coach: Coach) -> str:
+        return "yours"
+
 
 def test_the_keys_of_a_source(tmp_path: Path) -> None:
     hand, source = Hand(), Everything()
@@ -108,7 +111,7 @@ def test_without_a_source_the_keys_say_so(tmp_path: Path) -> None:
 def test_the_simulated_roaster_can_do_all_of_it() -> None:
     profile = load_profile("larch-hill")
     source: Source = Rehearsal(load_machine("brambleforge-1"), profile=profile, clock=RehearsalClock(lambda: 0.0))
-    for ability in (Looks, Pauses, Jumps, Sounds):
+    for ability in (Pauses, Simulates):
         assert isinstance(source, ability), ability.__name__
 
 
