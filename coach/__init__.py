@@ -3,7 +3,7 @@
 The life of a reading, from the key to the ear:
 
 1. ``app/screens/entryline.py:EntryLine.press`` takes keys; Enter makes a line of them
-2. ``roast/typed_line.py:parse`` reads the line, ``session/coach.py:Coach.entry_from`` makes an entry of it
+2. ``roast/typed_line.py:parse`` reads the line, ``session/typed_entries.py:entry_from`` makes an entry of it
 3. ``session/coach.py:Coach.prepare`` checks it against the roast; what is refused changes nothing
 4. ``app/live.py:LiveRoast.enter`` puts it on disk (``session/journal_writer.py:Scribe.put``) before it counts
 5. ``roast/roast.py:fold`` is what the entries amount to: the ``Roast``, the central type

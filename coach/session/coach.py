@@ -22,30 +22,23 @@ from coach.cues.conditions import wanted_at
 from coach.cues.episodes import Recorder
 from coach.cues.first_crack_taps import call_from
 from coach.cues.limits import RULES
-from coach.cues.situation import ActiveCue, NextMove, Preheat, Situation
+from coach.cues.situation import ActiveCue, Preheat, Situation
 from coach.cues.watch import Heard, WatchState, announce, judge
-from coach.forecast.control_inputs import OVERDUE, answered
 from coach.forecast.forecast_values import EVERY, Estimate, Forecast
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook, WhatIf
 from coach.forecast.turned_readings import Face, Turn, renewed
-from coach.roast.curve import crossing
-from coach.roast.entries import Entry, Event, Header, Mark, Move, Note, Reading, Reply
-from coach.roast.errors import EntryError
+from coach.roast.entries import Entry, Event, Header, Reading, Reply
 from coach.roast.incremental_fold import Standing
-from coach.roast.profile import Profile, Step
+from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Probe, Roast, Turned, until
-from coach.roast.typed_line import Typed
-from coach.roast.units import Control, clock
+from coach.roast.units import Control
 from coach.session.issued_forecasts import IssuedForecasts
+from coach.session.planned_moves import coming_moves, missed_moves
 
 ADVISE_EVERY: Final = 10
 """Interval between computations of the advice where no entry comes, s."""
-MOST_TYPED: Final = 1e6
-"""The highest temperature that a journal holds, in its unit."""
-MOST_SET: Final = 1e5
-"""The highest setting that a journal holds."""
 SLIP: Final = 120.0
 """Time before the present beyond which an entry sets the clock back, s.  Entries come in the order of a journal's
 lines."""
@@ -139,52 +132,6 @@ class Coach:
         return Outlook(self.profile, self.knowledge, rounding, needle=self.header.dial == "needle")
 
     # -- entries ------------------------------------------------------------------------------------------------
-
-    def entry_from(self, typed: Typed, now: float) -> Entry:
-        """A parsed line as an entry that came in at ``now`` (s).  Raises EntryError when time or value is invalid."""
-        at = now
-        if typed.ago is not None:
-            at = now - typed.ago
-        elif typed.roast_time is not None:
-            if self.roast.charge_at is None:
-                raise EntryError("There is no roast time before charge.", "Say how long ago: 164 -10")
-            at = self.roast.charge_at + typed.roast_time
-        if at > now + 0.5:
-            raise EntryError(f"{clock(self.roast.time(at))} has not come yet.", f"It is {clock(self.roast.time(now))}.")
-        if at < 0 and self.roast.charge_at is None:
-            raise EntryError("That is before this roast was opened.", "Check the time.")
-        late = None if at == now else now
-        if typed.temperature is not None:
-            if typed.temperature > MOST_TYPED:
-                raise EntryError(
-                    f"{typed.temperature:.0f} is no temperature.", "Type the display's value, for example 198"
-                )
-            if typed.turned and late is not None:
-                raise EntryError("A turn is logged as it happens.", "With a time, end the number with Enter.")
-            return Reading(at=at, typed=late, temperature=typed.temperature, turned=typed.turned or None)
-        if typed.event is not None:
-            return Mark(at=at, typed=late, event=typed.event)
-        if typed.control is not None and typed.value is not None:
-            self._check_move(typed)
-            return Move(at=at, typed=late, control=typed.control, value=typed.value)
-        return Note(at=at, typed=late, text=typed.note or "")
-
-    def _check_move(self, typed: Typed) -> None:
-        assert typed.control is not None
-        assert typed.value is not None
-        limits = self.profile.document.limits
-        top = {"gas": limits.gas, "air": limits.air, "drum": limits.drum}[typed.control]
-        planned = [s.shown for s in self.profile.steps if s.control == typed.control]
-        if typed.value > MOST_SET:
-            raise EntryError(
-                f"{typed.control} {typed.value:.0f} is more than any dial shows.", "Type the dial's value."
-            )
-        highest = max([*planned, top[1] if top else 0.0], default=0.0)
-        if highest > 0 and typed.value > 3 * highest:
-            raise EntryError(
-                f"{typed.control} {typed.value:g} is far above {highest:g}, the highest of this profile.",
-                "Type the value on the gauge.",
-            )
 
     def prepare(self, entry: Entry, line: int | None = None) -> Standing:
         """The active entries with one more, ready to be taken.  Raises EntryError; changes nothing."""
@@ -492,13 +439,13 @@ class Coach:
         each: str = "",
     ) -> Situation:
         assumed = roast if t is None else self._assumed(t, roast)
-        coming = [] if t is None else self._coming(t, assumed, forecast, advice)
+        coming = [] if t is None else coming_moves(self.profile, t, assumed, forecast, advice)
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,
             next_move=coming[0] if coming else None,
             due_moves=tuple(m for m in coming if abs(m.due - coming[0].due) < 1.0),
-            missed=() if t is None or roast.phase == "cooling" else self._missed(t, assumed, forecast),
+            missed=() if t is None or roast.phase == "cooling" else missed_moves(self.profile, t, assumed, forecast),
             advice=advice,
             sensitivity=each,
             typing=self.typing,
@@ -519,49 +466,6 @@ class Coach:
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return []
         return pulses(self._outlook, t, self._assumed(t, self.roast))
-
-    def _coming(self, t: float, roast: Roast, forecast: Forecast, advice: Advice | None) -> list[NextMove]:
-        """Planned moves neither made nor left out, in the plan's order.  Where advice replaces one, it has the advised
-        setting, or is left out if that keeps the control as it is."""
-        out: list[NextMove] = []
-        for step in self.profile.steps:
-            due = self._due(step, t, roast, forecast)
-            if due is None or due < t - OVERDUE or answered(self.profile, roast, step, due, t):
-                continue
-            if advice is None or advice.instead != step or advice.value is None or advice.shown is None:
-                out.append(NextMove(step, due, due - t))
-            elif advice.value != roast.setting(step.control, t):
-                out.append(NextMove(replace(step, value=advice.value, shown=advice.shown), due, due - t))
-        return out
-
-    def _missed(self, t: float, roast: Roast, forecast: Forecast) -> tuple[NextMove, ...]:
-        """Planned moves missed, newest first: of each control the last one that was due."""
-        last: dict[Control, NextMove] = {}
-        for step in self.profile.steps:
-            due = self._due(step, t, roast, forecast)
-            if due is None or due > t:
-                continue
-            if due < t - OVERDUE and not answered(self.profile, roast, step, due, t):
-                last[step.control] = NextMove(step, due, due - t)
-            else:
-                last.pop(step.control, None)
-        return tuple(sorted(last.values(), key=lambda m: -m.due))
-
-    def _due(self, step: Step, t: float, roast: Roast, forecast: Forecast) -> float | None:
-        if step.event is not None and step.event != "charge":
-            marked = roast.marks.get(step.event)
-            if marked is not None:
-                return marked + step.after
-            if step.event == "first crack" and forecast.first_crack is not None:
-                return forecast.first_crack.time.median + step.after
-            return max(step.time, t + 1)
-        if step.temperature is not None and forecast.path is not None:
-            due = crossing(forecast.path.t, forecast.path.mean, step.temperature)
-            if due is not None and due > forecast.path.t[0]:
-                return due
-            if due is not None:
-                return next((r.t for r in roast.readings if r.celsius >= step.temperature and r.t > 60), t)
-        return step.time
 
 
 def _first_change(old: Roast, new: Roast) -> float | None:

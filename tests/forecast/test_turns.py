@@ -25,6 +25,7 @@ from coach.roast.typed_line import Typed
 from coach.session.coach import Coach
 from coach.session.journal import line_of, parse_entry
 from coach.session.profile_files import load_profile
+from coach.session.typed_entries import entry_from
 from coach.simulator.rehearsal.timing import timing
 from tests.helpers import ROOT
 
@@ -177,10 +178,10 @@ def test_a_correction_keeps_a_turn_unless_it_gives_another_time(changes: dict[st
 def test_a_turn_is_logged_as_it_happens() -> None:
     coach = Coach(PROFILE, header())
     coach.receive(Mark(at=0.0, event="charge"))
-    entry = coach.entry_from(Typed(temperature=183.0, turned=True), 300.0)
+    entry = entry_from(coach, Typed(temperature=183.0, turned=True), 300.0)
     assert entry == Reading(at=300.0, temperature=183.0, turned=True)
     with pytest.raises(EntryError, match="as it happens"):
-        coach.entry_from(Typed(temperature=183.0, turned=True, ago=10.0), 300.0)
+        entry_from(coach, Typed(temperature=183.0, turned=True, ago=10.0), 300.0)
 
 
 def test_the_coach_offers_a_turn_and_takes_it_away_when_it_was_used() -> None:

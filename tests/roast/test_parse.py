@@ -15,10 +15,10 @@ from coach.roast.entries import Header, Mark, Reading, Result
 from coach.roast.errors import EntryError
 from coach.roast.typed_line import Typed, parse
 from coach.roast.units import clock
-from coach.session.amend import retimed
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile
 from coach.session.settings import Settings
+from coach.session.typed_entries import retimed
 
 ODD = "0123456789 @:-.,/abcdfginosuty\n\r\t\x00\x1b\x7f\x85\u2028\u202e\ufeff\u0661é°\U0001f600\ud800"
 """Signs of typed lines, and ones that terminals, files or numbers trip over."""

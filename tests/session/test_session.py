@@ -18,6 +18,7 @@ from coach.session.coach import Coach
 from coach.session.journal import JournalWriter, line_of, read_journal
 from coach.session.journal_folder import roasts
 from coach.session.profile_files import load_profile
+from coach.session.typed_entries import entry_from
 from tests.helpers import EXAMPLE, ROOT
 
 
@@ -170,5 +171,5 @@ def test_entries_from_times_that_can_not_be_are_refused() -> None:
     c.advance(120.0)
     for line, said in (("165@9:00", "has not come yet"), ("g 99", "far above")):
         with pytest.raises(EntryError, match=said):
-            c.entry_from(parse(line), 120.0)
+            entry_from(c, parse(line), 120.0)
     assert len(c.entries) == 1

@@ -32,6 +32,7 @@ from coach.roast.roast import Numbered, effective
 from coach.roast.typed_line import Typed, parse
 from coach.roast.units import clock, number
 from coach.session.settings import Action
+from coach.session.typed_entries import entry_from, retimed
 
 if TYPE_CHECKING:
     from coach.session.coach import Coach
@@ -252,7 +253,7 @@ class EntryLine:
                 )
             else:
                 typed = Typed(temperature=offered.shown, turned=True)
-            entry = coach.entry_from(typed, now)
+            entry = entry_from(coach, typed, now)
             return self._checked(coach, [entry], f"{short_name(entry)} as it turned")
 
         return self._attempt(log, line)
@@ -358,8 +359,6 @@ class EntryLine:
         return self._attempt(lambda: self._line(line, coach, now), line)
 
     def _line(self, line: str, coach: Coach, now: float) -> Outcome:
-        from coach.session.amend import retimed
-
         entry: Entry | None = None
         if coach.roast.phase == "cooling":
             entry = result_of(line, now, coach.roast.result, coach.roast.header.batch_kg)
@@ -370,7 +369,7 @@ class EntryLine:
                 of = next(n for n in coach.entries if n.line == correction.of)
                 then = clock(coach.roast.time((correction.replace or {})["at"]))
                 return self._checked(coach, [correction], f"{short_name(of.entry)} now at {then}")
-            entry = coach.entry_from(typed, now)
+            entry = entry_from(coach, typed, now)
         return self._checked(coach, [entry], line)
 
     def do(self, action: Action, coach: Coach, now: float) -> Outcome:
@@ -402,7 +401,7 @@ class EntryLine:
 
     def _log_asked(self, setting: Asked, coach: Coach, now: float) -> Outcome:
         line = f"{setting.control} {setting.shown:g}"
-        return self._checked(coach, [coach.entry_from(parse(line), now)], line)
+        return self._checked(coach, [entry_from(coach, parse(line), now)], line)
 
     def _made(self, coach: Coach, now: float) -> Outcome:
         moves, words = logged(coach.situation, act(coach.situation, coach.cues, self.keys.name))
