@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import json
+
+from coach.app.printing import progress
+from coach.roast.errors import CoachError, printable
+from coach.roast.units import number
 
 
 def run(args: argparse.Namespace) -> int:
     """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
-    import json
-
-    from coach.app.printing import progress
     from coach.logbook.learning.advice_record import told_by
-    from coach.roast.errors import CoachError, printable
-    from coach.roast.units import number
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.verification.advice_outcomes_text import line, plain
     from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import json
+from dataclasses import asdict
+from datetime import UTC, datetime
+from math import isfinite
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-if TYPE_CHECKING:
-    from pathlib import Path
+from coach.app.printing import progress
+from coach.roast.errors import CoachError, printable
+from coach.roast.units import clock, parse_clock
 
+if TYPE_CHECKING:
     from coach.roast.profile import Profile
     from coach.verification.cue_outcomes import OutcomeLine
     from coach.verification.cue_precision import Sum
@@ -15,8 +22,6 @@ if TYPE_CHECKING:
 
 def run(args: argparse.Namespace) -> int:
     """Print the ledger."""
-
-    from coach.roast.errors import CoachError
     from coach.session.profile_files import load_profile, logbook_folder
 
     if args.last < 1:
@@ -36,9 +41,6 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _all(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
-    import json
-
-    from coach.app.printing import progress
     from coach.logbook.cue_history import pages
     from coach.verification.cue_precision import sums
 
@@ -76,8 +78,6 @@ def table(totals: dict[str, Sum]) -> str:
 
 def as_json(thing: Any) -> dict[str, Any]:
     """A sum or a line as plain values."""
-    from dataclasses import asdict
-    from math import isfinite
 
     def plain(value: Any) -> Any:
         if isinstance(value, float):
@@ -93,8 +93,6 @@ def as_json(thing: Any) -> dict[str, Any]:
 
 
 def _one(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
-    import json
-
     from coach.logbook.cue_history import page_of
     from coach.logbook.index.find import find_roast
 
@@ -111,9 +109,6 @@ def _one(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
 
 def row(line: OutcomeLine) -> str:
     """One line of the ledger."""
-    from coach.roast.errors import printable
-    from coach.roast.units import clock
-
     heard = "silent" if not line.heard else "heard" if line.heard == 1 else f"heard {line.heard}x"
     if line.demoted:
         heard += ", kept silent"
@@ -127,13 +122,9 @@ def row(line: OutcomeLine) -> str:
 
 def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     """Put the person's own word on a cue into the journal.  Raises CoachError on an unknown word or cue."""
-    from datetime import UTC, datetime
-
     from coach.cues.table import CUES
     from coach.logbook.index.results import append, entry_time
     from coach.roast.entries import OUTCOMES, Reply
-    from coach.roast.errors import CoachError
-    from coach.roast.units import parse_clock
     from coach.session.journal import read_journal
 
     if cue not in CUES:
@@ -154,10 +145,7 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
 
 
 def _what_if(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
-    import json
-
     from coach.logbook.cue_history import pasts
-    from coach.roast.errors import CoachError
     from coach.verification.tolerance_what_if import TOLERANCES, present, what_if_tolerance, with_tolerance
 
     name, text = args.what_if

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import argparse
+import json
 import time
 from collections.abc import Callable
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Final
 
-from coach.roast.errors import printable
+from coach.app.printing import plainly, width
+from coach.app.printing import progress as said_so
+from coach.roast.errors import CoachError, printable
+from coach.roast.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from coach.logbook.learning.hindcasts import AsMade, Progress
-    from coach.roast.units import TemperatureUnit
 
 SHOWN: Final = 10
 """Number of roasts after which the page on the screen is renewed."""
@@ -21,14 +25,8 @@ BUDGET: Final = 1.2
 
 def run(args: argparse.Namespace) -> int:
     """Score the issued forecasts of the roasts, or their hindcasts."""
-    import json
-    from dataclasses import asdict
-
     begun = time.monotonic()
-    from coach.app.printing import plainly, width
-    from coach.app.printing import progress as said_so
     from coach.logbook.learning.trust_text import text
-    from coach.roast.errors import CoachError
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.verification.aggregate import tally
 

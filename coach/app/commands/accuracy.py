@@ -6,6 +6,7 @@ import argparse
 from typing import Final
 
 from coach.app.commands import add_json, add_logbook, add_profile
+from coach.roast.errors import CoachError
 
 PARTS: Final = ("forecasts", "cues", "advice")
 
@@ -38,7 +39,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the requested parts."""
     from coach.app.commands import _accuracy_of_advice, _accuracy_of_cues, _accuracy_of_forecasts
-    from coach.roast.errors import CoachError
 
     if args.roast or args.judge or args.what_if:
         args.of = args.of or "cues"

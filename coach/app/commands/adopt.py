@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import math
+import re
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
+
+from coach.app.printing import in_words, print_json
+from coach.roast.errors import CoachError, EntryError, JournalError, printable
+from coach.roast.units import from_celsius, number, parse_clock
 
 if TYPE_CHECKING:
     from coach.logbook.adopt import AdoptOptions
@@ -32,15 +40,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show the new profile beside the one that was followed, then write it."""
-    from pathlib import Path
-
     from pydantic import ValidationError
 
-    from coach.app.printing import in_words, print_json
     from coach.logbook.adopt import adopt
     from coach.logbook.index.find import find_roast
     from coach.logbook.profiles.differences import change_table, changes
-    from coach.roast.errors import EntryError, JournalError, printable
     from coach.roast.profile import Profile
     from coach.roast.roast import explain
     from coach.session.journal import read_journal
@@ -98,11 +102,6 @@ def followed_by(name: str, version: int | None, stated: str | None) -> tuple[Pro
 
 def _dropped(roast: Roast, drop: str | None) -> Roast:
     """The roast with a drop (m:ss) where none was marked.  Raises EntryError."""
-    from dataclasses import replace
-
-    from coach.roast.errors import EntryError
-    from coach.roast.units import parse_clock
-
     if drop is None:
         return roast
     if "drop" in roast.marks:
@@ -133,10 +132,7 @@ def add_given(p: argparse.ArgumentParser, *, batch: bool = True) -> None:
 
 def given_by(args: argparse.Namespace) -> AdoptOptions:
     """The person's statements.  Raises CoachError."""
-    import math
-
     from coach.logbook.adopt import AdoptOptions
-    from coach.roast.errors import CoachError
 
     for name in ("charge", "safety", "batch"):
         value = getattr(args, name)
@@ -146,10 +142,6 @@ def given_by(args: argparse.Namespace) -> AdoptOptions:
 
 
 def _limit(text: str) -> tuple[str, tuple[float, float] | float]:
-    import re
-
-    from coach.roast.errors import CoachError
-
     number = r"(\d+(?:\.\d+)?)"
     if match := re.fullmatch(rf"(gas|air|drum)={number}-{number}", text.strip()):
         return match[1], (float(match[2]), float(match[3]))
@@ -161,8 +153,6 @@ def _limit(text: str) -> tuple[str, tuple[float, float] | float]:
 def agreed(old: Profile | None, new: Profile, words: list[str], command: str) -> None:
     """Check that each grave change was confirmed by its word.  Raises CoachError."""
     from coach.logbook.profiles.differences import words_needed
-    from coach.roast.errors import CoachError
-    from coach.roast.units import from_celsius, number
 
     lacking = {w: what for w, what in (words_needed(old, new) if old else {}).items() if w not in words}
     if not lacking:

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.printing import ask, plainly, print_json, width
+from coach.roast.errors import CoachError, printable
 
 if TYPE_CHECKING:
     from coach.logbook.brief.brief import Brief
@@ -29,13 +34,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Gather, then print, ask or write."""
-    from datetime import UTC, datetime
-    from pathlib import Path
-
     from coach.logbook.brief.brief import brief
     from coach.logbook.brief.gathered import past_roasts, running_state
     from coach.logbook.profiles.kept_versions import newer, version_before
-    from coach.roast.errors import printable
     from coach.session.profile_files import find_profile, load_profile, logbook_folder, save_text
 
     profile = load_profile(args.profile)
@@ -54,8 +55,6 @@ def run(args: argparse.Namespace) -> int:
         newer="" if standing is not None else newer(profile, beside),
     )  # fmt: skip
     if args.json:
-        from coach.app.printing import print_json
-
         print_json({"profile": profile, **vars(found)})
         return 0
     if args.html:
@@ -64,7 +63,6 @@ def run(args: argparse.Namespace) -> int:
         save_text(Path(args.html), brief_page(found, profile, standing), overwrite=args.overwrite)
         print(f"{printable(args.html)}: open it in a browser, or print it")
         return 0
-    from coach.app.printing import plainly, width
     from coach.logbook.brief.brief_page import text
     from coach.logbook.brief.brief_plots import drawn
 
@@ -86,11 +84,6 @@ def run(args: argparse.Namespace) -> int:
 
 def confirm(b: Brief) -> int:
     """Ask the three facts until each is right; 1 when the person gives up."""
-    import sys
-
-    from coach.app.printing import ask
-    from coach.roast.errors import CoachError
-
     if not sys.stdin.isatty():
         raise CoachError("--confirm needs a terminal.", "Say the three facts back in person.")
     print()

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 
 from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.printing import print_json
+from coach.roast.errors import CoachError
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -21,10 +23,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the proposal."""
-
     from coach.advice.charge_temperature import today_from
     from coach.advice.first_gas import before_charge
-    from coach.roast.errors import CoachError
     from coach.session.journal_folder import roasts
     from coach.session.profile_files import load_profile, logbook_folder
 
@@ -42,8 +42,6 @@ def run(args: argparse.Namespace) -> int:
     today = today_from(profile, args.batch, args.room, args.since)
     lines = before_charge(profile, today, [e.roast for e in found])
     if args.json:
-        from coach.app.printing import print_json
-
         print_json({"profile": profile, "roasts": len(found), "text": lines})
         return 0
     print("\n".join(lines))

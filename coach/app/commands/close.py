@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from datetime import UTC, datetime
+from pathlib import Path
 
 from coach.app.commands import add_json, add_logbook
+from coach.app.printing import print_json
+from coach.roast.errors import CoachError, printable
+from coach.session.folders import logbook_folder
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -21,13 +26,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Append that the roast is over, and print how to take that back."""
-    from datetime import UTC, datetime
-    from pathlib import Path
-
     from coach.logbook.index.find import find_roast, find_unfinished
     from coach.logbook.index.results import abandon
-    from coach.roast.errors import CoachError, printable
-    from coach.session.folders import logbook_folder
     from coach.session.unfinished import described
 
     folder = logbook_folder(args.logbook)
@@ -42,8 +42,6 @@ def run(args: argparse.Namespace) -> int:
     abandon(path, datetime.now(UTC), over=not args.undo)
     name = printable(path.stem)
     if args.json:
-        from coach.app.printing import print_json
-
         print_json({"roast": path.stem, "file": path, "closed": not args.undo})
     elif args.undo:
         print(f"{name} is open again; coach follow PROFILE offers it for three hours after its start.")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 
 from coach.app.commands import add_json, add_profile
+from coach.app.printing import filled, plainly, print_json, width
+from coach.roast.errors import printable
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -18,10 +20,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the versions, or the differences."""
-    from coach.app.printing import filled, plainly, width
     from coach.logbook.profiles.differences import changes, plot
     from coach.logbook.profiles.kept_versions import listed, origin, versions
-    from coach.roast.errors import printable
     from coach.session.profile_files import find_profile, load_profile
 
     a = load_profile(args.profile)
@@ -29,8 +29,6 @@ def run(args: argparse.Namespace) -> int:
     if args.other is None:
         found = versions(a.name, find_profile(args.profile).parent)
         if args.json:
-            from coach.app.printing import print_json
-
             print_json([{"name": v.called, "file": v.path, **v.document.model_dump(mode="json")} for v in found])
             return 0
         print(printable(f"{a.name}: {len(found)} version{'' if len(found) == 1 else 's'}"))
@@ -40,8 +38,6 @@ def run(args: argparse.Namespace) -> int:
         return 0
     b = load_profile(args.other)
     if args.json:
-        from coach.app.printing import print_json
-
         print_json({"from": a, "to": b, "changes": changes(a, b)})
         return 0
     out = []

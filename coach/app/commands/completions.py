@@ -6,6 +6,9 @@ import argparse
 import re
 from typing import Final
 
+from coach.roast.errors import CoachError
+from coach.session.folders import logbook_folder
+
 SHELLS: Final = ("bash", "zsh", "fish", "powershell")
 NAMES: Final = {"PROFILE": "profile", "OTHER": "profile", "PROFILE[xN]": "profile", "ROAST": "roast"}
 """Placeholders in the help that stand for known names, with the kind of name."""
@@ -28,8 +31,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the script, or the names that it requests while somebody types."""
-    from coach.roast.errors import CoachError
-
     if args.names:
         print("\n".join(names(args.names)))
         return 0
@@ -55,8 +56,6 @@ def _all_names(kind: str) -> list[str]:
         from coach.session.profile_files import profile_names
 
         return profile_names()
-    from coach.roast.errors import CoachError
-    from coach.session.folders import logbook_folder
     from coach.session.journal_folder import scan
 
     try:

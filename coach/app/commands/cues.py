@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import json
+from dataclasses import asdict
+from math import isfinite
 from typing import TYPE_CHECKING
+
+from coach.roast.errors import CoachError
 
 if TYPE_CHECKING:
     from coach.cues.table import Cue
@@ -20,14 +25,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the table."""
     from coach.cues.table import CUES
-    from coach.roast.errors import CoachError
 
     rows = [row for row in CUES.values() if args.name in row.name]
     if not rows:
         raise CoachError(f"No cue has '{args.name}' in its name.", "coach cues lists them all.")
     if args.json:
-        import json
-
         print(json.dumps([as_json(row) for row in rows], indent=1))
     else:
         print("\n\n".join(text(row) for row in rows))
@@ -68,8 +70,5 @@ def text(row: Cue) -> str:
 
 def as_json(row: Cue) -> dict[str, object]:
     """One row as plain values."""
-    from dataclasses import asdict
-    from math import isfinite
-
     out = {**asdict(row), "phases": sorted(row.phases), "available": row.available, "sounds_like": sounds_like(row)}
     return {k: None if isinstance(v, float) and not isfinite(v) else v for k, v in out.items()}

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from textwrap import fill
 
 from coach.app.commands import add_json
+from coach.app.printing import print_json
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -18,13 +20,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List them; or print all about one."""
-    from textwrap import fill
-
     from coach.simulator.rehearsal.model import PLAN, drill_names, load_drill
 
     if args.json:
-        from coach.app.printing import print_json
-
         names = [args.drill] if args.drill else drill_names()
         fields = None if args.drill else {"title", "kind", "brief"}
         print_json([{"name": n, **load_drill(n).model_dump(mode="json", include=fields)} for n in names])

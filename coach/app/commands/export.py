@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from pathlib import Path
 
 from coach.app.commands import add_logbook, add_roast
+from coach.roast.errors import printable
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -19,12 +22,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the sheet."""
-    import sys
-    from pathlib import Path
-
     from coach.logbook.index.find import find_roast
     from coach.logbook.sheets.write_sheet import sheet
-    from coach.roast.errors import printable
     from coach.session.journal import read_journal
     from coach.session.profile_files import logbook_folder, save_text
 

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import re
 from typing import TYPE_CHECKING
 
 from coach.app.commands import add_json
+from coach.app.printing import in_words, patience, print_json
+from coach.roast.errors import CoachError
+from coach.session.folders import no_device, own_path
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,8 +38,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Fit, print the residuals, write machine and lot."""
-    from coach.app.printing import in_words
-    from coach.roast.errors import CoachError
     from coach.session.journal_folder import roasts
     from coach.session.profile_files import logbook_folder
     from coach.simulator.fit import FEWEST, fitting_ranges
@@ -73,7 +75,6 @@ def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> 
 
 
 def _start(like: str, beans: str, batch: float) -> tuple[Machine, Beans]:
-    from coach.roast.errors import CoachError
     from coach.simulator.beans import beans_names, load_beans
     from coach.simulator.machine import load_machine, machine_names
 
@@ -92,10 +93,6 @@ def _start(like: str, beans: str, batch: float) -> tuple[Machine, Beans]:
 def _fit(
     args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[FitSheet], name: str, skipped: list[str]
 ) -> None:
-    import re
-
-    from coach.app.printing import in_words, patience, print_json
-    from coach.session.folders import own_path
     from coach.session.profile_files import home, save_text, toml_text
     from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
 
@@ -132,8 +129,4 @@ def _fit(
 
 
 def _slug(name: str) -> str:
-    import re
-
-    from coach.session.folders import no_device
-
     return no_device(re.sub(r"[^\w-]+", "-", name.strip().lower()).strip("-")[:60]) or "machine"

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from coach.app.printing import ask, in_words, print_json
+from coach.roast.errors import CoachError, EntryError, did_you_mean, printable
+from coach.roast.units import PressureUnit, clock
 
 if TYPE_CHECKING:
     from coach.logbook.sheets.columns import Question
     from coach.logbook.sheets.read_sheet import Columns, Decimal, Sheet, Taken
-    from coach.roast.units import PressureUnit
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -55,12 +61,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Read, check, write; print the result."""
-    from pathlib import Path
-
     from pydantic import ValidationError
 
     from coach.app.commands.adopt import agreed, given_by
-    from coach.app.printing import in_words, print_json
     from coach.logbook.adopt import adopt, line_of
     from coach.logbook.index.results import HEAVIEST
     from coach.logbook.profiles.differences import change_table, changes
@@ -68,7 +71,6 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
     from coach.logbook.sheets.read_sheet import DELIMITERS, SheetError, read_sheet, take
     from coach.logbook.sheets.sheet_file import read_bytes
-    from coach.roast.errors import CoachError, EntryError, printable
     from coach.roast.profile import Profile
     from coach.roast.roast import explain
     from coach.session.profile_files import (
@@ -141,8 +143,6 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _count(taken: Taken) -> str:
-    from coach.roast.units import clock
-
     marks = ", ".join(f"{e} {clock(t)}" for e, t in sorted(taken.marks.items(), key=lambda m: m[1])) or "no marks"
     moves = len(taken.moves)
     return f"{len(taken.readings)} readings, {moves} move{'' if moves == 1 else 's'}, {marks}"
@@ -164,12 +164,8 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
 def _ask_all(sheet: Sheet, questions: list[Question], stated: dict[str, str | None], *, asks: bool) -> dict[str, Any]:
     """Show the sheet's beginning and all questions, then ask one by one until each is answered; return what is known
     then.  Raises SheetError that names the options to give, without a terminal or without an answer."""
-    import sys
-
-    from coach.app.printing import ask
     from coach.logbook.sheets.columns import beginning, known, open_questions
     from coach.logbook.sheets.read_sheet import SheetError
-    from coach.roast.errors import printable
 
     names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
 
@@ -201,7 +197,6 @@ def _words(given: list[str]) -> dict[str, Any]:
     """The sheet's own words for events, from WORD=EVENT.  Raises CoachError."""
     from coach.logbook.sheets.read_sheet import event_of
     from coach.roast.entries import EVENTS
-    from coach.roast.errors import CoachError, did_you_mean
 
     out: dict[str, Any] = {}
     for text in given:
@@ -215,7 +210,6 @@ def _words(given: list[str]) -> dict[str, Any]:
 
 
 def _marks(given: list[str]) -> dict[Any, str]:
-    from coach.roast.errors import CoachError
     from coach.roast.typed_line import MARK_WORDS
 
     out: dict[Any, str] = {}
@@ -231,10 +225,6 @@ def _marks(given: list[str]) -> dict[Any, str]:
 
 
 def _started(date: str) -> str:
-    from datetime import datetime
-
-    from coach.roast.errors import CoachError
-
     if not date:
         return datetime.now().astimezone().isoformat(timespec="seconds")
     try:

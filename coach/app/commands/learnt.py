@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 
 from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.printing import patience, print_json, width
+from coach.roast.errors import CoachError
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -18,12 +20,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print it."""
-    from coach.app.printing import patience, width
     from coach.forecast.learning import HISTORY, from_lessons
     from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.learnt_text import text
     from coach.logbook.learning.lessons import lessons_among, pays, signs_of
-    from coach.roast.errors import CoachError
     from coach.session.journal_folder import roasts
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.session.settings import load_settings
@@ -44,8 +44,6 @@ def run(args: argparse.Namespace) -> int:
     said = text(profile, before, after, newest=counted[newest].header.started[:10],
                 left_out=len(found) - len(counted), pays=worth, width=width())  # fmt: skip
     if args.json:
-        from coach.app.printing import print_json
-
         ids = [counted[i].header.id for i in sorted(lessons)]
         print_json({"profile": profile, "roasts": ids, "left_out": len(found) - len(counted), "text": said})
         return 0

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import json
+import shutil
+from dataclasses import asdict
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_logbook
+from coach.app.printing import patience, plainly, progress
+from coach.roast.errors import CoachError, printable
+from coach.session.folders import logbook_folder
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from coach.logbook.index.index import Index
 
 
@@ -36,25 +41,16 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List, or open one."""
-    import shutil
-    from dataclasses import asdict
-    from pathlib import PurePath
-
-    from coach.app.printing import plainly
     from coach.logbook.index.find import Filter, find_roast
     from coach.logbook.index.index import load_summary
     from coach.logbook.index.listing import beginnings, listing
     from coach.logbook.index.one_roast import roast_text
-    from coach.roast.errors import CoachError, printable
-    from coach.session.folders import logbook_folder
     from coach.session.journal import read_journal
 
     folder = logbook_folder(args.logbook)
     if args.roast:
         path = find_roast(args.roast, folder)
         if args.json:
-            import json
-
             print(json.dumps(asdict(load_summary(path, str(path)))))
         elif args.screen:
             return _look_back(path, folder)
@@ -78,8 +74,6 @@ def run(args: argparse.Namespace) -> int:
     with ready(folder) as index:
         rows = list(index.rows(where, values, args.limit or None))
         if args.json:
-            import json
-
             for row in rows:
                 print(json.dumps(asdict(row)))
             return 0
@@ -97,12 +91,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _look_back(path: Path, folder: Path) -> int:
     """Show the review of a roast on a screen; without a profile, the journal alone."""
-    from coach.app.printing import patience
     from coach.app.screens.reader import read
     from coach.logbook.index.one_roast import roast_text
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
-    from coach.roast.errors import CoachError
     from coach.session.journal import read_journal
 
     try:
@@ -135,7 +127,6 @@ def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any
 
 def ready(folder: Path) -> Index:
     """The index of a folder, brought up to date; a long read shows its progress on standard error."""
-    from coach.app.printing import progress
     from coach.logbook.index.index import Index
 
     index = Index.of(folder)

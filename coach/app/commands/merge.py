@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import re
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.printing import filled, in_words, print_json, width
+from coach.roast.errors import CoachError, EntryError, printable
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from coach.roast.profile import Profile
     from coach.roast.roast import Roast
 
@@ -30,16 +32,12 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Merge, show the differences, write."""
-    from pathlib import Path
-
     from pydantic import ValidationError
 
     from coach.app.commands.adopt import agreed, given_by
-    from coach.app.printing import filled, in_words, print_json, width
     from coach.logbook.profiles.differences import change_table, changes
     from coach.logbook.profiles.kept_versions import KeptVersion, later_than
     from coach.logbook.profiles.versions import ENOUGH, merge, odd_ones
-    from coach.roast.errors import CoachError, EntryError, printable
     from coach.roast.profile import Profile
     from coach.roast.roast import explain
     from coach.session.profile_files import dump_document, find_profile, load_profile, logbook_folder, save_text
@@ -98,7 +96,6 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
     """The roasts, oldest first: those named, or all accepted ones of the profile.  Raises CoachError."""
     from coach.app.commands.log import ready
     from coach.logbook.index.find import find_roast
-    from coach.roast.errors import CoachError, printable
     from coach.session.journal import read_journal
 
     if names:
@@ -129,8 +126,6 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
 
 def next_file(current: Path, version: int) -> Path:
     """Path of the next version of a profile file: among the person's own, its name with -vN."""
-    import re
-
     from coach.session.profile_files import bundled_profiles, profile_folder
 
     stem = re.sub(r"-v\d+$", "", current.stem)

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import re
+from datetime import datetime, timedelta
+from statistics import median
 from typing import TYPE_CHECKING
 
 from coach.app.commands import add_json, add_logbook
+from coach.app.printing import filled, print_json, width
+from coach.roast.errors import CoachError, ProfileError, printable
+from coach.roast.units import clock, parse_clock
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from coach.roast.profile import Profile
 
 
@@ -32,15 +36,9 @@ USUAL_GAP = 600.0
 
 def run(args: argparse.Namespace) -> int:
     """Compute the plan, and print it."""
-    from datetime import datetime, timedelta
-    from statistics import median
-
     from coach.app.commands.log import ready
-    from coach.app.printing import filled, width
     from coach.logbook.brief.batch_plan import gaps_before, loss_of, sitting, text
     from coach.logbook.index.summary import Summary
-    from coach.roast.errors import CoachError, printable
-    from coach.roast.units import clock, parse_clock
     from coach.session.profile_files import logbook_folder
 
     for name, value, most in (("--loss", args.loss, 40.0), ("--spare", args.spare, 100.0)):
@@ -72,8 +70,6 @@ def run(args: argparse.Namespace) -> int:
     wide = width(120)
     found = sitting(losses, start, gap, args.spare)
     if args.json:
-        from coach.app.printing import print_json
-
         print_json(found)
         return 0
     print("\n".join(filled([printable(x) for x in text(found, wide)], wide)))
@@ -86,9 +82,6 @@ def run(args: argparse.Namespace) -> int:
 
 def parse_batch(word: str) -> tuple[Profile, int]:
     """Parse a profile and the number of its batches.  Raises CoachError."""
-    import re
-
-    from coach.roast.errors import CoachError, ProfileError
     from coach.session.profile_files import find_profile, load_profile
 
     match = re.fullmatch(r"(.+?)[x×](\d{1,3})", word)
@@ -104,9 +97,6 @@ def parse_batch(word: str) -> tuple[Profile, int]:
 
 def _start(text: str, now: datetime) -> datetime:
     """The first charge today at H:MM; the next full quarter of an hour where none is given.  Raises ValueError."""
-    import re
-    from datetime import timedelta
-
     base = now.replace(second=0, microsecond=0)
     if not text:
         return base + timedelta(minutes=15 - base.minute % 15)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 
 from coach.app.commands import add_json
+from coach.app.printing import print_json
+from coach.roast.errors import CoachError
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -19,7 +21,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print them."""
-    from coach.roast.errors import CoachError
     from coach.simulator.rehearsal.history import history_file, history_folder, progress, read_records, sentences
 
     if args.person is not None:
@@ -27,8 +28,6 @@ def run(args: argparse.Namespace) -> int:
     else:
         paths = sorted(history_folder().glob("*.jsonl")) if history_folder().is_dir() else []
     if args.json:
-        from coach.app.printing import print_json
-
         of_each = {p.stem: read_records(p) for p in paths}
         print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in of_each.items() if r])
         return 0

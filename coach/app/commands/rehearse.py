@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import time
+import tomllib
 from collections.abc import Callable
+from datetime import UTC, datetime
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_json, add_profile
+from coach.app.printing import in_words, plainly, print_json, width
+from coach.roast.errors import CoachError, faults, printable
+from coach.roast.units import clock
 
 if TYPE_CHECKING:
     from coach.app.live import LiveRoast
@@ -40,14 +48,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Open the screen on a simulated roaster; then reveal the drill and print the score.  Without a terminal the
     simulated person roasts, in plain lines."""
-    import time
-    from datetime import UTC, datetime
-
     from coach.app.live import LiveRoast
-    from coach.app.printing import in_words
     from coach.app.screens.app import RoastApp
     from coach.app.screens.terminal import on_a_terminal, show
-    from coach.roast.errors import CoachError
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.session.settings import load_settings
     from coach.simulator.habits import Habits, habits_of
@@ -108,14 +111,10 @@ def _aloud(
     args: argparse.Namespace, source: Rehearsal, profile: Profile, word: str, drill_name: str, stage: str
 ) -> int:
     """Roast without a screen: every step a line, then score and review."""
-    from datetime import UTC, datetime
-
     from coach.app.commands._aloud import Teller, carry_through
     from coach.app.live import LiveRoast
-    from coach.app.printing import in_words, plainly, print_json, width
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
-    from coach.roast.errors import printable
     from coach.session.profile_files import logbook_folder
 
     args.auto, say = True, in_words(args.json)
@@ -165,11 +164,8 @@ def _machine(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
 
     With it the lot, if it is not the machine's own, and a remark if the machine had to be made up.
     """
-    import tomllib
-
     from pydantic import ValidationError
 
-    from coach.roast.errors import CoachError, faults
     from coach.simulator.beans import load_beans
     from coach.simulator.machine import load_machine, machine_names
     from coach.simulator.suit import suited
@@ -201,9 +197,6 @@ def _machine(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
 
 def _fitted() -> list[Machine]:
     """The machines that coach fit has made for this person; those that can't be read are passed over."""
-    import contextlib
-    import tomllib
-
     from pydantic import ValidationError
 
     from coach.session.profile_files import home
@@ -221,10 +214,7 @@ def tell(
 ) -> dict[str, Any]:
     """Reveal and score, in words and as values (``score`` None where the roast was not finished); add it to the history
     if a person finished it."""
-    from textwrap import fill
-
     from coach.roast.roast import effective
-    from coach.roast.units import clock
     from coach.simulator.rehearsal.answers import answers
     from coach.simulator.rehearsal.history import add_record, history_file, progress, read_records, record_of, sentences
     from coach.simulator.rehearsal.model import PLAN

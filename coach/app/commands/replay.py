@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import argparse
+import json
+import sys
+import time
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_logbook
+from coach.roast.errors import CoachError, EntryError, JournalError
+from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from coach.cues.situation import ActiveCue, Situation
     from coach.forecast.distribution import Distribution
     from coach.forecast.forecast_values import EventForecast
     from coach.roast.entries import Header
     from coach.roast.roast import Numbered
-    from coach.roast.units import TemperatureUnit
     from coach.session.coach import Coach
 
 
@@ -38,14 +41,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Replay; print one object (or one line) for each entry."""
-    import json
-    import sys
-    from pathlib import Path
-
     from coach.logbook.earlier_roasts import learn_from
     from coach.logbook.index.find import find_roast
     from coach.logbook.learning.reviewed import profile_of
-    from coach.roast.errors import EntryError, JournalError
     from coach.roast.roast import Numbered
     from coach.session.coach import Coach
     from coach.session.journal import read_lines
@@ -81,7 +79,6 @@ def run(args: argparse.Namespace) -> int:
 def _fed(items: Iterator[Header | Numbered]) -> Iterator[Header | Numbered]:
     """Yield a whole journal in the order in which a coach is fed.  An unreadable line raises JournalError once the
     lines before it were given."""
-    from coach.roast.errors import JournalError
     from coach.roast.roast import Numbered, as_fed
 
     found: list[Header | Numbered] = []
@@ -99,15 +96,12 @@ def _fed(items: Iterator[Header | Numbered]) -> Iterator[Header | Numbered]:
 
 def _on_screen(args: argparse.Namespace) -> int:
     """Play the roast back on the screen."""
-    import time
-
     from coach.app.screens.app import RoastApp
     from coach.app.screens.playback import replayed
     from coach.app.screens.terminal import check_terminal, show
     from coach.logbook.earlier_roasts import learn_from
     from coach.logbook.index.find import find_roast
     from coach.logbook.learning.reviewed import profile_of
-    from coach.roast.errors import CoachError
     from coach.session.coach import Coach
     from coach.session.journal import read_journal
     from coach.session.profile_files import load_profile, logbook_folder
@@ -130,9 +124,6 @@ def _on_screen(args: argparse.Namespace) -> int:
 
 
 def _lines(path: Path | None) -> Iterator[str]:
-    import sys
-
-    from coach.roast.errors import JournalError
     from coach.session.journal import MAX_LINE, read_text, whole_lines
 
     if path is None:
@@ -150,8 +141,6 @@ def _lines(path: Path | None) -> Iterator[str]:
 
 
 def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:
-    from coach.roast.units import from_celsius
-
     def show(x: float) -> float:
         return round(x if unit is None else from_celsius(x, unit), 2)
 
@@ -169,8 +158,6 @@ def _drop_time(s: Situation, forecast: Distribution) -> dict[str, float]:
 
 
 def _event(f: EventForecast | None, unit: TemperatureUnit) -> dict[str, Any] | None:
-    from coach.roast.units import from_celsius
-
     if f is None:
         return None
     return {
@@ -194,8 +181,6 @@ def _cue(c: ActiveCue, sounded: set[str]) -> dict[str, Any]:
 
 def answer(coach: Coach, sounded: set[str]) -> dict[str, Any]:
     """One object of the headless replay, in the unit of the roast."""
-    from coach.roast.units import from_celsius, from_kelvins
-
     s, unit = coach.situation, coach.header.unit
     e, f = s.estimate, s.forecast
     return {
@@ -227,8 +212,6 @@ def answer(coach: Coach, sounded: set[str]) -> dict[str, Any]:
 
 def sentence(coach: Coach) -> str:
     """One plain line for a person: time, temperature, crack."""
-    from coach.roast.units import clock, from_celsius, number
-
     s, unit = coach.situation, coach.header.unit
     parts = [clock(s.t if s.t is not None else s.at), s.roast.phase]
     if s.estimate is not None:

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 from coach.app.commands import add_json, add_logbook, add_roast
+from coach.app.printing import in_words, print_json
+from coach.roast.errors import printable
+from coach.session.folders import logbook_folder
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -27,14 +31,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Append the results, and print them all."""
-    from datetime import UTC, datetime
-
-    from coach.app.printing import in_words, print_json
     from coach.logbook.index.find import find_roast
     from coach.logbook.index.index import load_summary
     from coach.logbook.index.one_roast import roast_text
     from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
-    from coach.session.folders import logbook_folder
     from coach.session.journal import read_journal
 
     say = in_words(args.json)
@@ -60,7 +60,6 @@ def run(args: argparse.Namespace) -> int:
 def _from_copies(path: Path, folder: Path, say: Callable[[str], None]) -> Path:
     """Bring the results and notes of a roast's copies into the file that counts; return that file."""
     from coach.logbook.index.copies import bring
-    from coach.roast.errors import printable
     from coach.session.journal_folder import same_roast
 
     counts, *others = same_roast(path, folder)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from coach.app.commands import add_json, add_logbook, add_page, add_roast
+from coach.app.printing import patience, plainly, print_json, width
+from coach.roast.errors import printable
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -23,13 +26,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the review, or write the page."""
-    from pathlib import Path
-
-    from coach.app.printing import patience, plainly, print_json, width
     from coach.logbook.index.find import find_roast
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
-    from coach.roast.errors import printable
     from coach.session.profile_files import load_profile, logbook_folder, save_text
 
     folder = logbook_folder(args.logbook)

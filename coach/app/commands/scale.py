@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import math
+from pathlib import Path
 
 from coach.app.commands import add_json, add_profile
+from coach.app.printing import in_words, print_json
+from coach.roast.errors import CoachError, EntryError, printable
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -20,13 +24,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Scale, show the differences, write."""
-    import math
-    from pathlib import Path
-
-    from coach.app.printing import in_words, print_json
     from coach.logbook.profiles.differences import changes
     from coach.logbook.profiles.versions import scaled
-    from coach.roast.errors import CoachError, EntryError, printable
     from coach.roast.profile import Profile
     from coach.session.profile_files import dump_document, find_profile, load_profile, save_text
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import json
 from typing import Any
+
+from coach.app.printing import in_utf
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -15,10 +18,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print it."""
-    import json
-
-    from coach.app.printing import in_utf
-
     print(json.dumps(schema(args.what), indent=2, ensure_ascii=not in_utf()))
     return 0
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from coach.app.commands import add_json
+from coach.app.printing import print_json
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -21,8 +22,6 @@ def run(args: argparse.Namespace) -> int:
 
     settings = load_settings()
     if args.json:
-        from coach.app.printing import print_json
-
         print_json({"file": settings_file(), "settings": settings})
         return 0
     there = "" if settings_file().exists() else " (not there yet: everything below is the default)"

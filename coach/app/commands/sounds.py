@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import sys
+from time import sleep
 from typing import TYPE_CHECKING
 
 from coach.app.commands import add_json
+from coach.app.printing import print_json
+from coach.roast.errors import CoachError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,10 +35,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Play and print."""
-    import sys
-
     from coach.app.sound.speaker import Speaker
-    from coach.roast.errors import CoachError
 
     if not 1 <= args.times <= 5:
         raise CoachError("--times goes from 1 to 5.", "For example: --times 2")
@@ -41,7 +43,6 @@ def run(args: argparse.Namespace) -> int:
     if not wanted:
         raise CoachError(f"No cue or sound is called '{args.name[:40]}'.", "coach cues lists the cues.")
     if args.json:
-        from coach.app.printing import print_json
         from coach.cues.tones import describe
 
         print_json([{"sound": s, "pattern": "" if s == "none" else describe(s), "cues": cues} for s, cues in wanted])
@@ -63,8 +64,6 @@ def run(args: argparse.Namespace) -> int:
 
 def _heard() -> None:
     """Note that the sounds were played to the end on this machine."""
-    import contextlib
-
     from coach.logbook.index.overview import heard_file
 
     with contextlib.suppress(OSError):
@@ -86,8 +85,6 @@ def chosen(name: str) -> Iterator[tuple[str, list[str]]]:
 
 def play(speaker: Speaker, sound: str, cues: list[str], times: int) -> None:
     """Print one sound's name, words and cues, and play it."""
-    from time import sleep
-
     from coach.cues.tones import PATTERNS, Sound, describe, level_after
 
     if sound == "none":
@@ -101,7 +98,5 @@ def play(speaker: Speaker, sound: str, cues: list[str], times: int) -> None:
 
 def ring() -> None:
     """Ring the terminal's bell."""
-    import sys
-
     sys.stdout.write("\a")
     sys.stdout.flush()

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.printing import plainly, print_json, width
+from coach.roast.errors import CoachError, printable
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -27,14 +30,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Chart the dropped live roasts of a profile."""
-    from pathlib import Path
-
     from coach.app.commands.log import ready
-    from coach.app.printing import plainly, width
     from coach.logbook.index.find import Filter, of_profile
     from coach.logbook.trend.text import text
     from coach.logbook.trend.trend import trend
-    from coach.roast.errors import CoachError, printable
     from coach.session.profile_files import load_profile, logbook_folder, save_text
 
     profile = load_profile(args.profile)
@@ -57,8 +56,6 @@ def run(args: argparse.Namespace) -> int:
         )
     found = trend(profile, roasts)
     if args.json:
-        from coach.app.printing import print_json
-
         print_json(found)
         return 0
     if args.html:
