@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from coach.cues.limits import Rules
+from coach.cues.limits import RULES
 from coach.cues.situation import Priority
 from coach.cues.table import AGAIN, RANK, Cue
 
@@ -77,12 +77,12 @@ class Pending:
     later: bool
 
 
-def choose(pending: Sequence[Pending], heard: Heard, at: float, hushed: bool, rules: Rules) -> tuple[Heard, str | None]:
+def choose(pending: Sequence[Pending], heard: Heard, at: float, hushed: bool) -> tuple[Heard, str | None]:
     """The cue to be heard at ``at`` (s) and what was heard then; None when all keep quiet."""
     standing = {p.row.name for p in pending}
     if heard.owed - standing:
         heard = replace(heard, owed=heard.owed & standing)
-    if heard.all and at - heard.all[-1] < rules.spacing:
+    if heard.all and at - heard.all[-1] < RULES.spacing:
         return heard, None
     for p in sorted(pending, key=lambda p: RANK[p.priority]):
         sound = _due(p, heard, at)

@@ -33,7 +33,7 @@ from coach.cues.evidence import (
     turned,
     window,
 )
-from coach.cues.limits import RULES, Rules
+from coach.cues.limits import RULES
 from coach.cues.situation import Situation
 from coach.cues.table import SOON
 from coach.forecast.forecast_values import Estimate, EventForecast
@@ -80,17 +80,16 @@ OVER: Final = Verdict(-10.0)
 """Verdict on what has ended: no deadband keeps it."""
 
 
-def _approach(left: float, lead: float, text: str, **more: float | str) -> Verdict:
+def _approach(left: float, lead: float, text: str, key: str = "", **evidence: float) -> Verdict:
     """Verdict on what comes in ``left`` seconds: active within ``lead``, cleared beyond twice that."""
     size = 1.0 if left <= lead else 0.8 if left <= 2 * lead else 0.0
-    key = more.pop("key", "")
-    return Verdict(size, text, key=str(key), evidence={"left": left, **{k: float(v) for k, v in more.items()}})
+    return Verdict(size, text, key=key, evidence={"left": left, **evidence})
 
 
 # -- what may hurt, and drop ---------------------------------------------------------------------------------------
 
 
-def over_limit(s: Situation, rules: Rules = RULES) -> Verdict:
+def over_limit(s: Situation) -> Verdict:
     """A reading at or over the safety limit, raw; a doubtful one only when it could be true."""
     seen = s.roast.readings if s.t is not None and s.t >= 0 else s.roast.preheat
     seen = seen[: until(seen, expected(s))]
@@ -105,7 +104,7 @@ def over_limit(s: Situation, rules: Rules = RULES) -> Verdict:
     doubtful = s.estimate.doubtful if s.estimate is not None else {}
     if last.line in doubtful and last.celsius >= limit:
         before = seen[-2].celsius if len(seen) > 1 else None
-        near = s.estimate is not None and last.celsius - s.estimate.temperature <= rules.plausible
+        near = s.estimate is not None and last.celsius - s.estimate.temperature <= RULES.plausible
         if not near and (before is None or before < limit):
             return UNKNOWN
     size = 1.0 + (last.celsius - limit) / DEADBAND
@@ -120,7 +119,7 @@ def safety_limit(profile: Profile) -> float:
     return profile.charge_temperature + EMPTY
 
 
-def drop_now(s: Situation, rules: Rules = RULES) -> Verdict:
+def drop_now(s: Situation) -> Verdict:
     """The profile's rule for drop; past the temperature's tolerance where it counts from a crack never marked."""
     assert s.t is not None
     due = clock_due(s)
@@ -129,7 +128,7 @@ def drop_now(s: Situation, rules: Rules = RULES) -> Verdict:
         size = 1.0 + (s.t - time) / s.profile.document.drop.time_tolerance
         evidence = {"due": time, "over": s.t - time}
     else:
-        if s.estimate is None or age(s) > LONGEST or not turned(s, s.t, rules):
+        if s.estimate is None or age(s) > LONGEST or not turned(s, s.t):
             return UNKNOWN
         target = s.profile.drop_temperature
         target += 0.0 if s.profile.document.drop.by == "temperature" else tolerance(s)
@@ -141,40 +140,38 @@ def drop_now(s: Situation, rules: Rules = RULES) -> Verdict:
     return Verdict(size, text, badness=size, later=size > 2.0, evidence=evidence)
 
 
-def drop_near(s: Situation, rules: Rules = RULES) -> Verdict:
+def drop_near(s: Situation) -> Verdict:
     """Drop within the lead, by the same rule."""
     assert s.t is not None
     due = clock_due(s)
     if due is not None:
         tapped = ", crack as tapped" if provisional(s) else ""
-        return _approach(due[0] - s.t, rules.drop_lead, f"drop at {clock(due[0])}{tapped}", due=due[0])
+        return _approach(due[0] - s.t, RULES.drop_lead, f"drop at {clock(due[0])}{tapped}", due=due[0])
     time = temperature_due(s) if s.profile.document.drop.by == "temperature" else None
-    if time is None or age(s) > LONGEST or not turned(s, s.t, rules):
+    if time is None or age(s) > LONGEST or not turned(s, s.t):
         return UNKNOWN
     target = degrees(s, s.profile.drop_temperature)
-    return _approach(time - s.t, rules.drop_lead, f"drop at {target}, about {clock(time)}", due=time)
+    return _approach(time - s.t, RULES.drop_lead, f"drop at {target}, about {clock(time)}", due=time)
 
 
 # -- what will come ------------------------------------------------------------------------------------------------
 
 
-def _probable(
-    s: Situation, p: float | None, left: float, text: str, rules: Rules, badness: float, basis: int
-) -> Verdict:
+def _probable(s: Situation, p: float | None, left: float, text: str, badness: float, basis: int) -> Verdict:
     """A predictive verdict from a probability and the time left, s, and the journal line of the reading behind it."""
     if p is None:
         return UNKNOWN
-    late = left < rules.needed or (s.advice is not None and s.advice.kind == "too late")
+    late = left < RULES.needed or (s.advice is not None and s.advice.kind == "too late")
     if late:
         text += f": too late to correct; next: {_next_decision(s)}"
-    size = p / rules.sure_at(left)
+    size = p / RULES.sure_at(left)
     return Verdict(
-        min(size, ALMOST) if left > rules.furthest else size,
+        min(size, ALMOST) if left > RULES.furthest else size,
         text,
         badness=badness,
         silent=late,
         basis=basis,
-        mark=p >= rules.maybe,
+        mark=p >= RULES.maybe,
         later=left <= SOON,
         evidence={"p": p, "left": left},
     )
@@ -188,8 +185,8 @@ def _next_decision(s: Situation) -> str:
     return f"drop {when} at {degrees(s, due.temperature)}"
 
 
-def _crack(s: Situation, rules: Rules, early: bool) -> Verdict:
-    f, goal = s.forecast.first_crack, s.profile.goals.get("first crack")
+def _crack(s: Situation, direction: Direction) -> Verdict:
+    f, goal, early = s.forecast.first_crack, s.profile.goals.get("first crack"), direction == "less heat"
     last = last_used(s)
     if s.beyond_reference:
         return NOT
@@ -198,8 +195,8 @@ def _crack(s: Situation, rules: Rules, early: bool) -> Verdict:
     text = f"crack {window(f)}, plan {clock(goal.time)}"
     off = (goal.time - f.time.median) if early else (f.time.median - goal.time)
     p = f.p_early if early else f.p_late
-    verdict = _probable(s, p, f.time.median - s.t, text, rules, off / goal.time_tolerance, last.line)
-    return _advised(s, verdict, "less heat" if early else "more heat")
+    verdict = _probable(s, p, f.time.median - s.t, text, off / goal.time_tolerance, last.line)
+    return _advised(s, verdict, direction)
 
 
 def _risen(s: Situation, typed: Sequence[Probe], estimate: Estimate) -> str:
@@ -212,7 +209,7 @@ def _risen(s: Situation, typed: Sequence[Probe], estimate: Estimate) -> str:
     return f"{number(from_kelvins(estimate.rate * 60, unit))} °{unit}/min now"
 
 
-def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, what: str) -> Verdict:
+def _rise(s: Situation, p: float | None, direction: Direction, what: str) -> Verdict:
     """Verdict from the last readings as typed, also rejected ones: the probability weighs whether they are slips.
 
     A second reading is waited for however sure it is: on usual days most of those by one reading were wrong.  One that
@@ -226,9 +223,9 @@ def _rise(s: Situation, rules: Rules, p: float | None, direction: Direction, wha
     if s.t - typed[-1].t > speaks_for(s):
         return UNKNOWN
     text = f"{what} before drop: {round(100 * p)} % ({_risen(s, typed, s.estimate)})"
-    spare = max(1.0 - rules.sure, 0.01)
+    spare = max(1.0 - RULES.sure, 0.01)
     left = s.forecast.drop.time.median - s.t
-    verdict = _probable(s, p, left, text, rules, 1 + (p - rules.sure) / spare, by)
+    verdict = _probable(s, p, left, text, 1 + (p - RULES.sure) / spare, by)
     return _advised(s, verdict, direction)
 
 
@@ -243,17 +240,16 @@ def _advised(s: Situation, verdict: Verdict, direction: Direction) -> Verdict:
 # -- what is -------------------------------------------------------------------------------------------------------
 
 
-def _band(s: Situation, rules: Rules, sign: float) -> Verdict:
+def _band(s: Situation, direction: Direction) -> Verdict:
     assert s.t is not None
     last = last_used(s)
-    if last is None or not turned(s, last.t, rules) or not fresh(s):
+    if last is None or not turned(s, last.t) or not fresh(s):
         return UNKNOWN
     if s.beyond_reference:
         return NOT
     plan, half = s.profile.curve.value(last.t), s.profile.band(last.t, s.roast.phase)
-    off = sign * (last.celsius - plan)
-    unit = s.roast.header.unit
-    side = "above" if sign > 0 else "below"
+    sign, side = (1.0, "above") if direction == "less heat" else (-1.0, "below")
+    off, unit = sign * (last.celsius - plan), s.roast.header.unit
     text = (
         f"{degrees(s, last.celsius)} at {clock(last.t)}, {number(from_kelvins(abs(off), unit), 0)} {side} the plan's"
         f" {degrees(s, plan)} (band {number(from_kelvins(half, unit))})"
@@ -266,13 +262,13 @@ def _band(s: Situation, rules: Rules, sign: float) -> Verdict:
         later=s.roast.phase == "development",
         evidence={"deviation": sign * off, "band": half},
     )
-    return _advised(s, verdict, "less heat" if sign > 0 else "more heat")
+    return _advised(s, verdict, direction)
 
 
 # -- what was planned ----------------------------------------------------------------------------------------------
 
 
-def move_due(s: Situation, rules: Rules = RULES) -> Verdict:
+def move_due(s: Situation) -> Verdict:
     """The next planned move, with those due together with it."""
     m = s.next_move
     if m is None or s.t is None:
@@ -284,17 +280,17 @@ def move_due(s: Situation, rules: Rules = RULES) -> Verdict:
     text = f"{', '.join(controls.values())} at {clock(m.due)}"
     if m.until <= -10:
         text += f", overdue by {clock(-m.until)}"
-    return _approach(m.until, rules.move_lead, text, key=f"{m.step.control} {m.step.time:g}", due=m.due)
+    return _approach(m.until, RULES.move_lead, text, key=f"{m.step.control} {m.step.time:g}", due=m.due)
 
 
-def charge_near(s: Situation, rules: Rules = RULES) -> Verdict:
+def charge_near(s: Situation) -> Verdict:
     """The drum near charge temperature."""
     if s.preheat is None:
         return UNKNOWN
     left = s.preheat.ready_at - s.at
     target = degrees(s, s.profile.charge_temperature)
     text = f"{target} in {clock(left)}" if left > 0 else f"{target} reached"
-    return _approach(left, rules.charge_lead, text, sd=s.preheat.ready_sd)
+    return _approach(left, RULES.charge_lead, text, sd=s.preheat.ready_sd)
 
 
 def _near(s: Situation, f: EventForecast | None, opens: float, lead: float, name: str) -> Verdict:
@@ -304,21 +300,21 @@ def _near(s: Situation, f: EventForecast | None, opens: float, lead: float, name
     return _approach(opens - s.t, lead, text, median=f.time.median, sd=f.time.sd)
 
 
-def yellow_near(s: Situation, rules: Rules = RULES) -> Verdict:
+def yellow_near(s: Situation) -> Verdict:
     """Yellow within the lead; not any more when it must have passed without a mark."""
     f = s.forecast.yellow
     if f is None and s.estimate is not None and s.profile.past_yellow(s.estimate.temperature):
         return NOT
-    return _near(s, f, f.time.median if f is not None else 0.0, rules.yellow_lead, "yellow")
+    return _near(s, f, f.time.median if f is not None else 0.0, RULES.yellow_lead, "yellow")
 
 
-def crack_near(s: Situation, rules: Rules = RULES) -> Verdict:
+def crack_near(s: Situation) -> Verdict:
     """The listening window opens."""
-    f, span = s.forecast.first_crack, listening(s, rules)
-    return _near(s, f, span[0] if span is not None else 0.0, rules.crack_lead, "listen: crack")
+    f, span = s.forecast.first_crack, listening(s)
+    return _near(s, f, span[0] if span is not None else 0.0, RULES.crack_lead, "listen: crack")
 
 
-def tapped_crack(s: Situation, rules: Rules = RULES) -> Verdict:
+def tapped_crack(s: Situation) -> Verdict:
     """First crack called from taps, waiting for a yes or a no."""
     if s.tapped_onset is None or "first crack" in s.roast.marks:
         return NOT
@@ -329,24 +325,24 @@ def tapped_crack(s: Situation, rules: Rules = RULES) -> Verdict:
 # -- what the coach needs ------------------------------------------------------------------------------------------
 
 
-def wanted_at(s: Situation, rules: Rules = RULES) -> float:
+def wanted_at(s: Situation) -> float:
     """Roast time at which the next reading is due, s: where it matters, sooner than the cadence or later, but before
     drift can no longer be judged; by the cadence where nothing shows that it matters, or the profile fixes it."""
     reading, every = last_used(s), cadence(s)
     last = 0.0 if reading is None else reading.t
     if s.forecast.next_reading is None or s.profile.document.cadence_fixed:
-        return last + rules.patience * every
-    return min(max(s.forecast.next_reading, last + rules.shortest), last + max(2 * every, 60.0))
+        return last + RULES.patience * every
+    return min(max(s.forecast.next_reading, last + RULES.shortest), last + max(2 * every, 60.0))
 
 
-def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
+def reading_due(s: Situation) -> Verdict:
     """Verdict on too long without a reading; none while something is being typed."""
     assert s.t is not None
     if s.typing:
         return UNKNOWN
     reading = last_used(s)
     last, every = (0.0 if reading is None else reading.t), cadence(s)
-    due = wanted_at(s, rules)
+    due = wanted_at(s)
     gap = s.t - last
     text = f"no reading for {clock(gap)}" if reading else f"no reading since charge, {clock(gap)} ago"
     key = f"{last:g}"
@@ -355,7 +351,7 @@ def reading_due(s: Situation, rules: Rules = RULES) -> Verdict:
     )
 
 
-def reading_doubtful(s: Situation, rules: Rules = RULES) -> Verdict:
+def reading_doubtful(s: Situation) -> Verdict:
     """The last reading was rejected."""
     found = last_doubtful(s)
     if found is None:
@@ -367,7 +363,7 @@ def reading_doubtful(s: Situation, rules: Rules = RULES) -> Verdict:
     return Verdict(1.0, text, basis=reading.line, key=str(reading.line), evidence={"temperature": reading.celsius})
 
 
-def gas_moved(s: Situation, rules: Rules = RULES) -> Verdict:
+def gas_moved(s: Situation) -> Verdict:
     """A move that seems not to have been logged."""
     when = s.forecast.gas_moved
     if when is None:
@@ -375,25 +371,23 @@ def gas_moved(s: Situation, rules: Rules = RULES) -> Verdict:
     return Verdict(1.0, f"was the gas moved about {clock(when)}?", evidence={"time": when})
 
 
-def unlike(s: Situation, rules: Rules = RULES) -> Verdict:
+def unlike(s: Situation) -> Verdict:
     """Inputs outside the history's range."""
     if not s.forecast.odd:
         return NOT
     return Verdict(1.0, "outside what was learnt from: " + ", ".join(s.forecast.odd), key="; ".join(s.forecast.odd))
 
 
-Condition = Callable[[Situation, Rules], Verdict]
-
-CONDITIONS: Final[dict[str, Condition]] = {
+CONDITIONS: Final[dict[str, Callable[[Situation], Verdict]]] = {
     "over safety limit": over_limit,
     "drop now": drop_now,
     "drop near": drop_near,
-    "crack early": lambda s, r: _crack(s, r, True),
-    "crack late": lambda s, r: _crack(s, r, False),
-    "stalling": lambda s, r: _rise(s, r, s.forecast.stall, "more heat", "the rise dies"),
-    "racing": lambda s, r: _rise(s, r, s.forecast.racing, "less heat", "the rise runs away"),
-    "too hot": lambda s, r: _band(s, r, 1.0),
-    "too cool": lambda s, r: _band(s, r, -1.0),
+    "crack early": lambda s: _crack(s, "less heat"),
+    "crack late": lambda s: _crack(s, "more heat"),
+    "stalling": lambda s: _rise(s, s.forecast.stall, "more heat", "the rise dies"),
+    "racing": lambda s: _rise(s, s.forecast.racing, "less heat", "the rise runs away"),
+    "too hot": lambda s: _band(s, "less heat"),
+    "too cool": lambda s: _band(s, "more heat"),
     "tapped crack": tapped_crack,
     "move due": move_due,
     "charge near": charge_near,

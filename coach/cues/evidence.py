@@ -9,7 +9,7 @@ from typing import Final, Literal
 import numpy as np
 
 from coach.advice.advice_values import Advice
-from coach.cues.limits import Rules
+from coach.cues.limits import RULES
 from coach.cues.situation import Situation
 from coach.forecast.control_inputs import answered, due_of, is_planned
 from coach.forecast.forecast_values import AT_DROP, READ_BEFORE, EventForecast
@@ -77,9 +77,9 @@ def age(s: Situation) -> float:
     return s.t - last.t if last is not None and s.t is not None else float("inf")
 
 
-def turned(s: Situation, t: float, rules: Rules) -> bool:
+def turned(s: Situation, t: float) -> bool:
     """True if the probe has turned at ``t`` (s): before that it cools from the drum's temperature."""
-    return t >= s.roast.marks.get("turning point", s.profile.curve.turning_point[0] + rules.settle)
+    return t >= s.roast.marks.get("turning point", s.profile.curve.turning_point[0] + RULES.settle)
 
 
 def degrees(s: Situation, celsius: float) -> str:
@@ -144,12 +144,8 @@ def drop_due(s: Situation) -> DropDue | None:
         return None
     now = max(time, s.t)
     if by_clock is None:
-        mean = (
-            s.profile.drop_temperature
-            if s.estimate is None
-            else max(s.profile.drop_temperature, s.estimate.temperature)
-        )
-        wide = 0.0
+        mean, wide = s.profile.drop_temperature, 0.0
+        mean = mean if s.estimate is None else max(mean, s.estimate.temperature)
     elif path is not None:
         mean = float(np.interp(now + READ_BEFORE, path.t, path.mean))
         wide = DECILE * math.hypot(float(np.interp(now, path.t, path.sd)), AT_DROP)
@@ -169,19 +165,14 @@ def clock_due(s: Situation) -> tuple[float, str] | None:
         return None
     now = s.t if s.t is not None else 0.0
     if rule.by == "ratio" and rule.ratio is not None:
-        due = crack / (1.0 - rule.ratio)
-        share = round(100 * (now - crack) / now) if now > 0 else 0
-        return due, f"development {share} % of {number(100 * rule.ratio)} %, drop at {clock(due)}" + (
-            ", crack as tapped" if provisional(s) else ""
-        )
-    tapped = ", crack as tapped" if provisional(s) else ""
-    development = rule.development if rule.development is not None else s.profile.development
-    if development is None:
+        due, share = crack / (1.0 - rule.ratio), round(100 * (now - crack) / now) if now > 0 else 0
+        text = f"development {share} % of {number(100 * rule.ratio)} %"
+    elif s.profile.development is not None:
+        due = crack + s.profile.development
+        text = f"development {clock(now - crack)} of {clock(s.profile.development)}"
+    else:
         return None
-    return (
-        crack + development,
-        f"development {clock(now - crack)} of {clock(development)}, drop at {clock(crack + development)}{tapped}",
-    )
+    return due, f"{text}, drop at {clock(due)}{', crack as tapped' if provisional(s) else ''}"
 
 
 def temperature_due(s: Situation) -> float | None:
@@ -199,12 +190,12 @@ def temperature_due(s: Situation) -> float | None:
     return float("inf") if found is None else found
 
 
-def listening(s: Situation, rules: Rules) -> tuple[float, float] | None:
+def listening(s: Situation) -> tuple[float, float] | None:
     """The window in which first crack is listened for (roast time, s): its forecast ± 1.5 sd, a minute at most."""
     f = s.forecast.first_crack
     if f is None or "first crack" in s.roast.marks:
         return None
-    half = min(1.5 * f.time.sd, rules.listening / 2)
+    half = min(1.5 * f.time.sd, RULES.listening / 2)
     return f.time.median - half, f.time.median + half
 
 
@@ -228,9 +219,7 @@ def corrected(s: Situation, direction: Direction, after: float) -> float | None:
     now, found = expected(s), None
     gas = _planned(s, 0.0, "gas")
     for move in s.roast.moves:
-        if move.t > now:
-            continue
-        if move.control != "gas":
+        if move.t > now or move.control != "gas":
             continue
         change = 0.0 if gas is None else move.value - gas
         gas = move.value

@@ -1,4 +1,4 @@
-"""The numbers of the watch that a person may want to set: leads, probabilities, waiting times."""
+"""The numbers of the watch: leads, probabilities, waiting times."""
 
 from __future__ import annotations
 

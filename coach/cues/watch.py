@@ -14,7 +14,7 @@ from coach.cues.annunciator import Heard, Pending, choose
 from coach.cues.conditions import CONDITIONS, UNKNOWN, Verdict
 from coach.cues.evidence import corrected, gas_off, listening
 from coach.cues.lifecycle import TRANSITIONS, CueEvent
-from coach.cues.limits import RULES, Rules
+from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, CueState, Situation
 from coach.cues.table import CUES, RANK, Cue
 
@@ -110,27 +110,27 @@ class WatchState:
         return any(m in self.tracks and self.tracks[m].stands for m in row.masked_by)
 
 
-def judge(state: WatchState, s: Situation, rules: Rules = RULES) -> WatchState:
+def judge(state: WatchState, s: Situation) -> WatchState:
     """Judge which cues are active now.  Twice with the same situation is the same as once."""
-    tracks = {name: _follow(row, state.tracks.get(name, NEW), s, rules) for name, row in CUES.items()}
+    tracks = {name: _follow(row, state.tracks.get(name, NEW), s) for name, row in CUES.items()}
     after = WatchState(tracks, s.at)
     for name, row in CUES.items():
         if tracks[name].state == "unacknowledged" and after.masked(row):
             tracks[name] = replace(tracks[name], ready=s.at)
-    span = listening(s, rules) if s.t is not None else None
+    span = listening(s) if s.t is not None else None
     inside = span is not None and s.t is not None and span[0] <= s.t <= span[1]
     passed = 0.0 if state.at is None else min(max(s.at - state.at, 0.0), 2.0)
     listened = state.listened + (passed if inside else 0.0)
-    return replace(after, listened=listened, hushed=inside and listened <= rules.listening)
+    return replace(after, listened=listened, hushed=inside and listened <= RULES.listening)
 
 
-def _follow(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
+def _follow(row: Cue, track: Track, s: Situation) -> Track:
     if s.roast.phase not in row.phases:
         if track.state == "suppressed":
             return _shelved(row, track, s)
         return _shelved(row, Track(replied=track.replied, state=track.state).then("suppress"), s)
     track = track.then("release")
-    verdict = CONDITIONS[row.name](s, rules)
+    verdict = CONDITIONS[row.name](s)
     if track.stands and verdict.size is not None and verdict.key != track.key:
         track = _cleared(track, s)
     track = track.judged(verdict)
@@ -142,9 +142,9 @@ def _follow(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
         track = track.then("settles")
     track = _shelved(row, track, s)
     if track.stands:
-        track = _answers(row, track, s, rules)
+        track = _answers(row, track, s)
     if track.stands and verdict.size is not None:
-        track = _comes_back(row, track, s, rules)
+        track = _comes_back(row, track, s)
     return track
 
 
@@ -196,11 +196,11 @@ def _shelved(row: Cue, track: Track, s: Situation) -> Track:
     return replace(track, state="normal") if track.state == "shelved" else track
 
 
-def _answers(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
+def _answers(row: Cue, track: Track, s: Situation) -> Track:
     """Apply the replies to an active cue and the moves about it."""
     base = s.roast.charge_at or 0.0
     if row.answer != "none":
-        after = track.since - rules.response - base
+        after = track.since - RULES.response - base
         when = gas_off(s, after) if row.answer == "gas off" else corrected(s, row.answer, after)
         if when is not None and when + base > track.counted:
             track = replace(track, acted=when + base, counted=when + base)
@@ -217,17 +217,17 @@ def _answered(track: Track, event: Literal["seen", "acted"]) -> Track:
     return replace(track, answered=badness, by=event, answered_later=track.said.later).then(event)
 
 
-def _comes_back(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
+def _comes_back(row: Cue, track: Track, s: Situation) -> Track:
     """An answered cue asks again: clearly worse, or the move had its time and it is still forecast."""
     if track.state != "acknowledged" or track.verdict.silent or track.answered is None or track.verdict.size is None:
         return track
     high = row.speaks(track.verdict.later)[1] == "high"
-    recovering = track.acted is not None and s.at < track.acted + rules.response
+    recovering = track.acted is not None and s.at < track.acted + RULES.response
     if recovering and not high:
         return track
     why: Raise | None = None
     graver = track.verdict.later and not track.answered_later and not row.predictive  # less time is no worse
-    if track.verdict.badness >= track.answered + rules.worse or graver:
+    if track.verdict.badness >= track.answered + RULES.worse or graver:
         why = "worse"
     elif row.predictive and track.by == "acted" and track.verdict.size >= 1.0:
         why = "not enough"
@@ -240,7 +240,7 @@ def _comes_back(row: Cue, track: Track, s: Situation, rules: Rules) -> Track:
 
 
 def announce(
-    state: WatchState, heard: Heard, s: Situation, demoted: Mapping[str, str] | None = None, rules: Rules = RULES
+    state: WatchState, heard: Heard, s: Situation, demoted: Mapping[str, str] | None = None
 ) -> tuple[Heard, tuple[ActiveCue, ...]]:
     """The cues to show, most urgent first, and the one of them, if any, that is to be heard now.
 
@@ -249,7 +249,7 @@ def announce(
     """
     demoted = demoted or {}
     pending = [_pending(row, state.tracks[name]) for name, row in CUES.items() if _wants(row, state, demoted)]
-    heard, chosen = choose(pending, heard, s.at, state.hushed, rules)
+    heard, chosen = choose(pending, heard, s.at, state.hushed)
     repeated = chosen is not None and heard.sounds[chosen][-1].again
     shown = [
         _shown(row, state.tracks[name], s, name == chosen, demoted.get(name, "") if row.priority != "high" else "")
@@ -263,11 +263,11 @@ def announce(
 
 
 def review(
-    state: WatchState, heard: Heard, s: Situation, demoted: Mapping[str, str] | None = None, rules: Rules = RULES
+    state: WatchState, heard: Heard, s: Situation, demoted: Mapping[str, str] | None = None
 ) -> tuple[WatchState, Heard, tuple[ActiveCue, ...]]:
     """``judge`` and ``announce`` in one."""
-    state = judge(state, s, rules)
-    heard, cues = announce(state, heard, s, demoted, rules)
+    state = judge(state, s)
+    heard, cues = announce(state, heard, s, demoted)
     return state, heard, cues
 
 

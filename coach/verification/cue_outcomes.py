@@ -18,7 +18,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from coach.cues.episodes import Episode
-from coach.cues.limits import RULES, Rules
 from coach.cues.situation import Family, Priority
 from coach.roast.entries import OUTCOMES, Outcome
 from coach.roast.profile import Profile
@@ -57,11 +56,9 @@ class OutcomeLine:
         return self.heard > 0 or self.demoted
 
 
-def judged(
-    episodes: Iterable[Episode], roast: Roast, profile: Profile, rules: Rules = RULES
-) -> tuple[OutcomeLine, ...]:
+def judged(episodes: Iterable[Episode], roast: Roast, profile: Profile) -> tuple[OutcomeLine, ...]:
     """The ledger of a finished roast, in the order of its episodes."""
-    cases = [CueCase(e, roast, profile, rules) for e in episodes]
+    cases = [CueCase(e, roast, profile) for e in episodes]
     own = _own(cases)
     return tuple(_line(case, own.get(i)) for i, case in enumerate(cases))
 

@@ -8,7 +8,7 @@ from typing import Final
 
 from coach.cues.episodes import Episode
 from coach.cues.evidence import Direction, clock_due, corrected, gas_off
-from coach.cues.limits import RULES, Rules
+from coach.cues.limits import RULES
 from coach.cues.situation import Situation
 from coach.forecast.forecast_values import Forecast
 from coach.forecast.projection import rise_limits
@@ -45,7 +45,6 @@ class CueCase:
     episode: Episode
     roast: Roast
     profile: Profile
-    rules: Rules = RULES
 
     @property
     def base(self) -> float:
@@ -66,7 +65,7 @@ class CueCase:
 
     def moved_before(self, direction: Direction) -> float | None:
         """Time of a corrective move that was under way when the cue came, s; None where there is none."""
-        return corrected(self.at(self.t - AT_ONCE), direction, self.t - self.rules.response)
+        return corrected(self.at(self.t - AT_ONCE), direction, self.t - RULES.response)
 
     def moved_after(self, direction: Direction, end: float) -> float | None:
         """Time of the last corrective move from the cue to ``end``, s; None where there is none."""
@@ -107,7 +106,7 @@ def _warned(case: CueCase, direction: Direction, end: float, came: bool, why: st
     if before is not None:
         return _already(direction, before, f"; {why}", lead)
     if came:
-        return Judgement("late" if lead < case.rules.needed else "useful", why, lead, after)
+        return Judgement("late" if lead < RULES.needed else "useful", why, lead, after)
     if after is not None:
         return Judgement("unknown", f"{direction} at {clock(after)}, then {why}", lead, after)
     return Judgement("false", why, lead)
@@ -138,7 +137,7 @@ def _band(case: CueCase, direction: Direction) -> Judgement:
         return _already(direction, before)
     if after is not None:
         return Judgement("useful", f"{direction} at {clock(after)}", None, after)
-    if end - case.t < case.rules.needed:
+    if end - case.t < RULES.needed:
         return Judgement("late", f"drop {clock(end - case.t)} later")
     later = [r for r in case.roast.readings if case.t + 1.0 < r.came and r.t > case.t - 5.0 and r.t <= end]
     if not later:

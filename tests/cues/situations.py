@@ -11,7 +11,6 @@ import numpy as np
 from scipy.stats import norm
 
 from coach.cues.annunciator import Heard
-from coach.cues.limits import RULES, Rules
 from coach.cues.situation import ActiveCue, Situation
 from coach.cues.watch import WatchState, review
 from coach.forecast.distribution import Distribution
@@ -138,13 +137,13 @@ class Led:
         return next((c for c in self.shown[t] if c.name == cue), None)
 
 
-def lead(story: Story, start: float, end: float, demoted: Mapping[str, str] | None = None, rules: Rules = RULES) -> Led:
+def lead(story: Story, start: float, end: float, demoted: Mapping[str, str] | None = None) -> Led:
     """The watch from one roast time to another, second by second."""
     state, heard = WatchState.start(), Heard()
     sounds, shown = [], {}
     t = start
     while t <= end:
-        state, heard, cues = review(state, heard, story.at(t), demoted, rules)
+        state, heard, cues = review(state, heard, story.at(t), demoted)
         sounds += [(t, c.name) for c in cues if c.sounds]
         shown[t] = cues
         t += 1.0

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from coach.cues.annunciator import PATIENCE, Heard, Pending, choose
-from coach.cues.limits import RULES
 from coach.cues.situation import Priority
 from coach.cues.table import CUES
 
@@ -32,7 +31,7 @@ def run(
     heard, out, at = Heard(), [], 0.0
     while at <= until:
         now = [pending(n, a) for n, (a, b) in wants.items() if a <= at <= b]
-        heard, name = choose(now, heard, at, hushed[0] <= at <= hushed[1], RULES)
+        heard, name = choose(now, heard, at, hushed[0] <= at <= hushed[1])
         if name is not None:
             out.append((at, name))
         at += step
@@ -69,7 +68,7 @@ def test_a_cue_that_comes_and_goes_sounds_once_a_minute() -> None:
     heard, times = Heard(), []
     for at in range(0, 600):
         now = [pending("too hot", 20 * (at // 20))] if (at // 10) % 2 == 0 else []
-        heard, name = choose(now, heard, float(at), False, RULES)
+        heard, name = choose(now, heard, float(at), False)
         if name:
             times.append(at)
     assert len(times) <= 10
@@ -79,41 +78,41 @@ def test_a_cue_that_comes_and_goes_sounds_once_a_minute() -> None:
 @pytest.mark.parametrize("name", [HIGH, MEDIUM])
 def test_later_limit_is_said_once_more_at_once_where_it_is_urgent(name: str) -> None:
     heard = Heard()
-    heard, first = choose([pending(name, 10)], heard, 10, False, RULES)
+    heard, first = choose([pending(name, 10)], heard, 10, False)
     assert first == name
-    heard, again = choose([pending(name, 10, later=True)], heard, 16, False, RULES)
+    heard, again = choose([pending(name, 10, later=True)], heard, 16, False)
     assert again == (HIGH if name == HIGH else None)  # the others keep to once a minute
-    heard, third = choose([pending(name, 10, later=True)], heard, 22, False, RULES)
+    heard, third = choose([pending(name, 10, later=True)], heard, 22, False)
     assert third is None
 
 
 def test_an_urgent_one_is_never_dropped_however_many_sounded() -> None:
     heard = Heard(all=tuple(float(t) for t in range(0, 100, 5)))
-    assert choose([pending(MEDIUM, 100)], heard, 100, False, RULES)[1] is None
-    assert choose([pending(LOW, 100)], heard, 100, False, RULES)[1] is None
-    assert choose([pending(HIGH, 100)], heard, 100, True, RULES)[1] == HIGH
+    assert choose([pending(MEDIUM, 100)], heard, 100, False)[1] is None
+    assert choose([pending(LOW, 100)], heard, 100, False)[1] is None
+    assert choose([pending(HIGH, 100)], heard, 100, True)[1] == HIGH
 
 
 def test_room_is_kept_for_what_is_more_urgent() -> None:
     """Ten in ten minutes at most (ANSI/ISA-18.2-2016, 16.4.3)."""
     seven = Heard(all=tuple(10.0 * k for k in range(7)))
-    assert choose([pending(LOW, 100)], seven, 100, False, RULES)[1] is None
-    assert choose([pending(MEDIUM, 100)], seven, 100, False, RULES)[1] == MEDIUM
+    assert choose([pending(LOW, 100)], seven, 100, False)[1] is None
+    assert choose([pending(MEDIUM, 100)], seven, 100, False)[1] == MEDIUM
     eight = Heard(all=tuple(10.0 * k for k in range(8)))
-    assert choose([pending(MEDIUM, 100)], eight, 100, False, RULES)[1] is None
-    assert choose([pending(LOW, 700)], seven, 700, False, RULES)[1] == LOW  # ten minutes later
+    assert choose([pending(MEDIUM, 100)], eight, 100, False)[1] is None
+    assert choose([pending(LOW, 700)], seven, 700, False)[1] == LOW  # ten minutes later
     five = Heard(all=tuple(10.0 * k for k in range(5)))
-    assert choose([pending("reading due", 100)], five, 100, False, RULES)[1] is None  # its own ceiling
+    assert choose([pending("reading due", 100)], five, 100, False)[1] is None  # its own ceiling
 
 
 def test_a_repetition_leaves_room_for_what_is_new() -> None:
     before = Heard(all=tuple(10.0 * k for k in range(4)))
-    once, name = choose([pending(MEDIUM, 50)], before, 50, False, RULES)
+    once, name = choose([pending(MEDIUM, 50)], before, 50, False)
     assert name == MEDIUM
-    assert choose([pending(MEDIUM, 50)], once, 110, False, RULES)[1] == MEDIUM
+    assert choose([pending(MEDIUM, 50)], once, 110, False)[1] == MEDIUM
     full = Heard(once.sounds, (*once.all, 60.0))
-    assert choose([pending(MEDIUM, 50)], full, 110, False, RULES)[1] is None
-    assert choose([pending("drop near", 110)], full, 110, False, RULES)[1] == "drop near"
+    assert choose([pending(MEDIUM, 50)], full, 110, False)[1] is None
+    assert choose([pending("drop near", 110)], full, 110, False)[1] == "drop near"
 
 
 def test_low_ones_are_held_while_listening_and_others_are_not() -> None:
@@ -125,31 +124,31 @@ def test_low_ones_are_held_while_listening_and_others_are_not() -> None:
 @pytest.mark.parametrize(("name", "priority"), [(LOW, "low"), (MEDIUM, "medium")])
 def test_what_waited_too_long_stays_silent(name: str, priority: Priority) -> None:
     wait = PATIENCE[priority]
-    assert choose([pending(name, 100)], Heard(), 100 + wait, False, RULES)[1] == name
-    assert choose([pending(name, 100)], Heard(), 101 + wait, False, RULES)[1] is None
-    assert choose([pending(HIGH, 100)], Heard(), 400, False, RULES)[1] == HIGH
+    assert choose([pending(name, 100)], Heard(), 100 + wait, False)[1] == name
+    assert choose([pending(name, 100)], Heard(), 101 + wait, False)[1] is None
+    assert choose([pending(HIGH, 100)], Heard(), 400, False)[1] == HIGH
 
 
 def test_a_new_episode_sounds_again() -> None:
-    heard, name = choose([pending(LOW, 10, key="gas 335")], Heard(), 10, False, RULES)
+    heard, name = choose([pending(LOW, 10, key="gas 335")], Heard(), 10, False)
     assert name == LOW
-    heard, name = choose([pending(LOW, 80, key="gas 484")], heard, 80, False, RULES)
+    heard, name = choose([pending(LOW, 80, key="gas 484")], heard, 80, False)
     assert name == LOW
     worse = pending(MEDIUM, 200, worse=True)
-    heard, _ = choose([pending(MEDIUM, 130)], heard, 130, False, RULES)
-    assert choose([worse], heard, 200, False, RULES)[1] == MEDIUM
+    heard, _ = choose([pending(MEDIUM, 130)], heard, 130, False)
+    assert choose([worse], heard, 200, False)[1] == MEDIUM
 
 
 def test_after_a_restart_each_sounds_once_more_and_no_more() -> None:
     heard = Heard().after_restart([MEDIUM, LOW])
     times = []
     for at in range(0, 200):
-        heard, name = choose([pending(MEDIUM, -100), pending(LOW, -100)], heard, float(at), False, RULES)
+        heard, name = choose([pending(MEDIUM, -100), pending(LOW, -100)], heard, float(at), False)
         if name:
             times.append((at, name))
     assert times == [(0, MEDIUM), (5, LOW)]
     over = Heard().after_restart([MEDIUM])
-    over, _ = choose([], over, 0, False, RULES)
+    over, _ = choose([], over, 0, False)
     assert not over.owed  # answered meanwhile
 
 
@@ -174,20 +173,20 @@ def test_at_random() -> None:
 
 def test_ten_in_ten_minutes_holds_late_in_a_roast_and_old_sounds_make_room() -> None:
     seven = Heard(all=tuple(1000.0 + 10.0 * k for k in range(7)))
-    assert choose([pending(LOW, 1100)], seven, 1100, False, RULES)[1] is None
-    assert choose([pending(LOW, 1661)], seven, 1661, False, RULES)[1] == LOW
+    assert choose([pending(LOW, 1100)], seven, 1100, False)[1] is None
+    assert choose([pending(LOW, 1661)], seven, 1661, False)[1] == LOW
 
 
 @pytest.mark.parametrize("restarted", [False, True])
 def test_what_was_first_heard_beyond_its_later_limit_is_not_said_again_for_that(restarted: bool) -> None:
     heard = Heard().after_restart([HIGH]) if restarted else Heard()
-    heard, first = choose([pending(HIGH, 10, later=True)], heard, 10, False, RULES)
+    heard, first = choose([pending(HIGH, 10, later=True)], heard, 10, False)
     assert first == HIGH
     for at in range(11, 30):
-        heard, again = choose([pending(HIGH, 10, later=True)], heard, float(at), False, RULES)
+        heard, again = choose([pending(HIGH, 10, later=True)], heard, float(at), False)
         assert again is None, at
 
 
 def test_a_cue_never_heard_was_last_heard_long_ago() -> None:
     assert Heard().last(LOW) == -np.inf
-    assert choose([pending(LOW, 20)], Heard(), 20, False, RULES)[0].last(LOW) == 20
+    assert choose([pending(LOW, 20)], Heard(), 20, False)[0].last(LOW) == 20

@@ -408,9 +408,7 @@ def test_fahrenheit_and_kelvin_are_not_mixed() -> None:
     story = Story(YELLOW, ON_PLAN)
     for document in (f, c):
         profile = Profile.from_document(document)
-        sizes = [
-            (t, CONDITIONS["drop now"](replace(story.at(t), profile=profile), RULES).size) for t in range(560, 590)
-        ]
+        sizes = [(t, CONDITIONS["drop now"](replace(story.at(t), profile=profile)).size) for t in range(560, 590)]
         first = next(t for t, size in sizes if size is not None and size >= 1.0)
         assert first == pytest.approx(575, abs=2)
 

@@ -132,6 +132,6 @@ def test_the_last_reading_that_counts() -> None:
 
 @pytest.mark.parametrize(("sd", "half"), [(10.0, 15.0), (40.0, RULES.listening / 2)])
 def test_crack_is_listened_for_one_and_a_half_sd_about_it_a_minute_at_most(sd: float, half: float) -> None:
-    window = listening(at(400, forecast=Forecast(first_crack=crack(487, sd))), RULES)
+    window = listening(at(400, forecast=Forecast(first_crack=crack(487, sd))))
     assert window == pytest.approx((487 - half, 487 + half), abs=0.5)
-    assert listening(at(400), RULES) is None
+    assert listening(at(400)) is None

@@ -17,7 +17,6 @@ from coach.app.screens.words import headline
 from coach.cues.annunciator import Heard
 from coach.cues.conditions import CONDITIONS, safety_limit
 from coach.cues.evidence import drop_due
-from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, NextMove
 from coach.cues.watch import WatchState, announce, judge
 from coach.forecast.forecast_values import Forecast
@@ -107,16 +106,16 @@ def test_the_limit_has_one_value_in_every_phase_and_the_alarm_ends_with_the_drop
         (Story(readings=[(20.0, 236.0)]), 21.0),
         (Story(readings=[plan(370), (400.0, 236.0)]), 401.0),
     ):
-        verdict = CONDITIONS["over safety limit"](story.at(t), RULES)
+        verdict = CONDITIONS["over safety limit"](story.at(t))
         assert verdict.size is not None
         assert verdict.size >= 1.0
         assert "limit 235 °C" in verdict.text
     dropped = Story({"yellow": 244.0, "first crack": 487.0, "drop": 580.0}, [(570.0, 240.0)])
-    size = CONDITIONS["over safety limit"](dropped.at(581.0), RULES).size
+    size = CONDITIONS["over safety limit"](dropped.at(581.0)).size
     assert size is not None
     assert size < 0.0, "no deadband holds it"
     again = replace(dropped, readings=[(570.0, 240.0), (640.0, 261.0)])
-    verdict = CONDITIONS["over safety limit"](again.at(641.0), RULES)
+    verdict = CONDITIONS["over safety limit"](again.at(641.0))
     assert verdict.size is not None
     assert verdict.size > 1.0, "an empty drum over the limit is one of its own"
     assert "limit 235 °C" in verdict.text

@@ -7,7 +7,6 @@ import pytest
 from coach.advice.advise import advise
 from coach.app.screens.roast_panes import figure_values
 from coach.cues.conditions import CONDITIONS
-from coach.cues.limits import RULES
 from coach.cues.situation import Situation
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook
@@ -63,7 +62,7 @@ def test_nothing_is_compared_and_no_heat_asked_for_past_the_plan(profile: Profil
     before = moment(profile, entries, 560.0)
     assert before.forecast.deviation is not None
     assert before.forecast.deviation < -4
-    assert CONDITIONS["too cool"](before, RULES).size > 1.0  # type: ignore[operator]
+    assert CONDITIONS["too cool"](before).size > 1.0  # type: ignore[operator]
     entries += [Reading(at=60.0 + t, temperature=192.0 - (t - 560) / 40) for t in range(580, 1700, 20)]
     s = moment(profile, entries, 1700.0)
     assert s.forecast.deviation is None
@@ -71,7 +70,7 @@ def test_nothing_is_compared_and_no_heat_asked_for_past_the_plan(profile: Profil
     name, value, notes, _ = figure_values(s, None)[2]
     assert (name, value, notes) == ("OFF PLAN °C", "–", ["plan ended", "at 9:35"])
     for name in ("too cool", "too hot", "crack late", "stalling"):
-        assert CONDITIONS[name](s, RULES).size == 0.0, name
+        assert CONDITIONS[name](s).size == 0.0, name
     assert s.advice is None or s.advice.kind != "move"
 
 

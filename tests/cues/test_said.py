@@ -10,7 +10,6 @@ import pytest
 from coach.advice.advice_values import Advice
 from coach.cues.conditions import CONDITIONS
 from coach.cues.evidence import age, cadence, clock_due, degrees, fresh, temperature_due, turned
-from coach.cues.limits import RULES
 from coach.cues.situation import Preheat, Situation
 from coach.forecast.forecast_values import EventForecast, Forecast, Path
 from coach.roast.profile import Profile
@@ -83,8 +82,8 @@ SAID: list[tuple[str, Story, float, str, str]] = [
 @pytest.mark.parametrize(("cue", "story", "t", "celsius", "fahrenheit"), SAID)
 def test_what_a_cue_says_in_either_unit(cue: str, story: Story, t: float, celsius: str, fahrenheit: str) -> None:
     s = story.at(t)
-    assert celsius in CONDITIONS[cue](s, RULES).text
-    assert fahrenheit in CONDITIONS[cue](in_fahrenheit(s), RULES).text
+    assert celsius in CONDITIONS[cue](s).text
+    assert fahrenheit in CONDITIONS[cue](in_fahrenheit(s)).text
 
 
 def test_dropped_by_a_ratio_the_development_is_that_share_of_the_whole_roast() -> None:
@@ -111,8 +110,8 @@ def test_dropped_by_a_ratio_the_development_is_that_share_of_the_whole_roast() -
 def test_the_probe_has_turned_where_that_was_marked_and_else_half_a_minute_after_the_plan() -> None:
     planned = PROFILE.curve.turning_point[0] + 30.0
     unmarked, marked = Story({}, [plan(40)]).at(200), Story({"turning point": 70.0}, [plan(40)]).at(200)
-    assert [turned(unmarked, planned + dt, RULES) for dt in (-0.1, 0.1)] == [False, True]
-    assert [turned(marked, t, RULES) for t in (69.9, 70.0)] == [False, True]
+    assert [turned(unmarked, planned + dt) for dt in (-0.1, 0.1)] == [False, True]
+    assert [turned(marked, t) for t in (69.9, 70.0)] == [False, True]
 
 
 def test_where_it_is_too_late_to_correct_the_action_is_to_look_to_the_drop() -> None:
@@ -144,5 +143,5 @@ def test_what_the_advice_finds_too_late_is_silent_also_with_time_left() -> None:
     early = Forecast(first_crack=crack(450, 8), drop=drop())
     story = Story(YELLOW, [plan(t) for t in range(40, 400, 30)], forecasts=[(0, early)])
     late = replace(story, more={"advice": Advice("too late to correct", kind="too late")})
-    assert not CONDITIONS["crack early"](story.at(380), RULES).silent
-    assert CONDITIONS["crack early"](late.at(380), RULES).silent
+    assert not CONDITIONS["crack early"](story.at(380)).silent
+    assert CONDITIONS["crack early"](late.at(380)).silent

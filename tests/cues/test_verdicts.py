@@ -10,7 +10,6 @@ import pytest
 
 from coach.advice.advice_values import Advice
 from coach.cues.conditions import CONDITIONS, LONGEST, Verdict
-from coach.cues.limits import RULES
 from coach.cues.situation import NextMove, Preheat, Situation
 from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.roast.profile import Profile
@@ -26,7 +25,7 @@ STEP = PROFILE.steps[3]
 
 
 def verdict(cue: str, s: Situation) -> Verdict:
-    return CONDITIONS[cue](s, RULES)
+    return CONDITIONS[cue](s)
 
 
 def dropping(last: float, t: float, falls_due: float = 575.0) -> Situation:
