@@ -55,19 +55,17 @@ class RoastApp(Program):
         """True once the person was told, on leaving, that not all is on disk."""
         if resumed:
             self.roast.line.message = GOES_ON
-        self.first = self._roast_screen() if resumed else self._brief_screen()
+        self.first = self._roast_screen() if resumed else self._brief_screen(desk)
 
     def _working(self, live: LiveRoast | Onlooker | Replayed, feed: Feed) -> Roasting:
         return Roasting(live, KeyMap(self.settings), feed, self.sound, self.turns, self.show)
 
-    def _brief_screen(self) -> BriefScreen:
-        desk, rehearsed = self.opening.desk, False
-        if self.opened is not None:
+    def _brief_screen(self, desk: Desk | None) -> BriefScreen:
+        if self.opened is None and desk is not None:
+            recipe, rehearsed = (desk.profile.document, desk.unit or desk.profile.unit), False
+        else:
             coach = self.roast.live.coach
             recipe, rehearsed = (coach.profile.document, coach.header.unit), coach.header.run == "rehearsal"
-        else:
-            assert desk is not None
-            recipe = desk.profile.document, desk.unit or desk.profile.unit
         keys = KeyMap(self.settings)
         return BriefScreen(recipe, self.opening, self.sound, self.turns, keys, rehearsed=rehearsed)
 
@@ -159,13 +157,11 @@ class RoastApp(Program):
     async def on_event(self, event: Event) -> None:
         """Give keys and pastes to the screen of the roast; those of other screens, and keys with Ctrl, go their way."""
         screen = self.screen_stack[-1] if isinstance(event, Key | Paste) and not event.is_forwarded else None
-        if isinstance(event, Paste) and isinstance(screen, KeyedScreen):
+        if not isinstance(screen, KeyedScreen):
+            await super().on_event(event)
+        elif isinstance(event, Paste):
             self.guarded(partial(screen.paste, event.text))
-        elif (
-            isinstance(event, Key)
-            and isinstance(screen, KeyedScreen)
-            and (event.key in ENTER or not event.key.startswith("ctrl+"))
-        ):
+        elif isinstance(event, Key) and (event.key in ENTER or "ctrl+" not in event.key):
             self.guarded(partial(screen.press, event.key, event.character or ""))
         else:
             await super().on_event(event)

@@ -71,13 +71,8 @@ class Outcome:
 NOTHING: Final = Outcome()
 
 
-@dataclass(frozen=True)
-class _Key:
-    """A key that waits behind the lines of a paste."""
-
-    key: str
-    sign: str
-    at: float
+Press = tuple[str, str, float]
+"""A key that waits: its name, its sign, and the time of the press, s."""
 
 
 class Field:
@@ -109,7 +104,7 @@ class Pasted:
     """Lines of a paste that are still to be entered, in their order, and keys that came meanwhile."""
 
     def __init__(self) -> None:
-        self.waiting: deque[str | _Key] = deque()
+        self.waiting: deque[str | Press] = deque()
         self.entered = 0
         """Number of lines of the last paste that were handled."""
         self.left_out = 0
@@ -142,7 +137,7 @@ class Pasted:
 
     def stop(self) -> None:
         """Leave out the lines that wait."""
-        self.waiting, self.tail = deque(x for x in self.waiting if isinstance(x, _Key)), ""
+        self.waiting, self.tail = deque(x for x in self.waiting if not isinstance(x, str)), ""
 
 
 class EntryLine:
@@ -194,8 +189,7 @@ class EntryLine:
         s."""
         if self.pasted.waiting and key != "escape":
             if key in (*ENTER, TURN, "backspace", "up") or (sign and sign.isprintable()):
-                self.pasted.waiting.append(_Key(key, sign, at))
-                return NOTHING
+                self.pasted.waiting.append((key, sign, at))
             return NOTHING
         return self._pressed(key, sign, coach, now, at)
 
@@ -218,9 +212,8 @@ class EntryLine:
             self._escape()
             return NOTHING
         if key == "up":
-            if field.typed or not field.refused:
-                return NOTHING
-            field.take(field.refused)
+            if field.refused and not field.typed:
+                field.take(field.refused)
             return NOTHING
         if not (sign and sign.isprintable()):
             return NOTHING
@@ -313,10 +306,10 @@ class EntryLine:
         if not pasted.waiting:
             return NOTHING
         first = pasted.waiting.popleft()
-        if isinstance(first, _Key):
-            step = self._pressed(first.key, first.sign, coach, now, first.at)
-        else:
+        if isinstance(first, str):
             step = self._pasted(first, coach, now)
+        else:
+            step = self._pressed(first[0], first[1], coach, now, first[2])
         if tail := pasted.take_tail():
             self.field.typed = tail
         return step

@@ -17,7 +17,7 @@ from coach.app.screens.small_blocks import small, small_width
 from coach.app.screens.words import SIGNS, freshness
 from coach.cues.evidence import crack_of, drop_due, provisional
 from coach.cues.situation import ActiveCue, Situation
-from coach.roast.entries import Entry, Mark, Move, Note, Pop, Reading
+from coach.roast.entries import Entry, Mark, Move, Note, Pop, Reading, Result
 from coach.roast.roast import Numbered, Roast
 from coach.roast.units import clock, from_celsius, from_kelvins, number
 
@@ -163,16 +163,12 @@ def figures(s: Situation, next_in: float | None, width: int, how: Sketch, *, sca
     ends = [round(sum(SHARES[: i + 1]) * width) for i in range(4)]
     wide = [b - a for a, b in zip([0, *ends], ends, strict=False)]
     if how.plain:
-        text = Text(no_wrap=True)
-        for (label, _, _, _), w in zip(parts, wide, strict=True):
-            text.append(fitted(f" {label.split(' °')[0]}", w), k.soft)
-        text.append("\n")
-        for (_, value, _, tone), w in zip(parts, wide, strict=True):
-            text.append(fitted(f" {value}", w), tones[tone])
-        text.append("\n")
-        for (_, _, notes, tone), w in zip(parts, wide, strict=True):
-            text.append(fitted(f" {' '.join(notes[:2])}", w), tones[tone])
-        return text
+        plain = [Text(no_wrap=True) for _ in range(3)]
+        for (label, value, notes, tone), w in zip(parts, wide, strict=True):
+            plain[0].append(fitted(f" {label.split(' °')[0]}", w), k.soft)
+            plain[1].append(fitted(f" {value}", w), tones[tone])
+            plain[2].append(fitted(f" {' '.join(notes[:2])}", w), tones[tone])
+        return Text("\n", no_wrap=True).join(plain)
     rows = [Text(no_wrap=True) for _ in range(1 + (5 if scale == 2 else 3))]
     for (label, value, notes, tone), w in zip(parts, wide, strict=True):
         use = scale if small_width(value, scale) + 13 <= w or not notes else 1
@@ -414,33 +410,22 @@ def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
 
 def results_panel(roast: Roast, width: int, how: Sketch) -> Text:
     """Results after the drop: each as it is known, or the text to type for it; the weight loss follows from two."""
-    k, r = how.look, roast.result
+    k, r, batch = how.look, roast.result or Result(at=0.0), roast.header.batch_kg
     out = Text(no_wrap=True)
 
-    def put(name: str, value: str, example: str) -> None:
+    def put(name: str, value: str, example: str = "") -> None:
         out.append(f"{name:<9}", k.soft)
         out.append(f"{value}\n" if value else f"type  {example}\n", f"bold {k.text}" if value else k.faint)
 
-    got_in = (r.weight_in if r is not None else None) or None
-    got_out = r.weight_out if r is not None else None
-    batch = roast.header.batch_kg
-    put("in", f"{number(got_in, 3)} kg" if got_in else "", f"in {number(batch, 3) if batch else '0.8'}")
-    put("out", f"{number(got_out, 3)} kg" if got_out else "", "out 690g")
-    green = got_in or batch
-    if green and got_out:
-        put("loss", f"{1 - got_out / green:.1%}", "")
-    if r is None or r.moisture is None:
-        put("moisture", "", "moisture 11.2")
-    else:
-        put("moisture", f"{number(r.moisture, 1)} %", "")
-    scale = f" ({r.colour_scale})" if r is not None and r.colour_scale else ""
-    put(
-        "colour",
-        f"{number(r.colour, 1)}{scale}" if r is not None and r.colour is not None else "",
-        "colour 58 our meter",
-    )
-    put("score", number(r.cup_score, 2) if r is not None and r.cup_score is not None else "", "score 85")
-    put("cup", fitted(r.cup_notes, width - 10).rstrip() if r is not None and r.cup_notes else "", "cup sweet, nutty")
+    green, scale = r.weight_in or batch, f" ({r.colour_scale})" if r.colour_scale else ""
+    put("in", f"{number(r.weight_in, 3)} kg" if r.weight_in else "", f"in {number(batch, 3) if batch else '0.8'}")
+    put("out", f"{number(r.weight_out, 3)} kg" if r.weight_out else "", "out 690g")
+    if green and r.weight_out:
+        put("loss", f"{1 - r.weight_out / green:.1%}")
+    put("moisture", "" if r.moisture is None else f"{number(r.moisture, 1)} %", "moisture 11.2")
+    put("colour", "" if r.colour is None else f"{number(r.colour, 1)}{scale}", "colour 58 our meter")
+    put("score", "" if r.cup_score is None else number(r.cup_score, 2), "score 85")
+    put("cup", fitted(r.cup_notes, width - 10).rstrip() if r.cup_notes else "", "cup sweet, nutty")
     return out
 
 

@@ -81,11 +81,11 @@ def _live(app: RoastApp) -> LiveRoast | None:
 
 
 def _put_away(app: RoastApp) -> None:
-    if app.opened is not None:
-        app.opened.live.close()
     live = _live(app)
-    if live is not None and live.pending:
-        kept_elsewhere(live)
+    if live is not None:
+        live.close()
+        if live.pending:
+            kept_elsewhere(live)
 
 
 def on_screen(app: App[Answer], put_away: Callable[[], None] = lambda: None) -> int:
