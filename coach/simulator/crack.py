@@ -19,7 +19,6 @@ import math
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
-from scipy.special import ndtr
 
 from coach.simulator.physics import N, saturation_pressure, water_activity
 
@@ -65,16 +64,9 @@ class BeanPop(NamedTuple):
     """Frequency of its ring relative to a usual pop of its kind."""
 
 
-def normal_share(x: N) -> N:
+def normal_share(x: float) -> float:
     """The standard normal distribution function."""
-    if isinstance(x, float):
-        return 0.5 * math.erfc(-x / math.sqrt(2.0))
-    return np.asarray(ndtr(x), dtype=np.float64)
-
-
-def steam_pressure(*, bean: N, moisture: N) -> N:
-    """Pressure of steam in the bean [kPa], saturation times water activity; bean [°C], moisture [kg/kg dry]."""
-    return saturation_pressure(temperature=bean) * water_activity(moisture=moisture)
+    return 0.5 * math.erfc(-x / math.sqrt(2.0))
 
 
 def crack_drive(*, bean: N, moisture: N) -> N:
@@ -82,13 +74,13 @@ def crack_drive(*, bean: N, moisture: N) -> N:
 
     bean [°C], 100..260; moisture [kg/kg dry], > 0.
     """
-    pressure = steam_pressure(bean=bean, moisture=moisture)
+    pressure = saturation_pressure(temperature=bean) * water_activity(moisture=moisture)  # of steam in the bean, kPa
     if isinstance(pressure, float):
         return bean + STEAM_WEIGHT * math.log(pressure / STEAM_USUAL)
     return bean + STEAM_WEIGHT * np.log(pressure / STEAM_USUAL)
 
 
-def cracked_share(*, drive: N, onset: N, spread: N) -> N:
+def cracked_share(*, drive: float, onset: float, spread: float) -> float:
     """Share of the batch cracked, 0..1, strays not counted.  drive, onset [°C]; spread [K]."""
     return normal_share((drive - onset) / spread + ONSET_QUANTILE)
 

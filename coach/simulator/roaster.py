@@ -10,15 +10,15 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Final, Literal, NamedTuple
+from dataclasses import dataclass, replace
+from typing import Any, Final, Literal, NamedTuple
 
 import numpy as np
 
 from coach.roast.units import Control, TemperatureUnit, from_celsius
 from coach.simulator import physics
-from coach.simulator.beans import Beans, CrackSpec, dry_basis, load_beans
-from coach.simulator.crack import BeanPop, CrackKind, PopSource, crack_drive, cracked_share
+from coach.simulator.beans import Beans, dry_basis, load_beans
+from coach.simulator.crack import BeanPop, Crack, CrackKind, PopSource, crack_drive
 from coach.simulator.machine import Machine, conditions
 from coach.simulator.physics import Conditions, State
 
@@ -42,6 +42,11 @@ class Milestones:
     first_crack: float | None = None
     second_crack: float | None = None
     drop: float | None = None
+
+    def until(self, t: float) -> Milestones:
+        """The ones that had come by t [s]."""
+        later: dict[str, Any] = {name: None for name, at in vars(self).items() if at is not None and at > t}
+        return replace(self, **later)
 
 
 class Sample(NamedTuple):
@@ -67,13 +72,11 @@ class SimulatedRoaster:
         drum_soak: float | None = None,
         seed: int = 0,
         moisture: float | None = None,
-        bean_temperature: float | None = None,
         gas_supply: float = 1.0,
         probe_offset: float = 0.0,
         probe_lag: float = 1.0,
         probe_noise: float = 0.15,
         crack_shift: float = 0.0,
-        second_shift: float = 0.0,
         gas: float | None = None,
         air: float | None = None,
         drum: float | None = None,
@@ -81,10 +84,10 @@ class SimulatedRoaster:
         """A roaster with an empty drum, hot and at rest.
 
         Whatever is left out is as in the machine's demo plan.  drum_soak = temperature of the metal at the start;
-        moisture of the green, wet basis; bean_temperature of the green before charge (the room's if left out);
+        moisture of the green, wet basis, which is as warm as the room;
         gas_supply multiplies the pressure behind the gauge (1 is as it should be); probe_offset adds to the dial
         [K]; probe_lag multiplies the probe's time constant; probe_noise = standard deviation of the
-        dial's flicker [K]; crack_shift and second_shift move the crack temperatures of the lot [K].
+        dial's flicker [K]; crack_shift moves the first crack of the lot [K].
         """
         plan = machine.demo_plan
         self.machine = machine
@@ -92,8 +95,7 @@ class SimulatedRoaster:
         self.batch_kg = plan.batch_kg if batch_kg is None else batch_kg
         self.green_moisture = self.beans.moisture if moisture is None else moisture
         self.ambient = ambient
-        self._bean_temperature = ambient if bean_temperature is None else bean_temperature
-        self._shifts: dict[CrackKind, float] = {"first": crack_shift, "second": second_shift}
+        self._crack_shift = crack_shift
         self.seed = seed
         self._noise = probe_noise
         self._controls: dict[Control, float] = {
@@ -120,7 +122,8 @@ class SimulatedRoaster:
         self._pending: list[Callable[[], None]] = []
         self._conditions = self._present_conditions()
         soak = plan.soak if drum_soak is None else drum_soak
-        self._state = self._resting_state(soak)
+        moisture_dry = dry_basis(self.green_moisture)
+        self._state = resting_state(self._conditions, soak=soak, bean=ambient, moisture=moisture_dry)
         self._next: State[float] | None = None
         self._flicker: dict[int, float] = {}
         self._truth: Milestones | None = None
@@ -153,10 +156,13 @@ class SimulatedRoaster:
         self.batch += 1
         self._truth = Milestones(charge=self._time)
         self._pops, self._peak = [], -physics.KELVIN
-        self._sources = self._fresh_sources()
+        self._sources = [
+            PopSource(crack, kind, np.random.default_rng([self.seed, self.batch, n]))
+            for n, (kind, crack) in enumerate(self._cracks())
+        ]
         self._conditions = self._present_conditions()
         self._state = self._state._replace(
-            bean=self._bean_temperature, moisture=dry_basis(self.green_moisture), released=0.0, lost=0.0
+            bean=self.ambient, moisture=dry_basis(self.green_moisture), released=0.0, lost=0.0
         )
         self.history.append(Sample(self._time, self._state))
 
@@ -167,11 +173,7 @@ class SimulatedRoaster:
         self._anchor_here()
         self._loaded = False
         self._pops = self._pops[: _count(self._pops, self._time)]
-        known = {
-            name: None if (at := getattr(self._truth, name)) is None or at > self._time else at
-            for name in ("turning_point", "yellow", "first_crack", "second_crack")
-        }
-        self._truth = Milestones(charge=self._truth.charge, drop=self._time, **known)
+        self._truth = replace(self._truth.until(self._time), drop=self._time)
         self._conditions = self._present_conditions()
 
     def advance(self, to: float) -> None:
@@ -284,19 +286,9 @@ class SimulatedRoaster:
         return (start - s.moisture + s.lost) / (1.0 + start)
 
     @property
-    def cracked_fraction(self) -> float:
-        """Share of the beans past first crack."""
-        spec = self.beans.first.crack(shift=self._shifts["first"])
-        return cracked_share(drive=self._peak, onset=spec.onset, spread=spec.spread) if self.batch else 0.0
-
-    @property
     def truth(self) -> Milestones | None:
         """True times in this batch so far."""
-        t = self._truth
-        if t is None:
-            return None
-        shown = {n: v if v is None or v <= self._time else None for n, v in vars(t).items() if n != "charge"}
-        return Milestones(charge=t.charge, **shown)
+        return None if self._truth is None else self._truth.until(self._time)
 
     @property
     def first_crack_onset(self) -> float | None:
@@ -348,21 +340,14 @@ class SimulatedRoaster:
             probe_lag=self._faults["probe lag"],
         )
 
-    def _resting_state(self, soak: float) -> State[float]:
-        c = self._conditions
-        return resting_state(c, soak=soak, bean=self._bean_temperature, moisture=dry_basis(self.green_moisture))
-
     def _anchor_here(self) -> None:
         self._state = self.state
         self._next = None
         self._anchor, self._ticks = self._time, 0
         self._apply_pending()
 
-    def _fresh_sources(self) -> list[PopSource]:
-        return [
-            PopSource(spec.crack(shift=self._shifts[kind]), kind, np.random.default_rng([self.seed, self.batch, n]))
-            for n, (kind, spec) in enumerate(_cracks(self.beans))
-        ]
+    def _cracks(self) -> list[tuple[CrackKind, Crack]]:
+        return [("first", self.beans.first.crack(shift=self._crack_shift)), ("second", self.beans.second.crack())]
 
     def _ahead(self) -> State[float]:
         """The state on the next grid point, computed once."""
@@ -376,7 +361,7 @@ class SimulatedRoaster:
         """Record what happens between two grid points."""
         truth = self._truth
         assert truth is not None
-        found: dict[str, float] = {}
+        found: dict[str, Any] = {}
         if truth.turning_point is None and b.probe > a.probe:
             found["turning_point"] = t
         if truth.yellow is None and b.bean >= YELLOW:
@@ -386,16 +371,15 @@ class SimulatedRoaster:
             drive = crack_drive(bean=b.bean, moisture=b.moisture)
             if drive > before:
                 self._peak = drive
-                for kind, spec in _cracks(self.beans):
-                    onset = spec.onset + self._shifts[kind]
-                    name = f"{kind}_crack"
+                for kind, crack in self._cracks():
+                    onset, name = crack.onset, f"{kind}_crack"
                     if getattr(truth, name) is None and drive >= onset:
                         share = (onset - before) / (drive - before) if before > 0.0 else 1.0
                         found[name] = t + STEP * min(1.0, max(0.0, share))
                 pops = [p for source in self._sources for p in source.between(t, t + STEP, drive)]
                 self._pops.extend(sorted(pops))
         if found:
-            self._truth = Milestones(**{**vars(truth), **found})
+            self._truth = replace(truth, **found)
 
     def _wobble(self) -> float:
         """A unit flicker that depends on the time and the seed only."""
@@ -415,10 +399,6 @@ def _count(pops: list[BeanPop], limit: float) -> int:
 
 def _when(pop: BeanPop) -> float:
     return pop.time
-
-
-def _cracks(beans: Beans) -> list[tuple[CrackKind, CrackSpec]]:
-    return [("first", beans.first), ("second", beans.second)]
 
 
 def resting_state(c: Conditions[float], *, soak: float, bean: float, moisture: float) -> State[float]:

@@ -112,5 +112,4 @@ def test_every_lot_roasts_on_every_machine(name: str, lot: str) -> None:
         roaster_at_drop.set(move.control, move.value)
     roaster_at_drop.advance(truth.first_crack + 90.0)
     assert 0.11 <= roaster_at_drop.mass_loss <= 0.19
-    assert roaster_at_drop.cracked_fraction > 0.3
     assert len(roaster_at_drop.pops_until()) > 15
