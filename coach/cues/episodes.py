@@ -54,7 +54,7 @@ class Episode:
         return bool(self.sounds) or self.demoted
 
 
-STANDING: Final[frozenset[CueState]] = frozenset({"unacknowledged", "acknowledged", "shelved"})
+ACTIVE: Final[frozenset[CueState]] = frozenset({"unacknowledged", "acknowledged", "shelved"})
 
 
 class Recorder:
@@ -78,12 +78,12 @@ class Recorder:
         heard = {c.name for c in sounded} | {c.name for c in cues if c.sounds}
         shown = {c.name: c for c in (*sounded, *cues)}
         for name, cue in shown.items():
-            if cue.state in STANDING:
-                self._standing(at, cue, name in heard)
+            if cue.state in ACTIVE:
+                self._active(at, cue, name in heard)
         for name in [n for n, e in self._open.items() if n not in shown and at - e.until > GAP]:
             self._closed.append(self._open.pop(name))
 
-    def _standing(self, at: float, cue: ActiveCue, sounds: bool) -> None:
+    def _active(self, at: float, cue: ActiveCue, sounds: bool) -> None:
         old = self._open.get(cue.name)
         again = old is not None and cue.since > old.until and cue.since - old.since > SAME
         if old is not None and (again or at - old.until > GAP):

@@ -128,14 +128,6 @@ def tapped_call(
     return first_call((t for t in pops if t > after), settings)
 
 
-def tapped_onset(
-    pops: Iterable[float], settings: Taps, not_yet: Iterable[float] = (), earliest: float = -math.inf
-) -> float | None:
-    """Onset of first crack by the taps, s; None while it is not called.  See ``tapped_call``."""
-    call = tapped_call(pops, settings, not_yet, earliest)
-    return None if call is None else call.onset
-
-
 def call_from(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call | None:
     """The call in force in a roast (roast time, s); None once first crack is marked: the mark overrides."""
     return None if "first crack" in roast.marks else call_by_taps(roast, settings, planned_yellow)

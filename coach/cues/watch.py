@@ -22,7 +22,7 @@ __all__ = ["Heard", "Track", "WatchState", "announce", "judge", "review"]
 
 FAR: Final = 2.0
 """Size of a condition at which one reading is enough."""
-STANDING: Final = frozenset({"unacknowledged", "acknowledged"})
+ACTIVE: Final = frozenset({"unacknowledged", "acknowledged"})
 Raise = Literal["trips", "worse", "not enough"]
 
 
@@ -51,7 +51,7 @@ class Track:
     ``since``: start of the episode; ``raised``: when it last requested an answer, and ``why``; ``ready``: since when
     it could have been heard; ``answered``: how bad it was when answered (None: not yet) and ``by`` what; ``acted``:
     when the last move that answers it was made; ``counted`` and ``replied``: moves and replies up to then were counted;
-    ``said``: the last verdict that was not unknown.
+    ``known``: the last verdict that was not unknown.
     """
 
     state: CueState = "normal"
@@ -68,7 +68,7 @@ class Track:
     replied: float = -1e9
     run: ConditionRun = ConditionRun()
     verdict: Verdict = UNKNOWN
-    said: Verdict = UNKNOWN
+    known: Verdict = UNKNOWN
 
     def then(self, event: CueEvent) -> Track:
         """Apply an event, by the table of states."""
@@ -77,14 +77,14 @@ class Track:
 
     def judged(self, verdict: Verdict) -> Track:
         """Add one more verdict; itself where the verdict is the last one again."""
-        said, run = self.said if verdict.size is None else verdict, self.run.with_verdict(verdict)
-        if run is self.run and verdict == self.verdict and said == self.said:
+        known, run = self.known if verdict.size is None else verdict, self.run.with_verdict(verdict)
+        if run is self.run and verdict == self.verdict and known == self.known:
             return self
-        return replace(self, run=run, verdict=verdict, said=said)
+        return replace(self, run=run, verdict=verdict, known=known)
 
     @property
-    def stands(self) -> bool:
-        return self.state in STANDING
+    def active(self) -> bool:
+        return self.state in ACTIVE
 
 
 NEW: Final = Track()
@@ -107,7 +107,7 @@ class WatchState:
 
     def masked(self, row: Cue) -> bool:
         """True if a cue of the same cause is active."""
-        return any(m in self.tracks and self.tracks[m].stands for m in row.masked_by)
+        return any(m in self.tracks and self.tracks[m].active for m in row.masked_by)
 
 
 def judge(state: WatchState, s: Situation) -> WatchState:
@@ -131,19 +131,19 @@ def _follow(row: Cue, track: Track, s: Situation) -> Track:
         return _shelved(row, Track(replied=track.replied, state=track.state).then("suppress"), s)
     track = track.then("release")
     verdict = CONDITIONS[row.name](s)
-    if track.stands and verdict.size is not None and verdict.key != track.key:
+    if track.active and verdict.size is not None and verdict.key != track.key:
         track = _cleared(track, s)
     track = track.judged(verdict)
     if verdict.size is not None:
         track = _tripped(row, track, s) if _trips(row, track) else track
-        if track.stands and verdict.size < row.clear_at:
+        if track.active and verdict.size < row.clear_at:
             track = _cleared(track, s)
     if track.state == "returned" and s.at > track.ready:
         track = track.then("settles")
     track = _shelved(row, track, s)
-    if track.stands:
+    if track.active:
         track = _answers(row, track, s)
-    if track.stands and verdict.size is not None:
+    if track.active and verdict.size is not None:
         track = _comes_back(row, track, s)
     return track
 
@@ -152,7 +152,7 @@ def _trips(row: Cue, track: Track) -> bool:
     """True if a cue that is not active begins: large enough, for long enough, and of use."""
     verdict, run = track.verdict, track.run
     assert verdict.size is not None
-    if track.stands or track.state == "shelved" or verdict.silent or verdict.size < 1.0:
+    if track.active or track.state == "shelved" or verdict.silent or verdict.size < 1.0:
         return False
     return not row.two or (run.now and run.before) or verdict.size >= FAR
 
@@ -213,8 +213,8 @@ def _answers(row: Cue, track: Track, s: Situation) -> Track:
 
 
 def _answered(track: Track, event: Literal["seen", "acted"]) -> Track:
-    badness = track.said.badness
-    return replace(track, answered=badness, by=event, answered_later=track.said.later).then(event)
+    badness = track.known.badness
+    return replace(track, answered=badness, by=event, answered_later=track.known.later).then(event)
 
 
 def _comes_back(row: Cue, track: Track, s: Situation) -> Track:
@@ -286,12 +286,14 @@ def _wants(row: Cue, state: WatchState, demoted: Mapping[str, str]) -> bool:
 
 def _pending(row: Cue, track: Track) -> Pending:
     slack = 60.0 if track.why == "trips" and row.priority != "high" else 2.0
-    return Pending(row, row.speaks(track.said.later)[1], track.raised - slack, track.ready, track.key, track.said.later)
+    return Pending(
+        row, row.speaks(track.known.later)[1], track.raised - slack, track.ready, track.key, track.known.later
+    )
 
 
 def _shown(row: Cue, track: Track, s: Situation, sounds: bool, demoted: str) -> ActiveCue | None:
-    verdict = track.said
-    if track.stands or (track.state == "shelved" and (track.verdict.size or 0.0) >= 1.0):
+    verdict = track.known
+    if track.active or (track.state == "shelved" and (track.verdict.size or 0.0) >= 1.0):
         family, priority = row.speaks(verdict.later)
         text, state = verdict.text, track.state
         if verdict.silent or row.sound == "none":

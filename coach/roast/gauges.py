@@ -31,7 +31,7 @@ class Gauge:
         planned = [s.shown for s in profile.steps if s.control == control]
         if not planned and limits is None:
             return None
-        top = max([*planned, *([] if limits is None else [limits[1]])]) if not planned else max(planned)
+        top = max(planned) if planned else limits[1]
         step = given if given is not None else _step_of(planned, top)
         used = [*planned, *(m.shown for m in roast.moves if m.control == control)]
         low, high = limits if limits is not None else (max(min(used) - 2 * step, 0.0), max(used) + 2 * step)

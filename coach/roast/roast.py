@@ -30,7 +30,7 @@ from coach.roast.entries import (
     SoundCheck,
 )
 from coach.roast.errors import EntryError, faults
-from coach.roast.units import Control, TemperatureUnit, clock, to_celsius, to_kelvins, to_kpa
+from coach.roast.units import Control, clock, to_celsius, to_kelvins, to_kpa
 
 Phase = Literal["waiting", "drying", "browning", "development", "cooling"]
 
@@ -190,21 +190,17 @@ def until(items: Sequence[Probe] | Sequence[Turned], t: float) -> int:
     return bisect_right(items, t, key=_T)
 
 
-def typed_step(readings: Iterable[Probe], unit: TemperatureUnit) -> float:
-    """The step in which readings are typed, K: whole degrees of ``unit``, or tenths if any has decimals."""
-    degree = to_kelvins(1.0, unit)
-    return degree if all(abs(r.shown - round(r.shown)) < 1e-6 for r in readings) else degree / 10
-
-
 STEPS: Final[dict[Dial, float]] = {"whole": 1.0, "half": 0.5, "tenths": 0.1, "needle": 1.0}
 """The step of each dial, degrees; of a needle's readings, which are typed to the degree."""
 
 
 def dial_step(readings: Iterable[Probe], header: Header) -> float:
-    """The step in which readings are typed, K: that of the dial, where the header names it, else ``typed_step``."""
-    if header.dial is None:
-        return typed_step(readings, header.unit)
-    return to_kelvins(STEPS[header.dial], header.unit)
+    """The step in which readings are typed, K: that of the dial, where the header names it, else whole degrees of the
+    header's unit, or tenths if any reading has decimals."""
+    degree = to_kelvins(1.0, header.unit)
+    if header.dial is not None:
+        return STEPS[header.dial] * degree
+    return degree if all(abs(r.shown - round(r.shown)) < 1e-6 for r in readings) else degree / 10
 
 
 @dataclass(frozen=True)

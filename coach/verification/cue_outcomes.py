@@ -91,7 +91,7 @@ def _own(cases: list[CueCase]) -> dict[int, Outcome]:
             continue
         mine = [i for i, c in enumerate(cases) if c.episode.cue == reply.cue]
         before = [i for i in mine if cases[i].t + base <= reply.at + 1.0]
-        for i in (before or mine)[-1:] if before else mine[:1]:
+        for i in before[-1:] or mine[:1]:
             out[i] = reply.answer
     return out
 

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import climb
 from coach.forecast.forecast_values import EVERY, READ_BEFORE
 from coach.forecast.knowledge import Knowledge
@@ -96,13 +97,13 @@ def compared(
     after = 0.0 if truth is not None else READ_BEFORE
     out: list[ScoredForecast] = []
     crack, drop = roast.marks.get("first crack"), roast.marks.get("drop")
-    moments: list[tuple[float, int, bool]] = []
+    moments: list[tuple[float, int, str]] = []
     if crack is not None and "first crack" in profile.goals:
-        moments += [(crack - lead, lead, False) for lead in crack_leads]
+        moments += [(crack - lead, lead, "first crack") for lead in crack_leads]
     if drop is not None:
-        moments += [(drop - lead, lead, True) for lead in drop_leads]
+        moments += [(drop - lead, lead, "drop") for lead in drop_leads]
     floor = _floor(knowledge, went, after)
-    for t, lead, at_drop in sorted(moments):
+    for t, lead, event in sorted(moments, key=lambda m: (m[0], m[1], m[2] == "drop")):
         seen = _seen(header, entries, roast.charge_at + t)
         if seen is None or t < 30:
             continue
@@ -110,26 +111,20 @@ def compared(
         readings = [r for r in seen.readings if r.line not in issued.doubtful and r.t <= t]
         if len(readings) < 2:
             continue
-
-        def beside(what: What, others: dict[str, float], t: float = t, seen: Roast = seen) -> dict[str, float]:
-            if past is not None:
-                others["past roasts"] = past_mean(what, others, past, t, seen.marks.get("first crack"))
-            return others
-
-        if not at_drop and crack is not None:
-            others = beside("first crack", crack_others(profile, readings, t))
-            if floor is not None:
-                others["floor"] = floor
-            out.append(ScoredForecast.of("first crack", lead, issued.crack, crack, others, issued.why))
-        elif drop is not None:
-            times, temperatures = drop_others(profile, readings, t, seen.marks.get("first crack"))
-            out.append(ScoredForecast.of("drop time", lead, issued.drop, drop, beside("drop time", times), issued.why))
+        marked = seen.marks.get("first crack")
+        rows: list[tuple[What, Distribution | None, float, dict[str, float]]] = []
+        if event == "drop" and drop is not None:
+            times, temperatures = drop_others(profile, readings, t, marked)
             hot = float(np.interp(drop + after, *went))
-            out.append(
-                ScoredForecast.of(
-                    "drop temperature", lead, issued.heat, hot, beside("drop temperature", temperatures), issued.why
-                )
-            )
+            rows = [("drop time", issued.drop, drop, times), ("drop temperature", issued.heat, hot, temperatures)]
+        elif crack is not None:
+            rows = [("first crack", issued.crack, crack, crack_others(profile, readings, t))]
+        for what, forecast, happened, others in rows:
+            if past is not None:
+                others["past roasts"] = past_mean(what, others, past, t, marked)
+            if what == "first crack" and floor is not None:
+                others["floor"] = floor
+            out.append(ScoredForecast.of(what, lead, forecast, happened, others, issued.why))
     return out
 
 

@@ -28,7 +28,7 @@ from coach.cues.first_crack_taps import (
     growth_onset,
     presses,
     sums,
-    tapped_onset,
+    tapped_call,
 )
 from coach.cues.situation import ActiveCue
 from coach.roast.entries import Entry, Header, Mark, Pop, Reading, Reply
@@ -59,7 +59,6 @@ def test_the_sum_of_the_worked_vectors() -> None:
 
 def test_cracking_is_called_and_dated_back() -> None:
     assert first_call(CRACKING, USUAL) == Call(at=71.0, onset=50.0)
-    assert tapped_onset(CRACKING, USUAL) == 50.0
     assert first_call(CRACKING[:-1], USUAL) is None
 
 
@@ -69,7 +68,7 @@ def test_strays_are_never_called() -> None:
 
 @pytest.mark.parametrize("first", [0.0, 3.0, 200.0])
 def test_five_strays_in_a_minute_are_not_called(first: float) -> None:
-    assert tapped_onset([first + 15.0 * k for k in range(5)], Taps()) is None
+    assert tapped_call([first + 15.0 * k for k in range(5)], Taps()) is None
 
 
 def test_a_call_stands_when_the_taps_end_and_later_taps_do_not_move_it() -> None:
@@ -128,10 +127,10 @@ def test_order_does_not_matter_and_later_times_shift_the_call(taps: list[float],
 
 
 def test_not_yet_undoes_and_starts_anew() -> None:
-    assert tapped_onset(CRACKING, USUAL, not_yet=[75.0]) is None
-    assert tapped_onset((*CRACKING, 80.0), USUAL, not_yet=[75.0]) is None  # the taps before count no more
-    assert tapped_onset((*CRACKING, 90.0, 92.0, 94.0), USUAL, not_yet=[75.0]) == 90.0
-    assert tapped_onset((*CRACKING, 90.0, 92.0, 94.0), USUAL, not_yet=[75.0, 91.0]) is None
+    assert tapped_call(CRACKING, USUAL, not_yet=[75.0]) is None
+    assert tapped_call((*CRACKING, 80.0), USUAL, not_yet=[75.0]) is None  # the taps before count no more
+    assert tapped_call((*CRACKING, 90.0, 92.0, 94.0), USUAL, not_yet=[75.0]) == Call(94.0, 90.0)
+    assert tapped_call((*CRACKING, 90.0, 92.0, 94.0), USUAL, not_yet=[75.0, 91.0]) is None
 
 
 def roast(*entries: Entry) -> Roast:
