@@ -22,7 +22,7 @@ from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.index.results import parse_results
 from coach.logbook.learning.learnt_text import half_width, taught_by, text
 from coach.logbook.learning.reviewed import gather
-from coach.logbook.review.review_text import text as review_text
+from coach.logbook.review.review_text import page as review_page
 from coach.roast.entries import Result
 from coach.roast.roast import Roast, effective, fold
 from coach.session.profile_files import load_profile
@@ -110,7 +110,7 @@ def test_the_review_says_what_the_roast_teaches(tmp_path: Path, monkeypatch: pyt
     found = gather(book / "one.jsonl", PROFILE, book)
     after = from_roasts(PROFILE, [ROAST]).thresholds["first crack"]
     assert f"first crack at {after.centre:.1f} ±{half_width(after):.1f} °C" in found.taught
-    assert "It teaches" in " ".join(review_text(found, 80))
+    assert "It teaches" in " ".join(review_page(found, 80))
     assert main(["result", str(book / "one.jsonl"), "learn=no", "--folder", str(book)]) == 0
     assert gather(book / "one.jsonl", PROFILE, book).taught == ""
 

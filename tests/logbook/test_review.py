@@ -21,8 +21,8 @@ from coach.logbook.profiles.proposal import SHARE, crack_shift, delay_shift, pro
 from coach.logbook.review.align import mean_events, warp
 from coach.logbook.review.report import report
 from coach.logbook.review.review import Review, differences, review
-from coach.logbook.review.review_plots import PAD, axis_end, bar, heard_cues, placed
-from coach.logbook.review.review_text import page, plots, text
+from coach.logbook.review.review_plots import PAD, axis_end, bar, heard_cues, placed, plots
+from coach.logbook.review.review_text import page
 from coach.roast.entries import Header, Note
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast, effective, fold
@@ -214,7 +214,7 @@ def test_moves_first_when_the_plan_was_not_followed(profile: Profile) -> None:
 
 
 def test_the_text_and_the_page_say_the_same(found: Review) -> None:
-    said = "\n".join(text(found))
+    said = "\n".join(page(found, 100))
     html = report(found)
     for d in found.differences:
         assert d in said
@@ -225,7 +225,7 @@ def test_the_text_and_the_page_say_the_same(found: Review) -> None:
     assert html == report(found), "the same page each time"
     taught = "It teaches: first crack at 197.3 ±1.2 °C (196.9 ±1.9 before it)."
     told = replace(found, taught=taught)
-    assert taught in "\n".join(text(told))
+    assert taught in "\n".join(page(told, 100))
     assert escape(taught) in report(told)
     late = replace(found, roast=replace(found.roast, notes=((310.0, "smells of toast"), (90_000.0, "too dark"))))
     assert "<li>5:10 smells of toast</li><li>later too dark</li>" in report(late)
@@ -276,7 +276,7 @@ def test_moves_and_cues_stand_under_the_curve_at_their_times(found: Review) -> N
     signs = heard_cues(found)
     assert len(signs) == sum(c.counts and c.when >= 0 for c in found.cues) > 3
     drawn = "".join(line[start:] for line in lines if line.lstrip().startswith("cues") or line.startswith(" " * start))
-    said = "\n".join(text(found, 90))
+    said = "\n".join(page(found, 90))
     for sign, when in signs:
         assert sign in drawn
         assert f"\n{sign} {clock(when):>6}  " in said

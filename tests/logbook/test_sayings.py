@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 from collections.abc import Callable
+from copy import deepcopy
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -123,8 +125,8 @@ def test_quantiles_score_as_the_whole_distribution_does(live: LiveRoast) -> None
             assert IssuedQuantiles.of(thin, happened).crps == pytest.approx(score, rel=0.02, abs=0.02)
 
 
-def test_a_correction_does_not_change_what_was_said(tmp_path: Path) -> None:
-    coach = roasted(tmp_path).coach
+def test_a_correction_does_not_change_what_was_said(live: LiveRoast) -> None:
+    coach = deepcopy(live.coach)
     before = coach.issued.at((coach.roast.charge_at or 0) + 300.0)
     reading = next(n for n in coach.entries if isinstance(n.entry, Reading) and n.entry.at > 200)
     wrong = Correction(at=coach.at, of=reading.line, replace={"temperature": 150.0})
@@ -222,9 +224,9 @@ def test_the_two_files_of_an_earlier_version_are_read_where_there_is_no_record(t
 
 
 @pytest.fixture(scope="module")
-def three(tmp_path_factory: pytest.TempPathFactory) -> list[LiveRoast]:
-    folder = tmp_path_factory.mktemp("three")
-    return [roasted(folder, shift, 8 + i) for i, shift in enumerate((-20.0, 5.0, 15.0))]
+def three(live: LiveRoast, tmp_path_factory: pytest.TempPathFactory) -> list[LiveRoast]:
+    folder = tmp_path_factory.mktemp("two")
+    return [live, roasted(folder, 5.0, 9), roasted(folder, 15.0, 10)]
 
 
 @pytest.fixture
@@ -328,12 +330,12 @@ def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
 
 
 def test_after_the_drop_what_the_next_roast_begins_with_is_worked_out(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, live: LiveRoast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """On the screen, once the drop is some time ago, in a thread that nobody waits for."""
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     folder = tmp_path / "roasts"
-    roasted(folder, -20.0, 8)
+    shutil.copytree(live.path.parent, folder)
     last = roasted(folder, 5.0, 9)
     record_path(last.path).unlink()
     desk, now = Desk(PROFILE, folder), [0.0]

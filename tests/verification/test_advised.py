@@ -15,7 +15,7 @@ from coach.app.cli import main
 from coach.forecast.learning import from_profile
 from coach.logbook.learning.reviewed import gather
 from coach.logbook.review.report import report
-from coach.logbook.review.review_text import text
+from coach.logbook.review.review_text import page as review_page
 from coach.roast.entries import Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, Turned, effective, fold
@@ -279,7 +279,7 @@ def test_the_review_and_the_command_show_the_record(
     assert found.advised == told_of(entries)
     told = line(found.advised[0], "C")
     assert "followed after 12 s" in told
-    joined = " ".join(" ".join(text(found)).split())
+    joined = " ".join(" ".join(review_page(found, 100)).split())
     assert "ADVISED MOVES, RECOMPUTED FROM THE JOURNAL" in joined
     assert told in joined
     page = report(found)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from coach.app.commands import add_json, add_logbook, add_profile
 from coach.app.printing import filled, in_words, print_json, width
-from coach.roast.errors import CoachError, EntryError, printable
+from coach.roast.errors import CoachError, printable
 
 if TYPE_CHECKING:
     from coach.roast.profile import Profile
@@ -54,8 +54,6 @@ def run(args: argparse.Namespace) -> int:
         )
     try:
         made = merge(parent, roasts, given_by(args))
-    except EntryError as error:
-        raise CoachError(error.message, error.hint) from None
     except ValidationError as error:
         raise CoachError(f"The roasts make no profile: {explain(error)}.", "Leave out what is unlike.") from None
     document = made.document

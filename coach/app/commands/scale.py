@@ -8,7 +8,7 @@ from pathlib import Path
 
 from coach.app.commands import add_json, add_profile
 from coach.app.printing import in_words, print_json
-from coach.roast.errors import CoachError, EntryError, printable
+from coach.roast.errors import CoachError, printable
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -32,10 +32,7 @@ def run(args: argparse.Namespace) -> int:
     if not math.isfinite(args.batch) or args.batch <= 0:
         raise CoachError(f"--batch {args.batch:g} is no weight.", "Give it in kg: --batch 0.8")
     parent = load_profile(args.profile)
-    try:
-        document = scaled(parent, args.batch)
-    except EntryError as error:
-        raise CoachError(error.message, error.hint) from None
+    document = scaled(parent, args.batch)
     say = in_words(args.json)
     say("A FIRST GUESS, not proven; roast it as a trial")
     found = changes(parent, Profile.from_document(document))

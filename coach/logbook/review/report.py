@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from coach.logbook.review.review import Review, degrees
+from coach.logbook.review.review import Review
+from coach.logbook.review.review_text import MILESTONES, milestone_rows
 from coach.logbook.review.roast_drawing import roast_svg
 from coach.logbook.text.html import Table, render
-from coach.logbook.text.text_table import cut, noted, number_text, signed, signed_clock, time_text
-from coach.roast.units import TemperatureUnit, clock, from_kelvins, number
+from coach.logbook.text.text_table import cut, noted, number_text, signed_clock, time_text
+from coach.roast.units import TemperatureUnit, clock, number
 from coach.verification.advice_outcomes import AdviceOutcome
 from coach.verification.advice_outcomes_text import answer, value
 from coach.verification.aggregate import ScoredForecast
@@ -35,7 +36,7 @@ def report(r: Review) -> str:
     return render(
         "review/page.html", title=f"Roast {h.id}: {r.profile.name}", name=cut(r.profile.name, 60),
         about=" · ".join(cut(x, 40) for x in [h.id, *about] if x), invented=r.profile.document.invented,
-        drawing=roast_svg(r, MOST_CUES), milestones=_milestones(r, unit), phases=_phases(r), facts=_facts(r),
+        drawing=roast_svg(r, MOST_CUES), milestones=_milestones(r), phases=_phases(r), facts=_facts(r),
         cup=cut(f"Cup: {result.cup_notes}", 160) if result is not None and result.cup_notes else "",
         differences=r.differences, forecasts=_forecasts(r.forecasts, r.basis), proposal=r.proposal.text,
         taught=cut(r.taught, TAUGHT_CELLS),
@@ -47,22 +48,15 @@ def report(r: Review) -> str:
     )  # fmt: skip
 
 
-def _milestones(r: Review, unit: TemperatureUnit) -> Table:
-    rows = []
-    for m in r.milestones:
-        far = m.late is not None and m.time_tolerance is not None and abs(m.late) > m.time_tolerance
-        hot = m.hotter is not None and m.temperature_tolerance is not None and abs(m.hotter) > m.temperature_tolerance
-        rows.append(
-            (
-                m.event, time_text(m.planned), time_text(m.actual),
-                "–" if m.late is None else signed_clock(m.late) + (" !" if far else ""),
-                "–" if m.planned_celsius is None else degrees(m.planned_celsius, unit),
-                "–" if m.celsius is None else degrees(m.celsius, unit),
-                "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1) + (" !" if hot else ""),
-            )
-        )  # fmt: skip
-    head = ("event", "plan", "today", "off", "plan", "today", "off")
-    return Table("Milestones (! outside tolerance)", head, rows, frozenset(range(1, 7)))
+def _milestones(r: Review) -> Table:
+    def far(off: float | None, tolerance: float | None) -> str:
+        return " !" if off is not None and tolerance is not None and abs(off) > tolerance else ""
+
+    rows = [
+        (*row[:3], row[3] + far(m.late, m.time_tolerance), *row[4:6], row[6] + far(m.hotter, m.temperature_tolerance))
+        for row, m in zip(milestone_rows(r), r.milestones, strict=True)
+    ]
+    return Table("Milestones (! outside tolerance)", ("event", *MILESTONES), rows, frozenset(range(1, 7)))
 
 
 def _phases(r: Review) -> Table:

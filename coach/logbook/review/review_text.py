@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from itertools import zip_longest
+from typing import Final
 
 from rich.cells import cell_len
 
@@ -14,7 +15,8 @@ from coach.roast.units import TemperatureUnit, clock, from_kelvins
 from coach.verification.advice_outcomes_text import line
 from coach.verification.aggregate import ScoredForecast
 
-__all__ = ["forecast_text", "page", "plots", "text"]
+MILESTONES: Final = ("plan", "today", "off", "plan", "today", "off")
+"""Columns of the milestones after the event: its time, then its temperature."""
 BESIDE = 140
 """Width from which on the pictures are beside the words, cells."""
 PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
@@ -33,9 +35,9 @@ def page(r: Review, width: int, plain: bool = False) -> list[str]:
     if width >= BESIDE:
         left = width * 11 // 20
         drawn = [*plots(r, left, plain), *textwrap.wrap(_key(r), left)]
-        out += ["", *beside(drawn, left, text(r, width - left - 3, plain, drawn=False))]
+        out += ["", *beside(drawn, left, _body(r, width - left - 3, plain, drawn=False))]
     else:
-        out += ["", *text(r, width, plain)]
+        out += ["", *_body(r, width, plain)]
     if r.roast.notes:
         out += ["", "NOTES"]
         for t, note in r.roast.notes:
@@ -56,48 +58,32 @@ def _key(r: Review) -> str:
     return key + ("; numbers: cues, as listed." if r.cues else ".")
 
 
-def text(r: Review, width: int = 0, plain: bool = False, *, drawn: bool = True) -> list[str]:
-    """The review in plain lines; with plots where a ``width`` (cells) is given, unless not to be ``drawn``."""
-    wide = width or 100
-    out = [*plots(r, width, plain)] if width and drawn else []
+def _body(r: Review, width: int, plain: bool, *, drawn: bool = True) -> list[str]:
+    """The review without its head; with plots unless they are ``drawn`` elsewhere (False)."""
+    out = plots(r, width, plain) if drawn else []
     if out:
-        out += [*textwrap.wrap(_key(r), wide), ""]
-    out += _milestones(r, wide if width else 0, "." if plain else "·")
-    out += ["", *_phases(r, wide)]
-    out += ["", *(["LARGEST DIFFERENCES"] if width else [])]
+        out += [*textwrap.wrap(_key(r), width), ""]
+    out += _milestones(r, width, "." if plain else "·")
+    out += ["", *_phases(r, width)]
+    out += ["", "LARGEST DIFFERENCES"]
     for i, d in enumerate(r.differences, 1):
-        out += textwrap.wrap(f"{i}. {d}", wide, subsequent_indent="   ")
+        out += textwrap.wrap(f"{i}. {d}", width, subsequent_indent="   ")
     if r.forecasts:
-        out += ["", *textwrap.wrap(f"FORECASTS AS SHOWN ({r.basis})", wide)] if width else []
+        out += ["", *textwrap.wrap(f"FORECASTS AS SHOWN ({r.basis})", width)]
         for f in r.forecasts:
-            out += textwrap.wrap(forecast_text(f), wide, subsequent_indent="  ")
-    out += _cues(r, wide)
-    out += _advised(r, wide)
+            out += textwrap.wrap(_forecast(f), width, subsequent_indent="  ")
+    out += _cues(r, width)
+    out += _advised(r, width)
     if r.proposal.text:
-        out += ["", *textwrap.wrap(f"Next time: {r.proposal.text}", wide)]
-        if width:
-            out += textwrap.wrap(PROPOSED, wide)
+        out += ["", *textwrap.wrap(f"Next time: {r.proposal.text}", width), *textwrap.wrap(PROPOSED, width)]
     if r.taught:
-        out += ["", *textwrap.wrap(r.taught, wide)]
+        out += ["", *textwrap.wrap(r.taught, width)]
     return out
 
 
 def _milestones(r: Review, width: int, dot: str) -> list[str]:
     """The table of milestones; and under it, where there is a ``width``, each difference on its scale of tolerance."""
-    unit = r.roast.header.unit
-
-    def warm(celsius: float | None) -> str:
-        return "–" if celsius is None else degrees(celsius, unit)
-
-    rows = [
-        (
-            m.event, time_text(m.planned), time_text(m.actual), "–" if m.late is None else signed_clock(m.late),
-            warm(m.planned_celsius), warm(m.celsius), _hotter(m, unit),
-        )
-        for m in r.milestones
-    ]  # fmt: skip
-    head = ("", "plan", "today", "off", "plan", "today", "off")
-    out = table(head, rows, frozenset(range(1, 7)))
+    out = table(("", *MILESTONES), milestone_rows(r), frozenset(range(1, 7)))
     if width < 60:
         return out
     cells = min((width - 32) // 2, 25)
@@ -107,12 +93,29 @@ def _milestones(r: Review, width: int, dot: str) -> list[str]:
         late, hot = bar(m.late, m.time_tolerance, cells, dot), bar(m.hotter, m.temperature_tolerance, cells, dot)
         if late.strip() or hot.strip():
             said = signed_clock(m.late) if late.strip() and m.late is not None else ""
-            warmer = _hotter(m, unit) if hot.strip() else ""
+            warmer = hotter_text(m, r.roast.header.unit) if hot.strip() else ""
             out.append(f"{m.event:<14} {late} {said:>6}  {hot} {warmer:>5}".rstrip())
     return out
 
 
-def _hotter(m: ReviewMilestone, unit: TemperatureUnit) -> str:
+def milestone_rows(r: Review) -> list[tuple[str, ...]]:
+    """The milestones, a row each: the event and the columns ``MILESTONES``."""
+    unit = r.roast.header.unit
+
+    def warm(celsius: float | None) -> str:
+        return "–" if celsius is None else degrees(celsius, unit)
+
+    return [
+        (
+            m.event, time_text(m.planned), time_text(m.actual), "–" if m.late is None else signed_clock(m.late),
+            warm(m.planned_celsius), warm(m.celsius), hotter_text(m, unit),
+        )
+        for m in r.milestones
+    ]  # fmt: skip
+
+
+def hotter_text(m: ReviewMilestone, unit: TemperatureUnit) -> str:
+    """Difference of a milestone's temperature from the plan."""
     return "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1)
 
 
@@ -177,7 +180,7 @@ def _cues(r: Review, width: int) -> list[str]:
     return [*out, f"{len(heard)} in all: " + ", ".join(f"{n} {o}" for o, n in counts)]
 
 
-def forecast_text(r: ScoredForecast) -> str:
+def _forecast(r: ScoredForecast) -> str:
     """One forecast of a time against what happened, in words."""
     said, head = r.said, f"{clock(r.lead)} before {r.event}: "
     if said is None or r.error is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from statistics import fmean, stdev
+from typing import Final
 
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.text_table import fitted, signed, signed_clock
@@ -12,6 +13,9 @@ from coach.logbook.trend.spc import cpk_interval, individuals
 from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
 from coach.roast.errors import printable
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
+
+HEAD: Final = ("", "roasts", "mean", "spread", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "flagged")
+"""Columns of the overview."""
 
 
 def show(q: Quantity, value: float, unit: TemperatureUnit, digits: int = 1) -> str:
@@ -115,10 +119,12 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
 
 def overview(t: Trend, width: int) -> list[str]:
     """All charts as a table; where there is no room, columns go to a second line."""
-    head = ("", "roasts", "mean", "spread", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "flagged")
-    rows = overview_rows(t)
     return fitted(
-        head, rows, {*head} - {"", "Cpk (95 %)"}, width, ("next", "tolerance", "plan", "Cp", "flagged", "Cpk (95 %)")
+        HEAD,
+        overview_rows(t),
+        {*HEAD} - {"", "Cpk (95 %)"},
+        width,
+        ("next", "tolerance", "plan", "Cp", "flagged", "Cpk (95 %)"),
     )
 
 

@@ -8,13 +8,12 @@ from markupsafe import Markup
 
 from coach.logbook.text.html import Table, render
 from coach.logbook.text.svg import ACCENT, DARK, LIGHT, MIDDLE, drawing, svg
-from coach.logbook.trend.text import overview_rows, settled, signal_text
+from coach.logbook.trend.text import HEAD, overview_rows, settled, signal_text
 from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
 from coach.roast.units import TemperatureUnit, from_celsius
 
 MOST: Final = 150
 """Number of newest roasts that a chart shows; limits and signals are those of all."""
-HEAD = ("", "roasts", "mean", "spread", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "flagged")
 
 
 def trend_page(t: Trend) -> str:
