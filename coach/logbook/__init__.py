@@ -14,11 +14,11 @@ program): `learning/lessons` holds the evidence of roasts and the check that lea
 the knowledge of a roast's coach, its cues, forecasts and advice. Every command asks these two, so all agree, and no
 roast is replayed twice. `session/issued_forecasts` keeps the forecasts in force in each second, outside the fold;
 `LiveRoast.close` puts them beside what happened and beside the cues in `NAME.record.json`
-(`verification/roast_record`), with the digest of the program that issued them and of the journal. `coach trust`
+(`verification/roast_record`), with the digest of the program that issued them and of the journal. `coach accuracy`
 reports the issued forecasts where these digests hold, and else recomputes them with this program from the 20 roasts
-before, newest first within a time limit (`--all`: every roast; `--anew`: all recomputed). A roast read back from its
-journal records none. `provenance.program` is a digest of all rooms but the edges, so a change of screen or command
-leaves cached results valid. 20 s after the drop `Desk.ended` computes the knowledge for the next roast in a
+before, newest first within a time limit (`--all`: every roast; `--recompute`: all by this program). A roast read back
+from its journal records none. `provenance.program` is a digest of all rooms but the edges, so a change of screen or
+command leaves cached results valid. 20 s after the drop `Desk.ended` computes the knowledge for the next roast in a
 daemon thread. `verification/reference_forecasts` holds the forecasts that a person could make without the coach,
 `logbook/learning/learnt_text` the evidence in words; `learn=no` in a result leaves a roast out.
 `earlier_roasts.learnt` is the one way from earlier roasts to knowledge, for the roast, the report and the hand-over;

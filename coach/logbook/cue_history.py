@@ -40,20 +40,20 @@ def pages(
     profile: Profile,
     *,
     most: int = MOST,
-    work_out: bool = True,
+    compute: bool = True,
     progress: Callable[[int, int], None] | None = None,
 ) -> list[CuePage]:
     """The ledger of each finished roast of a profile, oldest first.
 
     Where the cues heard were not recorded, the journal is replayed with the evidence of the roasts before it: some
-    seconds each, the first time.  Without ``work_out`` such roasts are left out unless their replay is cached.
+    seconds each, the first time.  Without ``compute`` such roasts are left out unless their replay is cached.
     """
     out: list[CuePage] = []
-    with ResultCache.of_this_machine() as worked:
-        replays, places = Replays.of(worked, profile, folder, most=most)
+    with ResultCache.of_this_machine() as cache:
+        replays, places = Replays.of(cache, profile, folder, most=most)
         for done, i in enumerate(places):
-            episodes = replays.episodes(i, work_out=False)
-            if episodes is None and work_out:
+            episodes = replays.episodes(i, compute=False)
+            if episodes is None and compute:
                 if progress is not None:
                     progress(done, len(places))
                 episodes = replays.episodes(i)
@@ -73,8 +73,8 @@ def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:
     JournalError."""
     journal = read_journal(path)
     followed = version_of(profile, journal.header.profile_version or 0)
-    with ResultCache.of_this_machine() as worked:
-        replays = Replays.of_one(worked, followed, journal, folder)
+    with ResultCache.of_this_machine() as cache:
+        replays = Replays.of_one(cache, followed, journal, folder)
         last = len(replays.roasts) - 1
         return page(replays, last, replays.episodes(last) or ())
 
@@ -83,14 +83,14 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
     """The cues that were wrong too often in a person's last roasts of a profile, each with the reason: quick, from
     records and cache alone; empty where there is no logbook yet."""
     try:
-        return demotions([p.lines for p in pages(folder, profile, work_out=False)])
+        return demotions([p.lines for p in pages(folder, profile, compute=False)])
     except (CoachError, OSError):
         return {}
 
 
 def pasts(folder: Path, profile: Profile, most: int) -> list[ReplayInput]:
     """The newest finished roasts of a profile with the knowledge before each, oldest first."""
-    with ResultCache.of_this_machine() as worked:
-        replays, places = Replays.of(worked, profile, folder, most=most)
+    with ResultCache.of_this_machine() as cache:
+        replays, places = Replays.of(cache, profile, folder, most=most)
         found = [(replays.roasts[i], replays.knowledge(i)) for i in places]
     return [ReplayInput(e.header, e.entries, knowledge) for e, knowledge in found]

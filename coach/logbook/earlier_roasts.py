@@ -61,5 +61,5 @@ def learnt(profile: Profile, found: Sequence[Journal]) -> Knowledge:
     from coach.session.settings import load_settings
 
     profile = load_settings().applied(profile)
-    with ResultCache.of_this_machine() as worked:
-        return taught(worked, profile, found)
+    with ResultCache.of_this_machine() as cache:
+        return taught(cache, profile, found)

@@ -28,14 +28,14 @@ _SINCE: Final = attrgetter("since")
 @dataclass(frozen=True)
 class IssuedForecast:
     """A forecast as issued, in force from ``since`` to ``until`` (s): times of first crack and drop (s, on the same
-    axis) and the temperature at drop (``heat``, °C); None: no forecast, for the reason ``why``.  ``doubtful``: lines of
-    the readings rejected by then."""
+    axis) and the ``temperature`` at drop (°C); None: no forecast, for the reason ``why``.  ``doubtful``: lines of the
+    readings rejected by then."""
 
     since: float = 0.0
     until: float = 0.0
     crack: Distribution | None = None
     drop: Distribution | None = None
-    heat: Distribution | None = None
+    temperature: Distribution | None = None
     doubtful: Collection[int] = ()
     why: str = ""
 
@@ -61,7 +61,7 @@ class IssuedForecast:
 
         return replace(
             self, since=self.since + by, until=self.until + by, crack=moved(self.crack, by),
-            drop=moved(self.drop, by), heat=moved(self.heat, 0.0),
+            drop=moved(self.drop, by), temperature=moved(self.temperature, 0.0),
         )  # fmt: skip
 
 

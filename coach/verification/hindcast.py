@@ -116,7 +116,10 @@ def compared(
         if event == "drop" and drop is not None:
             times, temperatures = drop_others(profile, readings, t, marked)
             hot = float(np.interp(drop + after, *went))
-            rows = [("drop time", issued.drop, drop, times), ("drop temperature", issued.heat, hot, temperatures)]
+            rows = [
+                ("drop time", issued.drop, drop, times),
+                ("drop temperature", issued.temperature, hot, temperatures),
+            ]
         elif crack is not None:
             rows = [("first crack", issued.crack, crack, crack_others(profile, readings, t))]
         for what, forecast, happened, others in rows:

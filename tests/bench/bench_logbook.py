@@ -26,7 +26,7 @@ from simulated_operator import Habits, roast_once
 
 from coach.logbook.index.summary import Summary, summarise
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.hindcasts import as_made, judgeable
+from coach.logbook.learning.hindcasts import judgeable, past_forecasts
 from coach.logbook.learning.replays import Replays
 from coach.logbook.trend.trend import trend
 from coach.roast.entries import Header, Result
@@ -177,7 +177,7 @@ def keep_said(home: Path) -> None:
     profile = load_profile("larch-hill")
     with ResultCache.of_this_machine() as worked:
         found, places = Replays.of(worked, profile, home / "roasts", wanted=judgeable)
-        made = as_made(found, places)
+        made = past_forecasts(found, places)
     for i, rows in zip(places, made.learnt, strict=True):
         e = found.roasts[i]
         basis = content(e.header, e.entries)

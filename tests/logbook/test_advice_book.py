@@ -9,8 +9,8 @@ import pytest
 from helpers import EXAMPLE, ROOT, example
 
 from coach.forecast.knowledge import Knowledge
-from coach.logbook.learning import advice_record as advice_book
-from coach.logbook.learning.advice_record import stands, told_by
+from coach.logbook.learning import advice_record
+from coach.logbook.learning.advice_record import advice_of_roasts, advice_state
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.session.journal import line_of
@@ -54,11 +54,13 @@ def test_a_few_are_worked_out_at_once_and_kept(
             return found
 
     monkeypatch.setattr("coach.logbook.learning.replays.AdviceSeen", Seen)
-    assert [e.header.id for e, _ in told_by(folder, profile, anew=1)] == ["r2"]
-    assert [e.header.id for e, _ in told_by(folder, profile, anew=0)] == ["r2"]
-    assert [(e.header.id, told) for e, told in told_by(folder, profile)] == [(f"r{i}", found) for i in range(3)]
+    assert [e.header.id for e, _ in advice_of_roasts(folder, profile, at_most=1)] == ["r2"]
+    assert [e.header.id for e, _ in advice_of_roasts(folder, profile, at_most=0)] == ["r2"]
+    assert [(e.header.id, told) for e, told in advice_of_roasts(folder, profile)] == [
+        (f"r{i}", found) for i in range(3)
+    ]
     assert sorted(calls) == ["r0", "r1", "r2"], "each once"
-    assert stands(folder, profile) == Trust(3, 3, False)
+    assert advice_state(folder, profile) == Trust(3, 3, False)
 
 
 def test_what_did_not_hold_is_withheld_and_an_empty_logbook_withholds_nothing(
@@ -67,7 +69,7 @@ def test_what_did_not_hold_is_withheld_and_an_empty_logbook_withholds_nothing(
     inside = AdviceOutcome(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0)
     outside = replace(inside, came=600.0)
     rows = [(None, (inside if i < 3 else outside,)) for i in range(10)]
-    monkeypatch.setattr(advice_book, "told_by", lambda *_, **__: rows)
-    assert stands(tmp_path, profile).text == "advice withheld: 3 of your last 10 moves fell in the range given"
+    monkeypatch.setattr(advice_record, "advice_of_roasts", lambda *_, **__: rows)
+    assert advice_state(tmp_path, profile).text == "advice withheld: 3 of your last 10 moves fell in the range given"
     monkeypatch.undo()
-    assert stands(tmp_path / "nowhere", profile).text == ""
+    assert advice_state(tmp_path / "nowhere", profile).text == ""

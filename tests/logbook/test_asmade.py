@@ -17,12 +17,12 @@ from coach.cues.episodes import Episode
 from coach.forecast.learning import HISTORY, from_roasts, lesson
 from coach.logbook.learning import cache as worked
 from coach.logbook.learning import replays as asmade
+from coach.logbook.learning.accuracy_text import text
 from coach.logbook.learning.cache import ROWS, ResultCache, dump_lesson, load_lesson
-from coach.logbook.learning.hindcasts import AsMade, judgeable
-from coach.logbook.learning.hindcasts import as_made as made_of
+from coach.logbook.learning.hindcasts import PastForecasts, judgeable
+from coach.logbook.learning.hindcasts import past_forecasts as made_of
 from coach.logbook.learning.lessons import taught
 from coach.logbook.learning.replays import REPLAY, Replays
-from coach.logbook.learning.trust_text import text
 from coach.roast.entries import Header, Reading, Result
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
@@ -42,17 +42,17 @@ def place() -> tuple[Profile, list[Journal]]:
     return found.profile, [Journal(d.header, d.entries) for d in found.earlier]
 
 
-def as_made(store: ResultCache, profile: Profile, roasts: list[Journal], most: int = 0) -> AsMade:
+def past_forecasts(store: ResultCache, profile: Profile, roasts: list[Journal], most: int = 0) -> PastForecasts:
     return made_of(Replays(store, profile, roasts), range(len(roasts))[-most:])
 
 
 @pytest.fixture(scope="module")
-def made(place: tuple[Profile, list[Journal]]) -> AsMade:
+def made(place: tuple[Profile, list[Journal]]) -> PastForecasts:
     with ResultCache(None) as store:
-        return as_made(store, *place)
+        return past_forecasts(store, *place)
 
 
-def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[Journal]], made: AsMade) -> None:
+def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[Journal]], made: PastForecasts) -> None:
     profile, roasts = place
     for i in (0, 3, len(roasts) - 1):
         e, before = roasts[i], [x.roast for x in roasts[:i]]
@@ -70,11 +70,11 @@ def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[Jo
 
 
 def test_what_is_kept_is_given_back(
-    place: tuple[Profile, list[Journal]], made: AsMade, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[Journal]], made: PastForecasts, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     with ResultCache(tmp_path / "w.sqlite3") as store:
-        assert as_made(store, profile, roasts[:-1]).learnt == made.learnt[:-1]
+        assert past_forecasts(store, profile, roasts[:-1]).learnt == made.learnt[:-1]
     worked_out: list[Header] = []
     real = asmade.cases
 
@@ -84,27 +84,27 @@ def test_what_is_kept_is_given_back(
 
     monkeypatch.setattr(asmade, "cases", counted)
     with ResultCache(tmp_path / "w.sqlite3") as store:
-        assert as_made(store, profile, roasts) == made
+        assert past_forecasts(store, profile, roasts) == made
     assert worked_out == [roasts[-1].header], "only the new roast"
     worked_out.clear()
     weighed = Numbered(900, Result(at=9000.0, cup_score=84.0))
     later = [Journal(e.header, (*e.entries, weighed)) for e in roasts]
     with ResultCache(tmp_path / "w.sqlite3") as store:
-        assert as_made(store, profile, later) == made
+        assert past_forecasts(store, profile, later) == made
         assert worked_out == [], "a result typed days later changes no forecast"
         mended = Numbered(900, Reading(at=300.0, typed=9000.0, temperature=160.0))
-        as_made(store, profile, [Journal(roasts[0].header, (*roasts[0].entries, mended)), *roasts[1:]])
+        past_forecasts(store, profile, [Journal(roasts[0].header, (*roasts[0].entries, mended)), *roasts[1:]])
     assert len(worked_out) == len(roasts), "a reading added to the first: that one, and all that rest on it"
 
 
 def test_the_newest_are_forecast_from_no_more_than_the_history(
-    place: tuple[Profile, list[Journal]], made: AsMade, monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[Journal]], made: PastForecasts, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
     with ResultCache(None) as store:
-        assert as_made(store, profile, roasts, 2).learnt == made.learnt[-2:]
+        assert past_forecasts(store, profile, roasts, 2).learnt == made.learnt[-2:]
         monkeypatch.setattr(asmade, "HISTORY", 3)
-        short = as_made(store, profile, roasts, 1).learnt[0]
+        short = past_forecasts(store, profile, roasts, 1).learnt[0]
     e, before = roasts[-1], [x.roast for x in roasts[-4:-1]]
     knowledge = from_roasts(profile, before)
     assert short == tuple(cases(profile, knowledge, e.header, e.entries, before))
@@ -131,7 +131,7 @@ def test_a_program_or_profile_that_changes_begins_anew(
     assert content(other_unit, roasts[0].entries) != sign
 
 
-def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Journal]], made: AsMade) -> None:
+def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Journal]], made: PastForecasts) -> None:
     profile, roasts = place
     x = lesson(profile, roasts[0].roast)
     y = load_lesson(dump_lesson(x))
@@ -163,7 +163,7 @@ def test_an_answer_is_there_at_once_for_whoever_asks(tmp_path: Path) -> None:
 
 
 def test_a_damaged_or_unwritable_store_costs_time_only(
-    place: tuple[Profile, list[Journal]], made: AsMade, tmp_path: Path
+    place: tuple[Profile, list[Journal]], made: PastForecasts, tmp_path: Path
 ) -> None:
     file = tmp_path / "w.sqlite3"
     file.write_bytes(b"this is no database, " * 400)
@@ -174,7 +174,7 @@ def test_a_damaged_or_unwritable_store_costs_time_only(
         assert store.get("a") == b"1"
     (tmp_path / "file").write_text("")
     with ResultCache(tmp_path / "file" / "below" / "w.sqlite3") as store:
-        assert as_made(store, place[0], place[1][:2]).learnt == made.learnt[:2]
+        assert past_forecasts(store, place[0], place[1][:2]).learnt == made.learnt[:2]
 
 
 def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
@@ -198,7 +198,7 @@ def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
 
 
 @pytest.mark.parametrize("width", [60, 77, 110])
-def test_the_page_fits_and_counts(made: AsMade, width: int) -> None:
+def test_the_page_fits_and_counts(made: PastForecasts, width: int) -> None:
     lines = text(made, width)
     assert max(map(len, lines)) <= width or width < 77
     head = " ".join(lines)
@@ -214,7 +214,7 @@ def test_the_page_fits_and_counts(made: AsMade, width: int) -> None:
     assert all(x.isascii() for x in text(made, width, plain=True) if "|" in x)
 
 
-def test_temperatures_are_missed_by_degrees_of_the_profile(made: AsMade) -> None:
+def test_temperatures_are_missed_by_degrees_of_the_profile(made: PastForecasts) -> None:
     def deviations(unit: TemperatureUnit) -> list[float]:
         lines = text(made, 80, unit=unit)
         at = next(i for i, x in enumerate(lines) if x.startswith(f"drop temperature: mean error in °{unit}"))
@@ -236,7 +236,7 @@ def test_a_miss_is_drawn_outside_its_range() -> None:
         )
 
     rows = (one(487.0), one(530.0), one(482.0))
-    plot = [x for x in text(AsMade(rows, rows), 80) if "│" in x]
+    plot = [x for x in text(PastForecasts(rows, rows), 80) if "│" in x]
     assert "X" in plot[0], "far above"
     assert sum(x.count("o") for x in plot) == 2
 

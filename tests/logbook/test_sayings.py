@@ -23,8 +23,8 @@ from coach.forecast.predictor import Outlook
 from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.learning import replays as asmade
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.hindcasts import AsMade
-from coach.logbook.learning.hindcasts import as_made as made_of
+from coach.logbook.learning.hindcasts import PastForecasts
+from coach.logbook.learning.hindcasts import past_forecasts as made_of
 from coach.logbook.learning.replays import Replays
 from coach.roast.entries import Correction, Reading, Result
 from coach.roast.profile import Profile
@@ -53,8 +53,10 @@ def roasted(folder: Path, shift: float = -20.0, hour: int = 8, run: str = "live"
     return live
 
 
-def as_made(store: ResultCache, profile: Profile, roasts: list[Journal], said: dict[int, RoastRecord] | None = None,
-            stop: Callable[[], bool] | None = None) -> AsMade:  # fmt: skip
+def past_forecasts(
+    store: ResultCache, profile: Profile, roasts: list[Journal], said: dict[int, RoastRecord] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> PastForecasts:  # fmt: skip
     return made_of(Replays(store, profile, roasts, said), range(len(roasts)), stop=stop)
 
 
@@ -151,7 +153,7 @@ def test_nothing_stood_where_nothing_was_looked_at() -> None:
     assert since_charge.crack is not None
     assert since_charge.crack.median == pytest.approx(450.0)
     assert since_charge.drop is None
-    assert since_charge.heat is None
+    assert since_charge.temperature is None
     assert (late := sayings.at(300.0)) is not None
     assert late.why == "no reading"
     assert sayings.at(110.0) is None, "the program stood still"
@@ -249,8 +251,8 @@ def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
     roasts, said = [read_journal(x.path) for x in three], {i: load_record(x.path) for i, x in enumerate(three)}
     given = {i: x for i, x in said.items() if x is not None}
     with ResultCache(None) as store:
-        made = as_made(store, PROFILE, roasts, given)
-    assert (made.said, made.older, made.left) == (3, 0, 0)
+        made = past_forecasts(store, PROFILE, roasts, given)
+    assert (made.issued, made.older, made.left) == (3, 0, 0)
     assert counted == [LEARNING_LEADS] * 3, "without learning alone"
     first = three[0].coach
     own = issued(first)
@@ -267,8 +269,8 @@ def test_the_mean_of_past_roasts_is_that_of_roasts_gone_through(three: list[Live
     roasts = [read_journal(x.path) for x in three]
     given = {i: x for i, live in enumerate(three) if (x := load_record(live.path)) is not None}
     with ResultCache(None) as store:
-        said, anew = as_made(store, PROFILE, roasts, given), as_made(store, PROFILE, roasts)
-    assert (said.said, anew.said) == (3, 0)
+        said, anew = past_forecasts(store, PROFILE, roasts, given), past_forecasts(store, PROFILE, roasts)
+    assert (said.issued, anew.issued) == (3, 0)
     for one, other in zip(said.learnt, anew.learnt, strict=True):
         for a, b in zip(one, other, strict=True):
             assert a.others["past roasts"] == pytest.approx(b.others["past roasts"], abs=2e-3), (a.what, a.lead)
@@ -281,12 +283,12 @@ def test_another_program_or_profile_says_what_was_said_all_the_same(
     given = {i: x for i, live in enumerate(three) if (x := load_record(live.path)) is not None}
     other = PROFILE.from_document(PROFILE.document.model_copy(update={"note": "a new version", "version": 2}))
     with ResultCache(None) as store:
-        before = as_made(store, PROFILE, roasts, given)
+        before = past_forecasts(store, PROFILE, roasts, given)
         counted.clear()
         old = {i: x.model_copy(update={"program": "of last year"}) for i, x in given.items()}
-        made = as_made(store, other, roasts, old)
+        made = past_forecasts(store, other, roasts, old)
     assert counted == []
-    assert (made.said, made.older) == (3, 3)
+    assert (made.issued, made.older) == (3, 3)
     assert made.learnt == before.learnt
     assert made.plain == ((), (), ()), "the present program's forecast without learning is nothing to compare with"
 
@@ -302,11 +304,11 @@ def test_a_journal_corrected_since_is_gone_through_once_more(
     mended = replace(last.entries[-1], line=line, entry=Reading(at=290.0, typed=9000.0, temperature=160.0))
     with ResultCache(None) as store:
         roasts[2] = replace(last, entries=(*last.entries, weighed))
-        assert as_made(store, PROFILE, roasts, given).said == 3, "a result changes nothing that was said"
+        assert past_forecasts(store, PROFILE, roasts, given).issued == 3, "a result changes nothing that was said"
         roasts[2] = replace(last, entries=(*last.entries, mended))
         counted.clear()
-        made = as_made(store, PROFILE, roasts, given)
-    assert made.said == 2
+        made = past_forecasts(store, PROFILE, roasts, given)
+    assert made.issued == 2
     assert len(made.learnt) == 3
     assert () in counted
 
@@ -319,14 +321,14 @@ def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
     left = iter([False, True, True])
     monkeypatch.setattr("coach.logbook.learning.hindcasts.LEAST", 0)
     with ResultCache(None) as store:
-        made = as_made(store, PROFILE, roasts, given, stop=lambda: next(left))
-        whole = as_made(store, PROFILE, roasts, given)
-    assert (made.said, made.left, len(made.learnt)) == (1, 1, 2)
+        made = past_forecasts(store, PROFILE, roasts, given, stop=lambda: next(left))
+        whole = past_forecasts(store, PROFILE, roasts, given)
+    assert (made.issued, made.left, len(made.learnt)) == (1, 1, 2)
     assert made.learnt == (whole.learnt[0], whole.learnt[2]), "the one that was said, and the newest"
     assert whole.left == 0
     with ResultCache(None) as store:
         monkeypatch.setattr("coach.logbook.learning.hindcasts.LEAST", 2)
-        assert len(as_made(store, PROFILE, roasts, stop=lambda: True).learnt) == 2, "too few say nothing"
+        assert len(past_forecasts(store, PROFILE, roasts, stop=lambda: True).learnt) == 2, "too few say nothing"
 
 
 def test_after_the_drop_what_the_next_roast_begins_with_is_worked_out(

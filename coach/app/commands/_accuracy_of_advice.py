@@ -12,7 +12,7 @@ from coach.roast.units import number
 
 def run(args: argparse.Namespace) -> int:
     """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
-    from coach.logbook.learning.advice_record import told_by
+    from coach.logbook.learning.advice_record import advice_of_roasts
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.verification.advice_outcomes_text import line, plain
     from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
@@ -24,17 +24,17 @@ def run(args: argparse.Namespace) -> int:
     if not folder.is_dir() and not args.logbook:
         print("No roasts yet: the record begins with your first.")
         return 0
-    found = told_by(folder, profile, most=max(args.last, WINDOW), progress=progress())
-    record = trust(counted([told for _, told in found]))
+    found = advice_of_roasts(folder, profile, most=max(args.last, WINDOW), progress=progress())
+    record = trust(counted([advised for _, advised in found]))
     shown = found[-args.last :]
     if args.json:
-        roasts = [{"roast": e.header.id, "advised": plain(told)} for e, told in shown]
+        roasts = [{"roast": e.header.id, "advised": plain(advised)} for e, advised in shown]
         print(json.dumps({"inside": record.inside, "of": record.of, "withheld": record.withheld,
                           "wider": record.wider, "roasts": roasts}))  # fmt: skip
         return 0
-    for e, told in shown:
-        print(f"{printable(e.header.id)}{'' if told else ': nothing was advised'}")
-        for t in told:
+    for e, advised in shown:
+        print(f"{printable(e.header.id)}{'' if advised else ': nothing was advised'}")
+        for t in advised:
             print(f"  {line(t, e.header.unit)}")
     print(
         f"In {record.inside} of {record.of} roasts first crack fell in the range given with the last move that was "

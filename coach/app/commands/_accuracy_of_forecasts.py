@@ -15,7 +15,7 @@ from coach.roast.errors import CoachError, printable
 from coach.roast.units import TemperatureUnit
 
 if TYPE_CHECKING:
-    from coach.logbook.learning.hindcasts import AsMade, Progress
+    from coach.logbook.learning.hindcasts import PastForecasts, Progress
 
 SHOWN: Final = 10
 """Number of roasts after which the page on the screen is renewed."""
@@ -26,7 +26,7 @@ BUDGET: Final = 1.2
 def run(args: argparse.Namespace) -> int:
     """Score the issued forecasts of the roasts, or their hindcasts."""
     begun = time.monotonic()
-    from coach.logbook.learning.trust_text import text
+    from coach.logbook.learning.accuracy_text import text
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.verification.aggregate import tally
 
@@ -35,20 +35,20 @@ def run(args: argparse.Namespace) -> int:
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
 
-    def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> AsMade:
+    def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> PastForecasts:
         from coach.logbook.learning.cache import ResultCache
-        from coach.logbook.learning.hindcasts import as_made, judgeable
+        from coach.logbook.learning.hindcasts import judgeable, past_forecasts
         from coach.logbook.learning.replays import Replays
 
-        with ResultCache.of_this_machine() as worked:
-            found, places = Replays(worked, profile, ()), list[int]()
+        with ResultCache.of_this_machine() as cache:
+            found, places = Replays(cache, profile, ()), list[int]()
             if args.logbook or folder.is_dir():
-                found, places = Replays.of(worked, profile, folder, most=args.last, wanted=judgeable)
+                found, places = Replays.of(cache, profile, folder, most=args.last, wanted=judgeable)
             if not places:
                 raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask.")
             if args.recompute:
                 found.records = {}
-            return as_made(found, places, progress, stop=stop)
+            return past_forecasts(found, places, progress, stop=stop)
 
     def soon() -> bool:
         return time.monotonic() - begun > BUDGET
@@ -65,10 +65,10 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _on_screen(made: Callable[..., AsMade], soon: Callable[[], bool], plain: bool, unit: TemperatureUnit) -> int:
+def _on_screen(made: Callable[..., PastForecasts], soon: Callable[[], bool], plain: bool, unit: TemperatureUnit) -> int:
     """Show the page on a screen; where roasts are left, they are computed while it is read."""
     from coach.app.screens.reader import read
-    from coach.logbook.learning.trust_text import text
+    from coach.logbook.learning.accuracy_text import text
 
     known = made(soon)
     share = [0, 0]

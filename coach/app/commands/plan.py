@@ -37,7 +37,7 @@ USUAL_GAP = 600.0
 def run(args: argparse.Namespace) -> int:
     """Compute the plan, and print it."""
     from coach.app.commands.log import ready
-    from coach.logbook.brief.batch_plan import gaps_before, loss_of, sitting, text
+    from coach.logbook.brief.batch_plan import gaps_before, loss_of, plan_batches, text
     from coach.logbook.index.summary import Summary
     from coach.session.profile_files import logbook_folder
 
@@ -68,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"--gap {clock(gap)} is not possible.", "Give up to two hours.")
     losses = [(p, n, loss_of([r for r in rows if r.profile == p.name], args.loss)) for p, n in wanted]
     wide = width(120)
-    found = sitting(losses, start, gap, args.spare)
+    found = plan_batches(losses, start, gap, args.spare)
     if args.json:
         print_json(found)
         return 0

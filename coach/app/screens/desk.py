@@ -87,10 +87,10 @@ class Desk:
         """State of advice by the record: the reason why moves are not advised, in words ('' where they are), and the
         factor by which their ranges are wider.  A roast opened after this has it; up to two roasts are replayed for it,
         so it comes last."""
-        from coach.logbook.learning.advice_record import stands
+        from coach.logbook.learning.advice_record import advice_state
 
         if self.folder.is_dir():
-            found = stands(self.folder, self.profile)
+            found = advice_state(self.folder, self.profile)
             self._stands = (found.text, found.wider)
         return self._stands
 

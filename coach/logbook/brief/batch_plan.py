@@ -53,7 +53,7 @@ class Batch:
 
 
 @dataclass(frozen=True)
-class Sitting:
+class BatchPlan:
     """The batches, and the stock they need: kg of green coffee by name, some of it spare."""
 
     batches: tuple[Batch, ...]
@@ -74,7 +74,9 @@ def loss_of(roasts: Sequence[Summary], given: float | None = None) -> Loss:
     return Loss((low + high) / 2, low, high, "usual range; under 5 roasts of it were weighed")
 
 
-def sitting(wanted: Sequence[tuple[Profile, int, Loss]], start: datetime, gap: float, spare: float = 0.0) -> Sitting:
+def plan_batches(
+    wanted: Sequence[tuple[Profile, int, Loss]], start: datetime, gap: float, spare: float = 0.0
+) -> BatchPlan:
     """The plan: batches in the order given, the first charged at ``start``; ``gap`` (s) from a drop to the next charge;
     ``spare`` percent more green coffee on hand than is charged."""
     batches: list[Batch] = []
@@ -88,10 +90,10 @@ def sitting(wanted: Sequence[tuple[Profile, int, Loss]], start: datetime, gap: f
             name = d.coffee or f"coffee for {d.name}"
             green[name] = green.get(name, 0.0) + d.batch_kg
             at = drop + timedelta(seconds=gap)
-    return Sitting(tuple(batches), gap, {k: v * (1 + spare / 100) for k, v in green.items()}, spare)
+    return BatchPlan(tuple(batches), gap, {k: v * (1 + spare / 100) for k, v in green.items()}, spare)
 
 
-def timeline(s: Sitting, width: int) -> list[str]:
+def timeline(s: BatchPlan, width: int) -> list[str]:
     """The batches drawn over the day, each where it is roasted: its number, then = until its drop."""
     if not s.batches:
         return []
@@ -112,7 +114,7 @@ def timeline(s: Sitting, width: int) -> list[str]:
     return ["".join(row), left + " " * max(cells - len(left) - len(right), 1) + right]
 
 
-def text(s: Sitting, width: int = 110) -> list[str]:
+def text(s: BatchPlan, width: int = 110) -> list[str]:
     """The plan for a terminal of ``width`` cells; where a narrow one has no room, columns go to a second line."""
     rows = []
     for b in s.batches:

@@ -22,37 +22,37 @@ AT_ONCE: Final = 2
 """Number of roasts computed at most before a roast: about two seconds each."""
 
 
-def told_by(
+def advice_of_roasts(
     folder: Path,
     profile: Profile,
     *,
     most: int = MOST,
-    anew: int | None = None,
+    at_most: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> list[tuple[Journal, tuple[AdviceOutcome, ...]]]:
     """The newest ``most`` finished roasts of a profile, oldest first, each with its advised moves.
 
-    No more than ``anew`` (None: all) of the newest are computed where they are not cached; the others are left out.
+    No more than ``at_most`` (None: all) of the newest are computed where they are not cached; the others are left out.
     Raises JournalError when there is no such folder.
     """
     out: list[tuple[Journal, tuple[AdviceOutcome, ...]]] = []
-    with ResultCache.of_this_machine() as worked:
-        replays, places = Replays.of(worked, profile, folder, most=most)
+    with ResultCache.of_this_machine() as cache:
+        replays, places = Replays.of(cache, profile, folder, most=most)
         for done, i in enumerate(reversed(places), 1):
-            told = replays.told(i, work_out=False)
-            if told is None and (anew is None or anew > 0):
-                told = replays.told(i)
-                anew = None if anew is None else anew - 1
+            advised = replays.advised(i, compute=False)
+            if advised is None and (at_most is None or at_most > 0):
+                advised = replays.advised(i)
+                at_most = None if at_most is None else at_most - 1
             if progress is not None:
                 progress(done, len(places))
-            if told is not None:
-                out.append((replays.roasts[i], told))
+            if advised is not None:
+                out.append((replays.roasts[i], advised))
     return out[::-1]
 
 
-def stands(folder: Path, profile: Profile) -> Trust:
+def advice_state(folder: Path, profile: Profile) -> Trust:
     """State of advice before the next roast, from cached roasts and a few that are computed now."""
     try:
-        return trust(counted([told for _, told in told_by(folder, profile, anew=AT_ONCE)]))
+        return trust(counted([advised for _, advised in advice_of_roasts(folder, profile, at_most=AT_ONCE)]))
     except (CoachError, OSError):
         return trust([])

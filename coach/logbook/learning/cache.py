@@ -46,7 +46,7 @@ class ResultCache:
     @classmethod
     def of_this_machine(cls) -> ResultCache:
         """The cache of this machine."""
-        return cls(cache_file("worked"))
+        return cls(cache_file("cache"))
 
     def key(self, what: str, profile: Profile, *parts: str) -> str:
         """The key of a result that depends on a profile and on these digests, in this order."""
@@ -72,7 +72,7 @@ class ResultCache:
         if self._db is None:
             return None
         with contextlib.suppress(sqlite3.Error):
-            found = self._db.execute("SELECT answer FROM worked WHERE key = ?", (key,)).fetchone()
+            found = self._db.execute("SELECT answer FROM cache WHERE key = ?", (key,)).fetchone()
             return None if found is None else bytes(found[0])
         return None
 
@@ -80,15 +80,15 @@ class ResultCache:
         """Keep a result as bytes."""
         if self._db is not None:
             with contextlib.suppress(sqlite3.Error):
-                self._db.execute("INSERT OR REPLACE INTO worked (key, answer) VALUES (?, ?)", (key, answer))
+                self._db.execute("INSERT OR REPLACE INTO cache (key, answer) VALUES (?, ?)", (key, answer))
 
     def close(self) -> None:
         """Let the oldest beyond ``MOST`` go."""
         if self._db is None:
             return
         with contextlib.suppress(sqlite3.Error):
-            newest = self._db.execute("SELECT MAX(number) FROM worked").fetchone()[0] or 0
-            self._db.execute("DELETE FROM worked WHERE number <= ?", (newest - MOST,))
+            newest = self._db.execute("SELECT MAX(number) FROM cache").fetchone()[0] or 0
+            self._db.execute("DELETE FROM cache WHERE number <= ?", (newest - MOST,))
         with contextlib.suppress(sqlite3.Error):
             self._db.close()
         self._db = None
@@ -101,7 +101,7 @@ class ResultCache:
 
 
 def _prepare(db: sqlite3.Connection) -> None:
-    db.execute("CREATE TABLE IF NOT EXISTS worked (number INTEGER PRIMARY KEY, key TEXT UNIQUE, answer BLOB)")
+    db.execute("CREATE TABLE IF NOT EXISTS cache (number INTEGER PRIMARY KEY, key TEXT UNIQUE, answer BLOB)")
 
 
 # -- evidence as bytes -------------------------------------------------------------------------------------------------

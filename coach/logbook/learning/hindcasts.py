@@ -26,37 +26,37 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class AsMade:
+class PastForecasts:
     """Rows of each roast, oldest first, with the evidence of the roasts before it (``learnt``); and of the crack at
     ``PLAIN`` s before alone, without learning (``plain``): empty where that was not computed, or where an earlier
     program issued the rows.
 
-    ``said``: number of roasts with issued forecasts, ``older`` of them by an earlier program; ``left``: number of
+    ``issued``: number of roasts with issued forecasts, ``older`` of them by an earlier program; ``left``: number of
     roasts that are not computed yet.
     """
 
     learnt: tuple[tuple[ScoredForecast, ...], ...]
     plain: tuple[tuple[ScoredForecast, ...], ...]
-    said: int = 0
+    issued: int = 0
     older: int = 0
     left: int = 0
 
 
-def ended(worked: ResultCache, profile: Profile, roasts: Sequence[Journal]) -> None:
+def ended(cache: ResultCache, profile: Profile, roasts: Sequence[Journal]) -> None:
     """Compute the results that are needed next, once the last of these roasts has ended: the knowledge from them, and
     the hindcast of the last without learning."""
-    taught(worked, profile, roasts[-HISTORY:])
+    taught(cache, profile, roasts[-HISTORY:])
     if roasts:
-        Replays(worked, profile, roasts[-1:]).plain(0)
+        Replays(cache, profile, roasts[-1:]).plain(0)
 
 
-def as_made(
+def past_forecasts(
     found: Replays,
     places: Sequence[int],
     progress: Progress | None = None,
     *,
     stop: Callable[[], bool] | None = None,
-) -> AsMade:
+) -> PastForecasts:
     """Issued forecasts, else hindcasts, of the roasts in these ``places`` (oldest first).
 
     When ``stop`` returns True and there are ``LEAST``, no more are computed, and those left are counted.
@@ -70,16 +70,16 @@ def as_made(
         if i not in learnt and not over:
             learnt[i] = found.rows(i)
         if i in learnt and i not in found.older:
-            rows = found.plain(i, work_out=not over)
+            rows = found.plain(i, compute=not over)
             if rows is not None:
                 plain[i] = rows
         if progress is not None and missing and not over:
             progress(done + 1, len(wanted))
     order = sorted(learnt)
-    return AsMade(
+    return PastForecasts(
         tuple(learnt[i] for i in order),
         tuple(plain.get(i, ()) for i in order),
-        len(found.said & learnt.keys()),
+        len(found.issued & learnt.keys()),
         len(found.older & learnt.keys()),
         len(wanted) - len(order),
     )

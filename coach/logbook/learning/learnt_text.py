@@ -112,10 +112,10 @@ def _drop(profile: Profile, k: Knowledge) -> list[str]:
     if habit.temperature is None or habit.development is None:
         return []
     kept = "temperature" if habit.by_temperature > 0.5 else "development"
-    heat = number(from_celsius(habit.temperature, profile.unit))
+    temperature = number(from_celsius(habit.temperature, profile.unit))
     wide = number(from_kelvins(habit.temperature_sd, profile.unit))
     return [
-        f"Dropped by {kept}: at {heat} °{profile.unit} (scatter {wide}), {clock(habit.development)} after crack "
+        f"Dropped by {kept}: at {temperature} °{profile.unit} (scatter {wide}), {clock(habit.development)} after crack "
         f"(scatter {habit.development_sd:.0f} s)."
     ]
 

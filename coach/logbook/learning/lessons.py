@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 
-def lesson_of(worked: ResultCache, profile: Profile, e: Journal, sign: str) -> Lesson | None:
-    """Evidence of one roast; None where it has none.  ``sign``: the digest of its journal's content."""
-    where = worked.key("lesson", profile, sign)
-    kept = worked.get(where)
+def lesson_of(cache: ResultCache, profile: Profile, e: Journal, digest: str) -> Lesson | None:
+    """Evidence of one roast; None where it has none.  ``digest``: the digest of its journal's content."""
+    where = cache.key("lesson", profile, digest)
+    kept = cache.get(where)
     if kept is not None:
         return load_lesson(kept)
     try:
@@ -32,71 +32,71 @@ def lesson_of(worked: ResultCache, profile: Profile, e: Journal, sign: str) -> L
     except Exception as error:  # one bad roast never costs the others
         left_out(e.header.id, error)
         return None
-    worked.put(where, dump_lesson(found))
+    cache.put(where, dump_lesson(found))
     return found
 
 
 def plain_of(
-    worked: ResultCache, profile: Profile, e: Journal, sign: str, *, work_out: bool = True
+    cache: ResultCache, profile: Profile, e: Journal, digest: str, *, compute: bool = True
 ) -> tuple[ScoredForecast, ...] | None:
     """Hindcasts of one roast's first crack without learning (``hindcast.plain``); None where they are not cached and
-    ``work_out`` is False."""
-    where = worked.key("plain", profile, sign)
-    kept = worked.load(where, ROWS)
-    if kept is None and work_out:
+    ``compute`` is False."""
+    where = cache.key("plain", profile, digest)
+    kept = cache.load(where, ROWS)
+    if kept is None and compute:
         kept = tuple(plain(profile, e.header, e.entries))
-        worked.store(where, ROWS, kept)
+        cache.store(where, ROWS, kept)
     return kept
 
 
-def signs_of(found: Sequence[Journal]) -> list[str]:
+def digests_of(found: Sequence[Journal]) -> list[str]:
     """Digest of each journal's content."""
     return [content(e.header, e.entries) for e in found]
 
 
-def lessons_among(
-    worked: ResultCache, profile: Profile, found: Sequence[Journal], signs: Sequence[str]
+def evidence_among(
+    cache: ResultCache, profile: Profile, found: Sequence[Journal], digests: Sequence[str]
 ) -> dict[int, Lesson]:
-    """Evidence of those roasts that have any, by their place; ``signs``: the digests by ``signs_of``."""
-    made = {i: lesson_of(worked, profile, e, sign) for i, (e, sign) in enumerate(zip(found, signs, strict=True))}
+    """Evidence of those roasts that have any, by their place; ``digests``: the digests by ``digests_of``."""
+    made = {i: lesson_of(cache, profile, e, digest) for i, (e, digest) in enumerate(zip(found, digests, strict=True))}
     return {i: x for i, x in made.items() if x is not None}
 
 
-def taught(worked: ResultCache, profile: Profile, found: Sequence[Journal]) -> Knowledge:
+def taught(cache: ResultCache, profile: Profile, found: Sequence[Journal]) -> Knowledge:
     """Knowledge from these roasts (oldest first, at most ``learning.HISTORY``); from the profile alone where learning
     would have made their own forecasts worse, each left out in turn (``hindcast.learning_pays``)."""
     found = [e for e in found if e.roast.teaches]
-    signs = signs_of(found)
-    lessons = lessons_among(worked, profile, found, signs)
+    digests = digests_of(found)
+    lessons = evidence_among(cache, profile, found, digests)
     known = from_lessons(profile, list(lessons.values()))
-    if not pays(worked, profile, found, lessons, signs):
+    if not pays(cache, profile, found, lessons, digests):
         return replace(from_profile(profile), gas=known.gas)  # no forecast depends on the gas
     return known
 
 
 def pays(
-    worked: ResultCache,
+    cache: ResultCache,
     profile: Profile,
     found: Sequence[Journal],
     lessons: dict[int, Lesson],
-    signs: Sequence[str],
+    digests: Sequence[str],
 ) -> bool:
     """True if learning from these roasts pays: it does not make their own forecasts worse."""
-    where = worked.key("pays", profile, *signs)
-    kept = worked.get(where)
+    where = cache.key("pays", profile, *digests)
+    kept = cache.get(where)
     if kept is not None:
         return kept == b"1"
     failed: dict[int, Exception] = {}
     answer = learning_pays(
         profile, [(e.header, e.entries, e.roast) for e in found], lessons, lambda i, error: failed.update({i: error}),
-        lambda i: plain_of(worked, profile, found[i], signs[i]) or (),
+        lambda i: plain_of(cache, profile, found[i], digests[i]) or (),
     )  # fmt: skip
     for i, error in failed.items():
         left_out(found[i].header.id, error)
         lessons.pop(i, None)  # a roast that can't be forecast is no evidence either
     if failed:
         return answer
-    worked.put(where, b"1" if answer else b"0")
+    cache.put(where, b"1" if answer else b"0")
     return answer
 
 

@@ -55,24 +55,24 @@ class Replays:
     """
 
     def __init__(
-        self, worked: ResultCache, profile: Profile, roasts: Sequence[Journal],
+        self, cache: ResultCache, profile: Profile, roasts: Sequence[Journal],
         records: Mapping[int, RoastRecord] | None = None,
     ) -> None:  # fmt: skip
         """``records``: those of the roasts, by their place."""
-        self.worked, self.roasts = worked, roasts
+        self.cache, self.roasts = cache, roasts
         self._settings = load_settings()
         self._newest = self._settings.applied(profile)
         self.records = dict(records or {})
-        self.said: set[int] = set()
+        self.issued: set[int] = set()
         self.older: set[int] = set()
         self._versions: dict[int, Profile] = {}
-        self._signs: dict[int, str] = {}
+        self._digests: dict[int, str] = {}
         self._made: dict[tuple[int, int], RoastOutcome] = {}
 
     @classmethod
     def of(
         cls,
-        worked: ResultCache,
+        cache: ResultCache,
         profile: Profile,
         folder: Path,
         *,
@@ -96,15 +96,15 @@ class Replays:
                 places.append(len(found))
             found.append(one)
         records = {i: kept for i, e in enumerate(found[::-1]) if (kept := load_record(e.path)) is not None}
-        return cls(worked, profile, found[::-1], records), [len(found) - 1 - i for i in reversed(places)]
+        return cls(cache, profile, found[::-1], records), [len(found) - 1 - i for i in reversed(places)]
 
     @classmethod
-    def of_one(cls, worked: ResultCache, profile: Profile, one: Journal, folder: Path) -> Replays:
+    def of_one(cls, cache: ResultCache, profile: Profile, one: Journal, folder: Path) -> Replays:
         """One roast, of any folder (the last place), that followed this very profile, and the roasts in ``folder`` that
         were there when it began."""
         before = known_then(folder, profile, one.path, one.header.started)
         record = load_record(one.path)
-        found = cls(worked, profile, [*before, one], {} if record is None else {len(before): record})
+        found = cls(cache, profile, [*before, one], {} if record is None else {len(before): record})
         found._versions[one.header.profile_version or 0] = found._newest
         return found
 
@@ -129,51 +129,51 @@ class Replays:
 
     def knowledge(self, i: int) -> Knowledge:
         """Knowledge of a roast's coach at its beginning."""
-        return taught(self.worked, self.profile(i), [self.roasts[j] for j in self.before(i)])
+        return taught(self.cache, self.profile(i), [self.roasts[j] for j in self.before(i)])
 
-    def episodes(self, i: int, *, work_out: bool = True) -> tuple[Episode, ...] | None:
-        """The cues of a roast: those recorded, else by a replay.  None where neither is at hand and ``work_out`` is
+    def episodes(self, i: int, *, compute: bool = True) -> tuple[Episode, ...] | None:
+        """The cues of a roast: those recorded, else by a replay.  None where neither is at hand and ``compute`` is
         False."""
         noted = self.heard(i)
-        return self._replayed(i, work_out)[0] if noted is None else noted
+        return self._replayed(i, compute)[0] if noted is None else noted
 
     def heard(self, i: int) -> tuple[Episode, ...] | None:
         """The cues recorded while a roast went on; None where there is no record of them."""
         record = self.records.get(i)
         return None if record is None else record.heard
 
-    def told(self, i: int, *, work_out: bool = True) -> tuple[AdviceOutcome, ...] | None:
-        """The moves advised in a roast, by a replay.  None where it is not cached and ``work_out`` is False."""
-        return self._replayed(i, work_out)[1]
+    def advised(self, i: int, *, compute: bool = True) -> tuple[AdviceOutcome, ...] | None:
+        """The moves advised in a roast, by a replay.  None where it is not cached and ``compute`` is False."""
+        return self._replayed(i, compute)[1]
 
-    def _replayed(self, i: int, work_out: bool) -> tuple[Cues, Advised] | tuple[None, None]:
+    def _replayed(self, i: int, compute: bool) -> tuple[Cues, Advised] | tuple[None, None]:
         """The cues of a roast, and the moves advised in it, by a replay."""
         key = self._key("replay", i, replayed)
-        kept = self.worked.load(key, REPLAY)
-        if kept is not None or not work_out:
+        kept = self.cache.load(key, REPLAY)
+        if kept is not None or not compute:
             return kept or (None, None)
         e, profile, known = self.roasts[i], self.profile(i), self.knowledge(i)
         seen = AdviceSeen(profile)
         episodes: Cues = ()
-        told: Advised = ()
+        advised: Advised = ()
         try:
             found = walk(profile, e.header, e.entries, known, each=seen.look)
-            episodes, told = found.episodes, seen.outcomes(found.roast, known)
+            episodes, advised = found.episodes, seen.outcomes(found.roast, known)
         except EntryError:
             pass
-        kept = tuple(finite(x) for x in episodes), told
-        self.worked.store(key, REPLAY, kept)
+        kept = tuple(finite(x) for x in episodes), advised
+        self.cache.store(key, REPLAY, kept)
         return kept
 
     def at_hand(self, i: int) -> tuple[ScoredForecast, ...] | None:
         """The forecasts of a roast as issued, or as cached; None where there are neither."""
         kept = self.records.get(i)
-        if kept is not None and kept.rows and kept.basis == self._sign(i):
-            self.said.add(i)
+        if kept is not None and kept.rows and kept.basis == self._digest(i):
+            self.issued.add(i)
             if kept.program != program():
                 self.older.add(i)
             return tuple(self._with_past(r, i) for r in kept.rows)
-        return self.worked.load(self._key("rows", i), ROWS)
+        return self.cache.load(self._key("rows", i), ROWS)
 
     def rows(self, i: int) -> tuple[ScoredForecast, ...]:
         """The forecasts of a roast as issued, else hindcasts by this program."""
@@ -186,15 +186,15 @@ class Replays:
         except Exception as error:
             left_out(e.header.id, error)
             return ()
-        self.worked.store(self._key("rows", i), ROWS, found)
+        self.cache.store(self._key("rows", i), ROWS, found)
         return found
 
-    def plain(self, i: int, *, work_out: bool = True) -> tuple[ScoredForecast, ...] | None:
-        """Hindcast of a roast's crack ``PLAIN`` s before without learning; None where it is not cached and ``work_out``
+    def plain(self, i: int, *, compute: bool = True) -> tuple[ScoredForecast, ...] | None:
+        """Hindcast of a roast's crack ``PLAIN`` s before without learning; None where it is not cached and ``compute``
         is False."""
         e = self.roasts[i]
         try:
-            found = plain_of(self.worked, self.profile(i), e, self._sign(i), work_out=work_out)
+            found = plain_of(self.cache, self.profile(i), e, self._digest(i), compute=compute)
         except Exception as error:
             left_out(e.header.id, error)
             return ()
@@ -210,15 +210,15 @@ class Replays:
         mean = past_mean(r.what, r.others, [self._past(j, i) for j in self.before(i)], now, crack)
         return replace(r, others={**r.others, "past roasts": mean})
 
-    def _key(self, what: str, i: int, sign: Callable[[Header, Sequence[Numbered]], str] = content) -> str:
+    def _key(self, what: str, i: int, digest: Callable[[Header, Sequence[Numbered]], str] = content) -> str:
         e = self.roasts[i]
-        own = self._sign(i) if sign is content else sign(e.header, e.entries)
-        return self.worked.key(what, self.profile(i), own, *(self._sign(j) for j in self.before(i)))
+        own = self._digest(i) if digest is content else digest(e.header, e.entries)
+        return self.cache.key(what, self.profile(i), own, *(self._digest(j) for j in self.before(i)))
 
-    def _sign(self, i: int) -> str:
-        if i not in self._signs:
-            self._signs[i] = content(self.roasts[i].header, self.roasts[i].entries)
-        return self._signs[i]
+    def _digest(self, i: int) -> str:
+        if i not in self._digests:
+            self._digests[i] = content(self.roasts[i].header, self.roasts[i].entries)
+        return self._digests[i]
 
     def _past(self, j: int, i: int) -> RoastOutcome:
         """Outcome of roast ``j``, by the profile of roast ``i``."""

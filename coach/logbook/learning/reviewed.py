@@ -76,8 +76,8 @@ def gather(
         profile = profile_of(journal.header.profile, path, journal.header.profile_version, journal.header.id)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
-    with ResultCache.of_this_machine() as worked:
-        replays = Replays.of_one(worked, profile, journal, logbook)
+    with ResultCache.of_this_machine() as cache:
+        replays = Replays.of_one(cache, profile, journal, logbook)
         last = len(replays.roasts) - 1
         if knowledge is None:
             known, rows = replays.knowledge(last), replays.rows(last)
@@ -86,7 +86,7 @@ def gather(
             known, put_aside, taught = knowledge, 0, ""
             rows = tuple(cases(profile, known, journal.header, journal.entries))
         heard = episodes is not None or replays.heard(last) is not None
-        told = (replays.told(last, work_out=episodes is None) or ()) if cues else ()
+        told = (replays.advised(last, compute=episodes is None) or ()) if cues else ()
         if cues and episodes is None:
             episodes = replays.episodes(last)
         followed = replays.profile(last)
@@ -101,14 +101,14 @@ def teaches(replays: Replays) -> str:
     """Effect of the last roast's evidence beside that of those before it, in a sentence; '' where it has none."""
     from coach.forecast.learning import from_lessons
     from coach.logbook.learning.learnt_text import taught_by
-    from coach.logbook.learning.lessons import lessons_among, signs_of
+    from coach.logbook.learning.lessons import digests_of, evidence_among
 
     last = len(replays.roasts) - 1
     own, profile = replays.roasts[last], replays.profile(last)
     if own.header.run == "rehearsal" or not own.roast.teaches:
         return ""
     counted = [*(replays.roasts[j] for j in replays.before(last)), own]
-    lessons = lessons_among(replays.worked, profile, counted, signs_of(counted))
+    lessons = evidence_among(replays.cache, profile, counted, digests_of(counted))
     mine = lessons.pop(len(counted) - 1, None)
     if mine is None:
         return ""

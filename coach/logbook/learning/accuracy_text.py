@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from coach.logbook.learning.hindcasts import AsMade
+from coach.logbook.learning.hindcasts import PastForecasts
 from coach.logbook.learning.replays import PLAIN
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.text_table import table
@@ -26,7 +26,9 @@ KEYS = (
 )
 
 
-def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "", unit: TemperatureUnit = "C") -> list[str]:
+def text(
+    made: PastForecasts, width: int = 80, plain: bool = False, more: str = "", unit: TemperatureUnit = "C"
+) -> list[str]:
     """The whole page in lines of at most ``width`` cells; ``more``: hint on roasts that are left; errors of
     temperatures in degrees of ``unit``."""
     rows = [r for found in made.learnt for r in found]
@@ -38,12 +40,12 @@ def text(made: AsMade, width: int = 80, plain: bool = False, more: str = "", uni
     for what in ("first crack", "drop time", "drop temperature"):
         mine = [s for s in scores if s.what == what and s.n]
         if mine:
-            heat = what == "drop temperature"
-            out += ["", *lines(mine, f"°{unit}" if heat else "s", from_kelvins(1.0, unit) if heat else 1.0)]
+            hot = what == "drop temperature"
+            out += ["", *lines(mine, f"°{unit}" if hot else "s", from_kelvins(1.0, unit) if hot else 1.0)]
     return [*out, "", *textwrap.wrap(KEYS, width)]
 
 
-def _learning(made: AsMade) -> str:
+def _learning(made: PastForecasts) -> str:
     """Effect of learning on the error, in words, where both hindcasts are by the present program; '' elsewhere."""
     pairs = [(x, y) for x, y in zip(made.learnt, made.plain, strict=True) if y]
     both = [tally([r for pair in pairs for r in pair[side]], spreads=False) for side in (0, 1)]
@@ -54,18 +56,18 @@ def _learning(made: AsMade) -> str:
     return f"Without learning from earlier roasts the error would be {b.mae:.1f} s instead of {a.mae:.1f} s{of}."
 
 
-def provenance(made: AsMade, more: str = "") -> str:
+def provenance(made: PastForecasts, more: str = "") -> str:
     """Provenance of the forecasts, in words: issued during the roast, or recomputed."""
-    count, anew = len(made.learnt), len(made.learnt) - made.said
+    count, recomputed = len(made.learnt), len(made.learnt) - made.issued
     parts = []
-    if made.said:
-        by = "" if not made.older else " by an earlier version" if made.older == made.said else (
+    if made.issued:
+        by = "" if not made.older else " by an earlier version" if made.older == made.issued else (
             f", {made.older} of them by an earlier version")  # fmt: skip
-        which = "Forecasts" if not anew else f"{made.said} forecast{'s' * (made.said > 1)}"
-        parts.append(f"{which} as shown during the roast{'s' * (made.said > 1)}{by}.")
-    if anew:
-        which = "Recomputed" if anew == count else f"{anew} recomputed"
-        parts.append(f"{which} with this version from the 20 roasts before{' each' * (anew > 1)}.")
+        which = "Forecasts" if not recomputed else f"{made.issued} forecast{'s' * (made.issued > 1)}"
+        parts.append(f"{which} as shown during the roast{'s' * (made.issued > 1)}{by}.")
+    if recomputed:
+        which = "Recomputed" if recomputed == count else f"{recomputed} recomputed"
+        parts.append(f"{which} with this version from the 20 roasts before{' each' * (recomputed > 1)}.")
     if made.left:
         parts.append(f"{made.left} older {'roast is' if made.left == 1 else 'roasts are'} not computed yet. {more}")
     return " ".join(parts).strip()

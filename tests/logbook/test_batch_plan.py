@@ -10,7 +10,7 @@ import pytest
 from helpers import EXAMPLE
 
 from coach.app.cli import main
-from coach.logbook.brief.batch_plan import gaps_before, loss_of, sitting, text, timeline
+from coach.logbook.brief.batch_plan import gaps_before, loss_of, plan_batches, text, timeline
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.summary import Summary
 from coach.session.profile_files import load_profile
@@ -25,7 +25,7 @@ def rows(*losses: float) -> list[Summary]:
 
 def test_batches_follow_each_other_with_the_gap() -> None:
     profile = load_profile("larch-hill")
-    plan = sitting([(profile, 3, loss_of([], 15.0))], START, 600.0, 10.0)
+    plan = plan_batches([(profile, 3, loss_of([], 15.0))], START, 600.0, 10.0)
     starts = [(b.charge - START).total_seconds() for b in plan.batches]
     assert starts == [0.0, 575.0 + 600.0, 2 * (575.0 + 600.0)]
     assert plan.green == {"Washed highland (invented)": pytest.approx(2.64)}
@@ -39,7 +39,7 @@ def test_batches_follow_each_other_with_the_gap() -> None:
 @pytest.mark.parametrize("width", [60, 80, 110])
 def test_the_day_is_drawn_and_fits(width: int) -> None:
     profile = load_profile("larch-hill")
-    plan = sitting([(profile, 3, loss_of(rows(14.0, 14.1, 14.2, 14.3, 14.4)))], START, 600.0)
+    plan = plan_batches([(profile, 3, loss_of(rows(14.0, 14.1, 14.2, 14.3, 14.4)))], START, 600.0)
     lines = text(plan, width)
     assert max(map(len, lines[: 1 + 3 + 3])) <= width
     drawn, scale = timeline(plan, width)
