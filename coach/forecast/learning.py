@@ -24,10 +24,8 @@ from coach.roast.roast import Roast
 
 Array = NDArray[np.float64]
 
-MEMBERS: Final = 16
-"""Members of the bank that run in a roast."""
-SCREENED: Final = 64
-"""Members that are tried on the logbook."""
+LIKELIEST: Final = 4
+"""Members of the bank that run where there are earlier roasts: more bring nothing then (tests/bench/README.md)."""
 HISTORY: Final = 20
 """Number of the newest roasts that serve as evidence."""
 LEARNT: Final[tuple[Event, ...]] = ("yellow", "first crack")
@@ -54,13 +52,13 @@ LEVELLED: Final = 0.35
 
 def from_profile(profile: Profile) -> Knowledge:
     """Knowledge without any earlier roast: the priors, and the reference's own marks."""
-    return Knowledge(bank=prior_bank(MEMBERS), thresholds=_thresholds(profile, [], profile.curve))
+    return Knowledge(thresholds=_thresholds(profile, [], profile.curve))
 
 
 @dataclass(frozen=True)
 class Lesson:
-    """Evidence of one roast: log likelihood of each screened member (m,), times of its marks (s), and deviations of its
-    readings from the reference."""
+    """Evidence of one roast: log likelihood of each member (m,), times of its marks (s), and deviations of its readings
+    from the reference."""
 
     log_w: Array
     marks: Mapping[Event, float]
@@ -94,7 +92,7 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
     curve = refined(profile.curve, [x.rest for x in lessons])
     levels = [_levels(profile, curve, x) for x in lessons]
     return Knowledge(
-        bank=_weighed(lessons).best(MEMBERS),
+        bank=_weighed(lessons).best(LIKELIEST),
         reference=curve,
         thresholds=_thresholds(profile, levels, curve),
         drop=replace(
@@ -108,10 +106,8 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
 
 
 def lesson(profile: Profile, roast: Roast) -> Lesson:
-    """Evidence of one roast, by running every screened member over it."""
-    bank = prior_bank(SCREENED)
-    flat = replace(bank, weights=np.full(bank.size, 1 / bank.size))
-    model = Model(flat, profile.curve, roast.rounding, needle=roast.needle)
+    """Evidence of one roast, by running every member of the bank over it."""
+    model = Model(prior_bank(), profile.curve, roast.rounding, needle=roast.needle)
     schedule = Plan(profile).schedule(roast, roast.readings[-1].t)
     states = track(model, schedule, roast.readings, start(model))
     last = states[-1]
@@ -170,12 +166,11 @@ def lessons_of(profile: Profile, roasts: Sequence[Roast]) -> dict[int, Lesson]:
 
 
 def _weighed(lessons: Sequence[Lesson]) -> Bank:
-    """The screened members weighted by how well each forecast the roasts.  The response to gas is not updated in them:
+    """The members weighted by how well each forecast the roasts.  The response to gas is not updated in them:
     a member's gains describe the machine as much as its lags do, and each roast's own gas moves show today's."""
-    bank = prior_bank(SCREENED)
-    log_w = np.log(bank.weights) + LEVELLED * np.sum([x.log_w for x in lessons], axis=0)
+    log_w = LEVELLED * np.sum([x.log_w for x in lessons], axis=0)
     weights = np.exp(log_w - log_w.max())
-    return replace(bank, weights=weights / weights.sum())
+    return replace(prior_bank(), weights=weights / weights.sum())
 
 
 def _levels(profile: Profile, curve: Curve, x: Lesson) -> dict[Event, tuple[float, float]]:
