@@ -23,13 +23,11 @@ from coach.app.sound.device import DeviceError, OpenDevice, Stream, open_default
 from coach.app.sound.mixer import Mixer, Source
 from coach.cues.situation import ActiveCue
 from coach.cues.table import CUES
-from coach.cues.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, PATTERNS, RATE, Samples, level_after, samples
+from coach.cues.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, RATE, Samples, level_after, samples
 
 _log = logging.getLogger(__name__)
 _log.addHandler(logging.NullHandler())
 
-TEST_PAUSE: Final = 0.8
-"""Silence between two sounds of a test, s."""
 BEAT: Final = 0.2
 """Interval at which the worker checks the device, s."""
 GRACE: Final = 1.4
@@ -70,7 +68,7 @@ class Speaker:
     """Plays cues.  ``play`` returns at once and never raises, whatever the device does.
 
     ``bell`` rings the terminal's bell; it is called from another thread, None if there is no bell.  ``open_device``
-    opens the device, None if none is wanted.  ``on_change`` is told every new Status, from another thread.  A device
+    opens the device, None if none is wanted.  A device
     that is missing, busy or lost is looked for again every ``retry`` seconds; one that takes no sound for ``patience``
     seconds is lost (2.4 times that just after opening: an idle sound server may wake late).  The device is opened in
     the background, so that the first paint does not wait for it.  ``rising``: a cue that is repeated since nobody
@@ -82,7 +80,6 @@ class Speaker:
         bell: Callable[[], object] | None = None,
         open_device: OpenDevice | None = open_default,
         *,
-        on_change: Callable[[Status], object] | None = None,
         rate: int = RATE,
         rising: bool = False,
         retry: float = 10.0,
@@ -92,7 +89,6 @@ class Speaker:
         self.rising = rising
         self._bell = bell
         self._open_device = open_device
-        self._on_change = on_change
         self._retry = retry
         self._patience = patience
         self._mixer = Mixer(rate)
@@ -160,17 +156,6 @@ class Speaker:
     def cue(self, cue: ActiveCue) -> None:
         """Sound a cue; an unanswered repetition louder than the first, where that is wanted (``rising``)."""
         self.play(cue.name, level_after(1) if self.rising and cue.repeated else LEVEL)
-
-    def test(self, pause: float = TEST_PAUSE) -> tuple[tuple[str, float], ...]:
-        """Play the four sounds one after the other, ``pause`` s apart, and return at once each sound's name with the
-        time of its beginning, s from now.  Through the bell they come as one ring each, all at once."""
-        plan, start = [], 0.0
-        for sound in PATTERNS:
-            plan.append((sound.value, start))
-            wave = samples(sound, self.rate)
-            self.play(np.concatenate([np.zeros(round(start * self.rate), dtype=np.float32), wave]))
-            start += len(wave) / self.rate + pause
-        return tuple(plan)
 
     def set_source(self, source: Source | None) -> None:
         """Set a sound that goes on beneath the cues while there is a device; None stops it.
@@ -252,7 +237,7 @@ class Speaker:
             self._mixer.forget()  # so that no old cue sounds late
         self._stream = stream
         self._to_mixer = not self._closed
-        self._change(Status(Way.DEVICE, device=stream.name))
+        self._status = Status(Way.DEVICE, device=stream.name)
         self._settled.set()
 
     def _failed(self, error: Exception) -> None:
@@ -268,7 +253,7 @@ class Speaker:
         self._to_mixer = False
         unheard = self._mixer.busy
         self._mixer.forget()
-        self._change(self._lesser(why))
+        self._status = self._lesser(why)
         if unheard:
             self._ring()
 
@@ -281,19 +266,10 @@ class Speaker:
             self._bell = None
             if self._status.way is Way.BELL:
                 why = f"{self._status.why}; " if self._status.why else ""
-                self._change(self._lesser(f"{why}the terminal bell failed ({type(error).__name__})"))
+                self._status = self._lesser(f"{why}the terminal bell failed ({type(error).__name__})")
 
     def _lesser(self, why: str) -> Status:
         return Status(Way.SCREEN if self._bell is None else Way.BELL, why=why)
-
-    def _change(self, status: Status) -> None:
-        self._status = status
-        if self._on_change is None:
-            return
-        try:
-            self._on_change(status)
-        except Exception:  # the caller's code
-            _log.exception("told of %s", status)
 
     # -- helper threads, and the device's -----------------------------------------------------------------------
 
