@@ -11,7 +11,6 @@ from textual.app import ComposeResult
 
 from coach.app.printing import WIDEST_SCREEN
 from coach.app.screens.act import act, others
-from coach.app.screens.faults import Guard
 from coach.app.screens.keyed import Caution, KeyedScreen
 from coach.app.screens.keys import KeyMap
 from coach.app.screens.program import hand_over, look_of
@@ -37,7 +36,7 @@ class PageScreen(KeyedScreen):
     def __init__(
         self, below: KeyedScreen, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False
     ) -> None:
-        super().__init__()
+        super().__init__(below.guard)
         self.below = below
         self.lines = lines
         self.closes = closes
@@ -56,8 +55,8 @@ class PageScreen(KeyedScreen):
             self.run_worker(partial(self._gather, self.lines), thread=True, name="aside")
 
     def _gather(self, page: Gathered) -> None:
-        page.gather()
-        hand_over(self, self.show)
+        self.guard.run(page.gather)
+        hand_over(self, lambda: self.guard.run(self.show))
 
     def show(self) -> None:
         wide = min(max(self.app.size.width - 3, 30), WIDEST_SCREEN)
@@ -81,17 +80,13 @@ class PageScreen(KeyedScreen):
 class Gathered:
     """A page that is computed in a thread, which takes a second or two."""
 
-    def __init__(self, make: Callable[[], Drawn], guard: Guard) -> None:
+    def __init__(self, make: Callable[[], Drawn]) -> None:
         self._make = make
-        self._guard = guard
         self._drawn: Drawn = lambda wide, plain: ["Looking back … (some seconds the first time)"]
         self._laid: dict[int, Sequence[str]] = {}
 
     def gather(self) -> None:
         """Compute it."""
-        self._guard.run(self._gather)
-
-    def _gather(self) -> None:
         try:
             self._drawn = self._make()
         except CoachError as error:

@@ -32,7 +32,7 @@ class BriefScreen(KeyedScreen):
     def __init__(
         self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, *, rehearsed: bool
     ) -> None:
-        super().__init__()
+        super().__init__(turns.guard)
         self.recipe = recipe
         self.opening = opening
         self.sound = sound
@@ -92,7 +92,7 @@ class BriefScreen(KeyedScreen):
         if ahead is not None:
             ahead.append((key, typed, self.turns.monotonic()))
         elif gathers is not None:
-            self._open(Gathered(gathers, self.turns.guard), lambda key, sign: key in ("escape", "enter"), caution=True)
+            self._open(Gathered(gathers), lambda key, sign: key in ("escape", "enter"), caution=True)
         elif self.page.turn(key):
             pass
         elif sign and sign == self.keys.sign("help"):

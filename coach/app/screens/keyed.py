@@ -12,6 +12,7 @@ from textual.geometry import Size
 from textual.screen import Screen
 
 from coach.app.screens.before_roast import CAUTIONS, IN_SHORT, in_full
+from coach.app.screens.faults import Guard
 from coach.app.screens.program import look_of
 from coach.app.screens.roast_panes import footer
 from coach.app.screens.widgets import PageView, Pane, Resized
@@ -77,8 +78,9 @@ class KeyedScreen(Screen[None]):
     view = ""
     """Name of the view that is shown."""
 
-    def __init__(self) -> None:
+    def __init__(self, guard: Guard) -> None:
         super().__init__()
+        self.guard = guard
         self.foot = Foot()
 
     def press(self, key: str, sign: str) -> None:
@@ -98,7 +100,7 @@ class KeyedScreen(Screen[None]):
 
     def on_mount(self) -> None:
         self.foot.show_trouble("")
-        self.show()
+        self.guard.run(self.show)
 
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(self.post_message, Resized())

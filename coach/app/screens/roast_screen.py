@@ -38,7 +38,7 @@ class RoastScreen(KeyedScreen):
     CSS = "#glance { height: 1fr; }"
 
     def __init__(self, roasting: Roasting, view: str) -> None:
-        super().__init__()
+        super().__init__(roasting.turns.guard)
         self.roasting = roasting
         self.view = view
         self.picture: Picked = "strip"
@@ -163,7 +163,7 @@ class RoastScreen(KeyedScreen):
         else:
             profile, episodes, knowledge = coach.profile, coach.record.episodes, coach.knowledge
             make = lambda: review_page(path, profile, path.parent, episodes, knowledge)  # noqa: E731
-            self._open(Gathered(make, self.roasting.turns.guard))
+            self._open(Gathered(make))
 
     def _open(self, lines: Drawn) -> None:
         if isinstance(self.app.screen, PageScreen):  # a click, or the list of actions, over another page

@@ -46,6 +46,24 @@ def test_a_fault_while_time_goes_on_ends_nothing(tmp_path: Path, monkeypatch: py
     assert "a fault of ours" in file(tmp_path).read_text()
 
 
+def test_a_fault_in_a_page_aside_ends_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    app = RoastApp(live(tmp_path / "roasts", Hand()), tick=1000)
+    app.guard.on = True
+
+    async def drive() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter", "c")
+            monkeypatch.setattr(app.roast.live.coach, "pulses", broken)
+            await pilot.press("k")
+            assert "FAULT in the coach" in str(app.screen.query_one("#trouble").render())
+            await pilot.press("escape", *"96", "enter")
+            assert app.top.view == "roast"
+            assert app.roast.live.coach.roast.readings[-1].shown == 96
+
+    asyncio.run(drive())
+
+
 def test_a_fault_in_learning_leaves_a_roast_that_can_be_begun(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     desk = Desk(load_profile(str(ROOT / "profiles" / "larch-hill.toml")), tmp_path / "roasts")
