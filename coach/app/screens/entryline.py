@@ -402,7 +402,7 @@ class EntryLine:
             first = coach.situation.next_move
             when = "" if first is None else f" The next is due in {clock(first.until)}."
             raise EntryError("No move is due now.", f"Type what was moved: g 1.3.{when}")
-        return self._checked(coach, [Move(at=now, control=c, value=v) for c, v in moves], words)
+        return self._checked(coach, [Move(at=now, control=c, value=round(v, 6)) for c, v in moves], words)
 
     def _left_out(self, coach: Coach, now: float) -> Outcome:
         s = coach.situation

@@ -136,7 +136,7 @@ class RoastScreen(KeyedScreen):
 
     def action_press(self, action: Action) -> None:
         """Do the action of a key that was clicked in the last row."""
-        self.roasting.do(action)
+        self.guard.run(lambda: self.roasting.do(action))
         self.roasting.changed()
 
     def show_view(self, action: Action) -> None:

@@ -275,7 +275,7 @@ def test_one_key_logs_the_move_that_is_due_or_else_the_advised_one(tmp_path: Pat
         b.app.pulse()
         await pilot.press("o")
         assert "No move is due now" in b.app.message
-        advice = Advice("gas 1.6 to 1.4", "gas", 1.4, shown=1.4, kind="move")
+        advice = Advice("gas 1.6 to 1.4", "gas", 1.4, shown=14 * 0.1, kind="move")  # 1.4000000000000001
         b.coach.situation = replace(b.coach.situation, advice=advice)
         b.at(60.0)
         await pilot.press("o")

@@ -128,7 +128,9 @@ def test_resizing_lays_out_anew(tmp_path: Path) -> None:
             await pilot.press("enter")
             await pilot.resize_terminal(120, 36)
             wide = await painted(pilot, app)
+            await pilot.press("question_mark")  # also under a page aside
             await pilot.resize_terminal(80, 24)
+            await pilot.press("escape")
             return wide, await painted(pilot, app)
 
     wide, small = asyncio.run(drive())
