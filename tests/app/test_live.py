@@ -21,6 +21,7 @@ from coach.roast.entries import Entry, Mark, Note, Reading
 from coach.roast.roast import Numbered
 from coach.session.coach import Coach
 from coach.session.journal import read_journal
+from coach.session.journal_writer import Scribe
 from coach.session.profile_files import load_profile
 from coach.session.unfinished import unfinished
 
@@ -121,7 +122,9 @@ def test_development_stands_still_after_drop(tmp_path: Path) -> None:
     roast.close()
 
 
-def test_held_backspace_withdraws_one_entry_at_most_and_errors_show_beside_disk_trouble(tmp_path: Path) -> None:
+def test_held_backspace_withdraws_one_entry_at_most_and_errors_show_beside_disk_trouble(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     hand = Hand()
     app = RoastApp(live(tmp_path, hand), tick=1000)
 
@@ -136,7 +139,7 @@ def test_held_backspace_withdraws_one_entry_at_most_and_errors_show_beside_disk_
             await pilot.press("escape", *["backspace"] * 6)
             assert not app.roast.live.coach.roast.readings
             assert "charge" in app.roast.live.coach.roast.marks
-            app.roast.live.scribe._moved = "NOT ON DISK"
+            monkeypatch.setattr(Scribe, "trouble", "NOT ON DISK")
             await pilot.press(*"1a2", "enter")
             await pilot.pause()
             assert "not understood" in str(app.screen.query_one("#message").render())  # type: ignore[no-untyped-call]

@@ -6,6 +6,7 @@ journal doesn't open, so they are held here as they are shown.
 
 from __future__ import annotations
 
+import io
 import os
 import subprocess
 import sys
@@ -347,13 +348,19 @@ def test_lines_end_in_one_newline_and_words_in_utf_8_whatever_the_system(tmp_pat
     assert "豆".encode() in data
 
 
-def test_closing_lets_go_of_the_file_even_if_the_system_complains(tmp_path: Path) -> None:
-    class Stubborn:
+def test_closing_lets_go_of_the_file_even_if_the_system_complains(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Stubborn(io.FileIO):
         def close(self) -> None:
-            raise OSError(5, "Input/output error")
+            was_open = not self.closed
+            super().close()
+            if was_open:
+                raise OSError(5, "Input/output error")
 
+    monkeypatch.setattr(os, "fdopen", lambda d, *_, **how: io.TextIOWrapper(Stubborn(d, "a"), write_through=True))
     writer = JournalWriter(tmp_path / "r.jsonl")
-    writer._file = Stubborn()  # type: ignore[assignment]
+    writer.create(HEADER)
     with pytest.raises(OSError, match="Input/output error"):
         writer.close()
     writer.close()  # nothing is open any more

@@ -55,8 +55,9 @@ def add_logbook(p: argparse.ArgumentParser, help: str = "another logbook than yo
 
 
 def add_page(p: argparse.ArgumentParser) -> None:
-    """Take ``--html FILE``, ``--screen`` and ``--plain``: the form in which a page is shown."""
+    """Take ``--html FILE``, ``--overwrite``, ``--screen`` and ``--plain``: the form in which a page is shown."""
     p.add_argument("--html", metavar="FILE", help="write a page for the browser instead")
+    p.add_argument("--overwrite", action="store_true", help="with --html: replace the file")
     p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
 

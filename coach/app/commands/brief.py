@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_page, add_profile
 from coach.app.printing import ask, plainly, print_json, width
 from coach.roast.errors import CoachError, printable
 
@@ -23,10 +23,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--roast", metavar="ROAST", help="the running roast that is taken over")
     p.add_argument("--at", metavar="M:SS", help="with --roast: as it stood at this roast time (without it: now)")
     p.add_argument("--confirm", action="store_true", help="ask the incoming person the three facts")
-    p.add_argument("--html", metavar="FILE", help="write a page instead")
-    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
-    p.add_argument("--plain", action="store_true", help="draw without braille dots")
-    p.add_argument("--overwrite", action="store_true")
+    add_page(p)
     add_logbook(p)
     add_json(p)
     p.set_defaults(run=run)

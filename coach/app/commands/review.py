@@ -16,7 +16,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_roast(p)
     add_page(p)
     p.add_argument("--profile", metavar="P", help="the profile it was roasted by, where it isn't found by its name")
-    p.add_argument("--overwrite", action="store_true", help="with --html: replace the file")
     p.add_argument("--page", action="store_true", help=argparse.SUPPRESS)  # the old report: a page by default
     p.add_argument("--text", action="store_true", help=argparse.SUPPRESS)
     add_logbook(p)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_page, add_profile
 from coach.app.printing import plainly, print_json, width
 from coach.roast.errors import CoachError, printable
 
@@ -19,10 +19,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--machine", default="", metavar="TEXT", help="only roasts on a machine with this in its name")
     p.add_argument("--coffee", default="", metavar="TEXT", help="only roasts of a coffee with this in its name")
     p.add_argument("--only", default="", metavar="TEXT", help="draw only the charts with this in their name")
-    p.add_argument("--html", metavar="FILE", help="write a page instead")
-    p.add_argument("--overwrite", action="store_true")
-    p.add_argument("--screen", action="store_true", help="on a screen of its own, to scroll in")
-    p.add_argument("--plain", action="store_true", help="draw without braille dots")
+    add_page(p)
     add_logbook(p)
     add_json(p)
     p.set_defaults(run=run)

@@ -9,40 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
-from math import erf, pi, sqrt
+from math import pi, sqrt
 from statistics import NormalDist, fmean, stdev
 from typing import Final
 
 D2: Final = 2.0 / sqrt(pi)
 """Mean range of two values of a standard normal: 1.12838 (tables round it to 1.128)."""
-D4: Final = 1.0 + 3.0 * sqrt(2.0 - D2**2) / D2
-"""Upper limit factor of a moving range of two: 3.2665."""
 
 
-@dataclass(frozen=True)
-class Individuals:
-    """An individuals chart: centre, sigma from the mean moving range, limits, limit of the moving range."""
+def sigma_of_ranges(x: Sequence[float], *, d2: float = D2) -> float:
+    """Sigma of an individuals chart from at least two values: their mean moving range / d2.
 
-    centre: float
-    sigma: float
-    lower: float
-    upper: float
-    range_upper: float
-
-
-def individuals(x: Sequence[float], *, d2: float = D2) -> Individuals:
-    """Limits of an individuals chart from at least two values: mean ± 3 × mean moving range / d2.
-
-    Source: NIST 6.3.2.2, which uses d2 = 1.128.  Raises ValueError under two values.
+    Source: NIST 6.3.2.2, which uses d2 = 1.128.
     """
-    if len(x) < 2:
-        raise ValueError("an individuals chart needs two values")
-    centre = fmean(x)
-    ranges = fmean(abs(b - a) for a, b in pairwise(x))
-    sigma = ranges / d2
-    return Individuals(centre, sigma, centre - 3 * sigma, centre + 3 * sigma, D4 * ranges)
+    return fmean(abs(b - a) for a, b in pairwise(x)) / d2
 
 
 def ewma(x: Sequence[float], *, target: float, weight: float) -> list[float]:
@@ -56,15 +37,9 @@ def ewma(x: Sequence[float], *, target: float, weight: float) -> list[float]:
     return out
 
 
-def ewma_half_width(i: int | None, *, sigma: float, weight: float, width: float) -> float:
-    """Half width of the EWMA's limits after ``i`` values (None: in the long run): width sigma sqrt(w/(2-w) ...).
-
-    Source: NIST 6.3.2.4.
-    """
-    settled = weight / (2 - weight)
-    if i is not None:
-        settled *= 1 - (1 - weight) ** (2 * i)
-    return width * sigma * sqrt(settled)
+def ewma_half_width(*, sigma: float, weight: float, width: float) -> float:
+    """Half width of the EWMA's limits in the long run: width sigma sqrt(w / (2 - w)).  Source: NIST 6.3.2.4."""
+    return width * sigma * sqrt(weight / (2 - weight))
 
 
 @dataclass(frozen=True)
@@ -124,32 +99,6 @@ def cpk_interval(cpk: float, count: int) -> tuple[float, float]:
     z = NormalDist().inv_cdf(0.975)
     half = z * sqrt(1 / (9 * count) + cpk**2 / (2 * (count - 1)))
     return cpk - half, cpk + half
-
-
-def ewma_run_length(weight: float, width: float, states: int = 101) -> float:
-    """Mean number of values until an EWMA chart with fixed limits signals in a stable process (known sigma).
-
-    Markov chain over ``states`` cells between the limits (Brook and Evans 1972; Lucas and Saccucci 1990).
-    """
-    import numpy as np
-
-    limit = ewma_half_width(None, sigma=1.0, weight=weight, width=width)
-    cell = 2 * limit / states
-    middles = -limit + (np.arange(states) + 0.5) * cell
-    edges = -limit + np.arange(states + 1) * cell
-    steps = (edges[None, :] - (1 - weight) * middles[:, None]) / weight
-    below = np.vectorize(lambda v: 0.5 * (1 + erf(v / sqrt(2))))(steps)
-    chain = np.diff(below, axis=1)
-    lengths = np.linalg.solve(np.eye(states) - chain, np.ones(states))
-    return float(lengths[states // 2])
-
-
-@lru_cache(maxsize=64)
-def ewma_width(weight: float, run_length: float) -> float:
-    """The limit width at which a stable process is signalled once in ``run_length`` values."""
-    from scipy.optimize import brentq
-
-    return float(brentq(lambda w: ewma_run_length(weight, w) - run_length, 1.0, 5.0, xtol=1e-4))
 
 
 def normal_score(value: float, mean: float, sd: float, count: int) -> float:

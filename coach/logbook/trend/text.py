@@ -9,7 +9,7 @@ from typing import Final
 
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.text_table import fitted, signed, signed_clock
-from coach.logbook.trend.spc import cpk_interval, individuals
+from coach.logbook.trend.spc import cpk_interval, sigma_of_ranges
 from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
 from coach.roast.errors import printable
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
@@ -105,7 +105,7 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
                 str(len(values)) + (" prov." if c.provisional else ""),
                 show(q, mean, unit),
                 show_width(q, stdev(values), unit) if len(values) > 1 else "–",
-                show_width(q, individuals(values).sigma, unit) if len(values) > 1 else "–",
+                show_width(q, sigma_of_ranges(values), unit) if len(values) > 1 else "–",
                 "–" if c.target is None else show(q, c.target, unit),
                 "–" if c.target is None else difference(q, mean - c.target, unit),
                 "–" if c.tolerance is None else f"± {show_width(q, c.tolerance, unit)}",

@@ -21,7 +21,6 @@ from coach.logbook.trend.spc import (
     cusum,
     ewma,
     ewma_half_width,
-    ewma_width,
     normal_score,
     value_limit,
 )
@@ -37,7 +36,8 @@ that are rounded and not quite normal."""
 WEIGHT: Final = 0.2
 """Weight of the newest roast in the EWMA."""
 RUNNING_WIDTHS: Final = (2.5499, 2.8083, 2.9490, 3.0448, 3.1169, 3.1746, 3.2225, 3.2634, 3.2991)
-"""Widths of the EWMA's limits with 1, 2, ... charts: ``ewma_width(WEIGHT, 2 charts / FALSE_SIGNALS)``."""
+"""Widths of the EWMA's limits with 1, 2, ... charts, at which a stable process is signalled once in 2 charts /
+``FALSE_SIGNALS`` values."""
 RULES: Final = (
     "one roast outside the limits",
     "the weighted mean of the latest roasts outside its limits (from 20 roasts on)",
@@ -126,10 +126,8 @@ def widths(charts: int) -> tuple[float, float]:
 
     By the union bound the share holds also when the quantities move together.
     """
-    charts = max(charts, 1)
     share = FALSE_SIGNALS / charts / 2
-    known = RUNNING_WIDTHS[charts - 1] if charts <= len(RUNNING_WIDTHS) else ewma_width(WEIGHT, 1 / share)
-    return NormalDist().inv_cdf(1 - share / 2), known
+    return NormalDist().inv_cdf(1 - share / 2), RUNNING_WIDTHS[charts - 1]
 
 
 @dataclass
@@ -176,7 +174,7 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
         # a value enters the EWMA cut to the limit of a single roast
         scores.append((roast, min(max(score, -single), single)))
         z = ewma([scores[-1][1]], target=z, weight=WEIGHT)[0]
-        wide = ewma_half_width(None, sigma=1.0, weight=WEIGHT, width=running)
+        wide = ewma_half_width(sigma=1.0, weight=WEIGHT, width=running)
         why: Why = ""
         if abs(score) > single:
             why = "outside"
