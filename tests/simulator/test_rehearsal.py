@@ -211,8 +211,9 @@ def test_what_is_said_fits_beside_the_dials(name: str) -> None:
 def test_hints_at_the_first_stage_only() -> None:
     for stage, given in (("rehearse", True), ("", True), ("guided", False), ("cues only", False)):
         s = Stage(drill=load_drill("wet-lot"), stage=stage)
-        s.wait(5)
-        s.enter(Note(at=5.0, text=" Hint "))
+        s.wait(60)
+        assert "DRILL" not in s.source.line(s.coach), "what was told before is gone"
+        s.enter(Note(at=60.0, text=" Hint "))
         assert (load_drill("wet-lot").hint in s.source.line(s.coach)) is given
 
 

@@ -67,28 +67,28 @@ class LoggedHands:
         self.acts.append(act)
         perform(self.roaster, act)
 
-    def bring_to(self, said: Sequence[HandAct], fresh: Callable[[], SimulatedRoaster]) -> bool:
+    def bring_to(self, reported: Sequence[HandAct], fresh: Callable[[], SimulatedRoaster]) -> bool:
         """Bring charges and drops to these.  True if a charge was undone: then faults are forgotten with it.
 
         What comes now is just done; else a new roaster replays everything.
         """
         now = self.roaster.time
-        said = [HandAct(min(max(a.time, 0.0), now), a.what) for a in said]
+        reported = [HandAct(min(max(a.time, 0.0), now), a.what) for a in reported]
         done = [a for a in self.acts if a.what in ("charge", "drop")]
-        missing = [a for a in said if not _among(a, done)]
-        undone = [a for a in done if not _among(a, said)]
+        missing = [a for a in reported if not _among(a, done)]
+        undone = [a for a in done if not _among(a, reported)]
         if not undone and all(a.time >= now - TOGETHER for a in missing):
             for act in missing:
                 self.do(HandAct(now, act.what))
             return False
         anew = any(a.what == "charge" for a in undone)
         kept = [a for a in self.acts if a.what == "set" or (a.what == "fault" and not anew)]
-        self.acts = sorted([*said, *kept], key=_when)
-        self.roaster = gone_through(self.acts, fresh(), now)
+        self.acts = sorted([*reported, *kept], key=_when)
+        self.roaster = replayed(self.acts, fresh(), now)
         return anew
 
 
-def gone_through(acts: Sequence[HandAct], roaster: SimulatedRoaster, until: float) -> SimulatedRoaster:
+def replayed(acts: Sequence[HandAct], roaster: SimulatedRoaster, until: float) -> SimulatedRoaster:
     """The roaster after these, in order of time, and on to ``until`` (s)."""
     for act in acts:
         roaster.advance(max(act.time, roaster.time))

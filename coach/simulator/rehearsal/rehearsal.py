@@ -27,7 +27,7 @@ from coach.simulator.person import Person
 from coach.simulator.physics import AIR_HEAT_CAPACITY
 from coach.simulator.recipe import RecipeStep, recipe_of_profile
 from coach.simulator.rehearsal.clock import RehearsalClock
-from coach.simulator.rehearsal.hands import HandAct, LoggedHands, gone_through
+from coach.simulator.rehearsal.hands import HandAct, LoggedHands, replayed
 from coach.simulator.rehearsal.inject import Injector, roaster_of
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.score import HINT
@@ -108,11 +108,11 @@ class Rehearsal:
         self._heard_to = 0.0
         self._taken, self._untaken = 0, UNHEARD
         self._read_at = -math.inf
-        self._said, self._said_until = "", 0.0
+        self._notice, self._notice_until = "", 0.0
         self.turns: list[tuple[float, float]] = []
         """Times at which the dial turned over, s since the start, and to which number."""
         if drill is not None:
-            self._say(f"DRILL: {drill.brief}")
+            self._notify(f"DRILL: {drill.brief}")
 
     @property
     def roaster(self) -> SimulatedRoaster:
@@ -134,7 +134,7 @@ class Rehearsal:
         None if not within three minutes of the end."""
         acts = [x for x in self.hands.acts if x.what != "drop"]
         acts = [x for x in acts if x.control != "gas" or not a <= x.time <= b or self._is_planned(x)]
-        return gone_through(acts, self._fresh(), self.roaster.time + 180.0).first_crack_onset
+        return replayed(acts, self._fresh(), self.roaster.time + 180.0).first_crack_onset
 
     def _is_planned(self, act: HandAct) -> bool:
         charge = next((x.time for x in self.hands.acts if x.what == "charge"), None)
@@ -201,8 +201,8 @@ class Rehearsal:
         if not self._is_heard():
             pops = sum(1 for p in r.pops_until() if p.time > r.time - 5.0)
             parts.append("pops " + "*" * min(pops, 12) if pops else "")
-        said = self._said if r.time <= self._said_until else ""
-        if coach.roast.charge_at is None and not said:
+        notice = self._notice if r.time <= self._notice_until else ""
+        if coach.roast.charge_at is None and not notice:
             parts.append(f"(charge at {from_celsius(coach.profile.charge_temperature, unit):.0f})")
         if self._injector is not None and self._injector.alarm:
             parts.append("SMOKE ALARM IN THE ROOM (rehearsed)")
@@ -212,7 +212,7 @@ class Rehearsal:
             parts.append("PAUSED")
         if self.auto and self.offer and coach.roast.phase != "cooling":
             parts.insert(0, f"SIMULATED PERSON AT WORK ({self.offer})")
-        return "  ".join([*(p for p in parts if p), *([f"· {said}"] if said else [])])
+        return "  ".join([*(p for p in parts if p), *([f"· {notice}"] if notice else [])])
 
     def look(self, coach: Coach) -> TrierLook:
         """Look at the trier.  A second look within five seconds shows the same handful."""
@@ -286,7 +286,7 @@ class Rehearsal:
         if to_celsius(shown, coach.header.unit) < coach.profile.safety:
             return []
         self._read_at = t
-        self._say("the dial is over the safety limit: read out for you")
+        self._notify("the dial is over the safety limit: read out for you")
         return [Reading(at=t, temperature=shown)]
 
     def _next_second(self) -> float:
@@ -309,7 +309,7 @@ class Rehearsal:
             out += colleague.second(self._next_second(), self.hands)
         if self._clock is not None:
             self._clock.forward(self._second - begun)
-        self._say(f"YOU TAKE OVER. {COLLEAGUE}: {self.drill.handover.says}")
+        self._notify(f"YOU TAKE OVER. {COLLEAGUE}: {self.drill.handover.says}")
         return out
 
     def _let_hear(self) -> None:
@@ -326,17 +326,16 @@ class Rehearsal:
         self._taken = self.sound.taken
         return self._untaken < UNHEARD
 
-    def _say(self, text: str, lasts: float = SHOWN) -> None:
+    def _notify(self, text: str, lasts: float = SHOWN) -> None:
         """Show a sentence beside the dials for so many seconds of the person's time."""
-        self._said = text
-        self._said_until = self.roaster.time + lasts * (self._clock.speed if self._clock is not None else 1.0)
+        self._notice = text
+        self._notice_until = self.roaster.time + lasts * (self._clock.speed if self._clock is not None else 1.0)
 
     def _read(self, text: str) -> None:
         """Act on a note that requests a hint, or stops a safety drill."""
         if text == HINT and self.drill is not None:
-            self._said = (
-                f"Hint: {self.drill.hint}" if self.stage in ("", HINTS_AT) else f"No hints at the stage '{self.stage}'."
-            )
+            given = self.stage in ("", HINTS_AT)
+            self._notify(f"Hint: {self.drill.hint}" if given else f"No hints at the stage '{self.stage}'.")
         elif text.startswith("stop"):
             self._stop()
 
@@ -344,7 +343,7 @@ class Rehearsal:
         if self.drill is None or self.drill.kind != "safety":
             return
         self.stopped = True
-        self._say(STOPPED, lasts=math.inf)
+        self._notify(STOPPED, lasts=math.inf)
         if self._clock is not None:
             self._clock.stop()
 
@@ -406,9 +405,9 @@ class Rehearsal:
     def _happened(self, coach: Coach) -> None:
         """Bring the roaster's charge and drop to those of the journal."""
         roast = coach.roast
-        said = [HandAct(roast.charge_at, "charge")] if roast.charge_at is not None else []
+        reported = [HandAct(roast.charge_at, "charge")] if roast.charge_at is not None else []
         if roast.charge_at is not None and "drop" in roast.marks:
-            said.append(HandAct(roast.charge_at + roast.marks["drop"], "drop"))
-        charged_anew = self.hands.bring_to(said, self._fresh)
+            reported.append(HandAct(roast.charge_at + roast.marks["drop"], "drop"))
+        charged_anew = self.hands.bring_to(reported, self._fresh)
         if charged_anew and self._injector is not None:
             self._injector.again()  # what was injected into a charge that never was

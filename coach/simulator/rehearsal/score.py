@@ -163,8 +163,8 @@ def _figures(roast: Roast, truth: Truth, profile: Profile, shift: float) -> dict
     base, goal = truth.charge, profile.goals.get("first crack")
 
     def called(event: str, true: float | None) -> float | None:
-        said = roast.marks.get(event)  # type: ignore[call-overload]
-        return None if said is None or true is None or roast.charge_at is None else roast.charge_at + said - true
+        at = roast.marks.get(event)  # type: ignore[call-overload]
+        return None if at is None or true is None or roast.charge_at is None else roast.charge_at + at - true
 
     crack = None if truth.first_crack is None or base is None else truth.first_crack - base
     develop = None if truth.drop is None or truth.first_crack is None else truth.drop - truth.first_crack
