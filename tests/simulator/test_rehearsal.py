@@ -249,7 +249,7 @@ def test_stopping_ends_a_safety_drill_and_names_whose_plan_counts() -> None:
     s.real += 50
     s.source.toggle_pause()
     assert s.clock() == now
-    assert "no clock" in s.source.jump(s.coach)
+    assert "stopped" in s.source.jump(s.coach)
 
 
 def test_stopping_elsewhere_is_a_move_like_any_other() -> None:

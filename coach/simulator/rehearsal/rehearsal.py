@@ -66,7 +66,7 @@ def draught(roaster: SimulatedRoaster) -> float:
 class Rehearsal:
     """The simulated roaster behind the screen.  With ``auto`` a simulated person works it and types.
 
-    ``clock`` is the clock of the rehearsal, to pause it and put it forward; without one neither is possible.
+    ``clock`` is the clock of the rehearsal, to pause it and put it forward.
     ``profile`` is the one that is rehearsed, ``beans`` the lot (the machine's if None); ``stage`` the person's, '' for
     none.  ``offer`` is the text on taking over from the simulated person, '' where nobody can.  ``sound`` is a source
     for the speaker: drum, fan and pops.  ``silent``: the drill wants no cue heard.
@@ -99,6 +99,9 @@ class Rehearsal:
         self.stopped = False
         self.hands = LoggedHands(self._fresh())
         self._injector = None if drill is None else Injector(drill, seed)
+        if clock is None:
+            clock = RehearsalClock(lambda: 0.0)
+            clock.begin()
         self._clock = clock
         self._habits = habits or Habits(development=None)
         self._person: Person | None = None
@@ -225,7 +228,7 @@ class Rehearsal:
     @property
     def paused(self) -> bool:
         """True if the rehearsal is paused."""
-        return self._clock is not None and self._clock.paused
+        return self._clock.paused
 
     def take_over(self, coach: Coach) -> str:
         """Take over from the simulated person; return what to do now, or why nothing changes."""
@@ -238,9 +241,7 @@ class Rehearsal:
 
     def toggle_pause(self) -> None:
         """Pause it, or go on.  One that was stopped for good stays so."""
-        if self._clock is None or self.stopped:
-            return
-        if self._clock.paused:
+        if self._clock.paused and not self.stopped:
             self._clock.begin()
         else:
             self._clock.stop()
@@ -250,8 +251,8 @@ class Rehearsal:
 
         The simulated person works and types in between; the next ``advance`` gives those entries.
         """
-        if self._clock is None or self.stopped:
-            return "There is no clock to put forward."
+        if self.stopped:
+            return "The rehearsal is stopped."
         now = self.roaster.time
         if coach.roast.phase in ("development", "cooling"):
             return "First crack is past."
@@ -307,14 +308,13 @@ class Rehearsal:
         begun = self.roaster.time
         while not is_over(self.drill, colleague, float(self._second)):
             out += colleague.second(self._next_second(), self.hands)
-        if self._clock is not None:
-            self._clock.forward(self._second - begun)
+        self._clock.forward(self._second - begun)
         self._notify(f"YOU TAKE OVER. {COLLEAGUE}: {self.drill.handover.says}")
         return out
 
     def _let_hear(self) -> None:
         r = self.roaster
-        speed = self._clock.speed if self._clock is not None else 1.0
+        speed = self._clock.speed
         since = max(self._heard_to, r.time - 2.0 * speed)
         self.sound.hear([p for p in r.pops_until() if p.time > since], since=since, speed=speed)
         self._heard_to = r.time
@@ -329,7 +329,7 @@ class Rehearsal:
     def _notify(self, text: str, lasts: float = SHOWN) -> None:
         """Show a sentence beside the dials for so many seconds of the person's time."""
         self._notice = text
-        self._notice_until = self.roaster.time + lasts * (self._clock.speed if self._clock is not None else 1.0)
+        self._notice_until = self.roaster.time + lasts * self._clock.speed
 
     def _read(self, text: str) -> None:
         """Act on a note that requests a hint, or stops a safety drill."""
@@ -344,8 +344,7 @@ class Rehearsal:
             return
         self.stopped = True
         self._notify(STOPPED, lasts=math.inf)
-        if self._clock is not None:
-            self._clock.stop()
+        self._clock.stop()
 
     def _keep_up(self, coach: Coach) -> None:
         """Report to the simulated person what others typed; who has lost the charge begins again."""
