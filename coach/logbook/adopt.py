@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
@@ -247,16 +247,7 @@ def adopt(
     assert batch is not None
     assert limits is not None
     line = line_of(roast, followed=base, charge=to_celsius(charge, unit))
-    events: list[Event] = [e for e in EVENTS if e in line.marks]
-    old = {m.event: m for m in followed.milestones} if followed else {}
-    milestones = [
-        Milestone(
-            event=e, time=round(line.marks[e], 1), temperature=round(from_celsius(line.at(line.marks[e]), unit), 1),
-            time_tolerance=old[e].time_tolerance if e in old else 20.0,
-            temperature_tolerance=old[e].temperature_tolerance if e in old else round(from_kelvins(3.0, unit), 1),
-        )
-        for e in events
-    ]  # fmt: skip
+    milestones = milestones_of(line.marks, line.at, followed, unit)
     drop, crack = line.at(line.end), line.marks.get("first crack")
     below_limit(line, limits.safety, unit)
     shown = [
@@ -282,6 +273,23 @@ def adopt(
     for what in ("checklist", "calls"):
         sources[what] = "followed profile" if followed else "none: add them to the file"
     return Adopted(document, sources)
+
+
+def milestones_of(
+    events: Mapping[Event, float], at: Callable[[float], float], followed: ProfileDocument | None, unit: TemperatureUnit
+) -> list[Milestone]:
+    """The milestones at these times (s) with the temperatures ``at`` them (°C), in ``unit``; tolerances are those of
+    the profile followed, else 20 s and 3 K (common practice, no source)."""
+    old = {m.event: m for m in followed.milestones} if followed else {}
+    return [
+        Milestone(
+            event=e, time=round(events[e], 1), temperature=round(from_celsius(at(events[e]), unit), 1),
+            time_tolerance=old[e].time_tolerance if e in old else 20.0,
+            temperature_tolerance=old[e].temperature_tolerance if e in old else round(from_kelvins(3.0, unit), 1),
+        )
+        for e in EVENTS
+        if e in events
+    ]  # fmt: skip
 
 
 def _charge(

@@ -20,7 +20,7 @@ from coach.roast.units import clock, number
 SHARE: Final = 0.2
 """Largest share of the gap that is closed in one step: much of one roast's gap is chance, and a correction for chance
 adds to the next one's."""
-BITES: Final = 120.0
+FULL_EFFECT: Final = 120.0
 """Time before first crack by which a gas move takes full effect, about, s."""
 SMALL: Final = 0.5
 """Share of the tolerance below which a gap needs no change."""
@@ -68,7 +68,7 @@ def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
     step = _step(profile, goal.time)
     if step is None:
         return Proposal(f"First crack came {clock(abs(gap))} {word}; the plan has no gas move that could act.", gap)
-    return _worked_out(profile, knowledge, step, gap, word)
+    return _by_model(profile, knowledge, step, gap, word)
 
 
 def _rule_not_kept(profile: Profile, roast: Roast) -> str:
@@ -104,11 +104,11 @@ def _missed(profile: Profile, roast: Roast, crack: float) -> str | None:
 
 def _step(profile: Profile, crack: float) -> Step | None:
     """The last planned gas setting that acts before first crack."""
-    steps = [s for s in profile.steps if s.control == "gas" and s.time <= crack - BITES and s.value > 0]
+    steps = [s for s in profile.steps if s.control == "gas" and s.time <= crack - FULL_EFFECT and s.value > 0]
     return steps[-1] if steps else None
 
 
-def _worked_out(profile: Profile, knowledge: Knowledge, step: Step, gap: float, word: str) -> Proposal:
+def _by_model(profile: Profile, knowledge: Knowledge, step: Step, gap: float, word: str) -> Proposal:
     slope = crack_shift(profile, knowledge, step, 1.05)
     document = profile.document
     unit = document.pressure_unit
@@ -128,8 +128,7 @@ def _worked_out(profile: Profile, knowledge: Knowledge, step: Step, gap: float, 
     shift = slope * (value / step.shown - 1) / 0.05
     return Proposal(
         nothing + f"try gas {number(value, 3)} instead of {number(step.shown, 3)} {unit} at {clock(step.time)}: "
-        f"by the model about {number(abs(shift), 0)} s {'earlier' if shift < 0 else 'later'}, "
-        f"{round(100 * abs(shift / gap))} % of the gap.",
+        + _effect(shift, gap),
         gap, step.time, step.shown, value, shift,
     )  # fmt: skip
 
@@ -148,10 +147,15 @@ def _other_time(profile: Profile, knowledge: Knowledge, step: Step, gap: float, 
     shift = slope * seconds / 10.0
     return Proposal(
         f"{nothing}try gas {number(step.shown, 3)} {unit} at {clock(step.time + seconds)}, not {clock(step.time)}: "
-        f"by the model about {number(abs(shift), 0)} s {'earlier' if shift < 0 else 'later'}, "
-        f"{round(100 * abs(shift / gap))} % of the gap.",
+        + _effect(shift, gap),
         gap, step.time + seconds, step.shown, step.shown, shift,
     )  # fmt: skip
+
+
+def _effect(shift: float, gap: float) -> str:
+    """Effect of a change on first crack (``shift``, s) beside the ``gap`` (s), in words."""
+    word = "earlier" if shift < 0 else "later"
+    return f"by the model about {number(abs(shift), 0)} s {word}, {round(100 * abs(shift / gap))} % of the gap."
 
 
 def _digits(value: float) -> float:

@@ -15,11 +15,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
-from coach.logbook.adopt import LIMITS, NOTHING, Adopted, AdoptOptions, ChangeLine, below_limit, dial, line_of
+from coach.logbook.adopt import (
+    LIMITS,
+    NOTHING,
+    Adopted,
+    AdoptOptions,
+    ChangeLine,
+    below_limit,
+    dial,
+    line_of,
+    milestones_of,
+)
 from coach.logbook.review.align import mean_events, warp
-from coach.roast.entries import EVENTS, Event
+from coach.roast.entries import Event
 from coach.roast.errors import EntryError
-from coach.roast.profile import ByPhase, Limits, Milestone, PlannedMove, Profile, ProfileDocument
+from coach.roast.profile import ByPhase, Limits, PlannedMove, Profile, ProfileDocument
 from coach.roast.roast import Roast
 from coach.roast.units import Control, PressureUnit, clock, from_celsius, from_kelvins, number
 
@@ -50,6 +60,10 @@ class Laid:
     def line(self) -> Array:
         """Mean line, (n,) °C."""
         return np.asarray(self.values.mean(axis=0))
+
+    def at(self, t: float) -> float:
+        """Temperature of the mean line at ``t`` (s), °C."""
+        return float(np.interp(t, self.t, self.line))
 
     @property
     def spread_by_clock(self) -> Array:
@@ -149,7 +163,7 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions = NOTHIN
         charge_temperature=charge, batch_kg=given.batch_kg or document.batch_kg,
         limits=Limits.model_validate(limits).model_dump(),
         reference=[(round(float(t), 1), show(float(v))) for t, v in zip(laid.t, line, strict=True)],
-        milestones=[m.model_dump() for m in _milestones(parent, laid)],
+        milestones=[m.model_dump() for m in milestones_of(laid.events, laid.at, document, unit)],
         moves=[m.model_dump() for m in moves_of(parent, roasts)],
         band=_by_phase(laid, half, unit).model_dump(),
         band_pointwise=_points(laid.t, half, unit),
@@ -197,26 +211,6 @@ def odd_ones(parent: Profile, roasts: Sequence[Roast]) -> list[str]:
     for r in roasts:
         if r.batch_kg is not None and abs(r.batch_kg / batch - 1) > 0.05:
             out.append(f"{r.header.id} was {number(r.batch_kg, 3)} kg: the profile's batch is {number(batch, 3)} kg.")
-    return out
-
-
-def _milestones(parent: Profile, laid: Laid) -> list[Milestone]:
-    unit = parent.unit
-    old = {m.event: m for m in parent.document.milestones}
-    out = []
-    for event in EVENTS:
-        if event not in laid.events:
-            continue
-        time = laid.events[event]
-        celsius = float(np.interp(time, laid.t, laid.line))
-        before = old.get(event)
-        out.append(
-            Milestone(
-                event=event, time=round(time, 1), temperature=round(from_celsius(celsius, unit), 1),
-                time_tolerance=before.time_tolerance if before else 20.0,
-                temperature_tolerance=before.temperature_tolerance if before else round(from_kelvins(3.0, unit), 1),
-            )
-        )  # fmt: skip
     return out
 
 
