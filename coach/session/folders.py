@@ -13,6 +13,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from coach.roast.errors import FileError, printable
+
 if TYPE_CHECKING:
     import sqlite3
 
@@ -137,8 +139,6 @@ def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Pat
         except (FileNotFoundError, NotADirectoryError):
             pass
         except (OSError, ValueError) as error:
-            from coach.roast.errors import FileError, printable
-
             reason = getattr(error, "strerror", None) or str(error)
             shown = printable(str(folder))
             hint = "Check its rights, or name another folder."

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 from coach.roast.cadence import Cadence
 from coach.roast.entries import Dial
 from coach.roast.units import TemperatureUnit
+from coach.session.folders import home
 
 if TYPE_CHECKING:
     from coach.roast.profile import Profile
@@ -140,8 +141,6 @@ class Settings(BaseModel):
 
 def settings_file() -> Path:
     """The file of the person's settings."""
-    from coach.session.folders import home
-
     return home() / "settings.toml"
 
 

@@ -17,7 +17,7 @@ from coach.logbook.review.review import degrees, plan_events
 from coach.logbook.text.text_table import number_text, signed_clock, time_text
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast
-from coach.roast.units import clock, from_celsius, from_kelvins, number
+from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 CAUTION: Final = (
     "Fire, gas, carbon monoxide and burns: the maker's manual, local codes and licensed practice come first. "
@@ -212,8 +212,6 @@ def machine_state(profile: Profile, before: PastRoast | None, now: datetime, run
     if s.drop_temperature is not None:
         parts.append(f"probe at drop {degrees(s.drop_temperature, profile.unit)}")
     if gas is not None:
-        from coach.roast.units import from_kpa
-
         parts.append(f"gas at drop {number(from_kpa(gas, d.pressure_unit), 3)} {d.pressure_unit}")
     if parts:
         out.append("; ".join(parts)[0].upper() + "; ".join(parts)[1:] + ".")

@@ -8,7 +8,8 @@ from datetime import datetime
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
-from coach.roast.errors import CoachError, JournalError, did_you_mean
+from coach.roast.errors import CoachError, JournalError, did_you_mean, printable
+from coach.session.folders import own_path
 
 if TYPE_CHECKING:
     from coach.logbook.index.index import Index
@@ -90,8 +91,6 @@ def of_profile(index: Index, name: str) -> list[Summary]:
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
     the newest live one that was charged.  Raises JournalError that lists the roasts there are."""
-    from coach.roast.errors import printable
-    from coach.session.folders import own_path
     from coach.session.journal_folder import scan
 
     path = own_path(name)

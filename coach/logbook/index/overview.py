@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -117,8 +117,6 @@ def _newest(read: Callable[[Path], tuple[str, int] | None]) -> tuple[ProfileLine
 
 def home_page(now: datetime) -> HomePage:
     """Everything but the errors of forecasts.  ``now`` is the local time, without a zone."""
-    from dataclasses import replace
-
     from coach.logbook.index.index import Index
 
     profiles, folder = profile_lines(), logbook_folder()

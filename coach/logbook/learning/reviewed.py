@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.roast.errors import JournalError
+from coach.roast.errors import JournalError, printable
 
 if TYPE_CHECKING:
     from coach.cues.episodes import Episode
@@ -23,7 +24,6 @@ def profile_of(name: str, path: Path, version: int | None = None, roast: str = "
     Raises JournalError when there is none.
     """
     from coach.logbook.profiles.kept_versions import named
-    from coach.roast.errors import printable
     from coach.roast.profile import Profile
     from coach.session.profile_files import bundled_profiles, load_profile, profile_folder
 
@@ -60,8 +60,6 @@ def gather(
 
     Else all comes from ``Replays``, as for every command.  Raises JournalError.
     """
-    from dataclasses import replace
-
     from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.replays import Replays
     from coach.logbook.profiles.proposal import proposal

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final, Literal, get_args
 
-from coach.roast.errors import FileError
+from coach.roast.errors import FileError, printable
 
 TimeUnit = Literal["m:ss", "s", "min", "m.ss"]
 TIME_UNITS: Final[tuple[TimeUnit, ...]] = get_args(TimeUnit)
@@ -144,6 +144,4 @@ def _word(sign: str) -> str:
 
 
 def _short(text: str) -> str:
-    from coach.roast.errors import printable
-
     return printable(text)[:30]

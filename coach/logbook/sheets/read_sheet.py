@@ -19,6 +19,7 @@ from coach.logbook.sheets.cells import SheetError as SheetError
 from coach.logbook.sheets.cells import TimeUnit, parse_number, parse_time, times_of
 from coach.logbook.sheets.checks import BESIDE, check_marks, check_readings, check_span
 from coach.roast.entries import EVENTS, Event
+from coach.roast.errors import printable
 from coach.roast.typed_line import MARK_WORDS
 from coach.roast.units import Control, TemperatureUnit, clock
 
@@ -228,8 +229,6 @@ def _is_number(text: str) -> bool:
 
 
 def _short(text: str) -> str:
-    from coach.roast.errors import printable
-
     return printable(text)[:40]
 
 

@@ -25,6 +25,7 @@ from coach.logbook.trend.spc import (
     value_limit,
 )
 from coach.roast.profile import Profile
+from coach.roast.units import to_kelvins
 
 ENOUGH: Final = 20
 """Number of roasts below which limits are provisional, and only single roasts far off are signalled."""
@@ -224,8 +225,6 @@ def trend(profile: Profile, roasts: Sequence[Summary]) -> Trend:
 
 def tolerance_of(profile: Profile, quantity: Quantity) -> tuple[float | None, float | None]:
     """The profile's target and tolerance (half width) of a quantity, in °C, K or s."""
-    from coach.roast.units import to_kelvins
-
     document, goals, unit = profile.document, profile.goals, profile.unit
     name = quantity.column
     if name == "charge_temperature":
