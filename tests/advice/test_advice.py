@@ -22,8 +22,9 @@ from coach.forecast.gas_answer import FAST, MEMBERS, GasAnswer, by_size, evidenc
 from coach.forecast.predictor import Outlook
 from coach.forecast.projection import look_ahead
 from coach.roast.curve import Curve
-from coach.roast.entries import Move, Reading
-from coach.roast.profile import Profile
+from coach.roast.entries import Header, Move, Reading
+from coach.roast.gauges import Gauge
+from coach.roast.profile import PlannedMove, Profile
 from coach.roast.roast import Probe, Roast
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile
@@ -342,6 +343,10 @@ def test_a_longer_pulse_drops_cooler_and_stalls_rather() -> None:
     [((1.6, 1.2, 0.9), 0.1), ((3.0, 2.0, 1.0), 0.25), ((14.0, 10.0, 7.0), 1.0), ((0.62, 0.5), 0.02)],
 )
 def test_the_step_of_a_gauge_from_the_planned_values(planned: tuple[float, ...], step: float) -> None:
-    from coach.roast.gauges import _step_of
-
-    assert _step_of(list(planned), max(planned)) == pytest.approx(step)
+    document = load_profile(str(ROOT / "profiles" / "larch-hill.toml")).document
+    moves = [PlannedMove(control="gas", value=v, at_time=60.0 * i) for i, v in enumerate(planned)]
+    limits = document.limits.model_copy(update={"gas": None, "gas_step": None})
+    profile = Profile.from_document(document.model_copy(update={"moves": moves, "limits": limits}))
+    gauge = Gauge.of(profile, Roast(Header(id="x", started="2026-11-02T08:00:00+00:00")), "gas")
+    assert gauge is not None
+    assert gauge.step == pytest.approx(step)

@@ -26,6 +26,7 @@ PLAY = """
 import time
 from coach.simulator.crack import BeanPop
 from coach.simulator.noise import RoasterSound
+from coach.app.sound.device import BLOCK
 from coach.app.sound.speaker import Speaker
 speaker = Speaker()
 if speaker.ready(10.0) != "sound device":
@@ -34,7 +35,7 @@ source = RoasterSound(1)
 source.hear([BeanPop(50.0 + t, "first", 1.0, 1.0) for t in (0.2, 0.5, 1.4)], since=50.0)
 speaker.set_source(source)
 end = time.monotonic() + 10.0
-while source._now < 2.5 and time.monotonic() < end:
+while source.taken * BLOCK < 2.5 * source.rate and time.monotonic() < end:
     time.sleep(0.05)
 speaker.close()
 """
