@@ -22,12 +22,13 @@ from tests.cues.test_ledger import PROFILE, ROOT, shifted
 def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Three roasts, the middle one 45 s ahead; their cues kept, as a coach that ran them would."""
     folder = tmp_path_factory.mktemp("book")
-    for i, by in enumerate((0.0, -45.0, 0.0)):
-        past = shifted(by)
+    usual, ahead = shifted(0.0), shifted(-45.0)
+    episodes = [walk(PROFILE, past.header, past.entries).episodes for past in (usual, ahead)]
+    for i, (past, heard) in enumerate(((usual, episodes[0]), (ahead, episodes[1]), (usual, episodes[0]))):
         header = past.header.model_copy(update={"id": f"roast-{i}", "started": f"2026-11-0{i + 1}T08:00:00+00:00"})
         path = folder / f"roast-{i}.jsonl"
         path.write_text(line_of(header) + "".join(line_of(n.entry) for n in past.entries))
-        save_record(path, RoastRecord(episodes=walk(PROFILE, past.header, past.entries).episodes))
+        save_record(path, RoastRecord(episodes=heard))
     return folder
 
 

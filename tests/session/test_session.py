@@ -62,8 +62,7 @@ def test_knowledge_that_comes_later_gives_what_it_would_have_given_from_the_star
     late, early = (Coach(profile(), journal.header, k) for k in (None, Knowledge(count=3)))
     for c in (late, early):
         for n in journal.entries[:20]:
-            c.advance(n.entry.came)
-            c.receive(n.entry, n.line)
+            c.take(c.prepare(n.entry, n.line), most=0)  # forecasts alone are looked at
     assert late.situation.forecast.first_crack != early.situation.forecast.first_crack
     late.learn(Knowledge(count=3))
     assert str(late.situation.forecast.first_crack) == str(early.situation.forecast.first_crack)
