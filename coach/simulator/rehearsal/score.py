@@ -111,7 +111,8 @@ def score(
         part = Part("stopping", fall(noticed, SEEN_AT_ONCE, TOO_LATE), 1.0, text)
         points = max(0.0, 100.0 * part.share - HINT_COST * hints)
         return Score(round(points, 1), (part,), notice=noticed, hints=hints)
-    start = max(TURNED, drill.handover.at) if drill is not None and drill.handover is not None else TURNED
+    begun = drill.handover.at if drill is not None and drill.handover is not None else 0.0
+    start = max(TURNED, begun)
     shift = drill.day.crack_shift if drill is not None else 0.0
     figures = _figures(roast, truth, profile, shift)
     parts = _curve_parts(figures, profile, shift)
@@ -130,7 +131,7 @@ def score(
         text += f" ({late_words})" if late_words else ""
         parts.append(Part("cues", (obeyed + LATE_SHARE * late) / len(cues), 10.0, text))
     moves = sum(1 for m in roast.moves if m.line in lines and m.t > 5.0)
-    planned = sum(1 for s in profile.steps if s.time > max(5.0, start if start > TURNED else 0.0))
+    planned = sum(1 for s in profile.steps if s.time > max(5.0, begun))
     cost = HINT_COST * hints + MOVE_COST * max(0, moves - planned - FREE_MOVES)
     points = 100.0 * sum(p.share * p.weight for p in parts) / sum(p.weight for p in parts) - cost
     return Score(
@@ -200,14 +201,10 @@ def _off(value: float | None, than: str = "") -> str:
     return f"{abs(value):.0f} s {'after' if value >= 0 else 'before'} {than}" if than else f"{signed(value, 0)} s"
 
 
-def _end(truth: Truth) -> float | None:
-    return truth.drop if truth.drop is not None else float(truth.times[-1]) if truth.charge is not None else None
-
-
 def _inside(truth: Truth, profile: Profile, start: float) -> float:
     """Share of the whole seconds from ``start`` to drop in which the true probe was inside the band."""
-    end = _end(truth)
-    if truth.charge is None or end is None or end - truth.charge <= start:
+    end = float(truth.times[-1]) if truth.drop is None else truth.drop
+    if truth.charge is None or end - truth.charge <= start:
         return 0.0
     t = np.arange(start, end - truth.charge)
     probe = np.interp(truth.charge + t, truth.times, truth.probe)
@@ -221,15 +218,11 @@ def _regular(roast: Roast, lines: set[int], profile: Profile, start: float) -> f
     end = roast.marks.get("drop")
     if end is None or end <= start:
         return 0.0
-    times = sorted(r.t for r in roast.readings if r.line in lines)
-    fresh, t = 0.0, start
-    cadence = profile.document.cadence
-    while t < end:
-        before = [x for x in times if x <= t]
-        allowed = 1.5 * float(getattr(cadence, profile.planned_phase(t)))
-        fresh += bool(before) and t - before[-1] <= allowed
-        t += 1.0
-    return fresh / (end - start)
+    times = [-np.inf, *(r.t for r in roast.readings if r.line in lines)]
+    t = np.arange(start, end)
+    age = t - np.array(times)[np.searchsorted(times, t, side="right") - 1]
+    interval = np.array([getattr(profile.document.cadence, profile.planned_phase(x)) for x in t])
+    return float((age <= 1.5 * interval).sum() / (end - start))
 
 
 # ── noticing ────────────────────────────────────────────────────────────────────────────────────────────────────────
