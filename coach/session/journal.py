@@ -6,10 +6,11 @@ Line 1 is the header; each further line is one entry, in the order in which they
 from __future__ import annotations
 
 import errno
+import hashlib
 import json
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
@@ -18,7 +19,7 @@ from typing import Any, Final, TextIO
 
 from pydantic import BaseModel, ValidationError
 
-from coach.roast.entries import ENTRY, KINDS, Entry, Header
+from coach.roast.entries import ENTRY, KINDS, OUTCOMES, Entry, Header
 from coach.roast.errors import EntryError, JournalError
 from coach.roast.roast import Numbered, Roast, effective, explain, fold
 
@@ -39,6 +40,8 @@ MAX_LINES: Final = 20_000
 """Limit on the lines of a journal: one of one roast is shorter, at a reading a second and every pop tapped."""
 
 
+ASIDE: Final = frozenset({"note", "reply", "result", "sound check"})
+"""Kinds of entries that neither evidence nor forecasts depend on."""
 TRIES: Final = 5
 """Number of attempts to lock a journal before another coach counts as having it."""
 AGAIN: Final = 0.02
@@ -143,12 +146,36 @@ class Journal:
         return found
 
     @cached_property
+    def digest(self) -> str:
+        """A digest of the content, as far as evidence and forecasts depend on it."""
+        head = f"{self.header.unit} {self.header.pressure_unit}\n"
+        return _digest(head, (n for n in self.entries if n.entry.kind not in ASIDE))  # type: ignore[attr-defined]
+
+    @property
+    def replay_digest(self) -> str:
+        """A digest of the content, as far as a replay's cues and advice depend on it.  A person's word on a cue, given
+        afterwards, changes neither."""
+
+        def counts(entry: Entry) -> bool:
+            kind, answer = getattr(entry, "kind", ""), getattr(entry, "answer", "")
+            return kind not in ASIDE or (kind == "reply" and answer not in OUTCOMES)
+
+        return _digest(self.header.model_dump_json(), (n for n in self.entries if counts(n.entry)))
+
+    @cached_property
     def roast(self) -> Roast:
         """The roast that the active entries fold to.  Raises JournalError where they can't be one."""
         try:
             return fold(self.header, effective(self.entries))
         except EntryError as error:
             raise JournalError(str(self.path), error.message, error.hint) from None
+
+
+def _digest(head: str, entries: Iterable[Numbered]) -> str:
+    digest = hashlib.sha256(head.encode())
+    for n in entries:
+        digest.update(f"{n.line} {line_of(n.entry)}".encode())
+    return digest.hexdigest()
 
 
 def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:

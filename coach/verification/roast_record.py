@@ -21,10 +21,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from coach.cues.episodes import Episode
 from coach.cues.table import CUES
 from coach.session.issued_forecasts import IssuedForecast
+from coach.session.journal import Journal
 from coach.session.profile_files import save_text
 from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import compared
-from coach.verification.provenance import content, program
+from coach.verification.provenance import program
 
 if TYPE_CHECKING:
     from coach.session.coach import Coach
@@ -106,7 +107,7 @@ def keep(journal: Path, coach: Coach) -> None:
     known = None if rows else load_record(journal)
     record = RoastRecord(
         program=program(), profile_version=coach.profile.document.version, learnt=coach.knowledge.count,
-        basis=content(coach.header, coach.entries), rows=tuple(rows),
+        basis=Journal(coach.header, coach.entries).digest, rows=tuple(rows),
     ) if known is None else known  # fmt: skip
     save_record(journal, record.model_copy(update={"episodes": tuple(finite(e) for e in coach.record.episodes)}))
 

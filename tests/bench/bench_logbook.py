@@ -35,7 +35,7 @@ from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
 from coach.simulator.roaster import SimulatedRoaster
-from coach.verification.provenance import content, program
+from coach.verification.provenance import program
 from coach.verification.roast_record import RoastRecord, save_record
 
 TRUSTED = int(os.environ.get("TRUSTED", "500"))
@@ -180,7 +180,7 @@ def keep_said(home: Path) -> None:
         made = past_forecasts(found, places)
     for i, rows in zip(places, made.learnt, strict=True):
         e = found.roasts[i]
-        basis = content(e.header, e.entries)
+        basis = e.digest
         save_record(e.path, RoastRecord(program=program(), learnt=20, basis=basis, rows=rows))
 
 

@@ -32,7 +32,6 @@ from coach.session.profile_files import dump_document
 from coach.verification.advice_outcomes import AdviceOutcome, GivenAdvice
 from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import cases
-from coach.verification.provenance import content
 
 
 @pytest.fixture(scope="module")
@@ -115,7 +114,7 @@ def test_a_program_or_profile_that_changes_begins_anew(
     place: tuple[Profile, list[Journal]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     profile, roasts = place
-    sign = content(roasts[0].header, roasts[0].entries)
+    sign = roasts[0].digest
     with ResultCache(None) as store:
         first = store.key("rows", profile, sign)
         assert store.key("rows", profile, sign) == first
@@ -128,7 +127,7 @@ def test_a_program_or_profile_that_changes_begins_anew(
         assert store.key("replay", profile, sign) != advised
         assert store.key("rows", profile, sign) != first
     other_unit = roasts[0].header.model_copy(update={"unit": "F"})
-    assert content(other_unit, roasts[0].entries) != sign
+    assert replace(roasts[0], header=other_unit).digest != sign
 
 
 def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Journal]], made: PastForecasts) -> None:

@@ -32,7 +32,7 @@ from coach.session.issued_forecasts import LEVELS, IssuedForecasts
 from coach.session.journal import Journal, read_journal
 from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import LEARNING_LEADS, cases
-from coach.verification.provenance import content, program
+from coach.verification.provenance import program
 from coach.verification.roast_record import RoastRecord, issued, load_record, record_path, save_record
 from tests.cues.test_ledger import PROFILE, shifted
 
@@ -68,7 +68,7 @@ def live(tmp_path_factory: pytest.TempPathFactory) -> LiveRoast:
 def test_a_closed_roast_has_what_was_said_beside_it(live: LiveRoast) -> None:
     kept, e = load_record(live.path), read_journal(live.path)
     assert kept is not None
-    assert kept.basis == content(e.header, e.entries), "read back, it is the same roast"
+    assert kept.basis == e.digest, "read back, it is the same roast"
     assert (kept.program, kept.profile_version, kept.learnt) == (program(), 1, 0)
     asked = cases(PROFILE, live.coach.knowledge, e.header, e.entries)
     assert [(r.what, r.lead) for r in kept.rows] == [(r.what, r.lead) for r in asked]

@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.forecast.learning import HISTORY, from_lessons
     from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.learnt_text import text
-    from coach.logbook.learning.lessons import digests_of, evidence_among, pays
+    from coach.logbook.learning.lessons import evidence_among, pays
     from coach.session.journal_folder import roasts
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.session.settings import load_settings
@@ -32,12 +32,11 @@ def run(args: argparse.Namespace) -> int:
     folder = logbook_folder(args.logbook)
     found = roasts(folder, profile=profile.name, most=HISTORY) if args.logbook or folder.is_dir() else []
     counted = [e for e in found if e.roast.teaches]
-    digests = digests_of(counted)
     with patience("going through the roasts, some seconds the first time"), ResultCache.of_this_machine() as cache:
-        lessons = evidence_among(cache, profile, counted, digests)
+        lessons = evidence_among(cache, profile, counted)
         if not lessons:
             raise CoachError("There is no roast of this profile to learn from.", "Roast first, then ask again.")
-        worth = pays(cache, profile, counted, lessons, digests)
+        worth = pays(cache, profile, counted, lessons)
     newest = max(lessons)
     before = from_lessons(profile, [x for i, x in lessons.items() if i != newest])
     after = from_lessons(profile, list(lessons.values()))

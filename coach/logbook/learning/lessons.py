@@ -14,16 +14,15 @@ from coach.session.journal import Journal
 from coach.session.journal_folder import roasts
 from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import learning_pays, plain
-from coach.verification.provenance import content
 
 if TYPE_CHECKING:
     from coach.forecast.knowledge import Knowledge
     from coach.roast.profile import Profile
 
 
-def lesson_of(cache: ResultCache, profile: Profile, e: Journal, digest: str) -> Lesson | None:
-    """Evidence of one roast; None where it has none.  ``digest``: the digest of its journal's content."""
-    where = cache.key("lesson", profile, digest)
+def lesson_of(cache: ResultCache, profile: Profile, e: Journal) -> Lesson | None:
+    """Evidence of one roast; None where it has none."""
+    where = cache.key("lesson", profile, e.digest)
     kept = cache.get(where)
     if kept is not None:
         return load_lesson(kept)
@@ -37,11 +36,11 @@ def lesson_of(cache: ResultCache, profile: Profile, e: Journal, digest: str) -> 
 
 
 def plain_of(
-    cache: ResultCache, profile: Profile, e: Journal, digest: str, *, compute: bool = True
+    cache: ResultCache, profile: Profile, e: Journal, *, compute: bool = True
 ) -> tuple[ScoredForecast, ...] | None:
     """Hindcasts of one roast's first crack without learning (``hindcast.plain``); None where they are not cached and
     ``compute`` is False."""
-    where = cache.key("plain", profile, digest)
+    where = cache.key("plain", profile, e.digest)
     kept = cache.load(where, ROWS)
     if kept is None and compute:
         kept = tuple(plain(profile, e.header, e.entries))
@@ -49,16 +48,9 @@ def plain_of(
     return kept
 
 
-def digests_of(found: Sequence[Journal]) -> list[str]:
-    """Digest of each journal's content."""
-    return [content(e.header, e.entries) for e in found]
-
-
-def evidence_among(
-    cache: ResultCache, profile: Profile, found: Sequence[Journal], digests: Sequence[str]
-) -> dict[int, Lesson]:
-    """Evidence of those roasts that have any, by their place; ``digests``: the digests by ``digests_of``."""
-    made = {i: lesson_of(cache, profile, e, digest) for i, (e, digest) in enumerate(zip(found, digests, strict=True))}
+def evidence_among(cache: ResultCache, profile: Profile, found: Sequence[Journal]) -> dict[int, Lesson]:
+    """Evidence of those roasts that have any, by their place."""
+    made = {i: lesson_of(cache, profile, e) for i, e in enumerate(found)}
     return {i: x for i, x in made.items() if x is not None}
 
 
@@ -66,30 +58,23 @@ def taught(cache: ResultCache, profile: Profile, found: Sequence[Journal]) -> Kn
     """Knowledge from these roasts (oldest first, at most ``learning.HISTORY``); from the profile alone where learning
     would have made their own forecasts worse, each left out in turn (``hindcast.learning_pays``)."""
     found = [e for e in found if e.roast.teaches]
-    digests = digests_of(found)
-    lessons = evidence_among(cache, profile, found, digests)
+    lessons = evidence_among(cache, profile, found)
     known = from_lessons(profile, list(lessons.values()))
-    if not pays(cache, profile, found, lessons, digests):
+    if not pays(cache, profile, found, lessons):
         return replace(from_profile(profile), gas=known.gas)  # no forecast depends on the gas
     return known
 
 
-def pays(
-    cache: ResultCache,
-    profile: Profile,
-    found: Sequence[Journal],
-    lessons: dict[int, Lesson],
-    digests: Sequence[str],
-) -> bool:
+def pays(cache: ResultCache, profile: Profile, found: Sequence[Journal], lessons: dict[int, Lesson]) -> bool:
     """True if learning from these roasts pays: it does not make their own forecasts worse."""
-    where = cache.key("pays", profile, *digests)
+    where = cache.key("pays", profile, *(e.digest for e in found))
     kept = cache.get(where)
     if kept is not None:
         return kept == b"1"
     failed: dict[int, Exception] = {}
     answer = learning_pays(
         profile, [(e.header, e.entries, e.roast) for e in found], lessons, lambda i, error: failed.update({i: error}),
-        lambda i: plain_of(cache, profile, found[i], digests[i]) or (),
+        lambda i: plain_of(cache, profile, found[i]) or (),
     )  # fmt: skip
     for i, error in failed.items():
         left_out(found[i].header.id, error)

@@ -27,16 +27,15 @@ from coach.session.settings import load_settings
 from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen
 from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import cases
-from coach.verification.provenance import content, program, replayed
+from coach.verification.provenance import program
 from coach.verification.reference_forecasts import RoastOutcome, past_mean
 from coach.verification.replay import walk
 from coach.verification.roast_record import RoastRecord, finite, load_record
 
 if TYPE_CHECKING:
     from coach.forecast.knowledge import Knowledge
-    from coach.roast.entries import Header
     from coach.roast.profile import Profile
-    from coach.roast.roast import Numbered, Roast
+    from coach.roast.roast import Roast
 
 Cues = tuple[Episode, ...]
 Advised = tuple[AdviceOutcome, ...]
@@ -66,7 +65,6 @@ class Replays:
         self.issued: set[int] = set()
         self.older: set[int] = set()
         self._versions: dict[int, Profile] = {}
-        self._digests: dict[int, str] = {}
         self._made: dict[tuple[int, int], RoastOutcome] = {}
 
     @classmethod
@@ -148,7 +146,7 @@ class Replays:
 
     def _replayed(self, i: int, compute: bool) -> tuple[Cues, Advised] | tuple[None, None]:
         """The cues of a roast, and the moves advised in it, by a replay."""
-        key = self._key("replay", i, replayed)
+        key = self._key("replay", i, self.roasts[i].replay_digest)
         kept = self.cache.load(key, REPLAY)
         if kept is not None or not compute:
             return kept or (None, None)
@@ -168,12 +166,12 @@ class Replays:
     def at_hand(self, i: int) -> tuple[ScoredForecast, ...] | None:
         """The forecasts of a roast as issued, or as cached; None where there are neither."""
         kept = self.records.get(i)
-        if kept is not None and kept.rows and kept.basis == self._digest(i):
+        if kept is not None and kept.rows and kept.basis == self.roasts[i].digest:
             self.issued.add(i)
             if kept.program != program():
                 self.older.add(i)
             return tuple(self._with_past(r, i) for r in kept.rows)
-        return self.cache.load(self._key("rows", i), ROWS)
+        return self.cache.load(self._key("rows", i, self.roasts[i].digest), ROWS)
 
     def rows(self, i: int) -> tuple[ScoredForecast, ...]:
         """The forecasts of a roast as issued, else hindcasts by this program."""
@@ -186,7 +184,7 @@ class Replays:
         except Exception as error:
             left_out(e.header.id, error)
             return ()
-        self.cache.store(self._key("rows", i), ROWS, found)
+        self.cache.store(self._key("rows", i, e.digest), ROWS, found)
         return found
 
     def plain(self, i: int, *, compute: bool = True) -> tuple[ScoredForecast, ...] | None:
@@ -194,7 +192,7 @@ class Replays:
         is False."""
         e = self.roasts[i]
         try:
-            found = plain_of(self.cache, self.profile(i), e, self._digest(i), compute=compute)
+            found = plain_of(self.cache, self.profile(i), e, compute=compute)
         except Exception as error:
             left_out(e.header.id, error)
             return ()
@@ -210,15 +208,9 @@ class Replays:
         mean = past_mean(r.what, r.others, [self._past(j, i) for j in self.before(i)], now, crack)
         return replace(r, others={**r.others, "past roasts": mean})
 
-    def _key(self, what: str, i: int, digest: Callable[[Header, Sequence[Numbered]], str] = content) -> str:
-        e = self.roasts[i]
-        own = self._digest(i) if digest is content else digest(e.header, e.entries)
-        return self.cache.key(what, self.profile(i), own, *(self._digest(j) for j in self.before(i)))
-
-    def _digest(self, i: int) -> str:
-        if i not in self._digests:
-            self._digests[i] = content(self.roasts[i].header, self.roasts[i].entries)
-        return self._digests[i]
+    def _key(self, what: str, i: int, own: str) -> str:
+        """The key of a result of a roast: ``own``, the digest of its content."""
+        return self.cache.key(what, self.profile(i), own, *(self.roasts[j].digest for j in self.before(i)))
 
     def _past(self, j: int, i: int) -> RoastOutcome:
         """Outcome of roast ``j``, by the profile of roast ``i``."""

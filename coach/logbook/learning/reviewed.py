@@ -99,14 +99,14 @@ def teaches(replays: Replays) -> str:
     """Effect of the last roast's evidence beside that of those before it, in a sentence; '' where it has none."""
     from coach.forecast.learning import from_lessons
     from coach.logbook.learning.learnt_text import taught_by
-    from coach.logbook.learning.lessons import digests_of, evidence_among
+    from coach.logbook.learning.lessons import evidence_among
 
     last = len(replays.roasts) - 1
     own, profile = replays.roasts[last], replays.profile(last)
     if own.header.run == "rehearsal" or not own.roast.teaches:
         return ""
     counted = [*(replays.roasts[j] for j in replays.before(last)), own]
-    lessons = evidence_among(replays.cache, profile, counted, digests_of(counted))
+    lessons = evidence_among(replays.cache, profile, counted)
     mine = lessons.pop(len(counted) - 1, None)
     if mine is None:
         return ""
