@@ -310,7 +310,10 @@ class EntryLine:
             step = self._pasted(first, coach, now)
         else:
             step = self._pressed(first[0], first[1], coach, now, first[2])
-        if tail := pasted.take_tail():
+        tail = pasted.take_tail()
+        if tail.startswith(QUESTION):  # its answer would hide what was logged: Up brings it back
+            self.field.refused = tail
+        elif tail:
             self.field.typed = tail
         return step
 

@@ -245,6 +245,15 @@ def test_a_question_among_pasted_lines_does_not_hide_what_was_logged(typist: Typ
     assert typist.line.message.startswith("1 line logged, line 2 of the paste not")
 
 
+def test_a_question_that_is_left_of_a_paste_does_not_hide_what_was_logged(typist: Typist) -> None:
+    typist.line.paste("/one\nw 1.2")
+    typist.follow(typist.line.next(typist.coach, typist.now))
+    assert typist.kinds == ["mark", "note"]
+    assert typist.line.question(typist.coach) is None
+    typist.press("up")
+    assert typist.line.text == "w 1.2", "Up brings it back"
+
+
 def test_escape_leaves_out_the_rest_of_a_paste(typist: Typist) -> None:
     typist.line.paste("/one\n/two\n/three\n")
     typist.follow(typist.line.next(typist.coach, typist.now))
