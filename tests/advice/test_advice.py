@@ -120,7 +120,8 @@ def test_moves_teach_what_the_gas_does_and_narrow_what_is_said() -> None:
     curve = Curve((0.0, 60.0, 700.0), (200.0, 80.0, 220.0))
     truth = int(np.argmin(np.abs(MEMBERS.size - 0.5) + np.abs(MEMBERS.lag - 100.0) / 100))
     rng = np.random.default_rng(5)
-    told, widths = [], []
+    done, told, answer = per_unit(np.array([180.0]))[:, 0], [], GasAnswer.prior()
+    widths = [np.ptp(answer.quantiles(done, (0.1, 0.9)))]
     for roast in range(8):
         change = 0.15 if roast % 2 else -0.15
         schedule = Schedule(np.array([0.0, 200.0, 400.0]), np.array([[0.0, 0, 0], [change, 0, 0], [0.0, 0, 0]]))
@@ -129,12 +130,12 @@ def test_moves_teach_what_the_gas_does_and_narrow_what_is_said() -> None:
         told.append(evidence(curve, schedule, [Probe(x, float(curve.value(x) + d), i + 2, x, 0.0)
                                                for i, (x, d) in enumerate(zip(t, e, strict=True))]))  # fmt: skip
         answer = GasAnswer.prior().after(told)
-        low, _, high = answer.quantiles(per_unit(np.array([180.0]))[:, 0], (0.1, 0.5, 0.9))
+        low, high = answer.quantiles(done, (0.1, 0.9))
         widths.append(high - low)
-    right = float(per_unit(np.array([180.0]))[truth, 0])
     assert answer.moves == 8
-    assert low <= right <= high
-    assert widths[-1] < 0.5 * widths[0]
+    assert low <= done[truth] <= high
+    assert widths[3] < 0.5 * widths[0]
+    assert widths[8] < 0.3 * widths[0]
 
 
 def test_a_roast_without_moves_of_ones_own_teaches_nothing_of_the_gas() -> None:
