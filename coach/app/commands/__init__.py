@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
-from typing import Final
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from coach.app.screens.board import Board
 
 GROUPS: Final = {
     "roast": ("follow", "brief", "charge", "plan"),
@@ -65,3 +68,14 @@ def add_page(p: argparse.ArgumentParser) -> None:
 def add_json(p: argparse.ArgumentParser, help: str = "as JSON") -> None:
     """Take ``--json``."""
     p.add_argument("--json", action="store_true", help=help)
+
+
+def show_list(command: str, board: Callable[[str], Board]) -> int:
+    """Show a command's list on a screen, made anew by ``board`` each time it comes back; its lines open by commands.
+    Raises CoachError without a terminal."""
+    from coach.app.cli import main
+    from coach.app.screens.board import show_board
+    from coach.app.screens.terminal import check_terminal
+
+    check_terminal(f"{command} --screen", f"coach {command} prints it.")
+    return show_board(board, main)

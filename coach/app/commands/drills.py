@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from textwrap import fill
 
-from coach.app.commands import add_json
+from coach.app.commands import add_json, show_list
 from coach.app.printing import print_json
 
 
@@ -46,14 +46,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _board() -> int:
     """The list on a screen: Enter rehearses, on the profile used last."""
-    from coach.app.cli import main
-    from coach.app.screens.board import show_board
     from coach.app.screens.boards import DrillBoard
-    from coach.app.screens.terminal import check_terminal
     from coach.session.profile_files import last_profile
     from coach.session.settings import load_settings
     from coach.simulator.rehearsal.model import drill_names, load_drill
 
-    check_terminal("drills --screen", "coach drills prints it.")
     drills = [(name, load_drill(name)) for name in drill_names()]
-    return show_board(lambda at: DrillBoard(drills, last_profile("larch-hill"), load_settings(), at=at), main)
+    return show_list("drills", lambda at: DrillBoard(drills, last_profile("larch-hill"), load_settings(), at=at))

@@ -9,7 +9,7 @@ from dataclasses import asdict
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
-from coach.app.commands import add_logbook
+from coach.app.commands import add_logbook, show_list
 from coach.app.printing import patience, plainly, progress
 from coach.roast.errors import CoachError, printable
 from coach.session.folders import logbook_folder
@@ -108,13 +108,8 @@ def _look_back(path: Path, folder: Path) -> int:
 
 def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any, ...]) -> int:
     """Show the list on a screen; it is read again each time it comes back, so that changes to a roast show."""
-    from coach.app.cli import main
-    from coach.app.screens.board import show_board
     from coach.app.screens.boards import LogBoard
-    from coach.app.screens.terminal import check_terminal
     from coach.session.settings import load_settings
-
-    check_terminal("log --screen", "coach log prints it.")
 
     def board(at: str) -> LogBoard:
         with ready(folder) as index:
@@ -122,7 +117,7 @@ def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any
             closing = _closing(index, args, where, values, len(rows))
         return LogBoard(rows, closing, load_settings(), at=at)
 
-    return show_board(board, main)
+    return show_list("log", board)
 
 
 def ready(folder: Path) -> Index:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from coach.app.commands import add_json
+from coach.app.commands import add_json, show_list
 from coach.app.printing import print_json
 from coach.roast.errors import CoachError
 
@@ -32,19 +32,14 @@ def run(args: argparse.Namespace) -> int:
         print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in of_each.items() if r])
         return 0
     if args.screen:
-        from coach.app.cli import main
-        from coach.app.screens.board import show_board
         from coach.app.screens.boards import ProgressBoard
-        from coach.app.screens.terminal import check_terminal
         from coach.session.settings import load_settings
-
-        check_terminal("progress --screen", "coach progress prints it.")
 
         def board(at: str) -> ProgressBoard:
             people = [(p.stem, records) for p in paths if (records := read_records(p))]
             return ProgressBoard(people, load_settings(), at=at)
 
-        return show_board(board, main)
+        return show_list("progress", board)
     shown = 0
     for path in paths:
         records = read_records(path)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from coach.app.commands import add_json, add_logbook, add_page, add_profile
+from coach.app.commands import add_json, add_logbook, add_page, add_profile, show_list
 from coach.app.printing import plainly, print_json, width
 from coach.roast.errors import CoachError, printable
 
@@ -35,18 +35,11 @@ def run(args: argparse.Namespace) -> int:
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
-    Filter(since=args.since, until=args.until).sql()  # raises where one is no date
+    wanted = Filter(machine=args.machine, coffee=args.coffee, since=args.since, until=args.until)
     if not folder.is_dir():
         raise CoachError(f"{printable(str(folder))} holds no roasts yet.", "Roast first, or name a --folder.")
     with ready(folder) as index:
-        roasts = [
-            r
-            for r in of_profile(index, profile.name)
-            if args.machine.lower() in r.machine.lower()
-            and args.coffee.lower() in r.coffee.lower()
-            and r.moment >= args.since
-            and (not args.until or r.moment[: len(args.until)] <= args.until)
-        ]
+        roasts = of_profile(index, profile.name, wanted)
     if not roasts:
         raise CoachError(
             f"The logbook has no finished roast of '{printable(profile.name)}'.", "coach log lists what there is."
@@ -67,16 +60,12 @@ def run(args: argparse.Namespace) -> int:
 
         return read("trend", lambda w, p: text(found, w, p, args.only), "coach trend prints it.", ascii_only=plain)
     if args.screen:
-        from coach.app.cli import main
-        from coach.app.screens.board import show_board
         from coach.app.screens.boards import TrendBoard
-        from coach.app.screens.terminal import check_terminal
         from coach.session.settings import load_settings
 
-        check_terminal("trend --screen", "coach trend prints it.")
         given = {"since": args.since, "until": args.until, "machine": args.machine, "coffee": args.coffee}
         given["logbook"] = args.logbook or ""
         argv = ("trend", args.profile, *(x for name, value in given.items() if value for x in (f"--{name}", value)))
-        return show_board(lambda at: TrendBoard(found, argv, load_settings(), at=at, ascii_only=plain), main)
+        return show_list("trend", lambda at: TrendBoard(found, argv, load_settings(), at=at, ascii_only=plain))
     print("\n".join(text(found, width(100), plain, args.only)))
     return 0

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from coach.roast.errors import CoachError, JournalError, did_you_mean, printable
 from coach.session.folders import own_path
@@ -64,6 +64,9 @@ class Filter:
         return " AND ".join(parts), tuple(values)
 
 
+ALL: Final = Filter()
+
+
 def is_date(text: str) -> bool:
     """True if this is a day, a month or a year of the calendar, as the filters take it."""
     if not _DATE.fullmatch(text):
@@ -75,12 +78,13 @@ def is_date(text: str) -> bool:
     return True
 
 
-def of_profile(index: Index, name: str) -> list[Summary]:
-    """The live roasts of one profile (its exact name) that were dropped, oldest first.
+def of_profile(index: Index, name: str, among: Filter = ALL) -> list[Summary]:
+    """The live roasts of one profile (its exact name) that were dropped, oldest first; only those ``among`` a filter's.
 
     Of several files with one id (copies that a syncing folder made) the longest counts, and only it.
     """
-    rows = list(index.rows("profile = ? AND run = 'live' AND ended = 'dropped'", (name,)))[::-1]
+    where, values = among.sql()
+    rows = list(index.rows(f"profile = ? AND run = 'live' AND ended = 'dropped' AND {where}", (name, *values)))[::-1]
     sizes = index.sizes()
     best: dict[tuple[str, str], Summary] = {}
     for row in sorted(rows, key=lambda r: (-sizes[r.file], r.file)):

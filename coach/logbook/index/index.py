@@ -127,6 +127,7 @@ class Index:
 
 
 def _prepare(db: sqlite3.Connection) -> None:
+    db.create_function("lower", 1, str.lower, deterministic=True)  # SQLite's own knows the letters of ASCII alone
     if db.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
         db.execute("DROP TABLE IF EXISTS roast")
         columns = ", ".join(c if c != "file" else "file PRIMARY KEY" for c in COLUMNS)
