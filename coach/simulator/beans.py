@@ -12,23 +12,6 @@ from coach.roast.profile import Frozen
 from coach.simulator.crack import Crack
 
 
-class CrackSpec(Frozen):
-    """Cracking of the beans, in bean temperature."""
-
-    onset: float = Field(ge=150, le=250)
-    """Bean temperature at the onset [°C] (common practice puts first crack near 200 °C on a probe; no source)."""
-    spread: float = Field(gt=0.5, le=15)
-    """Standard deviation between beans [K]."""
-    pops: float = Field(ge=0, le=5000)
-    """Audible pops of a batch."""
-    strays: float = Field(default=0.0, ge=0, le=50)
-    """Stray pops of a batch."""
-
-    def crack(self, *, shift: float = 0.0) -> Crack:
-        """The crack as the simulator uses it, its onset shifted by some K."""
-        return Crack(self.onset + shift, self.spread, self.pops, self.strays)
-
-
 class Beans(Frozen):
     """One lot of green coffee."""
 
@@ -46,8 +29,8 @@ class Beans(Frozen):
     """Loss of dry matter at 200 °C [1/s]."""
     expansion: float = Field(default=0.6, ge=0, le=1.5)
     """Growth in volume by the end of first crack, as a share; 0.4 to 0.8 is typical (from memory)."""
-    first: CrackSpec
-    second: CrackSpec
+    first: Crack
+    second: Crack
 
     def cracking_at(self, onset: float) -> Beans:
         """The lot with its first crack at another bean temperature [°C]; second crack moves along."""

@@ -19,7 +19,9 @@ import math
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
+from pydantic import Field
 
+from coach.roast.profile import Frozen
 from coach.simulator.physics import N, saturation_pressure, water_activity
 
 CrackKind = Literal["first", "second"]
@@ -34,22 +36,18 @@ STEAM_USUAL: Final = 500.0
 """Steam pressure in the bean [kPa] at which a crack temperature is quoted (own)."""
 
 
-class Crack(NamedTuple):
-    """One crack, first or second, of one batch."""
+class Crack(Frozen):
+    """One crack, first or second, of a batch of one lot, in bean temperature."""
 
-    onset: float
-    """Bean temperature at the onset [°C], at the usual steam pressure."""
-    spread: float
+    onset: float = Field(ge=150, le=250)
+    """Bean temperature at the onset [°C], at the usual steam pressure (common practice puts first crack near 200 °C on
+    a probe; no source)."""
+    spread: float = Field(gt=0.5, le=15)
     """Standard deviation of crack temperature between beans [K]."""
-    pops: float
+    pops: float = Field(ge=0, le=5000)
     """Expected number of audible pops of the whole batch."""
-    strays: float
+    strays: float = Field(default=0.0, ge=0, le=50)
     """Expected number of stray pops besides."""
-
-    @property
-    def mean(self) -> float:
-        """Mean crack temperature of the beans [°C]."""
-        return self.onset - ONSET_QUANTILE * self.spread
 
 
 class BeanPop(NamedTuple):

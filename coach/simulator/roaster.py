@@ -129,6 +129,7 @@ class SimulatedRoaster:
         self._truth: Milestones | None = None
         self._pops: list[BeanPop] = []
         self._peak = -physics.KELVIN
+        self._cracks: list[tuple[CrackKind, Crack]] = []
         self._sources: list[PopSource] = []
         self.history: list[Sample] = [Sample(0.0, self._state)]
         """The state on every grid point passed, oldest first."""
@@ -156,9 +157,12 @@ class SimulatedRoaster:
         self.batch += 1
         self._truth = Milestones(charge=self._time)
         self._pops, self._peak = [], -physics.KELVIN
+        first = self.beans.first
+        shifted = first.model_copy(update={"onset": first.onset + self._crack_shift})
+        self._cracks = [("first", shifted), ("second", self.beans.second)]
         self._sources = [
             PopSource(crack, kind, np.random.default_rng([self.seed, self.batch, n]))
-            for n, (kind, crack) in enumerate(self._cracks())
+            for n, (kind, crack) in enumerate(self._cracks)
         ]
         self._conditions = self._present_conditions()
         self._state = self._state._replace(
@@ -346,9 +350,6 @@ class SimulatedRoaster:
         self._anchor, self._ticks = self._time, 0
         self._apply_pending()
 
-    def _cracks(self) -> list[tuple[CrackKind, Crack]]:
-        return [("first", self.beans.first.crack(shift=self._crack_shift)), ("second", self.beans.second.crack())]
-
     def _ahead(self) -> State[float]:
         """The state on the next grid point, computed once."""
         if self._next is None:
@@ -371,7 +372,7 @@ class SimulatedRoaster:
             drive = crack_drive(bean=b.bean, moisture=b.moisture)
             if drive > before:
                 self._peak = drive
-                for kind, crack in self._cracks():
+                for kind, crack in self._cracks:
                     onset, name = crack.onset, f"{kind}_crack"
                     if getattr(truth, name) is None and drive >= onset:
                         share = (onset - before) / (drive - before) if before > 0.0 else 1.0

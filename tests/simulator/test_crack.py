@@ -31,7 +31,8 @@ def climb(seed: int, *, per_second: float = 0.12, to: float = 220.0) -> list[Bea
 
 def test_onset_is_where_the_share_is_reached() -> None:
     assert cracked_share(drive=196.0, onset=196.0, spread=4.0) == pytest.approx(ONSET_SHARE)
-    assert cracked_share(drive=CRACK.mean, onset=196.0, spread=4.0) == pytest.approx(0.5)
+    mean = 196.0 - 4.0 * float(stats.norm.ppf(ONSET_SHARE))
+    assert cracked_share(drive=mean, onset=196.0, spread=4.0) == pytest.approx(0.5)
 
 
 def test_normal_share_against_scipy() -> None:
