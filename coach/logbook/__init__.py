@@ -1,9 +1,9 @@
 """The finished roasts: lists, results, reviews, trends, plans.
 
 Journals are the truth. `logbook/index/index` derives one `Summary` row per journal into sqlite in this machine's
-cache, and can be deleted at any time; raise `index.SCHEMA` when `Summary` changes. Pages go through `page.page`,
-texts through `page.clean`, and nothing is fetched or run. A new chart is a row in `trend.QUANTITIES` and a column
-of `Summary`; recompute `RUNNING_WIDTHS` when `WEIGHT` or `FALSE_SIGNALS` changes. Browser tests skip without
+cache, and can be deleted at any time; raise `index.SCHEMA` when `Summary` changes. Pages for the browser are rendered
+by `text/html`, and nothing is fetched or run. A new chart is a row in `trend.QUANTITIES` and a column of `Summary`;
+recompute `RUNNING_WIDTHS` when a chart is added or `WEIGHT` or `FALSE_SIGNALS` changes. Browser tests skip without
 Chromium.
 
 Pages are plain lines: a `*_text` or `*_plots` module gives them for a width, the command prints them,
@@ -24,13 +24,14 @@ daemon thread. `verification/reference_forecasts` holds the forecasts that a per
 `earlier_roasts.learnt` is the one way from earlier roasts to knowledge, for the roast, the report and the hand-over;
 `hindcast.renewed` keeps hindcasts on the seconds of the session.
 
-Sheets come in through `logbook/sheets/cells` (one way of writing each; decimal minutes and m.ss are told apart by
-their steps), `logbook/sheets/read_sheet` (columns to a roast) and `logbook/sheets/checks` (what a bean probe does:
-falls from charge, turns below 140 °C before 3:30, climbs over 60 K, ends with the drop; common practice, wide on
-purpose). `logbook/index/listing` lays the log out (`_ways` is the order in which columns go),
-`logbook/profiles/kept_versions` finds the versions of a profile, `logbook/index/results` holds the rules for
-results, from command or screen. Long work is reported by `printing.progress` (counts) or `printing.patience` (none),
-nowhere else.
+Sheets come in through `sheets/sheet_file` (bytes), `sheets/read_sheet` (cells, and columns to a roast),
+`sheets/columns` (which column is what, in which unit, and what must be asked), `sheets/cells` (one way of writing
+each; decimal minutes and m.ss are told apart by their steps) and `sheets/checks` (what a bean probe does: falls from
+charge, turns below 140 °C before 3:30, climbs over 60 K, ends with the drop; common practice, wide on purpose).
+`index/listing` lays the log out (`_ways` is the order in which columns go), `index/one_roast` tells of one roast,
+`profiles/kept_versions` finds the versions of a profile, `brief/gathered` what a brief needs, `index/results` holds
+the rules for results, from command or screen. Long work is reported by `printing.progress` (counts) or
+`printing.patience` (none), nowhere else.
 
 On a quiet machine (`bench_logbook.py`, load under 2): 10,000 roasts indexed in 4.7 s, listed in 0.24 s; of 500 roasts
 of one profile the trend in 0.7 s, the accuracy of forecasts in 1.0 s where all is recorded or cached. A roast without
