@@ -9,7 +9,7 @@ import pytest
 
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend import spc
-from coach.logbook.trend.trend import FALSE_SIGNALS, RUNNING_WIDTHS, WEIGHT, begun, judge, widths
+from coach.logbook.trend.trend import FALSE_SIGNALS, QUANTITIES, RUNNING_WIDTHS, WEIGHT, begun, judge, widths
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4 (EWMA); its last ten values are those of 6.3.2.2.
 NIST = [
@@ -175,6 +175,7 @@ def test_nothing_is_judged_before_five_roasts_nor_drift_before_twenty() -> None:
     single, running = widths(9)
     assert 3.0 < single < 3.6
     assert 3.0 < running < 3.6
+    assert len(RUNNING_WIDTHS) == len(QUANTITIES), "a width for each number of charts"
     for charts, width in enumerate(RUNNING_WIDTHS, 1):  # each known width gives the run length it is meant for
         length = ewma_run_length(WEIGHT, width, states=61)
         assert length == pytest.approx(2 * charts / FALSE_SIGNALS, rel=0.02)
