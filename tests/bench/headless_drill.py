@@ -38,16 +38,16 @@ def run_drill(drill: Drill, profile: Profile, machine: Machine, who: str, seed: 
     hands = LoggedHands(roaster_of(machine, drill, seed=seed, profile=profile))
     injector = Injector(drill, seed)
     person, mind = person_of(who, profile, drill, seed)
-    colleague = colleague_of(drill, profile, seed)
+    colleague = colleague_of(drill.handover, profile, seed) if drill.handover is not None else None
     entries: list[Entry] = []
     t = 0.0
     while t < LONGEST and "drop" not in person.marks and not mind.stopped:
         t += 1.0
         hands.roaster.advance(t)
         injector.second(t, hands)
-        if colleague is not None:
+        if drill.handover is not None and colleague is not None:
             entries += colleague.second(t, hands)
-            if is_over(drill, colleague, t):
+            if is_over(drill.handover, colleague, t):
                 assert colleague.charged is not None
                 made = [RecipeStep(e.at, e.control, hands_value(e, profile)) for e in entries if isinstance(e, Move)]
                 person.take_over(t, colleague.charged, colleague.marks.items(), made)

@@ -29,7 +29,7 @@ from coach.simulator.recipe import RecipeStep, recipe_of_profile
 from coach.simulator.rehearsal.clock import RehearsalClock
 from coach.simulator.rehearsal.hands import HandAct, LoggedHands, replayed
 from coach.simulator.rehearsal.inject import Injector, roaster_of
-from coach.simulator.rehearsal.model import Drill
+from coach.simulator.rehearsal.model import Drill, Handover
 from coach.simulator.rehearsal.score import HINT
 from coach.simulator.rehearsal.taking_over import COLLEAGUE, colleague_of, is_over
 from coach.simulator.rehearsal.truth import Truth, truth_of
@@ -152,7 +152,7 @@ class Rehearsal:
         """Run the roaster to ``now`` [s]; return what a simulated person, if there is one, typed meanwhile."""
         out: list[Entry] = []
         if self._second == 0 and self.drill is not None and self.drill.handover is not None:
-            out += self._hand_over(coach)
+            out += self._hand_over(coach, self.drill.handover)
         self._keep_up(coach)
         while self._second + 1 <= now:
             t = self._next_second()
@@ -298,18 +298,15 @@ class Rehearsal:
             self._injector.second(t, self.hands)
         return t
 
-    def _hand_over(self, coach: Coach) -> list[Entry]:
+    def _hand_over(self, coach: Coach, handover: Handover) -> list[Entry]:
         """Run the colleague's part of the roast, all at once."""
-        assert self.drill is not None
-        assert self.drill.handover is not None
-        colleague = colleague_of(self.drill, coach.profile, self.seed)
-        assert colleague is not None
+        colleague = colleague_of(handover, coach.profile, self.seed)
         out: list[Entry] = []
         begun = self.roaster.time
-        while not is_over(self.drill, colleague, float(self._second)):
+        while not is_over(handover, colleague, float(self._second)):
             out += colleague.second(self._next_second(), self.hands)
         self._clock.forward(self._second - begun)
-        self._notify(f"YOU TAKE OVER. {COLLEAGUE}: {self.drill.handover.says}")
+        self._notify(f"YOU TAKE OVER. {COLLEAGUE}: {handover.says}")
         return out
 
     def _let_hear(self) -> None:

@@ -11,25 +11,23 @@ from coach.roast.profile import Profile
 from coach.simulator.habits import Habits
 from coach.simulator.person import Person
 from coach.simulator.recipe import recipe_of_profile
-from coach.simulator.rehearsal.model import Drill
+from coach.simulator.rehearsal.model import Handover
 
 COLLEAGUE: Final = "simulated colleague"
 """Author of the entries before the handover, in their field ``by``."""
 
 
-def colleague_of(drill: Drill, profile: Profile, seed: int) -> Person | None:
-    """The person at work until the handover: by the plan, less the moves left out.  None without a handover."""
-    if drill.handover is None:
-        return None
+def colleague_of(handover: Handover, profile: Profile, seed: int) -> Person:
+    """The person at work until the handover: by the plan, less the moves left out."""
     recipe = recipe_of_profile(profile)
     later = [s for s in recipe.steps if s.time > 5.0]
-    gone = [later[i - 1] for i in drill.handover.left_out if 0 < i <= len(later)]
+    gone = [later[i - 1] for i in handover.left_out if 0 < i <= len(later)]
     recipe = replace(recipe, steps=tuple(s for s in recipe.steps if s not in gone))
     habits = Habits(late=3.0, development=None, unit=profile.unit, charge_within=2.0)
     rng = np.random.default_rng([seed, 41])
     return Person(habits, recipe, rng, profile.document.pressure_unit, by=COLLEAGUE)
 
 
-def is_over(drill: Drill, colleague: Person, t: float) -> bool:
+def is_over(handover: Handover, colleague: Person, t: float) -> bool:
     """True if the colleague hands over at t [s since the roaster's start]."""
-    return drill.handover is not None and colleague.charged is not None and t - colleague.charged >= drill.handover.at
+    return colleague.charged is not None and t - colleague.charged >= handover.at
