@@ -179,11 +179,10 @@ def _left(aim: Aim, forecast: Forecast, t: float) -> float:
 
 def _off(outlook: Outlook, roast: Roast, forecast: Forecast, estimate: Estimate, aim: Aim) -> float:
     """Deviation expected in ``AHEAD`` s, K: from the reference, or where the drop is the aim, from it at that crack."""
-    goal, crack, at = outlook.profile.goals.get("first crack"), roast.marks.get("first crack"), estimate.t
-    if crack is None and aim.what == "drop" and forecast.first_crack is not None:
+    goal, crack = outlook.profile.goals.get("first crack"), roast.marks.get("first crack")
+    if aim.late and forecast.first_crack is not None:
         crack = forecast.first_crack.time.median
-    if goal is not None and crack is not None:
-        at -= crack - goal.time
+    at = estimate.t if goal is None or crack is None else estimate.t - (crack - goal.time)
     curve = outlook.model.curve
     return estimate.temperature - curve.value(at) + AHEAD * (estimate.rate - curve.slope(at))
 

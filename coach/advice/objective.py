@@ -44,14 +44,15 @@ class Aim:
 def aim_of(profile: Profile, roast: Roast, forecast: Forecast, t: float) -> Aim | None:
     """The aim of advice at roast time ``t`` (s): first crack until it is marked or is due within ``NO_TIME``, then the
     temperature at drop, where that is not what the person drops by; None if unknown."""
-    goal, crack = profile.goals.get("first crack"), forecast.first_crack
-    if "first crack" not in roast.marks:
-        if goal is None or crack is None:
-            return None
-        no_drop = forecast.drop is None or profile.document.drop.by == "temperature"
-        if no_drop or crack.time.median - t >= NO_TIME:
-            return Aim("crack", crack.time, goal.time, goal.time_tolerance)
-    if forecast.drop is None or profile.document.drop.by == "temperature":
+    goal, crack, to_come = profile.goals.get("first crack"), forecast.first_crack, "first crack" not in roast.marks
+    drop = None
+    if forecast.drop is not None and profile.document.drop.by != "temperature":
+        heat = forecast.drop.temperature
+        drop = Aim("drop", heat, profile.drop_temperature, profile.drop_tolerance, late=to_come)
+    if not to_come:
+        return drop
+    if goal is None or crack is None:
         return None
-    return Aim("drop", forecast.drop.temperature, profile.drop_temperature, profile.drop_tolerance,
-               "first crack" not in roast.marks)  # fmt: skip
+    if drop is not None and crack.time.median - t < NO_TIME:
+        return drop
+    return Aim("crack", crack.time, goal.time, goal.time_tolerance)
