@@ -130,10 +130,10 @@ def test_a_correction_of_everything_shows_the_entries_at_once() -> None:
     """The charge given another time after a hundred readings: shown at once, forecast when folded."""
     coach = Coach(PROFILE, HEADER)
     coach.receive(Mark(at=0.0, event="charge"))
-    for t in range(1, 215):
-        coach.advance(float(t))
-        if t % 2:
-            coach.receive(Reading(at=float(t), temperature=float(round(PROFILE.curve.value(t)))))
+    for t in range(1, 215, 2):
+        reading = Reading(at=float(t), temperature=float(round(PROFILE.curve.value(t))))
+        coach.take(coach.prepare(reading), most=0)
+    coach.advance(214.0, most=0)
     before = coach.situation
     coach.take(coach.prepare(Correction(at=215.0, of=2, replace={"at": -5.0, "typed": 0.0})), most=1)
     assert coach.behind
