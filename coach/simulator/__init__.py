@@ -6,7 +6,8 @@ of the beans except that yellow and crack are called some time after they truly 
 `rehearsal/`: `rehearsal.Rehearsal` is the screen's source: it hears entries, shows dials, and keeps every act in
 `hands`, so that a charge or drop that is withdrawn or reported late is undone by a full replay.  A drill injects:
 `model` (its TOML), `inject` (when and what, by seed), `truth`, `score` (a pure function of entries, truth and drill),
-`answers` (cues obeyed, ignored or wrongly obeyed, by what would have happened without the move), `history` (three
+`answers` (cues obeyed, ignored or wrongly obeyed, by what would have happened without the move), `judged` (score, cues
+and reveal in words), `history` (three
 stages).  A new drill is a TOML file beside those shipped.  A safety drill is about stopping alone, and its texts name
 whose plan counts.
 `fit` makes a machine from journals, `suit` makes one follow a profile of an unknown roaster.  Score weights and stages

@@ -7,20 +7,20 @@ import contextlib
 import time
 import tomllib
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
-from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_json, add_profile
 from coach.app.printing import in_words, plainly, print_json, width
 from coach.roast.errors import CoachError, faults, printable
-from coach.roast.units import clock
 
 if TYPE_CHECKING:
     from coach.app.live import LiveRoast
     from coach.roast.profile import Profile
     from coach.simulator.beans import Beans
     from coach.simulator.machine import Machine
+    from coach.simulator.rehearsal.judged import Judged
     from coach.simulator.rehearsal.model import Drill
     from coach.simulator.rehearsal.rehearsal import Rehearsal
 
@@ -48,8 +48,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(args: argparse.Namespace) -> int:
     """Open the screen on a simulated roaster; then reveal the drill and print the score.  Without a terminal the
     simulated person roasts, in plain lines."""
+    from coach.app.cli import main
     from coach.app.live import LiveRoast
     from coach.app.screens.app import RoastApp
+    from coach.app.screens.board import show_board
+    from coach.app.screens.score_board import ScoreBoard
     from coach.app.screens.terminal import on_a_terminal, show
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.session.settings import load_settings
@@ -101,10 +104,15 @@ def run(args: argparse.Namespace) -> int:
     code = show(RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings))
     if code:  # ended by a signal: nobody waits for a score
         return code
-    if word:
-        print(word)
-    tell(args, source, live, drill_name, stage, in_words(False))
-    return 0
+    outcome = judge(args, source, live, drill_name, stage, print)
+    outcome = replace(outcome, remarks=(*outcome.remarks, *([word] if word else [])))
+    if outcome.result is None and drill is None:
+        print("\n".join(outcome.lines()))
+        return 0
+    again, other = _again(args, args.seed), _again(args, args.seed + 1)
+    code = show_board(lambda at: ScoreBoard(outcome, live.path, again, other, settings, at=at), main)
+    print("\n".join(outcome.lines()))
+    return code
 
 
 def _aloud(
@@ -209,55 +217,61 @@ def _fitted() -> list[Machine]:
     return out
 
 
-def tell(
+def judge(
     args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str, say: Callable[[str], None]
-) -> dict[str, Any]:
-    """Reveal and score, in words and as values (``score`` None where the roast was not finished); add it to the history
-    if a person finished it."""
+) -> Judged:
+    """Judge a rehearsal; add it to the history if a person finished it.  ``say``: for the wait meanwhile."""
     from coach.roast.roast import effective
     from coach.simulator.rehearsal.answers import answers
     from coach.simulator.rehearsal.history import add_record, history_file, progress, read_records, record_of, sentences
-    from coach.simulator.rehearsal.model import PLAN
+    from coach.simulator.rehearsal.judged import Judged
     from coach.simulator.rehearsal.rehearsal import HELPER
-    from coach.simulator.rehearsal.score import lines_of, score
+    from coach.simulator.rehearsal.score import score
     from coach.simulator.rehearsal.timing import timing
     from coach.verification.replay import walk
 
     coach, drill, truth = live.coach, source.drill, source.truth
-    if drill is not None:
-        say("\n" + fill(f"DRILL {drill.title} ({name}): {drill.reveal}", 79))
-        if drill.kind == "safety":
-            say(fill(PLAN, 79))
+    entries = effective(coach.entries)
+    outcome = Judged(coach.profile, coach.roast, entries, truth, name, drill)
     if coach.roast.phase != "cooling" and not source.stopped:
-        say("Not carried through: no score.")
-        return {"score": None}
+        return outcome
     own = [n.line for n in coach.entries if source.auto or not getattr(n.entry, "by", "")]
     helped = [n.line for n in coach.entries if getattr(n.entry, "by", "") == HELPER]
     cues = []
     if drill is None or drill.kind != "safety":
-        say("Going through the cues once more ...")
+        say("Replaying the roast to judge its cues ...")
         walked = walk(coach.profile, coach.header, coach.entries, coach.knowledge)
         cues = answers(walked, truth, coach.profile, source.onset_without)
-    entries = effective(coach.entries)
     result = score(coach.roast, entries, truth, coach.profile, drill, cues, own=own, helped=helped)
-    say("\n" + "\n".join(lines_of(result, truth, drill)))
-    for c in cues:
-        say(f"  cue {clock(coach.roast.time(c.at))} {c.cue}: {c.how}")
     timed = timing(coach.roast, source.turns, () if source.auto else own, args.speed)
-    if timed is not None:
-        say(timed.words)
-    values = {"score": result, "cues": cues}
-    if args.auto and source.auto:
-        return values
-    header = coach.header
-    record = record_of(
-        result, started=header.started, journal=header.id, profile=header.profile, machine=source.machine.name,
-        drill=name, seed=args.seed, stage=stage, speed=args.speed, helped=bool(helped),
-    )  # fmt: skip
-    path = history_file(args.person)
-    try:
-        add_record(path, record)
-        say("\n" + "\n".join(sentences(progress(read_records(path)))))
-    except OSError as error:
-        say(f"The history can't be written ({error.strerror}): {path}")
-    return values
+    remarks = [] if timed is None else [timed.words]
+    if not (args.auto and source.auto):
+        header = coach.header
+        record = record_of(
+            result, started=header.started, journal=header.id, profile=header.profile, machine=source.machine.name,
+            drill=name, seed=args.seed, stage=stage, speed=args.speed, helped=bool(helped),
+        )  # fmt: skip
+        path = history_file(args.person)
+        try:
+            add_record(path, record)
+            remarks += sentences(progress(read_records(path)))
+        except OSError as error:
+            remarks.append(f"The history can't be written ({error.strerror}): {path}")
+    return replace(outcome, result=result, cues=tuple(cues), remarks=tuple(remarks))
+
+
+def tell(
+    args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str, say: Callable[[str], None]
+) -> dict[str, Any]:
+    """Reveal and score, in words and as values (``score`` None where the roast was not finished)."""
+    outcome = judge(args, source, live, name, stage, say)
+    for line in outcome.lines():
+        say(line)
+    return {"score": None} if outcome.result is None else {"score": outcome.result, "cues": list(outcome.cues)}
+
+
+def _again(args: argparse.Namespace, seed: int) -> tuple[str, ...]:
+    """The command that rehearses the same once more, on the day of a seed."""
+    texts = ("drill", "machine", "habits", "person", "stage")
+    options = [x for name in texts if (value := getattr(args, name)) for x in (f"--{name}", value)]
+    return ("rehearse", args.profile, "--speed", f"{args.speed:g}", "--seed", str(seed), *options)

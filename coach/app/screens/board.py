@@ -32,6 +32,7 @@ BESIDE: Final = {"": 0, "wide": 46, "vast": 70}
 KEYS: Final = (
     "↑ ↓ PgUp PgDn   choose a line; a click does too",
     "Enter           does what the last row says first; the letters there do the rest",
+    "Space           shows more of the line below the list, where there is no room beside it",
     "Esc             closes what is open",
     "q               leaves (ctrl+q does, everywhere)",
 )
@@ -40,7 +41,7 @@ KEYS: Final = (
 @dataclass(frozen=True)
 class Task:
     """A task for a line: its key, its word, and the command.  ``ask``: the question to answer first, with an
-    ``example``; ``waits``: its output is read before the board comes back."""
+    ``example``; ``waits``: its output is read before the board comes back; ``ends``: the board doesn't come back."""
 
     key: str
     word: str
@@ -48,6 +49,7 @@ class Task:
     ask: str = ""
     example: str = ""
     waits: bool = True
+    ends: bool = False
 
     def with_answer(self, text: str) -> Task:
         """The command with the typed answer: in the place of '{}', else at its end, word by word."""
@@ -98,7 +100,7 @@ class Board(Program):
     """
 
     ENABLE_COMMAND_PALETTE = False
-    ALWAYS: ClassVar[tuple[Task, ...]] = ()
+    ALWAYS: tuple[Task, ...] = ()
     """Tasks of letters for any line, where that gives them no other meaning."""
     NOTE: ClassVar[str] = ""
     """Text above the keys."""
@@ -113,7 +115,8 @@ class Board(Program):
     #middle { height: 1fr; }
     #list { width: 1fr; height: 100%; border: none; background: $background; padding: 0;
         scrollbar-size-vertical: 1; }
-    #list > .option-list--option-disabled { color: $soft; }
+    #list:focus { background-tint: transparent 0%; }
+    #list > .option-list--option-disabled { color: $primary; }
     #list.mono:focus > .option-list--option-highlighted { text-style: bold underline; }
     #beside { width: 46; height: 100%; padding: 1 2; display: none; border-left: solid $rule;
         scrollbar-size-vertical: 1; }
@@ -122,6 +125,10 @@ class Board(Program):
     #help { display: none; height: 1fr; padding: 1 2; }
     .wide #beside { display: block; }
     .vast #beside { width: 70; }
+    .opened #middle { layout: vertical; }
+    .opened #list { width: 100%; height: 2fr; }
+    .opened #beside { display: block; width: 100%; height: 3fr; border-left: none; border-top: solid $rule;
+        padding: 0 2; }
     .helping #middle { display: none; }
     .helping #help { display: block; }
     """
@@ -183,8 +190,11 @@ class Board(Program):
     @property
     def cells(self) -> int:
         """Width of a line of the list, cells."""
-        beside = BESIDE["vast" if self.size.width >= VAST else "wide" if self.size.width >= WIDE else ""]
-        return max(self.size.width - beside - 4, 20)
+        return max(self.size.width - self._beside() - 4, 20)
+
+    def _beside(self) -> int:
+        """Width of the details beside the list, cells; 0 where they have no room there."""
+        return BESIDE["vast" if self.size.width >= VAST else "wide" if self.size.width >= WIDE else ""]
 
     def fill(self) -> None:
         """Build the list again; the selected line stays selected."""
@@ -198,8 +208,11 @@ class Board(Program):
             if isinstance(item, str):
                 if options:
                     options.append(Option("", disabled=True))
-                head = self._cut(item, wide + 2)
-                options.append(Option(Text(f" {head}", style="bold", no_wrap=True), disabled=True))
+                head, gap, remark = self._cut(item, wide + 2).partition("   ")
+                title = Text(f" {head}", style="bold", no_wrap=True).append(
+                    gap + remark, f"not bold {self.how.look.soft}"
+                )
+                options.append(Option(title, disabled=True))
             else:
                 self._rows[item.ident] = item
                 text = Text(f"   {self._cut(item.text, wide)}", "bold" if item.strong else "", no_wrap=True)
@@ -233,7 +246,8 @@ class Board(Program):
         """Show the tasks and the details of the selected line."""
         row = self._selected()
         shown = [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.tasks() if a.key]
-        words = ["? keys", *shown[:1], "q leave", *shown[1:]]
+        opens = ["space more"] if row is not None and row.detail is not nothing and not self._beside() else []
+        words = ["? keys", *shown[:1], *opens, "q leave", *shown[1:]]
         text = Text(no_wrap=True)
         for n, line in enumerate(wrapped(words, self.size.width - 2)[:2]):
             text.append("\n" if n else "")
@@ -241,8 +255,8 @@ class Board(Program):
                 key, _, does = word.partition(" ")
                 text.append(key, f"bold {self.how.look.today}").append(f" {does}  ", self.how.look.soft)
         self.query_one("#keys", Static).update(text)
-        if row is not None and self.screen.has_class("wide"):
-            wide = BESIDE["vast" if self.screen.has_class("vast") else "wide"] - 6
+        if row is not None and (room := self._beside() or (self.size.width if self.screen.has_class("opened") else 0)):
+            wide = room - 6
             self.run_worker(lambda: self._detail(row, wide), thread=True, group="detail", exit_on_error=False)
 
     def _detail(self, row: Row, wide: int) -> None:
@@ -262,6 +276,8 @@ class Board(Program):
     def on_resize(self, event: Resize) -> None:
         self.screen.set_class(event.size.width >= WIDE, "wide")
         self.screen.set_class(event.size.width >= VAST, "vast")
+        if self._beside():
+            self.screen.remove_class("opened")
         self.fill()
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
@@ -282,8 +298,11 @@ class Board(Program):
         sign = (event.character or "").lower()
         if sign == "?":
             self.screen.toggle_class("helping")
-        elif event.key == "escape" and self.screen.has_class("helping"):
-            self.screen.remove_class("helping")
+        elif event.key == "escape" and (self.screen.has_class("helping") or self.screen.has_class("opened")):
+            self.screen.remove_class("helping", "opened")
+        elif event.key == "space" and not self._beside():
+            self.screen.toggle_class("opened")
+            self._tell()
         elif sign == "q" or event.key == "ctrl+q":
             self.exit()
         else:
@@ -341,7 +360,7 @@ def show_board(board: Callable[[str], Board], run: Callable[[Sequence[str]], int
             code = run(app.chosen.argv)
         except SystemExit as left:  # the parser has printed the fault of a typed command
             code = left.code if isinstance(left.code, int) else 2
-        if code >= 128:
+        if code >= 128 or app.chosen.ends:
             return code
         if app.chosen.waits or code:
             try:

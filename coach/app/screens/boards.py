@@ -179,7 +179,8 @@ class DrillBoard(Board):
 
     def _tasks(self, name: str) -> tuple[Task, ...]:
         argv = ("rehearse", self.profile, "--drill", name)
-        begin, real = Task("enter", "rehearse", (*argv, "--speed", "4")), Task("r", "at real speed", argv)
+        begin = Task("enter", "rehearse", (*argv, "--speed", "4"), waits=False)
+        real = Task("r", "at real speed", argv, waits=False)
         return (begin, real) if name == "random" else (begin, real, Task("t", "tell what it is", ("drills", name)))
 
 
@@ -208,7 +209,11 @@ class ProgressBoard(Board):
 
         if not self.people:
             yield "No rehearsal yet."
-            yield Row("first", "Watch one, and take over", (Task("enter", "watch", ("rehearse", "--speed", "4")),))
+            yield Row(
+                "first",
+                "Watch one, and take over",
+                (Task("enter", "watch", ("rehearse", "--speed", "4"), waits=False),),
+            )
         for person, records in self.people:
             yield f"{person.upper()}   {'; '.join(sentences(progress(records)))}"
             yield from (self._record(person, n, r) for n, r in reversed(list(enumerate(records))))
@@ -219,8 +224,9 @@ class ProgressBoard(Board):
         text = f"{r.started[:10]} {r.points:>4.0f} points  {r.drill or 'no drill':<20} {call:<14} {hints}"
         name = r.started[:19].translate({ord("-"): None, ord(":"): None, ord("T"): "-"})
         drill = ("--drill", r.drill) if r.drill else ()
+        again = ("rehearse", r.profile, "--speed", "4", *drill)
         tasks = (Task("enter", "review", ("review", name, "--screen"), waits=False),
-                 Task("r", "rehearse it again", ("rehearse", r.profile, "--speed", "4", *drill)))  # fmt: skip
+                 Task("r", "rehearse it again", again, waits=False))  # fmt: skip
         return Row(f"{person} {n}", text.rstrip(), tasks, lambda wide, plain: _told_record(r, wide))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextvars import ContextVar
 from dataclasses import replace
 from datetime import datetime
 from typing import Final
@@ -17,6 +18,8 @@ from coach.logbook.text.text_table import cut
 from coach.session.folders import logbook_folder
 from coach.session.settings import Settings
 
+_below: ContextVar[bool] = ContextVar("home", default=False)
+"""True while the home screen is shown, or waits below another."""
 ENOUGH_TO_JUDGE: Final = 10
 """Number of roasts below which a mean error means little."""
 CAUTION: Final = "The maker's manual, local codes and licensed practice come first. Never leave a running roaster."
@@ -45,7 +48,7 @@ def profile_tasks(p: ProfileLine) -> tuple[Task, ...]:
     """Tasks for a profile."""
     return (
         Task("enter", "roast", ("follow", p.called), waits=False),
-        Task("r", "rehearse", ("rehearse", p.called, "--speed", "4")),
+        Task("r", "rehearse", ("rehearse", p.called, "--speed", "4"), waits=False),
         Task("b", "brief", ("brief", p.called, "--screen"), waits=False),
         Task("c", "charge", ("charge", p.called)),
         Task("t", "trend", ("trend", p.called, "--screen"), waits=False),
@@ -112,8 +115,8 @@ def _steps(page: HomePage) -> Iterator[Row]:
     yield step(1, "Hear the sounds", (Task("enter", "hear them", ("sounds",)),),
                "Each cue has its sound. Hear them once on this machine, with the drum running if you can: what you "
                "don't hear can't warn you.")  # fmt: skip
-    watch = Task("enter", "watch and take over", ("rehearse", demo, "--auto", "--speed", "4"))
-    own = Task("o", "work yourself", ("rehearse", demo, "--own", "--speed", "4"))
+    watch = Task("enter", "watch and take over", ("rehearse", demo, "--auto", "--speed", "4"), waits=False)
+    own = Task("o", "work yourself", ("rehearse", demo, "--own", "--speed", "4"), waits=False)
     yield step(
         2,
         "Watch a rehearsal, then take over",
@@ -272,7 +275,11 @@ class HomeApp(Board):
 
 
 def home_screen(run: Callable[[Sequence[str]], int]) -> int:
-    """Show the home screen, ``run`` the command that is chosen, and show the screen again, until it is left."""
+    """Show the home screen, ``run`` the command that is chosen, and show the screen again, until it is left.  Where it
+    is already shown, below another screen, nothing is to do."""
     from coach.session.settings import load_settings
 
+    if _below.get():  # the way home is to leave
+        return 0
+    _below.set(True)
     return show_board(lambda at: HomeApp(load_settings(), at=at), run)

@@ -33,6 +33,22 @@ LATE_SHARE: Final = 0.5
 """Worth of acting late on a cue, as a share of acting in time."""
 SEEN_AT_ONCE, TOO_LATE = 15.0, 150.0
 """Times within which noticing is worth everything, and after which nothing [s]."""
+LENGTH: Final = ("longer than", "shorter than")
+"""Words for a time that was longer or shorter than another."""
+MEANING: Final = {
+    "stopping": "Gas off and a note 'stop' as soon as there was danger.",
+    "first crack": "First crack, as it truly came, beside the plan's time.",
+    "call of crack": "The moment at which you marked first crack, beside the true onset.",
+    "call of yellow": "The moment at which you marked yellow, beside the true one.",
+    "development": "The time from the true first crack to the drop, beside the plan's.",
+    "drop temperature": "A faultless probe's temperature at the drop, beside the plan's.",
+    "inside the band": "The share of the time, from the turn to the drop, in which a faultless probe was within the "
+    "plan's tolerance.",
+    "readings": "The share of the time in which your last reading was fresh enough.",
+    "noticing": "The time until your entries showed that you had noticed what happened.",
+    "cues": "Your answers to the cues that asked for something. The list below says of each if it was right.",
+}
+"""Each part in a sentence."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +101,15 @@ class Answered:
     after: float = 0.0
     """Time for which it was active [s]."""
 
+    @property
+    def text(self) -> str:
+        """Rightness of the cue, and its answer, in words."""
+        return {
+            "obeyed": "right; answered in time",
+            "late": f"right; answered late, after {self.after:.0f} s",
+            "ignored": "right; not answered",
+        }.get(self.how, "false alarm, answered: nothing was wrong")
+
 
 def score(
     roast: Roast,
@@ -126,9 +151,9 @@ def score(
     kinds = ("obeyed", "late", "ignored", "wrongly obeyed")
     obeyed, late, ignored, wrongly = (sum(c.how == how for c in cues) for how in kinds)
     if cues:
-        late_words = "; ".join(f"{c.cue} right, acted on {c.after:.0f} s later" for c in cues if c.how == "late")
-        text = f"{obeyed} acted on in time, {late} late, {ignored} not acted on, {wrongly} acted on without need"
-        text += f" ({late_words})" if late_words else ""
+        words = ("answered in time", "late", "not answered", "false alarms answered")
+        counts = zip((obeyed, late, ignored, wrongly), words, strict=True)
+        text = ", ".join(f"{n} {word}" for n, word in counts if n)
         parts.append(Part("cues", (obeyed + LATE_SHARE * late) / len(cues), 10.0, text))
     moves = sum(1 for m in roast.moves if m.line in lines and m.t > 5.0)
     planned = sum(1 for s in profile.steps if s.time > max(5.0, begun))
@@ -189,16 +214,21 @@ def _curve_parts(f: dict[str, float | None], profile: Profile, shift: float) -> 
         *([] if shift else [on_time]),  # a lot that cracks elsewhere can't crack at the plan's time
         Part("call of crack", fall(f["call_off"], 3.0, 30.0), 15.0, _off(f["call_off"], "the true onset")),
         Part("call of yellow", fall(f["yellow_off"], 5.0, 60.0), 5.0, _off(f["yellow_off"], "the true yellow")),
-        Part("development", fall(f["develop_off"], 3.0, 3 * drop.time_tolerance), 10.0, _off(f["develop_off"])),
+        Part(
+            "development",
+            fall(f["develop_off"], 3.0, 3 * drop.time_tolerance),
+            10.0,
+            _off(f["develop_off"], "planned", LENGTH),
+        ),
         Part("drop temperature", fall(f["drop_off"], 1.0, 4 * kelvins), 10.0, hot),
     ]
 
 
-def _off(value: float | None, than: str = "") -> str:
-    """Text: seconds by which something was off the plan, or another moment."""
+def _off(value: float | None, than: str = "the plan's time", words: tuple[str, str] = ("after", "before")) -> str:
+    """Text: seconds by which something came after or before another moment, or was longer or shorter."""
     if value is None:
         return "did not come"
-    return f"{abs(value):.0f} s {'after' if value >= 0 else 'before'} {than}" if than else f"{signed(value, 0)} s"
+    return f"{abs(value):.0f} s {words[0] if value >= 0 else words[1]} {than}" if abs(value) >= 0.5 else "on time"
 
 
 def _inside(truth: Truth, profile: Profile, start: float) -> float:
@@ -301,10 +331,10 @@ def lines_of(result: Score, truth: Truth, drill: Drill | None) -> list[str]:
     out = [f"SCORE {result.points:.0f} of 100"]
     width = max(len(p.name) for p in result.parts)
     out += [f"  {p.name:<{width}}  {100 * p.share:3.0f} %  {p.text}" for p in result.parts]
-    counted = [f"{result.readings} readings", f"{result.moves} moves", f"{result.hints} hints"]
+    counts = ((result.readings, "reading"), (result.moves, "move"), (result.hints, "hint"))
     if drill is None or drill.kind != "safety":
-        out.append("  " + ", ".join(counted))
+        out.append("  " + ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts))
     if truth.charge is not None and truth.first_crack is not None:
-        lost = "" if truth.mass_loss is None else f", mass loss {100 * truth.mass_loss:.1f} %"
-        out.append(f"  true first crack {clock(truth.first_crack - truth.charge)}{lost}")
+        lost = "" if truth.mass_loss is None else f"; mass loss {100 * truth.mass_loss:.1f} %"
+        out.append(f"  first crack truly began at {clock(truth.first_crack - truth.charge)}{lost}")
     return out

@@ -11,20 +11,28 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 from helpers import EXAMPLE
+from still import painted
 
 from coach.app.cli import parser
 from coach.app.screens.board import Board, Row, Task, show_board
 from coach.app.screens.boards import DrillBoard, LogBoard, ProgressBoard, TrendBoard
 from coach.app.screens.home import HomeApp, told_error
+from coach.app.screens.score_board import ScoreBoard
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.overview import ProfileLine
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend.trend import trend
+from coach.roast.roast import effective, fold
+from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
 from coach.simulator.rehearsal.history import Record
+from coach.simulator.rehearsal.judged import Judged
 from coach.simulator.rehearsal.model import drill_names, load_drill
+from coach.simulator.rehearsal.score import Answered, Part, Score
+from coach.simulator.rehearsal.truth import Truth
 
 NOW = datetime(2026, 11, 30, 9, 0)
 SIZES = [(80, 24), (120, 36), (200, 60)]
@@ -63,7 +71,30 @@ def progress_board(**given: Any) -> ProgressBoard:
     return ProgressBoard([("ada", records)], **given)
 
 
-BOARDS = [log_board, trend_board, drill_board, progress_board]
+def outcome() -> Judged:
+    """The invented roast as a rehearsal: a drill, two cues, one of them false."""
+    journal, profile = read_journal(EXAMPLE), load_profile("larch-hill")
+    entries = effective(journal.entries)
+    roast = fold(journal.header, entries)
+    at = roast.charge_at or 0.0
+    truth = Truth(at, at + 240.0, at + 485.0, at + 575.0, np.array([0.0]), np.array([20.0]), 0.12)
+    parts = (
+        Part("first crack", 0.95, 15.0, "6 s before the plan's time"),
+        Part("call of crack", 0.4, 15.0, "14 s late"),
+    )
+    cues = (Answered("move due", at + 330.0, "late", 21.0), Answered("too hot", at + 400.0, "wrongly obeyed", 9.0))
+    return Judged(
+        profile, roast, entries, truth, "wet-lot", load_drill("wet-lot"), Score(67.5, parts), cues, ("stage",)
+    )
+
+
+def score_board(**given: Any) -> ScoreBoard:
+    return ScoreBoard(
+        outcome(), EXAMPLE, ("rehearse", "larch-hill"), ("rehearse", "larch-hill", "--seed", "2"), **given
+    )
+
+
+BOARDS = [log_board, trend_board, drill_board, progress_board, score_board]
 
 
 def rows(board: Board, wide: int = 76) -> list[Row]:
@@ -82,6 +113,8 @@ def test_each_line_opens_with_a_command_that_is_understood(make: Any) -> None:
         assert len(set(keys)) == len(keys)
         for task in (*r.tasks, *board.ALWAYS):
             argv = list((task.with_answer(task.example) if task.ask else task).argv)
+            if not argv:  # home
+                continue
             _, unknown = parser(argv[0]).parse_known_args(argv)
             assert not unknown
 
@@ -116,6 +149,48 @@ def test_a_roast_is_reviewed_marked_and_adopted_by_a_key() -> None:
     assert pressed(log_board(), ["down", "y"]) == ("result", "r1", "accepted", "yes")
     assert pressed(log_board(), ["a", *"Nov", "enter"]) == ("adopt", "r0", "--name", "Nov")
     assert pressed(log_board(), ["escape", "?", "escape", "q"]) == ()
+
+
+def test_a_score_says_first_what_cost_most_and_is_fair_to_the_coach_and_the_person() -> None:
+    board = score_board()
+    assert "68 of 100 points" in board.heading()
+    by = {r.ident: r for r in rows(board)}
+    assert [i for i in by if i.startswith("part")] == ["part call of crack", "part first crack"]
+    assert "20 of 50" in by["part call of crack"].text
+    assert "true onset   8:05" in by["part call of crack"].detail(60, False)
+    assert "right; answered late, after 21 s" in by["cue 0"].text
+    assert "nothing was wrong" in by["cue 1"].text
+    assert "   5:35  gas 1.2" in by["cue 0"].detail(60, False), "what was done around it"
+    assert "13.5 % water" in " ".join(by["drill"].detail(200, False))
+
+
+def test_a_score_leads_to_another_rehearsal_or_home_by_one_key(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert pressed(score_board(), ["r"]) == ("rehearse", "larch-hill")
+    board, ran = score_board(), list[Any]()
+    monkeypatch.setattr(
+        "coach.app.screens.terminal.on_screen", lambda app: setattr(app, "chosen", board.ALWAYS[1]) or 0
+    )
+    assert show_board(lambda at: board, lambda argv: ran.append(argv) or 0) == 0
+    assert ran == [()], "home, and the score does not come back"
+
+
+def test_space_shows_more_of_a_line_where_there_is_no_room_beside() -> None:
+    board = score_board()
+
+    async def look() -> list[str]:
+        async with board.run_test(size=(80, 24)) as pilot:
+            out = []
+            for key in ("space", "down", "escape"):
+                await pilot.press(key)
+                await board.workers.wait_for_complete()
+                out.append(await painted(pilot, board))
+            return out
+
+    opened, below, closed = asyncio.run(look())
+    assert "true onset" in opened
+    assert "14 s late" in opened
+    assert "First crack, as it truly came" in below
+    assert "First crack, as it truly came" not in closed
 
 
 def test_the_logbook_has_a_heading_for_each_month_and_keeps_its_line() -> None:

@@ -179,7 +179,8 @@ def test_same_seed_same_entries_same_score() -> None:
 def test_a_cue_that_was_right_and_acted_on_late_is_said_to_be_that() -> None:
     late = scored(perfect(), truth(), cues=(Answered("drop now", 585.0, "late", 98.0),))
     (text,) = [p.text for p in late.parts if p.name == "cues"]
-    assert "1 late, 0 not acted on" in text
-    assert "drop now right, acted on 98 s later" in text
+    assert text == "1 late"
+    assert Answered("drop now", 585.0, "late", 98.0).text == "right; answered late, after 98 s"
+    assert "nothing was wrong" in Answered("too hot", 585.0, "wrongly obeyed").text
     ignored = scored(perfect(), truth(), cues=(Answered("drop now", 585.0, "ignored", 98.0),))
     assert share(ignored, "cues") < share(late, "cues") < 1.0

@@ -1,0 +1,134 @@
+"""The score of a rehearsal as a board: its parts, its cues and how they were answered, what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+from textwrap import wrap
+from typing import Final
+
+from coach.app.screens.board import KEYS, Board, Row, Task
+from coach.roast.entries import Mark, Move, Note, Reading
+from coach.roast.roast import Numbered
+from coach.roast.units import clock
+from coach.session.settings import Settings
+from coach.simulator.rehearsal.judged import Judged
+from coach.simulator.rehearsal.score import MEANING, Answered, Part
+
+BEFORE, AFTER = 40.0, 60.0
+"""Time around a cue of which the entries are shown, s."""
+BAR: Final = 20
+"""Width of a part's bar, cells."""
+
+
+class ScoreBoard(Board):
+    """The score.  ``again`` and ``other``: the commands that rehearse the same, or another day, once more."""
+
+    GUIDE = (
+        "SCORE", *KEYS, "",
+        "Points: each part's share of its worth, the part that cost most first. A hint costs points too.",
+        "A cue is the coach's part: the list says of each if it was right, and how it was answered.",
+    )  # fmt: skip
+
+    def __init__(
+        self, outcome: Judged, journal: Path, again: Sequence[str], other: Sequence[str],
+        settings: Settings | None = None, *, at: str = "", ascii_only: bool = False,
+    ) -> None:  # fmt: skip
+        super().__init__(settings, at=at, ascii_only=ascii_only)
+        self.outcome = outcome
+        self.ALWAYS = (
+            Task("r", "rehearse again", tuple(again), waits=False, ends=True),
+            Task("h", "home", (), waits=False, ends=True),
+        )
+        self._other = Task("enter", "rehearse", tuple(other), waits=False, ends=True)
+        self._review = Task("enter", "review", ("review", str(journal), "--screen"), waits=False)
+
+    def heading(self) -> str:
+        return f"score   {self.outcome.heading()}"
+
+    def items(self, wide: int) -> Iterator[str | Row]:
+        o = self.outcome
+        if o.result is not None:
+            total = sum(p.weight for p in o.result.parts)
+            costly = sorted(o.result.parts, key=lambda p: (p.share - 1) * p.weight)
+            yield "POINTS   the part that cost most comes first"
+            yield from (self._part(p, 100 * p.weight / total) for p in costly)
+            lost = sum(100 * p.share * p.weight / total for p in o.result.parts) - o.result.points
+            if lost >= 0.5:
+                yield Row("costs", f"{'hints, needless moves':<18}{'':>{BAR + 4}}−{lost:.0f}", (self._review,))
+        if o.cues:
+            yield "CUES   was the coach right, and how were they answered?"
+            name = max(len(c.cue) for c in o.cues)
+            yield from (self._cue(n, c, name) for n, c in enumerate(o.cues))
+        if o.drill is not None:
+            yield "WHAT HAPPENED"
+            yield Row("drill", o.drill.title, (self._review,), lambda wide, plain: _paragraphs(o.revealed(), wide),
+                      strong=True)  # fmt: skip
+        if o.remarks:
+            yield "PROGRESS"
+            progress = Task("enter", "progress", ("progress", "--screen"), waits=False)
+            yield from (
+                Row(f"remark {n}", text, (progress,), lambda wide, plain: _paragraphs(o.remarks, wide))
+                for n, text in enumerate(o.remarks)
+            )
+        yield "NEXT"
+        drills = Task("enter", "list", ("drills", "--screen"), waits=False, ends=True)
+        yield Row("again", "Rehearse the same again", (replace(self.ALWAYS[0], key="enter"),))
+        yield Row("other", "Rehearse on another day of the roaster", (self._other,))
+        yield Row("review", "Review the roast, with its pictures", (self._review,))
+        yield Row("drills", "Choose a drill", (drills,))
+
+    def _part(self, p: Part, worth: float) -> Row:
+        full = round(BAR * p.share)
+        bar = "━" * full + "─" * (BAR - full)
+        text = f"{p.name:<17} {bar} {p.share * worth:>3.0f} of {worth:>2.0f}  {p.text}"
+        true = self.outcome.truth
+        told = [f"{p.name}: {p.text}", "", MEANING.get(p.name, ""), f"{p.share * worth:.1f} of {worth:.1f} points."]
+        if p.name in ("first crack", "call of crack") and true.first_crack is not None and true.charge is not None:
+            called = self.outcome.roast.marks.get("first crack")
+            told += ["", f"true onset   {clock(true.first_crack - true.charge)}"]
+            told += [f"your mark    {clock(called)}"] if called is not None else []
+        return Row(f"part {p.name}", text, (self._review,), lambda wide, plain: _paragraphs(told, wide))
+
+    def _cue(self, n: int, c: Answered, name: int) -> Row:
+        roast = self.outcome.roast
+        text = f"{clock(roast.time(c.at)):>5}  {c.cue:<{name}}  {c.text}"
+
+        def told(wide: int, plain: bool) -> Sequence[str]:
+            from coach.cues.table import CUES
+
+            cue = CUES[c.cue]
+            near = [x for e in self.outcome.entries if (x := self._entry(e, c.at)) is not None]
+            lines = sorted([*near, (c.at, f"▸ {c.cue}")])
+            about = [f"{c.cue}: {c.text}", "", f"It means: {cue.condition}.", f"If left: {cue.consequence}."]
+            return [
+                *_paragraphs(about, wide),
+                "",
+                "around it",
+                *(f"  {clock(roast.time(t)):>5}  {x}" for t, x in lines),
+            ]
+
+        return Row(f"cue {n}", text, (self._review,), told)
+
+    def _entry(self, n: Numbered, around: float) -> tuple[float, str] | None:
+        """The time and text of an entry near a moment; None for others."""
+        e = n.entry
+        at = getattr(e, "at", None)
+        if at is None or not -BEFORE <= at - around <= AFTER:
+            return None
+        unit = self.outcome.profile.unit
+        match e:
+            case Reading():
+                return at, f"{e.temperature:g} °{unit}"
+            case Move():
+                return at, f"{e.control} {e.value:g}"
+            case Mark():
+                return at, e.event
+            case Note():
+                return at, f"note: {e.text}"
+        return None
+
+
+def _paragraphs(texts: Sequence[str], wide: int) -> list[str]:
+    return [line for text in texts for line in (wrap(text, wide) or [""])]
