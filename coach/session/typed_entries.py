@@ -18,6 +18,8 @@ MOST_TYPED: Final = 1e6
 """The highest temperature that a journal holds, in its unit."""
 MOST_SET: Final = 1e5
 """The highest setting that a journal holds."""
+EARLIEST: Final = 1800.0
+"""Time before the opening of a roast up to which something is entered later, s: the beans may have been in the drum."""
 
 
 def entry_from(coach: Coach, typed: Typed, now: float) -> Entry:
@@ -52,7 +54,7 @@ def retimed(coach: Coach, typed: Typed, now: float) -> Correction:
 
 def _time(roast: Roast, typed: Typed, now: float, example: str) -> float:
     """The time meant by a line (s since the journal's start); ``example``: a line that says how long ago.  Raises
-    EntryError where it has not come yet, or was before the roast was opened."""
+    EntryError where it has not come yet, or was too long before the roast was opened."""
     at = now
     if typed.ago is not None:
         at = now - typed.ago
@@ -62,8 +64,8 @@ def _time(roast: Roast, typed: Typed, now: float, example: str) -> float:
         at = roast.charge_at + typed.roast_time
     if at > now + 0.5:
         raise EntryError(f"{clock(roast.time(at))} has not come yet.", f"It is {clock(roast.time(now))}.")
-    if at < 0:
-        raise EntryError("That is before this roast was opened.", "Check the time.")
+    if at < -EARLIEST:
+        raise EntryError(f"That is over {EARLIEST / 60:.0f} min before this roast was opened.", "Check the time.")
     return at
 
 

@@ -18,7 +18,7 @@ from coach.roast.units import clock
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile
 from coach.session.settings import Settings
-from coach.session.typed_entries import retimed
+from coach.session.typed_entries import entry_from, retimed
 
 ODD = "0123456789 @:-.,/abcdfginosuty\n\r\t\x00\x1b\x7f\x85\u2028\u202e\ufeff\u0661é°\U0001f600\ud800"
 """Signs of typed lines, and ones that terminals, files or numbers trip over."""
@@ -146,4 +146,16 @@ def test_the_entry_made_last_gets_another_time() -> None:
     with pytest.raises(EntryError, match="not come yet"):
         retimed(coach, parse("@9:00"), 140.0)
     with pytest.raises(EntryError, match="before this roast"):
-        retimed(coach, parse("@-300"), 140.0)
+        retimed(coach, parse("@-3000"), 140.0)
+
+
+def test_beans_that_were_in_the_drum_before_the_coach_was_opened_get_their_charge() -> None:
+    coach = Coach(load_profile("larch-hill"), Header(id="x", started="2026-11-02T08:00:00+00:00"))
+    coach.receive(Mark(at=5.0, event="charge"))
+    coach.receive(retimed(coach, parse("@-120"), 8.0))
+    coach.receive(entry_from(coach, parse("95@1:40"), 9.0))
+    coach.advance(10.0)
+    assert coach.roast.charge_at == -112.0
+    assert [r.t for r in coach.roast.readings] == [100.0]
+    assert coach.situation.t == 122.0
+    assert coach.situation.estimate is not None
