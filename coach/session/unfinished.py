@@ -76,7 +76,8 @@ def unfinished(folder: Path, *, older: Collection[str] = ()) -> tuple[Offer, ...
     found = []
     for one in headed(folder):
         named = any(f.relative_to(folder).as_posix() in older for f in one.files)
-        if one.header.run != "live" or not (named or _lately(one, now)):
+        imported = bool(getattr(one.header, "imported_from", ""))  # a sheet without a drop runs nowhere
+        if one.header.run != "live" or imported or not (named or _lately(one, now)):
             continue
         offer = _offer(one, folder, now)
         if offer is not None and (offer.resumable or (named and offer.charged)):

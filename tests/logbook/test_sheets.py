@@ -28,6 +28,7 @@ from coach.roast.errors import FileError
 from coach.roast.roast import Numbered
 from coach.session.journal import Journal, line_of, read_journal
 from coach.session.profile_files import load_profile
+from coach.session.unfinished import unfinished
 
 GOOD = """time,temperature (°C),event,gas (kPa)
 0:00,200,charge,1.6
@@ -416,6 +417,18 @@ def test_what_comes_after_the_drop_is_passed_over_and_said(tmp_path: Path, capsy
     assert out[1:] == (tmp_path / "plain.jsonl").read_text().splitlines()[1:]
 
 
+def test_a_sheet_without_a_drop_is_no_roast_that_runs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    options = [o for o in OPTIONS if o not in ("--date", "2026-10-05")]
+    code, out = take_in(tmp_path, rows(("drop", "")), *options)
+    said = capsys.readouterr().out
+    assert code == 0
+    assert unfinished(tmp_path) == ()
+    assert load_summary(out, "x").ended == "no drop"
+    assert "coach adopt" not in said
+    assert "--mark drop=9:35 --overwrite" in said
+    assert "No date is given: it counts as roasted now" in said
+
+
 def test_a_charge_within_the_sheet_can_be_said(tmp_path: Path) -> None:
     code, out = take_in(tmp_path, "".join(LEADING), *NO_CHARGE, "--mark", "charge=1:00", "--mark", "drop=10:30")
     assert code == 0
@@ -511,7 +524,8 @@ def test_own_words_for_events_can_be_given(tmp_path: Path, capsys: pytest.Captur
     s = load_summary(out, "x")
     assert (s.yellow_time, s.crack_time) == (240.0, 480.0)
     assert take_in(tmp_path, text, *OPTIONS, output="b.jsonl")[0] == 2
-    assert "Say what it means: --word 'door shut=first crack'" in capsys.readouterr().err
+    err = capsys.readouterr().err
+    assert all(f"--word '{w}=EVENT'" in err for w in ("door shut", "hay smell", "pops!")), "all of them at once"
     assert take_in(tmp_path, text, *OPTIONS, "--word", "pops!=frist crack", output="b.jsonl")[0] == 2
     assert "Did you mean 'first crack'?" in capsys.readouterr().err
 

@@ -111,10 +111,12 @@ def run(args: argparse.Namespace) -> int:
     said = [*taken_as(sheet, columns), *(f"Read: {row}" for row in first_rows(sheet, columns)), *taken.said]
     if args.batch is None:
         said.append("The weight of the batch is not known: coach result ROAST in=0.8 adds it.")
+    if not args.date:
+        said.append("No date is given: it counts as roasted now; --date 2026-10-05 says when.")
     if "first crack" not in taken.marks:
         said.append("No first crack is marked: add it with --mark 'first crack=8:07', or crack can't be forecast.")
     if "drop" not in taken.marks:
-        said.append("No drop is marked: add it with --mark drop=9:35, or no profile can be made of it.")
+        said.append("No drop is marked: import it again with  --mark drop=9:35 --overwrite  to make a profile of it.")
     say, target, found, next_step = in_words(args.json), None, [], ""
     if made is not None:
         new, old = Profile.from_document(made.document), None if followed is None else Profile.from_document(followed)
@@ -129,6 +131,8 @@ def run(args: argparse.Namespace) -> int:
         target = Path(args.output) if args.output else logbook_folder(looked_into=False) / f"{header.id}.jsonl"
         save_text(target, journal_text(header, entries), overwrite=args.overwrite)
         next_step = f"make it a profile with  coach adopt {printable(str(target))} --name NAME"
+        if "drop" not in taken.marks:
+            next_step = "its drop is missing"
     if target is not None:
         say(f"{printable(str(target))}: {_count(taken)}; {next_step}")
         for text in said:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from coach.session.unfinished import Offer
 
 _DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
-ENDED = ("dropped", "unfinished", "abandoned", "not charged", "unreadable", "accepted", "refused")
+ENDED = ("dropped", "unfinished", "abandoned", "no drop", "not charged", "unreadable", "accepted", "refused")
 
 
 @dataclass(frozen=True)
@@ -107,7 +107,9 @@ def find_roast(name: str, folder: Path) -> Path:
 
         with Index.of(folder) as index:
             index.refresh()
-            newest = next(iter(index.rows("run = 'live' AND ended IN ('dropped', 'unfinished')", limit=1)), None)
+            newest = next(
+                iter(index.rows("run = 'live' AND ended IN ('dropped', 'unfinished', 'no drop')", limit=1)), None
+            )
         if newest is None:
             raise JournalError(str(folder), "holds no roast.", "Roast one first.")
         return folder / newest.file

@@ -19,7 +19,7 @@ from coach.session.folders import cache_file, open_cache
 from coach.session.journal import read_journal
 from coach.session.journal_folder import because, passed_over, scan
 
-SCHEMA: Final = 4
+SCHEMA: Final = 5
 """Version of the rows, raised when their content changes: an older index is then built again."""
 BATCH: Final = 500
 MOST: Final = 2**63 - 1

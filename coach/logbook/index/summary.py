@@ -10,7 +10,7 @@ from typing import Final, Literal
 from coach.roast.entries import Event
 from coach.roast.roast import Probe, Roast
 
-Ended = Literal["dropped", "unfinished", "abandoned", "not charged", "unreadable"]
+Ended = Literal["dropped", "unfinished", "abandoned", "no drop", "not charged", "unreadable"]
 NEAR: Final = 45.0
 """Longest time from a mark to a reading that gives its temperature, s."""
 EARLY: Final = 300.0
@@ -159,11 +159,13 @@ def summarise(roast: Roast, file: str) -> Summary:
 
 
 def ending(roast: Roast) -> Ended:
-    """End of a roast: dropped, abandoned, not charged, or unfinished."""
+    """End of a roast: dropped, abandoned, not charged, no drop (an imported one), or unfinished."""
     if "drop" in roast.marks:
         return "dropped"
     if roast.abandoned:
         return "abandoned"
+    if getattr(roast.header, "imported_from", ""):
+        return "no drop"
     return "not charged" if roast.charge_at is None else "unfinished"
 
 

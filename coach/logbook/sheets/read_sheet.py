@@ -33,6 +33,8 @@ NAMES: Final[Mapping[str, tuple[str, ...]]] = {
 """Usual names of columns, without their unit."""
 TITLES: Final = 20
 """Limit on the lines above the names of the columns."""
+MOST_WORDS: Final = 8
+"""Number of unknown words for events that are named at once."""
 MAX_BYTES: Final = 4 * 1024 * 1024
 MAX_ROWS: Final = 20_000
 MAX_COLUMNS: Final = 200
@@ -263,8 +265,12 @@ def take(
         return [(line, t, row[at[name]]) for (line, row), t in filled if row[at[name]]]
 
     found = {e: parse_time(text, columns.time_unit, ".", path, 0, f"--mark {e}") for e, text in marks.items()}
+    own = words or {}
     for line, t, text in cells("event"):
-        _mark(found, text, t, path, line, words or {})
+        if text.lower() not in own and event_of(text) is None:
+            others = {_short(c): None for _, _, c in cells("event") if c.lower() not in own and event_of(c) is None}
+            raise SheetError(path, f"the event '{_short(text)}' is not known.", _meaning(list(others)), line=line)
+        _mark(found, own[text.lower()] if text.lower() in own else event_of(text), t, path, line)
     name = sheet.names[at["temperature"]]
     readings = [(line, t, parse_number(text, decimal, path, line, name)) for line, t, text in cells("temperature")]
     _check_twice(readings, path)
@@ -351,18 +357,15 @@ def event_of(text: str) -> Event | None:
     return MARK_WORDS.get(" ".join(text.lower().replace("_", " ").replace("-", " ").split()))
 
 
-def _mark(
-    found: dict[Event, float], text: str, t: float, path: str, line: int, words: Mapping[str, Event | None]
-) -> None:
-    if text.lower() in words:
-        event = words[text.lower()]
-        if event is None:
-            return
-    else:
-        event = event_of(text)
+def _meaning(words: Sequence[str]) -> str:
+    """The hint for words that mean no event, each with the option that gives it one."""
+    each = "  ".join(f"--word '{w}=EVENT'" for w in words[:MOST_WORDS])
+    return f"Say what is meant:  {each}  (EVENT is one of: {', '.join(EVENTS)}, none)."
+
+
+def _mark(found: dict[Event, float], event: Event | None, t: float, path: str, line: int) -> None:
     if event is None:
-        hint = f"Say what it means: --word '{_short(text)}=first crack' (or {', '.join(EVENTS)}, none)."
-        raise SheetError(path, f"the event '{_short(text)}' is not known.", hint, line=line)
+        return
     if event in found:
         hint = "Leave one out: --leave-out LINE, or don't give it with --mark."
         raise SheetError(path, f"{event} stands there twice ({clock(found[event])}).", hint, line=line)
