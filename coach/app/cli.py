@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import coach.app.commands
-from coach.app.commands import GROUPS, renewed
+from coach.app.commands import EXAMPLES, GROUPS, renewed
 from coach.roast.errors import CoachError, did_you_mean, printable
 from coach.roast.remarks import collected
 
@@ -64,6 +64,7 @@ class _Commands(argparse._SubParsersAction):  # type: ignore[type-arg]
     def add_parser(self, name: str, **how: Any) -> argparse.ArgumentParser:
         text = how.get("help", "")
         how.setdefault("description", text[:1].upper() + text[1:] + ("" if text.endswith(".") else "."))
+        how.setdefault("epilog", f"For example: coach {name} {EXAMPLES.get(name, '')}".rstrip())
         found: argparse.ArgumentParser = super().add_parser(name, **how)
         return found
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import re
+import shlex
 import subprocess
 import sys
 from importlib.metadata import version
@@ -14,8 +16,8 @@ from typing import Any
 import pytest
 from helpers import EXAMPLE
 
-from coach.app.cli import command_names, main
-from coach.app.commands import GROUPS
+from coach.app.cli import command_names, main, parser
+from coach.app.commands import EXAMPLES, GROUPS
 from coach.session.profile_files import find_profile
 
 
@@ -209,3 +211,13 @@ def test_the_libraries_do_not_spin_on_every_core() -> None:
     environment = {k: v for k, v in os.environ.items() if not k.endswith("_NUM_THREADS")}
     done = subprocess.run([sys.executable, "-c", look], env=environment, capture_output=True, text=True, check=True)
     assert done.stdout == "1\n"
+
+
+@pytest.mark.parametrize("name", command_names())
+def test_each_option_has_a_help_and_each_command_an_example_that_is_understood(name: str) -> None:
+    top = parser(name)
+    (found,) = [a.choices[name] for a in top._actions if isinstance(a, argparse._SubParsersAction) and a.choices]
+    assert [a.dest for a in found._actions if not a.help] == []
+    assert f"coach {name}" in (found.epilog or "")
+    args, unknown = top.parse_known_args([name, *shlex.split(EXAMPLES[name])])
+    assert (args.command, unknown) == (name, [])

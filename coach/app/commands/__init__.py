@@ -40,6 +40,19 @@ def renewed(argv: Sequence[str]) -> list[str]:
     return [word for word in out if word]
 
 
+EXAMPLES: Final = {
+    "accuracy": "larch-hill --of forecasts", "adopt": "last --name 'Our Tuesday'", "brief": "larch-hill",
+    "charge": "larch-hill --room 18", "close": "last", "compare": "larch-hill moss-lane", "completions": "bash",
+    "cues": "crack", "drills": "wet-lot", "export": "last --output roast.csv", "fit": "--last 12",
+    "follow": "larch-hill", "import": "roast.csv --batch 0.8", "learnt": "larch-hill",
+    "log": "--coffee kenya --since 2026-10", "merge": "larch-hill --show", "plan": "larch-hillx3 moss-lane",
+    "progress": "--person ada", "rehearse": "larch-hill --drill random --speed 4", "replay": "last --screen --speed 4",
+    "result": "last out 690g score 85", "review": "last", "scale": "larch-hill --batch 1.0 --output profile.toml",
+    "schema": "profile", "settings": "", "sounds": "'first crack'", "trend": "larch-hill --html trend.html",
+}  # fmt: skip
+"""Example for each command: what to type after its name."""
+
+
 def add_profile(p: argparse.ArgumentParser) -> None:
     """Take a PROFILE; the last one used where none is given."""
     p.add_argument("profile", nargs="?", metavar="PROFILE", help="a name or a file (without it: the last one used)")

@@ -27,11 +27,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("adopt", help="make a finished roast into a profile")
     add_roast(p)
-    p.add_argument("--name", required=True)
+    p.add_argument("--name", required=True, help="name of the new profile")
     p.add_argument("--follows", metavar="PROFILE", help="the profile that was followed; without it: as the roast says")
-    p.add_argument("--drop", metavar="M:SS", help="when it was dropped, where it has no drop mark")
+    p.add_argument("--drop", metavar="M:SS", help="roast time of the drop, where it was not marked")
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: among your own profiles")
-    p.add_argument("--overwrite", action="store_true")
+    p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_given(p)
     add_logbook(p)
     add_json(p, JSON)
@@ -115,10 +115,10 @@ def _dropped(roast: Roast, drop: str | None) -> Roast:
 def add_given(p: argparse.ArgumentParser, *, batch: bool = True) -> None:
     """Take a person's statements about the new profile, and the words that confirm a grave change."""
     given = p.add_argument_group("what the roasts do not tell (in the units of the profile)")
-    given.add_argument("--charge", type=float, metavar="DEGREES", help="charge temperature")
-    given.add_argument("--safety", type=float, metavar="DEGREES", help="safety limit of the probe")
+    given.add_argument("--charge", type=float, metavar="DEGREES", help="charge temperature, degrees")
+    given.add_argument("--safety", type=float, metavar="DEGREES", help="the probe's safety limit, degrees")
     if batch:
-        given.add_argument("--batch", type=float, metavar="KG", help="batch weight")
+        given.add_argument("--batch", type=float, metavar="KG", help="batch weight in kg")
     given.add_argument(
         "--limit", action="append", default=[], metavar="NAME=LOW-HIGH",
         help="gas=0.4-2.4 (also air, drum; gas_step=0.1, air_step=0.5); may be repeated",

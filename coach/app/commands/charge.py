@@ -13,7 +13,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("charge", help="propose charge temperature and first gas for today")
     add_profile(p)
-    p.add_argument("--batch", type=float, metavar="KG", help="today's batch weight")
+    p.add_argument("--batch", type=float, metavar="KG", help="today's batch weight in kg")
     p.add_argument("--room", type=float, metavar="DEGREES", help="today's room temperature, in the profile's unit")
     p.add_argument("--since", type=float, metavar="MINUTES", help="minutes from the drop before to this charge")
     add_logbook(p)

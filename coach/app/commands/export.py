@@ -15,7 +15,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p = commands.add_parser("export", help="write a roast as comma-separated values")
     add_roast(p)
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: to standard output")
-    p.add_argument("--overwrite", action="store_true")
+    p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_logbook(p)
     p.set_defaults(run=run)
 

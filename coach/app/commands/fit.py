@@ -23,15 +23,17 @@ if TYPE_CHECKING:
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("fit", help="fit the simulated roaster to your own roasts")
-    p.add_argument("folder", nargs="?", metavar="DIR", help="a folder of journals (your own logbook if left out)")
+    p.add_argument("folder", nargs="?", metavar="DIR", help="a folder of journals (without it: your own logbook)")
     p.add_argument("--of", default="", metavar="NAME", help="only roasts whose journal names this machine")
-    p.add_argument("--like", default="", metavar="MACHINE", help="shipped machine to start from (else by size)")
-    p.add_argument("--beans", default="", metavar="LOT", help="lot of the simulator (else that of the machine)")
-    p.add_argument("--batch", type=float, metavar="KG", help="batch weight of roasts whose journal has none")
-    p.add_argument("--air", type=float, metavar="DIAL", help="air of roasts that never logged it")
-    p.add_argument("--last", type=int, default=24, metavar="N", help="the newest so many roasts")
-    p.add_argument("--output", metavar="FILE", help="where to write the machine (.toml)")
-    p.add_argument("--overwrite", action="store_true")
+    p.add_argument(
+        "--like", default="", metavar="MACHINE", help="shipped machine to start from (without: nearest in size)"
+    )
+    p.add_argument("--beans", default="", metavar="LOT", help="the simulator's lot (without it: the machine's own)")
+    p.add_argument("--batch", type=float, metavar="KG", help="batch weight in kg, where a journal has none")
+    p.add_argument("--air", type=float, metavar="DIAL", help="the air dial's value, where a roast has none logged")
+    p.add_argument("--last", type=int, default=24, metavar="N", help="fit to the newest N roasts (without it: 24)")
+    p.add_argument("--output", metavar="FILE", help="where to write the machine, .toml (without it: your own folder)")
+    p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_json(p, "as JSON: how well it fits, and the files")
     p.set_defaults(run=run)
 

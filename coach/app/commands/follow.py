@@ -11,7 +11,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("follow", help="follow a profile in a live roast")
     add_profile(p)
-    p.add_argument("--person", default="")
+    p.add_argument("--person", default="", help="name of the person who roasts")
     p.add_argument("--unit", choices=["C", "F"], help="the unit in which readings are typed, if not the profile's")
     p.set_defaults(run=run)
 

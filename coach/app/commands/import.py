@@ -6,7 +6,7 @@ import argparse
 import sys
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from coach.app.printing import ask, in_words, print_json
 from coach.roast.errors import CoachError, EntryError, did_you_mean, printable
@@ -16,6 +16,12 @@ if TYPE_CHECKING:
     from coach.logbook.sheets.columns import Question
     from coach.logbook.sheets.read_sheet import Columns, Decimal, Sheet, Taken
 
+TAKEN: Final = {
+    "event": "marks of events", "gas": "the gas", "air": "the air", "drum": "the drum's speed", "note": "notes",
+    "turned": "readings typed as the dial turned to the number",
+}  # fmt: skip
+"""Columns beside time and bean temperature."""
+
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
@@ -23,37 +29,52 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     from coach.app.commands.adopt import add_given
 
     p = commands.add_parser("import", help="make a roast, or a profile, from a sheet (CSV)")
-    p.add_argument("file", metavar="FILE")
+    p.add_argument("file", metavar="FILE", help="the sheet: comma-separated values")
     columns = p.add_argument_group(
         "which column is what (its name, or its number from 1; none: not taken); columns of these names are found"
     )
-    columns.add_argument("--time", metavar="COLUMN")
-    columns.add_argument("--temperature", metavar="COLUMN", help="the bean probe")
-    for name in ("event", "gas", "air", "drum", "note", "turned"):
-        columns.add_argument(f"--{name}", metavar="COLUMN")
+    columns.add_argument("--time", metavar="COLUMN", help="the column of the roast time")
+    columns.add_argument("--temperature", metavar="COLUMN", help="the column of the bean probe")
+    for name, what in TAKEN.items():
+        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"the column of {what}")
     how = p.add_argument_group("how things are written")
-    how.add_argument("--unit", choices=("C", "F"))
-    how.add_argument("--time-unit", choices=("m:ss", "s", "min", "m.ss"))
-    how.add_argument("--pressure-unit", choices=("kPa", "mbar", "inH2O", "mmH2O", "psi"))
-    how.add_argument("--delimiter", choices=("comma", "semicolon", "tab", "bar", "space"))
-    how.add_argument("--decimal", choices=("point", "comma"))
+    how.add_argument("--unit", choices=("C", "F"), help="unit of temperatures (without it: asked, if not in the sheet)")
+    how.add_argument("--time-unit", choices=("m:ss", "s", "min", "m.ss"), help="form of times: 6:20, 380, 6.33, 6.20")
+    how.add_argument(
+        "--pressure-unit", choices=("kPa", "mbar", "inH2O", "mmH2O", "psi"), help="unit of the gas pressure"
+    )
+    how.add_argument(
+        "--delimiter", choices=("comma", "semicolon", "tab", "bar", "space"), help="between columns (without it: found)"
+    )
+    how.add_argument("--decimal", choices=("point", "comma"), help="decimal sign of numbers (without it: found)")
     p.add_argument(
-        "--mark", action="append", default=[], metavar="EVENT=TIME", help="first crack=8:07; may be repeated"
+        "--mark",
+        action="append",
+        default=[],
+        metavar="EVENT=TIME",
+        help="an event and its time, as first crack=8:07; may be repeated",
     )
     p.add_argument(
         "--word", action="append", default=[], metavar="WORD=EVENT",
         help="the sheet's own word for an event: --word 'first pops=first crack', or =none to pass it over",
     )  # fmt: skip
-    p.add_argument("--leave-out", action="append", default=[], type=int, metavar="LINE", help="a line not to take")
+    p.add_argument(
+        "--leave-out",
+        action="append",
+        default=[],
+        type=int,
+        metavar="LINE",
+        help="number of a line not to take; may be repeated",
+    )
     about = p.add_argument_group("about the roast")
-    about.add_argument("--date", default="", help="2026-10-05, or 2026-10-05T08:30; without it: today")
+    about.add_argument("--date", default="", help="the day, as 2026-10-05 or 2026-10-05T08:30 (without it: today)")
     about.add_argument("--follows", metavar="PROFILE", help="the profile that was followed, so that the roast counts")
     for name in ("person", "machine", "coffee"):
-        about.add_argument(f"--{name}", default="")
-    about.add_argument("--batch", type=float, metavar="KG")
+        about.add_argument(f"--{name}", default="", help=f"name of the {name}")
+    about.add_argument("--batch", type=float, metavar="KG", help="batch weight in kg")
     p.add_argument("--profile", metavar="NAME", help="make a profile of this name instead of a roast")
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: into your own folder")
-    p.add_argument("--overwrite", action="store_true")
+    p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_given(p, batch=False)
     add_json(p, "as JSON: the file, what was read, and what a profile was made of; nothing is asked")
     p.set_defaults(run=run)

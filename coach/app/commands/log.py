@@ -25,14 +25,19 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "roast", nargs="?", metavar="ROAST", help="open this one: a file, (the beginning of) a name, or last"
     )
     p.add_argument("--profile", default="", metavar="TEXT", help="only roasts of a profile with this in its name")
-    p.add_argument("--coffee", default="", metavar="TEXT")
-    p.add_argument("--person", default="", metavar="TEXT")
-    p.add_argument("--machine", default="", metavar="TEXT")
-    p.add_argument("--since", default="", metavar="DATE", help="2026-11-02, 2026-11 or 2026")
-    p.add_argument("--until", default="", metavar="DATE")
-    p.add_argument("--ended", default="", metavar="HOW", help="dropped, unfinished, accepted, refused, unreadable, ...")
-    p.add_argument("--rehearsals", action="store_true", help="rehearsals too")
-    p.add_argument("--limit", type=int, default=30, help="how many, newest first (0: all)")
+    p.add_argument("--coffee", default="", metavar="TEXT", help="only roasts of a coffee with this in its name")
+    p.add_argument("--person", default="", metavar="TEXT", help="only roasts by a person with this in the name")
+    p.add_argument("--machine", default="", metavar="TEXT", help="only roasts on a machine with this in its name")
+    p.add_argument("--since", default="", metavar="DATE", help="only roasts from then on: 2026-11-02, 2026-11 or 2026")
+    p.add_argument("--until", default="", metavar="DATE", help="only roasts up to then, that day or month too")
+    p.add_argument(
+        "--ended",
+        default="",
+        metavar="HOW",
+        help="only roasts that are dropped, unfinished, accepted, refused, unreadable, ...",
+    )
+    p.add_argument("--rehearsals", action="store_true", help="list rehearsals too")
+    p.add_argument("--limit", type=int, default=30, help="how many, newest first (without it: 30; 0: all)")
     add_logbook(p)
     p.add_argument("--json", action="store_true", help="one JSON object for each roast")
     p.add_argument("--screen", action="store_true", help="on a screen of its own; with ROAST: its review")

@@ -13,7 +13,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("progress", help="rehearsals of each person, and how far they have come")
     p.add_argument("--person", metavar="NAME", help="one person only")
-    p.add_argument("--last", type=int, default=10, metavar="N", help="list so many rehearsals (0: all)")
+    p.add_argument(
+        "--last", type=int, default=10, metavar="N", help="list the newest N rehearsals (without it: 10; 0: all)"
+    )
     p.add_argument("--screen", action="store_true", help="on a screen of its own: each rehearsal opens")
     add_json(p)
     p.set_defaults(run=run)

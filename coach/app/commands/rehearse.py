@@ -29,17 +29,21 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("rehearse", help="rehearse a profile on a simulated roaster")
     add_profile(p)
-    p.add_argument("--drill", default="", metavar="NAME", help="inject something (see: coach drills), or 'random'")
+    p.add_argument(
+        "--drill", default="", metavar="NAME", help="something that goes wrong, from coach drills, or random"
+    )
     p.add_argument("--machine", default="", metavar="FILE", help="a machine (.toml, see: coach fit) or a shipped one")
-    p.add_argument("--speed", type=float, default=1.0, help="1 to 20 times real time")
-    p.add_argument("--seed", type=int, default=1, help="the same seed gives the same roaster and the same drill")
+    p.add_argument("--speed", type=float, default=1.0, help="1 to 20 times real time (without it: 1)")
+    p.add_argument(
+        "--seed", type=int, default=1, help="number of the day: the same one gives the same day (without it: 1)"
+    )
     who = p.add_mutually_exclusive_group()
     who.add_argument(
         "--auto", action="store_true", help="watch the simulated person, take over when you like (so the first time)"
     )  # fmt: skip
     who.add_argument("--own", action="store_true", help="work yourself from the start (so every later time)")
     p.add_argument("--habits", default="", metavar="TEXT", help="of the simulated person: 'every=20 typo=0.02 late=15'")
-    p.add_argument("--person", default="", metavar="NAME", help="whose history it goes into")
+    p.add_argument("--person", default="", metavar="NAME", help="name of the person whose progress it counts for")
     p.add_argument("--stage", default="", metavar="STAGE", help="rehearse, guided or 'cues only'")
     add_json(p, "as JSON: the score of the simulated person, without a screen")
     p.set_defaults(run=run)

@@ -15,9 +15,9 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("scale", help="a first guess at a profile for another batch weight")
     add_profile(p)
-    p.add_argument("--batch", type=float, required=True, metavar="KG")
-    p.add_argument("--output", required=True, metavar="FILE")
-    p.add_argument("--overwrite", action="store_true")
+    p.add_argument("--batch", type=float, required=True, metavar="KG", help="the other batch weight in kg")
+    p.add_argument("--output", required=True, metavar="FILE", help="where to write the profile (.toml)")
+    p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_json(p, "as JSON: the file, the profile, what changed")
     p.set_defaults(run=run)
 

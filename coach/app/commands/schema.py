@@ -12,7 +12,7 @@ from coach.app.printing import in_utf
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Register the command."""
     p = commands.add_parser("schema", help="the JSON Schema of profiles or journals")
-    p.add_argument("what", choices=("profile", "journal"))
+    p.add_argument("what", choices=("profile", "journal"), help="the file that it describes")
     p.set_defaults(run=run)
 
 

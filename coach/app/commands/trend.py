@@ -15,7 +15,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p = commands.add_parser("trend", help="how alike the roasts of a profile are")
     add_profile(p)
     p.add_argument("--since", default="", metavar="DATE", help="only roasts from then on: a new machine, lot or season")
-    p.add_argument("--until", default="", metavar="DATE")
+    p.add_argument("--until", default="", metavar="DATE", help="only roasts up to then, that day or month too")
     p.add_argument("--machine", default="", metavar="TEXT", help="only roasts on a machine with this in its name")
     p.add_argument("--coffee", default="", metavar="TEXT", help="only roasts of a coffee with this in its name")
     p.add_argument("--only", default="", metavar="TEXT", help="draw only the charts with this in their name")
