@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import time
 from collections.abc import Callable
 from typing import Final
@@ -14,6 +15,8 @@ from coach.app.screens.faults import Guard
 
 BETWEEN: Final = 0.002
 """Time for keys between two parts, s."""
+UNPAINTED: Final = 0.25
+"""Time after which a part no longer waits for a paint, s."""
 
 
 class Turns:
@@ -39,14 +42,15 @@ class Turns:
         if work in self._due:
             return
         self._due.add(work)
+        painted = asyncio.Event()
+        self._app.call_after_refresh(painted.set)
 
         async def soon() -> None:
+            with contextlib.suppress(TimeoutError):  # no part is lost with a screen that is left unpainted
+                await asyncio.wait_for(painted.wait(), UNPAINTED)
             await asyncio.sleep(BETWEEN)
             self._due.discard(work)
             if self._app.is_running:
                 self.guard.run(part)
 
-        def begin() -> None:  # gives the function, not a coroutine: the screen may be left before it begins
-            _: Worker[None] = self._app.run_worker(soon)
-
-        self._app.call_after_refresh(begin)
+        _: Worker[None] = self._app.run_worker(soon)
