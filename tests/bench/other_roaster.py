@@ -199,6 +199,8 @@ class Place:
     profile: Profile
     earlier: list[Day]
     live: list[Day]
+    kit: object
+    """The roaster: what nobody knows but an oracle."""
 
 
 def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, every: float = 30.0) -> Place | None:
@@ -222,4 +224,4 @@ def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, ev
             days.append(day)
         if len(days) == earlier + live:
             break
-    return Place(profile, days[:earlier], days[earlier:])
+    return Place(profile, days[:earlier], days[earlier:], kit)

@@ -298,4 +298,4 @@ def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, ev
             days.append(day)
         if len(days) == earlier + live:
             break
-    return Place(profile, days[:earlier], days[earlier:])
+    return Place(profile, days[:earlier], days[earlier:], kits)
