@@ -40,6 +40,8 @@ class BriefScreen(KeyedScreen):
         self.keys = keys
         self.rehearsed = rehearsed
         self.ticked: set[int] = set()
+        self.number: list[tuple[str, str, float]] = []
+        """Keys of a number typed while the beans are in the drum: a reading for the roast that Enter goes on with."""
         self.caution = Caution()
         self.page = PageView("brief")
 
@@ -88,6 +90,21 @@ class BriefScreen(KeyedScreen):
 
     def press(self, key: str, sign: str) -> None:
         typed, sign = sign, sign.lower()
+        choosing = self.opening.choosing
+        if choosing.resumes and choosing.offer is not None and choosing.offer.charged and choosing.ahead is None:
+            now = self.turns.monotonic()
+            if (sign.isdigit() and not choosing.mid_line(now)) or (self.number and sign in (".", ",")):
+                self.number.append((key, typed, now))
+                number = "".join(s for _, s, _ in self.number)
+                choosing.message = f"{number}: Enter goes on with the roast, Enter again logs it."
+                return
+            kept, self.number = self.number, []
+            choosing.message = "" if kept else choosing.message
+            if key == "enter" and kept:
+                self.opening.press("enter")
+                if choosing.ahead is not None:
+                    choosing.ahead[:0] = kept
+                return
         gathers, check, ahead = self.opening.page(sign), self.sound.check, self.opening.choosing.ahead
         if ahead is not None:
             ahead.append((key, typed, self.turns.monotonic()))

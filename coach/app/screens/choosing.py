@@ -48,6 +48,10 @@ class Choosing:
         """True if Enter goes on with, or looks on at, a roast that may still be running."""
         return next((c.act in ("go on", "look on") for c in self.choices), False)
 
+    def mid_line(self, now: float) -> bool:
+        """True at a time (s) at which keys may be letters of a line."""
+        return now - self._typed_at < MID_LINE
+
     def press(self, key: str, now: float) -> Choice | None:
         """Take a key (its character, or its name) at ``now`` (s); return the choice to be carried out, if it is one."""
         letter = len(key) == 1
@@ -61,7 +65,7 @@ class Choosing:
         confirmed = letter and self._before == key.swapcase() != key  # with Caps Lock on, Shift makes the small letter
         choice = next((c for c in self.choices if c.key == key.lower()), None)
         self._before = key
-        mid_line = now - self._typed_at < MID_LINE
+        mid_line = self.mid_line(now)
         if letter and (choice is None or mid_line):
             self._typed_at = now
         if choice is None:

@@ -455,6 +455,20 @@ def test_enter_goes_on_with_beans_that_are_in_the_drum(tmp_path: Path) -> None:
     assert app.roast.live.path == roast.path
 
 
+def test_a_reading_typed_before_the_roast_is_gone_on_with_waits_in_its_line(tmp_path: Path) -> None:
+    unfinished_roast(tmp_path, Mark(at=0.0, event="charge")).close()
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press(*"166")
+        assert pilot.app.message == "166: Enter goes on with the roast, Enter again logs it."
+        await pilot.press("enter")
+        await pilot.app.workers.wait_for_complete()
+        await pilot.pause()
+        assert pilot.app.roast.line.text == "166"
+
+    follow(tmp_path, drive)
+
+
 @pytest.mark.parametrize(("entry", "keys"), [(Mark(at=0.0, event="charge"), "nN"), (Pop(at=0.0), "Nn")])
 def test_a_new_roast_can_be_begun_beside_an_unfinished_one(tmp_path: Path, entry: Any, keys: str) -> None:
     roast = unfinished_roast(tmp_path, entry)
