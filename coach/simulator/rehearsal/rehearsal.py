@@ -287,7 +287,7 @@ class Rehearsal:
         if to_celsius(shown, coach.header.unit) < coach.profile.safety:
             return []
         self._read_at = t
-        self._notify("the dial is over the safety limit: read out for you")
+        self._notify("over limit: read out")
         return [Reading(at=t, temperature=shown)]
 
     def _next_second(self) -> float:
