@@ -20,7 +20,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List them; or print all about one."""
-    from coach.simulator.rehearsal.model import PLAN, drill_names, load_drill
+    from coach.simulator.rehearsal.model import KINDS, PLAN, drill_names, load_drill
 
     if args.json:
         names = [args.drill] if args.drill else drill_names()
@@ -36,11 +36,14 @@ def run(args: argparse.Namespace) -> int:
         return 0
     if args.screen:
         return _board()
-    print("coach rehearse PROFILE --drill NAME   (or --drill random: which one is told after)")
+    drills = [(name, load_drill(name)) for name in drill_names()]
+    for kind, title in KINDS.items():
+        print(title)
+        for name, drill in drills:
+            if drill.kind == kind:
+                print(f"  {name:20} {drill.title}")
+    print("\nRehearse one: coach rehearse PROFILE --drill NAME   (random: which one it was is told after)")
     print("While rehearsing  /hint  asks for a hint (it costs points),  /stop  ends a safety drill.")
-    for name in drill_names():
-        drill = load_drill(name)
-        print(f"  {name:20} {drill.kind:7} {drill.title}")
     return 0
 
 

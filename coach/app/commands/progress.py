@@ -23,7 +23,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print them."""
-    from coach.simulator.rehearsal.history import history_file, history_folder, progress, read_records, sentences
+    from coach.simulator.rehearsal.history import (
+        history_file,
+        history_folder,
+        lateness,
+        progress,
+        read_records,
+        sentences,
+    )
 
     if args.person is not None:
         paths = [history_file(args.person)]
@@ -48,15 +55,14 @@ def run(args: argparse.Namespace) -> int:
         if not records:
             continue
         shown += 1
-        print(f"{path.stem}: {len(records)} rehearsals")
+        print(f"{path.stem}: {len(records)} rehearsal{'' if len(records) == 1 else 's'}")
         for line in sentences(progress(records)):
             print(f"  {line}")
         for r in records[-args.last :] if args.last > 0 else records:
-            call = "" if r.call_off is None else f"  call {r.call_off:+.0f} s"
-            hints = f"  {r.hints} hints" if r.hints else ""
-            print(
-                f"  {r.started[:10]}  {r.points:3.0f}  {r.stage:9}  {r.drill or 'no drill':20} {r.profile}{call}{hints}"
-            )
+            call = "" if r.call_off is None else f"crack called {lateness(r.call_off)}"
+            hints = f", {r.hints} hint{'' if r.hints == 1 else 's'}" if r.hints else ""
+            drill = f", drill {r.drill}" if r.drill else ""
+            print(f"  {r.started[:10]} {r.points:4.0f} points  {call:<22} {r.profile}{drill}{hints}")
     if not shown:
         who = f" of {args.person}" if args.person else ""
         raise CoachError(f"There is no rehearsal{who} yet.", "coach rehearse PROFILE --person NAME")

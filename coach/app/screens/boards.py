@@ -12,18 +12,11 @@ from coach.app.screens.roast_rows import roast_row
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend.trend import Chart, Point, Trend
 from coach.session.settings import Settings
-from coach.simulator.rehearsal.history import Record
-from coach.simulator.rehearsal.model import Drill
+from coach.simulator.rehearsal.history import Record, lateness
+from coach.simulator.rehearsal.model import KINDS, Drill
 
 PLOT: Final = 9
 """Rows of a chart beside the list."""
-KINDS: Final = {
-    "day": "ANOTHER DAY",
-    "fault": "SOMETHING FAILS",
-    "shift": "SOMEBODY ELSE TAKES OVER",
-    "safety": "SAFETY",
-}
-"""The kinds of drills as headings."""
 
 
 def _month(moment: str) -> str:
@@ -173,7 +166,7 @@ class DrillBoard(Board):
         for name, d in sorted(self.drills, key=lambda x: x[1].kind):
             if d.kind != kind:
                 kind = d.kind
-                yield KINDS[kind]
+                yield KINDS[kind].upper()
             yield Row(f"drill {name}", d.title, self._tasks(name),
                       lambda wide, plain, d=d: [d.title, "", *wrap(d.brief, wide)])  # type: ignore[misc]  # fmt: skip
 
@@ -219,7 +212,7 @@ class ProgressBoard(Board):
             yield from (self._record(person, n, r) for n, r in reversed(list(enumerate(records))))
 
     def _record(self, person: str, n: int, r: Record) -> Row:
-        call = "" if r.call_off is None else f"call {_off(r.call_off)}"
+        call = "" if r.call_off is None else f"call {lateness(r.call_off)}"
         hints = "" if not r.hints else f"{r.hints} hint{'s' if r.hints != 1 else ''}"
         text = f"{r.started[:10]} {r.points:>4.0f} points  {r.drill or 'no drill':<20} {call:<14} {hints}"
         name = r.started[:19].translate({ord("-"): None, ord(":"): None, ord("T"): "-"})
@@ -230,17 +223,13 @@ class ProgressBoard(Board):
         return Row(f"{person} {n}", text.rstrip(), tasks, lambda wide, plain: _told_record(r, wide))
 
 
-def _off(seconds: float) -> str:
-    return "on time" if abs(seconds) < 1.5 else f"{abs(seconds):.0f} s {'late' if seconds > 0 else 'early'}"
-
-
 def _told_record(r: Record, wide: int) -> Sequence[str]:
     lines = [f"{r.started[:16].replace('T', ' ')}  {r.points:.0f} points of 100", r.profile, ""]
     lines += [f"stage          {r.stage}", f"drill          {r.drill or 'none'}", f"speed          {r.speed:g} times"]
     if r.crack_off is not None:
-        lines.append(f"first crack    {_off(r.crack_off)} by plan")
+        lines.append(f"first crack    {lateness(r.crack_off)} by plan")
     if r.call_off is not None:
-        lines.append(f"your call      {_off(r.call_off)}")
+        lines.append(f"your call      {lateness(r.call_off)}")
     if r.notice is not None:
         lines.append(f"noticed after  {r.notice:.0f} s")
     if r.inside is not None:

@@ -113,10 +113,15 @@ def sentences(done: Progress) -> list[str]:
         following = STAGES[STAGES.index(done.stage) + 1]
         out[0] += f"; {done.missing} more of {GOOD:.0f} points or better without a hint lead to '{following}'"
     if done.bias is not None and done.scatter is not None:
-        word = "late" if done.bias > 0 else "early"
-        how = "on time" if abs(done.bias) < 1.5 else f"{abs(done.bias):.0f} s {word}"
-        out.append(f"you call first crack {how} (last {done.calls} calls, scatter {done.scatter:.0f} s)")
+        out.append(
+            f"you call first crack {lateness(done.bias)} (last {done.calls} calls, scatter {done.scatter:.0f} s)"
+        )
     return out
+
+
+def lateness(seconds: float) -> str:
+    """Lateness in words: '14 s late', '3 s early', 'on time'."""
+    return "on time" if abs(seconds) < 1.5 else f"{abs(seconds):.0f} s {'late' if seconds > 0 else 'early'}"
 
 
 # ── on disk ─────────────────────────────────────────────────────────────────────────────────────────────────────────

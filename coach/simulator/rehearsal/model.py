@@ -106,6 +106,15 @@ class Notice(Frozen):
     """The first reading."""
 
 
+KINDS: Final = {
+    "day": "another day",
+    "fault": "something fails",
+    "shift": "somebody else takes over",
+    "safety": "safety",
+}
+"""The kinds of drills as headings."""
+
+
 class Drill(Frozen):
     """A drill."""
 
