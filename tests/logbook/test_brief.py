@@ -15,6 +15,7 @@ from helpers import EXAMPLE, example
 from coach.advice.charge_temperature import ChargeProposal
 from coach.app.cli import main
 from coach.app.commands.brief import confirm
+from coach.cues.evidence import drop_due
 from coach.logbook.brief.brief import CAUTION, Brief, PastRoast, brief, doubts
 from coach.logbook.brief.brief_page import brief_page, text
 from coach.logbook.brief.gathered import running_state
@@ -23,9 +24,11 @@ from coach.logbook.brief.read_back import drop_rule
 from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.index.summary import summarise
 from coach.logbook.profiles.versions import merge
+from coach.logbook.review.review import degrees
 from coach.roast.entries import Note
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, effective, fold
+from coach.roast.units import clock
 from coach.session.coach import Coach
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
@@ -157,6 +160,11 @@ def test_takeover_in_mid_roast(profile: Profile) -> None:
     assert asked[1].startswith("What does gas stand at")
     later = HandoverState.of(profile, journal.header, journal.entries, 60.0 + 500.0)
     assert later.situation.roast.phase == "development"
+    there = brief(profile, [], NOW, standing=later)
+    due = drop_due(later.situation)
+    assert due is not None
+    one = f"rop at {clock(due.time)}, about {degrees(due.temperature, profile.unit)}"
+    assert one in lines_of(there, "Your first three actions"), "one drop on one page"
     before = HandoverState.of(profile, journal.header, journal.entries, 56.0)
     assert "Not charged yet." in lines_of(brief(profile, [], NOW, standing=before), "The roast now")
     assert len(brief(profile, [], NOW, standing=before).facts) == 3

@@ -164,12 +164,14 @@ class HandoverState:
         return out[:3]
 
     def _next_event(self, profile: Profile) -> str:
-        rule = drop_rule(profile)
+        due, rule = drop_due(self.situation), drop_rule(profile)
+        if due is not None:
+            rule = f"drop at {clock(due.time)}, about {degrees(due.temperature, profile.unit)}"
         return {
             "waiting": f"Charge at {degrees(profile.charge_temperature, profile.unit)}, and mark it.",
             "drying": "Watch for yellow, and mark it.",
             "browning": "Listen for first crack, and mark it when it is heard.",
-            "development": f"{rule[0].upper()}{rule[1:]}: hand to the door.",
+            "development": f"Get ready: {rule}.",
             "cooling": "Dropped: cool, weigh, and note the result.",
         }[self.situation.roast.phase]
 
