@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from textual.events import Event, Key, Paste
 
-from coach.app.screens.brief_screen import BriefScreen
+from coach.app.screens.brief_screen import BriefScreen, Subject
 from coach.app.screens.entryline import ENTER
 from coach.app.screens.faults import Guard
 from coach.app.screens.keyed import KeyedScreen
@@ -62,12 +62,12 @@ class RoastApp(Program):
 
     def _brief_screen(self, desk: Desk | None) -> BriefScreen:
         if self.opened is None and desk is not None:
-            recipe, rehearsed = (desk.profile.document, desk.unit or desk.profile.unit), False
+            subject = Subject(desk.profile.document, desk.unit or desk.profile.unit, rehearsed=False)
         else:
             coach = self.roast.live.coach
-            recipe, rehearsed = (coach.profile.document, coach.header.unit), coach.header.run == "rehearsal"
+            subject = Subject(coach.profile.document, coach.header.unit, rehearsed=coach.header.run == "rehearsal")
         keys = KeyMap(self.settings)
-        return BriefScreen(recipe, self.opening, self.sound, self.turns, keys, rehearsed=rehearsed)
+        return BriefScreen(subject, self.opening, self.sound, self.turns, keys)
 
     def _roast_screen(self) -> RoastScreen:
         return RoastScreen(self.roast, "glance" if self.settings.glance else "roast")

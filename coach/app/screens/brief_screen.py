@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from textual.app import ComposeResult
 
@@ -20,8 +21,14 @@ from coach.roast.errors import printable
 from coach.roast.profile import ProfileDocument
 from coach.roast.units import TemperatureUnit
 
-Recipe = tuple[ProfileDocument, TemperatureUnit]
-"""The profile, and the unit in which its temperatures are shown."""
+
+@dataclass(frozen=True)
+class Subject:
+    """The profile that the page is about, the unit in which its temperatures are shown, and if it is rehearsed."""
+
+    document: ProfileDocument
+    unit: TemperatureUnit
+    rehearsed: bool
 
 
 class BriefScreen(KeyedScreen):
@@ -29,16 +36,13 @@ class BriefScreen(KeyedScreen):
 
     view = "brief"
 
-    def __init__(
-        self, recipe: Recipe, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap, *, rehearsed: bool
-    ) -> None:
+    def __init__(self, subject: Subject, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap) -> None:
         super().__init__(turns.guard)
-        self.recipe = recipe
+        self.subject = subject
         self.opening = opening
         self.sound = sound
         self.turns = turns
         self.keys = keys
-        self.rehearsed = rehearsed
         self.ticked: set[int] = set()
         self.number: list[tuple[str, str, float]] = []
         """Keys of a number typed while the beans are in the drum: a reading for the roast that Enter goes on with."""
@@ -52,7 +56,7 @@ class BriefScreen(KeyedScreen):
 
     def show(self) -> None:
         size, choosing, handed_on = self.app.size, self.opening.choosing, self.opening.handed_on
-        document, unit = self.recipe
+        document, unit = self.subject.document, self.subject.unit
         head = offer_lines(choosing.offers or (), choosing.choices, choosing.chosen, document.name)
         if choosing.offer is not None and choosing.offer.charged and self.opening.desk is not None:
             head.append("s  the roast as it stands, for whoever takes it over")
@@ -71,11 +75,11 @@ class BriefScreen(KeyedScreen):
     def _show_foot(self) -> None:
         wide = self.app.size.width >= NARROW
         ends = "Enter begins the roast"
-        if self.rehearsed:
+        if self.subject.rehearsed:
             ends = "Enter begins the rehearsal" + (": no drum is heated" if wide else "")
         elif self.opening.choosing.resumes:
             ends = "Enter goes on with the roast   n begins a new one" if wide else "Enter goes on  n new roast"
-        begin = ("Enter", "rehearse" if self.rehearsed else "roast", "")
+        begin = ("Enter", "rehearse" if self.subject.rehearsed else "roast", "")
         parts = [begin, ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
         parts += [("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else []
         parts += [("^p", "actions", ""), ("^q", "leave", "")]
