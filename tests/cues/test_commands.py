@@ -50,7 +50,7 @@ def played(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, float]]:
             out.append((str(what), round(level, 3)))
 
     monkeypatch.setattr(edge, "Speaker", Silent)
-    monkeypatch.setattr("time.sleep", lambda s: None)
+    monkeypatch.setattr("coach.app.commands.sounds.sleep", lambda s: None)
     return out
 
 
