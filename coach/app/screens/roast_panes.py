@@ -151,6 +151,8 @@ def in_short(s: Situation, next_in: float | None, width: int, how: Sketch) -> Te
     return out
 
 
+SHORTER: Final = {"outside band": "outside", "inside band": "inside", "drifting off": "off more", "coming back": "back"}
+"""Notes where a figure leaves little room beside it; of others the last word stays."""
 SHARES: Final = (17 / 80, 21 / 80, 27 / 80, 15 / 80)
 """Share of the width for each figure."""
 
@@ -182,6 +184,7 @@ def figures(s: Situation, next_in: float | None, width: int, how: Sketch, *, sca
             note = notes[n] if 0 <= n < len(notes) else ""
             rows[i + 1].append(f" {line:<{taken}}", tones[tone])
             rest = w - 1 - taken
+            note = note if cell_len(note) < rest or not note else SHORTER.get(note, note.split()[-1])
             rows[i + 1].append(fitted(f" {note}", rest) if rest > 0 else "", tones["off"] if tone == "off" else k.soft)
     return Text("\n", no_wrap=True).join(rows)
 

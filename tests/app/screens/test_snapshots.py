@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +18,9 @@ import pytest
 import still
 from still import app_of, painted, text_of
 
-from coach.app.screens.palette import LOOKS
+from coach.app.screens.palette import LOOKS, Sketch
 from coach.app.screens.picture import Picture
+from coach.app.screens.roast_panes import figures
 from coach.roast.units import clock
 from coach.session.settings import Settings
 from coach.session.unfinished import Offer
@@ -147,6 +149,15 @@ def test_last_lines_of_the_brief_are_reached_and_the_hint_says_so(tmp_path: Path
     assert "Invented demonstration data" not in first
     assert "Invented demonstration data" in last
     assert "MORE BELOW" not in last
+
+
+@pytest.mark.parametrize("off", [4.6, -12.6, 25.0])
+def test_where_the_roast_lies_and_goes_is_read_whole_however_far_off_it_is(off: float) -> None:
+    s = still.near_plan()
+    s = replace(s, forecast=replace(s.forecast, deviation=off))
+    text = figures(s, 30.0, 80, Sketch(LOOKS["dark"])).plain
+    assert "outside" in text
+    assert "…" not in text
 
 
 def test_before_the_first_reading_no_temperature_is_shown(tmp_path: Path) -> None:
