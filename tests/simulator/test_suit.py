@@ -67,11 +67,11 @@ def test_what_cannot_be_suited() -> None:
 
 def test_which_machine_a_rehearsal_takes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
-    known, lot, word = rehearse._machine("", load_profile("larch-hill"))
+    known, lot, word = rehearse.machine_for("", load_profile("larch-hill"))
     assert (known.name, lot, word) == ("Brambleforge 1", None, "")
-    made, lot, word = rehearse._machine("", profile("larch-hill", batch_kg=5.0))
+    made, lot, word = rehearse.machine_for("", profile("larch-hill", batch_kg=5.0))
     assert made.capacity_kg == 6.0
     assert lot is not None
     assert "suited to the plan" in word
-    asked, lot, word = rehearse._machine("brambleforge-15", profile("larch-hill"))
+    asked, lot, word = rehearse.machine_for("brambleforge-15", profile("larch-hill"))
     assert (asked.name, word) == ("Brambleforge 15", "")

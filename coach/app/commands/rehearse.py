@@ -76,8 +76,8 @@ def run(args: argparse.Namespace) -> int:
     except ValueError as error:
         raise CoachError(f"--habits: {error}.", "For example: --habits 'every=20 typo=0.02 late=15'") from None
     profile = load_profile(args.profile)
-    drill_name, drill = _drill(args.drill, args.seed)
-    machine, beans, word = _machine(args.machine, profile)
+    drill_name, drill = drill_for(args.drill, args.seed)
+    machine, beans, word = machine_for(args.machine, profile)
     records = read_records(history_file(args.person))
     stage = args.stage or progress(records).stage
     settings = load_settings()
@@ -157,7 +157,7 @@ def _aloud(
     return 0
 
 
-def _drill(name: str, seed: int) -> tuple[str, Drill | None]:
+def drill_for(name: str, seed: int) -> tuple[str, Drill | None]:
     """The requested drill; a random one, but none of the safety drills, which nobody should meet unprepared."""
     import numpy as np
 
@@ -171,7 +171,7 @@ def _drill(name: str, seed: int) -> tuple[str, Drill | None]:
     return name, load_drill(name)
 
 
-def _machine(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
+def machine_for(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
     """The requested machine, else the profile's, else the shipped one nearest in size, suited to the plan.
 
     With it the lot, if it is not the machine's own, and a remark if the machine had to be made up.

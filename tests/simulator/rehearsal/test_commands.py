@@ -124,9 +124,9 @@ def test_a_file_that_is_no_machine(tmp_path: Path, capsys: pytest.CaptureFixture
 
 
 def test_random_is_never_a_safety_drill() -> None:
-    kinds = {rehearse._drill("random", seed)[1].kind for seed in range(60)}  # type: ignore[union-attr]
+    kinds = {rehearse.drill_for("random", seed)[1].kind for seed in range(60)}  # type: ignore[union-attr]
     assert kinds == {"day", "fault", "shift"}
-    assert rehearse._drill("random", 3) == rehearse._drill("random", 3)
+    assert rehearse.drill_for("random", 3) == rehearse.drill_for("random", 3)
 
 
 def test_without_a_terminal_the_simulated_person_roasts_in_plain_lines(
