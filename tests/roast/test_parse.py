@@ -100,7 +100,10 @@ def test_a_typed_result_goes_by_the_rules_of_the_logbook() -> None:
     assert result_of("out 0,69", 1.0, Result(at=0.0, weight_in=0.8), None) == Result(at=1.0, weight_out=0.69)
     assert result_of("colour 58 our meter", 1.0) == Result(at=1.0, colour=58.0, colour_scale="our meter")
     assert result_of("colour 58", 1.0) == Result(at=1.0, colour=58.0)
+    assert result_of("learn no", 1.0) == Result(at=1.0, learn=False)
+    assert result_of("Accepted yes", 1.0) == Result(at=1.0, accepted=True)
     for line, says in (
+        ("learn perhaps", "learn perhaps is not understood"),
         ("out 9", "9 kg can't come out of 0.8 kg"), ("out 690", "out 690 would be 690 kg"),
         ("out 0.2", "a loss of more than half"), ("score 101", "a cup score goes from 0 to 100"),
         ("in many", "in many is not a weight"), ("in 0", "would be 0 kg"), ("colour x y", "colour x is not a number"),

@@ -27,7 +27,8 @@ TYPED = (
     ("Ctrl+q", "leaves; a live roast without drop is offered again"),
 )
 RESULTS = (("in 0.8", "weight in, kg"), ("out 0.69", "weight out, kg"), ("colour 58", "colour as measured"),
-           ("score 85", "cup score"), ("cup TEXT", "tasting words"))  # fmt: skip
+           ("score 85", "cup score"), ("cup TEXT", "tasting words"), ("accepted no", "not as it should be"),
+           ("learn no", "left out of what the coach learns"))  # fmt: skip
 
 
 def help_lines(keys: KeyMap) -> list[str]:

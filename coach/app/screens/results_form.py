@@ -10,7 +10,8 @@ from coach.roast.errors import CoachError, EntryError
 EXAMPLES: Final = {
     "in": "For example: in 0.8 (kg), or in 800g", "out": "For example: out 0.69 (kg), or out 690g",
     "colour": "For example: colour 58, or colour 58 our meter", "score": "For example: score 85",
-    "moisture": "For example: moisture 11.2",
+    "moisture": "For example: moisture 11.2", "accepted": "For example: accepted no",
+    "learn": "For example: learn no",
 }  # fmt: skip
 FIELDS: Final = {
     "in": "weight_in",
@@ -18,6 +19,8 @@ FIELDS: Final = {
     "colour": "colour",
     "score": "cup_score",
     "moisture": "moisture",
+    "accepted": "accepted",
+    "learn": "learn",
 }
 
 

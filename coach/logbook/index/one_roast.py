@@ -42,7 +42,7 @@ def roast_text(journal: Journal) -> list[str]:
         lines.append("  result: " + ", ".join(f"{k} {printable(v)}" for k, v in given.items() if v != "–"))
     lines += [f"  note {noted(t, s.drop_time)}  {printable(text)}" for t, text in roast.notes]
     if not roast.teaches:
-        lines.append("  left out of what the coach learns (coach result ROAST learn=yes takes it back in)")
+        lines.append("  left out of what the coach learns (coach result ROAST learn yes takes it back in)")
     lines.append(f"  {s.readings} readings, {len(roast.moves)} moves, {len(roast.pops)} pops; {s.ended}")
     if journal.torn:
         lines.append("  a torn last line was left out")

@@ -26,7 +26,7 @@ SLIGHT: Final = 0.3
 """Least change of the level over ``PER_RATE`` for which its slope is shown, K."""
 STEP_LEFT: Final = 180.0
 """Time before the crack of the gas step whose effect is shown, s."""
-LEAVE_OUT: Final = "A roast that should not count: coach result ROAST learn=no (learn=yes takes it back in)."
+LEAVE_OUT: Final = "A roast that should not count: coach result ROAST learn no (learn yes takes it back in)."
 
 
 def text(
@@ -76,7 +76,7 @@ def taught_by(profile: Profile, before: Knowledge, after: Knowledge) -> str:
     said = f"It teaches: first crack at {now} °{profile.unit} ({was} before it)."
     if was == now:
         said = f"It bears out what was learnt: first crack at {now} °{profile.unit}."
-    return f"{said} coach result with learn=no leaves it out."
+    return f"{said} coach result ROAST learn no leaves it out."
 
 
 def _level(profile: Profile, threshold: Threshold) -> str:
