@@ -52,6 +52,16 @@ def times_of_day(date: str = "") -> str:
     return re.sub(r"^(\d):(\d\d),", rf"{date}8:0\1:\2,", GOOD, flags=re.MULTILINE)
 
 
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [("8:00:30 AM", 28830), ("12:00:05 p.m.", 43205), ("12:10:00 am", 600), ("1:00:00PM", 46800), ("08:00:30", 28830)],
+)
+def test_a_time_of_day_may_have_am_or_pm(text: str, seconds: float) -> None:
+    assert parse_time(text, "m:ss", ".", "sheet.csv", 2, "time") == seconds
+    with pytest.raises(FileError, match="is not a time"):
+        parse_time("6:20 AM", "m:ss", ".", "sheet.csv", 2, "time")  # hours and minutes, not minutes and seconds
+
+
 @pytest.fixture(autouse=True)
 def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))

@@ -37,6 +37,10 @@ def parse_number(text: str, decimal: str, path: str, line: int, name: str) -> fl
     raise FileError(path, f"'{_short(text)}' is not a number.", hint, line=line, field=_short(name))
 
 
+HALF_DAY: Final = r"(?:\s*([ap])\.?m\.?)?"
+"""Pattern of AM or PM behind a time of day."""
+
+
 def parse_time(text: str, unit: TimeUnit, decimal: str, path: str, line: int, name: str) -> float:
     """Parse a time to s.  Raises FileError."""
     bare = text.strip().replace("−", "-")
@@ -44,9 +48,13 @@ def parse_time(text: str, unit: TimeUnit, decimal: str, path: str, line: int, na
     bare = bare.lstrip("+-")
     point = re.escape(decimal)
     if unit == "m:ss":
-        match = re.fullmatch(rf"(?:(\d{{1,2}}):)?(\d{{1,3}}):([0-5]\d)(?:{point}(\d{{1,6}}))?", bare, re.ASCII)
-        if match and not (match[1] and int(match[2]) > 59):
-            return sign * (int(match[1] or 0) * 3600 + int(match[2]) * 60 + float(f"{match[3]}.{match[4] or 0}"))
+        of_day = rf"(?:(\d{{1,2}}):)?(\d{{1,3}}):([0-5]\d)(?:{point}(\d{{1,6}}))?{HALF_DAY}"
+        match = re.fullmatch(of_day, bare, re.ASCII | re.IGNORECASE)
+        if match and not (match[1] and int(match[2]) > 59) and not (match[5] and not match[1]):
+            hours = int(match[1] or 0)
+            if match[5]:
+                hours = hours % 12 + (12 if match[5] in "pP" else 0)
+            return sign * (hours * 3600 + int(match[2]) * 60 + float(f"{match[3]}.{match[4] or 0}"))
     elif unit == "m.ss":
         match = re.fullmatch(r"(\d{1,3})[.,]([0-5]\d)", bare, re.ASCII) or re.fullmatch(r"(\d{1,3})()", bare, re.ASCII)
         if match:
@@ -123,7 +131,7 @@ def pressure_unit_in(name: str) -> str | None:
 def time_unit_of(cells: Sequence[str]) -> TimeUnit | None:
     """Time unit that the cells themselves show: only m:ss, where nearly all are written so."""
     given = [c for c in cells if c]
-    fit = sum(1 for c in given if re.fullmatch(r"[-+−]?\d+(:\d+)?:\d\d([.,]\d+)?", c))
+    fit = sum(1 for c in given if re.fullmatch(rf"[-+−]?\d+(:\d+)?:\d\d([.,]\d+)?{HALF_DAY}", c, re.IGNORECASE))
     return "m:ss" if given and fit >= 0.8 * len(given) else None
 
 
