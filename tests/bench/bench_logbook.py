@@ -160,7 +160,7 @@ def trusted(root: Path, count: int) -> None:
     print(f"  trend                          {best(home, 'trend', 'larch-hill')}")
     print(f"  the cache holds {sum(p.stat().st_size for p in (home / 'cache').iterdir()) / 1e6:.1f} MB")
     keep_said(home)
-    for path in (home / "cache").glob("worked*"):
+    for path in (home / "cache").glob("cache*"):
         path.unlink()
     print(f"  trust, all as said, no cache   {best(home, 'trust', 'larch-hill')}; load {os.getloadavg()[0]:.1f}")
 

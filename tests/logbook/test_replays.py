@@ -91,9 +91,9 @@ def test_what_a_replay_rests_on_brings_another_and_what_it_does_not_rest_on_none
         ask("accuracy", P, "--roast", str(last), "--logbook", str(book))
         import sqlite3
 
-        (file,) = (tmp_path / "cache").glob("worked*")
+        (file,) = (tmp_path / "cache").glob("cache*")
         with sqlite3.connect(file) as db:
-            return int(db.execute("SELECT COUNT(*) FROM worked").fetchone()[0])
+            return int(db.execute("SELECT COUNT(*) FROM cache").fetchone()[0])
 
     first = kept()
     with last.open("a") as journal:
