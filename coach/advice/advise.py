@@ -78,7 +78,7 @@ class Ground:
     is due just now), and the moment from which it would be that, or else at which the advised move is presumed to be
     made (roast time, s)."""
 
-    stands: float
+    current: float
     base: float
     moment: float
     soonest: float
@@ -90,7 +90,7 @@ class Ground:
 
     def made(self, value: float) -> float:
         """Roast time (s) at which to set the gas to ``value`` (kPa): at once; as less of a planned move when due."""
-        low, high = sorted((self.stands, self.base))
+        low, high = sorted((self.current, self.base))
         return self.moment if low <= value <= high else self.soonest
 
 
@@ -255,23 +255,24 @@ def shifts_of(
     """Effect of setting the gas to ``value`` (kPa) on the aim's median: the shift by member of the response to gas
     (n,), s or K, and when it takes effect (roast time, s; None where it is too small).  ``path``: the forecast's."""
     scale = outlook.plan.scale
-    stands, base, set_to = (scale.input("gas", x) for x in (ground.stands, ground.base, value))
+    current, base, advised = (scale.input("gas", x) for x in (ground.current, ground.base, value))
     made = ground.made(value)
     end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else 0.0)
     grid = np.arange(made, max(end, made + 4.0), EVERY)
-    at_first, then, last = (shapes(grid - x) for x in (made, ground.moment, ground.next_due))
-    done = by_size((set_to - stands) * (at_first - then) + (set_to - base) * (then - last))  # (n, h)
-    felt = np.abs(answer.weights @ done) >= BITE
+    since_made, since_moment, since_next = (shapes(grid - x) for x in (made, ground.moment, ground.next_due))
+    # the gas differs from the present setting until the moment, then from the base until the next planned move
+    change = by_size((advised - current) * (since_made - since_moment) + (advised - base) * (since_moment - since_next))
+    felt = np.abs(answer.weights @ change) >= BITE
     bites = float(grid[int(np.argmax(felt))]) if felt.any() else None
     if aim.what == "drop":
-        return done[:, -1], bites
+        return change[:, -1], bites
     mean = np.interp(grid, path.t, path.mean)
     level = float(np.interp(aim.now.median, path.t, path.mean))
-    crossed = mean[None, :] + done >= level
+    crossed = mean[None, :] + change >= level
     first = np.where(crossed.any(axis=1), np.argmax(crossed, axis=1), len(grid) - 1)
     row = np.arange(len(first))
-    v = mean[first] + done[row, first]
-    u = mean[np.maximum(first - 1, 0)] + done[row, np.maximum(first - 1, 0)]
+    v = mean[first] + change[row, first]
+    u = mean[np.maximum(first - 1, 0)] + change[row, np.maximum(first - 1, 0)]
     back = np.where(v > u, np.clip((v - level) / np.maximum(v - u, 1e-6), 0.0, 1.0), 0.0)
     return grid[first] - EVERY * back - aim.now.median, bites
 
@@ -300,7 +301,7 @@ def _said(
     now, after = aim.now, shifted(aim.now, shifts, answer.weights)
     after = Distribution(after.median + wider * (after.x - after.median), after.p)
     text = words.move_text(
-        profile, aim, gauge, stands=ground.stands, base=ground.base, value=value, moment=ground.moment,
+        profile, aim, gauge, current=ground.current, base=ground.base, value=value, moment=ground.moment,
         deadline=None if ground.made(value) > ground.soonest else deadline, bites=bites, after=after,
     )  # fmt: skip
     return Advice(

@@ -16,7 +16,7 @@ def move_text(
     aim: Aim,
     gauge: Gauge,
     *,
-    stands: float,
+    current: float,
     base: float,
     value: float,
     moment: float,
@@ -26,17 +26,17 @@ def move_text(
 ) -> str:
     """'gas 1.3 to 1.1 by 6:20; takes effect from 6:50; crack 8:05 to 8:26 (8:10-8:40), plan 8:30'.
 
-    ``stands`` and ``base``: the setting as it is, and as it would be by the plan when the move is made (core units);
+    ``current`` and ``base``: the setting as it is, and as it would be by the plan when the move is made (core units);
     ``moment``: when that is; ``deadline`` (None: at that moment) and ``bites`` (takes effect): roast time, s;
     ``after``: the aim with it.
     """
     shown = number(gauge.shown(value), 2)
-    instead = f", not {number(gauge.shown(base), 2)}," if base != stands else ""
-    if abs(value - stands) < 1e-6:
+    instead = f", not {number(gauge.shown(base), 2)}," if base != current else ""
+    if abs(value - current) < 1e-6:
         parts = [f"keep the {gauge.control} at {shown}{instead} past {clock(moment)}"]
     else:
         when = f"at {clock(moment)}" if deadline is None else f"by {clock(deadline)}"
-        parts = [f"{gauge.control} {number(gauge.shown(stands), 2)} to {shown}{instead} {when}"]
+        parts = [f"{gauge.control} {number(gauge.shown(current), 2)} to {shown}{instead} {when}"]
     if bites is not None:
         parts.append(f"takes effect from {clock(bites)}")
     parts.append(effect(profile, aim, after))

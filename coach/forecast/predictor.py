@@ -171,8 +171,8 @@ class Outlook:
         computed once for a moment and a roast."""
         if self._gas is None or self._gas[0] != t or self._gas[1] is not roast:
             seen = roast.readings[: until(roast.readings, t)]
-            told = evidence(self.model.curve, self.plan.schedule(roast, t), seen)
-            self._gas = (t, roast, self.knowledge.gas.after([told]))
+            today = evidence(self.model.curve, self.plan.schedule(roast, t), seen)
+            self._gas = (t, roast, self.knowledge.gas.after([today]))
         return self._gas[2]
 
     def what_if(

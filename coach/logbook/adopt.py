@@ -96,7 +96,7 @@ def smooth(times: Array, values: Array, rounding: float, turned: Array | None = 
 
 
 @dataclass(frozen=True)
-class ChangeLine:
+class SmoothedRoast:
     """The smoothed curve of a finished roast: ``t`` (n,) s from charge to ``end``, ``celsius`` (n,) °C, the roast's
     marks (roast times, s) without charge; its turning point is among them where the readings or the profile that was
     followed show it."""
@@ -162,7 +162,7 @@ def _as_typed(readings: list[Probe], half: float) -> list[tuple[float, float, bo
     ]
 
 
-def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> ChangeLine:
+def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> SmoothedRoast:
     """The line of a finished roast.  Before its first reading it has the shape of the profile that was followed, laid
     from the charge temperature (°C) to that reading.  Raises EntryError when it has too few readings."""
     if roast.charge_at is None:
@@ -193,7 +193,7 @@ def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | No
     early = grid < EARLY
     if early.any() and (followed is not None or turning_point(kept) is not None):
         marks.setdefault("turning point", float(grid[int(np.argmin(curve[early]))]))
-    return ChangeLine(grid, curve, marks, end)
+    return SmoothedRoast(grid, curve, marks, end)
 
 
 def _begun(grid: Array, curve: Array, followed: Profile | None, charge: float | None) -> tuple[Array, Array]:
@@ -335,7 +335,7 @@ def _limits(followed: ProfileDocument | None, given: AdoptOptions, sources: dict
     return Limits.model_validate(table) if table.get("safety") is not None else None
 
 
-def below_limit(line: ChangeLine, safety: float, unit: TemperatureUnit) -> None:
+def below_limit(line: SmoothedRoast, safety: float, unit: TemperatureUnit) -> None:
     """Refuse a roast that reached the safety limit (in ``unit``).  Raises EntryError."""
     risen = line.celsius[line.t >= line.marks.get("turning point", 60.0)]
     hottest = float(risen.max()) if len(risen) else float(line.celsius[-1])

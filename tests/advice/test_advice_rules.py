@@ -78,7 +78,7 @@ def test_a_move_that_is_due_after_an_event_or_at_a_temperature_is_due_when_that_
 def test_the_words_of_a_move() -> None:
     aim = Aim("crack", normal(485.0, 8.0), 510.0, 20.0)
     text = move_text(
-        profile(), aim, Gauge("gas", 0.1, 0.0, 4.0, 2.0, None), stands=1.3, base=1.3, value=1.1, moment=420.0,
+        profile(), aim, Gauge("gas", 0.1, 0.0, 4.0, 2.0, None), current=1.3, base=1.3, value=1.1, moment=420.0,
         deadline=430.0, bites=460.0, after=normal(506.0, 7.0),
     )  # fmt: skip
     assert text == "gas 1.3 to 1.1 by 7:10; takes effect from 7:40; crack 8:05 to 8:26 (8:17-8:35), plan 8:30"

@@ -84,7 +84,7 @@ def add_json(p: argparse.ArgumentParser, help: str = "as JSON") -> None:
 
 
 def show_list(command: str, board: Callable[[str], Board]) -> int:
-    """Show a command's list on a screen, made anew by ``board`` each time it comes back; its lines open by commands.
+    """Show a command's list on a screen; its lines run other commands, and after each ``board`` builds the list again.
     Raises CoachError without a terminal."""
     from coach.app.cli import main
     from coach.app.screens.board import show_board

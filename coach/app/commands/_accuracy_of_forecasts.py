@@ -10,7 +10,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Final
 
 from coach.app.printing import plainly, width
-from coach.app.printing import progress as said_so
+from coach.app.printing import progress as show_progress
 from coach.roast.errors import CoachError, printable
 from coach.roast.units import TemperatureUnit
 
@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
 
-    def made(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> PastForecasts:
+    def forecasts(stop: Callable[[], bool] | None = None, progress: Progress | None = None) -> PastForecasts:
         from coach.logbook.learning.cache import ResultCache
         from coach.logbook.learning.hindcasts import judgeable, past_forecasts
         from coach.logbook.learning.replays import Replays
@@ -50,13 +50,13 @@ def run(args: argparse.Namespace) -> int:
                 found.records = {}
             return past_forecasts(found, places, progress, stop=stop)
 
-    def soon() -> bool:
+    def out_of_time() -> bool:
         return time.monotonic() - begun > BUDGET
 
     if args.screen:
-        return _on_screen(made, soon, plainly(args.plain), profile.unit)
+        return _on_screen(forecasts, out_of_time, plainly(args.plain), profile.unit)
     whole = args.all or args.json
-    known = made(None if whole else soon, said_so("forecasting each roast from those before it"))
+    known = forecasts(None if whole else out_of_time, show_progress("forecasting each roast from those before it"))
     if args.json:
         print(json.dumps([asdict(s) for s in tally([r for x in known.learnt for r in x]) if s.n], allow_nan=False))
         return 0
@@ -65,12 +65,14 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _on_screen(made: Callable[..., PastForecasts], soon: Callable[[], bool], plain: bool, unit: TemperatureUnit) -> int:
+def _on_screen(
+    forecasts: Callable[..., PastForecasts], out_of_time: Callable[[], bool], plain: bool, unit: TemperatureUnit
+) -> int:
     """Show the page on a screen; where roasts are left, they are computed while it is read."""
     from coach.app.screens.reader import read
     from coach.logbook.learning.accuracy_text import text
 
-    known = made(soon)
+    known = forecasts(out_of_time)
     share = [0, 0]
 
     def lines(wide: int, ascii_only: bool) -> list[str]:
@@ -85,7 +87,7 @@ def _on_screen(made: Callable[..., PastForecasts], soon: Callable[[], bool], pla
             if done % SHOWN == 0:
                 renew()
 
-        known = made(stop, progress)
+        known = forecasts(stop, progress)
         renew()
 
     return read("accuracy", lines, "coach accuracy prints it.", ascii_only=plain, work=rest if known.left else None)

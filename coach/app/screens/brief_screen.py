@@ -59,7 +59,7 @@ class BriefScreen(KeyedScreen):
         document, unit = self.subject.document, self.subject.unit
         head = offer_lines(choosing.offers or (), choosing.choices, choosing.chosen, document.name)
         if choosing.offer is not None and choosing.offer.charged and self.opening.desk is not None:
-            head.append("s  the roast as it stands, for whoever takes it over")
+            head.append("s  the unfinished roast so far, to hand it over")
         look = ["t  the trend of this profile's roasts   l  the review of the last one"] if handed_on else []
         page = brief(document, unit, cautions=not in_full(size.width, size.height), ticked=self.ticked)
         lines = [printable(x) for x in (*head, self.sound.check.line(self.sound.output), *look, "", *page)]

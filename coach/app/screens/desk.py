@@ -42,7 +42,7 @@ class Desk:
         self.dial = dial
         self.beside = beside
         self._silenced: dict[str, str] = {}
-        self._stands = GIVEN
+        self._advice_state = GIVEN
 
     def look(self) -> tuple[Offer, ...]:
         """The unfinished roasts that may still be running, of any profile, newest first."""
@@ -83,7 +83,7 @@ class Desk:
         except CoachError as error:
             return None, f"earlier roasts are not used: {error}"
 
-    def stands(self) -> tuple[str, float]:
+    def advice_state(self) -> tuple[str, float]:
         """State of advice by the record: the reason why moves are not advised, in words ('' where they are), and the
         factor by which their ranges are wider.  A roast opened after this has it; up to two roasts are replayed for it,
         so it comes last."""
@@ -91,8 +91,8 @@ class Desk:
 
         if self.folder.is_dir():
             found = advice_state(self.folder, self.profile)
-            self._stands = (found.text, found.wider)
-        return self._stands
+            self._advice_state = (found.text, found.wider)
+        return self._advice_state
 
     def ended(self, live: OpenRoast) -> None:
         """Record the forecasts of this roast after its drop, and compute the knowledge for the next one, in case it is
@@ -144,7 +144,7 @@ class Desk:
             knowledge=knowledge, unit=self.unit, dial=self.dial, now=right_now(),
         )  # fmt: skip
         live.coach.demote(self._silenced)
-        live.coach.withhold(*self._stands)
+        live.coach.withhold(*self._advice_state)
         return live
 
     def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
@@ -152,7 +152,7 @@ class Desk:
         in parts.  Raises JournalError."""
         from coach.app.live import LiveRoast, Onlooker
 
-        profile, demoted, advice = self.profile, self._silenced, self._stands
+        profile, demoted, advice = self.profile, self._silenced, self._advice_state
         if offer.profile not in ("", profile.name):
             from coach.logbook.cue_history import silenced
             from coach.logbook.earlier_roasts import learn_from

@@ -62,7 +62,7 @@ class Opening:
             if not guard.run(lambda: tell(self.learnt, *desk.learn())):
                 tell(self.learnt, None, "earlier roasts are not used")
             guard.run(lambda: tell(self._briefed, desk.handed_on(width)))
-            guard.run(lambda: tell(self._withhold, *desk.stands()))
+            guard.run(lambda: tell(self._withhold, *desk.advice_state()))
             guard.run(lambda: tell(self._found, desk.look_further()))
         guard.run(lambda: tell(self._remarked, list(remarks)))
 

@@ -84,18 +84,18 @@ class ScoreBoard(Board):
         bar = "━" * full + "─" * (BAR - full)
         text = f"{p.name:<17} {bar} {p.share * worth:>3.0f} of {worth:>2.0f}  {p.text}"
         true = self.outcome.truth
-        told = [f"{p.name}: {p.text}", "", MEANING.get(p.name, ""), f"{p.share * worth:.1f} of {worth:.1f} points."]
+        details = [f"{p.name}: {p.text}", "", MEANING.get(p.name, ""), f"{p.share * worth:.1f} of {worth:.1f} points."]
         if p.name in ("first crack", "call of crack") and true.first_crack is not None and true.charge is not None:
             called = self.outcome.roast.marks.get("first crack")
-            told += ["", f"true onset   {clock(true.first_crack - true.charge)}"]
-            told += [f"your mark    {clock(called)}"] if called is not None else []
-        return Row(f"part {p.name}", text, (self._review,), lambda wide, plain: _paragraphs(told, wide))
+            details += ["", f"true onset   {clock(true.first_crack - true.charge)}"]
+            details += [f"your mark    {clock(called)}"] if called is not None else []
+        return Row(f"part {p.name}", text, (self._review,), lambda wide, plain: _paragraphs(details, wide))
 
     def _cue(self, n: int, c: Answered, name: int) -> Row:
         roast = self.outcome.roast
         text = f"{clock(roast.time(c.at)):>5}  {c.cue:<{name}}  {c.text}"
 
-        def told(wide: int, plain: bool) -> Sequence[str]:
+        def details(wide: int, plain: bool) -> Sequence[str]:
             from coach.cues.table import CUES
 
             cue = CUES[c.cue]
@@ -109,24 +109,22 @@ class ScoreBoard(Board):
                 *(f"  {clock(roast.time(t)):>5}  {x}" for t, x in lines),
             ]
 
-        return Row(f"cue {n}", text, (self._review,), told)
+        return Row(f"cue {n}", text, (self._review,), details)
 
     def _entry(self, n: Numbered, around: float) -> tuple[float, str] | None:
         """The time and text of an entry near a moment; None for others."""
         e = n.entry
-        at = getattr(e, "at", None)
-        if at is None or not -BEFORE <= at - around <= AFTER:
+        if not -BEFORE <= e.at - around <= AFTER:
             return None
-        unit = self.outcome.profile.unit
         match e:
             case Reading():
-                return at, f"{e.temperature:g} °{unit}"
+                return e.at, f"{e.temperature:g} °{self.outcome.profile.unit}"
             case Move():
-                return at, f"{e.control} {e.value:g}"
+                return e.at, f"{e.control} {e.value:g}"
             case Mark():
-                return at, e.event
+                return e.at, e.event
             case Note():
-                return at, f"note: {e.text}"
+                return e.at, f"note: {e.text}"
         return None
 
 

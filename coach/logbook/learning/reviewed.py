@@ -84,13 +84,13 @@ def gather(
             known, put_aside, taught = knowledge, 0, ""
             rows = tuple(cases(profile, known, journal.header, journal.entries))
         heard = episodes is not None or replays.heard(last) is not None
-        told = (replays.advised(last, compute=episodes is None) or ()) if cues else ()
+        advised = (replays.advised(last, compute=episodes is None) or ()) if cues else ()
         if cues and episodes is None:
             episodes = replays.episodes(last)
         followed = replays.profile(last)
     return replace(
         review(followed, roast, path.name), forecasts=shown(rows),
-        cues=judged(episodes or (), roast, followed) if cues else (), heard=cues and heard, advised=told,
+        cues=judged(episodes or (), roast, followed) if cues else (), heard=cues and heard, advised=advised,
         proposal=proposal(followed, roast, known), learnt_from=known.count, put_aside=put_aside, taught=taught,
     )  # fmt: skip
 

@@ -20,7 +20,7 @@ from coach.logbook.adopt import (
     NOTHING,
     Adopted,
     AdoptOptions,
-    ChangeLine,
+    SmoothedRoast,
     below_limit,
     dial,
     line_of,
@@ -81,7 +81,7 @@ class Laid:
         return np.asarray(self.values.std(axis=0, ddof=1))
 
 
-def lay(lines: Sequence[ChangeLine]) -> Laid:
+def lay(lines: Sequence[SmoothedRoast]) -> Laid:
     """Align roasts' lines on one axis: each is stretched so that its events fall on the mean times of all."""
     times = [line.marks for line in lines]
     events = mean_events(times)

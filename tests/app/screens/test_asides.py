@@ -205,7 +205,10 @@ def test_a_roast_that_is_taken_over_is_shown_as_it_stands(tmp_path: Path) -> Non
 
     async def whole() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
-            for word, key in (("s  the roast as it stands", "s"), ("Taking over in mid-roast", "escape")):
+            for word, key in (
+                ("s  the unfinished roast so far, to hand it over", "s"),
+                ("Taking over in mid-roast", "escape"),
+            ):
                 for _ in range(300):
                     await pilot.pause(0.05)
                     app.show()
