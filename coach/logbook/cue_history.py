@@ -18,7 +18,6 @@ from coach.roast.roast import Roast
 from coach.session.journal import read_journal
 from coach.verification.cue_outcomes import Deviation, OutcomeLine, deviations, judged
 from coach.verification.cue_precision import demotions
-from coach.verification.tolerance_what_if import ReplayInput
 
 MOST: Final = 40
 """Number of newest roasts that are read."""
@@ -86,11 +85,3 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
         return demotions([p.lines for p in pages(folder, profile, compute=False)])
     except (CoachError, OSError):
         return {}
-
-
-def pasts(folder: Path, profile: Profile, most: int) -> list[ReplayInput]:
-    """The newest finished roasts of a profile with the knowledge before each, oldest first."""
-    with ResultCache.of_this_machine() as cache:
-        replays, places = Replays.of(cache, profile, folder, most=most)
-        found = [(replays.roasts[i], replays.knowledge(i)) for i in places]
-    return [ReplayInput(e.header, e.entries, knowledge) for e, knowledge in found]

@@ -145,7 +145,6 @@ FEATURES = (
         ("verification/test_trust*", "verification/test_scores*"),
     ),
     Feature("record of cues", ("verification/cue_*.py", "logbook/cue_history.py"), ("cues/test_ledger*",)),
-    Feature("what another tolerance would have done", ("verification/tolerance_what_if.py",)),
     Feature("record of advice", ("verification/advice_*.py",), ("verification/test_advised*",)),
     Feature("brief, handover, plan of the day", ("logbook/brief/*",), ("logbook/test_brief*", "logbook/test_batch*")),
     Feature("review", ("logbook/review/*",), ("logbook/test_review*",)),

@@ -74,9 +74,6 @@ def test_one_roast_and_the_persons_own_word(own: Path, capsys: pytest.CaptureFix
         (["--roast", "roast-1", "--judge", "nothing", "false"], "No cue is called"),
         (["--roast", "roast-1", "--judge", "crack early", "great"], "is no outcome"),
         (["--roast", "roast-1", "--judge", "crack early", "false", "--time", "soon"], "is no time"),
-        (["--what-if", "luck", "3"], "is no tolerance"),
-        (["--what-if", "crack", "wide"], "is no number"),
-        (["--what-if", "crack", "0"], "can't be"),
         (["--last", "0"], "needs a number"),
     ],
 )
@@ -85,14 +82,6 @@ def test_refusals(own: Path, words: list[str], said: str, capsys: pytest.Capture
     assert ledger(own, *words) == 2
     assert said in capsys.readouterr().err
     assert (own / "roast-1.jsonl").read_bytes() == journal
-
-
-@pytest.mark.long
-def test_what_if(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert ledger(own, "--what-if", "crack", "120", "--last", "1") == 0
-    now, then = capsys.readouterr().out.splitlines()
-    assert now.startswith("now, ±20 s: last 1 roast: ")
-    assert then == "with ±120 s: last 1 roast: 0 cues, 0 before a real deviation; 0 deviations without a cue"
 
 
 def test_a_roast_whose_cues_were_not_kept_is_gone_through_once(own: Path, tmp_path: Path) -> None:

@@ -1,16 +1,13 @@
-"""``coach accuracy --of cues``: outcomes of the cues of the last roasts, and the effect of another tolerance."""
+"""``coach accuracy --of cues``: outcomes of the cues of the last roasts."""
 
 from __future__ import annotations
 
 import argparse
-import json
-from dataclasses import asdict
 from datetime import UTC, datetime
-from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from coach.app.printing import progress
+from coach.app.printing import plain_values, print_json, progress
 from coach.roast.errors import CoachError, printable
 from coach.roast.units import clock, parse_clock
 
@@ -30,8 +27,6 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
-    if args.what_if:
-        return _what_if(args, folder, profile)
     if args.roast:
         return _one(args, folder, profile)
     return _all(args, folder, profile)
@@ -51,7 +46,7 @@ def _all(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     found = pages(folder, profile, most=args.last, progress=lambda done, of: say(done + 1, of))
     totals = sums(p.lines for p in found)
     if args.json:
-        print(json.dumps([{**as_json(s), "demoted": s.demoted or None} for s in totals.values()], indent=1))
+        print_json([{**plain_values(s), "demoted": s.demoted or None} for s in totals.values()])
         return 0
     print(f"{profile.name}: {len(found)} finished roasts")
     if not found:
@@ -76,19 +71,6 @@ def table(totals: dict[str, Sum]) -> str:
     return "\n".join(out)
 
 
-def as_json(thing: Any) -> dict[str, Any]:
-    """A sum or a line as plain values."""
-
-    def plain(value: Any) -> Any:
-        if isinstance(value, float):
-            return round(value, 3) if isfinite(value) else None
-        if isinstance(value, dict):
-            return {k: plain(v) for k, v in value.items()}
-        return value
-
-    return {k: plain(v) for k, v in asdict(thing).items()}
-
-
 # -- one roast -----------------------------------------------------------------------------------------------------
 
 
@@ -101,7 +83,7 @@ def _one(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
         judge(path, args.judge[0], args.judge[1], args.time)
     page = page_of(path, profile, folder)
     if args.json:
-        print(json.dumps([as_json(line) for line in page.lines], indent=1))
+        print_json(page.lines)
     else:
         print("\n".join(row(line) for line in page.lines) or "No cue stood in this roast.")
     return 0
@@ -139,33 +121,3 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
         except ValueError:
             raise CoachError(f"'{time[:20]}' is no time.", "Write m:ss.") from None
     append(path, [Reply(at=min(at, typed), typed=typed, cue=cue, answer=outcome)])
-
-
-# -- another tolerance ---------------------------------------------------------------------------------------------
-
-
-def _what_if(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
-    from coach.logbook.cue_history import pasts
-    from coach.verification.tolerance_what_if import TOLERANCES, present, what_if_tolerance, with_tolerance
-
-    name, text = args.what_if
-    if name not in TOLERANCES:
-        raise CoachError(f"'{name[:20]}' is no tolerance.", "Say crack or band.")
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        raise CoachError(f"'{text[:20]}' is no number.", "For example: --what-if crack 15") from None
-    with_tolerance(profile, name, value)
-    found = pasts(folder, profile, min(args.last, 20))
-    if not found:
-        raise CoachError("No finished roast of this profile yet.", "Roast some first.")
-    now = present(profile, name)
-    assert now is not None
-    unit = "s" if name == "crack" else f"°{profile.unit}"
-    tried = [(f"now, ±{now:g} {unit}", now), (f"with ±{value:g} {unit}", value)]
-    answers = [(label, what_if_tolerance(found, profile, name, v)) for label, v in tried]
-    if args.json:
-        print(json.dumps([{**as_json(w), "text": w.text} for _, w in answers], indent=1))
-    else:
-        print("\n".join(f"{label}: {w.text}" for label, w in answers))
-    return 0

@@ -26,10 +26,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         help="with --roast: your own word on a cue: useful, late, 'already acting', false or unknown",
     )  # fmt: skip
     p.add_argument("--time", metavar="M:SS", help="with --judge: which one, where the cue came more than once")
-    p.add_argument(
-        "--what-if", nargs=2, metavar=("crack|band", "VALUE"),
-        help="what another tolerance would have done: seconds for the crack, degrees for the band's widest part",
-    )  # fmt: skip
     p.add_argument("--screen", action="store_true", help="forecasts on a screen of their own; computing goes on there")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
     add_json(p, "as JSON; with --of")
@@ -40,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
     """Print the requested parts."""
     from coach.app.commands import _accuracy_of_advice, _accuracy_of_cues, _accuracy_of_forecasts
 
-    if args.roast or args.judge or args.what_if:
+    if args.roast or args.judge:
         args.of = args.of or "cues"
     if args.screen:
         args.of = args.of or "forecasts"
