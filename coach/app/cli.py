@@ -8,19 +8,20 @@ import contextlib
 import importlib
 import io
 import os
-import pkgutil
 import re
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Final, NoReturn
 
-import coach.app.commands
-from coach.app.commands import EXAMPLES, GROUPS, renewed
+from coach.app.commands import COMMANDS, renewed
 from coach.roast.errors import CoachError, did_you_mean, printable
 from coach.roast.remarks import collected
 
 if TYPE_CHECKING:
     from _typeshed import SupportsWrite
+
+TEXTS: Final = {name: texts for group in COMMANDS.values() for name, texts in group.items()}
+"""Line in the help, and example, of each command."""
 
 
 class Parser(argparse.ArgumentParser):
@@ -50,64 +51,35 @@ class Parser(argparse.ArgumentParser):
         print(self.format_help(), end="", file=sys.stdout if file is None else file)
 
 
-class TopParser(Parser):
-    """The parser of the program itself: its help lists the commands by group."""
-
-    def format_help(self) -> str:
-        """The commands, grouped, a line each."""
-        return grouped_help(self)
-
-
-class _Commands(argparse._SubParsersAction):  # type: ignore[type-arg]
-    """The commands, each described by its line in the list."""
-
-    def add_parser(self, name: str, **how: Any) -> argparse.ArgumentParser:
-        text = how.get("help", "")
-        how.setdefault("description", text[:1].upper() + text[1:] + ("" if text.endswith(".") else "."))
-        how.setdefault("epilog", f"For example: coach {name} {EXAMPLES.get(name, '')}".rstrip())
-        found: argparse.ArgumentParser = super().add_parser(name, **how)
-        return found
-
-
 def command_names() -> list[str]:
-    """Every command: the modules of ``coach.app.commands``."""
-    return sorted(m.name for m in pkgutil.iter_modules(coach.app.commands.__path__) if not m.name.startswith("_"))
+    """Every command, in alphabetical order."""
+    return sorted(TEXTS)
 
 
 def parser(only: str | None = None) -> argparse.ArgumentParser:
     """The parser with every command, or with ``only`` one, so that nothing else is imported."""
-    top = TopParser(
-        prog="coach",
-        description="A coach for people who roast coffee by hand. It advises; it controls nothing.",
-    )
+    top = Parser(prog="coach")
     top.add_argument("--version", action="store_true", help="print the version")
-    commands = top.add_subparsers(
-        dest="command", required=True, metavar="COMMAND", action=_Commands, parser_class=Parser
-    )
-    names = command_names()
-    for name in [only] if only in names else names:
-        importlib.import_module(f"coach.app.commands.{name}").add(commands)
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND", parser_class=Parser)
+    for name in [only] if only in TEXTS else TEXTS:
+        help, example = TEXTS[name]
+        p = commands.add_parser(
+            name, help=help, description=f"{help[0].upper()}{help[1:]}.",
+            epilog=f"For example: coach {name} {example}".rstrip(),
+        )  # fmt: skip
+        module = importlib.import_module(f"coach.app.commands.{name}")
+        module.add(p)
+        p.set_defaults(run=module.run, parser=p)
     return top
 
 
-def _parsers(top: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
-    return next(dict(a.choices or {}) for a in top._actions if isinstance(a, _Commands))
-
-
-def grouped_help(top: argparse.ArgumentParser) -> str:
+def grouped_help() -> str:
     """The help of the whole program: its purpose, and its commands by group."""
-    known = _parsers(top)
-    wide = max(map(len, known))
-    listed = {name for names in GROUPS.values() for name in names}
     out = ["coach: for people who roast coffee by hand. It advises; it controls nothing.", ""]
     out += ["  coach                   opens the home screen", "  coach COMMAND --help    what a command takes"]
-    for group, names in GROUPS.items():
-        more = tuple(n for n in sorted(known) if n not in listed) if group == "setup" else ()
-        out += ["", group]
-        for name in (*names, *more):
-            if name in known:
-                text = (known[name].description or "").rstrip(".")
-                out.append(f"  {name:<{wide}}  {text[:1].lower()}{text[1:]}")
+    wide = max(map(len, TEXTS))
+    for group, commands in COMMANDS.items():
+        out += ["", group, *(f"  {name:<{wide}}  {help}" for name, (help, _) in commands.items())]
     return "\n".join([*out, ""])
 
 
@@ -129,14 +101,13 @@ def plain_where_needed() -> None:
 def _parse(argv: Sequence[str]) -> argparse.Namespace:
     """Parse the typed arguments.  Raises CoachError on an unknown command or option, with the nearest one."""
     argv = renewed(argv)
-    name, names = argv[0], command_names()
-    if not name.startswith("-") and name not in names:
-        raise CoachError(f"There is no command '{name[:40]}'.", did_you_mean(name, names) + "coach --help lists all.")
-    top = parser(name)
-    args, unknown = top.parse_known_args(argv)
+    name = argv[0]
+    if not name.startswith("-") and name not in TEXTS:
+        hint = did_you_mean(name, command_names())
+        raise CoachError(f"There is no command '{name[:40]}'.", f"{hint}coach --help lists all.")
+    args, unknown = parser(name).parse_known_args(argv)
     if unknown:
-        options = [o for a in _parsers(top)[args.command]._actions if a.help != argparse.SUPPRESS
-                   for o in a.option_strings]  # fmt: skip
+        options = [o for a in args.parser._actions if a.help != argparse.SUPPRESS for o in a.option_strings]
         close = did_you_mean(unknown[0].partition("=")[0], options) if unknown[0].startswith("-") else ""
         raise CoachError(
             f"coach {args.command} takes no '{unknown[0][:60]}'.", f"{close}coach {args.command} --help lists all."
@@ -230,7 +201,7 @@ def _run(argv: Sequence[str]) -> int:
 
         return home_screen(main)
     if not argv or argv[0] in ("-h", "--help", "help"):
-        print(parser().format_help(), end="")
+        print(grouped_help(), end="")
         return 0
     if argv[0] == "--version":
         from importlib.metadata import version

@@ -16,8 +16,8 @@ from typing import Any
 import pytest
 from helpers import EXAMPLE
 
-from coach.app.cli import command_names, main, parser
-from coach.app.commands import EXAMPLES, GROUPS
+from coach.app.cli import TEXTS, command_names, main, parser
+from coach.app.commands import COMMANDS
 from coach.session.profile_files import find_profile
 
 
@@ -48,7 +48,7 @@ def test_the_help_lists_every_command_once_by_group(capsys: pytest.CaptureFixtur
     said = capsys.readouterr().out
     listed = re.findall(r"^  (\w+) +\S", said.partition("\nroast\n")[2], re.MULTILINE)
     assert sorted(listed) == command_names()
-    assert [g for g in said.splitlines() if g in GROUPS] == list(GROUPS)
+    assert [g for g in said.splitlines() if g in COMMANDS] == list(COMMANDS)
     assert all(len(line) <= 100 for line in said.splitlines())
     assert main(["--help"]) == 0
     assert capsys.readouterr().out == said
@@ -219,5 +219,5 @@ def test_each_option_has_a_help_and_each_command_an_example_that_is_understood(n
     (found,) = [a.choices[name] for a in top._actions if isinstance(a, argparse._SubParsersAction) and a.choices]
     assert [a.dest for a in found._actions if not a.help] == []
     assert f"coach {name}" in (found.epilog or "")
-    args, unknown = top.parse_known_args([name, *shlex.split(EXAMPLES[name])])
+    args, unknown = top.parse_known_args([name, *shlex.split(TEXTS[name][1])])
     assert (args.command, unknown) == (name, [])

@@ -1,4 +1,4 @@
-"""The commands: each module here is one.  Their groups in the help, and the arguments that they share."""
+"""The commands: each module here is one.  Their lines in the help, and the arguments that they share."""
 
 from __future__ import annotations
 
@@ -9,14 +9,47 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from coach.app.screens.board import Board
 
-GROUPS: Final = {
-    "roast": ("follow", "brief", "charge", "plan"),
-    "logbook": ("log", "review", "result", "trend", "accuracy", "replay", "close", "import", "export"),
-    "learning": ("rehearse", "drills", "progress", "learnt", "fit"),
-    "profiles": ("adopt", "merge", "scale", "compare"),
-    "setup": ("sounds", "cues", "settings", "schema", "completions"),
-}
-"""Groups of commands in the help; a command of no group is listed under setup."""
+COMMANDS: Final[Mapping[str, Mapping[str, tuple[str, str]]]] = {
+    "roast": {
+        "follow": ("follow a profile in a live roast", "larch-hill"),
+        "brief": ("brief the person who roasts next, or hand a running roast over", "larch-hill"),
+        "charge": ("propose charge temperature and first gas for today", "larch-hill --room 18"),
+        "plan": ("plan several batches in a row: times and weights", "larch-hillx3 moss-lane"),
+    },
+    "logbook": {
+        "log": ("list the roasts of the logbook, or open one", "--coffee kenya --since 2026-10"),
+        "review": ("review a roast: today against the reference", "last"),
+        "result": ("add weights, colour and cup to a finished roast", "last out 690g score 85"),
+        "trend": ("how alike the roasts of a profile are", "larch-hill --html trend.html"),
+        "accuracy": ("how right forecasts, cues and advice were on your own roasts", "larch-hill --of forecasts"),
+        "replay": ("a finished roast through the coach", "last --screen --speed 4"),
+        "close": ("close a roast that ended without a drop", "last"),
+        "import": ("make a roast, or a profile, from a sheet (CSV)", "roast.csv --batch 0.8"),
+        "export": ("write a roast as comma-separated values", "last --output roast.csv"),
+    },
+    "learning": {
+        "rehearse": ("rehearse a profile on a simulated roaster", "larch-hill --drill random --speed 4"),
+        "drills": ("list the drills for a rehearsal", "wet-lot"),
+        "progress": ("rehearsals of each person, and how far they have come", "--person ada"),
+        "learnt": ("tell what your own roasts taught about a profile", "larch-hill"),
+        "fit": ("fit the simulated roaster to your own roasts", "--last 12"),
+    },
+    "profiles": {
+        "adopt": ("make a finished roast into a profile", "last --name 'Our Tuesday'"),
+        "merge": ("make accepted roasts into the next version of their profile", "larch-hill --show"),
+        "scale": ("a first guess at a profile for another batch weight",
+                  "larch-hill --batch 1.0 --output profile.toml"),
+        "compare": ("compare the versions of a profile, or two profiles", "larch-hill moss-lane"),
+    },
+    "setup": {
+        "sounds": ("play each sound with its name", "'first crack'"),
+        "cues": ("the table of cues", "crack"),
+        "settings": ("show your settings and their file", ""),
+        "schema": ("the JSON Schema of profiles or journals", "profile"),
+        "completions": ("a script by which your shell completes what you type", "bash"),
+    },
+}  # fmt: skip
+"""Commands by group, each with its line in the help and an example of what to type after its name."""
 OLD: Final[Mapping[str, tuple[tuple[str, ...], Mapping[str, str]]]] = {
     "trust": (("accuracy", "--of", "forecasts"), {"--anew": "--recompute"}),
     "ledger": (("accuracy", "--of", "cues"), {"--profile": ""}),
@@ -38,19 +71,6 @@ def renewed(argv: Sequence[str]) -> list[str]:
         name = options.get(option, option)
         out.append(f"{name}{equals}{value}" if name else value)
     return [word for word in out if word]
-
-
-EXAMPLES: Final = {
-    "accuracy": "larch-hill --of forecasts", "adopt": "last --name 'Our Tuesday'", "brief": "larch-hill",
-    "charge": "larch-hill --room 18", "close": "last", "compare": "larch-hill moss-lane", "completions": "bash",
-    "cues": "crack", "drills": "wet-lot", "export": "last --output roast.csv", "fit": "--last 12",
-    "follow": "larch-hill", "import": "roast.csv --batch 0.8", "learnt": "larch-hill",
-    "log": "--coffee kenya --since 2026-10", "merge": "larch-hill --show", "plan": "larch-hillx3 moss-lane",
-    "progress": "--person ada", "rehearse": "larch-hill --drill random --speed 4", "replay": "last --screen --speed 4",
-    "result": "last out 690g score 85", "review": "last", "scale": "larch-hill --batch 1.0 --output profile.toml",
-    "schema": "profile", "settings": "", "sounds": "'first crack'", "trend": "larch-hill --html trend.html",
-}  # fmt: skip
-"""Example for each command: what to type after its name."""
 
 
 def add_profile(p: argparse.ArgumentParser) -> None:

@@ -11,9 +11,8 @@ from coach.roast.errors import CoachError
 PARTS: Final = ("forecasts", "cues", "advice")
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("accuracy", help="how right forecasts, cues and advice were on your own roasts")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     p.add_argument("--of", choices=PARTS, help="one of these alone (without it: all three)")
     p.add_argument("--last", type=int, metavar="N", help="the newest N roasts (forecasts: all, cues: 20, advice: 10)")
@@ -29,7 +28,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--screen", action="store_true", help="forecasts on a screen of their own; computing goes on there")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
     add_json(p, "as JSON; with --of")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

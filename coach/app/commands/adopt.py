@@ -23,9 +23,8 @@ from coach.app.commands import add_json, add_logbook, add_roast
 JSON: Final = "as JSON: the file (null where none is written), the profile, what changed, where values come from"
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("adopt", help="make a finished roast into a profile")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_roast(p)
     p.add_argument("--name", required=True, help="name of the new profile")
     p.add_argument("--follows", metavar="PROFILE", help="the profile that was followed; without it: as the roast says")
@@ -35,7 +34,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_given(p)
     add_logbook(p)
     add_json(p, JSON)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

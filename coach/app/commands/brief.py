@@ -16,9 +16,8 @@ if TYPE_CHECKING:
     from coach.logbook.brief.brief import Brief
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("brief", help="brief the person who roasts next, or hand a running roast over")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     p.add_argument("--roast", metavar="ROAST", help="the running roast that is taken over")
     p.add_argument("--at", metavar="M:SS", help="with --roast: as it stood at this roast time (without it: now)")
@@ -26,7 +25,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_page(p)
     add_logbook(p)
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

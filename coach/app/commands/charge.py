@@ -9,16 +9,14 @@ from coach.app.printing import print_json
 from coach.roast.errors import CoachError
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("charge", help="propose charge temperature and first gas for today")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     p.add_argument("--batch", type=float, metavar="KG", help="today's batch weight in kg")
     p.add_argument("--room", type=float, metavar="DEGREES", help="today's room temperature, in the profile's unit")
     p.add_argument("--since", type=float, metavar="MINUTES", help="minutes from the drop before to this charge")
     add_logbook(p)
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

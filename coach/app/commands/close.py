@@ -12,16 +12,14 @@ from coach.roast.errors import CoachError, printable
 from coach.session.folders import logbook_folder
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("close", help="close a roast that ended without a drop")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument(
         "roast", nargs="?", default="", metavar="ROAST", help="as for log; left out: the only one unfinished"
     )
     p.add_argument("--undo", action="store_true", help="the roast named is not over after all")
     add_logbook(p)
     add_json(p, "as JSON: the roast, its file, whether it is closed")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -9,13 +9,11 @@ from coach.app.printing import filled, plainly, print_json, width
 from coach.roast.errors import printable
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("compare", help="compare the versions of a profile, or two profiles")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     p.add_argument("other", nargs="?", metavar="OTHER", help="without it: the versions of PROFILE")
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

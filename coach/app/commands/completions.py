@@ -16,9 +16,8 @@ ROASTS: Final = 100
 """Number of last roasts that are offered."""
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("completions", help="a script by which your shell completes what you type")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument("shell", choices=SHELLS, metavar="SHELL", nargs="?", help=", ".join(SHELLS))
     p.add_argument("--names", choices=("profile", "roast", "drill"), help=argparse.SUPPRESS)
     p.epilog = (
@@ -26,7 +25,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "$fpath; fish: coach completions fish > ~/.config/fish/completions/coach.fish; PowerShell: add 'coach "
         "completions powershell | Out-String | Invoke-Expression' to $PROFILE."
     )
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -14,12 +14,10 @@ if TYPE_CHECKING:
     from coach.cues.table import Cue
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("cues", help="the table of cues")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument("name", nargs="?", default="", help="only the cues with this in their name")
     p.add_argument("--json", action="store_true", help="the table as JSON")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -9,13 +9,11 @@ from coach.app.commands import add_json, show_list
 from coach.app.printing import print_json
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("drills", help="list the drills for a rehearsal")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument("drill", nargs="?", metavar="NAME", help="show the file of one: what it injects and what is right")
     p.add_argument("--screen", action="store_true", help="on a screen of its own, to choose from")
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -10,14 +10,12 @@ from coach.app.commands import add_logbook, add_roast
 from coach.roast.errors import printable
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("export", help="write a roast as comma-separated values")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_roast(p)
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: to standard output")
     p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_logbook(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -20,9 +20,8 @@ if TYPE_CHECKING:
     from coach.simulator.machine import Machine
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("fit", help="fit the simulated roaster to your own roasts")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument("folder", nargs="?", metavar="DIR", help="a folder of journals (without it: your own logbook)")
     p.add_argument("--of", default="", metavar="NAME", help="only roasts whose journal names this machine")
     p.add_argument(
@@ -35,7 +34,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--output", metavar="FILE", help="where to write the machine, .toml (without it: your own folder)")
     p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_json(p, "as JSON: how well it fits, and the files")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -7,13 +7,11 @@ import argparse
 from coach.app.commands import add_profile
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("follow", help="follow a profile in a live roast")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     p.add_argument("--person", default="", help="name of the person who roasts")
     p.add_argument("--unit", choices=["C", "F"], help="the unit in which readings are typed, if not the profile's")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -23,12 +23,11 @@ TAKEN: Final = {
 """Columns beside time and bean temperature."""
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     from coach.app.commands import add_json
     from coach.app.commands.adopt import add_given
 
-    p = commands.add_parser("import", help="make a roast, or a profile, from a sheet (CSV)")
     p.add_argument("file", metavar="FILE", help="the sheet: comma-separated values")
     columns = p.add_argument_group(
         "which column is what (its name, or its number from 1; none: not taken); columns of these names are found"
@@ -77,7 +76,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_given(p, batch=False)
     add_json(p, "as JSON: the file, what was read, and what a profile was made of; nothing is asked")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -9,13 +9,11 @@ from coach.app.printing import patience, print_json, width
 from coach.roast.errors import CoachError
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("learnt", help="tell what your own roasts taught about a profile")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     add_logbook(p)
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -18,9 +18,8 @@ if TYPE_CHECKING:
     from coach.logbook.index.index import Index
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("log", help="list the roasts of the logbook, or open one")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument(
         "roast", nargs="?", metavar="ROAST", help="open this one: a file, (the beginning of) a name, or last"
     )
@@ -41,7 +40,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_logbook(p)
     p.add_argument("--json", action="store_true", help="one JSON object for each roast")
     p.add_argument("--screen", action="store_true", help="on a screen of its own; with ROAST: its review")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -16,18 +16,16 @@ if TYPE_CHECKING:
     from coach.roast.roast import Roast
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     from coach.app.commands.adopt import JSON, add_given
 
-    p = commands.add_parser("merge", help="make accepted roasts into the next version of their profile")
     add_profile(p)
     p.add_argument("roasts", nargs="*", metavar="ROAST", help="without any: all accepted roasts of it in the logbook")
     p.add_argument("--output", metavar="FILE", help="where to write it; without it: beside your profiles, as NAME-vN")
     add_given(p)
     add_logbook(p)
     add_json(p, JSON)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

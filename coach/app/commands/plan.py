@@ -17,9 +17,8 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("plan", help="plan several batches in a row: times and weights")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument("batches", nargs="*", metavar="PROFILE[xN]", help="larch-hill, or larch-hillx4 for four batches")
     p.add_argument("--start", default="", metavar="H:MM", help="first charge (without it: the next full quarter)")
     p.add_argument("--gap", default="", metavar="M:SS", help="from a drop to the next charge (without it: as usual)")
@@ -27,7 +26,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--spare", type=float, default=0.0, metavar="PERCENT", help="more green coffee on hand than charged")
     add_logbook(p)
     add_json(p)
-    p.set_defaults(run=run)
 
 
 USUAL_GAP = 600.0

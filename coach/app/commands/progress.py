@@ -9,16 +9,14 @@ from coach.app.printing import print_json
 from coach.roast.errors import CoachError
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("progress", help="rehearsals of each person, and how far they have come")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument("--person", metavar="NAME", help="one person only")
     p.add_argument(
         "--last", type=int, default=10, metavar="N", help="list the newest N rehearsals (without it: 10; 0: all)"
     )
     p.add_argument("--screen", action="store_true", help="on a screen of its own: each rehearsal opens")
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

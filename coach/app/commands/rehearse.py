@@ -25,9 +25,8 @@ if TYPE_CHECKING:
     from coach.simulator.rehearsal.rehearsal import Rehearsal
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("rehearse", help="rehearse a profile on a simulated roaster")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     p.add_argument(
         "--drill", default="", metavar="NAME", help="something that goes wrong, from coach drills, or random"
@@ -46,7 +45,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--person", default="", metavar="NAME", help="name of the person whose progress it counts for")
     p.add_argument("--stage", default="", metavar="STAGE", help="rehearse, guided or 'cues only'")
     add_json(p, "as JSON: the score of the simulated person, without a screen")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

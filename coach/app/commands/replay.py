@@ -23,9 +23,8 @@ if TYPE_CHECKING:
     from coach.session.coach import Coach
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("replay", help="a finished roast through the coach")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument(
         "roast",
         metavar="ROAST",
@@ -36,7 +35,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--json", action="store_true", help="one JSON object for each entry")
     p.add_argument("--screen", action="store_true", help="on the screen, as time passes; nothing is written")
     p.add_argument("--speed", type=float, default=1.0, help="with --screen: 1 to 20 times real time")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

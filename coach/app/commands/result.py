@@ -13,9 +13,8 @@ from coach.roast.errors import printable
 from coach.session.folders import logbook_folder
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("result", help="add weights, colour and cup to a finished roast")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_roast(p)
     p.add_argument(
         "given",
@@ -26,7 +25,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     add_logbook(p)
     add_json(p, "as JSON: the roast as it now stands, and remarks")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -10,9 +10,8 @@ from coach.app.printing import patience, plainly, print_json, width
 from coach.roast.errors import printable
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("review", help="review a roast: today against the reference")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_roast(p)
     add_page(p)
     p.add_argument("--profile", metavar="P", help="the profile it was roasted by, where it isn't found by its name")
@@ -20,7 +19,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     p.add_argument("--text", action="store_true", help=argparse.SUPPRESS)
     add_logbook(p)
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

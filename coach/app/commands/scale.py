@@ -11,15 +11,13 @@ from coach.app.printing import in_words, print_json
 from coach.roast.errors import CoachError, printable
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("scale", help="a first guess at a profile for another batch weight")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     p.add_argument("--batch", type=float, required=True, metavar="KG", help="the other batch weight in kg")
     p.add_argument("--output", required=True, metavar="FILE", help="where to write the profile (.toml)")
     p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_json(p, "as JSON: the file, the profile, what changed")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

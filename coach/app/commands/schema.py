@@ -9,11 +9,9 @@ from typing import Any
 from coach.app.printing import in_utf
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("schema", help="the JSON Schema of profiles or journals")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument("what", choices=("profile", "journal"), help="the file that it describes")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -8,11 +8,9 @@ from coach.app.commands import add_json
 from coach.app.printing import print_json
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("settings", help="show your settings and their file")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

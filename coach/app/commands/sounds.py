@@ -23,14 +23,12 @@ PAUSE = 0.8
 """Silence after each sound, s."""
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("sounds", help="play each sound with its name")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     p.add_argument("name", nargs="?", default="", help="only this cue or sound")
     p.add_argument("--silent", action="store_true", help="say how sounds would go out, and play none")
     p.add_argument("--times", type=int, default=1, metavar="N", help="each so often, the later ones louder")
     add_json(p, "as JSON, and play none")
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:

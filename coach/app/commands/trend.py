@@ -10,9 +10,8 @@ from coach.app.printing import plainly, print_json, width
 from coach.roast.errors import CoachError, printable
 
 
-def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Register the command."""
-    p = commands.add_parser("trend", help="how alike the roasts of a profile are")
+def add(p: argparse.ArgumentParser) -> None:
+    """Take the arguments."""
     add_profile(p)
     p.add_argument("--since", default="", metavar="DATE", help="only roasts from then on: a new machine, lot or season")
     p.add_argument("--until", default="", metavar="DATE", help="only roasts up to then, that day or month too")
@@ -22,7 +21,6 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     add_page(p)
     add_logbook(p)
     add_json(p)
-    p.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
