@@ -148,6 +148,9 @@ class Result(Entry):
     abandoned: bool | None = None
     """The roast ended without a drop, and is over."""
     person: Name | None = None
+    profile: Name | None = None
+    """The profile of a roast whose header names none: the one it followed, or the one that was made of it."""
+    profile_version: Annotated[int, Field(ge=1, le=100000)] | None = None
 
 
 class Correction(Entry):

@@ -10,7 +10,7 @@ import hashlib
 import json
 import os
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
@@ -19,7 +19,7 @@ from typing import Any, Final, TextIO
 
 from pydantic import BaseModel, ValidationError
 
-from coach.roast.entries import ENTRY, KINDS, OUTCOMES, Entry, Header
+from coach.roast.entries import ENTRY, KINDS, OUTCOMES, Entry, Header, Result
 from coach.roast.errors import EntryError, JournalError
 from coach.roast.roast import Numbered, Roast, effective, explain, fold
 
@@ -131,7 +131,8 @@ def parse_entry(text: str, path: str, line: int) -> Entry:
 
 @dataclass(frozen=True)
 class Journal:
-    """A journal as read: header, and entries with their lines; ``torn`` is True if a torn last line was left out."""
+    """A journal as read: header (with the profile that a result names, where its line names none), and entries with
+    their lines; ``torn`` is True if a torn last line was left out."""
 
     header: Header
     entries: tuple[Numbered, ...]
@@ -248,10 +249,23 @@ def read_journal(path: Path, *, check: bool = True) -> Journal:
     header, *entries = read_lines(iter(lines), str(path))
     assert isinstance(header, Header)
     numbered = tuple(e for e in entries if isinstance(e, Numbered))
-    journal = Journal(header, numbered, path, torn)
+    journal = Journal(_with_profile(header, numbered), numbered, path, torn)
     if check:
         _ = journal.roast
     return journal
+
+
+def _with_profile(header: Header, entries: Sequence[Numbered]) -> Header:
+    """The header of a roast; where it names no profile, with the one that the last result which names one gives."""
+    if header.profile or not any(isinstance(n.entry, Result) for n in entries):
+        return header
+    try:
+        named = [n.entry for n in effective(entries) if isinstance(n.entry, Result) and n.entry.profile]
+    except EntryError:  # told by the fold
+        return header
+    if not named:
+        return header
+    return header.model_copy(update={"profile": named[-1].profile, "profile_version": named[-1].profile_version})
 
 
 def _is_json(text: str) -> bool:

@@ -193,7 +193,9 @@ def newest_first(
     until = moment_of(before) if before else None
     for one in headed(folder):
         head = one.header
-        if head.run != "live" or profile not in (None, head.profile) or machine not in (None, head.machine):
+        if head.run != "live" or machine not in (None, head.machine):
+            continue
+        if head.profile and profile not in (None, head.profile):  # where it names none, a result may
             continue
         if (until is not None and one.moment >= until) or any(f.resolve() == left_out for f in one.files):
             continue
@@ -203,7 +205,8 @@ def newest_first(
             except JournalError as error:
                 passed_over(str(path.relative_to(folder)), because(error, path))
                 continue
-            yield journal
+            if profile in (None, journal.header.profile):
+                yield journal
             break
 
 

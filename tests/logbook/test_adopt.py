@@ -18,12 +18,17 @@ from coach.app.cli import main
 from coach.forecast.learning import from_profile
 from coach.logbook.adopt import AdoptOptions, adopt
 from coach.logbook.index.summary import summarise
+from coach.logbook.learning.cache import ResultCache
+from coach.logbook.learning.lessons import teachers
+from coach.logbook.learning.replays import Replays
 from coach.logbook.profiles.proposal import proposal
 from coach.logbook.profiles.versions import merge, odd_ones
 from coach.roast.errors import EntryError
 from coach.roast.profile import Profile, ProfileDocument
 from coach.roast.roast import Roast, effective, fold
 from coach.roast.units import from_celsius
+from coach.session.journal import read_journal
+from coach.session.journal_folder import roasts
 from coach.session.profile_files import load_profile, read_document
 
 
@@ -246,3 +251,63 @@ def test_a_profile_charged_no_hotter_than_it_turns_is_refused(parent: Profile) -
     table = parent.document.model_dump()
     with pytest.raises(ValidationError, match="82 °C is not above the reference's turning point, 81 °C"):
         ProfileDocument.model_validate({**table, "charge_temperature": 82.0})
+
+
+def rows(capsys: pytest.CaptureFixture[str], *argv: str) -> list[dict[str, object]]:
+    assert main(["log", "--json", *argv]) == 0
+    return [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+
+
+def test_a_roast_without_a_profile_counts_for_the_one_made_of_it(
+    tmp_path: Path, logbook: Callable[..., None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in ("a", "b"):
+        logbook(name, profile="", profile_version=None)
+        file = tmp_path / "roasts" / f"{name}.jsonl"
+        file.write_text("".join(x for x in file.read_text().splitlines(True) if '"result"' not in x))
+    before = (tmp_path / "roasts" / "a.jsonl").read_text()
+    stated = ["--safety", "235", "--name", "House lot"]
+    assert main(["adopt", "a", *stated, "--show"]) == 0
+    assert (tmp_path / "roasts" / "a.jsonl").read_text() == before
+    assert main(["adopt", "a", *stated]) == 0
+    assert "a counts as an accepted roast of it" in capsys.readouterr().out
+    assert (tmp_path / "roasts" / "a.jsonl").read_text().startswith(before), "lines are only added"
+    assert {r["file"]: (r["profile"], r["accepted"]) for r in rows(capsys)} == {
+        "a.jsonl": ("House lot", True), "b.jsonl": ("", None),
+    }  # fmt: skip
+    assert main(["result", "b", "profile", "house-lot", "accepted", "yes"]) == 0, "another one is said to be of it"
+    capsys.readouterr()
+    assert main(["merge", "house-lot", "--show"]) == 0
+    assert "from 2 roasts" in capsys.readouterr().out
+    assert main(["trend", "house-lot"]) == 0
+    assert "House lot: 2 roasts" in capsys.readouterr().out
+    found = roasts(tmp_path / "roasts", profile="House lot")
+    assert [(j.path.name, j.header.profile_version) for j in found] == [("a.jsonl", 1), ("b.jsonl", 1)]
+    profile = load_profile("house-lot")
+    assert [j.path.name for j in teachers(profile, found)] == ["b.jsonl"], "a profile learns nothing from its own roast"
+    with ResultCache(None) as cache:
+        replays, places = Replays.of(cache, profile, tmp_path / "roasts")
+        assert [replays.roasts[i].path.name for i in places] == ["b.jsonl"], "nor is judged by it"
+    assert main(["adopt", "a", *stated[:2], "--name", "Right name"]) == 0, "and a second time, as if it were the first"
+    assert "which names no profile" in capsys.readouterr().out
+    assert {r["file"]: r["profile"] for r in rows(capsys)}["a.jsonl"] == "Right name"
+
+
+def test_a_roast_that_followed_a_profile_stays_one_of_it(
+    tmp_path: Path, logbook: Callable[..., None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    logbook("a")
+    before = (tmp_path / "roasts" / "a.jsonl").read_text()
+    assert main(["adopt", "a", "--name", "House lot"]) == 0
+    assert main(["result", "a", "profile", "house-lot"]) == 2
+    assert "The roast followed 'Larch Hill everyday (invented)'" in capsys.readouterr().err
+    assert (tmp_path / "roasts" / "a.jsonl").read_text() == before
+
+
+def test_a_drop_stated_while_adopting_is_in_the_journal(tmp_path: Path, logbook: Callable[..., None]) -> None:
+    logbook("a", profile="", profile_version=None)
+    file = tmp_path / "roasts" / "a.jsonl"
+    file.write_text("".join(x for x in file.read_text().splitlines(True) if '"drop"' not in x))
+    assert main(["adopt", "a", "--safety", "235", "--name", "House lot", "--drop", "9:35"]) == 0
+    journal = read_journal(file)
+    assert (journal.roast.marks["drop"], journal.header.profile) == (575.0, "House lot")

@@ -45,7 +45,8 @@ def run(args: argparse.Namespace) -> int:
             if args.logbook or folder.is_dir():
                 found, places = Replays.of(cache, profile, folder, most=args.last, wanted=judgeable)
             if not places:
-                raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask.")
+                what = "There is no finished roast of this profile to judge by (but the one it was made of)."
+                raise CoachError(what, "Roast first, then ask.")
             if args.recompute:
                 found.records = {}
             return past_forecasts(found, places, progress, stop=stop)

@@ -7,7 +7,7 @@ import math
 import re
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from coach.app.printing import in_words, print_json
 from coach.roast.errors import CoachError, EntryError, JournalError, printable
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from coach.logbook.adopt import AdoptOptions
     from coach.roast.profile import Profile, ProfileDocument
     from coach.roast.roast import Roast
+    from coach.session.journal import Journal
 
 from coach.app.commands import add_json, add_logbook, add_roast
 
@@ -51,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
     path = find_roast(args.roast, logbook_folder(args.logbook))
     journal = read_journal(path)
     given = given_by(args)
-    followed, said = followed_by(journal.header.profile, journal.header.profile_version, args.follows)
+    followed, said = followed_by(journal, args.follows)
     try:
         roast = _dropped(journal.roast, args.drop)
         made = adopt(roast, args.name, followed=followed, given=given)
@@ -70,6 +71,8 @@ def run(args: argparse.Namespace) -> int:
         target = Path(args.output) if args.output else profile_folder() / f"{stem}.toml"
         save_text(target, dump_document(made.document), overwrite=args.overwrite)
         say(f"{printable(str(target))}: follow it with  coach follow {printable(args.output or stem)}")
+        for line in _counted(path, journal, made.document, roast.marks["drop"]):
+            say(f"  {line}")
         if journal.header.run == "rehearsal":
             say("  It is a rehearsal's: a profile of the simulated roaster, not of yours.")
     if args.json:
@@ -80,19 +83,50 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def followed_by(name: str, version: int | None, stated: str | None) -> tuple[ProfileDocument | None, str]:
+def _counted(path: Path, journal: Journal, document: ProfileDocument, drop: float) -> list[str]:
+    """Let a roast that followed no profile, dropped at this roast time (s), count as one of the profile that was made
+    of it; say so in lines."""
+    from datetime import UTC, datetime
+
+    from coach.logbook.index.results import add_results, append, entry_time
+    from coach.roast.entries import Mark
+
+    header, result, now = journal.header, journal.roast.result, datetime.now(UTC)
+    if header.run != "live" or (header.profile and not (result and result.profile)):
+        return []
+    given: dict[str, Any] = {"profile": document.name, "profile_version": document.version}
+    if result is None or result.accepted is None:
+        given["accepted"] = True
+    name = printable(path.stem)
+    try:
+        if "drop" not in journal.roast.marks:
+            at = (journal.roast.charge_at or 0.0) + drop
+            append(path, [Mark(at=at, typed=max(entry_time(journal, now), at), event="drop")])
+        add_results(path, given, (), now)
+    except CoachError as error:
+        return [f"{name} itself stays without a profile: {error}"]
+    if "accepted" not in given:
+        return [f"{name} counts as a roast of it"]
+    return [f"{name} counts as an accepted roast of it; if it is none: coach result {name} accepted no"]
+
+
+def followed_by(journal: Journal, stated: str | None) -> tuple[ProfileDocument | None, str]:
     """The profile that a roast followed, in the version it names if that is here, and a remark on it; or the one that
-    was ``stated``."""
+    was ``stated``.  One that was made of this very roast was not followed."""
+    from coach.logbook.learning.lessons import made_of
     from coach.logbook.profiles.kept_versions import versions
     from coach.session.profile_files import find_profile, read_document
 
     if stated:
         document = read_document(find_profile(stated))
         return document, f"beside {document.name}, version {document.version}"
+    name, version = journal.header.profile, journal.header.profile_version
     found = versions(name) if name else []
+    exact = next((v for v in found if v.document.version == version), None)
+    if exact is not None and made_of(exact.document, journal):
+        name, found = "", []
     if not found:
         return None, f"which followed '{name}': no profile of that name is here" if name else "which names no profile"
-    exact = next((v for v in found if v.document.version == version), None)
     chosen = (exact or found[-1]).document
     word = "which followed" if exact is not None or version is None else f"which followed version {version}; here is"
     return chosen, f"{word} {chosen.name}, version {chosen.version}"

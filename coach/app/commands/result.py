@@ -21,7 +21,8 @@ def add(p: argparse.ArgumentParser) -> None:
         nargs="+",
         metavar="NAME VALUE",
         help="as on the screen (out 690g, colour 58 our meter, cup sweet, nutty) or as out=690g: in, out, moisture,"
-        " colour, scale, score, cup, accepted, learn, doubt; or copies: what was added to other files of this roast",
+        " colour, scale, score, cup, accepted, learn, doubt; profile of a roast that names none; or copies: what was"
+        " added to other files of this roast",
     )
     add_logbook(p)
     add_json(p, "as JSON: the roast as it now stands, and remarks")
@@ -34,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.index.one_roast import roast_text
     from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
     from coach.session.journal import read_journal
+    from coach.session.profile_files import load_profile
 
     say = in_words(args.json)
     words = [w for w in args.given if w != "copies"]
@@ -42,6 +44,9 @@ def run(args: argparse.Namespace) -> int:
     path = find_roast(args.roast, folder)
     if len(words) < len(args.given):
         path = _from_copies(path, folder, say)
+    if "profile" in given:
+        document = load_profile(given["profile"]).document
+        given |= {"profile": document.name, "profile_version": document.version}
     if words:
         add_results(path, given, doubts, datetime.now(UTC))
     say("\n".join(roast_text(read_journal(path))))

@@ -34,6 +34,7 @@ WORDS: Final = {
     "accepted": "accepted",
     "learn": "learn",
     "doubt": "doubt",
+    "profile": "profile",
 }
 FREE: Final = ("cup_notes", "cup_score", "person", "colour_scale", "doubt")
 """Fields that take free text (``cup`` does, unless a number follows)."""
@@ -112,7 +113,7 @@ def named_values(words: Sequence[str]) -> list[tuple[str, str]]:
 
 def value_of(name: str, field: str, text: str) -> Any:
     """Parse the text typed after a ``name`` as the value of a Result's field.  Raises CoachError."""
-    if field in ("colour_scale", "cup_notes", "person"):
+    if field in ("colour_scale", "cup_notes", "person", "profile"):
         return text
     if field in ("accepted", "learn"):
         answer = {"yes": True, "y": True, "no": False, "n": False}.get(text.lower())
@@ -165,6 +166,8 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     except ValidationError as error:
         raise CoachError(f"The result can't be taken: {explain(error)}.", "Shorten the text.") from None
     check_weights(roast.result, roast.header.batch_kg, given)
+    if "profile" in given and journal.header.profile and not (roast.result and roast.result.profile):
+        raise CoachError(f"The roast followed '{journal.header.profile}'.", "Only one that names no profile gets one.")
     if "colour" in given and not (given.get("colour_scale") or (roast.result and roast.result.colour_scale)):
         raise CoachError("A colour without its scale says nothing.", "Name the meter or scale: scale='our meter'")
     append(path, entries)

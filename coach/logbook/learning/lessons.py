@@ -17,7 +17,7 @@ from coach.verification.hindcast import learning_pays, plain
 
 if TYPE_CHECKING:
     from coach.forecast.knowledge import Knowledge
-    from coach.roast.profile import Profile
+    from coach.roast.profile import Profile, ProfileDocument
 
 
 def lesson_of(cache: ResultCache, profile: Profile, e: Journal) -> Lesson | None:
@@ -48,6 +48,18 @@ def plain_of(
     return kept
 
 
+def made_of(document: ProfileDocument, e: Journal) -> bool:
+    """True if a profile was made of this one roast, and a result named it afterwards (no roast begins with what it will
+    make): it can neither teach about it nor verify it."""
+    named = e.roast.result is not None and e.roast.result.profile
+    return bool(named) and document.sources == [e.header.id]
+
+
+def teachers(profile: Profile, found: Sequence[Journal]) -> list[Journal]:
+    """The roasts from which is learnt: not those that were left out, nor one that the profile itself was made of."""
+    return [e for e in found if e.roast.teaches and not made_of(profile.document, e)]
+
+
 def evidence_among(cache: ResultCache, profile: Profile, found: Sequence[Journal]) -> dict[int, Lesson]:
     """Evidence of those roasts that have any, by their place."""
     made = {i: lesson_of(cache, profile, e) for i, e in enumerate(found)}
@@ -57,7 +69,7 @@ def evidence_among(cache: ResultCache, profile: Profile, found: Sequence[Journal
 def taught(cache: ResultCache, profile: Profile, found: Sequence[Journal]) -> Knowledge:
     """Knowledge from these roasts (oldest first, at most ``learning.HISTORY``); from the profile alone where learning
     would have made their own forecasts worse, each left out in turn (``hindcast.learning_pays``)."""
-    found = [e for e in found if e.roast.teaches]
+    found = teachers(profile, found)
     lessons = evidence_among(cache, profile, found)
     known = from_lessons(profile, list(lessons.values()))
     if not pays(cache, profile, found, lessons):

@@ -17,7 +17,7 @@ from pydantic import ConfigDict, TypeAdapter
 from coach.cues.episodes import Episode
 from coach.forecast.learning import HISTORY
 from coach.logbook.learning.cache import ROWS, ResultCache
-from coach.logbook.learning.lessons import known_then, plain_of, taught
+from coach.logbook.learning.lessons import known_then, made_of, plain_of, taught, teachers
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.errors import EntryError
 from coach.roast.remarks import left_out
@@ -43,6 +43,12 @@ REPLAY: Final = TypeAdapter(tuple[Cues, Advised], config=ConfigDict(ser_json_inf
 """The cues of a roast, and the moves advised in it."""
 PLAIN: Final = 90
 """Lead at which hindcasts without learning are computed as a baseline, s."""
+
+
+def _own(profile: Profile, one: Journal) -> bool:
+    """True if the version of a profile that a roast names was made of this very roast."""
+    named = one.roast.result is not None and one.roast.result.profile  # else there is no version to look for
+    return bool(named) and made_of(version_of(profile, one.header.profile_version or 0).document, one)
 
 
 class Replays:
@@ -90,7 +96,7 @@ class Replays:
             if full and older == HISTORY:
                 break
             older += full and charged(one.roast)
-            if not full and one.roast.charge_at is not None and wanted(one.roast):
+            if not full and one.roast.charge_at is not None and wanted(one.roast) and not _own(profile, one):
                 places.append(len(found))
             found.append(one)
         records = {i: kept for i, e in enumerate(found[::-1]) if (kept := load_record(e.path)) is not None}
@@ -123,7 +129,7 @@ class Replays:
                 found.append(j)
             if len(found) == HISTORY:
                 break
-        return [j for j in reversed(found) if self.roasts[j].roast.teaches]
+        return [j for j in reversed(found) if teachers(self.profile(i), [self.roasts[j]])]
 
     def knowledge(self, i: int) -> Knowledge:
         """Knowledge of a roast's coach at its beginning."""

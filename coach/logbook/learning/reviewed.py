@@ -99,11 +99,11 @@ def teaches(replays: Replays) -> str:
     """Effect of the last roast's evidence beside that of those before it, in a sentence; '' where it has none."""
     from coach.forecast.learning import from_lessons
     from coach.logbook.learning.learnt_text import taught_by
-    from coach.logbook.learning.lessons import evidence_among
+    from coach.logbook.learning.lessons import evidence_among, teachers
 
     last = len(replays.roasts) - 1
     own, profile = replays.roasts[last], replays.profile(last)
-    if own.header.run == "rehearsal" or not own.roast.teaches:
+    if own.header.run == "rehearsal" or not teachers(profile, [own]):
         return ""
     counted = [*(replays.roasts[j] for j in replays.before(last)), own]
     lessons = evidence_among(replays.cache, profile, counted)
