@@ -1,10 +1,6 @@
-"""The record of advice in words and as plain values.  Pure."""
+"""The record of advice in words.  Pure."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
-from dataclasses import asdict
-from typing import Any
 
 from coach.roast.units import TemperatureUnit, clock, from_celsius, number
 from coach.verification.advice_outcomes import AdviceOutcome, Interval
@@ -56,11 +52,3 @@ def value(told: AdviceOutcome, x: float, unit: TemperatureUnit) -> str:
 
 def _interval(told: AdviceOutcome, i: Interval, unit: TemperatureUnit) -> str:
     return f"{value(told, i[1], unit)} ({value(told, i[0], unit)}-{value(told, i[2], unit)})"
-
-
-# -- as plain values ---------------------------------------------------------------------------------------------------
-
-
-def plain(told: Sequence[AdviceOutcome]) -> list[dict[str, Any]]:
-    """Advised moves as plain values for JSON, in core units (s, °C, kPa)."""
-    return [{**asdict(t), "inside": t.inside} for t in told]

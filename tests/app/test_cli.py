@@ -151,15 +151,12 @@ def test_old_names_and_spellings_still_work(home: Path, tmp_path: Path, capsys: 
     assert main(["review", str(EXAMPLE), "--html", str(tmp_path / "new.html")]) == 0
     assert (tmp_path / "old.html").read_bytes() == (tmp_path / "new.html").read_bytes()
     capsys.readouterr()
-    for old_words, part in ((["ledger", "--profile", "larch-hill"], "cues"), (["advice", "larch-hill"], "advice")):
-        assert main(old_words) == 0
-        told = capsys.readouterr().out
-        assert main(["accuracy", "larch-hill", "--of", part]) == 0
-        assert capsys.readouterr().out == told
-    assert main(["trust", "larch-hill"]) == 2
-    why = capsys.readouterr().err
-    assert main(["accuracy", "larch-hill", "--of", "forecasts"]) == 2
-    assert capsys.readouterr().err == why
+    (home / "roasts").mkdir(parents=True)
+    for old_words, part in ((["ledger", "--profile", "larch-hill"], "cues"), (["advice", "larch-hill"], "advice"),
+                            (["trust", "larch-hill"], "forecasts")):  # fmt: skip
+        code, told = main(old_words), capsys.readouterr()
+        assert main(["accuracy", "larch-hill", "--of", part]) == code
+        assert capsys.readouterr() == told
 
 
 def test_what_writes_a_file_tells_it_as_json_too(

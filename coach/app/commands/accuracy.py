@@ -3,18 +3,30 @@
 from __future__ import annotations
 
 import argparse
-from typing import Final
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
 from coach.app.commands import add_json, add_logbook, add_profile
-from coach.roast.errors import CoachError
+from coach.app.printing import plain_values, plainly, print_json, progress, width
+from coach.roast.errors import CoachError, printable
+from coach.roast.units import clock, number, parse_clock
 
-PARTS: Final = ("forecasts", "cues", "advice")
+if TYPE_CHECKING:
+    from coach.roast.profile import Profile
+    from coach.verification.cue_outcomes import OutcomeLine
+
+LAST: Final = {"forecasts": 0, "cues": 20, "advice": 10}
+"""Number of newest roasts that each part is about where none is given; 0: all."""
+BUDGET: Final = 1.2
+"""Time after the command's start beyond which no other roast's forecasts are computed without --all, s."""
 
 
 def add(p: argparse.ArgumentParser) -> None:
     """Take the arguments."""
     add_profile(p)
-    p.add_argument("--of", choices=PARTS, help="one of these alone (without it: all three)")
+    p.add_argument("--of", choices=list(LAST), help="one of these alone (without it: all three)")
     p.add_argument("--last", type=int, metavar="N", help="the newest N roasts (forecasts: all, cues: 20, advice: 10)")
     add_logbook(p)
     p.add_argument("--all", action="store_true", help="forecasts: compute every roast, however long it takes")
@@ -25,30 +37,175 @@ def add(p: argparse.ArgumentParser) -> None:
         help="with --roast: your own word on a cue: useful, late, 'already acting', false or unknown",
     )  # fmt: skip
     p.add_argument("--time", metavar="M:SS", help="with --judge: which one, where the cue came more than once")
-    p.add_argument("--screen", action="store_true", help="forecasts on a screen of their own; computing goes on there")
     p.add_argument("--plain", action="store_true", help="draw without braille dots")
     add_json(p, "as JSON; with --of")
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the requested parts."""
-    from coach.app.commands import _accuracy_of_advice, _accuracy_of_cues, _accuracy_of_forecasts
+    from coach.session.profile_files import load_profile, logbook_folder
 
-    if args.roast or args.judge:
-        args.of = args.of or "cues"
-    if args.screen:
-        args.of = args.of or "forecasts"
-    if args.json and not args.of:
+    args.begun = time.monotonic()
+    if args.judge and not args.roast:
+        raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
+    if args.json and not args.of and not args.roast:
         raise CoachError("--json needs to know of what.", "Add --of forecasts, --of cues or --of advice")
-    last, code = args.last, 0
-    parts = {
-        "forecasts": (_accuracy_of_forecasts.run, 0), "cues": (_accuracy_of_cues.run, 20),
-        "advice": (_accuracy_of_advice.run, 10),
-    }  # fmt: skip
-    for part in [args.of] if args.of else PARTS:
-        begin, usual = parts[part]
-        args.last = usual if last is None else last
-        if not args.of:
-            print(f"{'' if part == PARTS[0] else chr(10)}{part.upper()}", flush=True)
-        code = begin(args) or code
-    return code
+    if args.last is not None and args.last < (0 if args.of == "forecasts" else 1):
+        raise CoachError("--last needs a number of roasts.", "For example: --last 20")
+    profile, folder = load_profile(args.profile), logbook_folder(args.logbook)
+    if args.roast:
+        return one_roast(args, folder, profile)
+    if not args.logbook and not folder.is_dir():
+        raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask.")
+    for n, (part, show) in enumerate({"forecasts": forecasts, "cues": cues, "advice": advice}.items()):
+        if args.of in (None, part):
+            if not args.of:
+                print(f"{chr(10) if n else ''}{part.upper()}", flush=True)
+            show(args, folder, profile, LAST[part] if args.last is None else args.last)
+    return 0
+
+
+# -- forecasts -----------------------------------------------------------------------------------------------------
+
+
+def forecasts(args: argparse.Namespace, folder: Path, profile: Profile, last: int) -> None:
+    """Print the scores of the issued forecasts of the roasts, or of their hindcasts."""
+    from coach.logbook.learning.accuracy_text import text
+    from coach.logbook.learning.cache import ResultCache
+    from coach.logbook.learning.hindcasts import judgeable, past_forecasts
+    from coach.logbook.learning.replays import Replays
+    from coach.verification.aggregate import tally
+
+    def out_of_time() -> bool:
+        return not (args.all or args.json) and time.monotonic() - args.begun > BUDGET
+
+    with ResultCache.of_this_machine() as cache:
+        found, places = Replays.of(cache, profile, folder, most=last, wanted=judgeable)
+        if not places:
+            what = "There is no finished roast of this profile to judge by (but the one it was made of)."
+            raise CoachError(what, "Roast first, then ask.")
+        if args.recompute:
+            found.records = {}
+        say = progress("forecasting each roast from those before it")
+        known = past_forecasts(found, places, say, stop=out_of_time)
+    if args.json:
+        print_json([s for s in tally([r for x in known.learnt for r in x]) if s.n])
+    else:
+        more = f"These too: coach accuracy {printable(args.profile)} --all"
+        print("\n".join(text(known, width(), plainly(args.plain), more, profile.unit)))
+
+
+# -- cues ----------------------------------------------------------------------------------------------------------
+
+
+def cues(args: argparse.Namespace, folder: Path, profile: Profile, last: int) -> None:
+    """Print how often each cue came and was right."""
+    from coach.logbook.cue_history import pages
+    from coach.verification.cue_precision import sums
+
+    say = progress()
+    found = pages(folder, profile, most=last, progress=lambda done, of: say(done + 1, of))
+    totals = sums(p.lines for p in found)
+    if args.json:
+        print_json([{**plain_values(s), "demoted": s.demoted or None} for s in totals.values()])
+        return
+    print(f"{profile.name}: {len(found)} finished roasts")
+    if not found:
+        return
+    print(f"{'cue':18} {'times':>5} {'scored':>6} {'right':>5} {'lead':>6}")
+    for s in totals.values():
+        right = "–" if s.precision is None else f"{s.precision:.2f}"
+        lead = "–" if s.lead is None else f"{s.lead:.0f} s"
+        note = f"   SILENT: {s.demoted}" if s.demoted else ""
+        print(f"{s.cue:18} {s.lines:5} {s.scored:6} {right:>5} {lead:>6}{note}")
+    missed = [(p, m) for p in found for m in p.missed]
+    if missed:
+        warned = sum(1 for p, m in missed if any(x.cue == m.cue and x.heard for x in p.lines))
+        print(f"Crack outside its window: {len(missed)} of {len(found)} roasts, {warned} of them warned of.")
+    print("Right: 'useful' of useful, late and false, over each cue's last 20. Silent below 0.70 of 10 or more.")
+
+
+def one_roast(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
+    """Print every cue of one roast, once the person's own word on one was added."""
+    from coach.logbook.cue_history import page_of
+    from coach.logbook.index.find import find_roast
+
+    path = find_roast(args.roast, folder)
+    if args.judge:
+        judge(path, args.judge[0], args.judge[1], args.time)
+    page = page_of(path, profile, folder)
+    if args.json:
+        print_json(page.lines)
+    else:
+        print("\n".join(row(line) for line in page.lines) or "No cue stood in this roast.")
+    return 0
+
+
+def row(line: OutcomeLine) -> str:
+    """A cue, its outcome, and the reply to it."""
+    heard = "silent" if not line.heard else "heard" if line.heard == 1 else f"heard {line.heard}x"
+    if line.demoted:
+        heard += ", kept silent"
+    reply = line.reply or "no reply"
+    if line.delay is not None:
+        reply += f" after {line.delay:.0f} s"
+    lead = "" if line.lead is None else f", {abs(line.lead):.0f} s {'before' if line.lead >= 0 else 'after'} it"
+    text = f"{clock(line.when):>6}  {line.cue} ({line.priority}, {heard}): {printable(line.text)}"
+    return f"{text}\n        {line.outcome}: {line.why}{lead}; {reply}"
+
+
+def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
+    """Put the person's own word on a cue into the journal.  Raises CoachError on an unknown word or cue."""
+    from coach.cues.table import CUES
+    from coach.logbook.index.results import append, entry_time
+    from coach.roast.entries import OUTCOMES, Reply
+    from coach.session.journal import read_journal
+
+    if cue not in CUES:
+        raise CoachError(f"No cue is called '{cue[:40]}'.", "coach cues lists them all.")
+    if outcome not in OUTCOMES:
+        raise CoachError(f"'{outcome[:40]}' is no outcome.", "Say " + ", ".join(OUTCOMES) + ".")
+    journal = read_journal(path)
+    at = typed = entry_time(journal, datetime.now(UTC))
+    if time is not None:
+        try:
+            at = (journal.roast.charge_at or 0.0) + parse_clock(time)
+        except ValueError:
+            raise CoachError(f"'{time[:20]}' is no time.", "Write m:ss.") from None
+    append(path, [Reply(at=min(at, typed), typed=typed, cue=cue, answer=outcome)])
+
+
+# -- advice --------------------------------------------------------------------------------------------------------
+
+
+def advice(args: argparse.Namespace, folder: Path, profile: Profile, last: int) -> None:
+    """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
+    from coach.logbook.learning.advice_record import advice_of_roasts
+    from coach.verification.advice_outcomes_text import line
+    from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
+
+    found = advice_of_roasts(folder, profile, most=max(last, WINDOW), progress=progress())
+    record = trust(counted([advised for _, advised in found]))
+    shown = found[-last:]
+    if args.json:
+        roasts = [
+            {"roast": e.header.id, "advised": [{**plain_values(t), "inside": t.inside} for t in advised]}
+            for e, advised in shown
+        ]
+        print_json({"inside": record.inside, "of": record.of, "withheld": record.withheld, "wider": record.wider,
+                    "roasts": roasts})  # fmt: skip
+        return
+    for e, advised in shown:
+        print(f"{printable(e.header.id)}{'' if advised else ': nothing was advised'}")
+        for t in advised:
+            print(f"  {line(t, e.header.unit)}")
+    print(
+        f"In {record.inside} of {record.of} roasts first crack fell in the range given with the last move that was "
+        "followed (goal 4 of 5)."
+    )
+    if record.withheld:
+        print(record.text[0].upper() + record.text[1:] + ".")
+    elif record.of < FEWEST:
+        print(f"From {FEWEST} roasts on the coach widens its ranges by this, or advises no moves.")
+    elif record.wider > 1.0:
+        print(f"Ranges are {number(record.wider, 1)} times as wide from now on.")

@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     if args.screen:
         from coach.app.screens.reader import read
 
-        read("brief", lines, "coach brief prints it.", ascii_only=plain)
+        read("brief", lines, ascii_only=plain)
     else:
         print("\n".join(lines(width(), plain)))
     return confirm(found) if args.confirm else 0

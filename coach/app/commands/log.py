@@ -105,8 +105,8 @@ def _look_back(path: Path, folder: Path) -> int:
             found = gather(path, None, folder)
     except CoachError as error:
         said = [*roast_text(read_journal(path)), "", str(error)]
-        return read("log", lambda wide, plain: said, "coach log ROAST prints it.")
-    return read("log", lambda wide, plain: page(found, wide, plain), "coach review ROAST prints it.")
+        return read("log", lambda wide, plain: said)
+    return read("log", lambda wide, plain: page(found, wide, plain))
 
 
 def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any, ...]) -> int:

@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
     elif args.screen:
         from coach.app.screens.reader import read
 
-        return read("review", lambda w, p: page(found, w, p), "coach review prints it.", ascii_only=plainly(args.plain))
+        return read("review", lambda w, p: page(found, w, p), ascii_only=plainly(args.plain))
     else:
         print("\n".join(printable(line) for line in page(found, width(), plainly(args.plain))))
     return 0

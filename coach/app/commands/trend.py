@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
     if args.screen and args.only:
         from coach.app.screens.reader import read
 
-        return read("trend", lambda w, p: text(found, w, p, args.only), "coach trend prints it.", ascii_only=plain)
+        return read("trend", lambda w, p: text(found, w, p, args.only), ascii_only=plain)
     if args.screen:
         from coach.app.screens.boards import TrendBoard
         from coach.session.settings import load_settings

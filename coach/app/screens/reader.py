@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
-import threading
 from collections.abc import Callable, Sequence
-from typing import Final
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -14,17 +11,11 @@ from textual.events import Key, Resize
 from coach.app.printing import WIDEST_SCREEN
 from coach.app.screens.program import Program
 from coach.app.screens.widgets import PageView, Pane
-from coach.roast.errors import CoachError, printable
+from coach.roast.errors import printable
 from coach.session.settings import Settings, load_settings
 
 Lines = Callable[[int, bool], Sequence[str]]
 """Function that gives the page for a width in cells, in plain characters alone or not."""
-Work = Callable[[Callable[[], bool], Callable[[], None]], None]
-"""Work while the page is read: called with a function that is True when to stop, and one to call when the page has
-changed."""
-
-LOOKED_AT: Final = 0.5
-"""Shortest time between two renewals of a page that changes, s."""
 
 
 class Reader(Program):
@@ -35,17 +26,8 @@ class Reader(Program):
     #keys { height: 1; background: $bar; text-style: bold; }
     """
 
-    def __init__(
-        self,
-        name: str,
-        lines: Lines,
-        settings: Settings | None = None,
-        *,
-        ascii_only: bool = False,
-        work: Work | None = None,
-    ) -> None:
+    def __init__(self, name: str, lines: Lines, settings: Settings | None = None, *, ascii_only: bool = False) -> None:
         super().__init__(settings, ascii_only=ascii_only)
-        self._work, self._left, self._changed = work, threading.Event(), threading.Event()
         self._name = name
         self._lines = lines
         self._wide = 0
@@ -56,25 +38,6 @@ class Reader(Program):
 
     def on_mount(self) -> None:
         self._show()
-        if self._work is not None:
-            self.set_interval(LOOKED_AT, self._renew)
-            self.run_worker(self._working, thread=True, name="work", exit_on_error=False)
-
-    def _working(self) -> None:
-        """Run the work in a thread; it only notes that the page has changed, so that nothing waits for a screen that is
-        gone."""
-        assert self._work is not None
-        with contextlib.suppress(CoachError, OSError):
-            self._work(self._left.is_set, self._changed.set)
-
-    def _renew(self) -> None:
-        if self._changed.is_set() and self.is_running:
-            self._changed.clear()
-            self._wide = 0
-            self._show()
-
-    def on_unmount(self) -> None:
-        self._left.set()
 
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(self._show)
@@ -100,16 +63,12 @@ class Reader(Program):
             event.stop()
             self.call_after_refresh(self._place)
         elif event.key in ("q", "escape"):
-            self._left.set()
             self.exit()
 
 
-def read(command: str, lines: Lines, instead: str = "", *, ascii_only: bool = False, work: Work | None = None) -> int:
-    """Show a page until it is left; ``work`` goes on meanwhile in a thread.
-
-    Raises CoachError where no screen can be shown.
-    """
+def read(command: str, lines: Lines, *, ascii_only: bool = False) -> int:
+    """Show a page until it is left.  Raises CoachError where no screen can be shown."""
     from coach.app.screens.terminal import check_terminal, on_screen
 
-    check_terminal(f"{command} --screen", instead)
-    return on_screen(Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only, work=work))
+    check_terminal(f"{command} --screen", f"coach {command} prints it.")
+    return on_screen(Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only))

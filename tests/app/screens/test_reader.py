@@ -5,9 +5,6 @@ from __future__ import annotations
 import asyncio
 import os
 import sys
-import threading
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pexpect
@@ -64,40 +61,10 @@ def test_a_short_page_has_nothing_below() -> None:
     asyncio.run(go())
 
 
-def test_a_page_may_change_while_it_is_read_and_leaving_stops_the_work() -> None:
-    done: list[int] = []
-    left = threading.Event()
-
-    def work(stop: Callable[[], bool], renew: Callable[[], None]) -> None:
-        while not stop():
-            done.append(len(done))
-            renew()
-            time.sleep(0.02)
-        left.set()
-
-    async def go() -> None:
-        app = Reader("coach trust", lambda wide, plain: [f"{len(done)} done", *map(str, range(60))], work=work)
-        async with app.run_test(size=(60, 12)) as pilot:
-            await pilot.pause()
-            first = text_of(app)
-            await pilot.pause(1.2)
-            assert "done" in first
-            assert text_of(app) != first
-            await pilot.press("pagedown")
-            await pilot.pause(0.8)
-            assert "done" not in text_of(app), "the place that is read stays"
-            await pilot.press("q")
-            await pilot.pause()
-        assert left.wait(5.0)
-
-    asyncio.run(go())
-
-
 COMMANDS = (
     pytest.param(["report", str(EXAMPLE), "--screen"], marks=pytest.mark.long),
     ["brief", "larch-hill", "--screen"],
     ["trend", "larch-hill", "--only", "crack", "--screen"],
-    pytest.param(["trust", "larch-hill", "--screen"], marks=pytest.mark.long),
     ["log", "--screen"],
     pytest.param(["log", "invented", "--screen"], marks=pytest.mark.long),
 )
