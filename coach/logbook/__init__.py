@@ -8,21 +8,20 @@ Chromium.
 
 Pages are plain lines: a `*_text` or `*_plots` module gives them for a width, the command prints them,
 `screens/reader` shows them (`--screen`), and `screens/asides` puts them beside the roast in the place of help or
-brief; a mark typed over one is taken. Slow results lie in `learning/cache.ResultCache` in this machine's cache, can be
-deleted at any time, and are keyed by all their inputs (journal, profile with the person's settings, earlier roasts,
-program): `learning/lessons` holds the evidence of roasts and the check that learning pays, `learning/replays.Replays`
-the knowledge of a roast's coach, its cues, forecasts and advice. Every command asks these two, so all agree, and no
-roast is replayed twice. `session/issued_forecasts` keeps the forecasts in force in each second, outside the fold;
-`LiveRoast.close` puts them beside what happened and beside the cues in `NAME.record.json`
+brief; a mark typed over one is taken. Slow results lie in `learning/cache.ResultCache` in this machine's cache, can
+be deleted at any time, and are keyed by all their inputs (journal, profile with the person's settings, earlier
+roasts, program): `learning/lessons` holds the evidence of roasts and the check that learning pays,
+`learning/replays.Replays` the knowledge of a roast's coach, its cues, forecasts and advice. Every command asks these
+two, so all agree, and no roast is replayed twice. `session/issued_forecasts` keeps the forecasts in force in each
+second, outside the fold; `LiveRoast.close` puts them beside what happened and beside the cues in `NAME.record.json`
 (`verification/roast_record`), with the digest of the program that issued them and of the journal. `coach accuracy`
 reports the issued forecasts where these digests hold, and else recomputes them with this program from the 20 roasts
-before, newest first within a time limit (`--all`: every roast; `--recompute`: all by this program). A roast read back
-from its journal records none. `provenance.program` is a digest of all rooms but the edges, so a change of screen or
-command leaves cached results valid. 20 s after the drop `Desk.ended` computes the knowledge for the next roast in a
-daemon thread. `verification/reference_forecasts` holds the forecasts that a person could make without the coach,
-`logbook/learning/learnt_text` the evidence in words; `learn=no` in a result leaves a roast out.
-`earlier_roasts.learnt` is the one way from earlier roasts to knowledge, for the roast, the report and the hand-over;
-`hindcast.renewed` keeps hindcasts on the seconds of the session.
+before (`--recompute`: all of them). A roast read back from its journal records none. `provenance.program` is a digest
+of all rooms but the edges, so a change of screen or command leaves cached results valid. 20 s after the drop
+`Desk.ended` computes the knowledge for the next roast in a daemon thread. `verification/reference_forecasts` holds
+the forecasts that a person could make without the coach, `logbook/learning/learnt_text` the evidence in words;
+`learn=no` in a result leaves a roast out. `earlier_roasts.learnt` is the one way from earlier roasts to knowledge,
+for the roast, the report and the hand-over; `hindcast.renewed` keeps hindcasts on the seconds of the session.
 
 Sheets come in through `sheets/sheet_file` (bytes), `sheets/read_sheet` (cells, and columns to a roast),
 `sheets/columns` (which column is what, in which unit, and what must be asked), `sheets/cells` (one way of writing
@@ -36,6 +35,5 @@ the rules for results, from command or screen. Long work is reported by `printin
 On a quiet machine (`bench_logbook.py`, load under 2): 10,000 roasts indexed in 4.7 s, listed in 0.24 s; of 500 roasts
 of one profile the trend in 0.7 s, the accuracy of forecasts in 1.0 s where all is recorded or cached. A roast without
 a record costs some 0.5 s of processor the first time, since it is asked for each whether learning paid when it began
-(24 of them: 5.5 s at first sight, which shows the newest and counts the rest, 10 s for `--all`; load 13), and its
-replay for cues and advice 2 to 3 s.
+(24 of them: 10 s, load 13), and its replay for cues and advice 2 to 3 s.
 """

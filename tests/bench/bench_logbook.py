@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import resource
 import subprocess
 import sys
@@ -148,27 +147,22 @@ def trusted(root: Path, count: int) -> None:
         path = home / ("roasts" if i < count else "") / f"t{i:06d}.jsonl"
         path.write_text(line_of(header.model_copy(update=given)) + text)
     print(f"{count} roasts of one profile; load {os.getloadavg()[0]:.1f}")
-    first = run(home, "trust", "larch-hill")
-    print(f"  trust, nothing worked out yet  {first}: {left(first.out, count)} of {count} told at once")
-    print(f"  trust --all, the first time    {(cold := run(home, 'trust', 'larch-hill', '--all'))}")
+    newest = run(home, "trust", "larch-hill")
+    print(f"  trust, the newest 20, at first {newest}")
+    print(f"  trust, all, the first time     {(cold := run(home, 'trust', 'larch-hill', '--last', str(count)))}")
     print(f"    {1e3 * cold.processor / count:.0f} ms of processor each; load {os.getloadavg()[0]:.1f}")
-    print(f"  trust, all kept                {best(home, 'trust', 'larch-hill')}")
-    print(f"  trust, the newest 20, kept     {best(home, 'trust', 'larch-hill', '--last', '20')}")
+    print(f"  trust, all kept                {best(home, 'trust', 'larch-hill', '--last', str(count))}")
+    print(f"  trust, the newest 20, kept     {best(home, 'trust', 'larch-hill')}")
     new = home / f"t{count:06d}.jsonl"
     new.rename(home / "roasts" / new.name)
-    print(f"  trust, one roast more          {run(home, 'trust', 'larch-hill')}")
+    print(f"  trust, one roast more          {run(home, 'trust', 'larch-hill', '--last', str(count))}")
     print(f"  trend                          {best(home, 'trend', 'larch-hill')}")
     print(f"  the cache holds {sum(p.stat().st_size for p in (home / 'cache').iterdir()) / 1e6:.1f} MB")
     keep_said(home)
     for path in (home / "cache").glob("cache*"):
         path.unlink()
-    print(f"  trust, all as said, no cache   {best(home, 'trust', 'larch-hill')}; load {os.getloadavg()[0]:.1f}")
-
-
-def left(page: str, count: int) -> int:
-    """How many roasts a page of trust tells of."""
-    found = re.search(r"(\d+)\s+older\s+roasts?\s", page)
-    return count - int(found[1]) if found else count
+    said = best(home, "trust", "larch-hill", "--last", str(count))
+    print(f"  trust, all as said, no cache   {said}; load {os.getloadavg()[0]:.1f}")
 
 
 def keep_said(home: Path) -> None:

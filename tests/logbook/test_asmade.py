@@ -264,12 +264,12 @@ def test_the_command_looks_at_the_own_logbook(
     other = example().header.model_copy(update={"id": "o", "profile": "Another"})
     (folder / "o.jsonl").write_text(line_of(other) + "".join(line_of(n.entry) for n in example().entries))
     capsys.readouterr()
-    assert main(["trust", str(tmp_path / "p.toml"), "--last", "0"]) == 0
+    assert main(["trust", str(tmp_path / "p.toml"), "--last", "20"]) == 0
     first = capsys.readouterr().out
     assert "of your last 3 first cracks" in first
     assert main(["trust", str(tmp_path / "p.toml"), "--last", "2"]) == 0
     assert "of your last 2 first cracks" in capsys.readouterr().out
-    assert main(["trust", str(tmp_path / "p.toml"), "--last", "-1"]) == 2
+    assert main(["trust", str(tmp_path / "p.toml"), "--last", "0"]) == 2
 
 
 def test_a_roast_that_is_still_running_is_not_judged(

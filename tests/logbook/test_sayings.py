@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import threading
-from collections.abc import Callable
 from copy import deepcopy
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -55,9 +54,8 @@ def roasted(folder: Path, shift: float = -20.0, hour: int = 8, run: str = "live"
 
 def past_forecasts(
     store: ResultCache, profile: Profile, roasts: list[Journal], said: dict[int, RoastRecord] | None = None,
-    stop: Callable[[], bool] | None = None,
 ) -> PastForecasts:  # fmt: skip
-    return made_of(Replays(store, profile, roasts, said), range(len(roasts)), stop=stop)
+    return made_of(Replays(store, profile, roasts, said), range(len(roasts)))
 
 
 @pytest.fixture(scope="module")
@@ -252,7 +250,7 @@ def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
     given = {i: x for i, x in said.items() if x is not None}
     with ResultCache(None) as store:
         made = past_forecasts(store, PROFILE, roasts, given)
-    assert (made.issued, made.older, made.left) == (3, 0, 0)
+    assert (made.issued, made.older) == (3, 0)
     assert counted == [LEARNING_LEADS] * 3, "without learning alone"
     first = three[0].coach
     own = issued(first)
@@ -311,24 +309,6 @@ def test_a_journal_corrected_since_is_gone_through_once_more(
     assert made.issued == 2
     assert len(made.learnt) == 3
     assert () in counted
-
-
-def test_when_the_time_is_up_the_newest_count_and_the_rest_is_told(
-    three: list[LiveRoast], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    roasts = [read_journal(x.path) for x in three]
-    given = {i: x for i, live in enumerate(three[:1]) if (x := load_record(live.path)) is not None}
-    left = iter([False, True, True])
-    monkeypatch.setattr("coach.logbook.learning.hindcasts.LEAST", 0)
-    with ResultCache(None) as store:
-        made = past_forecasts(store, PROFILE, roasts, given, stop=lambda: next(left))
-        whole = past_forecasts(store, PROFILE, roasts, given)
-    assert (made.issued, made.left, len(made.learnt)) == (1, 1, 2)
-    assert made.learnt == (whole.learnt[0], whole.learnt[2]), "the one that was said, and the newest"
-    assert whole.left == 0
-    with ResultCache(None) as store:
-        monkeypatch.setattr("coach.logbook.learning.hindcasts.LEAST", 2)
-        assert len(past_forecasts(store, PROFILE, roasts, stop=lambda: True).learnt) == 2, "too few say nothing"
 
 
 def test_after_the_drop_what_the_next_roast_begins_with_is_worked_out(

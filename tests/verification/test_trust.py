@@ -117,7 +117,7 @@ def test_the_command_tells_counts_and_writes_json(tmp_path: Path, capsys: pytest
         header = d.header.model_copy(update={"id": f"r{i}", "run": "live", "profile": w.profile.name})
         text = line_of(header) + "".join(line_of(n.entry) for n in d.entries if isinstance(n, Numbered))
         (log / f"r{i}.jsonl").write_text(text)
-    assert main(["trust", str(tmp_path / "p.toml"), "--logbook", str(log), "--all"]) == 0
+    assert main(["trust", str(tmp_path / "p.toml"), "--logbook", str(log)]) == 0
     said = capsys.readouterr().out
     assert f"of your last {len(w.earlier)} first cracks" in said
     assert "Too few roasts" in said

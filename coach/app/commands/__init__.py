@@ -51,7 +51,7 @@ COMMANDS: Final[Mapping[str, Mapping[str, tuple[str, str]]]] = {
 }  # fmt: skip
 """Commands by group, each with its line in the help and an example of what to type after its name."""
 OLD: Final[Mapping[str, tuple[tuple[str, ...], Mapping[str, str]]]] = {
-    "trust": (("accuracy", "--of", "forecasts"), {"--anew": "--recompute"}),
+    "trust": (("accuracy", "--of", "forecasts"), {"--anew": "--recompute", "--all": ""}),
     "ledger": (("accuracy", "--of", "cues"), {"--profile": ""}),
     "advice": (("accuracy", "--of", "advice"), {}),
     "report": (("review", "--page"), {"--output": "--html"}),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import time
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -17,19 +16,15 @@ if TYPE_CHECKING:
     from coach.roast.profile import Profile
     from coach.verification.cue_outcomes import OutcomeLine
 
-LAST: Final = {"forecasts": 0, "cues": 20, "advice": 10}
-"""Number of newest roasts that each part is about where none is given; 0: all."""
-BUDGET: Final = 1.2
-"""Time after the command's start beyond which no other roast's forecasts are computed without --all, s."""
+PARTS: Final = ("forecasts", "cues", "advice")
 
 
 def add(p: argparse.ArgumentParser) -> None:
     """Take the arguments."""
     add_profile(p)
-    p.add_argument("--of", choices=list(LAST), help="one of these alone (without it: all three)")
-    p.add_argument("--last", type=int, metavar="N", help="the newest N roasts (forecasts: all, cues: 20, advice: 10)")
+    p.add_argument("--of", choices=PARTS, help="one of these alone (without it: all three)")
+    p.add_argument("--last", type=int, default=20, metavar="N", help="the newest N roasts (without it: 20)")
     add_logbook(p)
-    p.add_argument("--all", action="store_true", help="forecasts: compute every roast, however long it takes")
     p.add_argument("--recompute", action="store_true", help="forecasts: by this version, not as they were issued")
     p.add_argument("--roast", metavar="ROAST", help="every cue of one roast: a file, a name, or last")
     p.add_argument(
@@ -45,30 +40,29 @@ def run(args: argparse.Namespace) -> int:
     """Print the requested parts."""
     from coach.session.profile_files import load_profile, logbook_folder
 
-    args.begun = time.monotonic()
     if args.judge and not args.roast:
         raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
     if args.json and not args.of and not args.roast:
         raise CoachError("--json needs to know of what.", "Add --of forecasts, --of cues or --of advice")
-    if args.last is not None and args.last < (0 if args.of == "forecasts" else 1):
+    if args.last < 1:
         raise CoachError("--last needs a number of roasts.", "For example: --last 20")
     profile, folder = load_profile(args.profile), logbook_folder(args.logbook)
     if args.roast:
         return one_roast(args, folder, profile)
     if not args.logbook and not folder.is_dir():
         raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask.")
-    for n, (part, show) in enumerate({"forecasts": forecasts, "cues": cues, "advice": advice}.items()):
+    for n, (part, show) in enumerate(zip(PARTS, (forecasts, cues, advice), strict=True)):
         if args.of in (None, part):
             if not args.of:
                 print(f"{chr(10) if n else ''}{part.upper()}", flush=True)
-            show(args, folder, profile, LAST[part] if args.last is None else args.last)
+            show(args, folder, profile)
     return 0
 
 
 # -- forecasts -----------------------------------------------------------------------------------------------------
 
 
-def forecasts(args: argparse.Namespace, folder: Path, profile: Profile, last: int) -> None:
+def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print the scores of the issued forecasts of the roasts, or of their hindcasts."""
     from coach.logbook.learning.accuracy_text import text
     from coach.logbook.learning.cache import ResultCache
@@ -76,35 +70,31 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile, last: in
     from coach.logbook.learning.replays import Replays
     from coach.verification.aggregate import tally
 
-    def out_of_time() -> bool:
-        return not (args.all or args.json) and time.monotonic() - args.begun > BUDGET
-
     with ResultCache.of_this_machine() as cache:
-        found, places = Replays.of(cache, profile, folder, most=last, wanted=judgeable)
+        found, places = Replays.of(cache, profile, folder, most=args.last, wanted=judgeable)
         if not places:
             what = "There is no finished roast of this profile to judge by (but the one it was made of)."
             raise CoachError(what, "Roast first, then ask.")
         if args.recompute:
             found.records = {}
         say = progress("forecasting each roast from those before it")
-        known = past_forecasts(found, places, say, stop=out_of_time)
+        known = past_forecasts(found, places, say)
     if args.json:
         print_json([s for s in tally([r for x in known.learnt for r in x]) if s.n])
     else:
-        more = f"These too: coach accuracy {printable(args.profile)} --all"
-        print("\n".join(text(known, width(), plainly(args.plain), more, profile.unit)))
+        print("\n".join(text(known, width(), plainly(args.plain), profile.unit)))
 
 
 # -- cues ----------------------------------------------------------------------------------------------------------
 
 
-def cues(args: argparse.Namespace, folder: Path, profile: Profile, last: int) -> None:
+def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print how often each cue came and was right."""
     from coach.logbook.cue_history import pages
     from coach.verification.cue_precision import sums
 
     say = progress()
-    found = pages(folder, profile, most=last, progress=lambda done, of: say(done + 1, of))
+    found = pages(folder, profile, most=args.last, progress=lambda done, of: say(done + 1, of))
     totals = sums(p.lines for p in found)
     if args.json:
         print_json([{**plain_values(s), "demoted": s.demoted or None} for s in totals.values()])
@@ -178,15 +168,15 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
 # -- advice --------------------------------------------------------------------------------------------------------
 
 
-def advice(args: argparse.Namespace, folder: Path, profile: Profile, last: int) -> None:
+def advice(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
     from coach.logbook.learning.advice_record import advice_of_roasts
     from coach.verification.advice_outcomes_text import line
     from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
 
-    found = advice_of_roasts(folder, profile, most=max(last, WINDOW), progress=progress())
+    found = advice_of_roasts(folder, profile, most=max(args.last, WINDOW), progress=progress())
     record = trust(counted([advised for _, advised in found]))
-    shown = found[-last:]
+    shown = found[-args.last :]
     if args.json:
         roasts = [
             {"roast": e.header.id, "advised": [{**plain_values(t), "inside": t.inside} for t in advised]}

@@ -26,16 +26,13 @@ KEYS = (
 )
 
 
-def text(
-    made: PastForecasts, width: int = 80, plain: bool = False, more: str = "", unit: TemperatureUnit = "C"
-) -> list[str]:
-    """The whole page in lines of at most ``width`` cells; ``more``: hint on roasts that are left; errors of
-    temperatures in degrees of ``unit``."""
+def text(made: PastForecasts, width: int = 80, plain: bool = False, unit: TemperatureUnit = "C") -> list[str]:
+    """The whole page in lines of at most ``width`` cells; errors of temperatures in degrees of ``unit``."""
     rows = [r for found in made.learnt for r in found]
     scores = tally(rows, spreads=False)
     out = [line for said in sentences(scores) for line in textwrap.wrap(said, width)]
     out += textwrap.wrap(_learning(made), width)
-    out += textwrap.wrap(provenance(made, more), width, break_on_hyphens=False)
+    out += textwrap.wrap(provenance(made), width, break_on_hyphens=False)
     out += drawn(rows, width, plain)
     for what in ("first crack", "drop time", "drop temperature"):
         mine = [s for s in scores if s.what == what and s.n]
@@ -56,7 +53,7 @@ def _learning(made: PastForecasts) -> str:
     return f"Without learning from earlier roasts the error would be {b.mae:.1f} s instead of {a.mae:.1f} s{of}."
 
 
-def provenance(made: PastForecasts, more: str = "") -> str:
+def provenance(made: PastForecasts) -> str:
     """Provenance of the forecasts, in words: issued during the roast, or recomputed."""
     count, recomputed = len(made.learnt), len(made.learnt) - made.issued
     parts = []
@@ -68,9 +65,7 @@ def provenance(made: PastForecasts, more: str = "") -> str:
     if recomputed:
         which = "Recomputed" if recomputed == count else f"{recomputed} recomputed"
         parts.append(f"{which} with this version from the 20 roasts before{' each' * (recomputed > 1)}.")
-    if made.left:
-        parts.append(f"{made.left} older {'roast is' if made.left == 1 else 'roasts are'} not computed yet. {more}")
-    return " ".join(parts).strip()
+    return " ".join(parts)
 
 
 def lines(rows: Sequence[ForecastScore], unit: str, per: float = 1.0) -> list[str]:

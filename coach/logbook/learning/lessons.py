@@ -35,14 +35,11 @@ def lesson_of(cache: ResultCache, profile: Profile, e: Journal) -> Lesson | None
     return found
 
 
-def plain_of(
-    cache: ResultCache, profile: Profile, e: Journal, *, compute: bool = True
-) -> tuple[ScoredForecast, ...] | None:
-    """Hindcasts of one roast's first crack without learning (``hindcast.plain``); None where they are not cached and
-    ``compute`` is False."""
+def plain_of(cache: ResultCache, profile: Profile, e: Journal) -> tuple[ScoredForecast, ...]:
+    """Hindcasts of one roast's first crack without learning (``hindcast.plain``)."""
     where = cache.key("plain", profile, e.digest)
     kept = cache.load(where, ROWS)
-    if kept is None and compute:
+    if kept is None:
         kept = tuple(plain(profile, e.header, e.entries))
         cache.store(where, ROWS, kept)
     return kept
@@ -86,7 +83,7 @@ def pays(cache: ResultCache, profile: Profile, found: Sequence[Journal], lessons
     failed: dict[int, Exception] = {}
     answer = learning_pays(
         profile, [(e.header, e.entries, e.roast) for e in found], lessons, lambda i, error: failed.update({i: error}),
-        lambda i: plain_of(cache, profile, found[i]) or (),
+        lambda i: plain_of(cache, profile, found[i]),
     )  # fmt: skip
     for i, error in failed.items():
         left_out(found[i].header.id, error)

@@ -27,7 +27,6 @@ from coach.session.settings import load_settings
 from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen
 from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import cases
-from coach.verification.provenance import program
 from coach.verification.reference_forecasts import RoastOutcome, past_mean
 from coach.verification.replay import walk
 from coach.verification.roast_record import RoastRecord, finite, load_record
@@ -68,8 +67,6 @@ class Replays:
         self._settings = load_settings()
         self._newest = self._settings.applied(profile)
         self.records = dict(records or {})
-        self.issued: set[int] = set()
-        self.older: set[int] = set()
         self._versions: dict[int, Profile] = {}
         self._made: dict[tuple[int, int], RoastOutcome] = {}
 
@@ -169,40 +166,36 @@ class Replays:
         self.cache.store(key, REPLAY, kept)
         return kept
 
-    def at_hand(self, i: int) -> tuple[ScoredForecast, ...] | None:
-        """The forecasts of a roast as issued, or as cached; None where there are neither."""
+    def issued(self, i: int) -> RoastRecord | None:
+        """The record of the forecasts issued in a roast; None where there is none, or the journal was corrected
+        since."""
         kept = self.records.get(i)
-        if kept is not None and kept.rows and kept.basis == self.roasts[i].digest:
-            self.issued.add(i)
-            if kept.program != program():
-                self.older.add(i)
-            return tuple(self._with_past(r, i) for r in kept.rows)
-        return self.cache.load(self._key("rows", i, self.roasts[i].digest), ROWS)
+        return kept if kept is not None and kept.rows and kept.basis == self.roasts[i].digest else None
 
     def rows(self, i: int) -> tuple[ScoredForecast, ...]:
         """The forecasts of a roast as issued, else hindcasts by this program."""
-        known = self.at_hand(i)
-        if known is not None:
-            return known
-        e, past = self.roasts[i], [self._past(j, i) for j in self.before(i)]
-        try:
-            found = tuple(cases(self.profile(i), self.knowledge(i), e.header, e.entries, past))
-        except Exception as error:
-            left_out(e.header.id, error)
-            return ()
-        self.cache.store(self._key("rows", i, e.digest), ROWS, found)
+        if (record := self.issued(i)) is not None:
+            return tuple(self._with_past(r, i) for r in record.rows)
+        e, key = self.roasts[i], self._key("rows", i, self.roasts[i].digest)
+        found = self.cache.load(key, ROWS)
+        if found is None:
+            past = [self._past(j, i) for j in self.before(i)]
+            try:
+                found = tuple(cases(self.profile(i), self.knowledge(i), e.header, e.entries, past))
+            except Exception as error:
+                left_out(e.header.id, error)
+                return ()
+            self.cache.store(key, ROWS, found)
         return found
 
-    def plain(self, i: int, *, compute: bool = True) -> tuple[ScoredForecast, ...] | None:
-        """Hindcast of a roast's crack ``PLAIN`` s before without learning; None where it is not cached and ``compute``
-        is False."""
+    def plain(self, i: int) -> tuple[ScoredForecast, ...]:
+        """Hindcast of a roast's crack ``PLAIN`` s before without learning."""
         e = self.roasts[i]
         try:
-            found = plain_of(self.cache, self.profile(i), e, compute=compute)
+            return tuple(r for r in plain_of(self.cache, self.profile(i), e) if r.lead == PLAIN)
         except Exception as error:
             left_out(e.header.id, error)
             return ()
-        return None if found is None else tuple(r for r in found if r.lead == PLAIN)
 
     def _with_past(self, r: ScoredForecast, i: int) -> ScoredForecast:
         """A recorded row, with the mean of the past roasts beside it."""
