@@ -14,7 +14,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from coach.roast.entries import Entry, Event, Mark, Move, Note, Reading
+from coach.roast.entries import Entry, Event, Mark, Move, Reading
 from coach.roast.units import Control, PressureUnit, from_celsius, from_kpa, to_celsius
 from coach.simulator.habits import Habits, mistyped
 from coach.simulator.recipe import Recipe, RecipeStep
@@ -40,20 +40,6 @@ PATIENCE = 240.0
 """Seconds after which the person charges, whatever the dial shows."""
 LIFT = 3.0
 """Seconds from the last look at the dial to the beans in the drum."""
-REFRESH = 0.5
-"""Seconds after which a dial is renewed."""
-PATIENT = 25.0
-"""Seconds after which a number that does not turn is typed as shown."""
-
-
-@dataclass
-class _Watch:
-    """A dial being watched: since when (s), its last number (degrees), the step it shows, the direction it turned."""
-
-    since: float
-    seen: float
-    count: int
-    way: int = 0
 
 
 @dataclass
@@ -64,23 +50,18 @@ class Person:
     recipe: Recipe
     rng: np.random.Generator
     pressure_unit: PressureUnit = "kPa"
-    trim: float = 1.0
-    """Factor on every planned gas pressure, for one who corrects."""
     by: str = ""
     """Written into every entry, so that it differs from those of a person of flesh; '' for none."""
     charged: float | None = None
     """Time of the charge, s since the roaster's start; None before."""
     marks: dict[Event, float] = field(default_factory=dict)
     """Times of the marks called, s since the roaster's start."""
-    planned_gas: float | None = None
-    """The plan's gas now [kPa]; None before its first gas move."""
     _todo: list[tuple[float, RecipeStep]] = field(default_factory=list)
     _waiting: list[RecipeStep] = field(default_factory=list)
     _pending: list[Entry] = field(default_factory=list)
     _next_reading: float = 5.0
     _charge_at: float | None = None
     _calls: dict[Event, float] = field(default_factory=dict)
-    _watched: _Watch | None = None
 
     def second(self, t: float, hands: Hands) -> list[Entry]:
         """Act at t (s since the roaster's start), the roaster being there; return what is typed."""
@@ -110,9 +91,6 @@ class Person:
             found = next((d for d in self._todo if d[1].control == step.control and d[1].value == step.value), None)
             if found is not None:
                 self._todo.remove(found)
-        gone = [step.value for due, step in self._todo if due <= t - self.habits.catch_up and step.control == "gas"]
-        gone += [step.value for step in made if step.control == "gas"]
-        self.planned_gas = gone[-1] if gone else None
         self._todo = [d for d in self._todo if d[0] > t - self.habits.catch_up]
         self._next_reading = t + 1.0
         for event in self.marks:
@@ -124,11 +102,6 @@ class Person:
             if event not in self.marks:
                 self.marks[event] = at
                 self._due_after(event)
-
-    @property
-    def coming(self) -> tuple[tuple[float, RecipeStep], ...]:
-        """Planned moves still to be made whose time is settled: when (s since the roaster's start), and which."""
-        return tuple(self._todo)
 
     def leave_out(self, control: Control, until: float) -> None:
         """Leave out the planned moves of a control that are due by then (s since the roaster's start)."""
@@ -167,7 +140,6 @@ class Person:
                 self._waiting.append(step)
             else:
                 self._todo.append((t + step.time + float(self.rng.uniform(0, self.habits.late)), step))
-        self._todo += [(t + step.time, step) for step in self.recipe.exact]
         self._todo.sort(key=_due)
         self._next_reading = t + 20.0
 
@@ -182,30 +154,17 @@ class Person:
                 self._later(t, step)
         while self._todo and self._todo[0][0] <= t:
             _, step = self._todo.pop(0)
-            value = step.value
-            if step.control == "gas":
-                self.planned_gas = value
-                value = self._trimmed(hands)
+            value = self.aimed(step, hands)
             if abs(hands.roaster.setting(step.control) - value) > 1e-9 or step.time > 5.0:
                 hands.set(step.control, value)
                 out.append(self.move(t, step.control, value))
         return out
 
-    def gas(self, t: float, hands: Hands) -> list[Entry]:
-        """Set the gas to the plan's times the trim, and log it."""
-        value = self._trimmed(hands)
-        if abs(hands.roaster.setting("gas") - value) < 1e-9:
-            return []
-        hands.set("gas", value)
-        return [self.move(t, "gas", value)]
-
-    def _trimmed(self, hands: Hands) -> float:
-        planned = hands.roaster.setting("gas") if self.planned_gas is None else self.planned_gas
-        return min(round(planned * self.trim, 2), hands.roaster.machine.burner.full_pressure)
-
-    def note(self, t: float, text: str) -> Note:
-        """A note at t (s since the roaster's start)."""
-        return Note(at=t, text=text, **self._signed())
+    def aimed(self, step: RecipeStep, hands: Hands) -> float:
+        """The setting to which a planned move is made: kPa, or the position on the dial."""
+        if step.control != "gas":
+            return step.value
+        return min(round(step.value, 2), hands.roaster.machine.burner.full_pressure)
 
     def _later(self, due: float, step: RecipeStep) -> None:
         self._waiting.remove(step)
@@ -218,14 +177,7 @@ class Person:
 
     def _read(self, t: float, hands: Hands) -> None:
         h = self.habits
-        if self._watched is not None:
-            self._watch(t, hands)
-            return
         if t < self._next_reading:
-            return
-        if h.turns > 0.0 and self.rng.random() < h.turns:
-            seen = from_celsius(hands.roaster.indicated, h.unit)
-            self._watched = _Watch(t, seen, round(seen / h.rounding))
             return
         shown = hands.roaster.display(h.rounding, h.unit)
         if self.rng.random() < h.typo:
@@ -233,31 +185,6 @@ class Person:
         delay = max(0.0, float(self.rng.normal(h.delay, 1.0)))
         self._pending.append(self._reading(round(t + delay, 1), shown))
         self._next_reading = t + max(8.0, float(self.rng.normal(h.every, h.jitter)))
-
-    def _watch(self, t: float, hands: Hands) -> None:
-        """Watch the dial, renewed every REFRESH seconds, until it turns over; and press a reaction later."""
-        h, w = self.habits, self._watched
-        assert w is not None
-        seen = from_celsius(hands.roaster.indicated, h.unit)
-        for i in range(1, round(1.0 / REFRESH) + 1):
-            at, count = t - 1.0 + i * REFRESH, round((w.seen + (seen - w.seen) * i * REFRESH) / h.rounding)
-            way = count - w.count
-            if way == 0 or (w.way and way * w.way < 0):
-                continue
-            w.count, w.way = count, way
-            if self.rng.random() < h.missed:
-                continue
-            count += int(self.rng.choice([-1, 1])) if self.rng.random() < h.wrong else 0
-            at += float(self.rng.gamma(9.0, h.reaction / 9.0)) if h.reaction > 0 else 0.0
-            self._pending.append(self._reading(round(at, 2), round(count * h.rounding, 2), turned=True))
-            self._watched = None
-            break
-        w.seen = seen
-        if self._watched is not None and t - w.since > PATIENT:
-            self._pending.append(self._reading(t, round(round(seen / h.rounding) * h.rounding, 2)))
-            self._watched = None
-        if self._watched is None:
-            self._next_reading = t + max(8.0, float(self.rng.normal(h.every, h.jitter)))
 
     def _call(self, t: float, hands: Hands) -> list[Entry]:
         h, truth = self.habits, hands.roaster.truth
@@ -294,8 +221,8 @@ class Person:
         shown = round(from_kpa(value, self.pressure_unit), 4) if control == "gas" else value
         return Move(at=t, control=control, value=shown, **self._signed())
 
-    def _reading(self, t: float, shown: float, *, turned: bool = False) -> Reading:
-        return Reading(at=t, temperature=shown, turned=turned or None, **self._signed())
+    def _reading(self, t: float, shown: float) -> Reading:
+        return Reading(at=t, temperature=shown, **self._signed())
 
     def _signed(self) -> dict[str, Any]:
         return {"by": self.by} if self.by else {}

@@ -30,8 +30,6 @@ class Recipe:
     development: float
     charge_at: float | None = None
     charge_temperature: float | None = None
-    exact: tuple[RecipeStep, ...] = ()
-    """Further moves, made on time."""
 
 
 def recipe_of_profile(profile: Profile) -> Recipe:

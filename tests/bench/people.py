@@ -7,16 +7,17 @@ the drills, nothing about people.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
 
-from coach.roast.entries import Entry
+from coach.roast.entries import Entry, Event, Note
 from coach.roast.profile import Profile
 from coach.simulator.habits import Habits
 from coach.simulator.person import Hands, Person
-from coach.simulator.recipe import recipe_of_profile
+from coach.simulator.recipe import RecipeStep, recipe_of_profile
 from coach.simulator.rehearsal.inject import Injector
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.rehearsal import draught
@@ -25,13 +26,48 @@ STILL = 2.5
 """Draught, 0 to 10, below which a person sees that the fan stands still."""
 
 
+@dataclass
+class Corrector(Person):
+    """A person who corrects: ``trim`` is a factor on every planned gas pressure."""
+
+    trim: float = 1.0
+    planned_gas: float | None = None
+    """The plan's gas now [kPa]; None before its first gas move."""
+
+    def take_over(
+        self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Sequence[RecipeStep]
+    ) -> None:
+        super().take_over(t, charged, marks, made)
+        passed = [s for s in self.recipe.steps if s.control == "gas" and charged + s.time <= t - self.habits.catch_up]
+        gone = [s.value for s in (*passed, *made) if s.control == "gas"]
+        self.planned_gas = gone[-1] if gone else None
+
+    def aimed(self, step: RecipeStep, hands: Hands) -> float:
+        """The planned setting, the gas times the trim."""
+        if step.control != "gas":
+            return super().aimed(step, hands)
+        self.planned_gas = step.value
+        return self._trimmed(step.value, hands)
+
+    def gas(self, t: float, hands: Hands) -> list[Entry]:
+        """Set the gas to the plan's times the trim, and log it."""
+        value = self._trimmed(hands.roaster.setting("gas") if self.planned_gas is None else self.planned_gas, hands)
+        if abs(hands.roaster.setting("gas") - value) < 1e-9:
+            return []
+        hands.set("gas", value)
+        return [self.move(t, "gas", value)]
+
+    def _trimmed(self, planned: float, hands: Hands) -> float:
+        return min(round(planned * self.trim, 2), hands.roaster.machine.burner.full_pressure)
+
+
 class Mind(Protocol):
     """What a person thinks and does besides following the plan, once a second."""
 
     stopped: bool
     """Whether the person has stopped for good."""
 
-    def think(self, t: float, person: Person, hands: Hands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, hands: Hands, injector: Injector) -> list[Entry]:
         """What is done and typed at t [s since the roaster's start]."""
 
 
@@ -50,7 +86,7 @@ class Expert:
     stopped: bool = False
     _left: float | None = None
 
-    def think(self, t: float, person: Person, hands: Hands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, hands: Hands, injector: Injector) -> list[Entry]:
         """See :class:`Mind`."""
         r = hands.roaster
         if person.charged is None:
@@ -71,7 +107,7 @@ class Expert:
         out += self._correct(t, now, person, hands)
         return out
 
-    def _wait(self, t: float, person: Person, hands: Hands) -> list[Entry]:
+    def _wait(self, t: float, person: Corrector, hands: Hands) -> list[Entry]:
         """Before the charge: less gas while the drum is too hot."""
         hot = hands.roaster.display(1.0, "C") > self.profile.charge_temperature + 2.0
         if hot and hands.roaster.setting("gas") > 0.25:
@@ -79,7 +115,7 @@ class Expert:
             return [person.move(t, "gas", 0.2)]
         return []
 
-    def _safety(self, t: float, person: Person, hands: Hands, injector: Injector, after: float) -> list[Entry]:
+    def _safety(self, t: float, person: Corrector, hands: Hands, injector: Injector, after: float) -> list[Entry]:
         over = hands.roaster.display(1.0, "C") >= self.profile.safety and t - (person.charged or 0.0) > 100.0
         if self.alarmed is None and (over or injector.alarm or draught(hands.roaster) < STILL):
             self.alarmed = t + after
@@ -87,13 +123,13 @@ class Expert:
             return []
         return self.stop(t, person, hands)
 
-    def stop(self, t: float, person: Person, hands: Hands) -> list[Entry]:
+    def stop(self, t: float, person: Corrector, hands: Hands) -> list[Entry]:
         """Gas off, and say so."""
         self.stopped = True
         hands.set("gas", 0.0)
-        return [person.move(t, "gas", 0.0), person.note(t, "stop")]
+        return [person.move(t, "gas", 0.0), Note(at=t, text="stop")]
 
-    def _gauge(self, t: float, person: Person, hands: Hands) -> list[Entry]:
+    def _gauge(self, t: float, person: Corrector, hands: Hands) -> list[Entry]:
         """The gauge against one's own log."""
         stands = hands.roaster.setting("gas")
         if person.planned_gas is None or self._left is None:
@@ -102,11 +138,11 @@ class Expert:
         out: list[Entry] = []
         due = min(round(person.planned_gas * person.trim, 2), hands.roaster.machine.burner.full_pressure)
         if abs(stands - due) > 0.02:
-            out = [person.note(t, "the gauge is not where I set it"), person.move(t, "gas", stands)]
+            out = [Note(at=t, text="the gauge is not where I set it"), person.move(t, "gas", stands)]
             out += person.gas(t, hands)
         return out
 
-    def _dial(self, t: float, person: Person, hands: Hands) -> list[Entry]:
+    def _dial(self, t: float, person: Corrector, hands: Hands) -> list[Entry]:
         recent = [v for _, v in self.glances][-8:]
         if len(self.glances) >= 2 and "dial stands still" not in self.said:
             (t0, v0), (t1, v1) = self.glances[-2], self.glances[-1]
@@ -129,13 +165,13 @@ class Expert:
                 return self._say(t, person, "the dial is off")
         return []
 
-    def _say(self, t: float, person: Person, text: str) -> list[Entry]:
+    def _say(self, t: float, person: Corrector, text: str) -> list[Entry]:
         if text in self.said:
             return []
         self.said.add(text)
-        return [person.note(t, text)]
+        return [Note(at=t, text=text)]
 
-    def _correct(self, t: float, now: float, person: Person, hands: Hands) -> list[Entry]:
+    def _correct(self, t: float, now: float, person: Corrector, hands: Hands) -> list[Entry]:
         """A little more or less gas, by where the deviation will be a minute on."""
         if person.planned_gas is None:
             person.planned_gas = hands.roaster.setting("gas")
@@ -168,7 +204,7 @@ class Novice:
     alarmed: float | None = None
     stopped: bool = False
 
-    def think(self, t: float, person: Person, hands: Hands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, hands: Hands, injector: Injector) -> list[Entry]:
         """See :class:`Mind`."""
         if person.charged is None or self.stopped or "drop" in person.marks:
             return []
@@ -202,7 +238,7 @@ NOVICE = Habits(
 )  # fmt: skip
 
 
-def person_of(who: str, profile: Profile, drill: Drill, seed: int) -> tuple[Person, Mind]:
+def person_of(who: str, profile: Profile, drill: Drill, seed: int) -> tuple[Corrector, Mind]:
     """The 'expert' or the 'novice', for one roast.  ValueError for anybody else."""
     if who not in ("expert", "novice"):
         raise ValueError(f"nobody is called {who!r}")
@@ -211,6 +247,6 @@ def person_of(who: str, profile: Profile, drill: Drill, seed: int) -> tuple[Pers
     if who == "novice" and not drill.sound:  # leans on the cues: without them looks less often, and later
         habits = replace(habits, every=1.6 * habits.every, late=2.0 * habits.late)
     unit, pressure = profile.unit, profile.document.pressure_unit
-    person = Person(replace(habits, unit=unit), recipe_of_profile(profile), rng, pressure)
+    person = Corrector(replace(habits, unit=unit), recipe_of_profile(profile), rng, pressure)
     mind = np.random.default_rng([seed, 37, who == "expert"])
     return person, Expert(profile, mind) if who == "expert" else Novice(profile, mind)

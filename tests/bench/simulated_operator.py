@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -63,13 +63,16 @@ def roast_once(
 ) -> list[Entry]:
     """The entries of one roast, charge at 60 s, in the order of ``at``; ``extra`` moves, made on time: (roast time,
     control, value in kPa or on the dial)."""
-    recipe = recipe_of_machine(machine, charge_at=CHARGE_AT)
-    recipe = replace(recipe, exact=tuple(RecipeStep(t, control, value) for t, control, value in extra))
-    person, hands = Person(habits, recipe, rng), BareHands(roaster)
+    person, hands = Person(habits, recipe_of_machine(machine, charge_at=CHARGE_AT), rng), BareHands(roaster)
+    coming = sorted(extra)
     out: list[Entry] = []
     t = CHARGE_AT - LIFT
     while t <= CHARGE_AT + LONGEST and "drop" not in person.marks:
         roaster.advance(t)
+        while person.charged is not None and coming and person.charged + coming[0][0] <= t:
+            _, control, value = coming.pop(0)
+            hands.set(control, value)
+            out.append(person.move(t, control, value))
         out += person.second(t, hands)
         t += 1.0
     return sorted(out, key=lambda e: e.at)

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
-from types import SimpleNamespace
-from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +10,7 @@ from simulated_operator import CHARGE_AT, BareHands, Habits, roast_once
 
 from coach.roast.entries import Entry, Header, Mark, Move, Reading
 from coach.roast.roast import Numbered, effective, fold
-from coach.simulator.habits import habits_of, mistyped
+from coach.simulator.habits import mistyped
 from coach.simulator.machine import load_machine
 from coach.simulator.person import Person
 from coach.simulator.recipe import Recipe, RecipeStep
@@ -111,7 +108,7 @@ def test_a_second_person_takes_over() -> None:
     roaster = SimulatedRoaster(MACHINE)
     hands = BareHands(roaster)
     first = Person(Habits(late=0.0), recipe, np.random.default_rng(1))
-    second = replace(first, rng=np.random.default_rng(2), by="next shift", marks={}, _todo=[], _waiting=[], _calls={})
+    second = Person(Habits(late=0.0), recipe, np.random.default_rng(2), by="next shift")
     entries: list[Entry] = []
     for t in range(50, 900):
         roaster.advance(float(t))
@@ -123,44 +120,3 @@ def test_a_second_person_takes_over() -> None:
     moved = [(e.at - 60.0, e.value) for e in entries if isinstance(e, Move) and e.at > 61.0]
     assert moved == [(180.0, 3.0), (330.0, 1.2), (480.0, 0.8)]
     assert min(e.at for e in entries if getattr(e, "by", "") == "next shift") <= 366.0
-
-
-def test_habits_in_words() -> None:
-    plain = Habits()
-    assert habits_of("", plain) == plain
-    assert habits_of("every=20, typo=0.05 late=15", plain) == replace(plain, every=20.0, typo=0.05, late=15.0)
-    for text, fault in (("speed=3", "no habit 'speed'"), ("every=often", "no number"), ("typo=2", "between 0 and 1"),
-                        ("every=0", "between 1"), ("rounding=0", "above 0"), ("late=nan", "between")):  # fmt: skip
-        with pytest.raises(ValueError, match=fault):
-            habits_of(text, plain)
-
-
-def a_dial(celsius: float) -> Any:
-    """A roaster of which the dial alone is looked at, in somebody's hands."""
-    roaster = SimpleNamespace(indicated=celsius, truth=SimpleNamespace(yellow=None, first_crack=None))
-    roaster.display = lambda step, unit: round(roaster.indicated / step) * step
-    return SimpleNamespace(roaster=roaster)
-
-
-def test_turns_are_timed_a_reaction_after_the_dial_turned() -> None:
-    hands = a_dial(100.0)
-    person = Person(Habits(turns=1.0, every=8.0, jitter=1.0), Recipe((), 90.0), np.random.default_rng(3), charged=0.0)
-    found: list[Reading] = []
-    for t in range(1, 12000):
-        hands.roaster.indicated = 100.0 + 0.15 * t
-        found += [e for e in person.second(float(t), hands) if isinstance(e, Reading)]
-    assert all(e.turned for e in found)
-    late = np.array([e.at - (e.temperature - 0.5 - 100.0) / 0.15 for e in found])
-    wrong = np.abs(late) > 2.0  # one degree lasts 6.7 s
-    assert np.mean(wrong) == pytest.approx(0.02, abs=0.015)
-    # half of the display's refresh of 0.5 s, and a reaction of 0.3 s
-    assert late[~wrong].mean() == pytest.approx(0.55, abs=0.04)
-    assert late[~wrong].min() > 0.05
-
-
-def test_a_dial_that_does_not_turn_is_typed_as_it_stands() -> None:
-    hands = a_dial(90.2)
-    person = Person(Habits(turns=1.0), Recipe((), 90.0), np.random.default_rng(3), charged=0.0)
-    found = [e for t in range(1, 200) for e in person.second(float(t), hands)]
-    assert [(e.temperature, e.turned) for e in found if isinstance(e, Reading)] == [(90.0, None)] * len(found)
-    assert len(found) >= 3

@@ -41,7 +41,6 @@ def add(p: argparse.ArgumentParser) -> None:
         "--auto", action="store_true", help="watch the simulated person, take over when you like (so the first time)"
     )  # fmt: skip
     who.add_argument("--own", action="store_true", help="work yourself from the start (so every later time)")
-    p.add_argument("--habits", default="", metavar="TEXT", help="of the simulated person: 'every=20 typo=0.02 late=15'")
     p.add_argument("--person", default="", metavar="NAME", help="name of the person whose progress it counts for")
     p.add_argument("--stage", default="", metavar="STAGE", help="rehearse, guided or 'cues only'")
     add_json(p, "as JSON: the score of the simulated person, without a screen")
@@ -58,7 +57,6 @@ def run(args: argparse.Namespace) -> int:
     from coach.app.screens.terminal import on_a_terminal, show
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.session.settings import load_settings
-    from coach.simulator.habits import Habits, habits_of
     from coach.simulator.rehearsal.clock import RehearsalClock
     from coach.simulator.rehearsal.history import STAGES, history_file, progress, read_records
     from coach.simulator.rehearsal.rehearsal import Rehearsal
@@ -69,10 +67,6 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"There is no stage '{args.stage[:40]}'.", "There are: " + ", ".join(STAGES) + ".")
     if args.seed < 0:
         raise CoachError(f"--seed {args.seed} is not possible.", "Give 0 or more.")
-    try:
-        habits = habits_of(args.habits, Habits(development=None))
-    except ValueError as error:
-        raise CoachError(f"--habits: {error}.", "For example: --habits 'every=20 typo=0.02 late=15'") from None
     profile = load_profile(args.profile)
     drill_name, drill = drill_for(args.drill, args.seed)
     machine, beans, word = machine_for(args.machine, profile)
@@ -81,7 +75,7 @@ def run(args: argparse.Namespace) -> int:
     settings = load_settings()
     if args.json or not on_a_terminal():
         source = Rehearsal(
-            machine, profile=profile, beans=beans, seed=args.seed, auto=True, drill=drill, stage=stage, habits=habits
+            machine, profile=profile, beans=beans, seed=args.seed, auto=True, drill=drill, stage=stage
         )
         return _aloud(args, source, profile, word, drill_name, stage)
     args.auto = args.auto or not (args.own or records or drill)
@@ -101,7 +95,6 @@ def run(args: argparse.Namespace) -> int:
         clock=clock,
         drill=drill,
         stage=stage,
-        habits=habits,
     )
     code = show(RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings))
     if code:  # ended by a signal: nobody waits for a score
@@ -274,6 +267,6 @@ def tell(
 
 def _again(args: argparse.Namespace, seed: int) -> tuple[str, ...]:
     """The command that rehearses the same once more, on the day of a seed."""
-    texts = ("drill", "machine", "habits", "person", "stage")
+    texts = ("drill", "machine", "person", "stage")
     options = [x for name in texts if (value := getattr(args, name)) for x in (f"--{name}", value)]
     return ("rehearse", args.profile, "--speed", f"{args.speed:g}", "--seed", str(seed), *options)

@@ -105,7 +105,7 @@ def test_drills_are_listed_without_giving_them_away(capsys: pytest.CaptureFixtur
 @pytest.mark.parametrize(
     "wrong",
     [["--speed", "0.5"], ["--speed", "21"], ["--stage", "expert"], ["--seed", "-1"], ["--drill", "nothing"],
-     ["--machine", "nothing"], ["--habits", "typo=9"]],
+     ["--machine", "nothing"]],
 )  # fmt: skip
 def test_what_is_refused_before_the_screen_opens(
     wrong: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
