@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 
 from coach.advice import wording as words
 from coach.advice.advice_values import Advice
-from coach.advice.flame_off import Pulse, pulses
 from coach.advice.objective import NO_TIME, Aim, aim_of
 from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
 from coach.forecast.distribution import Distribution
@@ -31,8 +30,6 @@ from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast, Turned
 from coach.roast.units import clock
-
-__all__ = ["Pulse", "advise", "pulses", "sensitivity"]
 
 Array = NDArray[np.float64]
 

@@ -81,7 +81,7 @@ class Outlook:
         """The roast that the cached states were computed from, where the caller wants it remembered."""
         self._states: list[BankState] = []
         self._without: tuple[Roast, BankState, Path] | None = None
-        self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool, bool], WhatIf] = {}
+        self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool], WhatIf] = {}
         """Answers cached for the moment of ``_without``: advice and sensitivity begin with the same question."""
         self._asked: tuple[BankState, float | None] | None = None
         self._gas: tuple[float, Roast, GasAnswer] | None = None
@@ -176,12 +176,10 @@ class Outlook:
         return self._gas[2]
 
     def what_if(
-        self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]], *, crack_only: bool = False,
-        risks: bool = False,
-    ) -> WhatIf:  # fmt: skip
+        self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]], *, crack_only: bool = False
+    ) -> WhatIf:
         """The forecast at ``t`` (s) if moves (roast time, control, setting in core units) were made from then on.
 
-        The probabilities of a stall and a race are computed where the ``risks`` are requested.
         Nothing of it stays: the roast and the cached states are as before.
         """
         if self._without is None or self._without[0] is not roast or self._without[1].t != t:
@@ -190,13 +188,11 @@ class Outlook:
             self._without = (roast, state, look_ahead(self.model, state, plain).path)
             self._ifs.clear()
         _, state, without = self._without
-        asked = (tuple(moves), crack_only, risks)
+        asked = (tuple(moves), crack_only)
         if asked not in self._ifs:
             schedule = self.plan.schedule(roast, t, moves)
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge,
                                crack_only=crack_only)  # fmt: skip
-            if risks:
-                forecast = self._risky(forecast, t, roast, schedule)
             if odd(self.profile, roast, state, forecast):
                 forecast = widened(forecast, ODD_WIDER, self.profile)
             self._ifs[asked] = WhatIf(forecast, forecast.path or without, without, state)

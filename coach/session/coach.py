@@ -17,7 +17,7 @@ from typing import Any, Final
 import numpy as np
 
 from coach.advice.advice_values import Advice
-from coach.advice.advise import Pulse, advise, pulses, sensitivity
+from coach.advice.advise import advise, sensitivity
 from coach.cues.conditions import wanted_at
 from coach.cues.episodes import Recorder
 from coach.cues.first_crack_taps import call_from
@@ -459,13 +459,6 @@ class Coach:
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return None
         return self._outlook.what_if(t, self._assumed(t, self.roast), moves)
-
-    def pulses(self) -> list[Pulse]:
-        """Effects of turning the flame off for a while, beside the present gas; empty if unknown."""
-        t = self.situation.t
-        if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
-            return []
-        return pulses(self._outlook, t, self._assumed(t, self.roast))
 
 
 def _first_change(old: Roast, new: Roast) -> float | None:

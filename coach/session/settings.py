@@ -21,13 +21,13 @@ if TYPE_CHECKING:
 Action = Literal[
     "charge", "yellow", "first_crack", "second_crack", "drop", "made", "leave_out", "redo", "pop",
     "seen", "mute", "not_yet",
-    "pulses", "review", "glance", "picture", "help", "look", "pause", "jump", "take_over",
+    "review", "glance", "picture", "help", "look", "pause", "jump", "take_over",
 ]  # fmt: skip
 NAMED_KEYS: Final = {"space": " "}
 TAKEN: Final = "garw/@-+.,0123456789"
 """Characters that begin a typed line: gas, air, drum, what if, note, a time, a number."""
 
-YIELDING: Final = ("pulses", "review", "leave_out", "take_over", "picture")
+YIELDING: Final = ("review", "leave_out", "take_over", "picture")
 """Actions added after people had chosen their keys."""
 
 Key = Annotated[str, Field(max_length=20)]
@@ -50,7 +50,6 @@ class Keys(BaseModel):
     seen: Key = "n"
     mute: Key = "m"
     not_yet: Key = "x"
-    pulses: Key = "k"
     review: Key = "b"
     glance: Key = "v"
     picture: Key = "u"
@@ -66,6 +65,7 @@ class Keys(BaseModel):
         """Leave a key that a person gave to another action where it is: the later action gets none."""
         if not isinstance(given, dict):
             return given
+        given = {a: k for a, k in given.items() if a != "pulses"}  # of earlier versions
         taken = set(map(str, given.values()))
         late = {a: "" for a in YIELDING if a not in given and cls.model_fields[a].default in taken}
         return {**given, **late}

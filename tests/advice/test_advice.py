@@ -13,7 +13,7 @@ from scipy.integrate import solve_ivp
 from scipy.stats import norm
 
 from coach.advice.advice_values import Advice
-from coach.advice.advise import SETTLE, advise, pulses, sensitivity
+from coach.advice.advise import SETTLE, advise, sensitivity
 from coach.forecast.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
 from coach.forecast.control_inputs import Scale, Schedule
 from coach.forecast.distribution import Distribution
@@ -323,20 +323,6 @@ def test_what_is_asked_of_another_roast_at_the_same_moment_starts_anew() -> None
     after = asked(one, other)
     assert after == asked(Outlook(profile(), coach.knowledge, 1.0), other)
     assert after < before - 2.0, "hotter"
-
-
-def test_a_longer_pulse_drops_cooler_and_stalls_rather() -> None:
-    journal = example()
-    crack = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "first crack")
-    charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
-    coach = roasted(crack - charge + 15.0)
-    found = pulses(Outlook(profile(), coach.knowledge, 1.0), crack - charge + 15.0, coach.roast)
-    by_length = {sum(b - a for a, b in zip(p.off, p.on, strict=True)): p for p in found if len(p.off) <= 1}
-    lengths = sorted(by_length)
-    assert lengths == [0, 10, 20, 30]
-    heats = [by_length[x].temperature.median for x in lengths]
-    assert heats == sorted(heats, reverse=True)
-    assert by_length[30].stall >= by_length[0].stall
 
 
 @pytest.mark.parametrize(

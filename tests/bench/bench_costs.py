@@ -108,11 +108,6 @@ FEATURES = (
         ("advice/test_first*", "advice/test_charge*"),
     ),
     Feature(
-        "gas off for a while (what a pulse does)",
-        ("advice/flame_off.py", "app/screens/pulses.py"),
-        ("advice/test_pulses*",),
-    ),
-    Feature(
         "cues",
         ("cues/*",),
         (

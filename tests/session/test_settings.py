@@ -142,8 +142,9 @@ def test_what_is_printed_is_a_settings_file(
 
 
 def test_keys_chosen_before_an_action_came_stay_with_what_they_were_given_to() -> None:
-    keys = Keys(pop="k", charge="b")
-    assert (keys.pop, keys.charge, keys.pulses, keys.review) == ("k", "b", "", "")
-    assert Keys(pop="k", pulses="l").pulses == "l"
+    keys = Keys(pop="l", charge="b")
+    assert (keys.pop, keys.charge, keys.leave_out, keys.review) == ("l", "b", "", "")
+    assert Keys(pop="l", review="k").review == "k"
+    assert Keys.model_validate({"pulses": "k"}) == Keys(), "an action of earlier versions"
     with pytest.raises(ValidationError, match="given to both"):
-        Keys(pop="k", pulses="k")
+        Keys(pop="k", review="k")

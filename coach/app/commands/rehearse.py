@@ -74,9 +74,7 @@ def run(args: argparse.Namespace) -> int:
     stage = args.stage or progress(records).stage
     settings = load_settings()
     if args.json or not on_a_terminal():
-        source = Rehearsal(
-            machine, profile=profile, beans=beans, seed=args.seed, auto=True, drill=drill, stage=stage
-        )
+        source = Rehearsal(machine, profile=profile, beans=beans, seed=args.seed, auto=True, drill=drill, stage=stage)
         return _aloud(args, source, profile, word, drill_name, stage)
     args.auto = args.auto or not (args.own or records or drill)
     key = settings.keys.take_over

@@ -1,4 +1,4 @@
-"""Pages beside the roast: help, flame-off pulses through the crack, the review, the trend before charge."""
+"""Pages beside the roast: help, the review, the trend before charge."""
 
 from __future__ import annotations
 
@@ -10,11 +10,8 @@ from typing import TYPE_CHECKING
 from textual.app import ComposeResult
 
 from coach.app.printing import WIDEST_SCREEN
-from coach.app.screens.act import act, others
 from coach.app.screens.keyed import Caution, KeyedScreen
-from coach.app.screens.keys import KeyMap
 from coach.app.screens.program import hand_over, look_of
-from coach.app.screens.roast_panes import WORDS, alert_words
 from coach.app.screens.widgets import PageView
 from coach.roast.errors import CoachError, printable
 
@@ -22,7 +19,6 @@ if TYPE_CHECKING:
     from coach.cues.episodes import Episode
     from coach.forecast.knowledge import Knowledge
     from coach.roast.profile import Profile
-    from coach.session.coach import Coach
 
 Drawn = Callable[[int, bool], Sequence[str]]
 """Function that draws a page for a width in cells, in plain characters alone or not."""
@@ -100,28 +96,6 @@ class Gathered:
         if wide not in laid:
             laid[wide] = self._drawn(wide, plain)
         return laid[wide]
-
-
-class PulsesPage:
-    """Flame-off pulses through the crack, recomputed with each forecast, under what is to be done now."""
-
-    def __init__(self, coach: Coach, keys: KeyMap) -> None:
-        self._coach = coach
-        self._keys = keys
-        self._laid: tuple[object, object, Sequence[str]] | None = None
-
-    def __call__(self, wide: int, plain: bool) -> Sequence[str]:
-        """The choices; above them the thing to do now and the cues: a page aside hides neither."""
-        from coach.app.screens.pulses import lines
-
-        coach = self._coach
-        s = coach.situation
-        of = ((s.t or 0.0) // 5, wide)
-        if self._laid is None or self._laid[0] is not s.forecast or self._laid[1] != of:
-            self._laid = (s.forecast, of, lines(s, coach.pulses(), wide, "." if plain else "·"))
-        shown = act(s, coach.cues, self._keys.name)
-        head = f"{WORDS[shown.urgency]}: {shown.what} {shown.left}".rstrip()
-        return [head, *(alert_words(c, s) for c in others(coach.cues, shown)[:2]), *self._laid[2]]
 
 
 def review_page(

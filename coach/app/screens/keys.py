@@ -28,7 +28,6 @@ TEXTS: Final[Mapping[Action, str]] = {
     "seen": "seen: the most urgent cue keeps quiet until it is clearly worse",
     "mute": "mute: the most urgent cue keeps quiet for this roast",
     "not_yet": "not yet: the crack called from taps was none",
-    "pulses": "through the crack: what putting the flame out would do",
     "review": "after drop: review the roast against its plan",
     "glance": "the glance view, to be read from three metres; the same key returns",
     "picture": "off plan, temperature, or lists of alerts and entries, where there is room for one of them",
@@ -43,9 +42,7 @@ WORDS: Final[Mapping[str, Action]] = {
     "?": "help",
 }
 """Typed words that do the same as a key; the marks are words of the entry line anyhow."""
-BEFORE_DROP: Final = frozenset(
-    {*MARKS, "made", "leave_out", "pop", "mute", "pulses", "look", "jump", "take_over", "not_yet"}
-)
+BEFORE_DROP: Final = frozenset({*MARKS, "made", "leave_out", "pop", "mute", "look", "jump", "take_over", "not_yet"})
 """Actions whose keys are letters of a typed result once the roast has been dropped."""
 BOUNCE: Final = 0.15
 """Time within which the same key again is a held or a bouncing one, s."""

@@ -8,7 +8,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 
 from coach.app.screens.act import act, missed_line
-from coach.app.screens.asides import Drawn, Gathered, PageScreen, PulsesPage, review_page
+from coach.app.screens.asides import Drawn, Gathered, PageScreen, review_page
 from coach.app.screens.entryline import AGAIN
 from coach.app.screens.glance import glance, glance_text
 from coach.app.screens.helppage import help_lines
@@ -141,7 +141,6 @@ class RoastScreen(KeyedScreen):
 
     def show_view(self, action: Action) -> None:
         """Open the view of an action."""
-        keys = self.roasting.line.keys
         if action == "glance":
             self.view = "roast" if self.view == "glance" else "glance"
         elif action == "picture":
@@ -149,8 +148,7 @@ class RoastScreen(KeyedScreen):
         elif action == "review":
             self._review()
         else:
-            pulses = PulsesPage(self.roasting.live.coach, keys)
-            self._open(pulses if action == "pulses" else lambda wide, plain: help_lines(keys))
+            self._open(lambda wide, plain: help_lines(self.roasting.line.keys))
 
     def _review(self) -> None:
         """Show the roast against its reference, once it was dropped."""

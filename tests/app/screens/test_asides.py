@@ -1,4 +1,4 @@
-"""Pages beside the roast: pulses through the crack, the roast looked back on, trend and last roast before charge."""
+"""Pages beside the roast: the roast looked back on, trend and last roast before charge."""
 
 from __future__ import annotations
 
@@ -12,13 +12,9 @@ import pytest
 from helpers import ROOT, Hand, example, live
 from still import text_of
 
-from coach.advice.advise import Pulse
 from coach.app.screens.app import RoastApp
 from coach.app.screens.desk import Desk
-from coach.app.screens.pulses import lines, name_of
-from coach.forecast.distribution import Distribution
 from coach.roast.entries import Mark
-from coach.roast.units import from_celsius, number
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
 
@@ -65,93 +61,19 @@ class Roasted:
         pytest.fail(f"'{word}' never came:\n{text_of(self.app)}")
 
 
-@pytest.mark.parametrize("size", [(80, 24), pytest.param((120, 40), marks=pytest.mark.long)])
-def test_pulses_stand_beside_the_gas_as_it_is_and_follow_the_time(tmp_path: Path, size: tuple[int, int]) -> None:
-    r = Roasted(tmp_path, 500.0, size)
-
-    async def drive(pilot: Any) -> None:
-        await pilot.press("k")
-        await pilot.pause()
-        said = text_of(r.app)
-        coach = r.app.roast.live.coach
-        assert said.startswith(" NEXT: "), "what is to be done now stays in sight"
-        assert "gas stands at 0.8 kPa" in said
-        choices = coach.pulses()
-        assert [name_of(p) for p in choices] == ["not at all", "10 s once", "20 s once", "30 s once", "10 s twice"]
-        for p in choices:
-            row = next(x for x in said.splitlines() if x.startswith(f" {name_of(p)}") and "%" in x)
-            assert f" {number(p.temperature.median, 0)} " in row
-            assert row.split("%")[0].endswith(f"{100 * p.stall:.0f}")
-        assert "now 8:20" in said
-        r.to(507.0)
-        await pilot.pause()
-        assert "now 8:27" in text_of(r.app)
-        before = len(coach.entries)
-        await pilot.press("pagedown", "escape")
-        await pilot.pause()
-        assert "THROUGH THE CRACK" not in text_of(r.app)
-        assert r.app.top.view == "roast"
-        assert len(coach.entries) == before, "nothing of it stays"
-
-    r.run(drive)
-
-
 def test_a_mark_typed_over_a_page_is_taken(tmp_path: Path) -> None:
     r = Roasted(tmp_path, 480.0)
 
     async def drive(pilot: Any) -> None:
-        await pilot.press("k", "f")
+        await pilot.press("question_mark", "f")
         await pilot.pause()
         assert r.app.roast.live.coach.roast.marks["first crack"] == pytest.approx(480.0)
         assert r.app.top.view == "roast"
-        for i, key in enumerate(("k", "question_mark", "question_mark")):
+        for i, key in enumerate(("question_mark", "question_mark", "question_mark")):
             r.to(482.0 + i)
             await pilot.press(key)
         await pilot.pause()
         assert "KEYS" in text_of(r.app), "help is help again"
-
-    r.run(drive)
-
-
-def test_pulses_are_in_the_units_of_the_gauge_and_the_probe(tmp_path: Path) -> None:
-    r = Roasted(tmp_path, 500.0)
-
-    async def drive(pilot: Any) -> None:
-        s = r.app.roast.live.coach.situation
-        from dataclasses import replace
-
-        header = s.roast.header.model_copy(update={"unit": "F", "pressure_unit": "mbar"})
-        shown = replace(s, roast=replace(s.roast, header=header))
-        page = "\n".join(lines(shown, r.app.roast.live.coach.pulses(), 77))
-        assert "8 mbar" in page
-        assert "drop °F" in page
-        first = r.app.roast.live.coach.pulses()[0]
-        assert f" {number(from_celsius(first.temperature.median, 'F'), 0)} " in page
-        for width in (36, 60, 77, 110):
-            assert max(map(len, lines(shown, r.app.roast.live.coach.pulses(), width))) <= max(width, 46)
-
-    r.run(drive)
-
-
-def test_the_words_name_the_nearest_and_its_risk(tmp_path: Path) -> None:
-    r = Roasted(tmp_path, 500.0)
-
-    def at(celsius: float, off: tuple[float, ...], stall: float) -> Pulse:
-        import numpy as np
-
-        heat = Distribution(np.array([celsius - 2, celsius + 2]), np.array([0.0, 1.0]))
-        time = Distribution(np.array([570.0, 580.0]), np.array([0.0, 1.0]))
-        return Pulse(off, tuple(t + 20 for t in off), heat, time, stall, 0.0)
-
-    async def drive(pilot: Any) -> None:
-        s = r.app.roast.live.coach.situation
-        plan = s.profile.drop_temperature
-        said = " ".join(lines(s, [at(plan + 3, (), 0.0), at(plan + 0.5, (510.0,), 0.3)], 77))
-        assert "Nearest to the plan: 20 s once, off at 8:30" in said
-        assert "it stalls in 30% of such cases" in said
-        calm = " ".join(lines(s, [at(plan + 0.5, (), 0.0), at(plan - 0.4, (510.0,), 0.3)], 77))
-        assert "No pulse comes clearly nearer" in calm
-        assert "can't say" in " ".join(lines(s, [], 77)).lower()
 
     r.run(drive)
 

@@ -54,8 +54,8 @@ def test_a_fault_in_a_page_aside_ends_nothing(tmp_path: Path, monkeypatch: pytes
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter", "c")
-            monkeypatch.setattr(app.roast.live.coach, "pulses", broken)
-            await pilot.press("k")
+            monkeypatch.setattr("coach.app.screens.roast_screen.help_lines", broken)
+            await pilot.press("question_mark")
             assert "FAULT in the coach" in str(app.screen.query_one("#trouble").render())
             await pilot.press("escape", *"96", "enter")
             assert app.top.view == "roast"
