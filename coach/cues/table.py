@@ -8,7 +8,6 @@ are this project's own choice.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
@@ -231,56 +230,5 @@ TABLE: Final[tuple[Cue, ...]] = (
 )  # fmt: skip
 
 
-def check(table: Iterable[Cue]) -> dict[str, Cue]:
-    """The rows by name; ValueError, naming all faults, when a row is incomplete or would sound without need."""
-    rows: dict[str, Cue] = {}
-    faults: list[str] = []
-    for row in table:
-        if row.name in rows:
-            faults.append(f"{row.name}: stands there twice")
-        rows[row.name] = row
-        faults.extend(f"{row.name}: {fault}" for fault in _faults(row))
-    for row in rows.values():
-        faults.extend(f"{row.name}: masked by '{m}', which is no cue" for m in row.masked_by if m not in rows)
-        faults.extend(f"{row.name} and {m} mask each other" for m in row.masked_by if _masks(rows, row.name, m))
-    if faults:
-        raise ValueError("; ".join(faults))
-    return rows
-
-
-def _masks(rows: dict[str, Cue], masker: str, masked: str) -> bool:
-    return masked in rows and masker in rows[masked].masked_by
-
-
-def _faults(row: Cue) -> list[str]:
-    texts = ("name", "condition", "consequence", "persistence", "deadband")
-    out = [f"no {name}" for name in texts if not getattr(row, name).strip()]
-    silent = row.sound == "none"
-    if not row.action.strip():
-        out.append("no action" if silent else "no action, no sound")
-    if row.sound not in SOUNDS:
-        out.append(f"unknown sound '{row.sound}'")
-    if not row.phases:
-        out.append("no phase")
-    if not row.time_available > 0:
-        out.append("no time available")
-    if (row.later is None) != (not row.later_when):
-        out.append("a later priority and when it holds go together")
-    for family, priority in filter(None, [(row.family, row.priority), row.later]):
-        if (family == "diagnostic") != silent or (priority == "none") != silent:
-            out.append("diagnostics, and only they, have neither sound nor priority")
-        if (priority == "high") != (row.sound == "act now"):
-            out.append("'act now' belongs to high priority, and to nothing else")
-    if row.later is not None and not row.later_time > 0:
-        out.append("no time available later")
-    if not silent and not out:
-        ranks = [(row.priority, row.severity, row.time_available)]
-        ranks += [(row.later[1], row.later_severity, row.later_time)] if row.later is not None else []
-        for priority, severity, seconds in ranks:
-            if priority != PRIORITIES[band(seconds)][severity]:
-                out.append(f"{severity} and {band(seconds)} are not of {priority} priority")
-    return out
-
-
-CUES: Final[dict[str, Cue]] = check(TABLE)
+CUES: Final[dict[str, Cue]] = {row.name: row for row in TABLE}
 """The table by name; within a priority the higher row comes first."""

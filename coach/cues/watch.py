@@ -18,8 +18,6 @@ from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, CueState, Situation
 from coach.cues.table import CUES, RANK, Cue
 
-__all__ = ["Heard", "Track", "WatchState", "announce", "judge", "review"]
-
 FAR: Final = 2.0
 """Size of a condition at which one reading is enough."""
 ACTIVE: Final = frozenset({"unacknowledged", "acknowledged"})
@@ -99,11 +97,6 @@ class WatchState:
     at: float | None = None
     listened: float = 0.0
     hushed: bool = False
-
-    @classmethod
-    def start(cls) -> WatchState:
-        """The state before anything was judged."""
-        return cls()
 
     def masked(self, row: Cue) -> bool:
         """True if a cue of the same cause is active."""
@@ -260,15 +253,6 @@ def announce(
     order = {"unacknowledged": 0, "acknowledged": 1, "shelved": 2, "normal": 3}
     cues.sort(key=lambda c: (order[c.state], RANK[c.priority], -c.since))
     return heard, tuple(cues)
-
-
-def review(
-    state: WatchState, heard: Heard, s: Situation, demoted: Mapping[str, str] | None = None
-) -> tuple[WatchState, Heard, tuple[ActiveCue, ...]]:
-    """``judge`` and ``announce`` in one."""
-    state = judge(state, s)
-    heard, cues = announce(state, heard, s, demoted)
-    return state, heard, cues
 
 
 def _wants(row: Cue, state: WatchState, demoted: Mapping[str, str]) -> bool:

@@ -18,12 +18,13 @@ import numpy as np
 
 from coach.advice.advice_values import Advice
 from coach.advice.advise import advise, sensitivity
+from coach.cues.annunciator import Heard
 from coach.cues.conditions import wanted_at
 from coach.cues.episodes import Recorder
 from coach.cues.first_crack_taps import call_from
 from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, Preheat, Situation
-from coach.cues.watch import Heard, WatchState, announce, judge
+from coach.cues.watch import WatchState, announce, judge
 from coach.forecast.forecast_values import EVERY, Estimate, Forecast
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_profile

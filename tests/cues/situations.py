@@ -12,7 +12,7 @@ from scipy.stats import norm
 
 from coach.cues.annunciator import Heard
 from coach.cues.situation import ActiveCue, Situation
-from coach.cues.watch import WatchState, review
+from coach.cues.watch import WatchState, announce, judge
 from coach.forecast.distribution import Distribution
 from coach.forecast.forecast_values import DropForecast, Estimate, EventForecast, Forecast
 from coach.roast.entries import Entry, Header, Mark, Move, Reading, Reply
@@ -137,9 +137,17 @@ class Led:
         return next((c for c in self.shown[t] if c.name == cue), None)
 
 
+def review(
+    state: WatchState, heard: Heard, s: Situation, demoted: Mapping[str, str] | None = None
+) -> tuple[WatchState, Heard, tuple[ActiveCue, ...]]:
+    """``judge`` and ``announce`` in one."""
+    state = judge(state, s)
+    return state, *announce(state, heard, s, demoted)
+
+
 def lead(story: Story, start: float, end: float, demoted: Mapping[str, str] | None = None) -> Led:
     """The watch from one roast time to another, second by second."""
-    state, heard = WatchState.start(), Heard()
+    state, heard = WatchState(), Heard()
     sounds, shown = [], {}
     t = start
     while t <= end:

@@ -7,9 +7,9 @@ import pytest
 
 from coach.cues.annunciator import Heard
 from coach.cues.limits import RULES
-from coach.cues.watch import Track, WatchState, judge, review
+from coach.cues.watch import Track, WatchState, judge
 from coach.forecast.forecast_values import Forecast
-from tests.cues.situations import CHARGE, Story, crack, lead, plan
+from tests.cues.situations import CHARGE, Story, crack, lead, plan, review
 
 YELLOW = {"yellow": 244.0}
 OVER = 236.0
@@ -22,7 +22,7 @@ def above(*offs: float, start: float = 250.0, every: float = 20.0) -> list[tuple
 
 def tracks(story: Story, start: float, end: float, name: str) -> dict[float, Track]:
     """How a cue's track stood at each second."""
-    state, out = WatchState.start(), {}
+    state, out = WatchState(), {}
     t = start
     while t <= end:
         state = judge(state, story.at(t))
@@ -33,7 +33,7 @@ def tracks(story: Story, start: float, end: float, name: str) -> dict[float, Tra
 
 def listened(forecast: Forecast, *times: float) -> list[WatchState]:
     story = Story(YELLOW, [plan(445)], forecasts=[(0, forecast)])
-    out = [WatchState.start()]
+    out = [WatchState()]
     for t in times:
         out.append(judge(out[-1], story.at(t)))
     return out[1:]
@@ -62,7 +62,7 @@ def test_a_long_gap_counts_as_two_seconds_and_time_never_runs_back() -> None:
 def test_nothing_is_hushed_beyond_a_minute_of_listening() -> None:
     """A forecast that runs ahead of the roast keeps the window open; after a minute low sounds come again."""
     story = Story(YELLOW, [plan(445)], forecasts=[(t, Forecast(first_crack=crack(t + 1, 10))) for t in range(446, 560)])
-    state, hushed = WatchState.start(), []
+    state, hushed = WatchState(), []
     for t in range(450, 555):
         state = judge(state, story.at(float(t)))
         hushed.append(state.hushed)
@@ -159,7 +159,7 @@ def test_a_predicted_cue_that_was_acted_on_asks_again_when_the_move_was_not_enou
 def test_masked_cues_begin_to_wait_when_the_mask_falls() -> None:
     """While a graver cue of the same cause stands, the one behind it is not shown, and is fresh when that is over."""
     story = Story(YELLOW, above(*[5.0] * 5, start=300), forecasts=[(0, Forecast(first_crack=crack(450, 8)))])
-    state = WatchState.start()
+    state = WatchState()
     for t in range(300, 371):
         state = judge(state, story.at(float(t)))
     assert state.tracks["too hot"].state == "unacknowledged"
@@ -190,7 +190,7 @@ def test_muting_that_is_withdrawn_lets_the_cue_come_back() -> None:
     """The same roast with its reply and, from 5:40 on, without: what was shelved asks again."""
     hot = above(*[5.0] * 8, start=250)
     muted, mended = Story(YELLOW, hot, replies=[(300.0, "too hot", "shelved")]), Story(YELLOW, hot)
-    state = WatchState.start()
+    state = WatchState()
     for t in range(250, 340):
         state = judge(state, muted.at(float(t)))
     assert state.tracks["too hot"].state == "shelved"

@@ -8,9 +8,9 @@ import pytest
 
 from coach.cues.annunciator import Heard
 from coach.cues.table import CUES
-from coach.cues.watch import WatchState, review
+from coach.cues.watch import WatchState
 from coach.forecast.forecast_values import Forecast
-from tests.cues.situations import PLANNED, Story, crack, drop, lead, plan
+from tests.cues.situations import PLANNED, Story, crack, drop, lead, plan, review
 
 YELLOW: Mapping[str, float] = {"yellow": 244.0}
 EARLY, ON_TIME = Forecast(first_crack=crack(450, 8)), Forecast(first_crack=crack(487, 8))
@@ -189,7 +189,7 @@ def test_what_is_urgent_is_heard_even_if_demoted() -> None:
 
 def test_judging_twice_is_judging_once() -> None:
     story = Story(YELLOW, above(5, 5))
-    state = WatchState.start()
+    state = WatchState()
     for t in range(250, 275):
         state, _, _ = review(state, Heard(), story.at(float(t)))
         again, _, _ = review(state, Heard(), story.at(float(t)))
@@ -198,7 +198,7 @@ def test_judging_twice_is_judging_once() -> None:
 
 def test_after_a_restart_a_standing_cue_is_heard_once_more() -> None:
     story = Story(YELLOW, above(*[5.0] * 10))
-    state, heard, stood = WatchState.start(), Heard(), False
+    state, heard, stood = WatchState(), Heard(), False
     for t in range(250, 291):
         state, heard, cues = review(state, heard, story.at(float(t)))
         stood = any(c.name == "too hot" and c.state == "unacknowledged" for c in cues)

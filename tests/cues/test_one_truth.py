@@ -133,7 +133,7 @@ def test_an_action_in_a_cue_goes_with_the_advice_it_came_from() -> None:
     hot = Story({"yellow": 244.0}, [plan(t, 8.0) for t in range(250, 350, 30)], off=8.0,
                 forecasts=[(0, Forecast(first_crack=crack(487, 8), drop=drop()))])  # fmt: skip
     advice = Advice("gas 1.2 to 0.8 by 6:20", "gas", 0.8, shown=0.8, deadline=380.0, kind="move")
-    watch = WatchState.start()
+    watch = WatchState()
     for t in range(280, 346):
         watch = judge(watch, replace(hot.at(float(t)), advice=advice))
     later = hot.at(440.0)  # nothing was read for long, and the advice is gone
