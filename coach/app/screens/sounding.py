@@ -27,7 +27,7 @@ class Sounding:
         """Open the sound device."""
         if self.settings is not None:
             self.speaker = Speaker(self.bell, rising=self.settings.rising)
-            self.voice = Voice(self.speaker.play, on=self.settings.speech)
+            self.voice = Voice(self.speaker.play) if self.settings.speech else None
 
     @property
     def output(self) -> str:

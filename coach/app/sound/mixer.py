@@ -21,8 +21,7 @@ class Mixer:
     device's.  A source that raises or gives the wrong shape is dropped and named in ``trouble``; cues go on.
     """
 
-    def __init__(self, rate: int = RATE) -> None:
-        self.rate = rate
+    def __init__(self) -> None:
         self.trouble = ""
         self._arrived: deque[Samples] = deque()
         self._sounding: list[tuple[Samples, int]] = []
@@ -76,7 +75,7 @@ class Mixer:
             if self._source is held:
                 self._source = (source, since)
         try:
-            out += np.nan_to_num(source((self._frames - since) / self.rate, frames))
+            out += np.nan_to_num(source((self._frames - since) / RATE, frames))
         except Exception as error:  # the caller's code: any fault of its own must not silence the cues
             self.trouble = f"the sound beneath the cues stopped ({type(error).__name__})"
             self._source = None

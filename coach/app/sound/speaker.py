@@ -12,7 +12,6 @@ import queue
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import StrEnum
 from time import monotonic
 from typing import Final, Literal
 
@@ -37,12 +36,8 @@ LET_GO: Final = 0.3
 """Longest wait for the device to close at the end, s."""
 
 
-class Way(StrEnum):
-    """Ways out for cues, best first."""
-
-    DEVICE = "sound device"
-    BELL = "terminal bell"
-    SCREEN = "screen only"
+Way = Literal["sound device", "terminal bell", "screen only"]
+"""Ways out for cues, best first."""
 
 
 @dataclass(frozen=True)
@@ -56,9 +51,9 @@ class Status:
     @property
     def text(self) -> str:
         """One line for the screen."""
-        if self.way is Way.DEVICE:
+        if self.device:
             return f"{self.way} ({self.device})"
-        return f"{self.way}: {self.why}" if self.why else str(self.way)
+        return f"{self.way}: {self.why}" if self.why else self.way
 
 
 _Event = tuple[Literal["ring", "opened", "failed", "close"], object]
@@ -67,81 +62,62 @@ _Event = tuple[Literal["ring", "opened", "failed", "close"], object]
 class Speaker:
     """Plays cues.  ``play`` returns at once and never raises, whatever the device does.
 
-    ``bell`` rings the terminal's bell; it is called from another thread, None if there is no bell.  ``open_device``
-    opens the device, None if none is wanted.  A device
-    that is missing, busy or lost is looked for again every ``retry`` seconds; one that takes no sound for ``patience``
-    seconds is lost (2.4 times that just after opening: an idle sound server may wake late).  The device is opened in
-    the background, so that the first paint does not wait for it.  ``rising``: a cue that is repeated since nobody
-    answered is 3 dB louder.
+    ``bell`` rings the terminal's bell; it is called from another thread, None if there is no bell.  A device that is
+    missing, busy or lost is looked for again every ``retry`` seconds; one that takes no sound for ``patience`` seconds
+    is lost (2.4 times that just after opening: an idle sound server may wake late).  The device is opened in the
+    background, so that the first paint does not wait for it.  ``rising``: a cue that is repeated since nobody answered
+    is 3 dB louder.
     """
 
     def __init__(
         self,
         bell: Callable[[], object] | None = None,
-        open_device: OpenDevice | None = open_default,
+        open_device: OpenDevice = open_default,
         *,
-        rate: int = RATE,
         rising: bool = False,
         retry: float = 10.0,
         patience: float = 1.0,
     ) -> None:
-        self.rate = rate
         self.rising = rising
         self._bell = bell
         self._open_device = open_device
         self._retry = retry
         self._patience = patience
-        self._mixer = Mixer(rate)
+        self._mixer = Mixer()
         self._events: queue.SimpleQueue[_Event] = queue.SimpleQueue()
         self._settled = threading.Event()
         self._closed = False
         self._stream: Stream | None = None
         self._attempt = 0
         self._opening_since: float | None = None
-        self._try_at = 0.0 if open_device is not None else float("inf")
+        self._try_at = 0.0
         self._taken_at = 0.0
         self._opened_at = 0.0
-        self._to_mixer = open_device is not None
-        self._status = self._lesser("" if open_device is not None else "no sound device wanted")
-        if open_device is None:
-            self._settled.set()
+        self._to_mixer = True
+        self.status = self._lesser("")
         self._worker = threading.Thread(target=self._work, name="speaker", daemon=True)
         self._worker.start()
 
     # -- for the caller -----------------------------------------------------------------------------------------
 
     @property
-    def status(self) -> Status:
-        """The way out for cues now."""
-        return self._status
-
-    @property
-    def output(self) -> str:
-        """The way cues go out now: 'sound device', 'terminal bell' or 'screen only'."""
-        return self._status.way.value
+    def output(self) -> Way:
+        """The way cues go out now."""
+        return self.status.way
 
     @property
     def trouble(self) -> str:
         """The reason why cues don't go out through the device, or another trouble; '' if there is none, or none known
         yet."""
-        status = self._status
-        if status.way is not Way.DEVICE and status.why:
-            return f"{status.why}: {status.way}"
-        return self._mixer.trouble
+        return f"{self.status.why}: {self.output}" if self.status.why else self._mixer.trouble
 
-    @property
-    def latency(self) -> float:
-        """Time from a block being mixed to its being heard, as the open device reports it, s; 0 without one."""
-        stream = self._stream
-        return stream.latency if stream is not None else 0.0
-
-    def ready(self, timeout: float) -> str:
+    def ready(self, timeout: float) -> Way:
         """Wait up to ``timeout`` s until the device is found or not; return the way out."""
         self._settled.wait(timeout)
         return self.output
 
     def play(self, what: Samples | str, level: float = LEVEL) -> None:
-        """Sound this now, over whatever sounds already: samples at ``rate``, or the name of a cue or of a sound.
+        """Sound this now, over whatever sounds already: samples at ``RATE``, or the name of a cue or of a sound.
 
         ``level`` (0.05 to 0.95) is for names.  A silent cue is silent; an unknown name rings the bell.
         """
@@ -160,7 +136,7 @@ class Speaker:
     def set_source(self, source: Source | None) -> None:
         """Set a sound that goes on beneath the cues while there is a device; None stops it.
 
-        ``source(t0, frames)`` gives samples at ``rate``, shape (frames,), ``t0`` in seconds of sound since it was set.
+        ``source(t0, frames)`` gives samples at ``RATE``, shape (frames,), ``t0`` in seconds of sound since it was set.
         It is called from the device's thread and has about 20 ms.  One that raises is dropped, and ``trouble`` says so.
         """
         self._mixer.set_source(source)
@@ -178,7 +154,7 @@ class Speaker:
         if sound == "none":
             return np.zeros(0, dtype=np.float32)
         try:
-            return samples(sound, self.rate, min(max(level, LOWEST_LEVEL), HIGHEST_LEVEL))
+            return samples(sound, RATE, min(max(level, LOWEST_LEVEL), HIGHEST_LEVEL))
         except ValueError:
             return None
 
@@ -237,7 +213,7 @@ class Speaker:
             self._mixer.forget()  # so that no old cue sounds late
         self._stream = stream
         self._to_mixer = not self._closed
-        self._status = Status(Way.DEVICE, device=stream.name)
+        self.status = Status("sound device", device=stream.name)
         self._settled.set()
 
     def _failed(self, error: Exception) -> None:
@@ -253,7 +229,7 @@ class Speaker:
         self._to_mixer = False
         unheard = self._mixer.busy
         self._mixer.forget()
-        self._status = self._lesser(why)
+        self.status = self._lesser(why)
         if unheard:
             self._ring()
 
@@ -264,12 +240,12 @@ class Speaker:
             self._bell()
         except Exception as error:  # the caller's code
             self._bell = None
-            if self._status.way is Way.BELL:
-                why = f"{self._status.why}; " if self._status.why else ""
-                self._status = self._lesser(f"{why}the terminal bell failed ({type(error).__name__})")
+            if self.output == "terminal bell":
+                why = f"{self.status.why}; " if self.status.why else ""
+                self.status = self._lesser(f"{why}the terminal bell failed ({type(error).__name__})")
 
     def _lesser(self, why: str) -> Status:
-        return Status(Way.SCREEN if self._bell is None else Way.BELL, why=why)
+        return Status("screen only" if self._bell is None else "terminal bell", why=why)
 
     # -- helper threads, and the device's -----------------------------------------------------------------------
 
@@ -280,11 +256,10 @@ class Speaker:
         return thread
 
     def _open(self, attempt: int, old: Stream | None) -> None:
-        assert self._open_device is not None
         if old is not None:
             self._dispose(old)
         try:
-            stream = self._open_device(self.rate, lambda out: self._fill(attempt, out))
+            stream = self._open_device(RATE, lambda out: self._fill(attempt, out))
         except Exception as error:  # a device may fail in any way
             self._events.put(("failed", error))
             return

@@ -25,8 +25,7 @@ TIMEOUT: Final = 3.0
 
 
 class Voice:
-    """Speaks short texts through ``play``.  Off unless ``on``; without the program it stays silent, and ``trouble``
-    says so.
+    """Speaks short texts through ``play``.  Without the program it stays silent, and ``trouble`` says so.
 
     One text is made into sound at a time, in a thread of its own; of those waiting only the newest is spoken.
     """
@@ -35,25 +34,17 @@ class Voice:
         self,
         play: Callable[[Samples], object],
         *,
-        on: bool = False,
         program: str = PROGRAM,
-        rate: int = RATE,
         timeout: float = TIMEOUT,
     ) -> None:
         self._play = play
-        self._path = shutil.which(program) if on else None
-        self._rate = rate
+        self._path = shutil.which(program)
         self._timeout = timeout
         self._texts: queue.SimpleQueue[tuple[str, float] | None] = queue.SimpleQueue()
-        self.trouble = f"no spoken words: {program} is not installed" if on and self._path is None else ""
-        """The reason why nothing is spoken though it is wanted, or the last error; '' if there is none."""
+        self.trouble = f"no spoken words: {program} is not installed" if self._path is None else ""
+        """The reason why nothing is spoken, or the last error; '' if there is none."""
         if self._path is not None:
             threading.Thread(target=self._work, name="voice", daemon=True).start()
-
-    @property
-    def speaks(self) -> bool:
-        """True if words are wanted and can be made."""
-        return self._path is not None
 
     def say(self, text: str, after: float = 0.0) -> None:
         """Speak a text, ``after`` s from now at the earliest (the length of the tone it follows)."""
@@ -74,14 +65,14 @@ class Voice:
             text, earliest = item
             try:
                 words = self._speak(text)
-                quiet = np.zeros(max(0, round((earliest - monotonic()) * self._rate)), dtype=np.float32)
+                quiet = np.zeros(max(0, round((earliest - monotonic()) * RATE)), dtype=np.float32)
                 self._play(np.concatenate([quiet, words]))
                 self.trouble = ""
             except Exception as error:  # another program's output may be anything
                 self.trouble = f"words not spoken ({type(error).__name__})"
 
     def _speak(self, text: str) -> Samples:
-        """The words as samples at the voice's rate, peak LEVEL, shape (n,).  Passes on any error."""
+        """The words as samples at ``RATE``, peak LEVEL, shape (n,).  Passes on any error."""
         assert self._path is not None
         plain = "".join(c if c.isprintable() else " " for c in text)[:LONGEST]
         made = subprocess.run(
@@ -92,7 +83,7 @@ class Voice:
             if file.getsampwidth() != 2 or file.getnchannels() != 1:
                 raise ValueError("not 16 bit, one channel")
             heard = np.frombuffer(file.readframes(file.getnframes()), dtype="<i2").astype(np.float32)
-            step = file.getframerate() / self._rate
+            step = file.getframerate() / RATE
         if not heard.any():
             raise ValueError("silence")
         words = np.interp(np.arange(0, len(heard) - 1, step), np.arange(len(heard)), heard)

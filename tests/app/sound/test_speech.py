@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from coach.app.sound.speech import Voice
+from coach.session.settings import Settings
 from tests.app.sound.fakes import until
 
 GOOD = """
@@ -33,20 +34,16 @@ def program(folder: Path, body: str) -> str:
 
 def test_off_by_default_and_silent_when_missing() -> None:
     said: list[np.ndarray] = []
-    off = Voice(said.append)
-    off.say("crack in one minute")
-    missing = Voice(said.append, on=True, program="no-such-program")
+    assert not Settings().speech
+    missing = Voice(said.append, program="no-such-program")
     missing.say("crack in one minute")
-    assert not off.speaks
-    assert off.trouble == ""
-    assert not missing.speaks
     assert "not installed" in missing.trouble
     assert said == []
 
 
 def test_words_come_at_the_speakers_rate_after_the_tone(tmp_path: Path) -> None:
     said: list[np.ndarray] = []
-    voice = Voice(said.append, on=True, program=program(tmp_path, GOOD.format(log=str(tmp_path / "log"))))
+    voice = Voice(said.append, program=program(tmp_path, GOOD.format(log=str(tmp_path / "log"))))
     start = time.monotonic()
     voice.say("gas to\x1b point six", after=2.0)
     assert time.monotonic() - start < 0.05
@@ -62,7 +59,7 @@ def test_words_come_at_the_speakers_rate_after_the_tone(tmp_path: Path) -> None:
 def test_only_the_newest_of_those_that_wait_is_said(tmp_path: Path) -> None:
     said: list[np.ndarray] = []
     slow = "import time; time.sleep(0.3)\n" + GOOD.format(log=str(tmp_path / "log"))
-    voice = Voice(said.append, on=True, program=program(tmp_path, slow))
+    voice = Voice(said.append, program=program(tmp_path, slow))
     voice.say("one")
     time.sleep(0.1)
     for text in ("two", "three", "four"):
@@ -77,7 +74,7 @@ def test_only_the_newest_of_those_that_wait_is_said(tmp_path: Path) -> None:
 )
 def test_a_program_that_misbehaves_is_survived_and_said(tmp_path: Path, body: str) -> None:
     said: list[np.ndarray] = []
-    voice = Voice(said.append, on=True, program=program(tmp_path, body), timeout=0.4)
+    voice = Voice(said.append, program=program(tmp_path, body), timeout=0.4)
     voice.say("drop")
     assert until(lambda: "not spoken" in voice.trouble)
     assert said == []
@@ -87,7 +84,7 @@ def test_a_program_that_misbehaves_is_survived_and_said(tmp_path: Path, body: st
 @pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="espeak-ng is not installed")
 def test_real_program() -> None:
     said: list[np.ndarray] = []
-    voice = Voice(said.append, on=True)
+    voice = Voice(said.append)
     voice.say("-crack in one minute")
     assert until(lambda: bool(said), 10)
     assert 0.8 < len(said[0]) / 44100 < 4.0

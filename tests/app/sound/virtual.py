@@ -139,7 +139,8 @@ def main(times: int, pace: float) -> int:
         card.asked = time.perf_counter()
         speaker.play(blip)
     card.wait(0.2)
-    latency, device = speaker.latency, speaker.status.device
+    assert card.stream is not None
+    latency, device = card.stream.latency, speaker.status.device
     speaker.close()
     print(
         json.dumps({"delays": card.delays, "latency": latency, "device": device, "threads": threading.active_count()})
