@@ -50,7 +50,7 @@ def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -
         except CoachError:
             continue
         except Exception as error:  # one bad roast never costs the others
-            left_out(one.header.id, error)
+            left_out(one.name, error)
     return out
 
 

@@ -140,6 +140,11 @@ class Journal:
     torn: bool = False
 
     @property
+    def name(self) -> str:
+        """The roast's name, as lists show it and commands take it: its file's, else its id."""
+        return self.path.stem or self.header.id
+
+    @property
     def moment(self) -> datetime:
         """The moment of its start, in UTC."""
         found = moment_of(self.header.started)

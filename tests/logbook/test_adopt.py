@@ -103,7 +103,7 @@ def test_the_batch_is_the_one_that_was_weighed(parent: Profile) -> None:
     assert adopt(weighed, "x", followed=parent.document).document.batch_kg == 0.84
     other = replace(weighed, header=journal.header.model_copy(update={"batch_kg": None}), result=None)
     assert adopt(other, "x", followed=parent.document).document.batch_kg == parent.document.batch_kg
-    assert any("0.9 kg" in x for x in odd_ones(parent, [replace(roast, result=Result(at=700.0, weight_in=0.9))]))
+    assert any("0.9 kg" in x for x in odd_ones(parent, [replace(roast, result=Result(at=700.0, weight_in=0.9))], ["a"]))
 
 
 def test_all_that_is_missing_is_asked_for_with_its_options() -> None:
@@ -158,9 +158,9 @@ def test_an_odd_roast_among_several_is_named(parent: Profile) -> None:
         base, header=base.header.model_copy(update={"id": "odd"}),
         readings=tuple(replace(r, celsius=r.celsius + (0.05 * max(r.t - 300, 0))) for r in base.readings),
     )  # fmt: skip
-    (said,) = odd_ones(parent, [base, base, odd])
+    (said,) = odd_ones(parent, [base, base, odd], ["a", "b", "odd"])
     assert said.startswith("odd is unlike the others: dropped 14 K hotter")
-    assert odd_ones(parent, [base, base, late()]) == []
+    assert odd_ones(parent, [base, base, late()], ["a", "b", "c"]) == []
 
 
 @pytest.fixture

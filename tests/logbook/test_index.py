@@ -18,11 +18,16 @@ from coach.logbook.index.index import Index, index_file, load_summary
 from coach.logbook.index.listing import beginnings, listing
 from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
 from coach.logbook.index.summary import Summary, dry_basis, kept, local, temperature_at, turning_point, weight_loss
+from coach.logbook.review.report import report
+from coach.logbook.review.review import review
+from coach.logbook.review.review_text import page
 from coach.roast.errors import CoachError, JournalError
 from coach.roast.roast import Probe, effective, fold
 from coach.session.folders import cache_folder
 from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile
 
+LARCH = "Larch Hill everyday (invented)"
 NOW = datetime(2026, 11, 3, 8, tzinfo=UTC)
 
 
@@ -58,17 +63,19 @@ def test_index_follows_the_folder(tmp_path: Path) -> None:
     with Index.of(folder) as index:
         assert index.refresh() == 3
         assert index.refresh() == 0
-        assert {r.file: r.ended for r in index.rows()} == {
+        assert {r.file: r.ended for r in index.rows(files=True)} == {
             "a.jsonl": "dropped", "c.jsonl": "unreadable", "deep/b.jsonl": "dropped",
         }  # fmt: skip
-        assert next(index.rows("file = 'c.jsonl'")).problem.startswith("line 1, kind: the first line is not")
+        assert next(index.rows("file = 'c.jsonl'", files=True)).problem.startswith(
+            "line 1, kind: the first line is not"
+        )
     b.unlink()
     with a.open("a") as file:
         file.write('{"at": 700, "kind": "result", "weight_out": 0.68}\n')
     with Index.of(folder) as index:
         assert index.refresh() == 1
         rows = {r.file: r for r in index.rows()}
-        assert set(rows) == {"a.jsonl", "c.jsonl"}
+        assert set(rows) == {"a.jsonl"}
         assert rows["a.jsonl"].loss == pytest.approx(15.0)
     assert not [p for p in folder.rglob("*") if p.suffix not in ("", ".jsonl")], "nothing but journals in the folder"
 
@@ -114,19 +121,53 @@ def test_an_index_held_by_another_process_is_left_alone(tmp_path: Path, monkeypa
     holder.close()
 
 
-def test_copies_of_a_roast_count_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    folder = tmp_path / "book"
+def test_what_counts_as_a_roast_is_one_for_all(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "home" / "roasts"
     path = roast(folder, "a")
     roast(folder, "b")
     copy = folder / "a.conflict.jsonl"
     copy.write_text(path.read_text())
-    add_results(copy, {"cup_score": 85.0}, [], NOW)
+    for file in (copy, folder / "b.jsonl"):
+        add_results(file, {"cup_score": 85.0, "accepted": True}, [], NOW)
+    (folder / "z.jsonl").write_text("{}\n")
     with Index.of(folder) as index:
         index.refresh()
-        rows = of_profile(index, "Larch Hill everyday (invented)")
-        assert {r.file for r in rows} == {"a.conflict.jsonl", "b.jsonl"}
-    assert main(["log", "--folder", str(folder)]) == 0
-    assert "1 roast lies there more than once" in capsys.readouterr().out
+        assert {r.file for r in of_profile(index, LARCH)} == {"a.conflict.jsonl", "b.jsonl"}
+        assert index.count() == len(list(index.rows())) == 2
+        assert (index.not_counted(), len(list(index.rows(files=True)))) == ((["a.jsonl"], ["z.jsonl"]), 4)
+    assert main(["log"]) == 0
+    out = capsys.readouterr().out
+    assert out.splitlines()[-3:-1] == ["2 roasts; " + LEFT, "Not counted: 1 copy of them (a)."]
+    assert main(["log", "--json"]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == 2
+    assert main(["trend", "larch-hill"]) == 0
+    assert "2 roasts" in capsys.readouterr().out
+    assert main(["merge", "larch-hill", "--show"]) == 0
+    assert "from 2 roasts" in capsys.readouterr().out
+
+
+def test_the_name_that_the_log_shows_is_the_one_that_commands_take(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "home" / "roasts"
+    add_results(roast(folder, "20261102-080000-abcdef"), {"accepted": True}, [], NOW)
+    (folder / "20261102-080000-abcdef.jsonl").rename(folder / "Monday best.jsonl")
+    for year in ("2025", "2026"):
+        roast(folder / year, "same", id=year, started="2025-11-02T08:00:00+00:00")
+    for name in ("Monday best", "Monday", "20261102-0800", "last"):
+        assert main(["log", name]) == 0
+        assert capsys.readouterr().out.startswith("Monday best: Larch Hill everyday"), name
+    journal = read_journal(find_roast("Monday", folder))
+    looked = review(load_profile("larch-hill"), journal.roast, journal.path.name)
+    assert page(looked, 80)[0].startswith("Monday best: ")
+    assert "Roast Monday best: " in report(looked)
+    assert main(["merge", "larch-hill", "--show"]) == 0
+    assert "\n  Monday best\n" in capsys.readouterr().out
+    assert main(["log", "same"]) == 2
+    assert "2 roasts begin like that: 2025/same, 2026/same." in capsys.readouterr().err
+    assert find_roast("2026/same", folder) == folder / "2026" / "same.jsonl"
+    (folder / "Monday best (copy).jsonl").write_text((folder / "Monday best.jsonl").read_text() + "\n")
+    assert find_roast("Mon", folder) == folder / "Monday best (copy).jsonl", "the fullest counts"
 
 
 def test_rows_equal_what_the_journals_say(tmp_path: Path) -> None:

@@ -186,7 +186,7 @@ def advice(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
                     "roasts": roasts})  # fmt: skip
         return
     for e, advised in shown:
-        print(f"{printable(e.header.id)}{'' if advised else ': nothing was advised'}")
+        print(f"{printable(e.name)}{'' if advised else ': nothing was advised'}")
         for t in advised:
             print(f"  {line(t, e.header.unit)}")
     print(

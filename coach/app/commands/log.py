@@ -75,18 +75,13 @@ def run(args: argparse.Namespace) -> int:
     if args.screen:
         return _board(args, folder, where, values)
     with ready(folder) as index:
-        rows = list(index.rows(where, values, args.limit or None))
+        rows = list(index.rows(where, values, args.limit or None, files=args.ended == "unreadable"))
         if args.json:
             for row in rows:
                 print(json.dumps(asdict(row)))
             return 0
-        short = beginnings(PurePath(f).stem for f in index.sizes())
+        short = beginnings(PurePath(f).stem for f in index.files())
         closing = _closing(index, args, where, values, len(rows))
-        copied = index.copied()
-        if copied:
-            lies = "1 roast lies" if copied == 1 else f"{copied} roasts lie"
-            closing.append(f"{lies} there more than once (copies); trends count the longest only.")
-            closing.append("What was added to the others: coach result ROAST copies  brings it there.")
     wide = shutil.get_terminal_size((120, 24)).columns
     print("\n".join([*listing(rows, wide, plainly(), short), *closing]))
     return 0
@@ -116,7 +111,7 @@ def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any
 
     def board(at: str) -> LogBoard:
         with ready(folder) as index:
-            rows = list(index.rows(where, values, args.limit or None))
+            rows = list(index.rows(where, values, args.limit or None, files=args.ended == "unreadable"))
             closing = _closing(index, args, where, values, len(rows))
         return LogBoard(rows, closing, load_settings(), at=at)
 
@@ -133,12 +128,19 @@ def ready(folder: Path) -> Index:
 
 
 def _closing(index: Index, args: argparse.Namespace, where: str, values: tuple[Any, ...], shown: int) -> list[str]:
-    """Remarks on the whole list: how many there are, how many can't be read; nothing where there are none."""
+    """Remarks on the whole list: how many roasts there are, and which files are none; nothing where there are none."""
+    if args.ended == "unreadable":
+        return []
     count = index.count(where, values)
-    unreadable = 0 if args.ended == "unreadable" else index.count("ended = 'unreadable'")
+    copies, unreadable = index.not_counted()
     text = f"{count} roast{'s' if count != 1 else ''}" if count else ""
     if shown < count:
         text += f", the newest {shown} shown (--limit 0: all)"
     if unreadable:
-        text += f"{'; ' if text else ''}{unreadable} can't be read: coach log --ended unreadable"
-    return [text] if text else []
+        text += f"{'; ' if text else ''}{len(unreadable)} can't be read: coach log --ended unreadable"
+    out = [text] if text else []
+    if copies:
+        names = ", ".join(printable(PurePath(f).stem) for f in copies[:3]) + (", ..." if len(copies) > 3 else "")
+        out.append(f"Not counted: {len(copies)} cop{'y' if len(copies) == 1 else 'ies'} of them ({names}).")
+        out.append("What was added to a copy: coach result ROAST copies  brings it to the one that counts.")
+    return out

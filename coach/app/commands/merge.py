@@ -13,7 +13,7 @@ from coach.roast.errors import CoachError, printable
 
 if TYPE_CHECKING:
     from coach.roast.profile import Profile
-    from coach.roast.roast import Roast
+    from coach.session.journal import Journal
 
 
 def add(p: argparse.ArgumentParser) -> None:
@@ -43,7 +43,8 @@ def run(args: argparse.Namespace) -> int:
     parent = load_profile(args.profile)
     file = find_profile(args.profile)
     folder = logbook_folder(args.logbook)
-    roasts = chosen(parent, args.roasts, folder)
+    journals = chosen(parent, args.roasts, folder)
+    roasts = [j.roast for j in journals]
     newer = later_than(parent, file.parent)
     if newer and not args.show and not args.output:
         raise CoachError(
@@ -56,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"The roasts make no profile: {explain(error)}.", "Leave out what is unlike.") from None
     document = made.document
     new = Profile.from_document(document)
-    names = ", ".join(printable(r.header.id) for r in roasts)
+    names = ", ".join(printable(j.name) for j in journals)
     step = f"version {parent.document.version} -> {document.version}"
     found = changes(parent, new)
     out = [f"{printable(parent.name)}: {step}, from {len(roasts)} roast{'' if len(roasts) == 1 else 's'}"]
@@ -64,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     say = in_words(args.json)
     say("\n".join(filled(out, width())))
     say("\n".join(f"  {line}" for line in change_table(parent, new, made.sources)))
-    odd = odd_ones(parent, roasts)
+    odd = odd_ones(parent, roasts, [printable(j.name) for j in journals])
     out = [f"  {line}" for line in odd]
     if len(roasts) < ENOUGH:
         out.append(f"  PROVISIONAL: {len(roasts)} of the {ENOUGH} roasts that a learned band needs")
@@ -88,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
+def chosen(parent: Profile, names: list[str], folder: Path) -> list[Journal]:
     """The roasts, oldest first: those named, or all accepted ones of the profile.  Raises CoachError."""
     from coach.app.commands.log import ready
     from coach.logbook.index.find import find_roast
@@ -108,16 +109,16 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Roast]:
         )
     out = []
     for path in dict.fromkeys(p.resolve() for p in paths):
-        roast = read_journal(path).roast
-        shown = printable(path.stem)
+        journal = read_journal(path)
+        roast, shown = journal.roast, printable(path.stem)
         if roast.header.run == "rehearsal":
             raise CoachError(f"{shown} is a rehearsal.", "Only roasts of real beans make a profile.")
         if roast.header.profile != parent.name:
             raise CoachError(f"{shown} followed '{printable(roast.header.profile)}'.", "Name roasts of this profile.")
         if roast.result is None or roast.result.accepted is not True:
             raise CoachError(f"{shown} is not accepted.", f"If it should be: coach result {shown} accepted=yes")
-        out.append(roast)
-    return sorted(out, key=lambda r: r.header.started)
+        out.append(journal)
+    return sorted(out, key=lambda j: j.moment)
 
 
 def next_file(current: Path, version: int) -> Path:

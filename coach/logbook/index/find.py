@@ -79,23 +79,17 @@ def is_date(text: str) -> bool:
 
 
 def of_profile(index: Index, name: str, among: Filter = ALL) -> list[Summary]:
-    """The live roasts of one profile (its exact name) that were dropped, oldest first; only those ``among`` a filter's.
-
-    Of several files with one id (copies that a syncing folder made) the longest counts, and only it.
-    """
+    """The dropped live roasts of one profile (its exact name), oldest first; only those ``among`` a filter's."""
     where, values = among.sql()
-    rows = list(index.rows(f"profile = ? AND run = 'live' AND ended = 'dropped' AND {where}", (name, *values)))[::-1]
-    sizes = index.sizes()
-    best: dict[tuple[str, str], Summary] = {}
-    for row in sorted(rows, key=lambda r: (-sizes[r.file], r.file)):
-        best.setdefault((row.id, row.started), row)
-    return [r for r in rows if best[r.id, r.started] is r]
+    return list(index.rows(f"profile = ? AND run = 'live' AND ended = 'dropped' AND {where}", (name, *values)))[::-1]
 
 
 def find_roast(name: str, folder: Path) -> Path:
-    """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook; ``last`` is
-    the newest live one that was charged.  Raises JournalError that lists the roasts there are."""
-    from coach.session.journal_folder import scan
+    """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook, with or
+    without its folder there, or of the roast's id, which a file that was renamed keeps; ``last`` is the newest live one
+    that was charged.  Of several files of one roast the one that counts.  Raises JournalError that lists the roasts
+    there are."""
+    from coach.session.journal_folder import headed, scan
 
     path = own_path(name)
     if path.suffix == ".jsonl" or path.exists():
@@ -113,15 +107,26 @@ def find_roast(name: str, folder: Path) -> Path:
         if newest is None:
             raise JournalError(str(folder), "holds no roast.", "Roast one first.")
         return folder / newest.file
-    found = sorted(p for n in scan(folder).journals if (p := folder / n).name.startswith(name) and name)
-    exact = [p for p in found if p.stem == name]
-    if len(exact or found) == 1:
-        return (exact or found)[0]
-    if found:
-        some = ", ".join(printable(p.stem) for p in found[:4])
-        raise JournalError(printable(name)[:80], f"{len(found)} roasts begin like that: {some}.", "Type more of it.")
-    close = did_you_mean(name, ["last", *(PurePath(n).stem for n in scan(folder).journals)])
+    journals = sorted(scan(folder).journals)
+    meant = _meant(name, [(alias, n) for n in journals for alias in (PurePath(n).stem, n.removesuffix(".jsonl"))])
+    if len(meant) == 1:
+        return folder / meant[0]
+    known = headed(folder)
+    meant = meant or _meant(name, [(one.header.id, str(f.relative_to(folder))) for one in known for f in one.files])
+    for one in known:
+        if meant and {folder / n for n in meant} <= set(one.files):
+            return one.files[0]
+    if meant:
+        some = ", ".join(printable(n.removesuffix(".jsonl")) for n in meant[:4])
+        raise JournalError(printable(name)[:80], f"{len(meant)} roasts begin like that: {some}.", "Type more of it.")
+    close = did_you_mean(name, ["last", *(PurePath(n).stem for n in journals)])
     raise JournalError(printable(name)[:80], "no such roast in the logbook.", f"{close}List them with: coach log")
+
+
+def _meant(name: str, called: list[tuple[str, str]]) -> list[str]:
+    """The files of those names that are this one, else that begin with it."""
+    found = [(alias, file) for alias, file in called if name and alias.startswith(name)]
+    return list(dict.fromkeys([file for alias, file in found if alias == name] or [file for _, file in found]))
 
 
 def left_unfinished(folder: Path) -> tuple[Offer, ...]:

@@ -19,7 +19,7 @@ from coach.session.folders import cache_file, open_cache
 from coach.session.journal import read_journal
 from coach.session.journal_folder import because, passed_over, scan
 
-SCHEMA: Final = 5
+SCHEMA: Final = 6
 """Version of the rows, raised when their content changes: an older index is then built again."""
 BATCH: Final = 500
 MOST: Final = 2**63 - 1
@@ -93,28 +93,32 @@ class Index:
         summary = Summary(file=name, problem=strange) if strange else load_summary(self.folder / name, name)
         return (*stamp, *(getattr(summary, c) for c in COLUMNS))
 
-    def rows(self, where: str = "", values: tuple[Any, ...] = (), limit: int | None = None) -> Iterator[Summary]:
-        """Rows, newest first.  ``where`` is SQL over the columns of Summary, with ? for each of ``values``."""
-        text = f"SELECT {_COLUMNS} FROM roast {'WHERE ' + where if where else ''} ORDER BY moment DESC, file"
+    def rows(
+        self, where: str = "", values: tuple[Any, ...] = (), limit: int | None = None, *, files: bool = False
+    ) -> Iterator[Summary]:
+        """The roasts, newest first: of several files of one roast the fullest counts, and what can't be read is none;
+        with ``files`` each file.  ``where`` is SQL over the columns of Summary, with ? for each of ``values``."""
+        source = f"{'roast' if files else 'counted'} {'WHERE ' + where if where else ''}"
+        text = f"SELECT {_COLUMNS} FROM {source} ORDER BY moment DESC, file"
         if limit is not None:
             text += f" LIMIT {min(int(limit), MOST)}"
         for row in self._db.execute(text, values):
             yield summary_of(row)
 
     def count(self, where: str = "", values: tuple[Any, ...] = ()) -> int:
-        """Number of rows; parameters as for ``rows``."""
-        text = f"SELECT COUNT(*) FROM roast {'WHERE ' + where if where else ''}"
+        """Number of roasts; parameters as for ``rows``."""
+        text = f"SELECT COUNT(*) FROM counted {'WHERE ' + where if where else ''}"
         return int(self._db.execute(text, values).fetchone()[0])
 
-    def copied(self) -> int:
-        """Number of roasts with more than one file: copies that a syncing folder made."""
-        grouped = "SELECT id FROM roast WHERE id <> '' GROUP BY id, started HAVING COUNT(*) > 1"
-        text = f"SELECT COUNT(*) FROM ({grouped})"
-        return int(self._db.execute(text).fetchone()[0])
+    def not_counted(self) -> tuple[list[str], list[str]]:
+        """The files that are no roast of their own: copies (of a syncing folder), and those that can't be read."""
+        text = "SELECT file, ended = 'unreadable' FROM roast WHERE file NOT IN (SELECT file FROM counted) ORDER BY file"
+        found = self._db.execute(text).fetchall()
+        return [file for file, bad in found if not bad], [file for file, bad in found if bad]
 
-    def sizes(self) -> dict[str, int]:
-        """The size of each file, bytes."""
-        return dict(self._db.execute("SELECT file, size FROM roast"))
+    def files(self) -> list[str]:
+        """The names of all files."""
+        return [file for (file,) in self._db.execute("SELECT file FROM roast")]
 
     def close(self) -> None:
         self._db.close()
@@ -132,6 +136,12 @@ def _prepare(db: sqlite3.Connection) -> None:
         db.execute("DROP TABLE IF EXISTS roast")
         columns = ", ".join(c if c != "file" else "file PRIMARY KEY" for c in COLUMNS)
         db.execute(f"CREATE TABLE roast (mtime, size, {columns}) WITHOUT ROWID")
+        db.execute("DROP VIEW IF EXISTS counted")
+        nth = "ROW_NUMBER() OVER (PARTITION BY id, started ORDER BY size DESC, file)"
+        db.execute(
+            f"CREATE VIEW counted AS SELECT * FROM (SELECT *, {nth} AS nth FROM roast WHERE ended <> 'unreadable')"
+            " WHERE nth = 1"
+        )
         db.execute(f"PRAGMA user_version={SCHEMA}")
 
 

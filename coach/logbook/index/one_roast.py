@@ -15,7 +15,7 @@ def roast_text(journal: Journal) -> list[str]:
     """One roast, short: header, marks, results, notes."""
     roast, h = journal.roast, journal.header
     s = summarise(roast, journal.path.name)
-    lines = [f"{printable(h.id)}: {printable(h.profile) or 'no profile'}"]
+    lines = [f"{printable(s.name)}: {printable(h.profile) or 'no profile'}"]
     about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
     lines.append("  " + ", ".join(printable(x) for x in about if x and x != "–"))
     rows = (

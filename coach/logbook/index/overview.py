@@ -127,7 +127,7 @@ def home_page(now: datetime) -> HomePage:
             index.refresh()
             live = list(index.rows("run = 'live' AND ended = 'dropped'"))
             rehearsed = index.count("run = 'rehearsal' AND ended = 'dropped'")
-            unreadable = index.count("ended = 'unreadable'")
+            unreadable = len(index.not_counted()[1])
     since = (now - RECENT).isoformat()
     missing = [r for r in live if r.weight_out is None and r.moment >= since]
     by_name: dict[str, list[Summary]] = {}

@@ -29,7 +29,7 @@ def lesson_of(cache: ResultCache, profile: Profile, e: Journal) -> Lesson | None
     try:
         found = lesson(profile, e.roast) if usable([e.roast]) else None
     except Exception as error:  # one bad roast never costs the others
-        left_out(e.header.id, error)
+        left_out(e.name, error)
         return None
     cache.put(where, dump_lesson(found))
     return found
@@ -86,7 +86,7 @@ def pays(cache: ResultCache, profile: Profile, found: Sequence[Journal], lessons
         lambda i: plain_of(cache, profile, found[i]),
     )  # fmt: skip
     for i, error in failed.items():
-        left_out(found[i].header.id, error)
+        left_out(found[i].name, error)
         lessons.pop(i, None)  # a roast that can't be forecast is no evidence either
     if failed:
         return answer

@@ -183,7 +183,7 @@ class Replays:
             try:
                 found = tuple(cases(self.profile(i), self.knowledge(i), e.header, e.entries, past))
             except Exception as error:
-                left_out(e.header.id, error)
+                left_out(e.name, error)
                 return ()
             self.cache.store(key, ROWS, found)
         return found
@@ -194,7 +194,7 @@ class Replays:
         try:
             return tuple(r for r in plain_of(self.cache, self.profile(i), e) if r.lead == PLAIN)
         except Exception as error:
-            left_out(e.header.id, error)
+            left_out(e.name, error)
             return ()
 
     def _with_past(self, r: ScoredForecast, i: int) -> ScoredForecast:

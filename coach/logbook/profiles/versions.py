@@ -190,11 +190,12 @@ ODD_TIME: Final = 60.0
 """Distance from the other roasts (K, s) beyond which a roast is named: it may not belong to the recipe."""
 
 
-def odd_ones(parent: Profile, roasts: Sequence[Roast]) -> list[str]:
-    """Roasts that differ from the median of all more than roasts of one recipe do, each in a line."""
+def odd_ones(parent: Profile, roasts: Sequence[Roast], names: Sequence[str]) -> list[str]:
+    """Roasts that differ from the median of all more than roasts of one recipe do, each by its name in a line."""
     out: list[str] = []
-    ends = [(r, line_of(r, followed=parent, charge=parent.charge_temperature)) for r in roasts]
-    for r, line in ends if len(ends) > 2 else []:
+    lines = [line_of(r, followed=parent, charge=parent.charge_temperature) for r in roasts]
+    ends = list(zip(names, lines, strict=True))
+    for name, line in ends if len(ends) > 2 else []:
         hot = line.at(line.end) - float(np.median([x.at(x.end) for _, x in ends]))
         said = (
             [f"dropped {number(abs(hot), 0)} K {'hotter' if hot > 0 else 'cooler'}"]
@@ -206,11 +207,11 @@ def odd_ones(parent: Profile, roasts: Sequence[Roast]) -> list[str]:
             if event in line.marks and times and abs(late := line.marks[event] - float(np.median(times))) > ODD_TIME:
                 said.append(f"{event} {clock(abs(late))} {'later' if late > 0 else 'earlier'}")
         if said:
-            out.append(f"{r.header.id} is unlike the others: {', '.join(said)}. To leave it out, name the others.")
+            out.append(f"{name} is unlike the others: {', '.join(said)}. To leave it out, name the others.")
     batch = parent.document.batch_kg
-    for r in roasts:
+    for name, r in zip(names, roasts, strict=True):
         if r.batch_kg is not None and abs(r.batch_kg / batch - 1) > 0.05:
-            out.append(f"{r.header.id} was {number(r.batch_kg, 3)} kg: the profile's batch is {number(batch, 3)} kg.")
+            out.append(f"{name} was {number(r.batch_kg, 3)} kg: the profile's batch is {number(batch, 3)} kg.")
     return out
 
 

@@ -26,7 +26,7 @@ TAUGHT_CELLS: Final = 160
 def report(r: Review) -> str:
     """The page."""
     h = r.roast.header
-    unit, result = h.unit, r.roast.result
+    unit, result, called = h.unit, r.roast.result, r.summary.name or h.id
     about = [
         r.summary.moment[:16].replace("T", " "), h.person, h.machine, h.coffee,
         number_text(h.batch_kg, 3, "kg") if h.batch_kg else "", "rehearsal" if h.run == "rehearsal" else "",
@@ -34,8 +34,8 @@ def report(r: Review) -> str:
     notes = r.roast.notes
     told = _told(r)
     return render(
-        "review/page.html", title=f"Roast {h.id}: {r.profile.name}", name=cut(r.profile.name, 60),
-        about=" · ".join(cut(x, 40) for x in [h.id, *about] if x), invented=r.profile.document.invented,
+        "review/page.html", title=f"Roast {called}: {r.profile.name}", name=cut(r.profile.name, 60),
+        about=" · ".join(cut(x, 40) for x in [called, *about] if x), invented=r.profile.document.invented,
         drawing=roast_svg(r, MOST_CUES), milestones=_milestones(r), phases=_phases(r), facts=_facts(r),
         cup=cut(f"Cup: {result.cup_notes}", 160) if result is not None and result.cup_notes else "",
         differences=r.differences, forecasts=_forecasts(r.forecasts, r.basis), proposal=r.proposal.text,

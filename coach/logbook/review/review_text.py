@@ -28,7 +28,7 @@ def page(r: Review, width: int, plain: bool = False) -> list[str]:
     about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg")]
     ended = {"unfinished": "NOT DROPPED", "no drop": "NO DROP", "abandoned": "ABANDONED"}.get(s.ended, "")
     about += ["REHEARSAL" if h.run == "rehearsal" else "", ended]
-    out = [cut(f"{h.id}: {r.profile.name}", width)]
+    out = [cut(f"{s.name or h.id}: {r.profile.name}", width)]
     out += textwrap.wrap(", ".join(cut(x, 40) for x in about if x and x != "–"), width)
     if r.profile.document.invented:
         out.append("Invented demonstration data.")
