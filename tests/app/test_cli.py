@@ -182,7 +182,7 @@ def test_what_writes_a_file_tells_it_as_json_too(
     merged = told("merge", "larch-hill", str(roast), "--show")
     assert (merged["file"], merged["provisional"], merged["roasts"]) == (None, True, ["invented-larch-hill"])
     scaled = told("scale", "larch-hill", "--batch", "0.7", "--output", str(tmp_path / "less.toml"))
-    assert "batch: 0.8 -> 0.7 kg" in scaled["changes"]
+    assert "batch: 0.8 kg -> 0.7 kg" in scaled["changes"]
     assert [s["sound"] for s in told("sounds", "crack near")] != []
     lines = EXAMPLE.read_text().splitlines(keepends=True)
     (tmp_path / "cut.jsonl").write_text("".join(lines[:20]))

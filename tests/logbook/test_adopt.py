@@ -193,7 +193,7 @@ def test_both_commands_show_first_and_ask_for_a_word(
         shown = capsys.readouterr()
         assert "charge temperature  222 °C" in shown.out
         assert "180 °C" in shown.out
-        assert "Nothing is written. charge temperature: 222 °C -> 180 °C (−42)" in shown.err
+        assert "Nothing is written. charge temperature: 222 °C -> 180 °C." in shown.err
         assert "--change charge" in shown.err
         assert not out.exists()
         assert main([*argv, "--charge", "222", "--show"]) == 0

@@ -125,8 +125,11 @@ def test_what_cannot_be_merged_is_said(parent: Profile) -> None:
 def test_changes_are_said_in_words(parent: Profile) -> None:
     assert changes(parent, parent) == []
     said = changes(parent, Profile.from_document(merge(parent, [roast(1.05, 1.0), roast(1.05, 1.0)]).document))
-    assert any(x.startswith("first crack: 8:07 at 197.3 °C -> 8:31") and "(+0:24" in x for x in said)
+    assert any(x.startswith("first crack: 8:07 at 197.3 °C -> 8:31 at") for x in said)
     assert any(x.startswith("line: at most") for x in said)
+    other = parent.document.model_copy(update={"checklist": ["another", *parent.document.checklist[1:]]})
+    count = len(other.checklist)
+    assert changes(parent, Profile.from_document(other)) == [f"checklist: {count} lines -> {count} lines, changed"]
 
 
 def test_a_scaled_profile_is_labelled_a_guess(parent: Profile, tmp_path: Path) -> None:
