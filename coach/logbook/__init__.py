@@ -27,7 +27,7 @@ Sheets come in through `sheets/sheet_file` (bytes), `sheets/read_sheet` (cells, 
 `sheets/columns` (which column is what, in which unit, and what must be asked), `sheets/cells` (one way of writing
 each; decimal minutes and m.ss are told apart by their steps) and `sheets/checks` (what a bean probe does: falls from
 charge, turns below 140 °C before 3:30, climbs over 60 K, ends with the drop; common practice, wide on purpose).
-`index/listing` lays the log out (`_ways` is the order in which columns go), `index/one_roast` tells of one roast,
+`index/listing` lays the log out, `index/one_roast` tells of one roast,
 `profiles/kept_versions` finds the versions of a profile, `brief/gathered` what a brief needs, `index/results` holds
 the rules for results, from command or screen. Long work is reported by `printing.progress` (counts) or
 `printing.patience` (none), nowhere else.

@@ -388,8 +388,6 @@ def test_a_narrow_list_still_says_which_profile_what_came_out_and_how_it_tasted(
     assert max(map(len, lines)) <= width
     for told in ("20261103-0800", "Larch Hill", "8:00", "10:00", "414 °F", "13.8 %", "84.25", "accepted"):
         assert told in lines[1]
-    one = listing(rows[:1], width, short=short)
-    assert "phases" in one[0]
 
 
 def test_a_shortened_name_opens_that_roast(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_logbook, show_list
-from coach.app.printing import patience, plainly, progress
+from coach.app.printing import patience, progress
 from coach.roast.errors import CoachError, printable
 from coach.session.folders import logbook_folder
 
@@ -83,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
         short = beginnings(PurePath(f).stem for f in index.files())
         closing = _closing(index, args, where, values, len(rows))
     wide = shutil.get_terminal_size((120, 24)).columns
-    print("\n".join([*listing(rows, wide, plainly(), short), *closing]))
+    print("\n".join([*listing(rows, wide, short), *closing]))
     return 0
 
 

@@ -49,11 +49,11 @@ def fitted(
         lines = table([head[i] for i in keep], [[row[i] for i in keep] for row in rows], flush)
         if max(map(cell_len, lines)) <= wide:
             break
-    below = [beneath(head, row, moved, wide) for row in rows]
+    below = [_beneath(head, row, moved, wide) for row in rows]
     return [lines[0], *(x for line, more in zip(lines[1:], below, strict=True) for x in (line, *more))]
 
 
-def beneath(head: Sequence[str], row: Sequence[str], moved: Collection[str], wide: int) -> list[str]:
+def _beneath(head: Sequence[str], row: Sequence[str], moved: Collection[str], wide: int) -> list[str]:
     """The cells of the columns that were ``moved``, each with its name, for the lines under a row; empty ones are left
     out."""
     parts = [
