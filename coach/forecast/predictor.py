@@ -90,11 +90,6 @@ class Outlook:
         """Forget the states after all but the first ``count`` readings: what lies behind them has changed."""
         del self._states[count:]
 
-    @property
-    def kept(self) -> int:
-        """Number of readings after which the states are cached."""
-        return len(self._states)
-
     def state(self, t: float, roast: Roast, schedule: Schedule) -> BankState:
         """The filter at roast time ``t`` (s)."""
         count = until(roast.readings, t)

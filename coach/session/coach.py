@@ -1,6 +1,6 @@
 """The whole coach, headless: entries and time in, a situation and cues out.  Live, replay and rehearsal all use it.
 
-Moments fall on the whole seconds of roast time, and some of them are kept.  A late or corrected entry folds again from
+Moments fall on the whole seconds of roast time, and are kept.  A late or corrected entry folds again from
 its place; the cues heard are kept outside the fold, so nothing sounds twice.  A screen may spread a long fold over
 several calls (``most``, ``catch_up``), and show an entry before its advice is computed: the result is the same, and
 until then the present cues and advice stay on the screen.
@@ -45,15 +45,6 @@ SLIP: Final = 120.0
 lines."""
 LONGEST: Final = 3600.0
 """Time after charge at which ticks stop, s."""
-RECENT: Final = 60
-"""Number of newest moments that are all kept: most corrections reach no further back."""
-SPARSE: Final = 15
-"""Interval between older moments that are kept, s; a fold goes on from the one before its change."""
-AT_ONCE: Final = 60
-"""Number of readings up to which the forecast is renewed at once while a fold is spread over several calls."""
-IN_ONE_GO: Final = 20
-"""Number of readings filtered in one call where more than ``AT_ONCE`` are left."""
-
 _T: Final = attrgetter("t")
 _AT: Final = attrgetter("at")
 
@@ -124,11 +115,6 @@ class Coach:
         """The cues active at the last whole second that was folded."""
         return self._moments[-1].watch if self._moments else WatchState()
 
-    def _look_with(self, rounding: float) -> None:
-        """Take readings as rounded to steps of ``rounding`` K."""
-        if rounding != self._outlook.rounding:
-            self._outlook = self._outlook_by(rounding)
-
     def _outlook_by(self, rounding: float) -> Outlook:
         return Outlook(self.profile, self.knowledge, rounding, needle=self.header.dial == "needle")
 
@@ -182,8 +168,7 @@ class Coach:
     def behind(self) -> bool:
         """True while seconds, or effects of the newest entry, are left to be folded: ``catch_up`` goes on with them.
 
-        Until then the cues shown are those from before, nothing sounds, and the forecast is that of all entries
-        (where very many readings have changed, the one before).
+        Until then the cues shown are those from before, nothing sounds, and the forecast is that of all entries.
         """
         return self._unseen or self._seconds_due
 
@@ -196,8 +181,7 @@ class Coach:
         """Fold up to ``most`` more seconds; return the cues that sound once all is folded."""
         if not self.behind:
             return ()
-        if self._filtered():
-            self._tick(quiet=True, most=most)
+        self._tick(quiet=True, most=most)
         if self._seconds_due:
             return ()
         self._unseen = False
@@ -221,19 +205,6 @@ class Coach:
         """Advise no moves from now on, and give the reason instead ('': advise them, with ranges so much ``wider``)."""
         self.withheld, self.wider = why, wider
 
-    def _filtered(self) -> bool:
-        """True if at most ``AT_ONCE`` readings are left for the filter; else filter ``IN_ONE_GO`` of them."""
-        roast = self.roast
-        if roast.charge_at is None:
-            return True
-        kept, t = self._outlook.kept, self.at - roast.charge_at
-        if until(roast.readings, t) - kept <= AT_ONCE:
-            return True
-        t = roast.readings[kept + IN_ONE_GO - 1].t
-        then = roast.until(t)
-        self._outlook.state(t, then, self._outlook.plan.schedule(then, t))
-        return False
-
     def restarted(self) -> None:
         """Sound unacknowledged cues once more, after a roast was read back with the sound off."""
         self.heard = self.heard.after_restart(
@@ -242,8 +213,8 @@ class Coach:
 
     def _refold(self, old: Roast) -> None:
         """Discard the states that the change makes wrong."""
-        if self.roast.readings:
-            self._look_with(self.roast.first_rounding)
+        if self.roast.readings and self.roast.first_rounding != self._outlook.rounding:
+            self._outlook = self._outlook_by(self.roast.first_rounding)
         changed = _first_change(old, self.roast)
         if changed is None:
             return
@@ -312,16 +283,10 @@ class Coach:
             if not quiet:
                 self.situation = self._offering(situation)
                 self.issued.note(at, self.roast.charge_at, situation.estimate, situation.forecast)
-            self._remember(
-                Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity, situation.tapped_onset),
-                len(self._moments),
+            self._moments.append(
+                Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity, situation.tapped_onset)
             )
         return sounded
-
-    def _remember(self, moment: Moment, count: int) -> None:
-        self._moments.append(moment)
-        if count >= RECENT and round(self._moments[-RECENT].at - (self.roast.charge_at or 0.0)) % SPARSE:
-            del self._moments[-RECENT]
 
     def _look(self) -> None:
         """Renew the situation right now, between two ticks."""
@@ -353,7 +318,7 @@ class Coach:
         before, roast = self.situation, self.roast
         t = None if roast.charge_at is None else self.at - roast.charge_at
         estimate, forecast = before.estimate, before.forecast
-        if t is not None and t >= 0 and until(roast.readings, t) - self._outlook.kept <= AT_ONCE:
+        if t is not None and t >= 0:
             estimate, forecast = self._foreseen(t, self._assumed(t, roast))
         self.situation = self._joined(self.at, t, roast, estimate, forecast, before.advice, before.sensitivity)
         self.cues = tuple(replace(c, sounds=False) for c in self.cues)

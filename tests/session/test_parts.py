@@ -127,19 +127,15 @@ def test_a_mistake_mended_far_back_leaves_nothing(seed: int) -> None:
 
 
 def test_a_correction_of_everything_shows_the_entries_at_once() -> None:
-    """The charge given another time after a hundred readings: shown at once, forecast when folded."""
+    """The charge given another time after a hundred readings: shown and forecast at once, its cues when folded."""
     coach = Coach(PROFILE, HEADER)
     coach.receive(Mark(at=0.0, event="charge"))
     for t in range(1, 215, 2):
         reading = Reading(at=float(t), temperature=float(round(PROFILE.curve.value(t))))
         coach.take(coach.prepare(reading), most=0)
     coach.advance(214.0, most=0)
-    before = coach.situation
     coach.take(coach.prepare(Correction(at=215.0, of=2, replace={"at": -5.0, "typed": 0.0})), most=1)
     assert coach.behind
     assert coach.situation.t == pytest.approx(220.0)
-    assert coach.situation.estimate is before.estimate
-    while coach.behind:
-        coach.catch_up(50)
     assert coach.situation.estimate is not None
     assert coach.situation.estimate.t == pytest.approx(220.0)
