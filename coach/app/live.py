@@ -7,7 +7,7 @@ import secrets
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import Final, Never
+from typing import Final
 
 from coach.cues.situation import ActiveCue
 from coach.forecast.knowledge import Knowledge
@@ -29,18 +29,57 @@ PATIENCE: Final = 0.03
 Clock = Callable[[], float]
 
 
-class LiveRoast:
-    """One roast on disk and in the coach.  ``clock()`` gives seconds since the roast was opened."""
+class OpenRoast:
+    """A roast that is open: typed into, looked on at, or replayed.  ``clock()`` gives seconds since it was opened."""
 
-    read_only = False
+    read_only = ""
+    """The reason why nothing can be typed into it, in words; '' where it can."""
 
-    def __init__(self, coach: Coach, scribe: Scribe, clock: Clock, *, word: str = "") -> None:
+    def __init__(self, coach: Coach, clock: Clock, word: str = "") -> None:
         self.coach = coach
         self.clock = clock
-        self.scribe = scribe
         self.word = word
-        """Remark for the person on the opening of this roast; '' where there is none."""
+        """Remark for the person on its opening; '' where there is none."""
         self._seen_at = 0.0
+
+    @property
+    def path(self) -> Path:
+        """Its journal."""
+        return Path()
+
+    @property
+    def trouble(self) -> str:
+        """The trouble with the journal, in words; '' if there is none."""
+        return ""
+
+    @property
+    def pending(self) -> int:
+        """Number of entries that are not yet surely on disk."""
+        return 0
+
+    def now(self) -> float:
+        """Seconds since the roast was opened; never runs backwards."""
+        self._seen_at = max(self._seen_at, round(self.clock(), 1))
+        return self._seen_at
+
+    def enter(self, entry: Entry, *, most: int | None = None) -> Numbered:
+        """Check and fold an entry (``most``: see ``Coach.take``).  Raises EntryError."""
+        return self.coach.take(self.coach.prepare(entry), most=most)
+
+    def poll(self) -> tuple[ActiveCue, ...]:
+        """Take the entries that others have written since; return the cues that sound for them."""
+        return ()
+
+    def close(self) -> None:
+        """Close the roast."""
+
+
+class LiveRoast(OpenRoast):
+    """One roast on disk and in the coach."""
+
+    def __init__(self, coach: Coach, scribe: Scribe, clock: Clock, word: str = "") -> None:
+        super().__init__(coach, clock, word)
+        self.scribe = scribe
 
     @classmethod
     def open(
@@ -82,12 +121,9 @@ class LiveRoast:
         return cls(coach, Scribe(writer, [line_of(header)], fault=fault), clock)
 
     @classmethod
-    def resume(
-        cls, path: Path, profile: Profile, knowledge: Knowledge | None = None, *, at_once: bool = True
-    ) -> LiveRoast:
-        """Go on with a roast, its clock at the true time.  Raises JournalError.
-
-        Unless ``at_once``, the effects of the entries are left to be computed in parts (``Coach.behind``).
+    def resume(cls, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> LiveRoast:
+        """Go on with a roast, its clock at the true time.  The effects of its entries are left to be computed in parts
+        (``Coach.behind``).  Raises JournalError.
         """
         writer = JournalWriter(path)
         try:
@@ -99,14 +135,14 @@ class LiveRoast:
         except OSError as error:
             raise JournalError(str(path), f"can't be opened ({error.strerror}).", "Check its rights.") from None
         try:
-            coach, clock, word = _again(path, profile, knowledge, at_once)
+            coach, clock, word = _again(path, profile, knowledge)
             text = path.read_bytes().decode("utf-8")
         except BaseException:
             writer.close()
             raise
         if torn:
             word = "A torn last line was cut off: type that entry again. " + word
-        return cls(coach, Scribe(writer, [text]), clock, word=word.strip())
+        return cls(coach, Scribe(writer, [text]), clock, word.strip())
 
     @property
     def path(self) -> Path:
@@ -114,18 +150,11 @@ class LiveRoast:
 
     @property
     def trouble(self) -> str:
-        """The trouble with the journal, in words; '' if there is none."""
         return self.scribe.trouble
 
     @property
     def pending(self) -> int:
-        """Number of entries that are not yet surely on disk."""
         return self.scribe.pending
-
-    def now(self) -> float:
-        """Seconds since the roast was opened; never runs backwards."""
-        self._seen_at = max(self._seen_at, round(self.clock(), 1))
-        return self._seen_at
 
     def enter(self, entry: Entry, *, most: int | None = None) -> Numbered:
         """Check, hand to the disk, then fold.  Raises EntryError; nothing is written then.
@@ -139,13 +168,6 @@ class LiveRoast:
         if not slow:
             self.scribe.wait(PATIENCE)
         return self.coach.take(prepared, most=most)
-
-    def refuse(self) -> None:
-        """Refuse nothing: typed entries are taken."""
-
-    def poll(self) -> tuple[ActiveCue, ...]:
-        """Take nothing from elsewhere: the entries are typed here."""
-        return ()
 
     def close(self) -> None:
         """Close the journal, trying once more to write what is not on disk; record the cues and forecasts of a live
@@ -163,36 +185,23 @@ class LiveRoast:
             keep(self.path, self.coach)
 
 
-class Onlooker:
+class Onlooker(OpenRoast):
     """A roast that another coach has open: this one reads its journal as it grows and writes nothing."""
 
-    read_only = True
-    pending = 0
+    read_only = "This coach only looks on: the roast is open in another one. Type there."
+    path = Path()
+    trouble = ""
 
-    def __init__(
-        self, path: Path, profile: Profile, knowledge: Knowledge | None = None, *, at_once: bool = True
-    ) -> None:
-        """``at_once``: see ``LiveRoast.resume``.  Raises JournalError when the journal can't be read."""
+    def __init__(self, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> None:
+        """Raises JournalError when the journal can't be read.  Its effects: see ``LiveRoast.resume``."""
+        coach, clock, _ = _again(path, profile, knowledge)
+        super().__init__(coach, clock, "Open in another coach: this one only looks on.")
         self.path = path
-        self.trouble = ""
-        self.coach, self.clock, _ = _again(path, profile, knowledge, at_once)
-        self.word = "Open in another coach: this one only looks on."
         self._size = 0
         self._watched = 0.0
-        self._seen_at = 0.0
-
-    def now(self) -> float:
-        """Seconds since the roast was opened; never runs backwards."""
-        self._seen_at = max(self._seen_at, round(self.clock(), 1))
-        return self._seen_at
 
     def enter(self, entry: Entry, *, most: int | None = None) -> Numbered:
-        """Refuse an entry: raises EntryError, nothing can be entered here."""
-        self.refuse()
-
-    def refuse(self) -> Never:
-        """Refuse what is typed: raises EntryError with the reason."""
-        raise EntryError("This coach only looks on: the roast is open in another one.", "Type there.")
+        raise EntryError(self.read_only)
 
     def poll(self) -> tuple[ActiveCue, ...]:
         """Take the entries that the other coach has written since; the coach may then be ``behind``."""
@@ -233,12 +242,9 @@ class Onlooker:
         elif self.trouble.startswith("No coach"):
             self.trouble = ""
 
-    def close(self) -> None:
-        """Close nothing."""
 
-
-def _again(path: Path, profile: Profile, knowledge: Knowledge | None, at_once: bool) -> tuple[Coach, Clock, str]:
-    """The coach after all entries of a journal, the roast's clock, and a remark on it.  Raises JournalError."""
+def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[Coach, Clock, str]:
+    """The coach of a journal, the roast's clock, and a remark on it.  Raises JournalError."""
     journal = read_journal(path)
     last = max((n.entry.came for n in journal.entries), default=0.0)
     try:
@@ -250,6 +256,4 @@ def _again(path: Path, profile: Profile, knowledge: Knowledge | None, at_once: b
         ) from None
     coach = Coach(profile, journal.header, knowledge)
     coach.read_back(journal.entries)
-    while at_once and coach.behind:
-        coach.catch_up(100)
     return coach, clock, word

@@ -216,7 +216,7 @@ def test_left_while_it_is_read_back_the_cues_kept_before_stay(tmp_path: Path) ->
     first.close()
     kept = first.path.with_name(f"{first.path.stem}.record.json")
     before = kept.read_text()
-    again = LiveRoast.resume(first.path, first.coach.profile, at_once=False)
+    again = LiveRoast.resume(first.path, first.coach.profile)
     assert again.coach.behind
     again.close()
     assert kept.read_text() == before

@@ -122,7 +122,7 @@ def test_nothing_piles_up_when_nobody_listens_and_the_mixer_takes_it() -> None:
     for n in range(3000):
         sound.hear([BeanPop(float(n), "first", 1.0, 1.0)], since=float(n))
     mixer = Mixer()
-    mixer.set_source(sound)
+    mixer.set_background(sound)
     for _ in range(60):
         block = mixer.mix(512)
     assert mixer.trouble == ""

@@ -33,7 +33,7 @@ if speaker.ready(10.0) != "sound device":
     raise SystemExit(3)
 source = RoasterSound(1)
 source.hear([BeanPop(50.0 + t, "first", 1.0, 1.0) for t in (0.2, 0.5, 1.4)], since=50.0)
-speaker.set_source(source)
+speaker.set_background(source)
 end = time.monotonic() + 10.0
 while source.taken * BLOCK < 2.5 * source.rate and time.monotonic() < end:
     time.sleep(0.05)

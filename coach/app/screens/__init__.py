@@ -7,8 +7,7 @@ screens. `RoastApp` has a `BriefScreen`, then a `RoastScreen`, and a `PageScreen
 the work: `Opening` opens a roast, `Choosing` takes the keys before it, `Roasting` is the roast that runs, with its
 `EntryLine`, the `Feed` of its source, its `Sounding`, and `Turns` for long work in parts. The brief is painted before
 scipy is imported; `Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a
-thread. Panes repaint only what changed. A source is any `Source`; `Pauses` and `Simulates` are abilities that it may
-have.
+thread. Panes repaint only what changed. A source is any `Source`.
 `act.logged` is what the key for a made move logs: the moves that the band shows, so that both can't differ.
 A `Board` is a list whose lines are commands: home, logbook, trend, drills and progress (`home`, `boards`). It is left,
 the command runs as if it had been typed, and `show_board` shows it again. Home is painted from names alone; numpy,

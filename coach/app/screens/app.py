@@ -24,9 +24,8 @@ from coach.app.screens.turns import Turns
 from coach.session.settings import Action, Settings
 
 if TYPE_CHECKING:
-    from coach.app.live import LiveRoast, Onlooker
+    from coach.app.live import OpenRoast
     from coach.app.screens.desk import Desk
-    from coach.app.screens.playback import Replayed
     from coach.app.screens.source import Source
 
 
@@ -39,7 +38,7 @@ class RoastApp(Program):
     """
 
     def __init__(
-        self, live: LiveRoast | Onlooker | Replayed | None = None, *, desk: Desk | None = None,
+        self, live: OpenRoast | None = None, *, desk: Desk | None = None,
         source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
         begin: Callable[[], None] = lambda: None, settings: Settings | None = None,
     ) -> None:  # fmt: skip
@@ -57,7 +56,7 @@ class RoastApp(Program):
             self.roast.line.message = GOES_ON
         self.first = self._roast_screen() if resumed else self._brief_screen(desk)
 
-    def _working(self, live: LiveRoast | Onlooker | Replayed, feed: Feed) -> Roasting:
+    def _working(self, live: OpenRoast, feed: Feed) -> Roasting:
         return Roasting(live, KeyMap(self.settings), feed, self.sound, self.turns, self.show)
 
     def _brief_screen(self, desk: Desk | None) -> BriefScreen:
@@ -136,7 +135,7 @@ class RoastApp(Program):
         self.set_interval(self._tick, self.pulse)
         self.show()
 
-    def begin(self, live: LiveRoast | Onlooker | None = None, *, resumed: bool = False) -> None:
+    def begin(self, live: OpenRoast | None = None, *, resumed: bool = False) -> None:
         """Leave the page before the roast, for the roast ``live`` where one was opened."""
         if self.begun:  # another was begun while this one was opened
             if live is not None:

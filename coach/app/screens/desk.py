@@ -14,8 +14,7 @@ from coach.roast.profile import Profile
 from coach.roast.units import TemperatureUnit
 
 if TYPE_CHECKING:
-    from coach.app.live import LiveRoast, Onlooker
-    from coach.app.screens.source import OpenRoast
+    from coach.app.live import LiveRoast, OpenRoast
     from coach.forecast.knowledge import Knowledge
     from coach.roast.entries import Dial
     from coach.session.unfinished import Offer
@@ -147,7 +146,7 @@ class Desk:
         live.coach.withhold(*self._advice_state)
         return live
 
-    def resume(self, offer: Offer, knowledge: Knowledge | None) -> LiveRoast | Onlooker:
+    def resume(self, offer: Offer, knowledge: Knowledge | None) -> OpenRoast:
         """Go on with an unfinished roast, or look on where another coach has it; its coach is ``behind`` and catches up
         in parts.  Raises JournalError."""
         from coach.app.live import LiveRoast, Onlooker
@@ -160,8 +159,8 @@ class Desk:
             profile, advice = self._followed(offer), GIVEN
             knowledge, demoted = learn_from(self.folder, profile, own=True), silenced(self.folder, profile)
         if offer.in_use:
-            return Onlooker(offer.path, profile, knowledge, at_once=False)
-        live = LiveRoast.resume(offer.path, profile, knowledge, at_once=False)
+            return Onlooker(offer.path, profile, knowledge)
+        live = LiveRoast.resume(offer.path, profile, knowledge)
         live.coach.demote(demoted)
         live.coach.withhold(*advice)
         return live

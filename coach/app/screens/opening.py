@@ -15,9 +15,9 @@ from coach.roast.errors import CoachError, printable
 from coach.roast.remarks import collected, remark
 
 if TYPE_CHECKING:
+    from coach.app.live import OpenRoast
     from coach.app.screens.app import RoastApp
     from coach.app.screens.desk import Desk
-    from coach.app.screens.source import OpenRoast
     from coach.forecast.knowledge import Knowledge
     from coach.session.unfinished import Choice, Offer
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from coach.app.screens.entryline import EntryLine, Outcome, short_name
 from coach.app.screens.keys import KeyMap
 from coach.app.screens.sounding import Sounding
-from coach.app.screens.source import Feed, OpenRoast
+from coach.app.screens.source import Feed
 from coach.app.screens.turns import Turns
 from coach.cues.situation import ActiveCue
 from coach.roast.entries import Entry, SoundCheck
@@ -16,6 +16,9 @@ from coach.roast.errors import CoachError, printable
 from coach.roast.units import clock
 from coach.session.roast_clock import AT_A_TIME
 from coach.session.settings import Action
+
+if TYPE_CHECKING:
+    from coach.app.live import OpenRoast
 
 AT_ONCE: Final = 0.02
 """Longest work on a source's entries before they are painted, s; the rest is done in parts."""
@@ -43,10 +46,7 @@ class Roasting:
         self.show_view: Callable[[Action], None] = lambda action: None
         self._saying: str | None = None
         """The confirmation of an entry that is not on disk yet."""
-        try:
-            live.refuse()
-        except CoachError as error:
-            self.line.read_only = str(error)
+        self.line.read_only = live.read_only
 
     def begin(self, *, resumed: bool) -> None:
         """Begin, as the page before the roast is left."""
@@ -107,8 +107,6 @@ class Roasting:
     def enter(self, entry: Entry, said: str = "", *, typed: bool = True) -> None:
         """Enter an entry, and confirm it by the words ``said``; ``typed`` by the person, or from the source.  Raises
         CoachError where it is refused."""
-        if typed:
-            self.live.refuse()
         coach = self.live.coach
         numbered = self.live.enter(entry, most=0)
         if typed:  # the entry is painted before its effects are computed
@@ -188,5 +186,5 @@ class Roasting:
             self.changed()
 
     def _ring(self, cues: tuple[ActiveCue, ...]) -> None:
-        if not self.feed.silent:
+        if not self.feed.source.silent:
             self.sound.ring(cues, self.live.coach.situation)

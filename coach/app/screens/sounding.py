@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from coach.app.screens.before_roast import HearingCheck
-from coach.app.screens.source import Simulates, Source
+from coach.app.screens.source import Source
 from coach.app.screens.words import headline
 from coach.app.sound.speaker import Speaker
 from coach.app.sound.speech import Voice
@@ -42,10 +42,10 @@ class Sounding:
         trouble = "" if self.voice is None else self.voice.trouble
         return self.speaker.trouble or trouble or f"cues through: {self.speaker.output}"
 
-    def follow(self, source: Source | None) -> None:
+    def follow(self, source: Source) -> None:
         """Let a source that sounds all the time be heard."""
-        if self.speaker is not None and isinstance(source, Simulates):
-            self.speaker.set_source(source.sound)
+        if self.speaker is not None and source.sound is not None:
+            self.speaker.set_background(source.sound)
 
     def play_check(self, now: float) -> None:
         """Play the sound of the check that is due at ``now`` (s), if one is."""

@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 
 from coach.cues.tones import RATE, Samples
 
-Source = Callable[[float, int], NDArray[np.floating]]
+Background = Callable[[float, int], NDArray[np.floating]]
 """``source(t0, frames)``: samples of a sound that goes on, from ``t0`` seconds after it was set, shape (frames,)."""
 
 
 class Mixer:
     """Adds up the active sounds, block by block.
 
-    ``add`` and ``set_source`` may be called from any thread and never wait; ``mix`` is called by one thread, the
+    ``add`` and ``set_background`` may be called from any thread and never wait; ``mix`` is called by one thread, the
     device's.  A source that raises or gives the wrong shape is dropped and named in ``trouble``; cues go on.
     """
 
@@ -25,7 +25,7 @@ class Mixer:
         self.trouble = ""
         self._arrived: deque[Samples] = deque()
         self._sounding: list[tuple[Samples, int]] = []
-        self._source: tuple[Source, int] | None = None
+        self._background: tuple[Background, int] | None = None
         self._frames = 0
 
     @property
@@ -37,9 +37,9 @@ class Mixer:
         """Sound these samples, shape (n,), from the next block on.  NaN counts as silence."""
         self._arrived.append(np.nan_to_num(samples))
 
-    def set_source(self, source: Source | None) -> None:
+    def set_background(self, source: Background | None) -> None:
         """Set the sound beneath the cues from the next block on; None for silence."""
-        self._source = None if source is None else (source, -1)
+        self._background = None if source is None else (source, -1)
 
     def forget(self) -> None:
         """Drop the cues: nobody will hear them."""
@@ -66,18 +66,18 @@ class Mixer:
 
     def _beneath(self, frames: int) -> Samples:
         out = np.zeros(frames, dtype=np.float32)
-        held = self._source
+        held = self._background
         if held is None:
             return out
         source, since = held
         if since < 0:
             since = self._frames
-            if self._source is held:
-                self._source = (source, since)
+            if self._background is held:
+                self._background = (source, since)
         try:
             out += np.nan_to_num(source((self._frames - since) / RATE, frames))
         except Exception as error:  # the caller's code: any fault of its own must not silence the cues
             self.trouble = f"the sound beneath the cues stopped ({type(error).__name__})"
-            self._source = None
+            self._background = None
             out[:] = 0.0
         return out

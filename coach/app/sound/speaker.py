@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.app.sound.device import DeviceError, OpenDevice, Stream, open_default
-from coach.app.sound.mixer import Mixer, Source
+from coach.app.sound.mixer import Background, Mixer
 from coach.cues.situation import ActiveCue
 from coach.cues.table import CUES
 from coach.cues.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, RATE, Samples, level_after, samples
@@ -133,13 +133,13 @@ class Speaker:
         """Sound a cue; an unanswered repetition louder than the first, where that is wanted (``rising``)."""
         self.play(cue.name, level_after(1) if self.rising and cue.repeated else LEVEL)
 
-    def set_source(self, source: Source | None) -> None:
+    def set_background(self, source: Background | None) -> None:
         """Set a sound that goes on beneath the cues while there is a device; None stops it.
 
         ``source(t0, frames)`` gives samples at ``RATE``, shape (frames,), ``t0`` in seconds of sound since it was set.
         It is called from the device's thread and has about 20 ms.  One that raises is dropped, and ``trouble`` says so.
         """
-        self._mixer.set_source(source)
+        self._mixer.set_background(source)
 
     def close(self) -> None:
         """Release the device, in half a second at most.  Nothing is played after this."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import time
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,7 @@ from still import painted
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.app.screens.playback import Playback, replayed
-from coach.app.screens.source import Pauses, Simulates, Source
+from coach.app.screens.source import Source
 from coach.roast.entries import Entry, Reading
 from coach.session.coach import Coach
 from coach.session.journal import read_journal
@@ -24,22 +23,15 @@ from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
 from coach.simulator.rehearsal.clock import RehearsalClock
 from coach.simulator.rehearsal.rehearsal import Rehearsal
+from coach.simulator.trier import TrierLook
 
 
-@dataclass(frozen=True)
-class Beans:
-    words: str = "mostly straw"
-    smell: str = "hay"
-    colour: str = "#baba70"
-
-
-class Everything:
+class Everything(Source):
     """A source that can do all of it."""
 
-    sound = None
+    paused = False
 
     def __init__(self) -> None:
-        self.paused = False
         self.heard: list[Entry] = []
         self.waiting: list[Entry] = []
 
@@ -53,8 +45,8 @@ class Everything:
     def line(self, coach: Coach) -> str:
         return "DIALS \x1b[31m"
 
-    def look(self, coach: Coach) -> Beans:
-        return Beans()
+    def look(self, coach: Coach) -> TrierLook:
+        return TrierLook("mostly straw", "hay", "#baba70")
 
     def toggle_pause(self) -> None:
         self.paused = not self.paused
@@ -111,8 +103,7 @@ def test_without_a_source_the_keys_say_so(tmp_path: Path) -> None:
 def test_the_simulated_roaster_can_do_all_of_it() -> None:
     profile = load_profile("larch-hill")
     source: Source = Rehearsal(load_machine("brambleforge-1"), profile=profile, clock=RehearsalClock(lambda: 0.0))
-    for ability in (Pauses, Simulates):
-        assert isinstance(source, ability), ability.__name__
+    assert all(hasattr(source, member) for member in vars(Source) if not member.startswith("_"))
 
 
 def test_a_replay_enters_what_the_journal_holds_and_corrections_find_their_lines(tmp_path: Path) -> None:

@@ -93,7 +93,7 @@ def test_sounds_add_up_over_the_source_on_every_channel() -> None:
     with speaker(Bell(), device) as s:
         s.ready(5)
         device.take(441)
-        s.set_source(hum)
+        s.set_background(hum)
         s.play(BEEP)
         s.play(BEEP)
         out = device.take(441, channels=2)
@@ -102,7 +102,7 @@ def test_sounds_add_up_over_the_source_on_every_channel() -> None:
         assert times == pytest.approx([0.0, 0.01])
         s.play(np.full(441, 0.95, dtype=np.float32))
         assert device.take(441).max() == 1.0  # never beyond full scale
-        s.set_source(None)
+        s.set_background(None)
         device.take_all()
         assert not device.take().any()
 
@@ -112,7 +112,7 @@ def test_a_faulty_source_never_silences_cues(bad: Any) -> None:
     device = Device()
     with speaker(Bell(), device) as s:
         s.ready(5)
-        s.set_source(bad)
+        s.set_background(bad)
         s.play(BEEP)
         assert np.array_equal(device.take(1000)[:, 0], BEEP)
         assert "beneath the cues stopped" in s.trouble
