@@ -16,7 +16,7 @@ from coach.logbook.index.index import load_summary
 from coach.logbook.index.summary import Summary
 from coach.logbook.text.braille import Canvas
 from coach.logbook.trend.text import plot, text
-from coach.logbook.trend.trend import pairs, trend
+from coach.logbook.trend.trend import trend
 from coach.logbook.trend.trend_page import trend_page
 from coach.session.profile_files import load_profile
 
@@ -68,13 +68,6 @@ def test_colours_of_another_scale_are_left_out() -> None:
     found = trend(load_profile("larch-hill"), rows)
     assert found.scale == "our meter"
     assert len(next(c for c in found.charts if c.quantity.name == "colour").points) == 6
-    assert all(len(p.points) == 6 for p in pairs(found) if "colour" in (p.across.column, p.up.column))
-
-
-def test_pairs_show_their_count_and_claim_nothing() -> None:
-    said = "\n".join(text(trend(load_profile("larch-hill"), roasts(12))))
-    assert "cup score against development: 12 roasts (a picture, no finding)" in said
-    assert "correl" not in said
 
 
 @pytest.mark.parametrize("width", [40, 80, 120])
@@ -133,7 +126,6 @@ def test_the_page_in_a_browser(tmp_path: Path) -> None:
     assert fetches(html) == []
     assert "<script" not in html
     assert "crack time 9:20 lies above" in html
-    assert "cup score against development: 60 roasts" in html
     assert len(html.encode()) < 500_000
     assert [f["id"] for f in faults(html)] == []
     assert spills(html, 1000) == spills(html, 726, paper=True) == []

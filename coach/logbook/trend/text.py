@@ -10,12 +10,14 @@ from typing import Final
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.text_table import fitted, signed, signed_clock
 from coach.logbook.trend.spc import cpk_interval, sigma_of_ranges
-from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
+from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Point, Quantity, Trend
 from coach.roast.errors import printable
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 
 HEAD: Final = ("", "roasts", "mean", "spread", "next", "plan", "off", "tolerance", "Cp", "Cpk (95 %)", "flagged")
 """Columns of the overview."""
+FEW: Final = f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are flagged."
+SIGNS: Final = "o a roast, X a flagged one; lines: limits and weighted mean; single dots: the plan."
 
 
 def show(q: Quantity, value: float, unit: TemperatureUnit, digits: int = 1) -> str:
@@ -130,34 +132,34 @@ def overview(t: Trend, width: int) -> list[str]:
 
 def text(t: Trend, width: int = 80, plain: bool = False, only: str = "") -> list[str]:
     """The whole trend for a terminal of ``width`` columns; ``only`` draws the charts with this in their name."""
-    unit = t.profile.unit
-    count = len(t.roasts)
-    span = f", {t.roasts[0].day} to {t.roasts[-1].day}" if t.roasts else ""
-    out = [f"{printable(t.profile.name)}: {count} roast{'s' if count != 1 else ''}{span}"]
+    wide = max(width, 30)
+    out = [f"{printable(t.profile.name)}: {count(t)}"]
     if not t.charts:
         return [*out, "Nothing to chart yet."]
     if t.provisional:
-        few = f"PROVISIONAL: under {ENOUGH} roasts limits are wide, and only single roasts far off are flagged."
-        out += textwrap.wrap(few, max(width, 30))
-    shown = overview(t, width)
-    out += ["", *shown, ""]
-    signals = [(p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals]
-    said = [s for _, s in sorted(signals)[-12:]] or ["No roast is flagged."]
-    out += [w for line in said for w in textwrap.wrap(line, max(width, 30), subsequent_indent="  ")]
-    out += ["", *(w for line in rules_text() for w in textwrap.wrap(line, max(width, 30)))]
+        out += textwrap.wrap(FEW, wide)
+    out += ["", *overview(t, width), ""]
+    for line in flagged(t)[-12:] or ["No roast is flagged."]:
+        out += textwrap.wrap(line, wide, subsequent_indent="  ")
+    out += ["", *(w for line in (*rules_text(), SIGNS) for w in textwrap.wrap(line, wide))]
     for c in t.charts:
-        if only and only not in c.quantity.name:
-            continue
-        if len(c.points) < 2:
-            continue
-        out += ["", c.quantity.name + (" (provisional)" if c.provisional else "")]
-        out += plot(c, unit, max(width - 12, 20), 8, plain)
-    for pair in pairs(t):
-        if only and only not in pair.across.name + pair.up.name:
-            continue
-        out += ["", f"{pair.up.name} against {pair.across.name}: {len(pair.points)} roasts (a picture, no finding)"]
-        out += scatter(pair, unit, min(max(width - 12, 20), 60), 8, plain)
+        if only in c.quantity.name and len(c.points) > 1:
+            out += ["", c.quantity.name + (" (provisional)" if c.provisional else "")]
+            out += plot(c, t.profile.unit, max(width - 12, 20), 8, plain)
     return out
+
+
+def count(t: Trend) -> str:
+    """The number of the roasts and their days, in words."""
+    span = f", {t.roasts[0].day} to {t.roasts[-1].day}" if t.roasts else ""
+    return f"{len(t.roasts)} roast{'s' if len(t.roasts) != 1 else ''}{span}"
+
+
+def flagged(t: Trend) -> list[str]:
+    """The reason for each flag, oldest first."""
+    return [
+        s for _, s in sorted((p.roast.moment, signal_text(c, p, t.profile.unit)) for c in t.charts for p in c.signals)
+    ]
 
 
 def rules_text() -> list[str]:
@@ -169,16 +171,4 @@ def rules_text() -> list[str]:
         "spread: standard deviation of all roasts; next: that from one roast to the next (mean moving range / 1.128), "
         "where it is much smaller, it drifts; off: the mean against the plan; Cpk: at 1 or more it stays within the "
         "profile's tolerance.",
-        "o a roast, X a flagged one; lines: limits and weighted mean; single dots: the plan.",
     ]
-
-
-def scatter(pair: Pair, unit: TemperatureUnit, width: int, height: int, plain: bool = False) -> list[str]:
-    """A pair of quantities as points."""
-    canvas = Canvas(width, height, spread(x for x, _ in pair.points), spread(y for _, y in pair.points))
-    for x, y in pair.points:
-        canvas.sign(x, y, "o")
-    return framed(
-        canvas, show(pair.up, canvas.y1, unit), show(pair.up, canvas.y0, unit),
-        show(pair.across, canvas.x0, unit), show(pair.across, canvas.x1, unit), plain,
-    )  # fmt: skip

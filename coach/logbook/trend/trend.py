@@ -74,8 +74,8 @@ Why = Literal["", "outside", "drifted"]
 @dataclass(frozen=True)
 class Point:
     """One roast on one chart: the value, the centre and limits in force for it (None: too few roasts before it), the
-    EWMA with its limits in the unit of the value, the reason for its signal, and for a drift the roast with which it
-    seems to have begun."""
+    EWMA in the unit of the value, the reason for its signal, and for a drift the roast with which it seems to have
+    begun."""
 
     roast: Summary
     value: float
@@ -83,8 +83,6 @@ class Point:
     lower: float | None = None
     upper: float | None = None
     ewma: float | None = None
-    ewma_lower: float | None = None
-    ewma_upper: float | None = None
     why: Why = ""
     since: Summary | None = None
 
@@ -183,8 +181,7 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
             why = "drifted"
         points.append(
             Point(
-                roast, value, centre, centre - half, centre + half,
-                centre + z * spread, centre - wide * spread, centre + wide * spread, why,
+                roast, value, centre, centre - half, centre + half, centre + z * spread, why,
                 begun(scores, z > 0) if why == "drifted" else None,
             )
         )  # fmt: skip
@@ -243,34 +240,3 @@ def tolerance_of(profile: Profile, quantity: Quantity) -> tuple[float | None, fl
             return goal.temperature, goal.temperature_tolerance
         return goal.time, goal.time_tolerance
     return None, None
-
-
-@dataclass(frozen=True)
-class Pair:
-    """Two quantities of the same roasts side by side, for the eye; no relation is claimed."""
-
-    across: Quantity
-    up: Quantity
-    points: tuple[tuple[float, float], ...]
-
-
-CUP: Final = Quantity("cup score", "cup_score", "number")
-PAIRS: Final = (
-    ("development", "cup_score"),
-    ("colour", "cup_score"),
-    ("drop_temperature", "colour"),
-    ("drop_temperature", "loss"),
-    ("charge_temperature", "crack_time"),
-)
-
-
-def pairs(t: Trend) -> list[Pair]:
-    """Pairs of columns with at least three roasts that have both."""
-    by_column = {q.column: q for q in (*QUANTITIES, CUP)}
-    out = []
-    for a, b in PAIRS:
-        rows = [(getattr(r, a), getattr(r, b)) for r in t.roasts if "colour" not in (a, b) or r.colour_scale == t.scale]
-        points = tuple((x, y) for x, y in rows if x is not None and y is not None)
-        if len(points) >= 3:
-            out.append(Pair(by_column[a], by_column[b], points))
-    return out

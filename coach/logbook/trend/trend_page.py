@@ -1,4 +1,4 @@
-"""The trend of a profile as one page: a table, then a chart for each quantity, then pairs of quantities."""
+"""The trend of a profile as one page: a table, then a chart for each quantity."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from markupsafe import Markup
 
 from coach.logbook.text.html import Table, render
 from coach.logbook.text.svg import ACCENT, DARK, LIGHT, MIDDLE, drawing, svg
-from coach.logbook.trend.text import HEAD, overview_rows, settled, signal_text
-from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Pair, Point, Quantity, Trend, pairs
+from coach.logbook.trend.text import FEW, HEAD, count, flagged, overview_rows, rules_text, settled
+from coach.logbook.trend.trend import Chart, Point, Quantity, Trend
 from coach.roast.units import TemperatureUnit, from_celsius
 
 MOST: Final = 150
@@ -18,19 +18,14 @@ MOST: Final = 150
 
 def trend_page(t: Trend) -> str:
     """The page."""
-    unit, count = t.profile.unit, len(t.roasts)
-    span = f", {t.roasts[0].day} to {t.roasts[-1].day}" if t.roasts else ""
-    signals = sorted((p.roast.moment, signal_text(c, p, unit)) for c in t.charts for p in c.signals)
-    few = f"Provisional: under {ENOUGH} roasts limits are wide, and only single roasts far off are flagged."
     return render(
-        "trend/page.html", title=f"Trend: {t.profile.name}", name=t.profile.name,
-        count=f"{count} roast{'s' if count != 1 else ''}{span}.", provisional=few if t.provisional else "",
+        "trend/page.html", title=f"Trend: {t.profile.name}", name=t.profile.name, count=f"{count(t)}.",
+        provisional=FEW if t.provisional else "",
         overview=Table("All quantities", HEAD, overview_rows(t), frozenset(range(1, 11))),
-        signals=[s for _, s in signals[-20:]], rules=RULES, one_in=round(1 / FALSE_SIGNALS),
-        charts=[(chart_svg(c, unit, f"chart{i}"), _caption(c, t)) for i, c in enumerate(t.charts) if len(c.points) > 1],
-        pairs=[
-            (pair_svg(p, unit, f"pair{i}"), f"{p.up.name} against {p.across.name}: {len(p.points)} roasts")
-            for i, p in enumerate(pairs(t))
+        signals=flagged(t)[-20:], rules=rules_text(),
+        charts=[
+            (chart_svg(c, t.profile.unit, f"chart{i}"), _caption(c, t))
+            for i, c in enumerate(t.charts) if len(c.points) > 1
         ],
     )  # fmt: skip
 
@@ -113,16 +108,3 @@ def _axis(axis: Any, q: Quantity) -> None:
 
         axis.set_major_locator(MaxNLocator(5, steps=[1, 1.5, 2, 3, 6, 10]))
         axis.set_major_formatter(FuncFormatter(lambda s, _: f"{int(max(s, 0)) // 60}:{int(max(s, 0)) % 60:02d}"))
-
-
-def pair_svg(p: Pair, unit: TemperatureUnit, name: str) -> Markup:
-    """A pair of quantities as points."""
-    with drawing(3.7, 1.9) as (figure_, ax):
-        xs = [_scaled(p.across, x, unit) for x, _ in p.points]
-        ys = [_scaled(p.up, y, unit) for _, y in p.points]
-        ax.plot(xs, ys, "o", color=DARK, markersize=2.6, alpha=0.75)
-        _axis(ax.xaxis, p.across)
-        _axis(ax.yaxis, p.up)
-        for q, label in ((p.across, ax.set_xlabel), (p.up, ax.set_ylabel)):
-            label(q.name + _sign(q, unit), labelpad=1)
-        return svg(figure_, name, f"{p.up.name} against {p.across.name}")
