@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from pydantic import ConfigDict
 
 from coach.forecast.distribution import Distribution
-from coach.verification.scores import Share, best_normal_crps, crps, share
+from coach.verification.scores import Share, crps, share
 
 Array = NDArray[np.float64]
 What = Literal["first crack", "drop time", "drop temperature"]
-BASELINES: Final = ("plan", "past roasts", "lag", "lag and pace", "straight line")
+BASELINES: Final = ("plan", "past roasts", "lag", "straight line")
 FEW: Final = 10
 """Number of roasts below which a share says next to nothing."""
 
@@ -90,21 +90,17 @@ class ForecastScore:
     in_80: Share
     in_50: Share
     width_80: float
-    width_50: float
     others: Mapping[str, float]
     """MAE (s or K) of each reference forecast, and of the floor where it is known."""
-    others_crps: Mapping[str, float]
-    """Mean CRPS (s or K) of each with its own best normal spread, fitted afterwards."""
 
 
-def tally(found: Sequence[ScoredForecast], *, spreads: bool = True) -> list[ForecastScore]:
-    """Aggregate all rows to scores, by kind and lead.  Without ``spreads`` the reference forecasts get no CRPS, which
-    takes longest."""
+def tally(found: Sequence[ScoredForecast]) -> list[ForecastScore]:
+    """Aggregate all rows to scores, by kind and lead."""
     kinds = sorted({(r.what, -r.lead) for r in found})
-    return [_score(w, -lead, [r for r in found if r.what == w and r.lead == -lead], spreads) for w, lead in kinds]
+    return [_score(w, -lead, [r for r in found if r.what == w and r.lead == -lead]) for w, lead in kinds]
 
 
-def _score(what: What, lead: int, found: Sequence[ScoredForecast], spreads: bool) -> ForecastScore:
+def _score(what: What, lead: int, found: Sequence[ScoredForecast]) -> ForecastScore:
     told = [(r, r.said) for r in found if r.said is not None]
     y = np.array([r.happened for r, _ in told])
     errors = np.array([s.median for _, s in told]) - y
@@ -121,9 +117,7 @@ def _score(what: What, lead: int, found: Sequence[ScoredForecast], spreads: bool
         in_80=share([bool(r.inside) for r, _ in told]),
         in_50=share([s.q25 <= r.happened <= s.q75 for r, s in told]),
         width_80=_mean(np.array([s.q90 - s.q10 for _, s in told])),
-        width_50=_mean(np.array([s.q75 - s.q25 for _, s in told])),
         others={k: _mean(np.abs(e)) for k, e in off.items()},
-        others_crps={k: best_normal_crps(e)[0] for k, e in off.items()} if spreads else {},
     )
 
 

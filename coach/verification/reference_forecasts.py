@@ -1,5 +1,5 @@
 """Reference forecasts, which a person could make without the coach: the plan, the mean of past roasts, the reference
-shifted by today's lag, lag and pace, and a straight line through the last two readings.  Pure."""
+shifted by today's lag, and a straight line through the last two readings.  Pure."""
 
 from __future__ import annotations
 
@@ -57,15 +57,13 @@ class RoastOutcome:
 def crack_others(profile: Profile, readings: Sequence[Probe], now: float) -> dict[str, float]:
     """Reference forecasts of the crack (roast time, s) at ``now`` (s), by name; all but the past roasts' mean."""
     goal = profile.goals["first crack"]
-    then = _on_reference(profile.curve, readings)
+    then = profile.curve.when(readings[-1].celsius)
     last = readings[-1].t
     t, v, slope = _line(readings)
-    plain = goal.time if then is None else goal.time + last - then
-    paced = goal.time if then is None else last + (goal.time - then) / _pace(profile.curve, readings)
+    lagging = goal.time if then is None else goal.time + last - then
     return {
         "plan": goal.time,
-        "lag": max(plain, now),
-        "lag and pace": max(paced, now),
+        "lag": max(lagging, now),
         "straight line": max(t + (goal.temperature - v) / slope, now),
     }
 
@@ -76,17 +74,15 @@ def drop_others(
     """Reference forecasts of drop time (roast time, s) and drop temperature (°C) at ``now`` (s), by name; all but the
     past roasts' mean.  All but the plan use the marked ``crack`` (s) and the planned development."""
     curve = profile.curve
-    then = _on_reference(curve, readings)
+    then = curve.when(readings[-1].celsius)
     last = readings[-1].t
     lag = 0.0 if then is None else last - then
-    pace = _pace(curve, readings)
     planned, development = profile.drop_time, profile.development or 90.0
     level = profile.goals["first crack"].temperature if "first crack" in profile.goals else profile.drop_temperature
     t, v, slope = _line(readings)
     ends = {
         "plan": planned,
         "lag": planned + lag,
-        "lag and pace": planned if then is None else last + (planned - then) / pace,
         "straight line": t + (level - v) / slope + development,
     }
     times = {k: max(crack + development if crack is not None and k != "plan" else e, now) for k, e in ends.items()}
@@ -94,7 +90,6 @@ def drop_others(
     temperatures = {
         "plan": profile.drop_temperature,
         "lag": curve.value(times["lag"]) + dev,
-        "lag and pace": v if then is None else curve.value(then + (times["lag and pace"] - last) * pace),
         "straight line": v + slope * (times["straight line"] - t),
     }
     return times, temperatures
@@ -117,20 +112,6 @@ def past_mean(
 
 def _mean(found: Sequence[float | None], plan: float) -> float:
     return float(np.mean([*(x for x in found if x is not None), plan]))
-
-
-def _on_reference(curve: Curve, readings: Sequence[Probe]) -> float | None:
-    """The reference's time (s) at the temperature of the last reading."""
-    return curve.when(readings[-1].celsius)
-
-
-def _pace(curve: Curve, readings: Sequence[Probe]) -> float:
-    """Pace of the roast along the reference, by the last three readings: 1 the same, 2 twice as fast."""
-    first, last = readings[max(-3, -len(readings))], readings[-1]
-    a, b = curve.when(first.celsius), curve.when(last.celsius)
-    if a is None or b is None or last.t - first.t < 5:
-        return 1.0
-    return float(np.clip((b - a) / (last.t - first.t), 0.5, 2.0))
 
 
 def _line(readings: Sequence[Probe]) -> tuple[float, float, float]:

@@ -7,12 +7,11 @@ honest distributions (Gneiting and Raftery 2007, J. Am. Stat. Assoc. 102:359).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import pi, sqrt
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betaincinv, ndtr
+from scipy.special import betaincinv
 
 from coach.forecast.distribution import Distribution
 
@@ -36,29 +35,6 @@ def _square(x: Array, f: Array, low: float, high: float) -> float:
     grid = np.concatenate([[a], x[(x > a) & (x < b)], [b]])
     g = np.interp(grid, x, f)
     return float(np.sum(np.diff(grid) * (g[:-1] ** 2 + g[:-1] * g[1:] + g[1:] ** 2) / 3.0))
-
-
-def crps_normal(mean: Array, sd: Array | float, happened: Array) -> Array:
-    """CRPS of N(mean, sd): sd (z (2 Phi(z) - 1) + 2 phi(z) - 1/sqrt(pi)) (Gneiting and Raftery 2007, eq. 21)."""
-    z = (happened - mean) / sd
-    phi = np.exp(-0.5 * z**2) / sqrt(2 * pi)
-    return np.asarray(sd * (z * (2 * ndtr(z) - 1) + 2 * phi - 1 / sqrt(pi)))
-
-
-def best_normal_crps(errors: Array) -> tuple[float, float]:
-    """The lowest mean CRPS that a point forecast reaches with one normal spread, fitted afterwards; and that spread.
-
-    ``errors`` (n,): forecast minus observed; CRPS and spread are in the same unit.
-    """
-    from scipy.optimize import minimize_scalar  # half a second that a roast and `coach trust` do not need
-
-    errors = np.asarray(errors, dtype=float)
-    if not errors.size:
-        return float("nan"), float("nan")
-    zero = np.zeros_like(errors)
-    top = max(2.0 * float(np.abs(errors).max()), 1e-3)
-    found = minimize_scalar(lambda s: float(crps_normal(errors, s, zero).mean()), bounds=(1e-4, top), method="bounded")
-    return float(found.fun), float(found.x)
 
 
 class Share(NamedTuple):

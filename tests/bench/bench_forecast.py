@@ -23,6 +23,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from best_spread import best_baseline_crps
 from workshops import DEVELOPMENT, REPORT, workshop
 
 from coach.forecast.learning import from_roasts
@@ -65,7 +66,7 @@ def show(found: list[ScoredForecast]) -> None:
     print("                      n silent |  coach   bias |  floor " + " ".join(f"{b[:8]:>8s}" for b in BASELINES)
           + " | in 80 % in 50 %  width | CRPS best other")  # fmt: skip
     for s in tally(found):
-        best = min(s.others_crps.get(b, np.inf) for b in BASELINES)
+        best = best_baseline_crps(s, found)
         row = " ".join(f"{s.others[b]:8.2f}" for b in BASELINES)
         print(
             f"{s.what:16s} {s.lead:4d} {s.n:5d} {s.silent:4d} | {s.mae:6.2f} {s.bias:+6.2f} | "

@@ -27,6 +27,7 @@ from scipy.stats import t as student
 sys.path.insert(0, str(Path(__file__).parent))
 
 from bench_forecast import gather, show
+from best_spread import best_baseline_crps
 from workshops import DEVELOPMENT, REPORT, Day, Workshop, workshop
 
 from coach.forecast.forecast_values import READ_BEFORE
@@ -35,7 +36,7 @@ from coach.forecast.learning import from_roasts
 from coach.forecast.predictor import Outlook
 from coach.roast.roast import Probe, effective, fold
 from coach.roast.units import from_celsius, to_celsius
-from coach.verification.aggregate import BASELINES, ScoredForecast, tally
+from coach.verification.aggregate import ScoredForecast, tally
 from coach.verification.hindcast import _floor, cases
 
 EARLY = 20.0
@@ -175,7 +176,7 @@ def main() -> None:
     found, _, _, roasts = gather(seed, a.workshops, 4, a.live, 1.0, 30.0, a.jobs)
     print(f"{roasts} roasts; {time.perf_counter() - t0:.0f} s in all")
     show(found)
-    better = [s.crps < min(s.others_crps[b] for b in BASELINES) for s in tally(found)]
+    better = [s.crps < best_baseline_crps(s, found) for s in tally(found)]
     print(f"mean CRPS better than every baseline with its own best spread: {sum(better)} of {len(better)} rows")
     jobs = [(seed, n, a.live) for n in range(a.smaller)]
     with ProcessPoolExecutor(a.jobs) as pool:

@@ -7,10 +7,11 @@ from math import pi, sqrt
 import numpy as np
 import properscoring
 import pytest
+from best_spread import best_normal_crps, crps_normal
 from scipy.stats import binomtest, norm
 
 from coach.forecast.distribution import Distribution
-from coach.verification.scores import best_normal_crps, crps, crps_normal, share
+from coach.verification.scores import crps, share
 
 
 def normal(mean: float, sd: float) -> Distribution:

@@ -55,7 +55,7 @@ def test_a_case_depends_on_nothing_that_came_in_later() -> None:
 
 def test_scores_of_cases_made_by_hand() -> None:
     said = Distribution(np.array([480.0, 500.0]), np.array([0.0, 1.0]))  # uniform: 10 % at 482, 90 % at 498
-    others = dict.fromkeys(("plan", "past roasts", "lag", "lag and pace", "straight line"), 500.0)
+    others = dict.fromkeys(("plan", "past roasts", "lag", "straight line"), 500.0)
     table = tally(
         [
             ScoredForecast.of("first crack", 90, said, 490.0, others),

@@ -14,14 +14,12 @@ from coach.verification.aggregate import BASELINES, ForecastScore, ScoredForecas
 
 LEAD = PLAIN
 """Lead at which single roasts are drawn, s."""
-SHORT = {"plan": "plan", "past roasts": "past", "lag": "lag", "lag and pace": "pace", "straight line": "line",
-         "floor": "floor"}  # fmt: skip
-"""Names of the reference forecasts as column heads: the mean of past roasts; today's lag on the reference; lag and
-pace; the line through the last two readings; and the floor, with the whole curve known."""
+SHORT = {"plan": "plan", "past roasts": "past", "lag": "lag", "straight line": "line", "floor": "floor"}
+"""Names of the reference forecasts as column heads."""
 
 KEYS = (
     "80 %, 50 %: how many fell in these ranges; width: of the 80 % range. Without the coach: plan; past: mean of past "
-    "roasts; lag, pace: the reference shifted by today's lag, and by its pace; line: through the last two readings. "
+    "roasts; lag: the reference shifted by today's lag; line: through the last two readings. "
     "floor: the best possible, with the whole curve known."
 )
 
@@ -29,7 +27,7 @@ KEYS = (
 def text(made: PastForecasts, width: int = 80, plain: bool = False, unit: TemperatureUnit = "C") -> list[str]:
     """The whole page in lines of at most ``width`` cells; errors of temperatures in degrees of ``unit``."""
     rows = [r for found in made.learnt for r in found]
-    scores = tally(rows, spreads=False)
+    scores = tally(rows)
     out = [line for said in sentences(scores) for line in textwrap.wrap(said, width)]
     out += textwrap.wrap(_learning(made), width)
     out += textwrap.wrap(provenance(made), width, break_on_hyphens=False)
@@ -45,7 +43,7 @@ def text(made: PastForecasts, width: int = 80, plain: bool = False, unit: Temper
 def _learning(made: PastForecasts) -> str:
     """Effect of learning on the error, in words, where both hindcasts are by the present program; '' elsewhere."""
     pairs = [(x, y) for x, y in zip(made.learnt, made.plain, strict=True) if y]
-    both = [tally([r for pair in pairs for r in pair[side]], spreads=False) for side in (0, 1)]
+    both = [tally([r for pair in pairs for r in pair[side]]) for side in (0, 1)]
     a, b = (next((s for s in x if s.what == "first crack" and s.lead == LEAD and s.n), None) for x in both)
     if a is None or b is None:
         return ""

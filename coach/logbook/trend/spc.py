@@ -75,16 +75,12 @@ class Capability:
 
     cp: float
     cpk: float
-    mean: float
-    sd: float
     count: int
 
 
 def capability_of(mean: float, sd: float, lower: float, upper: float, count: int = 0) -> Capability:
     """Capability: Cp = (upper - lower) / 6 sd; Cpk = min(upper - mean, mean - lower) / 3 sd.  Source: NIST 6.1.6."""
-    if sd <= 0 or upper <= lower:
-        raise ValueError("capability needs a spread and tolerances")
-    return Capability((upper - lower) / (6 * sd), min(upper - mean, mean - lower) / (3 * sd), mean, sd, count)
+    return Capability((upper - lower) / (6 * sd), min(upper - mean, mean - lower) / (3 * sd), count)
 
 
 def capability(x: Sequence[float], lower: float, upper: float) -> Capability | None:
