@@ -244,6 +244,8 @@ class Coach:
                 self._look()
             else:
                 sounded = self._tick()
+                if self.roast.phase == "cooling" and at >= self.situation.at + 1.0:  # nothing but time goes on
+                    self.situation = replace(self.situation, at=at, t=self.roast.time(at))
         return tuple(sounded)
 
     def _due_seconds(self) -> tuple[int, int]:

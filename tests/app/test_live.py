@@ -114,7 +114,10 @@ def test_development_stands_still_after_drop(tmp_path: Path) -> None:
         roast.enter(n.entry)
     how = Sketch(LOOKS["dark"])
     before = forecast_panel(roast.coach.situation, 40, how).plain
-    hand.now += 240
+    hand.now += 180
+    roast.coach.advance(hand.now)
+    assert "COOLING 3:0" in phase_words(roast.coach.situation), "the time goes on without an entry"
+    hand.now += 60
     roast.enter(Note(at=hand.now, text="cooled"))
     assert "development 1:2" in before
     assert forecast_panel(roast.coach.situation, 40, how).plain == before
