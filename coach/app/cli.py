@@ -187,7 +187,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         except OSError as error:
             _say(f"coach: {_in_words(error)}")
             code = 2
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, EOFError):  # Ctrl+C, or Ctrl+D at a question
             code = 130
     for text in remarks if code != 130 else ():  # after the answer, so that a screen is left by then
         _say(f"coach: {text}")

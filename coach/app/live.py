@@ -23,6 +23,8 @@ from coach.session.roast_clock import AT_A_TIME, Now, elapsed, right_now, stopwa
 
 WATCH: Final = 5.0
 """Interval at which an onlooker checks that the journal still has a writer, s."""
+LOOKS_ON: Final = "Open in another coach: this one only looks on."
+LEFT_ALONE: Final = "No coach writes this roast any more. Leave, start again, and go on with it."
 PATIENCE: Final = 0.03
 """Time after which an entry that is not on disk is shown as being saved, s; the roast goes on."""
 
@@ -195,7 +197,7 @@ class Onlooker(OpenRoast):
     def __init__(self, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> None:
         """Raises JournalError when the journal can't be read.  Its effects: see ``LiveRoast.resume``."""
         coach, clock, _ = _again(path, profile, knowledge)
-        super().__init__(coach, clock, "Open in another coach: this one only looks on.")
+        super().__init__(coach, clock, LOOKS_ON)
         self.path = path
         self._size = 0
         self._watched = 0.0
@@ -232,15 +234,12 @@ class Onlooker(OpenRoast):
         return tuple(sounded)
 
     def _watch_writer(self) -> None:
-        """Report when the coach that writes is gone: this one only looks on; started again, it can go on."""
+        """Look if the coach that writes is gone: this one only looks on; started again, it can go on."""
         now = self.now()
         if now - self._watched < WATCH or self.coach.roast.finished:
             return
-        self._watched = now
-        if not in_use(self.path):
-            self.trouble = "No coach writes this roast any more. Leave, start again, and go on with it."
-        elif self.trouble.startswith("No coach"):
-            self.trouble = ""
+        self._watched, alone = now, not in_use(self.path)
+        self.word, self.read_only = (LEFT_ALONE, LEFT_ALONE) if alone else (LOOKS_ON, Onlooker.read_only)
 
 
 def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[Coach, Clock, str]:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from helpers import Hand, live
 
-from coach.app.live import LiveRoast, Onlooker
+from coach.app.live import LEFT_ALONE, LiveRoast, Onlooker
 from coach.roast.entries import Mark, Reading
 from coach.roast.errors import EntryError, JournalError
 from coach.session import journal_writer
@@ -241,7 +241,7 @@ def test_closing_writes_what_is_left_and_says_if_it_could_not(tmp_path: Path) ->
     assert scribe.pending == 1
 
 
-def test_one_coach_writes_a_roast_and_others_look_on(tmp_path: Path) -> None:
+def test_one_coach_writes_a_roast_and_others_look_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     roast = begun(tmp_path)
     until(lambda: roast.pending == 0)
     assert in_use(roast.path)
@@ -256,6 +256,11 @@ def test_one_coach_writes_a_roast_and_others_look_on(tmp_path: Path) -> None:
         second.enter(Reading(at=200.0, temperature=120.0))
     roast.close()
     assert not in_use(roast.path)
+    monkeypatch.setattr(second, "now", lambda: 60.0)
+    second.poll()
+    assert (second.trouble, second.word) == ("", LEFT_ALONE), "one text, no other beside it"
+    with pytest.raises(EntryError, match=LEFT_ALONE):
+        second.enter(Reading(at=200.0, temperature=120.0))
     again = LiveRoast.resume(roast.path, roast.coach.profile)
     type_readings(again, 2, 1)
     again.close()

@@ -77,7 +77,15 @@ def test_an_abandoned_roast_is_closed_opened_again_and_takes_results(
     path = journal(book, "left", 4.0, CHARGED, reading(90.0, 60.0))
     assert main(["result", "last", "out=0.69"]) == 2
     assert "coach close left" in capsys.readouterr().err
-    assert main(["close"]) == 0
+    assert main(["close"]) == 2, "somebody may be at it"
+    assert "in mid-roast (drying, last entry 0:55)) may be running. If it is over: coach close left --yes" in (
+        capsys.readouterr().err
+    )
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    for answer, left in (("", 1), ("no", 1), ("yes", 0)):
+        monkeypatch.setattr("builtins.input", lambda answer=answer: answer)
+        assert main(["close", "last"]) == 0
+        assert len(unfinished(book)) == left
     assert "coach close left --undo" in capsys.readouterr().out
     assert unfinished(book) == ()
     assert main(["log", "last"]) == 0

@@ -142,19 +142,14 @@ def left_unfinished(folder: Path) -> tuple[Offer, ...]:
     return unfinished(folder, older=files)
 
 
-def find_unfinished(folder: Path, name: str = "") -> Offer:
-    """The unfinished roast that (the beginning of) a journal's name means; without a name the only one.
-
-    Raises JournalError that lists the unfinished roasts.
-    """
+def only_unfinished(folder: Path) -> Offer:
+    """The only unfinished roast of a logbook.  Raises JournalError that lists them where there are more, or none."""
     from coach.session.unfinished import described
 
     found = left_unfinished(folder)
-    meant = [o for o in found if o.path.stem.startswith(name)]
-    if len(meant) == 1:
-        return meant[0]
+    if len(found) == 1:
+        return found[0]
     if not found:
         raise JournalError(str(folder), "no roast is left unfinished.", "There is nothing to close.")
-    listed = "; ".join(f"{o.path.stem} ({described(o)})" for o in (meant or found)[:20])
-    which = "begin like that" if name and meant else "are unfinished"
-    raise JournalError(name or str(folder), f"{len(meant or found)} {which}: {listed}.", "Name one: coach close NAME")
+    listed = "; ".join(f"{o.path.stem} ({described(o)})" for o in found[:20])
+    raise JournalError(str(folder), f"{len(found)} are unfinished: {listed}.", "Name one: coach close NAME")

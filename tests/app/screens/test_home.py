@@ -142,11 +142,8 @@ def test_a_weeks_tasks_are_few_keys_away(week: Path) -> None:
     """Besides what has to be typed anyhow, no task of a week takes more than five keys from the home screen."""
     heard_file().touch()
     for n in range(3):
-        (week / "roasts" / f"{n}.jsonl").write_text(
-            (week / "roasts" / "yesterday.jsonl").read_text().replace("2026-11-02T", "2026-09-02T").replace(
-                '"id":"', f'"id":"{n}'
-            )
-        )  # fmt: skip
+        text = (week / "roasts" / "yesterday.jsonl").read_text()
+        (week / "roasts" / f"{n}.jsonl").write_text(text.replace("2026-11-02T", f"2026-09-0{n + 1}T"))
     for task, keys in WEEK.items():
         app = press(keys)
         assert app.chosen is not None, task

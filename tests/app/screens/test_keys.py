@@ -18,7 +18,7 @@ from still import text_of
 from textual.events import Paste
 
 from coach.advice.advice_values import Advice
-from coach.app.live import LiveRoast
+from coach.app.live import LEFT_ALONE, LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.app.screens.before_roast import AUDIBLE, BETWEEN
 from coach.app.screens.desk import Desk
@@ -605,6 +605,11 @@ def test_a_roast_open_elsewhere_is_only_looked_at(tmp_path: Path) -> None:
             roast.enter(Reading(at=100.0, temperature=96.0))
             pilot.app.pulse()
             assert [r.shown for r in pilot.app.roast.live.coach.roast.readings] == [96.0]
+            pilot.app.roast.live.word = pilot.app.roast.live.read_only = LEFT_ALONE
+            pilot.app.pulse()
+            assert pilot.app.message == LEFT_ALONE
+            await pilot.press(*"150", "enter")
+            assert pilot.app.message == LEFT_ALONE, "what is typed is refused for the same reason"
 
         follow(tmp_path, drive)
     finally:
