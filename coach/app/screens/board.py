@@ -27,12 +27,14 @@ WIDE: Final = 110
 """Width from which on the selected line's details are shown beside the list, columns."""
 VAST: Final = 150
 """Width from which on there is more room for them, columns."""
+TALL: Final = 30
+"""Height from which on the keys have a second row, rows."""
 BESIDE: Final = {"": 0, "wide": 46, "vast": 70}
 """Width of the second column, cells."""
 KEYS: Final = (
     "↑ ↓ PgUp PgDn   choose a line; a click does too",
-    "Enter           does what the last row says first; the letters there do the rest",
-    "Space           shows more of the line below the list, where there is no room beside it",
+    "Enter           does a line's first task; letters do the others",
+    "Space           shows more of a line, where there is no room beside it",
     "Esc             closes what is open",
     "q               leaves (ctrl+q does, everywhere)",
 )
@@ -165,7 +167,7 @@ class Board(Program):
             yield OptionList(id="list", markup=False)
             with VerticalScroll(id="beside"):
                 yield Static("", id="beside-text", markup=False)
-        yield Static(self._signs("\n".join(self.GUIDE)), id="help", markup=False)
+        yield Static("", id="help", markup=False)
         yield Static(self._signs(self.NOTE), id="note", markup=False)
         yield Input(id="ask")
         yield Static("", id="keys", markup=False)
@@ -245,11 +247,12 @@ class Board(Program):
     def _tell(self) -> None:
         """Show the tasks and the details of the selected line."""
         row = self._selected()
-        shown = [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.tasks() if a.key]
+        shown = self._keys()
         opens = ["space more"] if row is not None and row.detail is not nothing and not self._beside() else []
         words = ["? keys", *shown[:1], *opens, "q leave", *shown[1:]]
         text = Text(no_wrap=True)
-        for n, line in enumerate(wrapped(words, self.size.width - 2)[:2]):
+        rows = 2 if self.size.height >= TALL else 1
+        for n, line in enumerate(wrapped(words, self.size.width - 2)[:rows]):
             text.append("\n" if n else "")
             for word in line.split("  "):
                 key, _, does = word.partition(" ")
@@ -258,6 +261,15 @@ class Board(Program):
         if row is not None and (room := self._beside() or (self.size.width if self.screen.has_class("opened") else 0)):
             wide = room - 6
             self.run_worker(lambda: self._detail(row, wide), thread=True, group="detail", exit_on_error=False)
+
+    def _guide(self) -> None:
+        """Fill the page of help: below what holds for every line, the keys of the selected one."""
+        lines = wrapped(self._keys(), self.size.width - 4)
+        self.query_one("#help", Static).update(self._signs("\n".join([*self.GUIDE, "", "ON THIS LINE", *lines])))
+
+    def _keys(self) -> list[str]:
+        """The keys of the selected line, each with its word."""
+        return [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.tasks() if a.key]
 
     def _detail(self, row: Row, wide: int) -> None:
         from coach.roast.errors import CoachError
@@ -298,6 +310,7 @@ class Board(Program):
         sign = (event.character or "").lower()
         if sign == "?":
             self.screen.toggle_class("helping")
+            self._guide()
         elif event.key == "escape" and (self.screen.has_class("helping") or self.screen.has_class("opened")):
             self.screen.remove_class("helping", "opened")
         elif event.key == "space" and not self._beside():

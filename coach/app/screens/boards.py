@@ -8,7 +8,7 @@ from textwrap import wrap
 from typing import Final
 
 from coach.app.screens.board import KEYS, Board, Row, Task
-from coach.app.screens.roast_rows import roast_row
+from coach.app.screens.roast_rows import roast_heads, roast_row
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend.trend import Chart, Point, Trend
 from coach.session.settings import Settings
@@ -54,7 +54,8 @@ class LogBoard(Board):
         month = ""
         for r in self.roasts:
             if (new := _month(r.moment)) != month:
-                yield (month := new)
+                yield roast_heads(new, wide) if not month else new
+                month = new
             yield roast_row(r, self._now, wide)
         if not self.roasts:
             yield "No roast is like that."

@@ -12,7 +12,7 @@ from rich.cells import set_cell_size
 
 from coach.app.screens.board import KEYS, Board, Row, Task, show_board
 from coach.app.screens.program import hand_over
-from coach.app.screens.roast_rows import roast_row, weigh_row
+from coach.app.screens.roast_rows import roast_heads, roast_row, weigh_row
 from coach.logbook.index.overview import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, names_alone
 from coach.logbook.text.text_table import cut
 from coach.session.folders import logbook_folder
@@ -22,17 +22,8 @@ _below: ContextVar[bool] = ContextVar("home", default=False)
 """True while the home screen is shown, or waits below another."""
 ENOUGH_TO_JUDGE: Final = 10
 """Number of roasts below which a mean error means little."""
-CAUTION: Final = "The maker's manual, local codes and licensed practice come first. Never leave a running roaster."
-HELP: Final = (
-    "HOME",
-    *KEYS,
-    "",
-    "ALWAYS",
-    "l  logbook     i  import a sheet     p  plan the day     s  hear the sounds",
-    "",
-    "Every line is a command too: coach --help lists them.",
-    CAUTION,
-)
+CAUTION: Final = "Manual, codes and licensed practice come first. Never leave a running roaster."
+HELP: Final = ("HOME", *KEYS, "", "Every line is a command too: coach --help lists them.")
 
 
 ALWAYS: Final = (
@@ -67,14 +58,14 @@ def sections(page: HomePage, now: datetime, wide: int = 76) -> Iterator[str | Ro
     if page.first_steps:
         yield "FIRST STEPS"
         yield from _steps(page)
-    yield "ROAST"
+    yield f"{'ROAST':<{_room(wide) + 2}} {'roasts':>6}  {'last':<11}  crack off by"
     yield from (_profile(p, now, wide) for p in page.profiles)
-    attention = list(_attention(page, now))
+    attention = list(_attention(page, now, wide))
     if attention:
         yield "NEEDS ATTENTION"
         yield from attention
     if page.roasts:
-        yield "LAST ROASTS"
+        yield roast_heads("LAST ROASTS", wide)
         yield from (roast_row(r, now, wide) for r in page.roasts)
     yield "MORE"
     yield from _more(page)
@@ -140,13 +131,16 @@ def _day(moment: str, now: datetime) -> str:
     return f"{at:%d %b}" if at.year == now.year else f"{at:%d %b %Y}"
 
 
+def _room(wide: int) -> int:
+    """Width of a profile's name, cells."""
+    return max(min(wide - 36, 44), 20)
+
+
 def _profile(p: ProfileLine, now: datetime, wide: int) -> Row:
-    room = max(min(wide - 38, 44), 20)
-    count = "no roast yet"
-    if p.roasts:
-        count = f"{p.roasts} roast{'' if p.roasts == 1 else 's'}, last {_day(p.last, now)}"
-    right = f"crack {p.error:.0f} s off" if p.error is not None else ""
-    text = f"{set_cell_size(cut(p.title, room), room)} {count:<22} {right}"
+    room = _room(wide)
+    off = f"{p.error:.0f} s" if p.error is not None else ""
+    last = _day(p.last, now) if p.roasts else ""
+    text = f"{set_cell_size(cut(p.title, room), room)} {p.roasts or '–':>6}  {last:<11}  {off:>5}"
     return Row(
         f"profile {p.called}", text.rstrip(), profile_tasks(p), lambda wide, plain: _told_profile(p, wide, plain)
     )
@@ -176,8 +170,8 @@ def told_error(p: ProfileLine) -> str:
     return f"First crack came {p.error:.0f} s from where it was forecast {AHEAD} s ahead, on average of {roasts}.{few}"
 
 
-def _attention(page: HomePage, now: datetime) -> Iterator[Row]:
-    yield from (weigh_row(r, now) for r in page.without_results)
+def _attention(page: HomePage, now: datetime, wide: int) -> Iterator[Row]:
+    yield from (weigh_row(r, now, wide) for r in page.without_results)
     if not page.heard and not page.first_steps:
         yield Row("sounds", "The sounds were never heard on this machine", (Task("enter", "hear them", ("sounds",)),))
     if page.unreadable:
@@ -229,7 +223,7 @@ class HomeApp(Board):
         """The program, and the size of the logbook."""
         if not self.logbook_read:
             return "coach   reading the logbook ..."
-        count = sum(p.roasts for p in self._page.profiles)
+        count = self._page.count
         if not count:
             return "coach   no roast yet"
         return (

@@ -49,30 +49,45 @@ def when(r: Summary, now: datetime) -> str:
     return f"{at:%d %b %H:%M}" if at.year == now.year else f"{at:%Y-%m-%d}  "
 
 
-def what(r: Summary, cells: int = 20) -> str:
-    """Profile, else coffee, in ``cells`` cells."""
-    return set_cell_size(cut(r.profile or r.coffee, cells), cells)
+def _name(r: Summary) -> str:
+    """Its profile, else its coffee, else its own name."""
+    return r.profile or r.coffee or r.name
+
+
+def _columns(day: str, name: str, figures: Sequence[str], wide: int) -> str:
+    """A line of roasts: crack, drop, loss, cup and verdict stand under their heads; the name has what is left."""
+    crack, drop, loss, cup, word = figures
+    room = _room(wide)
+    return f"{day:<12} {set_cell_size(cut(name, room), room)} {crack:>5} {drop:>5} {loss:>6} {cup:>4} {word}".rstrip()
+
+
+def _room(wide: int) -> int:
+    """Width of a roast's name, cells."""
+    return max(min(wide - 46, 40), 12)
+
+
+def roast_heads(title: str, wide: int) -> str:
+    """A heading, and beside it the heads of the columns of ``roast_row``."""
+    return f"{title:<{_room(wide) + 15}} {'crack':>5} {'drop':>5} {'loss':>6} {'cup':>4}"
 
 
 def roast_row(r: Summary, now: datetime, wide: int) -> Row:
     """A finished roast: day, profile, crack, drop, loss, score, verdict."""
-    crack = f"crack {clock(r.crack_time)}" if r.crack_time is not None else ""
-    drop = f"drop {clock(r.drop_time)}" if r.drop_time is not None else ""
-    loss = f"−{r.loss:.1f} %" if r.loss is not None else ""
+    times = ["" if t is None else clock(t) for t in (r.crack_time, r.drop_time)]
+    loss = f"{r.loss:.1f} %" if r.loss is not None else ""
     cup = f"{r.cup_score:g}" if r.cup_score is not None else ""
     ended = r.ended if r.ended not in ("dropped", "accepted", "refused") else ""
     word = {True: "accepted", False: "refused", None: ended}[r.accepted]
-    room = max(min(wide - 58, 36), 12)
-    text = f"{when(r, now)} {what(r, room)} {crack:<10} {drop:<10} {loss:<7} {cup:<5} {word}"
+    text = _columns(when(r, now), _name(r), (*times, loss, cup, word), wide)
     tasks = roast_tasks(r.name) if r.drop_time is not None else unfinished_tasks(r.name)
-    return Row(f"roast {r.file}", text.rstrip(), tasks, lambda wide, plain: told_roast(r, wide, plain))
+    return Row(f"roast {r.file}", text, tasks, lambda wide, plain: told_roast(r, wide, plain))
 
 
-def weigh_row(r: Summary, now: datetime) -> Row:
+def weigh_row(r: Summary, now: datetime, wide: int) -> Row:
     """A finished roast whose results are missing."""
     review, results, *others = roast_tasks(r.name)
     tasks = (replace(results, key="enter"), replace(review, key="b"), *others)
-    text = f"{when(r, now)} {what(r)} not weighed yet"
+    text = f"{when(r, now):<12} {set_cell_size(cut(_name(r), _room(wide)), _room(wide))} not weighed"
     return Row(f"results {r.file}", text, tasks, lambda wide, plain: told_roast(r, wide, plain))
 
 

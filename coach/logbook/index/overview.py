@@ -56,13 +56,15 @@ class ProfileLine:
 
 @dataclass(frozen=True)
 class HomePage:
-    """The whole content; ``heard``, ``rehearsed`` and ``own``: first steps that are done."""
+    """The whole content; ``count`` of finished live roasts; ``heard``, ``rehearsed`` and ``own``: first steps that are
+    done."""
 
     unfinished: tuple[Unfinished, ...] = ()
     profiles: tuple[ProfileLine, ...] = ()
     roasts: tuple[Summary, ...] = ()
     without_results: tuple[Summary, ...] = ()
     unreadable: int = 0
+    count: int = 0
     heard: bool = False
     rehearsed: bool = False
     own: bool = False
@@ -146,8 +148,9 @@ def home_page(now: datetime) -> HomePage:
     lines.sort(key=lambda p: (p.last, p.own), reverse=True)
     return HomePage(
         unfinished=tuple(_unfinished(folder, lines)), profiles=tuple(lines), roasts=tuple(live[:SHOWN]),
-        without_results=tuple(missing[:SHOWN]), unreadable=unreadable, heard=heard_file().exists() or bool(live),
-        rehearsed=bool(rehearsed), own=bool(live) or any(p.own for p in profiles),
+        without_results=tuple(missing[:SHOWN]), unreadable=unreadable, count=len(live),
+        heard=heard_file().exists() or bool(live), rehearsed=bool(rehearsed),
+        own=bool(live) or any(p.own for p in profiles),
     )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ from coach.logbook.index.overview import ProfileLine
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend.trend import trend
 from coach.roast.roast import effective, fold
+from coach.roast.units import clock
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
 from coach.simulator.rehearsal.history import Record
@@ -194,8 +195,13 @@ def test_space_shows_more_of_a_line_where_there_is_no_room_beside() -> None:
 
 
 def test_the_logbook_has_a_heading_for_each_month_and_keeps_its_line() -> None:
-    heads = [x for x in log_board().items(76) if isinstance(x, str)]
-    assert heads == ["NOVEMBER 2026", "OCTOBER 2026"]
+    items = list(log_board().items(76))
+    heads = [x for x in items if isinstance(x, str)]
+    assert [h.partition("   ")[0] for h in heads] == ["NOVEMBER 2026", "OCTOBER 2026"]
+    first = items[1].text  # type: ignore[union-attr]
+    assert "crack" not in first, "it stands above, once"
+    assert first[: heads[0].index("crack") + 3].endswith(clock(log_board().roasts[0].crack_time or 0.0))
+    assert "Larch Hill everyday (invented)" in first, "the name has the room"
     assert pressed(log_board(at="roast r7.jsonl"), ["enter"]) == ("review", "r7", "--screen")
 
 
