@@ -11,7 +11,7 @@ from rich.cells import cell_len
 from rich.text import Text
 
 from coach.app.screens.act import Act, Urgency
-from coach.app.screens.blocks import big, fitting, rows, width
+from coach.app.screens.blocks import BIG
 from coach.app.screens.palette import Sketch
 from coach.app.screens.roast_panes import LEADS, WORDS, fitted, inside
 from coach.app.screens.words import temperature
@@ -75,7 +75,7 @@ def glance_text(g: Glance, columns: int, lines: int, how: Sketch) -> Text:
     facts = " ".join(g.facts)
     choices = (f"{g.sign} {facts}".strip(), facts, facts.replace("°", ""))
     least = 2 if how.plain else 1
-    below = next((x for x in choices if width(x, least) <= columns - 2), choices[0])
+    below = next((x for x in choices if BIG.width(x, least) <= columns - 2), choices[0])
     body = _body(g, below, columns - 2, room, whole=how.plain)
     out = [fitted(head, columns), *([frame] if frame else []), *(fitted(f" {x}", columns) for x in body)]
     out = [*out[: lines - (1 if frame else 0)]]
@@ -87,17 +87,17 @@ def _body(g: Glance, below: str, columns: int, lines: int, *, whole: bool) -> li
     """The thing to do, countdown and facts, as large as fits: first the smaller facts give way, then the countdown."""
     least = 2 if whole else 1
     for facts_scale in (3, 2, 1, 0):
-        if facts_scale and (facts_scale < least or width(below, facts_scale) > columns):
+        if facts_scale and (facts_scale < least or BIG.width(below, facts_scale) > columns):
             continue
-        small = big(below, facts_scale) if facts_scale else [below]
-        count = fitting(g.left, columns, lines, whole=whole) if g.left else 0
+        small = BIG.draw(below, facts_scale) if facts_scale else [below]
+        count = BIG.fitting(g.left, columns, lines, whole=whole) if g.left else 0
         for count_scale in range(count, -1, -1):
             if count_scale and count_scale < least:
                 continue
-            time = big(g.left, count_scale) if g.left and count_scale else [g.left] if g.left else []
+            time = BIG.draw(g.left, count_scale) if g.left and count_scale else [g.left] if g.left else []
             room = lines - len(small) - len(time) - (2 if time else 1)
             words = _words(g.what, columns, room, whole=whole)
-            if words and (count_scale <= 2 or len(words) >= rows(2)):
+            if words and (count_scale <= 2 or len(words) >= BIG.rows(2)):
                 blank = [""] if lines > len(small) + len(time) + len(words) + 2 else []
                 return [*words, "", *time, *([""] if time else []), *blank, *small]
     return [g.what.upper(), g.left, below]
@@ -110,12 +110,12 @@ def _words(text: str, columns: int, lines: int, *, whole: bool) -> list[str]:
     best: tuple[int, list[str]] = (0, [])
     for split in splits:
         room = (lines - (len(split) - 1)) // len(split)
-        scale = min(fitting(x, columns, room, whole=whole) for x in split)
+        scale = min(BIG.fitting(x, columns, room, whole=whole) for x in split)
         if scale > best[0]:
             best = scale, split
     if not best[0]:
-        return [text.upper()] if lines >= 1 and cell_len(text) <= columns and lines < rows(1) else []
+        return [text.upper()] if lines >= 1 and cell_len(text) <= columns and lines < BIG.rows(1) else []
     out: list[str] = []
     for i, x in enumerate(best[1]):
-        out += ([""] if i else []) + big(x, best[0])
+        out += ([""] if i else []) + BIG.draw(x, best[0])
     return out

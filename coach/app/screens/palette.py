@@ -42,24 +42,6 @@ class Look:
     danger: str
     danger_text: str
 
-    def text_pairs(self) -> tuple[tuple[str, str], ...]:
-        """Foreground and ground of everything that is read."""
-        plain = (self.text, self.soft, self.off, self.fan, self.today, self.good)
-        return (
-            *((c, self.ground) for c in plain), *((c, self.bar) for c in (self.text, self.soft, self.good, self.today)),
-            *((c, self.lane) for c in (self.text, self.off) if self.lane),
-            (self.soon_text, self.soon), (self.now_text, self.now), (self.danger_text, self.danger),
-        )  # fmt: skip
-
-    def sign_pairs(self) -> tuple[tuple[str, str], ...]:
-        """Foreground and ground of what is only seen: lines, dots and ticks."""
-        grounds = [self.ground, *([self.lane] if self.lane else [])]
-        return tuple((c, g) for c in (self.faint, self.plan, self.today, self.fan, self.other) for g in grounds)
-
-    def chart(self) -> dict[str, str]:
-        """Colours that must be told apart in the pictures, by name."""
-        return {"today": self.today, "fan": self.fan, "plan": self.plan, "other": self.other}
-
 
 LOOKS: Final[dict[ThemeName, Look]] = {
     "dark": Look(

@@ -10,10 +10,10 @@ from rich.style import Style
 from rich.text import Text
 
 from coach.app.screens.act import Act, Urgency
+from coach.app.screens.blocks import SMALL
 from coach.app.screens.entryline import short_name
 from coach.app.screens.palette import Sketch
 from coach.app.screens.roast_pictures import range_bar
-from coach.app.screens.small_blocks import small, small_width
 from coach.app.screens.words import SIGNS, freshness
 from coach.cues.evidence import crack_of, drop_due, provisional
 from coach.cues.situation import ActiveCue, Situation
@@ -173,9 +173,9 @@ def figures(s: Situation, next_in: float | None, width: int, how: Sketch, *, sca
         return Text("\n", no_wrap=True).join(plain)
     rows = [Text(no_wrap=True) for _ in range(1 + (5 if scale == 2 else 3))]
     for (label, value, notes, tone), w in zip(parts, wide, strict=True):
-        use = scale if small_width(value, scale) + 13 <= w or not notes else 1
-        block = small(value, use)
-        taken = small_width(value, use)
+        use = scale if SMALL.width(value, scale) + 13 <= w or not notes else 1
+        block = SMALL.draw(value, use)
+        taken = SMALL.width(value, use)
         rows[0].append(fitted(f" {label}", w), k.soft)
         top = (len(rows) - 1 - len(block)) // 2
         for i in range(len(rows) - 1):
@@ -255,8 +255,8 @@ def _large(a: Act, word: str, key: str, width: int, height: int) -> list[str] | 
     side = max(cell_len(word) + 2, 7)
     right = max(cell_len(key), cell_len(a.left)) + 2
     for scale in (2, 1) if height >= 6 else (1,):
-        if small_width(text, scale) + side + right <= width:
-            block = small(text, scale)
+        if SMALL.width(text, scale) + side + right <= width:
+            block = SMALL.draw(text, scale)
             break
     else:
         return None

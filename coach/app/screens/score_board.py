@@ -9,8 +9,7 @@ from textwrap import wrap
 from typing import Final
 
 from coach.app.screens.board import KEYS, Board, Row, Task
-from coach.roast.entries import Mark, Move, Note, Reading
-from coach.roast.roast import Numbered
+from coach.app.screens.roast_panes import entry_words
 from coach.roast.units import clock
 from coach.session.settings import Settings
 from coach.simulator.rehearsal.judged import Judged
@@ -99,8 +98,8 @@ class ScoreBoard(Board):
             from coach.cues.table import CUES
 
             cue = CUES[c.cue]
-            near = [x for e in self.outcome.entries if (x := self._entry(e, c.at)) is not None]
-            lines = sorted([*near, (c.at, f"▸ {c.cue}")])
+            near = [n.entry for n in self.outcome.entries if -BEFORE <= n.entry.at - c.at <= AFTER]
+            lines = sorted([*((e.at, words) for e in near if (words := entry_words(e))), (c.at, f"▸ {c.cue}")])
             about = [f"{c.cue}: {c.text}", "", f"It means: {cue.condition}.", f"If left: {cue.consequence}."]
             return [
                 *_paragraphs(about, wide),
@@ -110,22 +109,6 @@ class ScoreBoard(Board):
             ]
 
         return Row(f"cue {n}", text, (self._review,), details)
-
-    def _entry(self, n: Numbered, around: float) -> tuple[float, str] | None:
-        """The time and text of an entry near a moment; None for others."""
-        e = n.entry
-        if not -BEFORE <= e.at - around <= AFTER:
-            return None
-        match e:
-            case Reading():
-                return e.at, f"{e.temperature:g} °{self.outcome.profile.unit}"
-            case Move():
-                return e.at, f"{e.control} {e.value:g}"
-            case Mark():
-                return e.at, e.event
-            case Note():
-                return e.at, f"note: {e.text}"
-        return None
 
 
 def _paragraphs(texts: Sequence[str], wide: int) -> list[str]:

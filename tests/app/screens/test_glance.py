@@ -14,7 +14,7 @@ import pytest
 import still
 
 from coach.app.screens.act import act
-from coach.app.screens.blocks import GLYPHS, HEIGHT, big, rows, width
+from coach.app.screens.blocks import BIG
 from coach.app.screens.glance import Glance, glance, glance_text
 from coach.app.screens.palette import LOOKS, Sketch
 from coach.cues.situation import ActiveCue, Situation
@@ -37,7 +37,7 @@ def test_formula_of_character_height() -> None:
 @pytest.mark.parametrize("size", [(80, 21), (120, 37)])
 def test_everything_is_legible_from_three_metres(size: tuple[int, int]) -> None:
     least = height_needed(3, 20)
-    assert least <= HEIGHT / 2 * ROW_MM, "the smallest letters"
+    assert least <= BIG.height / 2 * ROW_MM, "the smallest letters"
     for g in (
         Glance("danger", "heat off", "", ("236°", "CRACK 7:38"), "▲"),
         Glance("now", "open the door", "0:00", ("212°", "DEV 1:28"), "="),
@@ -58,14 +58,14 @@ def test_a_small_terminal_keeps_the_words() -> None:
 
 
 def test_block_letters_have_the_size_they_say() -> None:
-    for sign, glyph in GLYPHS.items():
-        assert len(glyph) == HEIGHT
+    for sign, glyph in BIG.glyphs.items():
+        assert len(glyph) == BIG.height
         assert len({len(row) for row in glyph}) == 1, sign
     for scale in (1, 2, 3):
-        lines = big("8:0", scale)
-        assert len(lines) == rows(scale)
-        assert {len(line) for line in lines} == {width("8:0", scale)}
-    assert len({tuple(g) for g in GLYPHS.values()}) == len(GLYPHS), "no two signs look alike"
+        lines = BIG.draw("8:0", scale)
+        assert len(lines) == BIG.rows(scale)
+        assert {len(line) for line in lines} == {BIG.width("8:0", scale)}
+    assert len({tuple(g) for g in BIG.glyphs.values()}) == len(BIG.glyphs), "no two signs look alike"
 
 
 def seen(s: Situation, cues: tuple[ActiveCue, ...] = ()) -> Glance:
