@@ -29,7 +29,6 @@ from coach.cues.evidence import (
     seen,
     speaks_for,
     temperature_due,
-    tolerance,
     turned,
     window,
 )
@@ -131,9 +130,9 @@ def drop_now(s: Situation) -> Verdict:
         if s.estimate is None or age(s) > LONGEST or not turned(s, s.t):
             return UNKNOWN
         target = s.profile.drop_temperature
-        target += 0.0 if s.profile.document.drop.by == "temperature" else tolerance(s)
+        target += 0.0 if s.profile.document.drop.by == "temperature" else s.profile.drop_tolerance
         over = s.estimate.temperature - target
-        size = 1.0 + over / tolerance(s)
+        size = 1.0 + over / s.profile.drop_tolerance
         text = f"{degrees(s, s.estimate.temperature)}, drop at {degrees(s, target)}"
         text += "" if fresh(s) else f" (last reading {clock(age(s))} ago)"
         evidence = {"temperature": s.estimate.temperature, "over": over}

@@ -93,11 +93,6 @@ def window(f: EventForecast) -> str:
     return f"{clock(f.time.q10)}-{clock(f.time.q90)}"
 
 
-def tolerance(s: Situation) -> float:
-    """The tolerance of the drop temperature, K."""
-    return s.profile.drop_tolerance
-
-
 @dataclass(frozen=True)
 class DropDue:
     """Drop: its roast time (s) and the probe's temperature then (°C), each with its central 80 %.
@@ -217,7 +212,8 @@ def corrected(s: Situation, direction: Direction, after: float) -> float | None:
     forecast already.  Air doesn't count: its effect on heat differs between machines.
     """
     now, found = expected(s), None
-    gas = _planned(s, 0.0, "gas")
+    first = [x for x in s.profile.steps if x.control == "gas"]
+    gas = next((x.value for x in reversed(first) if x.time <= 0.0), first[0].value if first else None)
     for move in s.roast.moves:
         if move.t > now or move.control != "gas":
             continue
@@ -233,14 +229,6 @@ def gas_off(s: Situation, after: float) -> float | None:
     """Roast time at which the gas was last set to nothing, from ``after`` on, s; None if it is on."""
     moves = [m for m in s.roast.moves if m.control == "gas" and m.t <= expected(s)]
     return moves[-1].t if moves and moves[-1].value <= 0 and moves[-1].t >= after else None
-
-
-def _planned(s: Situation, t: float, control: str) -> float | None:
-    found = None
-    for step in s.profile.steps:
-        if step.control == control and (found is None or step.time <= t):
-            found = step.value
-    return found
 
 
 def made(s: Situation, step: Step) -> bool:

@@ -55,12 +55,11 @@ class Sound(StrEnum):
 
 @dataclass(frozen=True)
 class Pattern:
-    """Pitch [Hz], length of every pulse [s], silence after each pulse but the last [s], rhythm's name, words for it."""
+    """Pitch [Hz], length of every pulse [s], silence after each pulse but the last [s], words for it."""
 
     pitch: float
     pulse: float
     gaps: tuple[float, ...]
-    rhythm: str
     words: str
 
     @property
@@ -84,12 +83,12 @@ def _five(pulse: float, gap: float) -> tuple[float, ...]:
 
 PATTERNS: Final[dict[Sound, Pattern]] = {
     Sound.ACT_NOW: Pattern(
-        925.0, 0.097, (*_five(0.097, 0.052), 0.45, *_five(0.097, 0.052)), "fast 3 + 2, twice",
+        925.0, 0.097, (*_five(0.097, 0.052), 0.45, *_five(0.097, 0.052)),
         "ten quick high pulses: three and two, three and two",
     ),
-    Sound.ALARM: Pattern(710.0, 0.160, (0.130, 0.210), "two and one", "three pulses: two and one"),
-    Sound.GET_READY: Pattern(545.0, 0.245, (0.200, 0.200), "slow, even", "three long even pulses, lower"),
-    Sound.PROMPT: Pattern(415.0, 0.245, (0.200,), "slow, even", "two long even pulses, lowest"),
+    Sound.ALARM: Pattern(710.0, 0.160, (0.130, 0.210), "three pulses: two and one"),
+    Sound.GET_READY: Pattern(545.0, 0.245, (0.200, 0.200), "three long even pulses, lower"),
+    Sound.PROMPT: Pattern(415.0, 0.245, (0.200,), "two long even pulses, lowest"),
 }  # fmt: skip
 
 

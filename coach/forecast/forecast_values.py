@@ -85,7 +85,6 @@ class Forecast:
     """The roast's forecast, if the planned moves are made.
 
     A part is None when it can't be forecast; ``reasons`` then gives why ("no reading for 2:10").
-    ``effects`` are named contributions to the shift of first crack against the plan, s (negative: earlier).
     ``odd`` names inputs outside the history's range.  ``lag`` is by how much today is behind (+) or ahead (-) of the
     reference, s; ``deviation`` by how much above (+) or below (-) it, K.
     """
@@ -95,7 +94,6 @@ class Forecast:
     first_crack: EventForecast | None = None
     drop: DropForecast | None = None
     deviation: float | None = None
-    deviation_sd: float | None = None
     lag: float | None = None
     stall: float | None = None
     """Probability that the rate of rise falls under the floor between crack and drop."""
@@ -104,7 +102,6 @@ class Forecast:
     risen_by: int | None = None
     """The journal's line of the newest reading that those two rest on; None where the last ones were all mistyped."""
     reasons: tuple[str, ...] = ()
-    effects: dict[str, float] = field(default_factory=dict)
     odd: tuple[str, ...] = ()
     gas_moved: float | None = None
     """Suggested time (s) of a move that seems not to have been logged."""

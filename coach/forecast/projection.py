@@ -206,10 +206,9 @@ def project(
             found[name] = said
     crack = found["first crack"]
     drop = None if crack_only else _drop(ahead, path, profile, roast, knowledge, crack)
-    effects = {} if crack is None else {"shift": crack.time.median - profile.goals["first crack"].time}
     return Forecast(
-        path=path, deviation=deviation, deviation_sd=float(path.sd[0]), lag=None if then is None else now - then,
-        yellow=found["yellow"], first_crack=crack, drop=drop, reasons=tuple(reasons), effects=effects,
+        path=path, deviation=deviation, lag=None if then is None else now - then,
+        yellow=found["yellow"], first_crack=crack, drop=drop, reasons=tuple(reasons),
     )  # fmt: skip
 
 

@@ -53,17 +53,14 @@ class Face:
 
     every: float
     half: float
-    digits: int
 
     @classmethod
     def of(cls, header: Header, step: float) -> Face:
         """The face by the header's dial; without one, by the ``step`` in which readings were typed so far (K)."""
         if header.dial == "needle":
-            return cls(MARKS, 0.0, 0)
+            return cls(MARKS, 0.0)
         shown = STEPS[header.dial] if header.dial else from_kelvins(step, header.unit)
-        if shown < 0.3:
-            return cls(1.0, shown / 2, 1)
-        return cls(shown, shown / 2, 0 if shown >= 1.0 else 1)
+        return cls(1.0 if shown < 0.3 else shown, shown / 2)
 
 
 @dataclass(frozen=True)

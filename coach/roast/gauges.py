@@ -55,11 +55,6 @@ class Gauge:
         """True if the gauge's range holds so many steps."""
         return self.low - 1e-9 <= round(steps) * self.step <= self.high + 1e-9
 
-    def most(self, start: float, direction: int, share: float) -> int:
-        """Most steps allowed at once: up to a share of the highest planned setting, within the range; at least 1."""
-        room = (self.high - start * self.step) if direction > 0 else (start * self.step - self.low)
-        return max(int(min(room, share * self.top) / self.step + 1e-9), 1)
-
 
 def _step_of(planned: list[float], top: float) -> float:
     """A step that the planned values are whole numbers of, at most a tenth of the highest; else a twentieth of it."""

@@ -27,7 +27,6 @@ from coach.roast.entries import (
     Reading,
     Reply,
     Result,
-    SoundCheck,
 )
 from coach.roast.errors import EntryError, faults
 from coach.roast.units import Control, clock, to_celsius, to_kelvins, to_kpa
@@ -93,7 +92,6 @@ class Roast:
     pops: tuple[float, ...] = ()
     notes: tuple[tuple[float, str], ...] = ()
     replies: tuple[tuple[float, Reply], ...] = ()
-    sound_check: SoundCheck | None = None
     result: Result | None = None
     phase: Phase = "waiting"
 
@@ -298,15 +296,12 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
     charge_at = next((n.entry.at for n in ordered if isinstance(n.entry, Mark) and n.entry.event == "charge"), None)
     marks, lines, phase = _marks(ordered, charge_at)
     lists: dict[str, list[Any]] = defaultdict(list)
-    sound_check: SoundCheck | None = None
     result: Result | None = None
     for n in ordered:
         within_a_day(n, charge_at)
         found = placed(n, charge_at, header)
         if found is not None:
             lists[found[0]].append(found[1])
-        elif isinstance(n.entry, SoundCheck):
-            sound_check = n.entry
         elif isinstance(n.entry, Result):
             result = _merge(result, n.entry)
     return Roast(
@@ -314,7 +309,6 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
         charge_at,
         marks,
         lines,
-        sound_check=sound_check,
         result=result,
         phase=phase,
         **{k: tuple(v) for k, v in lists.items()},

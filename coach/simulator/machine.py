@@ -176,12 +176,11 @@ def conditions(
     ambient: float,
     gas_supply: float = 1.0,
     fan_stalled: bool = False,
-    probe_lag: float = 1.0,
 ) -> Conditions[float]:
     """Conditions that the controls and the day set.
 
     batch_kg of green, 0 for an empty drum; its moisture, wet basis; gas [kPa], air [dial], drum [rpm]; ambient [°C];
-    gas_supply multiplies the pressure that reaches the orifice; probe_lag multiplies the probe's time constant.
+    gas_supply multiplies the pressure that reaches the orifice.
     """
     flow = machine.air.flow(air)
     usual_flow = machine.air.flow(machine.air.usual)
@@ -212,7 +211,7 @@ def conditions(
         contact=contact,
         metal_capacity=machine.drum.metal * physics.STEEL_HEAT_CAPACITY,
         loss=machine.drum.loss,
-        probe_lag=probe_lag * (machine.probe.lag if batch_kg > 0.0 else machine.probe.empty_lag),
+        probe_lag=machine.probe.lag if batch_kg > 0.0 else machine.probe.empty_lag,
         gas_share=machine.probe.gas_share,
     )
 

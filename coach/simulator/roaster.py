@@ -29,7 +29,7 @@ RESETS: Final = 25.0
 YELLOW: Final = 150.0
 """Bean temperature at which most beans look yellow [°C] (common practice, no source; quoted 140 to 165)."""
 
-Fault = Literal["gas supply", "probe offset", "probe lag", "probe stuck", "fan stalled"]
+Fault = Literal["gas supply", "probe offset", "probe stuck", "fan stalled"]
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,6 @@ class SimulatedRoaster:
         moisture: float | None = None,
         gas_supply: float = 1.0,
         probe_offset: float = 0.0,
-        probe_lag: float = 1.0,
         probe_noise: float = 0.15,
         crack_shift: float = 0.0,
         gas: float | None = None,
@@ -86,8 +85,7 @@ class SimulatedRoaster:
         Whatever is left out is as in the machine's demo plan.  drum_soak = temperature of the metal at the start;
         moisture of the green, wet basis, which is as warm as the room;
         gas_supply multiplies the pressure behind the gauge (1 is as it should be); probe_offset adds to the dial
-        [K]; probe_lag multiplies the probe's time constant; probe_noise = standard deviation of the
-        dial's flicker [K]; crack_shift moves the first crack of the lot [K].
+        [K]; probe_noise = standard deviation of the dial's flicker [K]; crack_shift moves the lot's first crack [K].
         """
         plan = machine.demo_plan
         self.machine = machine
@@ -108,7 +106,6 @@ class SimulatedRoaster:
         self._faults: dict[Fault, float] = {
             "gas supply": gas_supply,
             "probe offset": probe_offset,
-            "probe lag": probe_lag,
             "probe stuck": 0.0,
             "fan stalled": 0.0,
         }
@@ -199,7 +196,7 @@ class SimulatedRoaster:
         """Switch a fault on or off now.
 
         gas supply: factor on the pressure behind the gauge, 1 is none.  probe offset: K added to the dial.  probe
-        lag: factor on the time constant, 1 is none.  probe stuck: 1 holds the dial where it is, 0 frees it.
+        stuck: 1 holds the dial where it is, 0 frees it.
         fan stalled: 1 leaves draught alone, 0 is none.
         """
         if name not in self._faults:
@@ -221,11 +218,6 @@ class SimulatedRoaster:
     def time(self) -> float:
         """Seconds since the start."""
         return self._time
-
-    @property
-    def roast_time(self) -> float | None:
-        """Seconds since the last charge; None before the first."""
-        return None if self._truth is None else self._time - self._truth.charge
 
     def setting(self, control: Control) -> float:
         """Setting of a control, once the present second is over: gas [kPa], air [dial], drum [rpm]."""
@@ -341,7 +333,6 @@ class SimulatedRoaster:
             ambient=self.ambient,
             gas_supply=self._faults["gas supply"],
             fan_stalled=self._faults["fan stalled"] > 0.0,
-            probe_lag=self._faults["probe lag"],
         )
 
     def _anchor_here(self) -> None:

@@ -31,7 +31,7 @@ from tests.helpers import ROOT
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 KNOWLEDGE = from_profile(PROFILE)
-WHOLE = Face(1.0, 0.5, 0)
+WHOLE = Face(1.0, 0.5)
 
 
 def header(**more: object) -> Header:

@@ -14,7 +14,7 @@ from coach.simulator.beans import beans_names, load_beans
 from coach.simulator.machine import load_machine, machine_names
 from coach.simulator.roaster import SimulatedRoaster
 
-FAULTS = {"gas supply": (0.3, 2.0), "probe offset": (-20.0, 20.0), "probe lag": (0.5, 3.0), "probe stuck": (0.0, 1.0),
+FAULTS = {"gas supply": (0.3, 2.0), "probe offset": (-20.0, 20.0), "probe stuck": (0.0, 1.0),
           "fan stalled": (0.0, 1.0)}  # fmt: skip
 share = st.floats(0.0, 1.0)
 events = st.lists(st.tuples(st.floats(0.0, 700.0), st.sampled_from(["gas", "air", "drum", *FAULTS]), share), max_size=8)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from coach.app.commands import add_json
 from coach.app.printing import in_words, patience, print_json
@@ -19,18 +19,16 @@ if TYPE_CHECKING:
     from coach.simulator.fit import FitSheet
     from coach.simulator.machine import Machine
 
+NEWEST: Final = 24
+"""Number of the newest roasts that are fitted."""
+
 
 def add(p: argparse.ArgumentParser) -> None:
     """Take the arguments."""
     p.add_argument("folder", nargs="?", metavar="DIR", help="a folder of journals (without it: your own logbook)")
     p.add_argument("--of", default="", metavar="NAME", help="only roasts whose journal names this machine")
-    p.add_argument(
-        "--like", default="", metavar="MACHINE", help="shipped machine to start from (without: nearest in size)"
-    )
-    p.add_argument("--beans", default="", metavar="LOT", help="the simulator's lot (without it: the machine's own)")
     p.add_argument("--batch", type=float, metavar="KG", help="batch weight in kg, where a journal has none")
     p.add_argument("--air", type=float, metavar="DIAL", help="the air dial's value, where a roast has none logged")
-    p.add_argument("--last", type=int, default=24, metavar="N", help="fit to the newest N roasts (without it: 24)")
     p.add_argument("--output", metavar="FILE", help="where to write the machine, .toml (without it: your own folder)")
     p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
     add_json(p, "as JSON: how well it fits, and the files")
@@ -45,8 +43,7 @@ def run(args: argparse.Namespace) -> int:
     if args.batch is not None and not 0 < args.batch < 100:
         raise CoachError(f"--batch {args.batch:g} is not possible.", "Give kilograms.")
     folder = logbook_folder(args.folder)
-    found = [e.roast for e in roasts(folder) if args.of.lower() in e.header.machine.lower()]
-    wanted = found[-max(args.last, FEWEST + 1) :]
+    wanted = [e.roast for e in roasts(folder) if args.of.lower() in e.header.machine.lower()][-NEWEST:]
     names = sorted({r.header.machine for r in wanted if r.header.machine})
     if len(names) > 1:
         raise CoachError("These roasts are of several machines: " + ", ".join(names)[:200] + ".", "Choose with --of.")
@@ -58,12 +55,8 @@ def run(args: argparse.Namespace) -> int:
             f"{len(sheets)} roasts can be used; it takes {FEWEST + 1} at least.",
             "Log the gas and the air at the charge, and a reading just before it.",
         )
-    like, beans = _start(args.like, args.beans, max(s.batch_kg for s in sheets))
-    try:
-        like = fitting_ranges(like, sheets)
-    except ValueError as error:
-        raise CoachError(f"{error}.", "Choose a larger machine with --like.") from None
-    _fit(args, like, beans, sheets, names[0] if names else args.of or "My roaster", skipped)
+    like, beans = _start(max(s.batch_kg for s in sheets))
+    _fit(args, fitting_ranges(like, sheets), beans, sheets, names[0] if names else args.of or "My roaster", skipped)
     return 0
 
 
@@ -74,20 +67,16 @@ def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> 
     return [s for _, s in found if not isinstance(s, str)], [f"{i}: {s}" for i, s in found if isinstance(s, str)]
 
 
-def _start(like: str, beans: str, batch: float) -> tuple[Machine, Beans]:
-    from coach.simulator.beans import beans_names, load_beans
+def _start(batch: float) -> tuple[Machine, Beans]:
+    """The smallest shipped machine that takes a batch (kg), and its lot."""
+    from coach.simulator.beans import load_beans
     from coach.simulator.machine import load_machine, machine_names
 
-    machines = {n: load_machine(n) for n in machine_names()}
-    if like and like not in machines:
-        raise CoachError(f"No machine '{like[:60]}'.", "There are: " + ", ".join(machines) + ".")
-    if beans and beans not in beans_names():
-        raise CoachError(f"No lot '{beans[:60]}'.", "There are: " + ", ".join(beans_names()) + ".")
-    fitting = [m for m in machines.values() if batch <= 1.1 * m.capacity_kg]
-    if not like and not fitting:
+    fitting = [m for m in map(load_machine, machine_names()) if batch <= 1.1 * m.capacity_kg]
+    if not fitting:
         raise CoachError(f"No simulated machine takes {batch:g} kg.", "The largest is 15 kg.")
-    machine = machines[like] if like else min(fitting, key=lambda m: m.capacity_kg)
-    return machine, load_beans(beans or machine.demo_plan.beans)
+    machine = min(fitting, key=lambda m: m.capacity_kg)
+    return machine, load_beans(machine.demo_plan.beans)
 
 
 def _fit(

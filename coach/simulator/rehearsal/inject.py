@@ -49,9 +49,8 @@ def roaster_of(
         drum_soak=soak + day.soak,
         ambient=22.0 + day.ambient,
         moisture=day.moisture,
-        batch_kg=batch * day.batch,
+        batch_kg=batch,
         crack_shift=day.crack_shift,
-        gas_supply=day.gas_supply,
         gas=first["gas"],
         air=first["air"],
         drum=first["drum"],
@@ -120,4 +119,4 @@ class Injector:
         if inject.what == "smoke alarm":
             self.alarm = False
         elif inject.fault is not None:
-            hands.fault(inject.fault, 1.0 if inject.fault in ("gas supply", "probe lag") else 0.0)
+            hands.fault(inject.fault, 1.0 if inject.fault == "gas supply" else 0.0)

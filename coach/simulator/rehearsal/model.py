@@ -36,12 +36,8 @@ class Day(Frozen):
     """Room temperature less 22 °C [K]."""
     moisture: float | None = Field(default=None, ge=0.06, le=0.16)
     """Moisture of the green, wet basis [kg/kg]; None: the lot's own."""
-    batch: float = Field(default=1.0, ge=0.5, le=1.3)
-    """Weight of the charge, as a factor on the plan's."""
     crack_shift: float = Field(default=0.0, ge=-10, le=10)
     """Shift of the lot's crack temperature [K]."""
-    gas_supply: float = Field(default=1.0, ge=0.3, le=2)
-    """Factor on the pressure behind the gauge."""
 
 
 class Inject(Frozen):

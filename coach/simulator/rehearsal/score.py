@@ -31,6 +31,9 @@ TURNED: Final = 100.0
 """Roast time from which on readings are compared with the band [s]."""
 LATE_SHARE: Final = 0.5
 """Worth of acting late on a cue, as a share of acting in time."""
+ANSWERS: Final = {
+    "obeyed": "answered in time", "late": "late", "ignored": "not answered", "wrongly obeyed": "false alarms answered",
+}  # fmt: skip
 SEEN_AT_ONCE, TOO_LATE = 15.0, 150.0
 """Times within which noticing is worth everything, and after which nothing [s]."""
 LENGTH: Final = ("longer than", "shorter than")
@@ -83,10 +86,6 @@ class Score:
     moves: int = 0
     readings: int = 0
     hints: int = 0
-    obeyed: int = 0
-    late: int = 0
-    ignored: int = 0
-    wrongly_obeyed: int = 0
 
 
 @dataclass(frozen=True)
@@ -148,13 +147,10 @@ def score(
     if drill is not None and drill.notice is not None:
         text = "not noticed" if noticed is None else f"noticed after {noticed:.0f} s"
         parts.append(Part("noticing", fall(noticed, SEEN_AT_ONCE, TOO_LATE), 25.0, text))
-    kinds = ("obeyed", "late", "ignored", "wrongly obeyed")
-    obeyed, late, ignored, wrongly = (sum(c.how == how for c in cues) for how in kinds)
     if cues:
-        words = ("answered in time", "late", "not answered", "false alarms answered")
-        counts = zip((obeyed, late, ignored, wrongly), words, strict=True)
-        text = ", ".join(f"{n} {word}" for n, word in counts if n)
-        parts.append(Part("cues", (obeyed + LATE_SHARE * late) / len(cues), 10.0, text))
+        count = {how: sum(c.how == how for c in cues) for how in ANSWERS}
+        text = ", ".join(f"{n} {ANSWERS[how]}" for how, n in count.items() if n)
+        parts.append(Part("cues", (count["obeyed"] + LATE_SHARE * count["late"]) / len(cues), 10.0, text))
     moves = sum(1 for m in roast.moves if m.line in lines and m.t > 5.0)
     planned = sum(1 for s in profile.steps if s.time > max(5.0, begun))
     cost = HINT_COST * hints + MOVE_COST * max(0, moves - planned - FREE_MOVES)
@@ -168,10 +164,6 @@ def score(
         moves=moves,
         readings=sum(1 for r in roast.readings if r.line in lines),
         hints=hints,
-        obeyed=obeyed,
-        late=late,
-        ignored=ignored,
-        wrongly_obeyed=wrongly,
     )
 
 

@@ -119,7 +119,7 @@ def mid_roast() -> Situation:
             path=way,
             first_crack=EventForecast(spread(474.0, 24.0), 196.0, 0.74, 0.01),
             drop=DropForecast(spread(570.0, 30.0), spread(207.0, 3.0), spread(90.0, 6.0)),
-            deviation=3.2, deviation_sd=0.6, lag=-12.4,
+            deviation=3.2, lag=-12.4,
         ),
         next_move=NextMove(shape.steps[-2], 368.0, 23.0), due_moves=(NextMove(shape.steps[-2], 368.0, 23.0),),
         advice=Advice(
@@ -163,7 +163,7 @@ def near_plan(t: float = 352.0, shift: float = 4.6) -> Situation:
             path=way,
             first_crack=EventForecast(spread(458.0, 24.0), 196.0, 0.74, 0.01),
             drop=DropForecast(spread(547.0, 22.0), spread(207.4, 3.0), spread(89.0, 6.0)),
-            deviation=shift, deviation_sd=0.6, lag=-26.0,
+            deviation=shift, lag=-26.0,
         ),
         next_move=NextMove(shape.steps[-2], t + 20.0, 20.0), due_moves=(NextMove(shape.steps[-2], t + 20.0, 20.0),),
         advice=Advice("gas 1.6 to 1.0 by 6:20; takes effect from 6:50; crack 7:52", "gas", 1.0, shown=1.0, kind="move",

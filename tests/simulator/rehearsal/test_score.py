@@ -156,7 +156,7 @@ def test_cues_count_when_there_were_any() -> None:
 
     assert with_cues("obeyed", "obeyed").points == pytest.approx(scored(perfect(), truth()).points)
     assert with_cues("obeyed", "ignored").points < 96.0
-    assert with_cues("wrongly obeyed").wrongly_obeyed == 1
+    assert with_cues("wrongly obeyed").parts[-1].text == "1 false alarms answered"
 
 
 def test_fall() -> None:
