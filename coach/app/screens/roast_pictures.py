@@ -47,11 +47,6 @@ def bands(s: Situation, times: Array) -> Array:
     return np.take(found, at)
 
 
-def off_plan(s: Situation, t: float, celsius: float) -> float:
-    """A temperature less the plan's at that time, K."""
-    return celsius - s.profile.curve.value(t)
-
-
 def strip_scale(s: Situation) -> float:
     """Reach of the strip to each side, K: the band and the readings since the turning point, with some room."""
     begin = s.profile.curve.turning_point[0]
@@ -60,7 +55,7 @@ def strip_scale(s: Situation) -> float:
     doubted = s.estimate.doubtful if s.estimate is not None else {}
     for r in s.roast.readings:
         if r.t > begin + 20 and r.line not in doubted:
-            most = max(most, 1.1 * abs(off_plan(s, r.t, r.celsius)))
+            most = max(most, 1.1 * abs(r.celsius - s.profile.curve.value(r.t)))
     if s.forecast.deviation is not None and (s.t or 0.0) > begin:
         most = max(most, 1.3 * abs(s.forecast.deviation))
     return next((x for x in SCALES if x >= most), SCALES[-1])
@@ -89,40 +84,42 @@ def time_axis(end: float, width: int) -> str:
     return "".join(row)
 
 
-def _now(s: Situation) -> tuple[float, float] | None:
-    """The present point: roast time (s) and the estimate (°C)."""
-    if s.t is None or s.estimate is None or s.estimate.reading_t is None or s.roast.phase == "cooling":
-        return None
-    return s.t, s.estimate.temperature
-
-
-def _today(s: Situation, times: Array) -> tuple[Array, list[tuple[float, float, bool]]]:
-    """Today's line at each time (°C, nan where there is none), and each reading with True if it was rejected."""
+def _lines(p: Picture, s: Situation, how: Sketch, other: Forecast | None, base: Array, begin: float = -np.inf) -> None:
+    """Draw the fan (8 of 10), today's line from ``begin`` (s) on with its readings, the trajectory of a question
+    (``other``), and the present point, each less ``base`` at the picture's times (°C)."""
     doubted = s.estimate.doubtful if s.estimate is not None else {}
-    end = s.roast.marks.get("drop", float("inf")) + 5.0
-    kept = [(r.t, r.celsius) for r in s.roast.readings if r.line not in doubted and r.t <= end]
-    now = _now(s)
-    if now is not None and (not kept or now[0] > kept[-1][0]):
-        kept.append(now)
-    if len(kept) < 2:
-        line = np.full(len(times), np.nan)
-    else:
-        x, y = np.array(kept).T
-        line = np.interp(times, x, y, left=np.nan, right=np.nan)
-    return line, [(r.t, r.celsius, r.line in doubted) for r in s.roast.readings if r.t <= end]
+    cooling = s.roast.phase == "cooling"
 
+    def less(t: float, celsius: float) -> float:
+        return celsius - float(np.interp(t, p.times, base))
 
-def _ahead(s: Situation, other: Forecast | None, times: Array) -> dict[str, Array]:
-    """The fan at each time (°C, nan where there is none), and the trajectory of a question (``other``)."""
-    out: dict[str, Array] = {}
     path = s.forecast.path
-    if path is not None and s.roast.phase != "cooling" and len(path.t):
-        mean = np.interp(times, path.t, path.mean, left=np.nan, right=np.nan)
-        sd = np.interp(times, path.t, path.sd)
-        out |= {"middle": mean, "low": mean - Z80 * sd, "high": mean + Z80 * sd}
+    if path is not None and not cooling and len(path.t):
+        middle = np.interp(p.times, path.t, path.mean, left=np.nan, right=np.nan) - base
+        reach = Z80 * np.interp(p.times, path.t, path.sd)
+        p.between(middle - reach, middle + reach, "fan")
+        for values, dashes in ((middle - reach, 0), (middle + reach, 0), (middle, 2)):
+            p.line(values, "fan", dashes=dashes)
+    end = s.roast.marks.get("drop", np.inf) + 5.0
+    readings = [r for r in s.roast.readings if begin <= r.t <= end]
+    points = [(r.t, r.celsius) for r in s.roast.readings if r.line not in doubted and r.t <= end]
+    now = None
+    if s.t is not None and s.estimate is not None and s.estimate.reading_t is not None and not cooling:
+        now = s.t, s.estimate.temperature
+        points += [now] if not points or now[0] > points[-1][0] else []
+    if len(points) > 1:
+        x, y = np.array(points).T
+        today = np.interp(p.times, x, y, left=np.nan, right=np.nan) - base
+        today[p.times < begin] = np.nan
+        p.line(today, "today")
+    for r in readings:
+        sign, ink = (DOUBTED, "doubt") if r.line in doubted else (READING, "today")
+        p.sign(r.t, less(r.t, r.celsius), sign, ink)
     if other is not None and other.path is not None and len(other.path.t):
-        out["other"] = np.interp(times, other.path.t, other.path.mean, left=np.nan, right=np.nan)
-    return out
+        ahead = np.interp(p.times, other.path.t, other.path.mean, left=np.nan, right=np.nan)
+        p.line(ahead - base, "other")
+    if now is not None and now[0] >= begin:
+        p.sign(now[0], less(*now), NOW_PLAIN if how.plain else NOW, "now")
 
 
 def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | None = None) -> Text:
@@ -135,7 +132,6 @@ def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | 
     end, reach = axis_end(s), strip_scale(s)
     p = Picture(columns, rows, (0.0, end), (-reach, reach))
     times = p.times
-    plan = s.profile.curve.at(times)
     half = bands(s, times)
     if how.grounds:
         p.shade(-half, half, "lane")
@@ -143,26 +139,8 @@ def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | 
         p.line(half, "edge", dashes=2)
         p.line(-half, "edge", dashes=2)
     p.line(np.zeros(len(times)), "plan", dashes=3)
-    ahead = {k: v - plan for k, v in _ahead(s, other, times).items()}
-    if "middle" in ahead:
-        p.between(ahead["low"], ahead["high"], "fan")
-        p.line(ahead["low"], "fan")
-        p.line(ahead["high"], "fan")
-        p.line(ahead["middle"], "fan", dashes=2)
     _moves(p, s)
-    line, readings = _today(s, times)
-    begin = s.profile.curve.turning_point[0] - 5.0
-    off = line - plan
-    off[times < begin] = np.nan
-    p.line(off, "today")
-    for t, celsius, doubted in readings:
-        if t >= begin:
-            p.sign(t, off_plan(s, t, celsius), DOUBTED if doubted else READING, "doubt" if doubted else "today")
-    if "other" in ahead:
-        p.line(ahead["other"], "other")
-    now = _now(s)
-    if now is not None and now[0] >= begin:
-        p.sign(now[0], off_plan(s, *now), NOW_PLAIN if how.plain else NOW, "now")
+    _lines(p, s, how, other, s.profile.curve.at(times), s.profile.curve.turning_point[0] - 5.0)
     _windows(p, s, other)
     step = next((x for x in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0) if rows * 4 * x / (2 * reach) >= 10), 50.0)
     unit = s.roast.header.unit
@@ -225,22 +203,8 @@ def curve_picture(s: Situation, width: int, height: int, how: Sketch, other: For
     low = min([s.profile.curve.turning_point[1], *read]) - 8.0
     high = max([*values[1:], *read, s.profile.drop_temperature]) + 8.0
     p = Picture(columns, rows, (0.0, end), (low, high))
-    times = p.times
-    plan = s.profile.curve.at(times)
-    p.line(plan, "plan", dashes=3)
-    ahead = _ahead(s, other, times)
-    if "middle" in ahead:
-        p.line(ahead["low"], "fan")
-        p.line(ahead["high"], "fan")
-    line, readings = _today(s, times)
-    p.line(line, "today")
-    for t, celsius, doubted in readings:
-        p.sign(t, celsius, DOUBTED if doubted else READING, "doubt" if doubted else "today")
-    if "other" in ahead:
-        p.line(ahead["other"], "other")
-    now = _now(s)
-    if now is not None:
-        p.sign(*now, NOW_PLAIN if how.plain else NOW, "now")
+    p.line(s.profile.curve.at(p.times), "plan", dashes=3)
+    _lines(p, s, how, other, np.zeros(len(p.times)))
     top, bottom = from_celsius(high, unit), from_celsius(low, unit)
     step = next((x for x in (10, 20, 25, 50, 100, 200) if rows / ((top - bottom) / x) >= 1.9), 400)
     marks = tuple(float(v) for v in range(int(bottom // step + 1) * step, int(top) + 1, step))
