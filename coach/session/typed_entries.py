@@ -41,15 +41,16 @@ def entry_from(coach: Coach, typed: Typed, now: float) -> Entry:
 
 
 def retimed(coach: Coach, typed: Typed, now: float) -> Correction:
-    """The correction that puts the newest active entry at the time typed.
+    """The correction that puts the mark of the event typed, else the newest active entry, at the time typed.
 
-    Raises EntryError when there is no entry, or the time is invalid.
+    Raises EntryError when there is no such entry, or the time is invalid.
     """
-    newest = max(coach.standing.ordered, key=lambda n: n.line, default=None)
-    if newest is None:
+    found = [n for n in coach.standing.ordered if typed.event in (None, getattr(n.entry, "event", ""))]
+    meant = max(found, key=lambda n: n.line, default=None)
+    if meant is None:
         raise EntryError("There is no entry to give a time to.", "Type it first.")
     at = round(_time(coach.roast, typed, now, "@-10"), 1)
-    return Correction(at=now, of=newest.line, replace={"at": at, "typed": max(newest.entry.came, at)})
+    return Correction(at=now, of=meant.line, replace={"at": at, "typed": max(meant.entry.came, at)})
 
 
 def _time(roast: Roast, typed: Typed, now: float, example: str) -> float:

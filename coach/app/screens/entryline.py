@@ -152,6 +152,8 @@ class EntryLine:
         self._message = ""
         self._named: int | None = None
         self._bounce = Bounce()
+        self._marked = ""
+        """The mark whose key came last, as a line begins with it: @ and a time give it that time."""
         self._tapped: tuple[int, float] | None = None
         """Line and time of a first crack that was put where the taps had it, until that has settled."""
 
@@ -198,6 +200,7 @@ class EntryLine:
         if key == "backspace":
             return self._backspace(coach, now, paused=self._bounce.since(key, at) >= BREATH)
         field.spent = False
+        marked, self._marked = self._marked, ""
         if self._named is not None:
             self.message = ""
         if key in ENTER:
@@ -219,13 +222,17 @@ class EntryLine:
             return NOTHING
         if sign == LOGS and (setting := self.question(coach)) is not None:
             return self._attempt(lambda: self._log_asked(setting, coach, now), field.take() or f"{QUESTION} …")
-        field.take(field.aside if field.why == "time" and sign in ("@", "-") else field.typed)
+        aside = field.aside if field.why == "time" and sign in ("@", "-") else marked if sign == "@" else ""
+        field.take(field.typed or aside)
         action = None if field.typed else self.keys.action(sign, coach.roast.phase)
         if action is None:
             if len(field.typed) < LONGEST:
                 field.typed = printable(field.typed + sign if field.typed else sign.lower())
             return NOTHING
-        return NOTHING if self._bounce.since(key, at) < BOUNCE else self.do(action, coach, now)
+        if self._bounce.since(key, at) < BOUNCE:
+            self._marked = marked
+            return NOTHING
+        return self.do(action, coach, now)
 
     def _turned(self, coach: Coach, now: float) -> Outcome:
         """Log a reading at the moment at which the dial turned to the number typed, or to the one offered."""
@@ -360,7 +367,8 @@ class EntryLine:
             entry = result_of(line, now, coach.roast.result, coach.roast.header.batch_kg)
         if entry is None:
             typed = parse(line)
-            if typed.only_time:
+            timed = typed.roast_time is not None or typed.ago is not None
+            if typed.only_time or (timed and typed.event in coach.roast.marks):
                 correction = retimed(coach, typed, now)
                 of = next(n for n in coach.entries if n.line == correction.of)
                 then = clock(coach.roast.time((correction.replace or {})["at"]))
@@ -387,11 +395,12 @@ class EntryLine:
         if event == "first crack" and coach.situation.tapped_onset is not None:
             return self._attempt(lambda: self._confirm(coach, now))
         step = self._attempt(lambda: self._checked(coach, [Mark(at=now, event=event)], event))
+        letter = self.keys.sign(action)
+        self._marked = event if letter != event[0] else letter
         if step.log:
             return replace(step, words=event + odd_mark(event, coach, now))
-        letter = self.keys.sign(action)
-        if letter.isalpha() and event not in coach.roast.marks and not self.read_only:
-            self.field.aside, self.field.why = event if letter != event[0] else letter, "time"
+        if letter.isalpha() and not self.read_only:
+            self.field.aside, self.field.why = self._marked, "time"
             self.message += f" Or give its time: {self.field.aside}@4:10"
         return step
 

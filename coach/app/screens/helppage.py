@@ -11,7 +11,8 @@ from coach.session.settings import Action
 TYPED = (
     ("198 Enter", "a reading, also 198.5"),
     ("198@6:20", "a reading at roast time 6:20"),
-    ("198 -10", "a reading ten seconds ago; y@4:10 and g 1.3@2:00 in the same way"),
+    ("198 -10", "a reading ten seconds ago; g 1.3@2:00 in the same way"),
+    ("y@4:10", "the mark happened at 4:10: its key marks it now, the time moves it there, also much later"),
     ("Tab", "as the dial turns over: a reading of the number offered, or of the one typed, at that very moment"),
     ("@6:20  @-10", "the entry made last happened at 6:20, or ten seconds ago"),
     ("g 1.3  a 3  r 48", "gas, air, drum speed set to a value"),

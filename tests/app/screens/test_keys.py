@@ -112,6 +112,30 @@ def test_a_refused_mark_can_be_given_its_time_and_gives_way_to_a_reading(tmp_pat
     b.run(drive)
 
 
+def test_a_mark_with_a_time_is_one_line_and_moves_that_mark_alone(tmp_path: Path) -> None:
+    b = Bench(tmp_path)
+
+    async def drive(pilot: Any) -> None:
+        b.at(490.0)
+        await pilot.press(*"ff@7:52")
+        assert b.app.roast.line.text == "f@7:52", "the line says what Enter will move"
+        assert b.coach.roast.marks["first crack"] == pytest.approx(480.0)
+        await pilot.press("enter")
+        assert b.app.message.endswith("first crack now at 7:52")
+        b.at(520.0)
+        await pilot.press(*"203", "enter")
+        b.at(530.0)
+        await pilot.press("f")
+        assert "already marked at 7:52" in b.app.message
+        assert "f@4:10" in b.app.message
+        await pilot.press(*"@7:50", "enter")
+        assert b.app.message.endswith("first crack now at 7:50")
+        assert b.coach.roast.marks["first crack"] == pytest.approx(470.0)
+        assert [r.t for r in b.coach.roast.readings] == [pytest.approx(510.0)], "the entry made last stays where it was"
+
+    b.run(drive)
+
+
 def test_held_and_bouncing_keys(tmp_path: Path) -> None:
     b = Bench(tmp_path)
 
