@@ -219,7 +219,7 @@ def test_the_text_and_the_page_say_the_same(found: Review) -> None:
     for d in found.differences:
         assert d in said
         assert escape(d) in html
-    assert "first crack, 3:00 before" in html
+    assert "3:00 before first crack: " in html
     assert "yellow near" in html
     assert "useful" in html
     assert html == report(found), "the same page each time"

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from itertools import zip_longest
-from typing import Final
 
 from rich.cells import cell_len
 
 from coach.logbook.review.review import Review, ReviewMilestone, degrees
 from coach.logbook.review.review_plots import SIGNS, bar, plots
+from coach.logbook.text.html import Table
 from coach.logbook.text.text_table import cut, noted, number_text, signed, signed_clock, table, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins
-from coach.verification.advice_outcomes_text import line
-from coach.verification.aggregate import ScoredForecast
+from coach.verification.advice_outcomes_text import line as advised
 
-MILESTONES: Final = ("plan", "today", "off", "plan", "today", "off")
-"""Columns of the milestones after the event: its time, then its temperature."""
 BESIDE = 140
 """Width from which on the pictures are beside the words, cells."""
 PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and local rules go first."
@@ -24,12 +22,8 @@ PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and l
 
 def page(r: Review, width: int, plain: bool = False) -> list[str]:
     """The whole review as a page of at most ``width`` cells."""
-    h, s = r.roast.header, r.summary
-    about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg")]
-    ended = {"unfinished": "NOT DROPPED", "no drop": "NO DROP", "abandoned": "ABANDONED"}.get(s.ended, "")
-    about += ["REHEARSAL" if h.run == "rehearsal" else "", ended]
-    out = [cut(f"{s.name or h.id}: {r.profile.name}", width)]
-    out += textwrap.wrap(", ".join(cut(x, 40) for x in about if x and x != "–"), width)
+    name = r.summary.name or r.roast.header.id
+    out = [cut(f"{name}: {r.profile.name}", width), *textwrap.wrap(", ".join(about(r)), width)]
     if r.profile.document.invented:
         out.append("Invented demonstration data.")
     if width >= BESIDE:
@@ -40,11 +34,18 @@ def page(r: Review, width: int, plain: bool = False) -> list[str]:
         out += ["", *_body(r, width, plain)]
     if r.roast.notes:
         out += ["", "NOTES"]
-        for t, note in r.roast.notes:
-            out += textwrap.wrap(
-                f"{noted(t, s.drop_time)}  {' '.join(note.split())}", width, subsequent_indent="      "
-            )
+        said = [f"{noted(t, r.summary.drop_time)}  {' '.join(note.split())}" for t, note in r.roast.notes]
+        out += [w for line in said for w in textwrap.wrap(line, width, subsequent_indent="      ")]
     return out
+
+
+def about(r: Review) -> list[str]:
+    """Moment, person, machine, coffee and batch; and what was unusual in the roast as a whole."""
+    h, s = r.roast.header, r.summary
+    ended = {"unfinished": "NOT DROPPED", "no drop": "NO DROP", "abandoned": "ABANDONED"}.get(s.ended, "")
+    batch = number_text(h.batch_kg, 3, "kg") if h.batch_kg else ""
+    said = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, batch]
+    return [cut(x, 40) for x in (*said, "REHEARSAL" if h.run == "rehearsal" else "", ended) if x]
 
 
 def beside(left: list[str], cells: int, right: list[str]) -> list[str]:
@@ -63,129 +64,138 @@ def _body(r: Review, width: int, plain: bool, *, drawn: bool = True) -> list[str
     out = plots(r, width, plain) if drawn else []
     if out:
         out += [*textwrap.wrap(_key(r), width), ""]
-    out += _milestones(r, width, "." if plain else "·")
-    out += ["", *_phases(r, width)]
-    out += ["", "LARGEST DIFFERENCES"]
-    for i, d in enumerate(r.differences, 1):
-        out += textwrap.wrap(f"{i}. {d}", width, subsequent_indent="   ")
-    if r.forecasts:
-        out += ["", *textwrap.wrap(f"FORECASTS AS SHOWN ({r.basis})", width)]
-        for f in r.forecasts:
-            out += textwrap.wrap(_forecast(f), width, subsequent_indent="  ")
-    out += _cues(r, width)
-    out += _advised(r, width)
+
+    def listed(head: str, lines: Sequence[str], indent: int) -> None:
+        if lines:
+            out.extend(["", *textwrap.wrap(head, width)])
+            for line in lines:
+                out.extend(textwrap.wrap(line, width, subsequent_indent=" " * indent))
+
+    for t, more in ((milestone_table(r), _bars(r, width, "." if plain else "·")), (phase_table(r), [])):
+        out += [*table(t.head, t.rows, t.numbers), *more, ""]
+    out += textwrap.wrap(facts(r), width)
+    if r.roast.result is not None and r.roast.result.cup_notes:
+        out += textwrap.wrap(f"Cup: {' '.join(r.roast.result.cup_notes.split())}", width)
+    listed("LARGEST DIFFERENCES", [f"{i}. {d}" for i, d in enumerate(r.differences, 1)], 3)
+    listed(f"FORECASTS AS SHOWN ({r.basis})", forecast_lines(r), 2)
+    listed(cues_head(r).upper(), cue_lines(r), 10)
+    listed("ADVISED MOVES, RECOMPUTED FROM THE JOURNAL", [f"  {line}" for line in advised_lines(r)], 7)
     if r.proposal.text:
-        out += ["", *textwrap.wrap(f"Next time: {r.proposal.text}", width), *textwrap.wrap(PROPOSED, width)]
+        listed(f"Next time: {r.proposal.text}", [PROPOSED], 0)
     if r.taught:
         out += ["", *textwrap.wrap(r.taught, width)]
     return out
 
 
-def _milestones(r: Review, width: int, dot: str) -> list[str]:
-    """The table of milestones; and under it, where there is a ``width``, each difference on its scale of tolerance."""
-    out = table(("", *MILESTONES), milestone_rows(r), frozenset(range(1, 7)))
-    if width < 60:
-        return out
-    cells = min((width - 32) // 2, 25)
-    cells -= 1 - cells % 2
-    out += ["", f"{'[ ] tolerance':<15}{'early | late':^{cells}}{'':9}{'cooler | hotter':^{cells}}".rstrip()]
-    for m in r.milestones:
-        late, hot = bar(m.late, m.time_tolerance, cells, dot), bar(m.hotter, m.temperature_tolerance, cells, dot)
-        if late.strip() or hot.strip():
-            said = signed_clock(m.late) if late.strip() and m.late is not None else ""
-            warmer = hotter_text(m, r.roast.header.unit) if hot.strip() else ""
-            out.append(f"{m.event:<14} {late} {said:>6}  {hot} {warmer:>5}".rstrip())
-    return out
-
-
-def milestone_rows(r: Review) -> list[tuple[str, ...]]:
-    """The milestones, a row each: the event and the columns ``MILESTONES``."""
+def milestone_table(r: Review) -> Table:
+    """The milestones, a row each: time, then temperature, as planned, today, and the difference."""
     unit = r.roast.header.unit
 
     def warm(celsius: float | None) -> str:
         return "–" if celsius is None else degrees(celsius, unit)
 
-    return [
+    def far(off: float | None, tolerance: float | None) -> str:
+        return " !" if off is not None and tolerance is not None and abs(off) > tolerance else ""
+
+    rows = [
         (
-            m.event, time_text(m.planned), time_text(m.actual), "–" if m.late is None else signed_clock(m.late),
-            warm(m.planned_celsius), warm(m.celsius), hotter_text(m, unit),
+            m.event, time_text(m.planned), time_text(m.actual),
+            ("–" if m.late is None else signed_clock(m.late)) + far(m.late, m.time_tolerance),
+            warm(m.planned_celsius), warm(m.celsius), _hotter(m, unit) + far(m.hotter, m.temperature_tolerance),
         )
         for m in r.milestones
     ]  # fmt: skip
+    head = ("event", "plan", "today", "off", "plan", "today", "off")
+    return Table("Milestones (! outside tolerance)", head, rows, frozenset(range(1, 7)))
 
 
-def hotter_text(m: ReviewMilestone, unit: TemperatureUnit) -> str:
+def _hotter(m: ReviewMilestone, unit: TemperatureUnit) -> str:
     """Difference of a milestone's temperature from the plan."""
     return "–" if m.hotter is None else signed(from_kelvins(m.hotter, unit), 1)
 
 
-def _phases(r: Review, width: int) -> list[str]:
-    """Each phase against the plan, as bars of one scale."""
-    longest = max([x for p in r.phases for x in (p.planned, p.actual) if x is not None], default=0.0)
-    out = []
-    for p in r.phases:
-        line = f"{p.name:<12} {time_text(p.actual):>6}  (plan {time_text(p.planned)})"
-        room = width - 34
-        if longest and room > 10:
-            drawn = "" if p.actual is None else "=" * max(round(p.actual / longest * room), 1)
-            if p.planned is not None:
-                at = min(round(p.planned / longest * room), room) - 1
-                drawn = f"{drawn:<{at + 1}}"
-                drawn = drawn[:at] + "|" + drawn[at + 1 :]
-            line = f"{line:<32} {drawn}"
-        out.append(line.rstrip())
-    s = r.summary
-    share = None if s.ratio is None else 100 * s.ratio
-    out.append(f"development {number_text(share, 1, '%')} of the roast; weight loss {number_text(s.loss, 1, '%')}")
-    result = r.roast.result
-    if result is not None:
-        verdict = {True: "accepted", False: "refused", None: ""}[result.accepted]
-        said = [
-            number_text(s.weight_in, 3, "kg in") if s.weight_in else "",
-            number_text(s.weight_out, 3, "kg out") if s.weight_out else "",
-            f"colour {number_text(s.colour, 1)} ({cut(s.colour_scale, 20) or 'no scale named'})" if s.colour else "",
-            f"cup {number_text(s.cup_score, 2)}" if s.cup_score is not None else "", verdict,
-        ]  # fmt: skip
-        out += textwrap.wrap(", ".join(x for x in said if x), width)
-        if result.cup_notes:
-            out += textwrap.wrap(f"cup: {' '.join(result.cup_notes.split())}", width)
-    return out
-
-
-def _advised(r: Review, width: int) -> list[str]:
-    """Each advised move with its adherence and its outcome."""
-    out = ["", "ADVISED MOVES, RECOMPUTED FROM THE JOURNAL"] if r.advised else []
-    for told in r.advised:
-        out += textwrap.wrap(f"  {line(told, r.roast.header.unit)}", width, subsequent_indent=" " * 7)
-    return out
-
-
-def _cues(r: Review, width: int) -> list[str]:
-    """Each cue that asked for attention, with its outcome and the reason for it."""
-    heard = [c for c in r.cues if c.counts]
-    if not r.cues:
+def _bars(r: Review, width: int, dot: str) -> list[str]:
+    """Each milestone's difference on its scale of tolerance, where there is a ``width`` for it."""
+    if width < 60:
         return []
-    out = ["", "CUES HEARD" if r.heard else "CUES, RECOMPUTED FROM THE JOURNAL"]
+    cells = min((width - 32) // 2, 25)
+    cells -= 1 - cells % 2
+    out = ["", f"{'[ ] tolerance':<15}{'early | late':^{cells}}{'':9}{'cooler | hotter':^{cells}}".rstrip()]
+    for m in r.milestones:
+        late, hot = bar(m.late, m.time_tolerance, cells, dot), bar(m.hotter, m.temperature_tolerance, cells, dot)
+        if late.strip() or hot.strip():
+            said = signed_clock(m.late) if late.strip() and m.late is not None else ""
+            warmer = _hotter(m, r.roast.header.unit) if hot.strip() else ""
+            out.append(f"{m.event:<14} {late} {said:>6}  {hot} {warmer:>5}".rstrip())
+    return out
+
+
+def phase_table(r: Review) -> Table:
+    """The phases, a row each: length as planned and today, the difference, and their shares of the roast."""
+    drop, planned_drop = r.summary.drop_time, r.profile.drop_time
+    rows = [
+        (
+            p.name, time_text(p.planned), time_text(p.actual),
+            "–" if p.planned is None or p.actual is None else signed_clock(p.actual - p.planned),
+            "–" if p.planned is None else f"{100 * p.planned / planned_drop:.0f} %",
+            "–" if p.actual is None or not drop else f"{100 * p.actual / drop:.1f} %",
+        )
+        for p in r.phases
+    ]  # fmt: skip
+    return Table("Phases", ("phase", "plan", "today", "off", "plan share", "today"), rows, frozenset(range(1, 6)))
+
+
+def facts(r: Review) -> str:
+    """Weights, measurements and judgements, in one sentence."""
+    s, result = r.summary, r.roast.result
+    weighed = "" if result is not None and result.weight_in is not None else " (as planned)"
+    known = (
+        ("weight in", s.weight_in, 3, f"kg{weighed}"), ("weight out", s.weight_out, 3, "kg"),
+        ("weight loss", s.loss, 1, "%"), ("moisture of the green", result.moisture if result else None, 1, "%"),
+        ("colour", s.colour, 1, f"({cut(s.colour_scale, 20) or 'no scale named'})"), ("cup score", s.cup_score, 2, ""),
+    )  # fmt: skip
+    said = [f"{name} {number_text(value, digits, unit)}" for name, value, digits, unit in known if value is not None]
+    said += [] if s.accepted is None else ["accepted" if s.accepted else "refused"]
+    return "; ".join(said)[:1].upper() + "; ".join(said)[1:] + "." if said else "Nothing was weighed or judged."
+
+
+def cues_head(r: Review) -> str:
+    """Heading of the cues: those that sounded, or those that a replay gives."""
+    return "Cues heard" if r.heard else "Cues, recomputed from the journal"
+
+
+def cue_lines(r: Review) -> list[str]:
+    """Each cue that asked for attention, with its outcome and the reason for it; then their number by outcome."""
+    heard = [c for c in r.cues if c.counts]
     if not heard:
-        return [*out, "None."]
-    after = iter(SIGNS)
+        return ["None."] if r.cues else []
+    after, out = iter(SIGNS), []
     for c in heard:
         sign = next(after, "+") if c.when >= 0 else " "
         acted = "" if c.delay is None or not c.reply else f", {c.reply} after {c.delay:.0f} s"
         word = c.outcome + (" (your word)" if c.own else "")
         when = clock(c.when) if c.when >= 0 else "before"
-        line = f"{sign} {when:>6}  {c.cue}: {word.upper() if c.outcome in ('false', 'late') else word}, {c.why}{acted}"
-        out += textwrap.wrap(line, width, subsequent_indent=" " * 10)
+        outcome = word.upper() if c.outcome in ("false", "late") else word
+        out.append(f"{sign} {when:>6}  {c.cue}: {outcome}, {c.why}{acted}")
     counts = [(o, sum(1 for c in heard if c.outcome == o)) for o in dict.fromkeys(c.outcome for c in heard)]
     return [*out, f"{len(heard)} in all: " + ", ".join(f"{n} {o}" for o, n in counts)]
 
 
-def _forecast(r: ScoredForecast) -> str:
-    """One forecast of a time against what happened, in words."""
-    said, head = r.said, f"{clock(r.lead)} before {r.event}: "
-    if said is None or r.error is None:
-        return head + f"no forecast ({r.why or 'none was issued'})"
-    return head + (
-        f"{clock(said.median)} ({clock(said.q10)} to {clock(said.q90)}), came {clock(r.happened)}: "
-        f"{signed_clock(r.error)}, {'inside' if r.inside else 'OUTSIDE'}"
-    )
+def forecast_lines(r: Review) -> list[str]:
+    """Each forecast of a time against what happened, in words."""
+    out = []
+    for f in r.forecasts:
+        said, head = f.said, f"{clock(f.lead)} before {f.event}: "
+        if said is None or f.error is None:
+            out.append(head + f"no forecast ({f.why or 'none was issued'})")
+            continue
+        out.append(
+            f"{head}{clock(said.median)} ({clock(said.q10)} to {clock(said.q90)}), came {clock(f.happened)}: "
+            f"{signed_clock(f.error)}, {'inside' if f.inside else 'OUTSIDE'}"
+        )
+    return out
+
+
+def advised_lines(r: Review) -> list[str]:
+    """Each advised move with its adherence and its outcome."""
+    return [advised(told, r.roast.header.unit) for told in r.advised]
