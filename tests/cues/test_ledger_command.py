@@ -74,7 +74,7 @@ def test_one_roast_and_the_persons_own_word(own: Path, capsys: pytest.CaptureFix
         (["--roast", "roast-1", "--judge", "nothing", "false"], "No cue is called"),
         (["--roast", "roast-1", "--judge", "crack early", "great"], "is no outcome"),
         (["--roast", "roast-1", "--judge", "crack early", "false", "--time", "soon"], "is no time"),
-        (["--last", "0"], "needs a number"),
+        (["--last", "0"], "--last 0 is not possible"),
     ],
 )
 def test_refusals(own: Path, words: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:

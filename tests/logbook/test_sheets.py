@@ -246,7 +246,7 @@ MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
     ("one word among the times", GOOD + "average,150,,\n", OPTIONS, "line 14, time: 'average' is not a time"),
     ("a workbook", b"PK\x03\x04" + bytes(99), OPTIONS, "Save the sheet as 'CSV UTF-8'"),
     ("grouped thousands", rows(("122", '"1,122"')), OPTIONS, "a sign between thousands must go"),
-    ("a weight in grams", GOOD, [*OPTIONS, "--batch", "800"], "--batch 800 is no weight of a batch. Give it in kg"),
+    ("a weight in grams", GOOD, [*OPTIONS, "--batch", "800"], "--batch 800 is not possible. Give it in kg"),
     ("an event twice", rows((",,1.2", ",yellow,1.2")), OPTIONS, "line 8: yellow stands there twice"),
     ("drop before crack", rows((",drop,\n", ",,\n"), ("yellow", "drop")), OPTIONS, "first crack (8:00)"),
     ("crack before yellow", rows(("first crack", "y"), ("yellow", "fc")), OPTIONS, "first crack (4:00)"),

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
+
+from coach.roast.errors import CoachError
 
 if TYPE_CHECKING:
     from coach.app.screens.board import Board
@@ -32,7 +35,7 @@ COMMANDS: Final[Mapping[str, Mapping[str, tuple[str, str]]]] = {
         "drills": ("list the drills for a rehearsal", "wet-lot"),
         "progress": ("rehearsals of each person, and how far they have come", "--person ada"),
         "learnt": ("tell what your own roasts taught about a profile", "larch-hill"),
-        "fit": ("fit the simulated roaster to your own roasts", "--last 12"),
+        "fit": ("fit the simulated roaster to your own roasts", "--batch 0.8"),
     },
     "profiles": {
         "adopt": ("make a finished roast into a profile", "last --name 'Our Tuesday'"),
@@ -101,6 +104,12 @@ def add_page(p: argparse.ArgumentParser) -> None:
 def add_json(p: argparse.ArgumentParser, help: str = "as JSON") -> None:
     """Take ``--json``."""
     p.add_argument("--json", action="store_true", help=help)
+
+
+def check(option: str, value: float | None, hint: str, low: float = 0.0, high: float = math.inf) -> None:
+    """Check that a number that was given (not None) lies in a range.  Raises CoachError."""
+    if value is not None and not low <= value <= high:
+        raise CoachError(f"{option} {value:g} is not possible.", hint)
 
 
 def show_list(command: str, board: Callable[[str], Board]) -> int:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_profile, check
 from coach.app.printing import plain_values, plainly, print_json, progress, width
 from coach.roast.errors import CoachError, printable
 from coach.roast.units import clock, number, parse_clock
@@ -44,8 +44,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
     if args.json and not args.of and not args.roast:
         raise CoachError("--json needs to know of what.", "Add --of forecasts, --of cues or --of advice")
-    if args.last < 1:
-        raise CoachError("--last needs a number of roasts.", "For example: --last 20")
+    check("--last", args.last, "For example: --last 20", 1)
     profile, folder = load_profile(args.profile), logbook_folder(args.logbook)
     if args.roast:
         return one_roast(args, folder, profile)

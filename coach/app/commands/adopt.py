@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import math
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
     from coach.roast.roast import Roast
     from coach.session.journal import Journal
 
-from coach.app.commands import add_json, add_logbook, add_roast
+from coach.app.commands import add_json, add_logbook, add_roast, check
 
 JSON: Final = "as JSON: the file (null where none is written), the profile, what changed, where values come from"
 
@@ -167,9 +166,7 @@ def given_by(args: argparse.Namespace) -> AdoptOptions:
     from coach.logbook.adopt import AdoptOptions
 
     for name in ("charge", "safety", "batch"):
-        value = getattr(args, name)
-        if value is not None and not (math.isfinite(value) and value > 0):
-            raise CoachError(f"--{name} {value:g} is not possible.", "Give a number above zero.")
+        check(f"--{name}", getattr(args, name), "Give a number above zero.", 0.001, 1e4)
     return AdoptOptions(args.charge, args.safety, args.batch, dict(_limit(text) for text in args.limit))
 
 

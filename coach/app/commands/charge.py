@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from coach.app.commands import add_json, add_logbook, add_profile
+from coach.app.commands import add_json, add_logbook, add_profile, check
 from coach.app.printing import print_json
-from coach.roast.errors import CoachError
 
 
 def add(p: argparse.ArgumentParser) -> None:
@@ -28,13 +27,10 @@ def run(args: argparse.Namespace) -> int:
 
     profile = load_profile(args.profile)
     usual = profile.document.batch_kg
-    if args.batch is not None and not 0.3 * usual <= args.batch <= 2 * usual:
-        raise CoachError(f"--batch {args.batch:g} is far from this profile's {usual:g} kg.", "Give the weight in kg.")
-    if args.since is not None and not 0 <= args.since <= 1440:
-        raise CoachError(f"--since {args.since:g} is not possible.", "Give minutes, 0 to 1440.")
-    top = 60 if profile.unit == "C" else 140
-    if args.room is not None and not -20 <= args.room <= top:
-        raise CoachError(f"--room {args.room:g} °{profile.unit} can't be.", "Give it in the profile's unit.")
+    hint = f"Give the weight in kg; it is far from this profile's {usual:g} kg."
+    check("--batch", args.batch, hint, 0.3 * usual, 2 * usual)
+    check("--since", args.since, "Give minutes, 0 to 1440.", 0, 1440)
+    check("--room", args.room, f"Give it in °{profile.unit}.", -20, 60 if profile.unit == "C" else 140)
     folder = logbook_folder(args.logbook)
     found = roasts(folder, profile=profile.name, most=60) if folder.is_dir() else []
     today = today_from(profile, args.batch, args.room, args.since)

@@ -6,7 +6,7 @@ import argparse
 import re
 from typing import TYPE_CHECKING, Final
 
-from coach.app.commands import add_json
+from coach.app.commands import add_json, check
 from coach.app.printing import in_words, patience, print_json
 from coach.roast.errors import CoachError
 from coach.session.folders import no_device, own_path
@@ -40,8 +40,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.session.profile_files import logbook_folder
     from coach.simulator.fit import FEWEST, fitting_ranges
 
-    if args.batch is not None and not 0 < args.batch < 100:
-        raise CoachError(f"--batch {args.batch:g} is not possible.", "Give kilograms.")
+    check("--batch", args.batch, "Give kilograms.", 0.001, 100)
     folder = logbook_folder(args.folder)
     wanted = [e.roast for e in roasts(folder) if args.of.lower() in e.header.machine.lower()][-NEWEST:]
     names = sorted({r.header.machine for r in wanted if r.header.machine})

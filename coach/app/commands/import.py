@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from coach.app.commands import add_json, check
 from coach.app.printing import ask, in_words, print_json
 from coach.roast.errors import CoachError, EntryError, did_you_mean, printable
 from coach.roast.units import PressureUnit, clock
@@ -25,7 +26,6 @@ TAKEN: Final = {
 
 def add(p: argparse.ArgumentParser) -> None:
     """Take the arguments."""
-    from coach.app.commands import add_json
     from coach.app.commands.adopt import add_given
 
     p.add_argument("file", metavar="FILE", help="the sheet: comma-separated values")
@@ -110,8 +110,7 @@ def run(args: argparse.Namespace) -> int:
     args.batch, args.date = args.batch if args.batch is not None else weight, args.date or day
     if args.batch is None and args.profile:
         raise CoachError(f"{path}: the weight of the batch is not given.", "Give it in kg: --batch 0.8")
-    if args.batch is not None and not 0 < args.batch <= HEAVIEST:
-        raise CoachError(f"--batch {args.batch:g} is no weight of a batch.", "Give it in kg: --batch 0.8")
+    check("--batch", args.batch, "Give it in kg: --batch 0.8", 0.001, HEAVIEST)
     followed = load_profile(args.follows).document if args.follows else None
     try:
         header = header_of(

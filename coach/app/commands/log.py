@@ -9,7 +9,7 @@ from dataclasses import asdict
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
-from coach.app.commands import add_logbook, show_list
+from coach.app.commands import add_logbook, check, show_list
 from coach.app.printing import patience, progress
 from coach.roast.errors import CoachError, printable
 from coach.session.folders import logbook_folder
@@ -65,8 +65,7 @@ def run(args: argparse.Namespace) -> int:
         args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals
     )
     where, values = wanted.sql()
-    if args.limit < 0:
-        raise CoachError(f"--limit {args.limit} is no number of roasts.", "For example: --limit 30 (0: all)")
+    check("--limit", args.limit, "For example: --limit 30 (0: all)")
     if not folder.is_dir():
         if args.logbook:
             raise CoachError(f"{printable(str(folder))} is no folder.", "Name the folder that holds the journals.")

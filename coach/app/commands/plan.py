@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from statistics import median
 from typing import TYPE_CHECKING
 
-from coach.app.commands import add_json, add_logbook
+from coach.app.commands import add_json, add_logbook, check
 from coach.app.printing import filled, print_json, width
 from coach.roast.errors import CoachError, ProfileError, printable
 from coach.roast.units import clock, parse_clock
@@ -39,9 +39,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.index.summary import Summary
     from coach.session.profile_files import logbook_folder
 
-    for name, value, most in (("--loss", args.loss, 40.0), ("--spare", args.spare, 100.0)):
-        if value is not None and not 0 <= value <= most:
-            raise CoachError(f"{name} {value:g} is not possible.", f"Give percent from 0 to {most:g}.")
+    check("--loss", args.loss, "Give percent from 0 to 40.", 0, 40)
+    check("--spare", args.spare, "Give percent from 0 to 100.", 0, 100)
     from coach.session.profile_files import last_profile
 
     wanted = [parse_batch(x) for x in args.batches or [last_profile()]]

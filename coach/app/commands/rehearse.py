@@ -9,15 +9,15 @@ import tomllib
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from coach.app.commands import add_json, add_profile
+from coach.app.commands import add_json, add_profile, check
 from coach.app.printing import in_words, plainly, print_json, width
 from coach.roast.errors import CoachError, faults, printable
 
 if TYPE_CHECKING:
-    from coach.app.live import LiveRoast
     from coach.roast.profile import Profile
+    from coach.session.coach import Coach
     from coach.simulator.beans import Beans
     from coach.simulator.machine import Machine
     from coach.simulator.rehearsal.judged import Judged
@@ -61,12 +61,10 @@ def run(args: argparse.Namespace) -> int:
     from coach.simulator.rehearsal.history import STAGES, history_file, progress, read_records
     from coach.simulator.rehearsal.rehearsal import Rehearsal
 
-    if not 1 <= args.speed <= 20:
-        raise CoachError(f"--speed {args.speed:g} is not possible.", "Give 1 to 20.")
+    check("--speed", args.speed, "Give 1 to 20.", 1, 20)
+    check("--seed", args.seed, "Give 0 or more.")
     if args.stage and args.stage not in STAGES:
         raise CoachError(f"There is no stage '{args.stage[:40]}'.", "There are: " + ", ".join(STAGES) + ".")
-    if args.seed < 0:
-        raise CoachError(f"--seed {args.seed} is not possible.", "Give 0 or more.")
     profile = load_profile(args.profile)
     drill_name, drill = drill_for(args.drill, args.seed)
     machine, beans, word = machine_for(args.machine, profile)
@@ -75,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
     settings = load_settings()
     if args.json or not on_a_terminal():
         source = Rehearsal(machine, profile=profile, beans=beans, seed=args.seed, auto=True, drill=drill, stage=stage)
-        return _aloud(args, source, profile, word, drill_name, stage)
+        return _aloud(args, source, profile, word, drill_name)
     args.auto = args.auto or not (args.own or records or drill)
     key = settings.keys.take_over
     clock = RehearsalClock(time.monotonic, args.speed)
@@ -84,20 +82,13 @@ def run(args: argparse.Namespace) -> int:
         run="rehearsal", person=args.person, dial=settings.dial,
     )  # fmt: skip
     source = Rehearsal(
-        machine,
-        profile=profile,
-        beans=beans,
-        seed=args.seed,
-        auto=args.auto,
+        machine, profile=profile, beans=beans, seed=args.seed, auto=args.auto, drill=drill, stage=stage, clock=clock,
         offer=f"{key} takes over" if key else "'take over' takes over",
-        clock=clock,
-        drill=drill,
-        stage=stage,
-    )
+    )  # fmt: skip
     code = show(RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings))
     if code:  # ended by a signal: nobody waits for a score
         return code
-    outcome = judge(args, source, live, drill_name, stage, print)
+    outcome = judge(args, source, live.coach, drill_name, print)
     outcome = replace(outcome, remarks=(*outcome.remarks, *([word] if word else [])))
     if outcome.result is None and drill is None:
         print("\n".join(outcome.lines()))
@@ -108,9 +99,7 @@ def run(args: argparse.Namespace) -> int:
     return code
 
 
-def _aloud(
-    args: argparse.Namespace, source: Rehearsal, profile: Profile, word: str, drill_name: str, stage: str
-) -> int:
+def _aloud(args: argparse.Namespace, source: Rehearsal, profile: Profile, word: str, drill_name: str) -> int:
     """Roast without a screen: every step a line, then score and review."""
     from coach.app.commands._aloud import Teller, carry_through
     from coach.app.live import LiveRoast
@@ -132,11 +121,12 @@ def _aloud(
         carry_through(live, source, lambda t: now.__setitem__(0, t), Teller(say))
     finally:
         live.close()
-    told = tell(args, source, live, drill_name, stage, say)
+    outcome = judge(args, source, live.coach, drill_name, say)
+    say("\n".join(outcome.lines()))
     if args.json:
-        print_json(
-            {"profile": profile, "machine": source.machine.name, "journal": live.path, "drill": drill_name, **told}
-        )
+        cues = {} if outcome.result is None else {"cues": outcome.cues}
+        print_json({"profile": profile, "machine": source.machine.name, "journal": live.path, "drill": drill_name,
+                    "score": outcome.result, **cues})  # fmt: skip
         return 0
     if live.coach.roast.phase == "cooling" and live.path.exists():
         review = gather(live.path, profile, logbook_folder(), episodes=live.coach.record.episodes,
@@ -210,9 +200,7 @@ def _fitted() -> list[Machine]:
     return out
 
 
-def judge(
-    args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str, say: Callable[[str], None]
-) -> Judged:
+def judge(args: argparse.Namespace, source: Rehearsal, coach: Coach, name: str, say: Callable[[str], None]) -> Judged:
     """Judge a rehearsal; add it to the history if a person finished it.  ``say``: for the wait meanwhile."""
     from coach.roast.roast import effective
     from coach.simulator.rehearsal.answers import answers
@@ -223,7 +211,7 @@ def judge(
     from coach.simulator.rehearsal.timing import timing
     from coach.verification.replay import walk
 
-    coach, drill, truth = live.coach, source.drill, source.truth
+    drill, truth = source.drill, source.truth
     entries = effective(coach.entries)
     outcome = Judged(coach.profile, coach.roast, entries, truth, name, drill)
     if coach.roast.phase != "cooling" and not source.stopped:
@@ -242,7 +230,7 @@ def judge(
         header = coach.header
         record = record_of(
             result, started=header.started, journal=header.id, profile=header.profile, machine=source.machine.name,
-            drill=name, seed=args.seed, stage=stage, speed=args.speed, helped=bool(helped),
+            drill=name, seed=args.seed, stage=source.stage, speed=args.speed, helped=bool(helped),
         )  # fmt: skip
         path = history_file(args.person)
         try:
@@ -251,16 +239,6 @@ def judge(
         except OSError as error:
             remarks.append(f"The history can't be written ({error.strerror}): {path}")
     return replace(outcome, result=result, cues=tuple(cues), remarks=tuple(remarks))
-
-
-def tell(
-    args: argparse.Namespace, source: Rehearsal, live: LiveRoast, name: str, stage: str, say: Callable[[str], None]
-) -> dict[str, Any]:
-    """Reveal and score, in words and as values (``score`` None where the roast was not finished)."""
-    outcome = judge(args, source, live, name, stage, say)
-    for line in outcome.lines():
-        say(line)
-    return {"score": None} if outcome.result is None else {"score": outcome.result, "cues": list(outcome.cues)}
 
 
 def _again(args: argparse.Namespace, seed: int) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.app.commands import add_logbook
+from coach.app.commands import add_logbook, check
 from coach.roast.errors import CoachError, EntryError, JournalError
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 
@@ -106,8 +106,7 @@ def _on_screen(args: argparse.Namespace) -> int:
     from coach.session.settings import load_settings
     from coach.simulator.rehearsal.clock import RehearsalClock
 
-    if not 1 <= args.speed <= 20:
-        raise CoachError(f"--speed {args.speed:g} is not possible.", "Give 1 to 20.")
+    check("--speed", args.speed, "Give 1 to 20.", 1, 20)
     if args.roast == "-" or args.json:
         raise CoachError("--screen goes with a journal's file, and without --json.", "Leave one of them out.")
     path = find_roast(args.roast, logbook_folder(args.logbook))

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import math
 from pathlib import Path
 
-from coach.app.commands import add_json, add_profile
+from coach.app.commands import add_json, add_profile, check
 from coach.app.printing import in_words, print_json
-from coach.roast.errors import CoachError, printable
+from coach.roast.errors import printable
 
 
 def add(p: argparse.ArgumentParser) -> None:
@@ -27,8 +26,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.roast.profile import Profile
     from coach.session.profile_files import dump_document, find_profile, load_profile, save_text
 
-    if not math.isfinite(args.batch) or args.batch <= 0:
-        raise CoachError(f"--batch {args.batch:g} is no weight.", "Give it in kg: --batch 0.8")
+    check("--batch", args.batch, "Give it in kg: --batch 0.8", 0.001, 1e3)
     parent = load_profile(args.profile)
     document = scaled(parent, args.batch)
     say = in_words(args.json)

@@ -27,7 +27,6 @@ def add(p: argparse.ArgumentParser) -> None:
     """Take the arguments."""
     p.add_argument("name", nargs="?", default="", help="only this cue or sound")
     p.add_argument("--silent", action="store_true", help="say how sounds would go out, and play none")
-    p.add_argument("--times", type=int, default=1, metavar="N", help="each so often, the later ones louder")
     add_json(p, "as JSON, and play none")
 
 
@@ -35,8 +34,6 @@ def run(args: argparse.Namespace) -> int:
     """Play and print."""
     from coach.app.sound.speaker import Speaker
 
-    if not 1 <= args.times <= 5:
-        raise CoachError("--times goes from 1 to 5.", "For example: --times 2")
     wanted = list(chosen(args.name))
     if not wanted:
         raise CoachError(f"No cue or sound is called '{args.name[:40]}'.", "coach cues lists the cues.")
@@ -50,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
         speaker.ready(WAIT)
         print(f"Sounds go out through: {speaker.status.text}", flush=True)
         for sound, cues in wanted:
-            play(speaker, sound, cues, 0 if args.silent else args.times)
+            play(speaker, sound, cues, silent=args.silent)
         if speaker.trouble:
             print(speaker.trouble)
         if not args.silent and not args.name and sys.stdout.isatty():  # the bell, too, is what will be heard here
@@ -81,16 +78,16 @@ def chosen(name: str) -> Iterator[tuple[str, list[str]]]:
             yield sound, [name]
 
 
-def play(speaker: Speaker, sound: str, cues: list[str], times: int) -> None:
+def play(speaker: Speaker, sound: str, cues: list[str], *, silent: bool) -> None:
     """Print one sound's name, words and cues, and play it."""
-    from coach.cues.tones import PATTERNS, Sound, describe, level_after
+    from coach.cues.tones import PATTERNS, Sound, describe
 
     if sound == "none":
         print(f"\nsilent, shown only: {', '.join(cues)}", flush=True)
         return
     print(f"\n{sound}: {describe(sound)}\n  {', '.join(cues)}", flush=True)
-    for n in range(times):
-        speaker.play(sound, level_after(n))
+    if not silent:
+        speaker.play(sound)
         sleep(PATTERNS[Sound(sound)].duration + PAUSE)
 
 

@@ -29,8 +29,8 @@ def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def tell(stage: Stage, name: str, **more: Any) -> None:
     args = argparse.Namespace(**{"auto": False, "seed": 1, "speed": 1.0, "person": "Ada", **more})
-    live: Any = SimpleNamespace(coach=stage.coach)
-    rehearse.tell(args, stage.source, live, name, "rehearse", print)
+    stage.source.stage = "rehearse"
+    print("\n".join(rehearse.judge(args, stage.source, stage.coach, name, print).lines()))
 
 
 def roasted(name: str) -> Stage:
