@@ -60,8 +60,7 @@ ACTIVE: Final[frozenset[CueState]] = frozenset({"unacknowledged", "acknowledged"
 class Recorder:
     """Collects episodes while a roast goes on.
 
-    Report to it what the coach shows whenever time has passed or an entry was taken: the cues shown, and those that
-    sounded meanwhile.
+    Report to it the cues that the coach shows whenever time has passed or an entry was taken.
     """
 
     def __init__(self, demoted: Iterable[str] = ()) -> None:
@@ -73,17 +72,16 @@ class Recorder:
         """Note that these are kept silent from now on."""
         self._demoted = frozenset(demoted)
 
-    def note(self, at: float, cues: Sequence[ActiveCue], sounded: Sequence[ActiveCue] = ()) -> None:
-        """Note what is shown at ``at`` (s), and what sounded since the last note."""
-        heard = {c.name for c in sounded} | {c.name for c in cues if c.sounds}
-        shown = {c.name: c for c in (*sounded, *cues)}
-        for name, cue in shown.items():
+    def note(self, at: float, cues: Sequence[ActiveCue]) -> None:
+        """Note what is shown, and sounds, at ``at`` (s)."""
+        shown = {c.name for c in cues}
+        for cue in cues:
             if cue.state in ACTIVE:
-                self._active(at, cue, name in heard)
+                self._active(at, cue)
         for name in [n for n, e in self._open.items() if n not in shown and at - e.until > GAP]:
             self._closed.append(self._open.pop(name))
 
-    def _active(self, at: float, cue: ActiveCue, sounds: bool) -> None:
+    def _active(self, at: float, cue: ActiveCue) -> None:
         old = self._open.get(cue.name)
         again = old is not None and cue.since > old.until and cue.since - old.since > SAME
         if old is not None and (again or at - old.until > GAP):
@@ -95,7 +93,7 @@ class Recorder:
             since = min(cue.since, at)
             old = Episode(cue.name, cue.family, cue.priority, cue.text, since, at, evidence=dict(cue.evidence))
         now = replace(old, until=max(old.until, at))
-        if sounds and not (now.sounds and at - now.sounds[-1] < GAP):
+        if cue.sounds and not (now.sounds and at - now.sounds[-1] < GAP):
             if not now.sounds:
                 now = replace(now, family=cue.family, priority=cue.priority, text=cue.text, evidence=dict(cue.evidence))
             now = replace(now, sounds=(*now.sounds, at))

@@ -2,14 +2,13 @@
 
 Roaster and person are apart: `physics` (state equations), `machine`, `beans`, `roaster` (one batch after another on a
 one-second grid; `batch` runs many at once) and `person` (reads dials, follows a `recipe`, has `habits`; knows nothing
-of the beans except that yellow and crack are called some time after they truly came).
-`rehearsal/`: `rehearsal.Rehearsal` is the screen's source: it hears entries, shows dials, and keeps every act in
-`hands`, so that a charge or drop that is withdrawn or reported late is undone by a full replay.  A drill injects:
-`model` (its TOML), `inject` (when and what, by seed), `truth`, `score` (a pure function of entries, truth and drill),
-`answers` (cues obeyed, ignored or wrongly obeyed, by what would have happened without the move), `judged` (score, cues
-and reveal in words), `history` (three
-stages).  A new drill is a TOML file beside those shipped.  A safety drill is about stopping alone, and its texts name
-whose plan counts.
+of the beans except that yellow and crack are called some time after they truly came).  Every act goes through `hands`,
+which keep it, so that a charge or drop that is withdrawn or reported late is undone by a full replay.
+`rehearsal/`: `rehearsal.Rehearsal` is the screen's source: it hears entries and shows dials.  A drill (`model`: its
+TOML) is injected by seed (`inject`, which also holds the truth); `score` is a pure function of entries, truth and
+drill, `answers` tells cues obeyed, ignored or wrongly obeyed by what would have happened without the move, `judged`
+puts score, cues and reveal into words, `history` has three stages.  A new drill is a TOML file beside those shipped.
+A safety drill is about stopping alone, and its texts name whose plan counts.
 `fit` makes a machine from journals, `suit` makes one follow a profile of an unknown roaster.  Score weights and stages
 are our own.
 """

@@ -44,11 +44,6 @@ def dry_basis(moisture: float) -> float:
     return moisture / (1.0 - moisture)
 
 
-def beans_names() -> list[str]:
-    """Names of the lots shipped, for :func:`load_beans`."""
-    return shipped("beans")
-
-
 def load_beans(name: str | Path) -> Beans:
     """A lot shipped, by name, or one from a TOML file of one's own, by path.
 

@@ -10,31 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
 from coach.roast.entries import Entry, Event, Mark, Move, Reading
 from coach.roast.units import Control, PressureUnit, from_celsius, from_kpa, to_celsius
 from coach.simulator.habits import Habits, mistyped
+from coach.simulator.hands import LoggedHands
 from coach.simulator.recipe import Recipe, RecipeStep
-from coach.simulator.roaster import SimulatedRoaster
-
-
-class Hands(Protocol):
-    """The acts by which a person works the roaster."""
-
-    roaster: SimulatedRoaster
-
-    def set(self, control: Control, value: float) -> None:
-        """Move a control: gas [kPa], air and drum [dial]."""
-
-    def charge(self) -> None:
-        """Drop the beans into the drum."""
-
-    def drop(self) -> None:
-        """Let them out."""
-
 
 PATIENCE = 240.0
 """Seconds after which the person charges, whatever the dial shows."""
@@ -63,7 +47,7 @@ class Person:
     _charge_at: float | None = None
     _calls: dict[Event, float] = field(default_factory=dict)
 
-    def second(self, t: float, hands: Hands) -> list[Entry]:
+    def second(self, t: float, hands: LoggedHands) -> list[Entry]:
         """Act at t (s since the roaster's start), the roaster being there; return what is typed."""
         out: list[Entry] = []
         if "drop" in self.marks:
@@ -109,7 +93,7 @@ class Person:
 
     # ── before the charge ───────────────────────────────────────────────────────────────────────────────────────
 
-    def _before(self, t: float, hands: Hands) -> list[Entry]:
+    def _before(self, t: float, hands: LoggedHands) -> list[Entry]:
         out: list[Entry] = []
         recipe, h = self.recipe, self.habits
         if self._charge_at is not None:
@@ -145,7 +129,7 @@ class Person:
 
     # ── the roast ───────────────────────────────────────────────────────────────────────────────────────────────
 
-    def _moves(self, t: float, hands: Hands) -> list[Entry]:
+    def _moves(self, t: float, hands: LoggedHands) -> list[Entry]:
         out: list[Entry] = []
         assert self.charged is not None
         if t > self.charged + 100.0:  # past the turning point the dial means the beans
@@ -160,7 +144,7 @@ class Person:
                 out.append(self.move(t, step.control, value))
         return out
 
-    def aimed(self, step: RecipeStep, hands: Hands) -> float:
+    def aimed(self, step: RecipeStep, hands: LoggedHands) -> float:
         """The setting to which a planned move is made: kPa, or the position on the dial."""
         if step.control != "gas":
             return step.value
@@ -175,7 +159,7 @@ class Person:
         for step in [s for s in self._waiting if s.event == event]:
             self._later(self.marks[event] + step.after, step)
 
-    def _read(self, t: float, hands: Hands) -> None:
+    def _read(self, t: float, hands: LoggedHands) -> None:
         h = self.habits
         if t < self._next_reading:
             return
@@ -186,7 +170,7 @@ class Person:
         self._pending.append(self._reading(round(t + delay, 1), shown))
         self._next_reading = t + max(8.0, float(self.rng.normal(h.every, h.jitter)))
 
-    def _call(self, t: float, hands: Hands) -> list[Entry]:
+    def _call(self, t: float, hands: LoggedHands) -> list[Entry]:
         h, truth = self.habits, hands.roaster.truth
         out: list[Entry] = []
         assert truth is not None

@@ -8,7 +8,6 @@ line.  So however time is cut into calls of :meth:`SimulatedRoaster.advance`, th
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal, NamedTuple
@@ -173,7 +172,7 @@ class SimulatedRoaster:
             raise RuntimeError("the drum is empty")
         self._anchor_here()
         self._loaded = False
-        self._pops = self._pops[: _count(self._pops, self._time)]
+        self._pops = self.pops
         self._truth = replace(self._truth.until(self._time), drop=self._time)
         self._conditions = self._present_conditions()
 
@@ -239,10 +238,10 @@ class SimulatedRoaster:
         """The number on the dial, rounded to ``resolution`` of its ``unit``."""
         return round(from_celsius(self.indicated, unit) / resolution) * resolution
 
-    def pops_until(self, t: float | None = None) -> list[BeanPop]:
-        """Every pop of this batch up to t [s since the start], or to now."""
-        limit = self._time if t is None else min(t, self._time)
-        return self._pops[: _count(self._pops, limit)]
+    @property
+    def pops(self) -> list[BeanPop]:
+        """Every pop of this batch so far."""
+        return [p for p in self._pops if p.time <= self._time]
 
     # ── what nobody sees ────────────────────────────────────────────────────────────────────────────────────────
 
@@ -268,11 +267,6 @@ class SimulatedRoaster:
     def bean(self) -> float:
         """True bean temperature [°C]."""
         return self.state.bean
-
-    @property
-    def moisture(self) -> float:
-        """True moisture [kg/kg dry]."""
-        return self.state.moisture
 
     @property
     def mass_loss(self) -> float:
@@ -382,15 +376,6 @@ class SimulatedRoaster:
                 rng = np.random.default_rng([self.seed, 7, second])
                 self._flicker[second] = float(rng.standard_normal())
         return (1.0 - share) * self._flicker[whole] + share * self._flicker[whole + 1]
-
-
-def _count(pops: list[BeanPop], limit: float) -> int:
-    """Number of the pops at or before the limit [s]."""
-    return bisect_right(pops, limit, key=_when)
-
-
-def _when(pop: BeanPop) -> float:
-    return pop.time
 
 
 def resting_state(c: Conditions[float], *, soak: float, bean: float, moisture: float) -> State[float]:

@@ -10,14 +10,12 @@ from coach.roast.entries import Entry, Header, Move
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.roast.units import to_kpa
+from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
 from coach.simulator.recipe import RecipeStep
-from coach.simulator.rehearsal.hands import LoggedHands
-from coach.simulator.rehearsal.inject import Injector, roaster_of
+from coach.simulator.rehearsal.inject import COLLEAGUE, Injector, Truth, colleague_of, is_over, roaster_of, truth_of
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.score import Score, score
-from coach.simulator.rehearsal.taking_over import COLLEAGUE, colleague_of, is_over
-from coach.simulator.rehearsal.truth import Truth, truth_of
 
 LONGEST = 1300.0
 """Seconds from the start after which nobody goes on."""

@@ -16,7 +16,8 @@ import numpy as np
 from coach.roast.entries import Entry, Event, Note
 from coach.roast.profile import Profile
 from coach.simulator.habits import Habits
-from coach.simulator.person import Hands, Person
+from coach.simulator.hands import LoggedHands
+from coach.simulator.person import Person
 from coach.simulator.recipe import RecipeStep, recipe_of_profile
 from coach.simulator.rehearsal.inject import Injector
 from coach.simulator.rehearsal.model import Drill
@@ -42,14 +43,14 @@ class Corrector(Person):
         gone = [s.value for s in (*passed, *made) if s.control == "gas"]
         self.planned_gas = gone[-1] if gone else None
 
-    def aimed(self, step: RecipeStep, hands: Hands) -> float:
+    def aimed(self, step: RecipeStep, hands: LoggedHands) -> float:
         """The planned setting, the gas times the trim."""
         if step.control != "gas":
             return super().aimed(step, hands)
         self.planned_gas = step.value
         return self._trimmed(step.value, hands)
 
-    def gas(self, t: float, hands: Hands) -> list[Entry]:
+    def gas(self, t: float, hands: LoggedHands) -> list[Entry]:
         """Set the gas to the plan's times the trim, and log it."""
         value = self._trimmed(hands.roaster.setting("gas") if self.planned_gas is None else self.planned_gas, hands)
         if abs(hands.roaster.setting("gas") - value) < 1e-9:
@@ -57,7 +58,7 @@ class Corrector(Person):
         hands.set("gas", value)
         return [self.move(t, "gas", value)]
 
-    def _trimmed(self, planned: float, hands: Hands) -> float:
+    def _trimmed(self, planned: float, hands: LoggedHands) -> float:
         return min(round(planned * self.trim, 2), hands.roaster.machine.burner.full_pressure)
 
 
@@ -67,7 +68,7 @@ class Mind(Protocol):
     stopped: bool
     """Whether the person has stopped for good."""
 
-    def think(self, t: float, person: Corrector, hands: Hands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, hands: LoggedHands, injector: Injector) -> list[Entry]:
         """What is done and typed at t [s since the roaster's start]."""
 
 
@@ -86,7 +87,7 @@ class Expert:
     stopped: bool = False
     _left: float | None = None
 
-    def think(self, t: float, person: Corrector, hands: Hands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, hands: LoggedHands, injector: Injector) -> list[Entry]:
         """See :class:`Mind`."""
         r = hands.roaster
         if person.charged is None:
@@ -107,7 +108,7 @@ class Expert:
         out += self._correct(t, now, person, hands)
         return out
 
-    def _wait(self, t: float, person: Corrector, hands: Hands) -> list[Entry]:
+    def _wait(self, t: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
         """Before the charge: less gas while the drum is too hot."""
         hot = hands.roaster.display(1.0, "C") > self.profile.charge_temperature + 2.0
         if hot and hands.roaster.setting("gas") > 0.25:
@@ -115,7 +116,7 @@ class Expert:
             return [person.move(t, "gas", 0.2)]
         return []
 
-    def _safety(self, t: float, person: Corrector, hands: Hands, injector: Injector, after: float) -> list[Entry]:
+    def _safety(self, t: float, person: Corrector, hands: LoggedHands, injector: Injector, after: float) -> list[Entry]:
         over = hands.roaster.display(1.0, "C") >= self.profile.safety and t - (person.charged or 0.0) > 100.0
         if self.alarmed is None and (over or injector.alarm or draught(hands.roaster) < STILL):
             self.alarmed = t + after
@@ -123,13 +124,13 @@ class Expert:
             return []
         return self.stop(t, person, hands)
 
-    def stop(self, t: float, person: Corrector, hands: Hands) -> list[Entry]:
+    def stop(self, t: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
         """Gas off, and say so."""
         self.stopped = True
         hands.set("gas", 0.0)
         return [person.move(t, "gas", 0.0), Note(at=t, text="stop")]
 
-    def _gauge(self, t: float, person: Corrector, hands: Hands) -> list[Entry]:
+    def _gauge(self, t: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
         """The gauge against one's own log."""
         stands = hands.roaster.setting("gas")
         if person.planned_gas is None or self._left is None:
@@ -142,7 +143,7 @@ class Expert:
             out += person.gas(t, hands)
         return out
 
-    def _dial(self, t: float, person: Corrector, hands: Hands) -> list[Entry]:
+    def _dial(self, t: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
         recent = [v for _, v in self.glances][-8:]
         if len(self.glances) >= 2 and "dial stands still" not in self.said:
             (t0, v0), (t1, v1) = self.glances[-2], self.glances[-1]
@@ -171,7 +172,7 @@ class Expert:
         self.said.add(text)
         return [Note(at=t, text=text)]
 
-    def _correct(self, t: float, now: float, person: Corrector, hands: Hands) -> list[Entry]:
+    def _correct(self, t: float, now: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
         """A little more or less gas, by where the deviation will be a minute on."""
         if person.planned_gas is None:
             person.planned_gas = hands.roaster.setting("gas")
@@ -204,7 +205,7 @@ class Novice:
     alarmed: float | None = None
     stopped: bool = False
 
-    def think(self, t: float, person: Corrector, hands: Hands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, hands: LoggedHands, injector: Injector) -> list[Entry]:
         """See :class:`Mind`."""
         if person.charged is None or self.stopped or "drop" in person.marks:
             return []

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from coach.roast.units import Control
 from coach.simulator.batch import Run
 from coach.simulator.beans import Beans
 from coach.simulator.habits import Habits, mistyped
+from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
 from coach.simulator.person import LIFT, Person
 from coach.simulator.recipe import Recipe, RecipeStep
@@ -25,11 +25,8 @@ LONGEST = 1100.0
 """Seconds after charge at which the person gives up."""
 
 
-@dataclass
-class BareHands:
+class BareHands(LoggedHands):
     """Hands straight on the roaster."""
-
-    roaster: SimulatedRoaster
 
     def set(self, control: Control, value: float) -> None:
         self.roaster.set(control, value)

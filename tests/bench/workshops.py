@@ -185,7 +185,7 @@ def _day(
         np.array([s.time - charge for s in inside]),
         np.array([s.state.probe + weather.offset for s in inside]),
         (roaster.truth.first_crack or 0.0) - charge,
-        tuple(p.time - charge for p in roaster.pops_until()),
+        tuple(p.time - charge for p in roaster.pops),
     )
 
 

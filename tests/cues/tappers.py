@@ -82,6 +82,6 @@ def crackings(count: int, seed: int, beans: Sequence[str] = BEANS, after: float 
             truth = roaster.truth
             if truth is not None and truth.first_crack is not None and roaster.time > truth.first_crack + after:
                 end = truth.first_crack + after - 30.0
-                pops = [(p.time - 30.0, p.loudness) for p in roaster.pops_until() if p.kind == "first"]
+                pops = [(p.time - 30.0, p.loudness) for p in roaster.pops if p.kind == "first"]
                 yield Cracking(pops, truth.first_crack - 30.0, end)
                 break

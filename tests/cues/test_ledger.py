@@ -294,11 +294,11 @@ def test_between_two_ticks_nothing_is_counted_twice() -> None:
     assert (e.since, e.until, e.sounds, e.answered) == (100.4, 102.0, (100.4,), 102.0)
 
 
-def test_marks_and_shelved_cues_are_no_episodes_and_a_sound_on_the_way_counts() -> None:
+def test_marks_and_shelved_cues_are_no_episodes_and_a_sound_counts() -> None:
     r = Recorder(demoted=["crack late"])
     r.note(100, [cue("crack early", 100.0, "normal"), cue("too hot", 100.0, "shelved")])
     assert not r.episodes
-    r.note(101, [], [cue("drop near", 101.0, sounds=True)])
+    r.note(101, [cue("drop near", 101.0, sounds=True)])
     r.note(102, [cue("crack late", 102.0)])
     near, late = r.episodes
     assert (near.cue, near.sounds) == ("drop near", (101.0,))
@@ -321,7 +321,7 @@ def test_a_walk_hears_what_the_coach_has_heard(example: Walk) -> None:
         while at + 0.25 <= n.entry.came:
             at += 0.25
             sounded = coach.advance(at)
-            recorder.note(coach.at, coach.cues, sounded)
+            recorder.note(coach.at, (*coach.cues, *sounded))
         coach.receive(n.entry, n.line)
         recorder.note(coach.at, coach.cues)
     assert [(e.cue, e.sounds) for e in recorder.episodes if e.sounds] == [

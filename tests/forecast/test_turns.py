@@ -26,7 +26,7 @@ from coach.session.coach import Coach
 from coach.session.journal import line_of, parse_entry
 from coach.session.profile_files import load_profile
 from coach.session.typed_entries import entry_from
-from coach.simulator.rehearsal.timing import timing
+from coach.simulator.rehearsal.judged import timing
 from tests.helpers import ROOT
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from coach.simulator.beans import beans_names, load_beans
+from coach.simulator.beans import load_beans, shipped
 from coach.simulator.crack import (
     ONSET_SHARE,
     BeanPop,
@@ -82,7 +82,7 @@ def test_strays_come_before_the_onset() -> None:
     assert np.mean([climb(s)[0].time < onset for s in range(200)]) > 0.9
 
 
-@pytest.mark.parametrize("lot", beans_names())
+@pytest.mark.parametrize("lot", shipped("beans"))
 def test_second_crack_is_later_faster_and_softer(lot: str) -> None:
     """Wilson (2014).  That it sounds higher is tested with the sound."""
     machine = load_machine("brambleforge-1")
@@ -94,8 +94,8 @@ def test_second_crack_is_later_faster_and_softer(lot: str) -> None:
     assert truth.first_crack is not None
     assert truth.second_crack is not None
     assert truth.second_crack > truth.first_crack + 60.0
-    first = [p for p in roaster.pops_until() if p.kind == "first"]
-    second = [p for p in roaster.pops_until() if p.kind == "second"]
+    first = [p for p in roaster.pops if p.kind == "first"]
+    second = [p for p in roaster.pops if p.kind == "second"]
     assert busiest(second) > 1.5 * busiest(first)
     assert np.mean([p.loudness for p in second]) < np.mean([p.loudness for p in first])
 

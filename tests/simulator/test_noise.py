@@ -36,7 +36,7 @@ def test_second_crack_is_higher_and_softer() -> None:
     roaster = SimulatedRoaster(machine, seed=5)
     roaster.charge()
     roaster.advance(1000.0)
-    pops = roaster.pops_until()
+    pops = roaster.pops
     kinds = {k: [pop_wave(p.kind, loudness=p.loudness, pitch=p.pitch) for p in pops if p.kind == k] for k in
              ("first", "second")}  # fmt: skip
     assert min(len(v) for v in kinds.values()) > 50

@@ -6,9 +6,9 @@ import pytest
 from stage import MACHINE, Stage
 
 from coach.roast.entries import Correction, Mark, Move, Note, Reading
+from coach.simulator.rehearsal.judged import timing
 from coach.simulator.rehearsal.model import drill_names, load_drill
 from coach.simulator.rehearsal.rehearsal import HELPER
-from coach.simulator.rehearsal.timing import timing
 
 
 def test_moves_and_marks_act_on_the_roaster() -> None:
@@ -58,7 +58,7 @@ def test_a_withdrawn_drop_leaves_the_beans_in_the_drum() -> None:
     s.enter(Correction(at=590.0, of=4, replace=None))
     assert s.source.roaster.loaded
     assert s.source.roaster.bean == plain.source.roaster.bean
-    assert s.source.roaster.pops_until() == plain.source.roaster.pops_until()
+    assert s.source.roaster.pops == plain.source.roaster.pops
 
 
 def test_a_charge_told_late_acts_when_it_happened() -> None:
@@ -279,7 +279,7 @@ def test_an_injection_into_a_charge_that_is_withdrawn_comes_again() -> None:
 def test_pops_are_shown_only_when_nobody_takes_the_sound() -> None:
     s = Stage(auto=True)
     s.wait(570)
-    assert s.source.roaster.pops_until()
+    assert s.source.roaster.pops
     lines = []
     for _ in range(20):
         lines.append(s.source.line(s.coach))
@@ -295,7 +295,7 @@ def test_pops_sound_once_and_the_fan_is_heard() -> None:
     hear = s.source.sound.hear
     s.source.sound.hear = lambda pops, **kw: (seen.extend(p.time for p in pops), hear(pops, **kw))[1]  # type: ignore
     s.wait(40, step=0.5)
-    wanted = [p.time for p in s.source.roaster.pops_until() if p.time > 540]
+    wanted = [p.time for p in s.source.roaster.pops if p.time > 540]
     assert wanted
     assert seen == wanted
     assert 0.5 < s.source.sound.air < 1.0

@@ -205,10 +205,9 @@ def judge(args: argparse.Namespace, source: Rehearsal, coach: Coach, name: str, 
     from coach.roast.roast import effective
     from coach.simulator.rehearsal.answers import answers
     from coach.simulator.rehearsal.history import add_record, history_file, progress, read_records, record_of, sentences
-    from coach.simulator.rehearsal.judged import Judged
+    from coach.simulator.rehearsal.judged import Judged, timing
     from coach.simulator.rehearsal.rehearsal import HELPER
     from coach.simulator.rehearsal.score import score
-    from coach.simulator.rehearsal.timing import timing
     from coach.verification.replay import walk
 
     drill, truth = source.drill, source.truth

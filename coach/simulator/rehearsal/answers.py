@@ -18,8 +18,8 @@ from coach.cues.situation import Situation
 from coach.cues.table import CUES
 from coach.forecast.forecast_values import Forecast
 from coach.roast.profile import Profile
+from coach.simulator.rehearsal.inject import Truth
 from coach.simulator.rehearsal.score import Answered
-from coach.simulator.rehearsal.truth import Truth
 from coach.verification.replay import Walk
 
 Onset = Callable[[float, float], float | None]

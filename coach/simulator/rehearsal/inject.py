@@ -1,22 +1,29 @@
-"""Injection of a drill: the roaster of the day, and what happens to it during the roast."""
+"""A drill at work: the roaster of the day, the colleague before, what happens during the roast, and the truth after."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from coach.roast.profile import Profile
 from coach.roast.units import Control
 from coach.simulator.beans import Beans
+from coach.simulator.habits import Habits
+from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
-from coach.simulator.rehearsal.hands import LoggedHands
-from coach.simulator.rehearsal.model import Day, Drill, Inject
+from coach.simulator.person import Person
+from coach.simulator.recipe import recipe_of_profile
+from coach.simulator.rehearsal.model import Day, Drill, Handover, Inject
 from coach.simulator.roaster import SimulatedRoaster
 
 BELOW_CHARGE: Final = 20.0
 """Distance below charge temperature at which the drum metal of a machine not the profile's own starts [K] (own)."""
+
+COLLEAGUE: Final = "simulated colleague"
+"""Author of the entries before the handover, in their field ``by``."""
 
 
 def roaster_of(
@@ -63,6 +70,43 @@ class Happened:
 
     time: float
     inject: Inject
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Times are s since the roaster's start, which is the ``at`` of the journal; None where something did not come."""
+
+    charge: float | None
+    yellow: float | None
+    first_crack: float | None
+    drop: float | None
+    times: NDArray[np.float64]
+    """Grid of the probe's course, (n,)."""
+    probe: NDArray[np.float64]
+    """Temperature on a faultless probe [°C], (n,)."""
+    mass_loss: float | None
+    happened: tuple[Happened, ...] = ()
+
+    def probe_at(self, t: float) -> float:
+        """Temperature on a faultless probe at t [°C]."""
+        return float(np.interp(t, self.times, self.probe))
+
+
+def truth_of(roaster: SimulatedRoaster, happened: tuple[Happened, ...] = ()) -> Truth:
+    """The truth of the roaster's last batch."""
+    found = roaster.truth
+    times = np.array([s.time for s in roaster.history])
+    probe = np.array([s.state.probe for s in roaster.history])
+    return Truth(
+        charge=found.charge if found else None,
+        yellow=found.yellow if found else None,
+        first_crack=found.first_crack if found else None,
+        drop=found.drop if found else None,
+        times=times,
+        probe=probe,
+        mass_loss=roaster.mass_loss if found else None,
+        happened=happened,
+    )
 
 
 class Injector:
@@ -120,3 +164,19 @@ class Injector:
             self.alarm = False
         elif inject.fault is not None:
             hands.fault(inject.fault, 1.0 if inject.fault == "gas supply" else 0.0)
+
+
+def colleague_of(handover: Handover, profile: Profile, seed: int) -> Person:
+    """The person at work until the handover: by the plan, less the moves left out."""
+    recipe = recipe_of_profile(profile)
+    later = [s for s in recipe.steps if s.time > 5.0]
+    gone = [later[i - 1] for i in handover.left_out if 0 < i <= len(later)]
+    recipe = replace(recipe, steps=tuple(s for s in recipe.steps if s not in gone))
+    habits = Habits(late=3.0, development=None, unit=profile.unit, charge_within=2.0)
+    rng = np.random.default_rng([seed, 41])
+    return Person(habits, recipe, rng, profile.document.pressure_unit, by=COLLEAGUE)
+
+
+def is_over(handover: Handover, colleague: Person, t: float) -> bool:
+    """True if the colleague hands over at t [s since the roaster's start]."""
+    return colleague.charged is not None and t - colleague.charged >= handover.at

@@ -21,18 +21,16 @@ from coach.roast.units import from_celsius, from_kpa, number, to_celsius, to_kpa
 from coach.session.coach import Coach
 from coach.simulator.beans import Beans
 from coach.simulator.habits import Habits
+from coach.simulator.hands import HandAct, LoggedHands, replayed
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
 from coach.simulator.person import Person
 from coach.simulator.physics import AIR_HEAT_CAPACITY
 from coach.simulator.recipe import RecipeStep, recipe_of_profile
 from coach.simulator.rehearsal.clock import RehearsalClock
-from coach.simulator.rehearsal.hands import HandAct, LoggedHands, replayed
-from coach.simulator.rehearsal.inject import Injector, roaster_of
+from coach.simulator.rehearsal.inject import COLLEAGUE, Injector, Truth, colleague_of, is_over, roaster_of, truth_of
 from coach.simulator.rehearsal.model import Drill, Handover
 from coach.simulator.rehearsal.score import HINT
-from coach.simulator.rehearsal.taking_over import COLLEAGUE, colleague_of, is_over
-from coach.simulator.rehearsal.truth import Truth, truth_of
 from coach.simulator.roaster import SimulatedRoaster
 from coach.simulator.trier import EMPTY, TrierLook, look_at
 
@@ -202,7 +200,7 @@ class Rehearsal:
             f"draught {draught(r):.1f}",
         ]
         if not self._is_heard():
-            pops = sum(1 for p in r.pops_until() if p.time > r.time - 5.0)
+            pops = sum(1 for p in r.pops if p.time > r.time - 5.0)
             parts.append("pops " + "*" * min(pops, 12) if pops else "")
         notice = self._notice if r.time <= self._notice_until else ""
         if coach.roast.charge_at is None and not notice:
@@ -313,7 +311,7 @@ class Rehearsal:
         r = self.roaster
         speed = self._clock.speed
         since = max(self._heard_to, r.time - 2.0 * speed)
-        self.sound.hear([p for p in r.pops_until() if p.time > since], since=since, speed=speed)
+        self.sound.hear([p for p in r.pops if p.time > since], since=since, speed=speed)
         self._heard_to = r.time
         self.sound.air = draught(r) / 10.0
         self.sound.drum = r.setting("drum") / r.machine.drum.usual

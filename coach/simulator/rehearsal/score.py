@@ -18,8 +18,8 @@ from coach.roast.entries import Note
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast
 from coach.roast.units import clock, from_kelvins
+from coach.simulator.rehearsal.inject import Truth
 from coach.simulator.rehearsal.model import Drill, Notice
-from coach.simulator.rehearsal.truth import Truth
 
 HINT: Final = "hint"
 """The text of the note that requests a hint."""

@@ -30,10 +30,10 @@ from coach.roast.units import clock
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
 from coach.simulator.rehearsal.history import Record
+from coach.simulator.rehearsal.inject import Truth
 from coach.simulator.rehearsal.judged import Judged
 from coach.simulator.rehearsal.model import drill_names, load_drill
 from coach.simulator.rehearsal.score import Answered, Part, Score
-from coach.simulator.rehearsal.truth import Truth
 
 NOW = datetime(2026, 11, 30, 9, 0)
 SIZES = [(80, 24), (120, 36), (200, 60)]

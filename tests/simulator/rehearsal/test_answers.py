@@ -9,9 +9,9 @@ from coach.cues.episodes import Episode
 from coach.roast.entries import Header, Mark, Move
 from coach.roast.roast import Numbered, fold
 from coach.simulator.rehearsal.answers import answers
+from coach.simulator.rehearsal.inject import Truth
 from coach.simulator.rehearsal.model import Drill, Inject, load_drill
 from coach.simulator.rehearsal.score import Answered
-from coach.simulator.rehearsal.truth import Truth
 from coach.verification.replay import Walk, walk
 
 HEAT = {"too cool": 1.25, "crack late": 1.25, "too hot": 0.8, "crack early": 0.8}

@@ -9,8 +9,8 @@ from helpers import ROOT
 from coach.roast.entries import Mark, Move, Reading
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
+from coach.simulator.rehearsal.inject import COLLEAGUE
 from coach.simulator.rehearsal.model import bundled_drills, load_drill
-from coach.simulator.rehearsal.taking_over import COLLEAGUE
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 FAHRENHEIT = load_profile(str(ROOT / "profiles" / "moss-lane.toml"))

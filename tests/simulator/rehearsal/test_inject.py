@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
+from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal.hands import LoggedHands
 from coach.simulator.rehearsal.inject import Injector, roaster_of
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.roaster import SimulatedRoaster

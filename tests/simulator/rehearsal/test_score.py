@@ -14,10 +14,9 @@ from coach.roast.entries import Entry, Header, Mark, Move, Note, Reading
 from coach.roast.roast import Numbered, effective, fold
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal.inject import Happened
+from coach.simulator.rehearsal.inject import Happened, Truth
 from coach.simulator.rehearsal.model import Drill, Inject, load_drill
 from coach.simulator.rehearsal.score import Answered, Score, fall, lines_of, score
-from coach.simulator.rehearsal.truth import Truth
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 CHARGE = 60.0

@@ -38,7 +38,7 @@ def perform(roaster: SimulatedRoaster, act: HandAct) -> None:
 
 @dataclass
 class LoggedHands:
-    """Hands on the roaster with a memory; see :class:`coach.simulator.person.Hands`."""
+    """Hands on the roaster with a memory."""
 
     roaster: SimulatedRoaster
     acts: list[HandAct] = field(default_factory=list)
