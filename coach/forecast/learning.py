@@ -160,11 +160,6 @@ def _rest(model: Model, schedule: Schedule, roast: Roast, last: BankState) -> Re
     return Rest(*np.array(found).reshape(-1, 4).T)
 
 
-def lessons_of(profile: Profile, roasts: Sequence[Roast]) -> dict[int, Lesson]:
-    """The evidence of those roasts that can serve as it, by their place."""
-    return {i: lesson(profile, r) for i, r in enumerate(roasts) if counted([r])}
-
-
 def _weighed(lessons: Sequence[Lesson]) -> Bank:
     """The members weighted by how well each forecast the roasts.  The response to gas is not updated in them:
     a member's gains describe the machine as much as its lags do, and each roast's own gas moves show today's."""

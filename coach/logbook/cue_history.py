@@ -11,12 +11,10 @@ from coach.cues.episodes import Episode
 from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.replays import Replays
 from coach.logbook.profiles.kept_versions import version_of
-from coach.roast.entries import Header
 from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
-from coach.roast.roast import Roast
 from coach.session.journal import read_journal
-from coach.verification.cue_outcomes import Deviation, OutcomeLine, deviations, judged
+from coach.verification.cue_outcomes import OutcomeLine, judged, missed_window
 from coach.verification.cue_precision import demotions
 
 MOST: Final = 40
@@ -25,13 +23,11 @@ MOST: Final = 40
 
 @dataclass(frozen=True)
 class CuePage:
-    """One roast in the ledger: its file, its fold, its lines, and its deviations beyond tolerance."""
+    """One roast in the ledger: its file, its lines, and the cue that its crack called for (``missed_window``)."""
 
     path: Path
-    header: Header
-    roast: Roast
     lines: tuple[OutcomeLine, ...]
-    missed: tuple[Deviation, ...]
+    missed: str
 
 
 def pages(
@@ -64,7 +60,7 @@ def pages(
 def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> CuePage:
     """The ledger of one roast, judged by the profile that it followed."""
     e, profile = replays.roasts[i], replays.profile(i)
-    return CuePage(e.path, e.header, e.roast, judged(episodes, e.roast, profile), deviations(e.roast, profile))
+    return CuePage(e.path, judged(episodes, e.roast, profile), missed_window(e.roast, profile))
 
 
 def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:

@@ -22,7 +22,6 @@ from coach.cues.situation import Family, Priority
 from coach.roast.entries import OUTCOMES, Outcome
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
-from coach.roast.units import clock
 from coach.verification.cue_rules import JUDGES, CueCase, Judgement, cannot_say, reply_to
 
 
@@ -96,23 +95,9 @@ def _own(cases: list[CueCase]) -> dict[int, Outcome]:
     return out
 
 
-# -- deviations ------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Deviation:
-    """A deviation beyond its tolerance: the cue that should have announced it, and its ``size`` in tolerances."""
-
-    cue: str
-    text: str
-    size: float
-
-
-def deviations(roast: Roast, profile: Profile) -> tuple[Deviation, ...]:
-    """Marks that fell outside their window: first crack by time."""
+def missed_window(roast: Roast, profile: Profile) -> str:
+    """The cue that should have announced a first crack outside its window of time; '' where it fell inside."""
     goal, fc = profile.goals.get("first crack"), roast.marks.get("first crack")
-    if goal is None or fc is None:
-        return ()
-    size = (fc - goal.time) / goal.time_tolerance
-    cue = "crack late" if size > 0 else "crack early"
-    return (Deviation(cue, f"crack {clock(fc)}, plan {clock(goal.time)}", abs(size)),) if abs(size) > 1 else ()
+    if goal is None or fc is None or abs(fc - goal.time) <= goal.time_tolerance:
+        return ""
+    return "crack late" if fc > goal.time else "crack early"

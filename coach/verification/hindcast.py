@@ -17,7 +17,7 @@ from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import climb
 from coach.forecast.forecast_values import EVERY, READ_BEFORE
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lessons_of
+from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile
 from coach.forecast.predictor import Outlook
 from coach.roast.curve import crossing
 from coach.roast.entries import Header
@@ -191,72 +191,43 @@ def renewed(roast: Roast, t: float, came: Sequence[float]) -> float:
 # -- a person's own roasts ---------------------------------------------------------------------------------------------
 
 
-Finished = tuple[Header, Sequence[Numbered], Roast]
-Failed = Callable[[int, Exception], None]
-"""Receiver of the place of a roast that can't be computed, and of the error."""
-
-
 def plain(profile: Profile, header: Header, entries: Sequence[Numbered]) -> list[ScoredForecast]:
     """Hindcasts of one roast's first crack without learning, the baseline that learning is judged against."""
     return cases(profile, from_profile(profile), header, entries, crack_leads=LEARNING_LEADS, drop_leads=())
 
 
-def left_out(
-    profile: Profile,
-    roasts: Sequence[Finished],
-    lessons: Mapping[int, Lesson] | None = None,
-    failed: Failed | None = None,
-    *,
-    crack_leads: Sequence[int] = CRACK_LEADS,
-    drop_leads: Sequence[int] = DROP_LEADS,
-) -> dict[int, list[ScoredForecast]]:
-    """Hindcasts of each roast by its place, with the evidence of all the others (the newest of them): leave-one-out.
-
-    ``lessons``: the evidence of the roasts by their place, where it is computed already.  A roast that can't be
-    computed is reported to ``failed`` and left out; without ``failed`` the error is raised.
-    """
-    if lessons is None:
-        lessons = lessons_of(profile, [r for _, _, r in roasts])
-    made = [RoastOutcome.of(r, profile.curve) for _, _, r in roasts]
-
-    def one(i: int) -> list[ScoredForecast]:
-        others = [j for j in lessons if j != i][-HISTORY:]
-        knowledge = from_lessons(profile, [lessons[j] for j in others]) if others else from_profile(profile)
-        past = [made[j] for j in others]
-        return cases(profile, knowledge, *roasts[i][:2], past, crack_leads=crack_leads, drop_leads=drop_leads)
-
-    return _each(len(roasts), one, failed)
-
-
-def _each(
-    count: int, one: Callable[[int], Sequence[ScoredForecast]], failed: Failed | None
-) -> dict[int, list[ScoredForecast]]:
-    out: dict[int, list[ScoredForecast]] = {}
-    for i in range(count):
-        try:
-            out[i] = list(one(i))
-        except Exception as error:
-            if failed is None:
-                raise
-            failed(i, error)
-    return out
+def from_the_others(
+    profile: Profile, header: Header, entries: Sequence[Numbered], i: int, lessons: Mapping[int, Lesson]
+) -> list[ScoredForecast]:
+    """Hindcasts of the first crack of roast ``i`` with the evidence of all the others (the newest of them):
+    leave-one-out.  ``lessons``: the evidence of the roasts, by their place."""
+    others = [x for j, x in lessons.items() if j != i][-HISTORY:]
+    knowledge = from_lessons(profile, others) if others else from_profile(profile)
+    return cases(profile, knowledge, header, entries, crack_leads=LEARNING_LEADS, drop_leads=())
 
 
 def learning_pays(
     profile: Profile,
-    roasts: Sequence[Finished],
-    lessons: Mapping[int, Lesson] | None = None,
-    failed: Failed | None = None,
-    without: Callable[[int], Sequence[ScoredForecast]] | None = None,
+    roasts: Sequence[tuple[Header, Sequence[Numbered]]],
+    lessons: Mapping[int, Lesson],
+    without: Callable[[int], Sequence[ScoredForecast]],
+    failed: Callable[[int, Exception], None],
 ) -> bool:
     """True if learning from the roasts does not worsen forecasts of first crack, each roast left out in turn.
 
-    Below ``CHECKED_FROM`` roasts chance decides, and learning is used.  ``failed``: see ``left_out``; ``without`` gives
-    a roast's ``plain`` hindcasts by its place, where they are cached.
+    Below ``CHECKED_FROM`` roasts chance decides, and learning is used.  ``without`` gives a roast's ``plain`` hindcasts
+    by its place; a roast that can't be computed is reported to ``failed``, and counts for nothing.
     """
     if len(roasts) < CHECKED_FROM:
         return True
-    learnt = left_out(profile, roasts, lessons, failed, crack_leads=LEARNING_LEADS, drop_leads=())
-    bare = _each(len(roasts), without or (lambda i: plain(profile, *roasts[i][:2])), failed)
-    a, b = ([r.said.crps for i in learnt.keys() & bare.keys() for r in x[i] if r.said] for x in (learnt, bare))
-    return float(np.mean(a or [0.0])) <= WORSE * float(np.mean(b or [0.0]))
+    learnt: list[float] = []
+    bare: list[float] = []
+    for i, (header, entries) in enumerate(roasts):
+        try:
+            rows = from_the_others(profile, header, entries, i, lessons), without(i)
+        except Exception as error:
+            failed(i, error)
+            continue
+        for scores, found in zip((learnt, bare), rows, strict=True):
+            scores += [r.said.crps for r in found if r.said]
+    return float(np.mean(learnt or [0.0])) <= WORSE * float(np.mean(bare or [0.0]))

@@ -15,7 +15,7 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.coach import Coach
 from coach.session.journal import Journal, read_journal
 from coach.session.profile_files import load_profile
-from coach.verification.cue_outcomes import JUDGES, Outcome, OutcomeLine, deviations, judged
+from coach.verification.cue_outcomes import JUDGES, Outcome, OutcomeLine, judged, missed_window
 from coach.verification.cue_precision import ENOUGH, demotions, sums
 from coach.verification.replay import Walk, walk
 from coach.verification.roast_record import RoastRecord, load_record, record_path, save_record
@@ -194,15 +194,9 @@ def test_the_persons_own_word_goes_first_and_names_its_episode() -> None:
 
 
 def test_misses() -> None:
-    assert deviations(roast(mark("first crack", 487)), PROFILE) == ()
-    assert deviations(roast(mark("first crack", 507)), PROFILE) == ()
-    (late,) = deviations(roast(mark("first crack", 517)), PROFILE)
-    assert late.cue == "crack late"
-    assert late.size == pytest.approx(1.5)
-    (early,) = deviations(roast(mark("first crack", 447)), PROFILE)
-    assert early.cue == "crack early"
-    assert early.size == pytest.approx(2.0)
-    assert deviations(roast(), PROFILE) == ()
+    for came, cue in ((487, ""), (507, ""), (517, "crack late"), (447, "crack early")):
+        assert missed_window(roast(mark("first crack", came)), PROFILE) == cue
+    assert missed_window(roast(), PROFILE) == ""
 
 
 # -- what they add up to ---------------------------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from coach.logbook.index.find import Filter, find_roast, of_profile
 from coach.logbook.index.index import Index, index_file, load_summary
 from coach.logbook.index.listing import beginnings, listing
 from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
-from coach.logbook.index.summary import Summary, dry_basis, kept, local, temperature_at, turning_point, weight_loss
+from coach.logbook.index.summary import Summary, kept, local, temperature_at, turning_point, weight_loss
 from coach.logbook.review.report import report
 from coach.logbook.review.review import review
 from coach.logbook.review.review_text import page
@@ -327,7 +327,6 @@ def test_weights_and_moisture_basis() -> None:
     assert weight_loss(0.8, 0.69) == pytest.approx(13.75)
     assert weight_loss(0.8, 0.9) is None
     # wet to dry basis: 11 % -> 0.1236, 12 % -> 0.1364 (X = w / (1 - w))
-    assert (dry_basis(0.11), dry_basis(0.12)) == pytest.approx((0.1236, 0.1364), abs=5e-5)
 
 
 LEFT = "1 can't be read: coach log --ended unreadable"

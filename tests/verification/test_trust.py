@@ -22,7 +22,7 @@ from coach.roast.roast import Numbered
 from coach.session.journal import line_of
 from coach.session.profile_files import dump_document
 from coach.verification.aggregate import ScoredForecast, sentences, tally
-from coach.verification.hindcast import cases, learning_pays, left_out
+from coach.verification.hindcast import LEARNING_LEADS, cases, from_the_others, learning_pays, plain
 
 
 @cache
@@ -83,11 +83,12 @@ def test_lessons_add_up_in_any_order() -> None:
 
 def test_a_roast_is_not_forecast_with_its_own_lesson() -> None:
     w = place()
-    roasts = [(d.header, d.entries, d.roast) for d in w.earlier]
-    found = left_out(w.profile, roasts)
+    lessons = {i: lesson(w.profile, d.roast) for i, d in enumerate(w.earlier)}
+    one = w.earlier[0]
+    found = from_the_others(w.profile, one.header, one.entries, 0, lessons)
     others = from_roasts(w.profile, [d.roast for d in w.earlier[1:]])
-    first = cases(w.profile, others, w.earlier[0].header, w.earlier[0].entries, [d.roast for d in w.earlier[1:]])
-    for a, b in zip(first, found[0], strict=True):
+    first = cases(w.profile, others, one.header, one.entries, crack_leads=LEARNING_LEADS, drop_leads=())
+    for a, b in zip(first, found, strict=True):
         assert (a.what, a.lead, a.happened) == (b.what, b.lead, b.happened)
         assert a.said is not None
         assert b.said is not None
@@ -96,8 +97,16 @@ def test_a_roast_is_not_forecast_with_its_own_lesson() -> None:
 
 def test_learning_is_put_aside_when_it_makes_forecasts_worse(monkeypatch: pytest.MonkeyPatch) -> None:
     w = place()
-    roasts = [(d.header, d.entries, d.roast) for d in w.earlier]
-    assert learning_pays(w.profile, roasts)
+    lessons = {i: lesson(w.profile, d.roast) for i, d in enumerate(w.earlier)}
+    failed: list[int] = []
+
+    def pays() -> bool:
+        return learning_pays(
+            w.profile, [(d.header, d.entries) for d in w.earlier], lessons,
+            lambda i: plain(w.profile, w.earlier[i].header, w.earlier[i].entries), lambda i, error: failed.append(i),
+        )  # fmt: skip
+
+    assert pays()
 
     def misled(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
         knowledge = from_lessons(profile, lessons)
@@ -105,7 +114,8 @@ def test_learning_is_put_aside_when_it_makes_forecasts_worse(monkeypatch: pytest
         return replace(knowledge, thresholds={"first crack": replace(crack, centre=crack.centre + 6.0)})
 
     monkeypatch.setattr("coach.verification.hindcast.from_lessons", misled)
-    assert not learning_pays(w.profile, roasts)
+    assert not pays()
+    assert failed == []
 
 
 def test_the_command_tells_counts_and_writes_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

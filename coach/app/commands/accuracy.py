@@ -107,9 +107,9 @@ def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
         lead = "–" if s.lead is None else f"{s.lead:.0f} s"
         note = f"   SILENT: {s.demoted}" if s.demoted else ""
         print(f"{s.cue:18} {s.lines:5} {s.scored:6} {right:>5} {lead:>6}{note}")
-    missed = [(p, m) for p in found for m in p.missed]
+    missed = [p for p in found if p.missed]
     if missed:
-        warned = sum(1 for p, m in missed if any(x.cue == m.cue and x.heard for x in p.lines))
+        warned = sum(any(x.cue == p.missed and x.heard for x in p.lines) for p in missed)
         print(f"Crack outside its window: {len(missed)} of {len(found)} roasts, {warned} of them warned of.")
     print("Right: 'useful' of useful, late and false, over each cue's last 20. Silent below 0.70 of 10 or more.")
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from coach.app.commands import add_json, check
 from coach.app.printing import ask, in_words, print_json
-from coach.roast.errors import CoachError, EntryError, did_you_mean, printable
+from coach.roast.errors import CoachError, EntryError, FileError, did_you_mean, printable
 from coach.roast.units import PressureUnit, clock
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.profiles.differences import change_table, changes
     from coach.logbook.sheets.columns import first_rows, stated_above, taken_as
     from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
-    from coach.logbook.sheets.read_sheet import DELIMITERS, SheetError, read_sheet, take
+    from coach.logbook.sheets.read_sheet import DELIMITERS, read_sheet, take
     from coach.logbook.sheets.sheet_file import read_bytes
     from coach.roast.profile import Profile
     from coach.roast.roast import explain
@@ -123,9 +123,9 @@ def run(args: argparse.Namespace) -> int:
         line_of(roast)
         made = adopt(roast, args.profile, followed=followed, given=given_by(args)) if args.profile else None
     except EntryError as error:
-        raise SheetError(path, error.message, error.hint) from None
+        raise FileError(path, error.message, error.hint) from None
     except ValidationError as error:
-        raise SheetError(path, printable(f"makes no roast: {explain(error)}."), "Correct the sheet.") from None
+        raise FileError(path, printable(f"makes no roast: {explain(error)}."), "Correct the sheet.") from None
     said = [*taken_as(sheet, columns), *(f"Read: {row}" for row in first_rows(sheet, columns)), *taken.said]
     if args.batch is None:
         said.append("The weight of the batch is not known: coach result ROAST in=0.8 adds it.")
@@ -171,7 +171,7 @@ def _count(taken: Taken) -> str:
 
 
 def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUnit]:
-    """Columns and units: from the options, from the columns' names, or asked.  Raises SheetError when it can't ask."""
+    """Columns and units: from the options, from the columns' names, or asked.  Raises FileError when it can't ask."""
     from coach.logbook.sheets.columns import UNITS, columns_of, known, open_questions
     from coach.logbook.sheets.read_sheet import NAMES
 
@@ -185,15 +185,14 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
 
 def _ask_all(sheet: Sheet, questions: list[Question], stated: dict[str, str | None], *, asks: bool) -> dict[str, Any]:
     """Show the sheet's beginning and all questions, then ask one by one until each is answered; return what is known
-    then.  Raises SheetError that names the options to give, without a terminal or without an answer."""
+    then.  Raises FileError that names the options to give, without a terminal or without an answer."""
     from coach.logbook.sheets.columns import beginning, known, open_questions
-    from coach.logbook.sheets.read_sheet import SheetError
 
     names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
 
-    def refusal(left: list[Question]) -> SheetError:
+    def refusal(left: list[Question]) -> FileError:
         what, options = " nor ".join(q.what for q in left), " ".join(q.option for q in left)
-        return SheetError(
+        return FileError(
             sheet.path, f"it does not say {what}.", f"Give {options}; the columns are: {names}.", line=sheet.head
         )
 

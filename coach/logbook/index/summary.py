@@ -183,12 +183,3 @@ def weight_loss(weight_in: float | None, weight_out: float | None) -> float | No
     if weight_in is None or weight_out is None or not 0 < weight_out <= weight_in:
         return None
     return 100.0 * (weight_in - weight_out) / weight_in
-
-
-def dry_basis(wet: float) -> float:
-    """Water per dry mass from water per wet mass, both as shares 0..1: X = w / (1 - w).
-
-    >>> round(dry_basis(0.11), 4)
-    0.1236
-    """
-    return wet / (1.0 - wet)

@@ -82,8 +82,8 @@ def pays(cache: ResultCache, profile: Profile, found: Sequence[Journal], lessons
         return kept == b"1"
     failed: dict[int, Exception] = {}
     answer = learning_pays(
-        profile, [(e.header, e.entries, e.roast) for e in found], lessons, lambda i, error: failed.update({i: error}),
-        lambda i: plain_of(cache, profile, found[i]),
+        profile, [(e.header, e.entries) for e in found], lessons, lambda i: plain_of(cache, profile, found[i]),
+        lambda i, error: failed.update({i: error}),
     )  # fmt: skip
     for i, error in failed.items():
         left_out(found[i].name, error)

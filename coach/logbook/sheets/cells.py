@@ -18,10 +18,6 @@ DATE: Final = r"\d{4}-\d\d|\d\d?[./]\d\d?[./]\d{2,4}"
 NO_DATE: Final = "Give the time since charge, not a date; or the time of day alone, and --mark charge=8:02:00"
 
 
-class SheetError(FileError):
-    """Error of a sheet that can't be taken."""
-
-
 def parse_number(text: str, decimal: str, path: str, line: int, name: str) -> float:
     """Parse a number with one decimal sign and no thousands sign; a unit behind it is allowed.  Raises FileError."""
     bare = re.sub(r"\s*(°\s*[CF]?|[CF]|kPa|mbar|psi|%)$", "", text.strip()).replace("−", "-")

@@ -26,14 +26,13 @@ from coach.logbook.sheets.read_sheet import (
     Columns,
     Decimal,
     Sheet,
-    SheetError,
     column,
     decimal_of,
     places,
     usual,
 )
 from coach.logbook.text.text_table import cut
-from coach.roast.errors import printable
+from coach.roast.errors import FileError, printable
 from coach.roast.units import KPA_PER, clock, number
 
 OTHERS: Final = tuple(n for n in NAMES if n not in ("time", "temperature"))
@@ -54,14 +53,14 @@ class Question:
 
 def known(sheet: Sheet, stated: Mapping[str, str | None]) -> dict[str, Any]:
     """Columns and units by their names: as ``stated`` ('none': no such column), else as the columns' names or the cells
-    show them; None where there is none, or in doubt.  Raises SheetError."""
+    show them; None where there is none, or in doubt.  Raises FileError."""
     out: dict[str, Any] = {name: stated.get(name) or usual(sheet, name) for name in NAMES}
     out |= {name: None for name in OTHERS if out[name] == "none"} | {name: stated.get(name) for name in UNITS}
     if out["time"]:
         at = column(sheet, out["time"], "time")
         cells = [row[at] for _, row in sheet.rows]
         if out["time_unit"] is None and dated(cells):
-            raise SheetError(sheet.path, f"'{printable(cells[0])[:30]}' is a date.", NO_DATE, line=sheet.rows[0][0])
+            raise FileError(sheet.path, f"'{printable(cells[0])[:30]}' is a date.", NO_DATE, line=sheet.rows[0][0])
         named = time_unit_in(sheet.names[at])
         if named == "min" and could_be_seconds(cells):
             named = None  # 6.20 may be 6:20 as well

@@ -15,11 +15,10 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Final, Literal
 
-from coach.logbook.sheets.cells import SheetError as SheetError
 from coach.logbook.sheets.cells import TimeUnit, parse_number, parse_time, times_of
 from coach.logbook.sheets.checks import BESIDE, check_marks, check_readings, check_span
 from coach.roast.entries import EVENTS, Event
-from coach.roast.errors import printable
+from coach.roast.errors import FileError, printable
 from coach.roast.typed_line import MARK_WORDS
 from coach.roast.units import Control, TemperatureUnit, clock
 
@@ -93,28 +92,28 @@ class Taken:
 
 
 def decode(data: bytes, path: str) -> str:
-    """Decode the text of a sheet: UTF-8, or UTF-16 with its mark.  Raises SheetError."""
+    """Decode the text of a sheet: UTF-8, or UTF-16 with its mark.  Raises FileError."""
     if len(data) > MAX_BYTES:
-        raise SheetError(path, "larger than 4 MB.", "That is no sheet of one roast.")
+        raise FileError(path, "larger than 4 MB.", "That is no sheet of one roast.")
     if data[:4] == b"PK\x03\x04":
-        raise SheetError(path, "a workbook or an archive, not a sheet of text.", "Save the sheet as 'CSV UTF-8'.")
+        raise FileError(path, "a workbook or an archive, not a sheet of text.", "Save the sheet as 'CSV UTF-8'.")
     if not data.strip(b"\xef\xbb\xbf \t\r\n"):
-        raise SheetError(path, "empty.", "Give a sheet with a line of column names and one line for each reading.")
+        raise FileError(path, "empty.", "Give a sheet with a line of column names and one line for each reading.")
     try:
         text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        raise SheetError(path, "not text in UTF-8.", "Save it again as 'CSV UTF-8'.", line=line) from None
+        raise FileError(path, "not text in UTF-8.", "Save it again as 'CSV UTF-8'.", line=line) from None
     if "\0" in text:
         line = text[: text.index("\0")].count("\n") + 1
-        raise SheetError(path, "holds a zero byte.", "That is no text; export the sheet again as CSV.", line=line)
+        raise FileError(path, "holds a zero byte.", "That is no text; export the sheet again as CSV.", line=line)
     return text
 
 
 def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
     """Read the cells of a sheet; without a ``delimiter`` it is the one that the first line shows.
 
-    Raises SheetError: no text, an open quote, rows of unequal length, names twice.
+    Raises FileError: no text, an open quote, rows of unequal length, names twice.
     """
     text = decode(data, path)
     named = re.match(r'"?sep=(.)"?[ \t]*\r?\n', text, re.IGNORECASE)
@@ -134,30 +133,30 @@ def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
                 rows.append((line, tuple(c.strip() for c in record)))
             line = reader.line_num + 1
             if len(record) > MAX_COLUMNS:
-                raise SheetError(path, f"more than {MAX_COLUMNS} columns.", "Is the delimiter right?", line=line - 1)
+                raise FileError(path, f"more than {MAX_COLUMNS} columns.", "Is the delimiter right?", line=line - 1)
             if len(rows) > MAX_ROWS or line > 4 * MAX_ROWS:
-                raise SheetError(path, f"more than {MAX_ROWS} rows.", "Give one roast, a row for each reading.")
+                raise FileError(path, f"more than {MAX_ROWS} rows.", "Give one roast, a row for each reading.")
     except csv.Error as error:
         what = "a quote that is never closed" if "end of data" in str(error) else "text beside a quoted cell"
-        raise SheetError(path, f"{what}.", "Quotes go around a whole cell.", line=line) from None
+        raise FileError(path, f"{what}.", "Quotes go around a whole cell.", line=line) from None
     if not rows:
-        raise SheetError(path, "holds no cells.", "Give a line of column names and one line for each reading.")
+        raise FileError(path, "holds no cells.", "Give a line of column names and one line for each reading.")
     (head, names), body = rows[0], rows[1:]
     if len(names) < 2:
-        raise SheetError(path, "only one column.", ONE_COLUMN, line=head)
+        raise FileError(path, "only one column.", ONE_COLUMN, line=head)
     seen: set[str] = set()
     for name in names:
         if name and name.lower() in seen:
-            raise SheetError(path, f"two columns are named '{_short(name)}'.", "Rename one.", line=head)
+            raise FileError(path, f"two columns are named '{_short(name)}'.", "Rename one.", line=head)
         seen.add(name.lower())
     if all(_is_number(n) for n in names if n):
-        raise SheetError(path, "has no column names.", "Put a first line such as time,temperature (°C).", line=head)
+        raise FileError(path, "has no column names.", "Put a first line such as time,temperature (°C).", line=head)
     for number, cells in body:
         if len(cells) != len(names):
             hint = "Is the decimal sign the delimiter too? Put quotes around such cells, or use --delimiter."
-            raise SheetError(path, f"{len(cells)} cells, but there are {len(names)} columns.", hint, line=number)
+            raise FileError(path, f"{len(cells)} cells, but there are {len(names)} columns.", hint, line=number)
     if not body:
-        raise SheetError(path, "has column names and nothing under them.", "Give one line for each reading.")
+        raise FileError(path, "has column names and nothing under them.", "Give one line for each reading.")
     return Sheet(path, names, tuple(body), mark, head, titles)
 
 
@@ -214,15 +213,15 @@ def _titles(text: str, delimiter: str) -> int:
 
 
 def _delimiter(text: str, path: str) -> str:
-    """The delimiter of the first line that isn't empty.  Raises SheetError when two could be meant."""
+    """The delimiter of the first line that isn't empty.  Raises FileError when two could be meant."""
     first = next((line for line in text.splitlines() if line.strip()), "")
     bare = re.sub(r'"[^"]*"', "", first)
     found = [(bare.count(d), d) for d in (",", ";", "\t", "|") if d in bare]
     if not found:
-        raise SheetError(path, "only one column.", ONE_COLUMN, line=1)
+        raise FileError(path, "only one column.", ONE_COLUMN, line=1)
     if len(found) > 1:
         names = " or ".join(k for k, v in DELIMITERS.items() if v in bare and v != " ")
-        raise SheetError(path, f"cells may be set apart by {names}.", "Say which: --delimiter semicolon", line=1)
+        raise FileError(path, f"cells may be set apart by {names}.", "Say which: --delimiter semicolon", line=1)
     return found[0][1]
 
 
@@ -235,14 +234,14 @@ def _short(text: str) -> str:
 
 
 def column(sheet: Sheet, wanted: str, what: str) -> int:
-    """The place of a column by its name or number.  Raises SheetError that lists the columns."""
+    """The place of a column by its name or number.  Raises FileError that lists the columns."""
     lower = [n.lower() for n in sheet.names]
     if wanted.strip().lower() in lower:
         return lower.index(wanted.strip().lower())
     if wanted.isascii() and wanted.isdigit() and 1 <= int(wanted) <= len(sheet.names):
         return int(wanted) - 1
     names = ", ".join(_short(n) for n in sheet.names[:20])
-    raise SheetError(sheet.path, f"no column '{_short(wanted)}' for {what}.", f"There are: {names}.", line=sheet.head)
+    raise FileError(sheet.path, f"no column '{_short(wanted)}' for {what}.", f"There are: {names}.", line=sheet.head)
 
 
 def take(
@@ -251,11 +250,11 @@ def take(
 ) -> Taken:  # fmt: skip
     """The roast that a sheet holds.  ``marks``: those given beside it (their times as the sheet writes them);
     ``leave_out``: lines of the file to leave out; ``words``: the sheet's own for events (in small letters; None: passed
-    over).  Raises SheetError with the line and what to do."""
+    over).  Raises FileError with the line and what to do."""
     path, decimal = sheet.path, columns.decimal
     at = places(sheet, columns)
     if len(set(at.values())) != len(at):
-        raise SheetError(path, "one column is named for two things.", "Give each its own.", line=sheet.head)
+        raise FileError(path, "one column is named for two things.", "Give each its own.", line=sheet.head)
     rows = _rows(sheet, at, leave_out)
     times = times_of([(n, c[at["time"]]) for n, c in rows], columns.time_unit, decimal, path)
 
@@ -269,7 +268,7 @@ def take(
     for line, t, text in cells("event"):
         if text.lower() not in own and event_of(text) is None:
             others = {_short(c): None for _, _, c in cells("event") if c.lower() not in own and event_of(c) is None}
-            raise SheetError(path, f"the event '{_short(text)}' is not known.", _meaning(list(others)), line=line)
+            raise FileError(path, f"the event '{_short(text)}' is not known.", _meaning(list(others)), line=line)
         _mark(found, own[text.lower()] if text.lower() in own else event_of(text), t, path, line)
     name = sheet.names[at["temperature"]]
     readings = [(line, t, parse_number(text, decimal, path, line, name)) for line, t, text in cells("temperature")]
@@ -314,18 +313,16 @@ def places(sheet: Sheet, columns: Columns) -> dict[str, int]:
 def _rows(sheet: Sheet, at: Mapping[str, int], leave_out: frozenset[int]) -> list[tuple[int, tuple[str, ...]]]:
     """The rows that are taken, with their lines in the file."""
     for line in sorted(leave_out - {n for n, _ in sheet.rows}):
-        raise SheetError(
-            sheet.path, f"--leave-out {line}: there is no such row.", "Name a line of the file.", line=line
-        )
+        raise FileError(sheet.path, f"--leave-out {line}: there is no such row.", "Name a line of the file.", line=line)
     return [(n, c) for n, c in sheet.rows if n not in leave_out and any(c[i] for i in at.values())]
 
 
 def _check_twice(readings: Sequence[tuple[int, float, float]], path: str) -> None:
-    """Raise SheetError where two readings of one time differ."""
+    """Raise FileError where two readings of one time differ."""
     for (_, t0, v0), (line, t1, v1) in pairwise(readings):
         if t0 == t1 and v0 != v1:
             message = f"two readings at {clock(t1)}: {v0:g} and {v1:g}."
-            raise SheetError(path, message, "Correct one, or --leave-out its line.", line=line)
+            raise FileError(path, message, "Correct one, or --leave-out its line.", line=line)
 
 
 def _moves(
@@ -336,20 +333,18 @@ def _moves(
     for line, t, text in cells:
         value = parse_number(text, decimal, path, line, control)
         if value < 0:
-            raise SheetError(path, f"{control} {value:g} is below zero.", "Correct the cell.", line=line)
+            raise FileError(path, f"{control} {value:g} is below zero.", "Correct the cell.", line=line)
         if value != before:
             yield t, control, value
         before = value
 
 
 def _yes(text: str, path: str, line: int) -> bool:
-    """True if a cell holds yes, False if no.  Raises SheetError on anything else."""
+    """True if a cell holds yes, False if no.  Raises FileError on anything else."""
     said = text.strip().lower()
     if said in ("yes", "true", "1", "no", "false", "0", ""):
         return said in ("yes", "true", "1")
-    raise SheetError(
-        path, f"turned '{_short(text)}' is neither yes nor no.", "Write yes, or leave it empty.", line=line
-    )
+    raise FileError(path, f"turned '{_short(text)}' is neither yes nor no.", "Write yes, or leave it empty.", line=line)
 
 
 def event_of(text: str) -> Event | None:
@@ -368,5 +363,5 @@ def _mark(found: dict[Event, float], event: Event | None, t: float, path: str, l
         return
     if event in found:
         hint = "Leave one out: --leave-out LINE, or don't give it with --mark."
-        raise SheetError(path, f"{event} stands there twice ({clock(found[event])}).", hint, line=line)
+        raise FileError(path, f"{event} stands there twice ({clock(found[event])}).", hint, line=line)
     found[event] = t

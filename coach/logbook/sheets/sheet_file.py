@@ -7,8 +7,8 @@ import stat
 from time import monotonic, sleep
 from typing import Final
 
-from coach.logbook.sheets.read_sheet import MAX_BYTES, SheetError
-from coach.roast.errors import printable
+from coach.logbook.sheets.read_sheet import MAX_BYTES
+from coach.roast.errors import FileError, printable
 from coach.session.folders import own_path
 
 PATIENCE: Final = 3.0
@@ -16,7 +16,7 @@ PATIENCE: Final = 3.0
 
 
 def _piped(descriptor: int, most: int, shown: str) -> bytes:
-    """Read a pipe until its writer is done.  Raises SheetError where nothing comes."""
+    """Read a pipe until its writer is done.  Raises FileError where nothing comes."""
     data, last = bytearray(), monotonic()
     while len(data) < most:
         try:
@@ -30,23 +30,23 @@ def _piped(descriptor: int, most: int, shown: str) -> bytes:
         if some is not None and data:
             return bytes(data)
         if monotonic() - last > PATIENCE:
-            raise SheetError(shown, f"is a pipe through which nothing came for {PATIENCE:g} s.", "Name a file.")
+            raise FileError(shown, f"is a pipe through which nothing came for {PATIENCE:g} s.", "Name a file.")
         sleep(0.02)
     return bytes(data)
 
 
 def read_bytes(name: str) -> bytes:
-    """Read a sheet's file or pipe, up to a byte more than a sheet may have.  Raises SheetError."""
+    """Read a sheet's file or pipe, up to a byte more than a sheet may have.  Raises FileError."""
     path, shown = own_path(name), printable(name)
     try:
         if path.is_dir():
-            raise SheetError(shown, "is a folder.", "Name a file.")
+            raise FileError(shown, "is a folder.", "Name a file.")
         descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         with os.fdopen(descriptor, "rb") as file:
             if stat.S_ISFIFO(os.fstat(descriptor).st_mode):
                 return _piped(descriptor, MAX_BYTES + 1, shown)
             return file.read(MAX_BYTES + 1) or b""
     except FileNotFoundError:
-        raise SheetError(shown, "not found.", "Check the name.") from None
+        raise FileError(shown, "not found.", "Check the name.") from None
     except OSError as error:
-        raise SheetError(shown, f"can't be read ({error.strerror}).", "Check the file's rights.") from None
+        raise FileError(shown, f"can't be read ({error.strerror}).", "Check the file's rights.") from None
