@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -38,7 +38,7 @@ def add(p: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Replay; print one object (or one line) for each entry."""
+    """Replay; print one object (or one line) for each entry, or show it on the screen."""
     from coach.logbook.earlier_roasts import learn_from
     from coach.logbook.index.find import find_roast
     from coach.logbook.learning.reviewed import profile_of
@@ -47,18 +47,25 @@ def run(args: argparse.Namespace) -> int:
     from coach.session.journal import read_lines
     from coach.session.profile_files import load_profile, logbook_folder
 
-    if args.screen:
-        return _on_screen(args)
+    check("--speed", args.speed, "Give 1 to 20.", 1, 20)
+    if args.screen and (args.roast == "-" or args.json):
+        raise CoachError("--screen goes with a journal's file, and without --json.", "Leave one of them out.")
+    folder = logbook_folder(args.logbook)
     given = load_profile(args.profile) if args.profile else None
-    path = None if args.roast == "-" else find_roast(args.roast, logbook_folder(args.logbook))
+    path = None if args.roast == "-" else find_roast(args.roast, folder)
     name = "standard input" if path is None else str(path)
+
+    def coach_of(header: Header) -> Coach:
+        profile = given or profile_of(header.profile, Path(name), header.profile_version, header.id)
+        return Coach(profile, header, learn_from(folder, profile, but=path) if args.logbook else None)
+
+    if args.screen and path is not None:
+        return _on_screen(path, coach_of, args.speed)
     coach: Coach | None = None
     items = read_lines(_lines(path), name)
     for item in items if path is None else _fed(items):
         if not isinstance(item, Numbered):
-            profile = given or profile_of(item.profile, Path(name), item.profile_version, item.id)
-            knowledge = learn_from(logbook_folder(args.logbook), profile, but=path) if args.logbook else None
-            coach = Coach(profile, item, knowledge)
+            coach = coach_of(item)
             continue
         assert coach is not None
         sounded = coach.advance(item.entry.came)
@@ -92,31 +99,19 @@ def _fed(items: Iterator[Header | Numbered]) -> Iterator[Header | Numbered]:
         raise error
 
 
-def _on_screen(args: argparse.Namespace) -> int:
+def _on_screen(path: Path, coach_of: Callable[[Header], Coach], speed: float) -> int:
     """Play the roast back on the screen."""
     from coach.app.screens.app import RoastApp
     from coach.app.screens.playback import replayed
     from coach.app.screens.terminal import check_terminal, show
-    from coach.logbook.earlier_roasts import learn_from
-    from coach.logbook.index.find import find_roast
-    from coach.logbook.learning.reviewed import profile_of
-    from coach.session.coach import Coach
     from coach.session.journal import read_journal
-    from coach.session.profile_files import load_profile, logbook_folder
     from coach.session.settings import load_settings
     from coach.simulator.rehearsal.clock import RehearsalClock
 
-    check("--speed", args.speed, "Give 1 to 20.", 1, 20)
-    if args.roast == "-" or args.json:
-        raise CoachError("--screen goes with a journal's file, and without --json.", "Leave one of them out.")
-    path = find_roast(args.roast, logbook_folder(args.logbook))
-    journal = read_journal(path)
-    h = journal.header
-    profile = load_profile(args.profile) if args.profile else profile_of(h.profile, path, h.profile_version, h.id)
     check_terminal("replay --screen", "Without --screen it prints a line for each entry.")
-    knowledge = learn_from(logbook_folder(args.logbook), profile, but=path) if args.logbook else None
-    watch = RehearsalClock(time.monotonic, args.speed)
-    live, source = replayed(journal, Coach(profile, journal.header, knowledge), watch)
+    journal = read_journal(path)
+    watch = RehearsalClock(time.monotonic, speed)
+    live, source = replayed(journal, coach_of(journal.header), watch)
     return show(RoastApp(live, source=source, sound=True, begin=watch.begin, settings=load_settings()))
 
 
@@ -124,9 +119,7 @@ def _lines(path: Path | None) -> Iterator[str]:
     from coach.session.journal import MAX_LINE, read_text, whole_lines
 
     if path is None:
-        line = 0
-        while raw := sys.stdin.buffer.readline(MAX_LINE + 1):
-            line += 1
+        for line, raw in enumerate(iter(lambda: sys.stdin.buffer.readline(MAX_LINE + 1), b""), 1):
             if len(raw) > MAX_LINE and not raw.endswith(b"\n"):
                 raise JournalError("standard input", "a line of over 100 kB is no entry.", "Remove it.", line=line)
             yield raw.decode("utf-8", "replace").rstrip("\n")
