@@ -79,9 +79,9 @@ class Pending:
 
 def choose(pending: Sequence[Pending], heard: Heard, at: float, hushed: bool) -> tuple[Heard, str | None]:
     """The cue to be heard at ``at`` (s) and what was heard then; None when all keep quiet."""
-    standing = {p.row.name for p in pending}
-    if heard.owed - standing:
-        heard = replace(heard, owed=heard.owed & standing)
+    active = {p.row.name for p in pending}
+    if heard.owed - active:
+        heard = replace(heard, owed=heard.owed & active)
     if heard.all and at - heard.all[-1] < RULES.spacing:
         return heard, None
     for p in sorted(pending, key=lambda p: RANK[p.priority]):

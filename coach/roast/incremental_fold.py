@@ -15,7 +15,7 @@ from coach.roast.roast import Numbered, Roast, effective, fold, placed, within_a
 
 
 @dataclass(frozen=True)
-class Standing:
+class Folded:
     """``entries`` as they came in, those in force in order of ``at``, the ``roast``, and the highest line."""
 
     header: Header
@@ -25,19 +25,19 @@ class Standing:
     top: int
 
     @classmethod
-    def of(cls, header: Header, entries: Sequence[Numbered] = ()) -> Standing:
+    def of(cls, header: Header, entries: Sequence[Numbered] = ()) -> Folded:
         """Fold from the start.  Raises EntryError when the entries can't be a roast."""
         ordered = tuple(effective(entries))
         return cls(header, tuple(entries), ordered, fold(header, ordered), max((n.line for n in entries), default=1))
 
-    def with_entry(self, numbered: Numbered) -> Standing:
+    def with_entry(self, numbered: Numbered) -> Folded:
         """Add one entry, which came in last.  Raises EntryError when it doesn't fit; this one is unchanged."""
         entries, roast = (*self.entries, numbered), self.roast
         late = numbered.line <= self.top or any(n.entry.at > numbered.entry.at for n in self.ordered[-1:])
         found = None if late else placed(numbered, roast.charge_at, self.header)
         if found is None:
-            return Standing.of(self.header, entries)
+            return Folded.of(self.header, entries)
         within_a_day(numbered, roast.charge_at)
         name, item = found
         longer: dict[str, Any] = {name: (*getattr(roast, name), item)}
-        return Standing(self.header, entries, (*self.ordered, numbered), replace(roast, **longer), numbered.line)
+        return Folded(self.header, entries, (*self.ordered, numbered), replace(roast, **longer), numbered.line)

@@ -226,22 +226,22 @@ def effective(entries: Iterable[Numbered]) -> list[Numbered]:
 
     Raises EntryError when a correction names a line that holds no entry, or makes an entry that can't be.
     """
-    standing: dict[int, Numbered] = {}
+    in_force: dict[int, Numbered] = {}
     corrections: set[int] = set()
     for n in entries:
         if not isinstance(n.entry, Correction):
-            standing[n.line] = n
+            in_force[n.line] = n
             continue
         corrections.add(n.line)
         of = n.entry.of
-        if of not in standing:
+        if of not in in_force:
             what = "is a correction itself" if of in corrections else "holds no entry that stands"
             raise EntryError(f"A correction names line {of}, which {what}.", "Name the line of an entry.")
         if n.entry.replace is None:
-            del standing[of]
+            del in_force[of]
         else:
-            standing[of] = _corrected(standing[of], n.entry.replace)
-    return sorted(standing.values(), key=lambda n: (n.entry.at, n.line))
+            in_force[of] = _corrected(in_force[of], n.entry.replace)
+    return sorted(in_force.values(), key=lambda n: (n.entry.at, n.line))
 
 
 def _corrected(old: Numbered, changes: dict[str, Any]) -> Numbered:

@@ -31,7 +31,7 @@ from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook, WhatIf
 from coach.forecast.turned_readings import Face, Turn, renewed
 from coach.roast.entries import Entry, Event, Header, Reading, Reply
-from coach.roast.incremental_fold import Standing
+from coach.roast.incremental_fold import Folded
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Probe, Roast, Turned, until
 from coach.roast.units import Control
@@ -79,7 +79,7 @@ class Coach:
         """The reason why no moves are advised, in words; '' where they are."""
         self.header = header
         self.knowledge = knowledge or from_profile(profile)
-        self.standing = Standing.of(header)
+        self.folded = Folded.of(header)
         self.at = 0.0
         self.heard = Heard()
         self.cues: tuple[ActiveCue, ...] = ()
@@ -103,12 +103,12 @@ class Coach:
     @property
     def entries(self) -> tuple[Numbered, ...]:
         """All entries in the order in which they came in."""
-        return self.standing.entries
+        return self.folded.entries
 
     @property
     def roast(self) -> Roast:
         """The roast that the entries fold to."""
-        return self.standing.roast
+        return self.folded.roast
 
     @property
     def watch(self) -> WatchState:
@@ -120,20 +120,20 @@ class Coach:
 
     # -- entries ------------------------------------------------------------------------------------------------
 
-    def prepare(self, entry: Entry, line: int | None = None) -> Standing:
+    def prepare(self, entry: Entry, line: int | None = None) -> Folded:
         """The active entries with one more, ready to be taken.  Raises EntryError; changes nothing."""
         if line is None:
             line = self.entries[-1].line + 1 if self.entries else 2
-        return self.standing.with_entry(Numbered(line, entry))
+        return self.folded.with_entry(Numbered(line, entry))
 
-    def take(self, prepared: Standing, *, most: int | None = None) -> Numbered:
+    def take(self, prepared: Folded, *, most: int | None = None) -> Numbered:
         """Take an entry that was prepared after the one taken last.
 
         With ``most``, no more than this number of whole seconds are folded again at once; with 0 all effects of the
         entry but estimate and forecast are left to ``catch_up``.  See ``behind``.
         """
         numbered = prepared.entries[-1]
-        old, self.standing = self.roast, prepared
+        old, self.folded = self.roast, prepared
         if isinstance(numbered.entry, Reading) and numbered.entry.turned:
             self._turn = None
         if numbered.entry.came < self.at - SLIP:  # an entry before it gave a time that can't be right
@@ -157,7 +157,7 @@ class Coach:
         sounds that would have been heard included; when that is done, unacknowledged cues sound once more.  Raises
         EntryError.
         """
-        old, self.standing = self.roast, Standing.of(self.header, entries)
+        old, self.folded = self.roast, Folded.of(self.header, entries)
         self.at = max((n.entry.came for n in entries), default=0.0)
         self.reading_back = True
         self.issued.whole = not entries

@@ -45,7 +45,7 @@ def retimed(coach: Coach, typed: Typed, now: float) -> Correction:
 
     Raises EntryError when there is no such entry, or the time is invalid.
     """
-    found = [n for n in coach.standing.ordered if typed.event in (None, getattr(n.entry, "event", ""))]
+    found = [n for n in coach.folded.ordered if typed.event in (None, getattr(n.entry, "event", ""))]
     meant = max(found, key=lambda n: n.line, default=None)
     if meant is None:
         raise EntryError("There is no entry to give a time to.", "Type it first.")

@@ -146,7 +146,7 @@ def test_other_rules_of_drop_are_said(profile: Profile) -> None:
 def test_takeover_in_mid_roast(profile: Profile) -> None:
     journal = example()
     standing = HandoverState.of(profile, journal.header, journal.entries, 60.0 + 390.0)
-    b = brief(profile, [], NOW, standing=standing)
+    b = brief(profile, [], NOW, state=standing)
     assert [s.title for s in b.sections] == ["The roast now", "What is coming", *SECTIONS]
     now = lines_of(b, "The roast now")
     assert "Roast time 6:30, browning." in now
@@ -160,14 +160,14 @@ def test_takeover_in_mid_roast(profile: Profile) -> None:
     assert asked[1].startswith("What does gas stand at")
     later = HandoverState.of(profile, journal.header, journal.entries, 60.0 + 500.0)
     assert later.situation.roast.phase == "development"
-    there = brief(profile, [], NOW, standing=later)
+    there = brief(profile, [], NOW, state=later)
     due = drop_due(later.situation)
     assert due is not None
     one = f"rop at {clock(due.time)}, about {degrees(due.temperature, profile.unit)}"
     assert one in lines_of(there, "Your first three actions"), "one drop on one page"
     before = HandoverState.of(profile, journal.header, journal.entries, 56.0)
-    assert "Not charged yet." in lines_of(brief(profile, [], NOW, standing=before), "The roast now")
-    assert len(brief(profile, [], NOW, standing=before).facts) == 3
+    assert "Not charged yet." in lines_of(brief(profile, [], NOW, state=before), "The roast now")
+    assert len(brief(profile, [], NOW, state=before).facts) == 3
 
 
 def test_takeover_forecasts_with_what_the_running_coach_had_learnt(profile: Profile, tmp_path: Path) -> None:
@@ -197,7 +197,7 @@ def test_takeover_sees_nothing_of_what_comes_later(profile: Profile) -> None:
     cut = [n for n in journal.entries if n.entry.came <= 450.0]
     whole = HandoverState.of(profile, journal.header, journal.entries, 450.0)
     part = HandoverState.of(profile, journal.header, cut, 450.0)
-    assert text(brief(profile, [], NOW, standing=whole)) == text(brief(profile, [], NOW, standing=part))
+    assert text(brief(profile, [], NOW, state=whole)) == text(brief(profile, [], NOW, state=part))
 
 
 @pytest.mark.parametrize("width", [60, 80, 100])
@@ -226,7 +226,7 @@ def test_what_was_noted_in_the_running_roast_is_handed_over(profile: Profile) ->
     notes = [Numbered(900 + i, Note(at=100.0 + 10 * i, text=f"the valve\nsticks {i}")) for i in range(6)]
     entries = sorted([*journal.entries, *notes], key=lambda n: n.entry.came)
     standing = HandoverState.of(profile, journal.header, entries, 60.0 + 390.0)
-    now = lines_of(brief(profile, [], NOW, standing=standing), "The roast now")
+    now = lines_of(brief(profile, [], NOW, state=standing), "The roast now")
     assert "Noted at 1:30: “the valve sticks 5”" in now
     assert "sticks 1”" not in now
     assert "Noted (2 before these are in the journal):" in now
@@ -239,7 +239,7 @@ def test_the_page_in_a_browser(tmp_path: Path, profile: Profile, running: bool) 
     entries = sorted([*example().entries, *wordy], key=lambda n: n.entry.came)
     standing = HandoverState.of(profile, example().header, entries, 450.0) if running else None
     nasty = past("doubt: <script>alert(1)</script> & so on", person="<b>A</b>")
-    html = brief_page(brief(profile, [nasty] * 4, NOW, on_machine=nasty, standing=standing), profile, standing)
+    html = brief_page(brief(profile, [nasty] * 4, NOW, on_machine=nasty, state=standing), profile, standing)
     assert fetches(html) == []
     assert "<script" not in html
     paper = "A4" if running else "Letter"

@@ -38,16 +38,16 @@ def run(args: argparse.Namespace) -> int:
     folder = logbook_folder(args.logbook)
     now = datetime.now(UTC)
     beside = find_profile(args.profile).parent
-    running = standing = None
+    running = state = None
     if args.roast:
         from coach.logbook.index.find import find_roast
 
         running = find_roast(args.roast, folder)
-        standing = running_state(profile, running, args.at, now, folder)
+        state = running_state(profile, running, args.at, now, folder)
     past, before = past_roasts(profile, folder, running)
     found = brief(
-        profile, past, now, on_machine=before, parent=version_before(profile, beside), standing=standing,
-        newer="" if standing is not None else newer(profile, beside),
+        profile, past, now, on_machine=before, parent=version_before(profile, beside), state=state,
+        newer="" if state is not None else newer(profile, beside),
     )  # fmt: skip
     if args.json:
         print_json({"profile": profile, **vars(found)})
@@ -55,14 +55,14 @@ def run(args: argparse.Namespace) -> int:
     if args.html:
         from coach.logbook.brief.brief_page import brief_page
 
-        save_text(Path(args.html), brief_page(found, profile, standing), overwrite=args.overwrite)
+        save_text(Path(args.html), brief_page(found, profile, state), overwrite=args.overwrite)
         print(f"{printable(args.html)}: open it in a browser, or print it")
         return 0
     from coach.logbook.brief.brief_page import text
     from coach.logbook.brief.brief_plots import drawn
 
     def lines(wide: int, plain: bool) -> list[str]:
-        picture = ["", "THE LINE TO FOLLOW, WITH ITS BAND", *drawn(profile, standing, wide, plain)]
+        picture = ["", "THE LINE TO FOLLOW, WITH ITS BAND", *drawn(profile, state, wide, plain)]
         said = text(found, wide)
         at = next((i for i, line in enumerate(said) if line == "RECIPE"), len(said)) - 1
         return [*said[:at], *picture, *said[at:]]

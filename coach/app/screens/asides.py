@@ -113,7 +113,7 @@ def review_page(
     return lambda wide, plain: page(found, wide, plain)
 
 
-def standing_page(profile: Profile, folder: Path, running: Path) -> Drawn:
+def handover_page(profile: Profile, folder: Path, running: Path) -> Drawn:
     """The page for the person who takes a running roast over, by its present state.  Raises CoachError."""
     from datetime import UTC, datetime
 
@@ -123,10 +123,10 @@ def standing_page(profile: Profile, folder: Path, running: Path) -> Drawn:
     from coach.logbook.brief.gathered import past_roasts, running_state
 
     now = datetime.now(UTC)
-    standing = running_state(profile, running, None, now, folder)
+    state = running_state(profile, running, None, now, folder)
     past, before = past_roasts(profile, folder, running)
-    found = brief(profile, past, now, on_machine=before, standing=standing)
-    return lambda wide, plain: [*text(found, wide), "", *drawn(profile, standing, wide, plain)]
+    found = brief(profile, past, now, on_machine=before, state=state)
+    return lambda wide, plain: [*text(found, wide), "", *drawn(profile, state, wide, plain)]
 
 
 def last_page(profile: Profile, folder: Path) -> Drawn:

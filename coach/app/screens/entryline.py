@@ -458,7 +458,7 @@ class EntryLine:
         if self._tapped is None:
             return NOTHING
         line, put = self._tapped
-        entry = next((n.entry for n in coach.standing.ordered if n.line == line), None)
+        entry = next((n.entry for n in coach.folded.ordered if n.line == line), None)
         if entry is None or entry.at != put or coach.roast.charge_at is None:  # the person knew better
             self._tapped = None
             return NOTHING
@@ -476,7 +476,7 @@ class EntryLine:
 
     def _withdraw(self, coach: Coach, now: float) -> Outcome:
         line, self._named = self._named, None
-        named = next((n for n in coach.standing.ordered if n.line == line), None)
+        named = next((n for n in coach.folded.ordered if n.line == line), None)
         self.field.spent = True
         if named is None:
             raise EntryError("That entry is withdrawn already.", "")
@@ -496,9 +496,9 @@ class EntryLine:
         """Check that entries fit the roast one after another.  Raises EntryError where one doesn't."""
         if self.read_only:
             raise EntryError(self.read_only)
-        standing = coach.standing
+        folded = coach.folded
         for entry in entries:
-            standing = standing.with_entry(Numbered(standing.top + 1, entry))
+            folded = folded.with_entry(Numbered(folded.top + 1, entry))
         return Outcome(log=tuple(entries), words=words)
 
     def _attempt(self, make: Callable[[], Outcome], line: str = "") -> Outcome:
@@ -518,8 +518,8 @@ class EntryLine:
 
 def newest(coach: Coach) -> Numbered | None:
     """The newest entry in force that can be withdrawn; None where there is none."""
-    standing = {n.line: n for n in coach.standing.ordered if not isinstance(n.entry, SoundCheck)}
-    return standing[max(standing)] if standing else None
+    in_force = {n.line: n for n in coach.folded.ordered if not isinstance(n.entry, SoundCheck)}
+    return in_force[max(in_force)] if in_force else None
 
 
 def withdrawn(entries: Sequence[Numbered]) -> Numbered | None:

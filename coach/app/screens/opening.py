@@ -7,7 +7,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Final, TypeVarTuple
 
-from coach.app.screens.asides import Drawn, last_page, standing_page, trend_page
+from coach.app.screens.asides import Drawn, handover_page, last_page, trend_page
 from coach.app.screens.before_roast import column
 from coach.app.screens.choosing import Choosing
 from coach.app.screens.program import hand_over
@@ -160,7 +160,7 @@ class Opening:
             return None
         profile, folder, offer = self.desk.profile, self.desk.folder, self.choosing.offer
         if sign == "s" and offer is not None and offer.charged:
-            return partial(standing_page, profile, folder, offer.path)
+            return partial(handover_page, profile, folder, offer.path)
         pages = {"t": trend_page, "l": last_page} if self.handed_on else {}
         return partial(pages[sign], profile, folder) if sign in pages else None
 

@@ -75,23 +75,23 @@ def brief(
     *,
     on_machine: PastRoast | None = None,
     parent: Profile | None = None,
-    standing: HandoverState | None = None,
+    state: HandoverState | None = None,
     newer: str = "",
 ) -> Brief:
     """The page for a profile.  ``past``: its live roasts, newest first; ``on_machine``: the batch before, of any
-    profile; ``parent``: the version before; ``standing``: the running roast, for a takeover; ``newer``: remark that
+    profile; ``parent``: the version before; ``state``: the running roast, for a takeover; ``newer``: remark that
     there is a newer version; ``now`` is aware."""
-    sections = [*(standing.sections(profile) if standing is not None else [])]
+    sections = [*(state.sections(profile) if state is not None else [])]
     sections += [
-        actions(profile, standing),
+        actions(profile, state),
         Section("Recipe", head=("when", "what", "probe", "± time", "± probe"), rows=tuple(recipe(profile))),
         Section("If ... then", tuple(if_then(profile))),
         Section("Safety", (CAUTION, *(profile.document.checklist or CHECKS)), check=True),
         Section(
             "Machine and carry-over",
             (
-                *machine_state(profile, on_machine, now, standing is not None),
-                *(charge_proposal(profile, past, on_machine, now) if standing is None else ()),
+                *machine_state(profile, on_machine, now, state is not None),
+                *(charge_proposal(profile, past, on_machine, now) if state is None else ()),
             ),
         ),
         _last_three(profile, past[:3]),
@@ -102,15 +102,15 @@ def brief(
         Section("Open doubts", tuple(doubts(past)) or ("None was handed over.",)),
     ]
     name = profile.document.name + (f", version {profile.document.version}" if profile.document.version > 1 else "")
-    what = "Taking over in mid-roast" if standing is not None else "Brief"
-    facts = standing.facts(profile) if standing is not None else facts_of(profile)
+    what = "Taking over in mid-roast" if state is not None else "Brief"
+    facts = state.facts(profile) if state is not None else facts_of(profile)
     return Brief(f"{what}: {name}", tuple(sections), facts)
 
 
-def actions(profile: Profile, standing: HandoverState | None) -> Section:
+def actions(profile: Profile, state: HandoverState | None) -> Section:
     """The first three things to do."""
-    if standing is not None:
-        return Section("Your first three actions", tuple(standing.actions(profile)), ordered=True)
+    if state is not None:
+        return Section("Your first three actions", tuple(state.actions(profile)), ordered=True)
     d = profile.document
     start = ", ".join(setting(profile, s) for s in profile.steps if s.time <= 1)
     later = next((s for s in profile.steps if s.time > 1), None)

@@ -43,17 +43,17 @@ def _fitted(s: Section, width: int) -> list[str]:
     return fitted(s.head, s.rows, {name for i, name in enumerate(s.head) if i in RIGHT}, width, s.spare)
 
 
-def brief_page(b: Brief, profile: Profile, standing: HandoverState | None = None) -> str:
+def brief_page(b: Brief, profile: Profile, state: HandoverState | None = None) -> str:
     """The page, with the curve to follow and, in mid-roast, today's readings on it."""
-    dots = " Dots: today's readings." if standing is not None else ""
+    dots = " Dots: today's readings." if state is not None else ""
     return render(
         "brief/page.html", title=b.title, named={s.title: s for s in b.sections}, facts=b.facts, numbers=RIGHT,
-        invented=profile.document.invented, drawing=curve_svg(profile, standing),
+        invented=profile.document.invented, drawing=curve_svg(profile, state),
         caption=f"Dashed: the line to follow, with its band. Labels: events and moves.{dots}",
     )  # fmt: skip
 
 
-def curve_svg(profile: Profile, standing: HandoverState | None) -> Markup:
+def curve_svg(profile: Profile, state: HandoverState | None) -> Markup:
     """The line to follow with its band, events and moves; today's readings where there are any."""
     unit = profile.unit
     grid = np.arange(0.0, profile.curve.end + 1, 2.0)
@@ -74,8 +74,8 @@ def curve_svg(profile: Profile, standing: HandoverState | None) -> Markup:
             ax.axvline(s.time, color=MIDDLE, linewidth=0.6, linestyle=":")
             place = (s.time + 4, show(min(line)) + (i % 2) * 9)
             ax.text(*place, f"{s.control} {number(s.shown, 2)}", fontsize=6.5)
-        if standing is not None:
-            readings = standing.readings
+        if state is not None:
+            readings = state.readings
             ax.plot([r.t for r in readings], [show(r.celsius) for r in readings], "o", color=DARK, markersize=2.4)
         clock_axis(ax.xaxis, 2000.0)
         ax.set_ylabel(f"probe (°{unit})")

@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 LETTERS = {"yellow": "y", "first crack": "f", "drop": "d"}
 
 
-def drawn(profile: Profile, standing: HandoverState | None, width: int, plain: bool = False) -> list[str]:
+def drawn(profile: Profile, state: HandoverState | None, width: int, plain: bool = False) -> list[str]:
     """The curve with its band, events as letters below, moves as planned; in mid-roast today's readings (o) on it."""
     unit = profile.unit
     cells = max(width - PAD - 2, 20)
-    readings = standing.readings if standing is not None else ()
+    readings = state.readings if state is not None else ()
     end = max([profile.curve.end, *(r.t for r in readings)])
     grid = np.arange(0.0, profile.curve.end, end / (4 * cells))
     line = profile.curve.at(grid)

@@ -45,12 +45,12 @@ def sheet(journal: Journal) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(names(journal.header))
-    standing = {n.line: n for n in effective(journal.entries)}
+    in_force = {n.line: n for n in effective(journal.entries)}
     charge = next(
-        (n.entry.at for n in standing.values() if isinstance(n.entry, Mark) and n.entry.event == "charge"), None
+        (n.entry.at for n in in_force.values() if isinstance(n.entry, Mark) and n.entry.event == "charge"), None
     )
     for numbered in journal.entries:
-        writer.writerow(_record(journal.header, numbered, standing.get(numbered.line), charge))
+        writer.writerow(_record(journal.header, numbered, in_force.get(numbered.line), charge))
     return out.getvalue()
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from coach.roast.entries import Correction, Header, Mark, Move, Note, Pop, Reading, Reply, Result
 from coach.roast.errors import EntryError
-from coach.roast.incremental_fold import Standing
+from coach.roast.incremental_fold import Folded
 from coach.roast.roast import Numbered, effective, fold
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00", unit="F", pressure_unit="mbar")
@@ -37,11 +37,11 @@ entry = st.one_of(
 
 @given(st.lists(st.tuples(entry, st.integers(0, 9)), min_size=1, max_size=24))
 def test_entry_by_entry_is_the_fold_of_all(given_entries: list[tuple[Any, int]]) -> None:
-    standing, line = Standing.of(HEADER), 1
+    folded, line = Folded.of(HEADER), 1
     for e, odd in given_entries:
         line += 1
         numbered = Numbered(line if odd else max(line - 3, 2), e)  # lines out of order, or twice, too
-        entries = (*standing.entries, numbered)
+        entries = (*folded.entries, numbered)
         try:
             whole = fold(HEADER, effective(entries))
         except EntryError as error:
@@ -50,10 +50,10 @@ def test_entry_by_entry_is_the_fold_of_all(given_entries: list[tuple[Any, int]])
             refused = ""
         if refused:
             with pytest.raises(EntryError) as raised:
-                standing.with_entry(numbered)
+                folded.with_entry(numbered)
             assert str(raised.value) == refused
             continue
-        standing = standing.with_entry(numbered)
-        assert standing.entries == entries
-        assert list(standing.ordered) == effective(entries)
-        assert standing.roast == whole
+        folded = folded.with_entry(numbered)
+        assert folded.entries == entries
+        assert list(folded.ordered) == effective(entries)
+        assert folded.roast == whole
