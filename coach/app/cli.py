@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final, NoReturn
 
 from coach.app.commands import COMMANDS, renewed
-from coach.roast.errors import CoachError, did_you_mean, printable
+from coach.roast.errors import CoachError, did_you_mean, printable, reason_of
 from coach.roast.remarks import collected
 
 if TYPE_CHECKING:
@@ -162,12 +162,11 @@ def _no_more_output() -> None:
 
 def _in_words(error: OSError) -> str:
     """An error of the system in words, and what to do."""
-    reason = error.strerror or str(error) or type(error).__name__
     if error.filename is None:
-        return f"what was to be written or printed can't be ({printable(reason)}). Check the disk."
+        return f"what was to be written or printed can't be ({reason_of(error)}). Check the disk."
     name = os.fsdecode(error.filename) if isinstance(error.filename, str | bytes) else str(error.filename)
     shown = printable(name if len(name) <= 80 else f"{name[:77]}...")
-    return f"{shown}: can't be used ({printable(reason)}). Check the name, the disk and its rights."
+    return f"{shown}: can't be used ({reason_of(error)}). Check the name, the disk and its rights."
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -12,7 +12,7 @@ from typing import Final
 from coach.cues.situation import ActiveCue
 from coach.forecast.knowledge import Knowledge
 from coach.roast.entries import Dial, Entry, Header, RoastKind
-from coach.roast.errors import EntryError, FileError, JournalError
+from coach.roast.errors import EntryError, FileError, JournalError, reason_of
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
 from coach.roast.units import TemperatureUnit
@@ -135,7 +135,7 @@ class LiveRoast(OpenRoast):
         except BlockingIOError:
             raise JournalError(str(path), "is open in another coach.", "Type there, or close that one.") from None
         except OSError as error:
-            raise JournalError(str(path), f"can't be opened ({error.strerror}).", "Check its rights.") from None
+            raise JournalError(str(path), f"can't be opened ({reason_of(error)}).", "Check its rights.") from None
         try:
             coach, clock, word = _again(path, profile, knowledge)
             text = path.read_bytes().decode("utf-8")
@@ -210,7 +210,7 @@ class Onlooker(OpenRoast):
         try:
             size = self.path.stat().st_size
         except OSError as error:
-            self.trouble = f"The journal can't be read ({error.strerror})."
+            self.trouble = f"The journal can't be read ({reason_of(error)})."
             return ()
         if size == self._size:
             self._watch_writer()

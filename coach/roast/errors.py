@@ -25,6 +25,11 @@ def printable(text: str) -> str:
     return "".join(out)
 
 
+def reason_of(error: Exception) -> str:
+    """The reason of an error of the system, in its words."""
+    return printable(getattr(error, "strerror", None) or str(error) or type(error).__name__)
+
+
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """ "Did you mean 'x'? ", with the known word that is nearest to what was typed; '' where none is near."""
     from difflib import get_close_matches

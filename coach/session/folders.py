@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.roast.errors import FileError, printable
+from coach.roast.errors import FileError, printable, reason_of
 
 if TYPE_CHECKING:
     import sqlite3
@@ -139,10 +139,9 @@ def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Pat
         except (FileNotFoundError, NotADirectoryError):
             pass
         except (OSError, ValueError) as error:
-            reason = getattr(error, "strerror", None) or str(error)
             shown = printable(str(folder))
             hint = "Check its rights, or name another folder."
-            raise FileError(shown, f"the logbook can't be looked into ({reason}).", hint) from None
+            raise FileError(shown, f"the logbook can't be looked into ({reason_of(error)}).", hint) from None
     return folder
 
 

@@ -20,7 +20,7 @@ from typing import Any, Final, TextIO
 from pydantic import BaseModel, ValidationError
 
 from coach.roast.entries import ENTRY, KINDS, OUTCOMES, Entry, Header, Result
-from coach.roast.errors import EntryError, JournalError
+from coach.roast.errors import EntryError, JournalError, reason_of
 from coach.roast.roast import Numbered, Roast, effective, explain, fold
 
 fcntl: Any
@@ -214,9 +214,7 @@ def read_text(path: Path) -> str:
     except ValueError:  # a zero byte in it
         raise JournalError(str(path), "no file can have such a name.", "Check the name.") from None
     except OSError as error:
-        raise JournalError(
-            str(path), f"can't be read ({error.strerror or error}).", "Check the file's rights."
-        ) from None
+        raise JournalError(str(path), f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Final
 
 from coach.roast.entries import Header
-from coach.roast.errors import CoachError, JournalError
+from coach.roast.errors import CoachError, JournalError, reason_of
 from coach.roast.remarks import remark
 from coach.roast.roast import Roast
 from coach.session.journal import Journal, moment_of, not_text, read_journal, read_lines
@@ -50,9 +50,9 @@ def scan(folder: Path) -> Listed:
         except OSError as error:
             if place == folder:
                 what = "is no folder." if isinstance(error, (FileNotFoundError, NotADirectoryError)) else ""
-                why = what or f"can't be listed ({error.strerror})."
+                why = what or f"can't be listed ({reason_of(error)})."
                 raise JournalError(str(folder), why, "Name a folder of journals.") from None
-            strange[prefix] = f"a folder that can't be listed ({error.strerror})"
+            strange[prefix] = f"a folder that can't be listed ({reason_of(error)})"
     return Listed(found, strange)
 
 
@@ -79,7 +79,7 @@ def _sort(
             round_about = error.errno == errno.ELOOP
             strange[name] = f"a link that leads {'round in a circle' if round_about else 'nowhere'}"
         elif not isinstance(error, FileNotFoundError):  # gone between the listing and here
-            strange[name] = f"can't be looked at ({error.strerror})"
+            strange[name] = f"can't be looked at ({reason_of(error)})"
         return
     if stat.S_ISREG(state.st_mode):
         found[name] = (state.st_mtime_ns, state.st_size)
@@ -104,7 +104,7 @@ def header_of(path: Path) -> Header:
             line = file.readline(FIRST_LINE)
         text = line.decode("utf-8")
     except OSError as error:
-        raise JournalError(str(path), f"can't be read ({error.strerror}).", "Check the file's rights.") from None
+        raise JournalError(str(path), f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
     except UnicodeDecodeError:
         raise not_text(str(path)) from None
     return next(h for h in read_lines(iter([text] if text else []), str(path)) if isinstance(h, Header))

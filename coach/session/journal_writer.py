@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from coach.roast.errors import reason_of
 from coach.session.journal import JournalWriter, make_folder, sync_folder
 
 RETRY: Final = 2.0
@@ -35,7 +36,7 @@ class Scribe:
         self._known: tuple[int, int] | None = None
         self._new: list[str] = [] if fault is None else list(lines)
         self._sound = fault is None
-        self._fault = "" if fault is None else _words(fault)
+        self._fault = "" if fault is None else reason_of(fault)
         self._moved = ""
         self._since = time.monotonic()
         self._asked = 0
@@ -144,7 +145,7 @@ class Scribe:
                 self._known = None
         except OSError as error:
             self._sound = False
-            self._fault = _words(error)
+            self._fault = reason_of(error)
             return
         with self._change:
             self._sound = True
@@ -209,7 +210,3 @@ class Scribe:
             self._moved = f"The journal was {how}: {word}"
             return
         raise FileExistsError(17, "no free name", str(first))
-
-
-def _words(error: OSError) -> str:
-    return error.strerror or str(error) or type(error).__name__

@@ -13,7 +13,7 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from coach.roast.errors import ProfileError, did_you_mean, faults, printable
+from coach.roast.errors import ProfileError, did_you_mean, faults, printable, reason_of
 from coach.roast.profile import Profile, ProfileDocument
 from coach.session.folders import bundled_profiles as bundled_profiles
 from coach.session.folders import home as home
@@ -103,8 +103,7 @@ def read_table(path: Path, what: str) -> tuple[dict[str, Any], str]:
     except FileNotFoundError:
         raise ProfileError(shown, "not found.", "Check the name.") from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise ProfileError(shown, f"can't be read ({reason}).", "Check the file's rights.") from None
+        raise ProfileError(shown, f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
     line = _costly_line(data)
     if line:
         raise ProfileError(shown, "a line with too many dots.", "Break it up; keys have a few parts.", line=line)
@@ -269,6 +268,6 @@ def save_text(path: Path, text: str, *, overwrite: bool = False, taken: str = OV
     except OSError as error:
         raise ProfileError(
             printable(str(path)),
-            f"can't be written ({error.strerror}).",
+            f"can't be written ({reason_of(error)}).",
             "Check the disk and the folder's rights.",
         ) from None

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from coach.app.commands import add_json, add_profile, check
 from coach.app.printing import in_words, plainly, print_json, width
-from coach.roast.errors import CoachError, faults, printable
+from coach.roast.errors import CoachError, faults, printable, reason_of
 
 if TYPE_CHECKING:
     from coach.roast.profile import Profile
@@ -236,7 +236,7 @@ def judge(args: argparse.Namespace, source: Rehearsal, coach: Coach, name: str, 
             add_record(path, record)
             remarks += sentences(progress(read_records(path)))
         except OSError as error:
-            remarks.append(f"The history can't be written ({error.strerror}): {path}")
+            remarks.append(f"The history can't be written ({reason_of(error)}): {path}")
     return replace(outcome, result=result, cues=tuple(cues), remarks=tuple(remarks))
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from coach.app.printing import ask
-from coach.roast.errors import printable
+from coach.roast.errors import printable, reason_of
 from coach.session.folders import own_path
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def unsaved(live: LiveRoast, *, asks: bool) -> int:
         try:
             found = live.scribe.write_elsewhere(own_path(place))
         except (OSError, ValueError, RuntimeError) as error:
-            print(f"Can't be written there ({printable(getattr(error, 'strerror', '') or str(error))}).")
+            print(f"Can't be written there ({reason_of(error)}).")
         else:
             return _written(found, live)
     print(f"journal: {printable(str(live.path))}")

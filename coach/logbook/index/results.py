@@ -11,7 +11,7 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from coach.roast.entries import Entry, Note, Result
-from coach.roast.errors import CoachError, JournalError, did_you_mean
+from coach.roast.errors import CoachError, JournalError, did_you_mean, reason_of
 from coach.roast.roast import explain
 from coach.roast.units import clock
 from coach.session.journal import Journal, JournalWriter, line_of, read_journal
@@ -196,7 +196,7 @@ def append(path: Path, entries: Sequence[Entry]) -> None:
     except BlockingIOError:
         raise JournalError(str(path), "is open in another coach.", "Type it there, or leave that one first.") from None
     except OSError as error:
-        raise JournalError(str(path), f"can't be written ({error.strerror}).", "Check the file's rights.") from None
+        raise JournalError(str(path), f"can't be written ({reason_of(error)}).", "Check the file's rights.") from None
     finally:
         writer.close()
 

@@ -8,7 +8,7 @@ from time import monotonic, sleep
 from typing import Final
 
 from coach.logbook.sheets.read_sheet import MAX_BYTES
-from coach.roast.errors import FileError, printable
+from coach.roast.errors import FileError, printable, reason_of
 from coach.session.folders import own_path
 
 PATIENCE: Final = 3.0
@@ -49,4 +49,4 @@ def read_bytes(name: str) -> bytes:
     except FileNotFoundError:
         raise FileError(shown, "not found.", "Check the name.") from None
     except OSError as error:
-        raise FileError(shown, f"can't be read ({error.strerror}).", "Check the file's rights.") from None
+        raise FileError(shown, f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
