@@ -374,7 +374,7 @@ def unlike(s: Situation) -> Verdict:
     """Inputs outside the history's range."""
     if not s.forecast.odd:
         return NOT
-    return Verdict(1.0, "outside what was learnt from: " + ", ".join(s.forecast.odd), key="; ".join(s.forecast.odd))
+    return Verdict(1.0, f"unlike earlier roasts ({', '.join(s.forecast.odd)})", key="; ".join(s.forecast.odd))
 
 
 CONDITIONS: Final[dict[str, Callable[[Situation], Verdict]]] = {

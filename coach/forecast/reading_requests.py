@@ -12,6 +12,7 @@ from coach.forecast.estimator import BankState, Model, Response, advance
 from coach.forecast.forecast_values import Forecast
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
+from coach.roast.units import apart
 
 MOVES: Final = 10.0
 """Shift of the crack's median, s: a reading matters when it may well (one in five) move it by more than this."""
@@ -108,21 +109,20 @@ FROM: Final = 150.0
 def odd(profile: Profile, roast: Roast, state: BankState, forecast: Forecast) -> tuple[str, ...]:
     """Ways in which today is unlike the history, in words; empty when there is none."""
     out: list[str] = []
+    unit = roast.header.unit
     charged = roast.charge_reading
     if charged is not None:
         off = charged.celsius - profile.charge_temperature
         if abs(off) > CHARGE_OFF * profile.charge_tolerance:
-            out.append(f"charged {abs(off):.0f} K too {'hot' if off > 0 else 'cold'}")
+            out.append(f"charged {apart(off, unit)} too {'hot' if off > 0 else 'cold'}")
     batch = roast.header.batch_kg
     if batch is not None and abs(batch / profile.document.batch_kg - 1) > BATCH_OFF:
         out.append(f"batch of {batch:g} kg, not {profile.document.batch_kg:g}")
     if forecast.deviation is not None and state.t > profile.curve.turning_point[0] + 60.0:
         if abs(forecast.deviation) > FAR:
-            out.append(
-                f"{abs(forecast.deviation):.0f} K {'above' if forecast.deviation > 0 else 'below'} the reference"
-            )
+            out.append(f"{apart(forecast.deviation, unit)} {'above' if forecast.deviation > 0 else 'below'} plan")
         if state.count >= 6 and state.score > WILD:
-            out.append("readings jump about more than a roast does")
+            out.append("readings scatter")
     return tuple(out)
 
 

@@ -44,6 +44,15 @@ def from_kelvins(difference: float, unit: TemperatureUnit) -> float:
     return difference if unit == "C" else difference * 1.8
 
 
+def apart(kelvins: float, unit: TemperatureUnit, digits: int = 0) -> str:
+    """The size of a difference of temperatures in a person's unit.
+
+    >>> apart(-14.2, "C"), apart(14.2, "F")
+    ('14 °C', '26 °F')
+    """
+    return f"{number(from_kelvins(abs(kelvins), unit), digits)} °{unit}"
+
+
 def to_kpa(value: float, unit: PressureUnit) -> float:
     """A gauge pressure in ``unit`` as kPa."""
     return value * KPA_PER[unit]

@@ -15,7 +15,7 @@ from coach.forecast.projection import rise_limits
 from coach.roast.entries import Outcome
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
-from coach.roast.units import clock
+from coach.roast.units import apart, clock, from_kelvins
 
 DONE_WITHIN: Final = 60.0
 """Time within which the requested action makes a prompt useful, s."""
@@ -123,10 +123,15 @@ def _rise(case: CueCase, direction: Direction) -> Judgement:
     rate = (late[-1].celsius - late[0].celsius) / (late[-1].t - late[0].t)
     floor, ceiling = rise_limits(case.profile)
     stalled = direction == "more heat"
+    unit = case.profile.unit
+
+    def per_minute(rise: float) -> str:
+        return f"{from_kelvins(60 * rise, unit):.1f}"
+
     came, limit = (
-        (rate < floor, f"floor {60 * floor:.1f}") if stalled else (rate > ceiling, f"ceiling {60 * ceiling:.1f}")
+        (rate < floor, f"floor {per_minute(floor)}") if stalled else (rate > ceiling, f"ceiling {per_minute(ceiling)}")
     )
-    return _warned(case, direction, drop, came, f"{60 * rate:.1f} K/min before drop, {limit}")
+    return _warned(case, direction, drop, came, f"{per_minute(rate)} °{unit}/min before drop, {limit}")
 
 
 def _band(case: CueCase, direction: Direction) -> Judgement:
@@ -146,7 +151,7 @@ def _band(case: CueCase, direction: Direction) -> Judgement:
     cracked = r.t >= case.roast.marks.get("first crack", float("inf"))
     off = r.celsius - case.profile.curve.value(r.t)
     band = case.profile.band(r.t, "development" if cracked else case.profile.planned_phase(r.t))
-    why = f"{abs(off):.1f} K {'above' if off > 0 else 'below'} the plan at {clock(r.t)}"
+    why = f"{apart(off, case.profile.unit, 1)} {'above' if off > 0 else 'below'} the plan at {clock(r.t)}"
     outside = off if direction == "less heat" else -off
     return Judgement("useful" if outside / band >= 0.75 else "false", why)
 

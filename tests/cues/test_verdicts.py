@@ -144,7 +144,10 @@ def test_each_odd_thing_of_today_is_named_and_other_ones_are_a_new_cue() -> None
     def said(*odd: str) -> Verdict:
         return verdict("today is unlike", Story(readings=ON_PLAN, forecasts=[(0, Forecast(odd=odd))]).at(341))
 
-    assert said("charge 20 below", "turning point late").text.endswith(": charge 20 below, turning point late")
+    assert (
+        said("charge 20 below", "turning point late").text
+        == "unlike earlier roasts (charge 20 below, turning point late)"
+    )
     assert len({said("charge 20 below").key, said("turning point late").key, said("charge 20 below").key}) == 2
 
 

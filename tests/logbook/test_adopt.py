@@ -159,7 +159,7 @@ def test_an_odd_roast_among_several_is_named(parent: Profile) -> None:
         readings=tuple(replace(r, celsius=r.celsius + (0.05 * max(r.t - 300, 0))) for r in base.readings),
     )  # fmt: skip
     (said,) = odd_ones(parent, [base, base, odd], ["a", "b", "odd"])
-    assert said.startswith("odd is unlike the others: dropped 14 K hotter")
+    assert said.startswith("odd is unlike the others: dropped 14 °C hotter")
     assert odd_ones(parent, [base, base, late()], ["a", "b", "c"]) == []
 
 

@@ -201,7 +201,7 @@ def test_by_the_command_line(
     told = json.loads(capsys.readouterr().out)
     assert (told["roasts"], told["left_out"]) == (4, ["roast-00: the gas at charge was never logged"])
     assert told["machine"] == str(tmp_path / "home" / "machines" / "own.toml")
-    assert f"{told['rmse_k']:.1f} K root mean square" in said
+    assert f"{told['rmse_k']:.1f} °C root mean square" in said
     assert main(["fit", str(folder), "--of", "other"]) == 2
 
 

@@ -93,12 +93,12 @@ def _fit(
     say(f"fitted to {len(sheets)} roasts, like {like.name}:")
     for part, value, _ in FACTORS:
         say(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}")
-    say(f"  drum metal at charge {fit.offset:+.0f} K against the reading")
-    say(f"  readings it was fitted to:  {fit.rmse:.1f} K root mean square")
-    say(f"  the newest {held} held out:    {out:.1f} K (unfitted machine {before:.1f} K)")
+    say(f"  drum metal at charge {fit.offset:+.0f} °C against the reading")
+    say(f"  readings it was fitted to:  {fit.rmse:.1f} °C root mean square")
+    say(f"  the newest {held} held out:    {out:.1f} °C (unfitted machine {before:.1f} °C)")
     say("  Heat and jacket can trade places: trust the curve more than the single factors.")
     if out > 6.4:
-        say("  Over 6.4 K held out (as good as published models get): don't rehearse your own roaster with this.")
+        say("  Over 6.4 °C held out (as good as published models get): don't rehearse your own roaster with this.")
     path = own_path(args.output) if args.output else home() / "machines" / f"{_slug(name)}.toml"
     lot = path.with_name(f"{path.stem}-beans.toml")
     machine = plan_of(fit, sheets, beans=lot.name).model_copy(

@@ -31,7 +31,7 @@ from coach.roast.entries import Event
 from coach.roast.errors import EntryError
 from coach.roast.profile import ByPhase, Limits, PlannedMove, Profile, ProfileDocument
 from coach.roast.roast import Roast
-from coach.roast.units import Control, PressureUnit, clock, from_celsius, from_kelvins, number
+from coach.roast.units import Control, PressureUnit, apart, clock, from_celsius, from_kelvins, number
 
 Array = NDArray[np.float64]
 ENOUGH: Final = 8
@@ -198,7 +198,7 @@ def odd_ones(parent: Profile, roasts: Sequence[Roast], names: Sequence[str]) -> 
     for name, line in ends if len(ends) > 2 else []:
         hot = line.at(line.end) - float(np.median([x.at(x.end) for _, x in ends]))
         said = (
-            [f"dropped {number(abs(hot), 0)} K {'hotter' if hot > 0 else 'cooler'}"]
+            [f"dropped {apart(hot, parent.document.unit)} {'hotter' if hot > 0 else 'cooler'}"]
             if abs(hot) > ODD_TEMPERATURE
             else []
         )
