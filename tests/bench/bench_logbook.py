@@ -25,8 +25,7 @@ from simulated_operator import Habits, roast_once
 
 from coach.logbook.index.summary import Summary, summarise
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.hindcasts import judgeable, past_forecasts
-from coach.logbook.learning.replays import Replays
+from coach.logbook.learning.replays import Replays, judgeable, past_forecasts
 from coach.logbook.trend.trend import trend
 from coach.roast.entries import Header, Result
 from coach.roast.roast import Numbered, effective, fold
@@ -172,7 +171,7 @@ def keep_said(home: Path) -> None:
     with ResultCache.of_this_machine() as worked:
         found, places = Replays.of(worked, profile, home / "roasts", wanted=judgeable)
         made = past_forecasts(found, places)
-    for i, rows in zip(places, made.learnt, strict=True):
+    for i, rows in zip(places, made.rows, strict=True):
         e = found.roasts[i]
         basis = e.digest
         save_record(e.path, RoastRecord(program=program(), learnt=20, basis=basis, rows=rows))

@@ -19,10 +19,9 @@ from coach.logbook.learning import cache as worked
 from coach.logbook.learning import replays as asmade
 from coach.logbook.learning.accuracy_text import text
 from coach.logbook.learning.cache import ROWS, ResultCache, dump_lesson, load_lesson
-from coach.logbook.learning.hindcasts import PastForecasts, judgeable
-from coach.logbook.learning.hindcasts import past_forecasts as made_of
 from coach.logbook.learning.lessons import taught
-from coach.logbook.learning.replays import REPLAY, Replays
+from coach.logbook.learning.replays import REPLAY, PastForecasts, Replays, judgeable
+from coach.logbook.learning.replays import past_forecasts as made_of
 from coach.roast.entries import Header, Reading, Result
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
@@ -57,15 +56,11 @@ def test_each_roast_rests_on_those_before_it_alone(place: tuple[Profile, list[Jo
         e, before = roasts[i], [x.roast for x in roasts[:i]]
         knowledge = from_roasts(profile, before)
         alone = tuple(cases(profile, knowledge, e.header, e.entries, before))
-        for a, b in zip(made.learnt[i], alone, strict=True):
+        for a, b in zip(made.rows[i], alone, strict=True):
             assert (a.what, a.lead, a.happened) == (b.what, b.lead, b.happened)
             assert a.said is not None
             assert b.said is not None
             assert a.said.median == pytest.approx(b.said.median, abs=1e-6)
-    for i, rows in enumerate(made.plain):
-        (alone,) = rows
-        taught_row = next(r for r in made.learnt[i] if (r.what, r.lead) == ("first crack", 90))
-        assert (alone == replace(taught_row, others=alone.others)) == (i == 0), "nothing came before the first"
 
 
 def test_what_is_kept_is_given_back(
@@ -73,7 +68,7 @@ def test_what_is_kept_is_given_back(
 ) -> None:
     profile, roasts = place
     with ResultCache(tmp_path / "w.sqlite3") as store:
-        assert past_forecasts(store, profile, roasts[:-1]).learnt == made.learnt[:-1]
+        assert past_forecasts(store, profile, roasts[:-1]).rows == made.rows[:-1]
     worked_out: list[Header] = []
     real = asmade.cases
 
@@ -101,9 +96,9 @@ def test_the_newest_are_forecast_from_no_more_than_the_history(
 ) -> None:
     profile, roasts = place
     with ResultCache(None) as store:
-        assert past_forecasts(store, profile, roasts, 2).learnt == made.learnt[-2:]
+        assert past_forecasts(store, profile, roasts, 2).rows == made.rows[-2:]
         monkeypatch.setattr(asmade, "HISTORY", 3)
-        short = past_forecasts(store, profile, roasts, 1).learnt[0]
+        short = past_forecasts(store, profile, roasts, 1).rows[0]
     e, before = roasts[-1], [x.roast for x in roasts[-4:-1]]
     knowledge = from_roasts(profile, before)
     assert short == tuple(cases(profile, knowledge, e.header, e.entries, before))
@@ -140,7 +135,7 @@ def test_bytes_hold_lessons_and_rows(place: tuple[Profile, list[Journal]], made:
     assert np.array_equal(x.rest.off, y.rest.off)
     assert load_lesson(dump_lesson(None)) is None
     silent = ScoredForecast("first crack", 180, None, 480.0, {"plan": 487.0})
-    rows = (*made.learnt[2], silent)
+    rows = (*made.rows[2], silent)
     assert ROWS.validate_json(ROWS.dump_json(rows)) == rows
 
 
@@ -173,7 +168,7 @@ def test_a_damaged_or_unwritable_store_costs_time_only(
         assert store.get("a") == b"1"
     (tmp_path / "file").write_text("")
     with ResultCache(tmp_path / "file" / "below" / "w.sqlite3") as store:
-        assert past_forecasts(store, place[0], place[1][:2]).learnt == made.learnt[:2]
+        assert past_forecasts(store, place[0], place[1][:2]).rows == made.rows[:2]
 
 
 def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
@@ -201,10 +196,10 @@ def test_the_page_fits_and_counts(made: PastForecasts, width: int) -> None:
     lines = text(made, width)
     assert max(map(len, lines)) <= width or width < 77
     head = " ".join(lines)
-    n = len(made.learnt)
+    n = len(made.rows)
     inside = sum(
         r.said.q10 <= r.happened <= r.said.q90
-        for rows in made.learnt for r in rows if r.what == "first crack" and r.lead == 90 and r.said is not None
+        for rows in made.rows for r in rows if r.what == "first crack" and r.lead == 90 and r.said is not None
     )  # fmt: skip
     assert f"{inside} of your last {n} first cracks" in head
     plot = [x for x in lines if "│" in x]
@@ -235,7 +230,7 @@ def test_a_miss_is_drawn_outside_its_range() -> None:
         )
 
     rows = (one(487.0), one(530.0), one(482.0))
-    plot = [x for x in text(PastForecasts(rows, rows), 80) if "│" in x]
+    plot = [x for x in text(PastForecasts(rows), 80) if "│" in x]
     assert "X" in plot[0], "far above"
     assert sum(x.count("o") for x in plot) == 2
 

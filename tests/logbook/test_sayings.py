@@ -22,15 +22,14 @@ from coach.forecast.predictor import Outlook
 from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.learning import replays as asmade
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.hindcasts import PastForecasts
-from coach.logbook.learning.hindcasts import past_forecasts as made_of
-from coach.logbook.learning.replays import Replays
+from coach.logbook.learning.replays import PastForecasts, Replays
+from coach.logbook.learning.replays import past_forecasts as made_of
 from coach.roast.entries import Correction, Reading, Result
 from coach.roast.profile import Profile
 from coach.session.issued_forecasts import LEVELS, IssuedForecasts
 from coach.session.journal import Journal, read_journal
 from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
-from coach.verification.hindcast import LEARNING_LEADS, cases
+from coach.verification.hindcast import cases
 from coach.verification.provenance import program
 from coach.verification.roast_record import RoastRecord, issued, load_record, record_path, save_record
 from tests.cues.test_ledger import PROFILE, shifted
@@ -251,14 +250,14 @@ def test_what_was_said_is_taken_and_nothing_worked_out_but_what_nobody_said(
     with ResultCache(None) as store:
         made = past_forecasts(store, PROFILE, roasts, given)
     assert (made.issued, made.older) == (3, 0)
-    assert counted == [LEARNING_LEADS] * 3, "without learning alone"
+    assert counted == []
     first = three[0].coach
     own = issued(first)
-    assert [r.happened for r in made.learnt[0]] == pytest.approx([r.happened for r in own], abs=1e-3)
-    pairs = [(a.said, b.said) for a, b in zip(made.learnt[0], own, strict=True)]
+    assert [r.happened for r in made.rows[0]] == pytest.approx([r.happened for r in own], abs=1e-3)
+    pairs = [(a.said, b.said) for a, b in zip(made.rows[0], own, strict=True)]
     assert all((a is None) == (b is None) for a, b in pairs)
     assert [a.q10 for a, _ in pairs if a] == pytest.approx([b.q10 for _, b in pairs if b], abs=1e-3)
-    crack = next(r for r in made.learnt[2] if (r.what, r.lead) == ("first crack", 90))
+    crack = next(r for r in made.rows[2] if (r.what, r.lead) == ("first crack", 90))
     cracks = [x.coach.roast.marks["first crack"] for x in three[:2]]
     assert crack.others["past roasts"] == pytest.approx(np.mean([*cracks, crack.others["plan"]]))
 
@@ -269,7 +268,7 @@ def test_the_mean_of_past_roasts_is_that_of_roasts_gone_through(three: list[Live
     with ResultCache(None) as store:
         said, anew = past_forecasts(store, PROFILE, roasts, given), past_forecasts(store, PROFILE, roasts)
     assert (said.issued, anew.issued) == (3, 0)
-    for one, other in zip(said.learnt, anew.learnt, strict=True):
+    for one, other in zip(said.rows, anew.rows, strict=True):
         for a, b in zip(one, other, strict=True):
             assert a.others["past roasts"] == pytest.approx(b.others["past roasts"], abs=2e-3), (a.what, a.lead)
 
@@ -287,8 +286,7 @@ def test_another_program_or_profile_says_what_was_said_all_the_same(
         made = past_forecasts(store, other, roasts, old)
     assert counted == []
     assert (made.issued, made.older) == (3, 3)
-    assert made.learnt == before.learnt
-    assert made.plain == ((), (), ()), "the present program's forecast without learning is nothing to compare with"
+    assert made.rows == before.rows
 
 
 def test_a_journal_corrected_since_is_gone_through_once_more(
@@ -307,7 +305,7 @@ def test_a_journal_corrected_since_is_gone_through_once_more(
         counted.clear()
         made = past_forecasts(store, PROFILE, roasts, given)
     assert made.issued == 2
-    assert len(made.learnt) == 3
+    assert len(made.rows) == 3
     assert () in counted
 
 

@@ -65,8 +65,7 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print the scores of the issued forecasts of the roasts, or of their hindcasts."""
     from coach.logbook.learning.accuracy_text import text
     from coach.logbook.learning.cache import ResultCache
-    from coach.logbook.learning.hindcasts import judgeable, past_forecasts
-    from coach.logbook.learning.replays import Replays
+    from coach.logbook.learning.replays import Replays, judgeable, past_forecasts
     from coach.verification.aggregate import tally
 
     with ResultCache.of_this_machine() as cache:
@@ -79,7 +78,7 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
         say = progress("forecasting each roast from those before it")
         known = past_forecasts(found, places, say)
     if args.json:
-        print_json([s for s in tally([r for x in known.learnt for r in x]) if s.n])
+        print_json([s for s in tally([r for x in known.rows for r in x]) if s.n])
     else:
         print("\n".join(text(known, width(), plainly(args.plain), profile.unit)))
 

@@ -100,14 +100,14 @@ class Desk:
 
         from coach.forecast.learning import HISTORY
         from coach.logbook.learning.cache import ResultCache
-        from coach.logbook.learning.hindcasts import ended
+        from coach.logbook.learning.lessons import taught
         from coach.session.journal_folder import roasts
         from coach.verification.roast_record import keep
 
         with contextlib.suppress(CoachError):
             keep(live.path, live.coach)
         with contextlib.suppress(CoachError, OSError), ResultCache.of_this_machine() as worked:
-            ended(worked, self.profile, roasts(self.folder, profile=self.profile.name, most=HISTORY))
+            taught(worked, self.profile, roasts(self.folder, profile=self.profile.name, most=HISTORY))
 
     def handed_on(self, width: int) -> list[str]:
         """Notes of the logbook for the person who roasts now (last roasts, changes, open doubts, what to do if), as

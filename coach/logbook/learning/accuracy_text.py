@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from typing import Final
 
-from coach.logbook.learning.hindcasts import PastForecasts
-from coach.logbook.learning.replays import PLAIN
+from coach.logbook.learning.replays import PastForecasts
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.text_table import table
 from coach.roast.units import TemperatureUnit, from_kelvins, number
 from coach.verification.aggregate import BASELINES, ForecastScore, ScoredForecast, sentences, tally
 
-LEAD = PLAIN
+LEAD: Final = 90
 """Lead at which single roasts are drawn, s."""
 SHORT = {"plan": "plan", "past roasts": "past", "lag": "lag", "straight line": "line", "floor": "floor"}
 """Names of the reference forecasts as column heads."""
@@ -26,10 +26,9 @@ KEYS = (
 
 def text(made: PastForecasts, width: int = 80, plain: bool = False, unit: TemperatureUnit = "C") -> list[str]:
     """The whole page in lines of at most ``width`` cells; errors of temperatures in degrees of ``unit``."""
-    rows = [r for found in made.learnt for r in found]
+    rows = [r for found in made.rows for r in found]
     scores = tally(rows)
     out = [line for said in sentences(scores) for line in textwrap.wrap(said, width)]
-    out += textwrap.wrap(_learning(made), width)
     out += textwrap.wrap(provenance(made), width, break_on_hyphens=False)
     out += drawn(rows, width, plain)
     for what in ("first crack", "drop time", "drop temperature"):
@@ -40,20 +39,9 @@ def text(made: PastForecasts, width: int = 80, plain: bool = False, unit: Temper
     return [*out, "", *textwrap.wrap(KEYS, width)]
 
 
-def _learning(made: PastForecasts) -> str:
-    """Effect of learning on the error, in words, where both hindcasts are by the present program; '' elsewhere."""
-    pairs = [(x, y) for x, y in zip(made.learnt, made.plain, strict=True) if y]
-    both = [tally([r for pair in pairs for r in pair[side]]) for side in (0, 1)]
-    a, b = (next((s for s in x if s.what == "first crack" and s.lead == LEAD and s.n), None) for x in both)
-    if a is None or b is None:
-        return ""
-    of = "" if len(pairs) == len(made.learnt) else f" (of {len(pairs)} roasts of which both are known)"
-    return f"Without learning from earlier roasts the error would be {b.mae:.1f} s instead of {a.mae:.1f} s{of}."
-
-
 def provenance(made: PastForecasts) -> str:
     """Provenance of the forecasts, in words: issued during the roast, or recomputed."""
-    count, recomputed = len(made.learnt), len(made.learnt) - made.issued
+    count, recomputed = len(made.rows), len(made.rows) - made.issued
     parts = []
     if made.issued:
         by = "" if not made.older else " by an earlier version" if made.older == made.issued else (

@@ -8,7 +8,7 @@ changes when roasts are added, and only new roasts cost time.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -17,7 +17,7 @@ from pydantic import ConfigDict, TypeAdapter
 from coach.cues.episodes import Episode
 from coach.forecast.learning import HISTORY
 from coach.logbook.learning.cache import ROWS, ResultCache
-from coach.logbook.learning.lessons import known_then, made_of, plain_of, taught, teachers
+from coach.logbook.learning.lessons import known_then, made_of, taught, teachers
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.errors import EntryError
 from coach.roast.remarks import left_out
@@ -27,6 +27,7 @@ from coach.session.settings import load_settings
 from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen
 from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import cases
+from coach.verification.provenance import program
 from coach.verification.reference_forecasts import RoastOutcome, past_mean
 from coach.verification.replay import walk
 from coach.verification.roast_record import RoastRecord, finite, load_record
@@ -40,8 +41,6 @@ Cues = tuple[Episode, ...]
 Advised = tuple[AdviceOutcome, ...]
 REPLAY: Final = TypeAdapter(tuple[Cues, Advised], config=ConfigDict(ser_json_inf_nan="constants"))
 """The cues of a roast, and the moves advised in it."""
-PLAIN: Final = 90
-"""Lead at which hindcasts without learning are computed as a baseline, s."""
 
 
 def _own(profile: Profile, one: Journal) -> bool:
@@ -188,15 +187,6 @@ class Replays:
             self.cache.store(key, ROWS, found)
         return found
 
-    def plain(self, i: int) -> tuple[ScoredForecast, ...]:
-        """Hindcast of a roast's crack ``PLAIN`` s before without learning."""
-        e = self.roasts[i]
-        try:
-            return tuple(r for r in plain_of(self.cache, self.profile(i), e) if r.lead == PLAIN)
-        except Exception as error:
-            left_out(e.name, error)
-            return ()
-
     def _with_past(self, r: ScoredForecast, i: int) -> ScoredForecast:
         """A recorded row, with the mean of the past roasts beside it."""
         crack, now = self.roasts[i].roast.marks.get("first crack"), r.happened - r.lead
@@ -217,3 +207,31 @@ class Replays:
         if (j, id(curve)) not in self._made:
             self._made[j, id(curve)] = RoastOutcome.of(self.roasts[j].roast, curve)
         return self._made[j, id(curve)]
+
+
+@dataclass(frozen=True)
+class PastForecasts:
+    """Forecasts of each roast, oldest first; ``issued``: number of roasts with issued ones, ``older`` of them by an
+    earlier program."""
+
+    rows: tuple[tuple[ScoredForecast, ...], ...]
+    issued: int = 0
+    older: int = 0
+
+
+def past_forecasts(
+    found: Replays, places: Sequence[int], progress: Callable[[int, int], None] | None = None
+) -> PastForecasts:
+    """Issued forecasts, else hindcasts, of the roasts in these ``places`` (oldest first)."""
+    rows = []
+    for done, i in enumerate(places, 1):
+        rows.append(found.rows(i))
+        if progress is not None:
+            progress(done, len(places))
+    records = [record for i in places if (record := found.issued(i)) is not None]
+    return PastForecasts(tuple(rows), len(records), sum(r.program != program() for r in records))
+
+
+def judgeable(roast: Roast) -> bool:
+    """True if a roast has marks to verify its forecasts by."""
+    return "first crack" in roast.marks or "drop" in roast.marks
