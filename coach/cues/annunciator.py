@@ -13,8 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from coach.cues.limits import RULES
-from coach.cues.situation import Priority
-from coach.cues.table import AGAIN, RANK, Cue
+from coach.cues.table import AGAIN, RANK, Cue, Priority
 
 KEPT: Final = 2
 """Number of sounds in a cue's room that its repetitions leave free."""

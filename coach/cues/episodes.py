@@ -12,8 +12,8 @@ from typing import Final
 
 from pydantic import ConfigDict
 
-from coach.cues.situation import ActiveCue, CueState, Family, Priority
-from coach.cues.table import CUES
+from coach.cues.situation import ActiveCue, CueState
+from coach.cues.table import CUES, Family, Priority
 
 GAP: Final = 5.0
 """Longest gap within an episode, s; a sound noted again within this is the same one."""

@@ -7,14 +7,13 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from coach.advice.advice_values import Advice
+from coach.cues.table import Family, Priority
 from coach.forecast.forecast_values import Estimate, Forecast
 from coach.forecast.turned_readings import Turn
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast
 from coach.roast.units import clock, number
 
-Family = Literal["alarm", "prompt", "diagnostic"]
-Priority = Literal["high", "medium", "low", "none"]
 CueState = Literal["normal", "unacknowledged", "acknowledged", "returned", "shelved", "suppressed"]
 
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, Literal, get_args
+from typing import TYPE_CHECKING, Final, Literal, get_args
 
-from coach.cues.situation import Family, Priority
-from coach.roast.roast import Phase
+if TYPE_CHECKING:
+    from coach.roast.roast import Phase
 
+Family = Literal["alarm", "prompt", "diagnostic"]
+Priority = Literal["high", "medium", "low", "none"]
 SoundName = Literal["act now", "alarm", "get ready", "prompt", "none"]
 SOUNDS: Final[tuple[SoundName, ...]] = get_args(SoundName)
 """Four sounds and silence: no more are surely told apart (MIL-STD-1472E 5.3.4.3.1).  The text gives the rest."""

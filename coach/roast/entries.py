@@ -11,11 +11,10 @@ from typing import Annotated, Any, Final, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_validator
 
+from coach.roast.kinds import EVENTS as EVENTS
+from coach.roast.kinds import Dial as Dial
+from coach.roast.kinds import Event as Event
 from coach.roast.units import Control, PressureUnit, TemperatureUnit
-
-Event = Literal["charge", "turning point", "yellow", "first crack", "second crack", "drop"]
-EVENTS: Final[tuple[Event, ...]] = get_args(Event)
-"""The marks, in the order in which a roast passes them."""
 
 Finite = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6, strict=True)]
 Text = Annotated[str, Field(max_length=4000)]
@@ -24,8 +23,6 @@ RoastKind = Literal["live", "rehearsal"]
 Outcome = Literal["useful", "late", "already acting", "false", "unknown"]
 """The outcome of a cue."""
 OUTCOMES: Final[tuple[Outcome, ...]] = get_args(Outcome)
-Dial = Literal["whole", "half", "tenths", "needle"]
-"""Resolution of the probe's dial: whole degrees, half degrees or tenths in digits, or a needle over marks."""
 
 
 class Header(BaseModel):

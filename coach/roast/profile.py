@@ -6,16 +6,15 @@ K, kPa and s.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Annotated, Any, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from coach.roast.cadence import Cadence, Interval, Seconds
-from coach.roast.curve import Curve
-from coach.roast.entries import EVENTS, Event
+from coach.roast.kinds import EVENTS, Event
 from coach.roast.units import (
     Control,
     PressureUnit,
@@ -26,6 +25,9 @@ from coach.roast.units import (
     to_kelvins,
     to_kpa,
 )
+
+if TYPE_CHECKING:
+    from coach.roast.curve import Curve
 
 Temperature = Annotated[float, Field(allow_inf_nan=False, ge=-20, le=660)]
 Width = Annotated[float, Field(allow_inf_nan=False, gt=0, le=100)]
@@ -273,31 +275,38 @@ class Profile:
     """A profile in core units: °C, K, s, kPa."""
 
     document: ProfileDocument
-    curve: Curve
-    goals: dict[Event, Goal]
-    steps: tuple[Step, ...]
 
     @classmethod
     def from_document(cls, document: ProfileDocument) -> Profile:
         """The profile that a document describes."""
-        unit = document.unit
-        curve = Curve(
-            tuple(float(t) for t, _ in document.reference),
-            tuple(to_celsius(v, unit) for _, v in document.reference),
-        )
-        goals = {
+        return cls(document)
+
+    @cached_property
+    def curve(self) -> Curve:
+        """The reference."""
+        from coach.roast.curve import Curve  # with numpy: no first paint waits for it
+
+        points = self.document.reference
+        return Curve(tuple(float(t) for t, _ in points), tuple(to_celsius(v, self.unit) for _, v in points))
+
+    @cached_property
+    def goals(self) -> dict[Event, Goal]:
+        """The milestones by event."""
+        return {
             m.event: Goal(
                 m.event,
                 m.time,
-                to_celsius(m.temperature, unit),
+                to_celsius(m.temperature, self.unit),
                 m.time_tolerance,
-                to_kelvins(m.temperature_tolerance, unit),
+                to_kelvins(m.temperature_tolerance, self.unit),
             )
-            for m in document.milestones
+            for m in self.document.milestones
         }
-        profile = cls(document, curve, goals, ())
-        steps = sorted((profile._step(m) for m in document.moves), key=lambda s: s.time)
-        return replace(profile, steps=tuple(steps))
+
+    @cached_property
+    def steps(self) -> tuple[Step, ...]:
+        """The planned moves in the order of their times."""
+        return tuple(sorted((self._step(m) for m in self.document.moves), key=lambda s: s.time))
 
     def _step(self, move: PlannedMove) -> Step:
         unit = self.document.unit

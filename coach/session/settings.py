@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from coach.roast.cadence import Cadence
-from coach.roast.entries import Dial
+from coach.roast.kinds import Dial
 from coach.roast.units import TemperatureUnit
 from coach.session.folders import home
 

@@ -18,7 +18,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from coach.cues.episodes import Episode
-from coach.cues.situation import Family, Priority
+from coach.cues.table import Family, Priority
 from coach.roast.entries import OUTCOMES, Outcome
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast

@@ -153,10 +153,12 @@ class Hostile:
 
     async def life(self, sequences: int, *, resume: bool) -> None:
         """Some sequences between opening the screen and leaving it."""
-        app: Any = RoastApp(self.live, tick=1000, resumed=resume)
+        app: Any = RoastApp(self.live, tick=1000)
         app.turns.monotonic = self.hand
         async with app.run_test(size=self.rng.choice(SIZES)) as pilot:
-            if not resume:
+            if resume:
+                app.begin(resumed=True)
+            else:
                 await pilot.press("enter")
             for _ in range(sequences):
                 self.trail = [f"[{clock(self.live.coach.roast.time(self.hand.now))} {self.live.coach.roast.phase}]"]

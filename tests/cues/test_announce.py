@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from coach.cues.annunciator import PATIENCE, Heard, Pending, choose
-from coach.cues.situation import Priority
-from coach.cues.table import CUES
+from coach.cues.table import CUES, Priority
 
 HIGH, MEDIUM, LOW = "drop now", "tapped crack", "move due"
 

@@ -14,8 +14,8 @@ import pytest
 from coach.app.screens.act import act, others
 from coach.app.screens.roast_panes import alert_words
 from coach.app.screens.words import SIGNS, urgent
-from coach.cues.situation import ActiveCue, CueState, Priority
-from coach.cues.table import CUES
+from coach.cues.situation import ActiveCue, CueState
+from coach.cues.table import CUES, Priority
 from tests.cues.situations import Story, lead
 from tests.cues.test_conditions import MUST
 

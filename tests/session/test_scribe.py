@@ -285,8 +285,9 @@ def test_of_the_copies_a_synced_folder_makes_the_fullest_is_offered(tmp_path: Pa
 
     from helpers import ROOT
 
+    from coach.session.offers import described
     from coach.session.profile_files import load_profile
-    from coach.session.unfinished import described, unfinished
+    from coach.session.unfinished import unfinished
 
     profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
     roast = LiveRoast.open(profile, tmp_path, lambda: 0.0, started=datetime.now(UTC), run="live")

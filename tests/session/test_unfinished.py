@@ -16,8 +16,9 @@ from coach.app.cli import main
 from coach.app.live import LiveRoast
 from coach.roast.errors import JournalError
 from coach.session.journal_folder import roasts
+from coach.session.offers import FRESH, RESUMABLE, Offer, choices
 from coach.session.profile_files import load_profile
-from coach.session.unfinished import FRESH, RESUMABLE, Offer, choices, unfinished
+from coach.session.unfinished import unfinished
 
 PROFILE = load_profile("larch-hill")
 
@@ -177,7 +178,7 @@ def mark_entry(event: str) -> Any:
 
 
 def test_a_roast_of_another_computer_is_offered_with_a_word(tmp_path: Path) -> None:
-    from coach.session.unfinished import described
+    from coach.session.offers import described
 
     journal(tmp_path, "a", 4.0, CHARGED, boot="another start", uptime=3.0)
     (found,) = unfinished(tmp_path)

@@ -27,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     """Append that the roast is over, and print how to take that back."""
     from coach.logbook.index.find import find_roast, left_unfinished, only_unfinished
     from coach.logbook.index.results import abandon
-    from coach.session.unfinished import described
+    from coach.session.offers import described
 
     folder = logbook_folder(args.logbook)
     if args.undo and not args.roast:

@@ -6,12 +6,13 @@ lays them out by the room there is. Colours are in `palette` alone, four themes.
 screens. `RoastApp` has a `BriefScreen`, then a `RoastScreen`, and a `PageScreen` over either. Parts without a screen do
 the work: `Opening` opens a roast, `Choosing` takes the keys before it, `Roasting` is the roast that runs, with its
 `EntryLine`, the `Feed` of its source, its `Sounding`, and `Turns` for long work in parts. The brief is painted before
-scipy is imported; `Desk` finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a
-thread. Panes repaint only what changed. A source is any `Source`.
+anything is imported that it doesn't show, numpy among it; what works in a roast follows (`after_first_paint`). `Desk`
+finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread. Panes repaint only
+what changed. A source is any `Source`.
 `act.logged` is what the key for a made move logs: the moves that the band shows, so that both can't differ.
 A `Board` is a list whose lines are commands: home, logbook, trend, drills and progress (`home`, `boards`). It is left,
-the command runs as if it had been typed, and `show_board` shows it again. Home is painted from names alone; numpy,
-pydantic's profiles and the logbook follow in a thread.
+the command runs as if it had been typed, and `show_board` shows it again. Home is painted from names alone; the
+profiles and the logbook follow in a thread.
 Snapshots use hand-made situations (`tests/app/screens/still.py`), so forecasts don't move them; renew with
 `COACH_SNAPSHOTS=write`.
 

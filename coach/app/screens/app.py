@@ -10,14 +10,11 @@ from typing import TYPE_CHECKING
 from textual.events import Event, Key, Paste
 
 from coach.app.screens.brief_screen import BriefScreen, Subject
-from coach.app.screens.entryline import ENTER
 from coach.app.screens.faults import Guard
 from coach.app.screens.keyed import KeyedScreen
-from coach.app.screens.keys import TEXTS, KeyMap
+from coach.app.screens.keys import ENTER, TEXTS, KeyMap
 from coach.app.screens.opening import Opening
 from coach.app.screens.program import Deed, Program
-from coach.app.screens.roast_screen import RoastScreen
-from coach.app.screens.roasting import GOES_ON, Roasting
 from coach.app.screens.sounding import Sounding
 from coach.app.screens.source import Feed
 from coach.app.screens.turns import Turns
@@ -26,6 +23,7 @@ from coach.session.settings import Action, Settings
 if TYPE_CHECKING:
     from coach.app.live import OpenRoast
     from coach.app.screens.desk import Desk
+    from coach.app.screens.roasting import Roasting
     from coach.app.screens.source import Source
 
 
@@ -34,13 +32,13 @@ class RoastApp(Program):
 
     ``live`` is the roast; without it ``desk`` opens one when the page before it is left.  ``source`` (a rehearsal, a
     replay) hears each entry and gives entries and a line of its dials.  ``begin`` is called when that page is left.
-    ``resumed``: there is no such page.  ``tick``: time between two looks at the clock, s.
+    ``tick``: time between two looks at the clock, s.
     """
 
     def __init__(
-        self, live: OpenRoast | None = None, *, desk: Desk | None = None,
-        source: Source | None = None, sound: bool = False, resumed: bool = False, tick: float = 0.25,
-        begin: Callable[[], None] = lambda: None, settings: Settings | None = None,
+        self, live: OpenRoast | None = None, *, desk: Desk | None = None, source: Source | None = None,
+        sound: bool = False, tick: float = 0.25, begin: Callable[[], None] = lambda: None,
+        settings: Settings | None = None,
     ) -> None:  # fmt: skip
         super().__init__(settings)
         self.guard = Guard()
@@ -52,11 +50,11 @@ class RoastApp(Program):
         self._tick = tick
         self._warned = False
         """True once the person was told, on leaving, that not all is on disk."""
-        if resumed:
-            self.roast.line.message = GOES_ON
-        self.first = self._roast_screen() if resumed else self._brief_screen(desk)
+        self.first = self._brief_screen(desk)
 
     def _working(self, live: OpenRoast, feed: Feed) -> Roasting:
+        from coach.app.screens.roasting import Roasting  # no first paint waits for it
+
         return Roasting(live, KeyMap(self.settings), feed, self.sound, self.turns, self.show)
 
     def _brief_screen(self, desk: Desk | None) -> BriefScreen:
@@ -67,9 +65,6 @@ class RoastApp(Program):
             subject = Subject(coach.profile.document, coach.header.unit, rehearsed=coach.header.run == "rehearsal")
         keys = KeyMap(self.settings)
         return BriefScreen(subject, self.opening, self.sound, self.turns, keys)
-
-    def _roast_screen(self) -> RoastScreen:
-        return RoastScreen(self.roast, "glance" if self.settings.glance else "roast")
 
     # -- what is open -----------------------------------------------------------------------------------------------
 
@@ -83,7 +78,7 @@ class RoastApp(Program):
     @property
     def begun(self) -> bool:
         """True once the page before the roast was left."""
-        return any(isinstance(s, RoastScreen) for s in self.screen_stack)
+        return any(isinstance(s, KeyedScreen) and s.view in ("roast", "glance") for s in self.screen_stack)
 
     @property
     def top(self) -> KeyedScreen:
@@ -125,11 +120,12 @@ class RoastApp(Program):
     # -- from the first paint to the roast --------------------------------------------------------------------------
 
     def on_mount(self) -> None:
-        """Show the first screen; sound, the estimator and the logbook come after its first paint."""
+        """Show the first screen."""
         self.push_screen(self.first)
-        self.first.call_after_refresh(self._after_first_paint)
+        self.first.call_after_refresh(self.after_first_paint)
 
-    def _after_first_paint(self) -> None:
+    def after_first_paint(self) -> None:
+        """Open the sound, load what works in a roast, read the logbook: no first paint waits for them."""
         self.sound.open()
         self.opening.start()
         self.set_interval(self._tick, self.pulse)
@@ -137,13 +133,15 @@ class RoastApp(Program):
 
     def begin(self, live: OpenRoast | None = None, *, resumed: bool = False) -> None:
         """Leave the page before the roast, for the roast ``live`` where one was opened."""
+        from coach.app.screens.roast_screen import RoastScreen
+
         if self.begun:  # another was begun while this one was opened
             if live is not None:
                 live.close()
             return
         if live is not None:
             self.opened = self._working(live, Feed())
-        self.push_screen(self._roast_screen())
+        self.push_screen(RoastScreen(self.roast, "glance" if self.settings.glance else "roast"))
         self.roast.begin(resumed=resumed)
         ahead, self.opening.choosing.ahead = self.opening.choosing.ahead or (), None
         for key, sign, at in ahead:  # a line begun while the roast was opened, whole and as it was typed
@@ -178,7 +176,7 @@ class RoastApp(Program):
         if self.begun:
             self.roast.pass_time()
             self.opening.after_drop(self.roast.live, self.roast.live.now())
-        elif isinstance(self.first, BriefScreen):
+        else:
             self.first.pulse()
 
     def deeds(self) -> Iterable[Deed]:

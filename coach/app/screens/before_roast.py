@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Final
 from coach.cues.table import CUES, SOUNDS
 from coach.roast.profile import PlannedMove, ProfileDocument
 from coach.roast.units import TemperatureUnit, clock, from_celsius, number, to_celsius
-from coach.session.unfinished import described
+from coach.session.offers import described
 
 if TYPE_CHECKING:
-    from coach.session.unfinished import Choice, Offer
+    from coach.session.offers import Choice, Offer
 
 CAUTIONS: Final = (
     "CAUTION: fire, gas, carbon monoxide and burns. The maker's manual, local",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from coach.session.unfinished import Choice, Offer, choices
+from coach.session.offers import Choice, Offer, choices
 
 MID_LINE: Final = 5.0
 """Time after a key without a meaning before the roast in which keys may be letters of a line, s."""

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from coach.app.live import LiveRoast, OpenRoast
     from coach.forecast.knowledge import Knowledge
     from coach.roast.entries import Dial
-    from coach.session.unfinished import Offer
+    from coach.session.offers import Offer
 
 
 GIVEN: Final = ("", 1.0)
@@ -60,7 +60,7 @@ class Desk:
         from datetime import UTC, datetime
 
         from coach.logbook.index.results import abandon
-        from coach.session.unfinished import name_of
+        from coach.session.offers import name_of
 
         abandon(offer.path, datetime.now(UTC))
         name = name_of(offer, self.profile.name)

@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from coach.app.screens.act import act, logged
-from coach.app.screens.keys import BOUNCE, MARKS, WORDS, Bounce, KeyMap
+from coach.app.screens.keys import BOUNCE, ENTER, MARKS, WORDS, Bounce, KeyMap
 from coach.app.screens.results_form import result_of
 from coach.app.screens.whatif import KEY as QUESTION
 from coach.app.screens.whatif import Asked, asked
@@ -48,7 +48,6 @@ FAR: Final = 0.35
 BREATH: Final = 1.0
 """Pause after which another Backspace counts as a new one, s: a held key repeats sooner (its first repeat comes after
 0.25 to 0.66 s)."""
-ENTER: Final = ("enter", "ctrl+j")
 TURN: Final = "tab"
 """Key that logs a reading at the moment at which the dial turns over: the number typed, else the one offered."""
 AGAIN: Final = "Backspace again withdraws: "

@@ -72,7 +72,7 @@ def sections(page: HomePage, now: datetime, wide: int = 76) -> Iterator[str | Ro
 
 
 def _unfinished(u: Unfinished) -> Row:
-    from coach.session.unfinished import described
+    from coach.session.offers import described
 
     offer, file = u.offer, u.offer.path.stem
     acts = [] if offer.in_use else [Task("x", "close without a drop", ("close", file))]
@@ -246,10 +246,14 @@ class HomeApp(Board):
 
     def on_mount(self) -> None:
         super().on_mount()
-        self.call_after_refresh(lambda: self.run_worker(self._look, thread=True, exit_on_error=False))
+        self.call_after_refresh(self.after_first_paint)
+
+    def after_first_paint(self) -> None:
+        """Read the logbook in a thread."""
+        self.run_worker(self._look, thread=True, exit_on_error=False)
 
     def _look(self) -> None:
-        """Read the logbook in a thread after the first paint, then the errors of forecasts."""
+        """Read the logbook, then the errors of forecasts."""
         page = home_page(self._now)
         hand_over(self, lambda: self._found(page))
         folder, lines = logbook_folder(), []

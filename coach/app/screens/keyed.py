@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from rich.cells import cell_len
+from rich.style import Style
 from rich.text import Text
 from textual.containers import Vertical
 from textual.events import Resize
@@ -13,8 +15,8 @@ from textual.screen import Screen
 
 from coach.app.screens.before_roast import CAUTIONS, IN_SHORT, in_full
 from coach.app.screens.faults import Guard
+from coach.app.screens.palette import Sketch
 from coach.app.screens.program import look_of
-from coach.app.screens.roast_panes import footer
 from coach.app.screens.widgets import PageView, Pane, Resized
 from coach.roast.errors import printable
 
@@ -22,6 +24,19 @@ Part = tuple[str, str, str]
 """A key in the last row: its name, its word, and the action of a click ('' for none)."""
 NARROW: Final = 50
 """Width below which the rows at the foot of a page have shorter words, columns."""
+
+
+def footer(parts: Sequence[Part], width: int, how: Sketch) -> Text:
+    """Keys and words, as many as fit; those with an action can be clicked."""
+    k = how.look
+    out = Text(" ", no_wrap=True)
+    for key, word, action in parts:
+        if out.cell_len + cell_len(key) + cell_len(word) + 3 > width:
+            break
+        click = {"@click": f"screen.press('{action}')"} if action else {}
+        out.append(key, Style.parse(f"bold {k.today if not how.mono else k.text}") + Style(meta=click))
+        out.append(f" {word}", Style.parse(k.soft) + Style(meta=click)).append("  ")
+    return out
 
 
 class Foot(Vertical):

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final, get_args
+from typing import TYPE_CHECKING, Final, get_args
 
-from coach.roast.entries import Event
 from coach.session.settings import Action, Settings
+
+if TYPE_CHECKING:
+    from coach.roast.entries import Event
 
 MARKS: Final[Mapping[Action, Event]] = {
     "charge": "charge",
@@ -44,6 +46,7 @@ WORDS: Final[Mapping[str, Action]] = {
 """Typed words that do the same as a key; the marks are words of the entry line anyhow."""
 BEFORE_DROP: Final = frozenset({*MARKS, "made", "leave_out", "pop", "mute", "look", "jump", "take_over", "not_yet"})
 """Actions whose keys are letters of a typed result once the roast has been dropped."""
+ENTER: Final = ("enter", "ctrl+j")
 BOUNCE: Final = 0.15
 """Time within which the same key again is a held or a bouncing one, s."""
 

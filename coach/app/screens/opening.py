@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from coach.app.screens.app import RoastApp
     from coach.app.screens.desk import Desk
     from coach.forecast.knowledge import Knowledge
-    from coach.session.unfinished import Choice, Offer
+    from coach.session.offers import Choice, Offer
 
 
 Found = TypeVarTuple("Found")
@@ -59,6 +59,7 @@ class Opening:
         with collected() as remarks:
             if not guard.run(lambda: tell(self._found, desk.look())):
                 tell(self._found, ())
+            guard.run(_load)
             if not guard.run(lambda: tell(self.learnt, *desk.learn())):
                 tell(self.learnt, None, "earlier roasts are not used")
             guard.run(lambda: tell(self._briefed, desk.handed_on(width)))
@@ -174,3 +175,9 @@ class Opening:
         if now - (roast.charge_at or 0.0) - drop > SETTLED:
             self._ended = True
             threading.Thread(target=lambda: guard.run(lambda: desk.ended(live)), name="ended", daemon=True).start()
+
+
+def _load() -> None:
+    """Load what works in a roast, which no first paint waits for, before one is begun."""
+    import coach.app.live
+    import coach.app.screens.roast_screen  # noqa: F401

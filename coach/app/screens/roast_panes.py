@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from rich.cells import cell_len, set_cell_size
-from rich.style import Style
 from rich.text import Text
 
 from coach.app.screens.act import Act, Urgency
@@ -464,17 +463,4 @@ def entries_list(entries: Sequence[Numbered], roast: Roast, width: int, height: 
         out.append(f"{clock(t) if t >= 0 else '−' + clock(-t):>6}  ", k.soft)
         out.append(fitted(words + note, max(width - 8, 6)).rstrip() + "\n", k.text if left == height else k.soft)
         left -= 1
-    return out
-
-
-def footer(parts: Sequence[tuple[str, str, str]], width: int, how: Sketch) -> Text:
-    """Keys and words, as many as fit; those with an action can be clicked."""
-    k = how.look
-    out = Text(" ", no_wrap=True)
-    for key, word, action in parts:
-        if out.cell_len + cell_len(key) + cell_len(word) + 3 > width:
-            break
-        click = {"@click": f"screen.press('{action}')"} if action else {}
-        out.append(key, Style.parse(f"bold {k.today if not how.mono else k.text}") + Style(meta=click))
-        out.append(f" {word}", Style.parse(k.soft) + Style(meta=click)).append("  ")
     return out

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from coach.app.screens.before_roast import HearingCheck
 from coach.app.screens.source import Source
-from coach.app.screens.words import headline
-from coach.app.sound.speaker import Speaker
-from coach.app.sound.speech import Voice
-from coach.cues.situation import ActiveCue, Situation
 from coach.session.settings import Settings
+
+if TYPE_CHECKING:
+    from coach.app.sound.speaker import Speaker
+    from coach.app.sound.speech import Voice
+    from coach.cues.situation import ActiveCue, Situation
 
 
 class Sounding:
@@ -26,6 +28,9 @@ class Sounding:
     def open(self) -> None:
         """Open the sound device."""
         if self.settings is not None:
+            from coach.app.sound.speaker import Speaker
+            from coach.app.sound.speech import Voice
+
             self.speaker = Speaker(self.bell, rising=self.settings.rising)
             self.voice = Voice(self.speaker.play) if self.settings.speech else None
 
@@ -76,4 +81,6 @@ class Sounding:
 
 def spoken(cue: ActiveCue, s: Situation) -> str:
     """A cue in a few words: 'gas to 0.8 by 6:20. crack early'."""
+    from coach.app.screens.words import headline
+
     return f"{headline(cue, s)}. {cue.name}"

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
-from coach.cues.situation import ActiveCue, Situation
 from coach.cues.table import CUES
 from coach.roast.units import clock, from_celsius, number
+
+if TYPE_CHECKING:
+    from coach.cues.situation import ActiveCue, Situation
 
 SOON: Final = 30.0
 """Time before an event or planned move from which on to get ready for it, and to log the move as made, s."""

@@ -14,7 +14,7 @@ from coach.session.folders import own_path
 if TYPE_CHECKING:
     from coach.logbook.index.index import Index
     from coach.logbook.index.summary import Summary
-    from coach.session.unfinished import Offer
+    from coach.session.offers import Offer
 
 _DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
 ENDED = ("dropped", "unfinished", "abandoned", "no drop", "not charged", "unreadable", "accepted", "refused")
@@ -144,7 +144,7 @@ def left_unfinished(folder: Path) -> tuple[Offer, ...]:
 
 def only_unfinished(folder: Path) -> Offer:
     """The only unfinished roast of a logbook.  Raises JournalError that lists them where there are more, or none."""
-    from coach.session.unfinished import described
+    from coach.session.offers import described
 
     found = left_unfinished(folder)
     if len(found) == 1:

@@ -14,7 +14,7 @@ from coach.session.folders import bundled_profiles, home, logbook_folder, profil
 
 if TYPE_CHECKING:
     from coach.logbook.index.summary import Summary
-    from coach.session.unfinished import Offer
+    from coach.session.offers import Offer
 
 SHOWN: Final = 8
 """Number of last roasts that are listed."""

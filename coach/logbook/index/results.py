@@ -15,7 +15,7 @@ from coach.roast.errors import CoachError, JournalError, did_you_mean, reason_of
 from coach.roast.roast import explain
 from coach.roast.units import clock
 from coach.session.journal import Journal, JournalWriter, line_of, read_journal
-from coach.session.unfinished import RESUMABLE
+from coach.session.offers import RESUMABLE
 
 WEIGHTS: Final = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.028349523125}
 """kg per unit (international avoirdupois pound and ounce: NIST Special Publication 811, Appendix B.8)."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from coach.app.screens.choosing import MID_LINE, Choosing
-from coach.session.unfinished import Choice, Offer
+from coach.session.offers import Choice, Offer
 
 RUNS = Offer(Path("runs.jsonl"), 125.0, 9, True, False, profile="Larch Hill")
 OLD = Offer(Path("old.jsonl"), 26 * 3600.0, 12, True, False, profile="Larch Hill")

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import gc
-import subprocess
-import sys
 import threading
 import warnings
 from datetime import datetime
@@ -13,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from helpers import EXAMPLE, ROOT
+from helpers import EXAMPLE
 from textual.widgets import OptionList
 
 import coach.app.screens.home
@@ -205,9 +203,3 @@ def test_enter_begins_nothing_while_the_logbook_is_read(week: Path, monkeypatch:
     app = HomeApp(now=NOW)
     asyncio.run(go("down", "enter"))
     assert app.chosen is not None, "what was chosen is done"
-
-
-def test_what_takes_long_to_load_waits_until_home_has_been_painted() -> None:
-    code = "import sys, coach.app.screens.home as h; h.HomeApp(); print({'numpy', 'scipy', 'sqlite3'} & {*sys.modules})"
-    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
-    assert out.stdout.strip() == "set()"

@@ -26,9 +26,9 @@ from coach.app.screens.roast_view import RoastView
 from coach.roast.entries import Mark, Pop, Reading
 from coach.roast.roast import effective, fold
 from coach.session.journal import read_journal
+from coach.session.offers import Offer
 from coach.session.profile_files import load_profile
 from coach.session.roast_clock import right_now
-from coach.session.unfinished import Offer
 
 Drive = Callable[[Any], Awaitable[None]]
 

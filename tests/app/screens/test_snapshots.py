@@ -22,8 +22,8 @@ from coach.app.screens.palette import LOOKS, Sketch
 from coach.app.screens.picture import Picture
 from coach.app.screens.roast_panes import figures
 from coach.roast.units import clock
+from coach.session.offers import Offer
 from coach.session.settings import Settings
-from coach.session.unfinished import Offer
 
 SNAPSHOTS = Path(__file__).parent / "snapshots"
 VIEWS: dict[str, tuple[Callable[[], Any], Callable[[], Any], list[str]]] = {
