@@ -10,7 +10,7 @@ import pytest
 from helpers import EXAMPLE
 
 from coach.app.cli import main
-from coach.logbook.brief.batch_plan import gaps_before, loss_of, plan_batches, text, timeline
+from coach.logbook.brief.batch_plan import gaps_before, loss_of, plan_batches, text
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.summary import Summary
 from coach.session.profile_files import load_profile
@@ -25,30 +25,23 @@ def rows(*losses: float) -> list[Summary]:
 
 def test_batches_follow_each_other_with_the_gap() -> None:
     profile = load_profile("larch-hill")
-    plan = plan_batches([(profile, 3, loss_of([], 15.0))], START, 600.0, 10.0)
+    plan = plan_batches([(profile, 3, loss_of([], 15.0))], START, 600.0)
     starts = [(b.charge - START).total_seconds() for b in plan.batches]
     assert starts == [0.0, 575.0 + 600.0, 2 * (575.0 + 600.0)]
-    assert plan.green == {"Washed highland (invented)": pytest.approx(2.64)}
+    assert plan.green == {"Washed highland (invented)": pytest.approx(2.4)}
     assert sum(b.roasted for b in plan.batches) == pytest.approx(3 * 0.8 * 0.85)
     said = "\n".join(text(plan))
     assert "Roasted coffee: about 2.04 kg." in said
-    assert "2.64 kg of Washed highland (invented) (10 % of it spare)" in said
+    assert "2.4 kg of Washed highland (invented)." in said
     assert "08:19" in said
 
 
 @pytest.mark.parametrize("width", [60, 80, 110])
-def test_the_day_is_drawn_and_fits(width: int) -> None:
+def test_the_plan_fits(width: int) -> None:
     profile = load_profile("larch-hill")
     plan = plan_batches([(profile, 3, loss_of(rows(14.0, 14.1, 14.2, 14.3, 14.4)))], START, 600.0)
     lines = text(plan, width)
     assert max(map(len, lines[: 1 + 3 + 3])) <= width
-    drawn, scale = timeline(plan, width)
-    assert drawn[0] == "1"
-    assert (scale[:5], scale[-5:]) == ("08:00", "08:48")
-    whole = 3 * 575 + 2 * 600
-    for sign, share in (("2", 1175 / whole), ("3", 2350 / whole)):
-        assert drawn.index(sign) == pytest.approx(share * (len(drawn) - 1), abs=1)
-    assert drawn.count(".") / len(drawn) == pytest.approx(1200 / whole, abs=0.08)
 
 
 def test_loss_is_learnt_where_enough_was_weighed() -> None:
@@ -84,7 +77,6 @@ def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest
     for bad in (
         ["larch-hillx0"], ["nothing"], ["larch-hillx99"], ["larch-hill", "--start", "25:00"],
         ["larch-hill", "--gap", "soon"], ["larch-hill", "--gap", "200:00"], ["larch-hill", "--loss", "nan"],
-        ["larch-hill", "--spare", "-1"],
     ):  # fmt: skip
         assert main(["plan", *bad]) == 2, bad
         assert capsys.readouterr().err.count("\n") == 1

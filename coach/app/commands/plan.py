@@ -23,7 +23,6 @@ def add(p: argparse.ArgumentParser) -> None:
     p.add_argument("--start", default="", metavar="H:MM", help="first charge (without it: the next full quarter)")
     p.add_argument("--gap", default="", metavar="M:SS", help="from a drop to the next charge (without it: as usual)")
     p.add_argument("--loss", type=float, metavar="PERCENT", help="loss of weight to expect (without it: as weighed)")
-    p.add_argument("--spare", type=float, default=0.0, metavar="PERCENT", help="more green coffee on hand than charged")
     add_logbook(p)
     add_json(p)
 
@@ -40,7 +39,6 @@ def run(args: argparse.Namespace) -> int:
     from coach.session.profile_files import logbook_folder
 
     check("--loss", args.loss, "Give percent from 0 to 40.", 0, 40)
-    check("--spare", args.spare, "Give percent from 0 to 100.", 0, 100)
     from coach.session.profile_files import last_profile
 
     wanted = [parse_batch(x) for x in args.batches or [last_profile()]]
@@ -65,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError(f"--gap {clock(gap)} is not possible.", "Give up to two hours.")
     losses = [(p, n, loss_of([r for r in rows if r.profile == p.name], args.loss)) for p, n in wanted]
     wide = width(120)
-    found = plan_batches(losses, start, gap, args.spare)
+    found = plan_batches(losses, start, gap)
     if args.json:
         print_json(found)
         return 0

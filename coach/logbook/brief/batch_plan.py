@@ -54,12 +54,11 @@ class Batch:
 
 @dataclass(frozen=True)
 class BatchPlan:
-    """The batches, and the stock they need: kg of green coffee by name, some of it spare."""
+    """The batches, and the stock they need: kg of green coffee by name."""
 
     batches: tuple[Batch, ...]
     gap: float
     green: dict[str, float]
-    spare: float
 
 
 def loss_of(roasts: Sequence[Summary], given: float | None = None) -> Loss:
@@ -74,11 +73,9 @@ def loss_of(roasts: Sequence[Summary], given: float | None = None) -> Loss:
     return Loss((low + high) / 2, low, high, "usual range; under 5 roasts of it were weighed")
 
 
-def plan_batches(
-    wanted: Sequence[tuple[Profile, int, Loss]], start: datetime, gap: float, spare: float = 0.0
-) -> BatchPlan:
-    """The plan: batches in the order given, the first charged at ``start``; ``gap`` (s) from a drop to the next charge;
-    ``spare`` percent more green coffee on hand than is charged."""
+def plan_batches(wanted: Sequence[tuple[Profile, int, Loss]], start: datetime, gap: float) -> BatchPlan:
+    """The plan: batches in the order given, the first charged at ``start``; ``gap`` (s) from a drop to the next
+    charge."""
     batches: list[Batch] = []
     green: dict[str, float] = {}
     at = start
@@ -90,28 +87,7 @@ def plan_batches(
             name = d.coffee or f"coffee for {d.name}"
             green[name] = green.get(name, 0.0) + d.batch_kg
             at = drop + timedelta(seconds=gap)
-    return BatchPlan(tuple(batches), gap, {k: v * (1 + spare / 100) for k, v in green.items()}, spare)
-
-
-def timeline(s: BatchPlan, width: int) -> list[str]:
-    """The batches drawn over the day, each where it is roasted: its number, then = until its drop."""
-    if not s.batches:
-        return []
-    begin, end = s.batches[0].charge, s.batches[-1].drop
-    whole = max((end - begin).total_seconds(), 1.0)
-    cells = max(width - 1, 20)
-
-    def at(moment: datetime) -> int:
-        return round((moment - begin).total_seconds() / whole * (cells - 1))
-
-    row = ["."] * cells
-    for b in s.batches:
-        row[at(b.charge) : at(b.drop) + 1] = "=" * (at(b.drop) + 1 - at(b.charge))
-        for i, sign in enumerate(str(b.number)):
-            if at(b.charge) + i < at(b.drop):
-                row[at(b.charge) + i] = sign
-    left, right = begin.strftime("%H:%M"), end.strftime("%H:%M")
-    return ["".join(row), left + " " * max(cells - len(left) - len(right), 1) + right]
+    return BatchPlan(tuple(batches), gap, green)
 
 
 def text(s: BatchPlan, width: int = 110) -> list[str]:
@@ -131,15 +107,13 @@ def text(s: BatchPlan, width: int = 110) -> list[str]:
     head = ("", "profile", "charge", "at", "drop", "takes", "green", "roasted", "likely")
     out = fitted(head, rows, {*head} - {"profile"}, width, ("takes", "likely", "profile"))
     if s.batches:
-        out += ["", *timeline(s, width)]
         last = s.batches[-1].drop
         out += [
             "",
             f"{clock(s.gap)} from each drop to the next charge; the last batch drops at {last.strftime('%H:%M')}.",
         ]
     for name, kg in s.green.items():
-        spare = f" ({number(s.spare)} % of it spare)" if s.spare else ""
-        out.append(f"Green coffee on hand: {number(kg, 3)} kg of {name}{spare}.")
+        out.append(f"Green coffee on hand: {number(kg, 3)} kg of {name}.")
     total = sum(b.roasted for b in s.batches)
     low, high = (sum(b.roasted_range[i] for b in s.batches) for i in (0, 1))
     likely = "" if high - low < 0.005 else f" (likely {number(low, 2)} to {number(high, 2)})"

@@ -11,11 +11,11 @@ import contextlib
 import hashlib
 import json
 import sqlite3
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import TypeAdapter, ValidationError
 
 from coach.forecast.gas_answer import Evidence
@@ -108,26 +108,15 @@ def _prepare(db: sqlite3.Connection) -> None:
 
 
 def dump_lesson(x: Lesson | None) -> bytes:
-    """The evidence of a roast as bytes: a line of JSON, then its arrays; None (a roast without evidence) as nothing."""
-    if x is None:
-        return b""
-    head: dict[str, Any] = {"members": len(x.log_w), "readings": len(x.rest.t), "moves": x.moves,
-                            "marks": dict(x.marks), "late": x.late, "gas": x.gas.moves}  # fmt: skip
-    arrays = (np.ascontiguousarray(a, dtype="<f8").tobytes() for a in _arrays(x))
-    return json.dumps(head).encode() + b"\n" + b"".join(arrays)
+    """The evidence of a roast as JSON, every number exactly; None (a roast without evidence) as nothing."""
+    return b"" if x is None else json.dumps(asdict(x), default=np.ndarray.tolist).encode()
 
 
 def load_lesson(answer: bytes) -> Lesson | None:
     """The evidence of a roast from bytes."""
     if not answer:
         return None
-    line, _, rest = answer.partition(b"\n")
-    head = json.loads(line)
-    values = np.frombuffer(rest, dtype="<f8").astype(float)
-    log_w, t, off, moved, variance, gas = np.split(values, np.cumsum([head["members"], *[head["readings"]] * 4]))
-    return Lesson(log_w, head["marks"], Rest(t, off, moved, variance), tuple(head["moves"]),
-                  head["late"], Evidence(gas, head["gas"]))  # fmt: skip
-
-
-def _arrays(x: Lesson) -> tuple[NDArray[np.float64], ...]:
-    return x.log_w, x.rest.t, x.rest.off, x.rest.moved, x.rest.variance, x.gas.log_w
+    x = json.loads(answer)
+    rest = Rest(**{name: np.array(values) for name, values in x["rest"].items()})
+    gas = Evidence(np.array(x["gas"]["log_w"]), x["gas"]["moves"])
+    return Lesson(np.array(x["log_w"]), x["marks"], rest, tuple(x["moves"]), x["late"], gas)
