@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from coach.roast.errors import CoachError
 
 if TYPE_CHECKING:
-    from coach.app.screens.board import Board
+    from coach.app.screens.board import Listing
 
 COMMANDS: Final[Mapping[str, Mapping[str, tuple[str, str]]]] = {
     "roast": {
@@ -112,12 +112,13 @@ def check(option: str, value: float | None, hint: str, low: float = 0.0, high: f
         raise CoachError(f"{option} {value:g} is not possible.", hint)
 
 
-def show_list(command: str, board: Callable[[str], Board]) -> int:
-    """Show a command's list on a screen; its lines run other commands, and after each ``board`` builds the list again.
-    Raises CoachError without a terminal."""
+def show_list(command: str, listing: Callable[[], Listing], *, ascii_only: bool = False) -> int:
+    """Show a command's list on a screen; its lines run other commands, and after each it is made again.  Raises
+    CoachError without a terminal."""
     from coach.app.cli import main
-    from coach.app.screens.board import show_board
+    from coach.app.screens.board import Board, show_board
     from coach.app.screens.terminal import check_terminal
+    from coach.session.settings import load_settings
 
     check_terminal(f"{command} --screen", f"coach {command} prints it.")
-    return show_board(board, main)
+    return show_board(lambda at: Board(listing(), load_settings(), at=at, ascii_only=ascii_only), main)

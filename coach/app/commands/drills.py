@@ -47,10 +47,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _board() -> int:
     """The list on a screen: Enter rehearses, on the profile used last."""
-    from coach.app.screens.boards import DrillBoard
+    from coach.app.screens.boards import DrillList
     from coach.session.profile_files import last_profile
-    from coach.session.settings import load_settings
     from coach.simulator.rehearsal.model import drill_names, load_drill
 
     drills = [(name, load_drill(name)) for name in drill_names()]
-    return show_list("drills", lambda at: DrillBoard(drills, last_profile("larch-hill"), load_settings(), at=at))
+    return show_list("drills", lambda: DrillList(drills, last_profile("larch-hill")))

@@ -105,16 +105,15 @@ def _look_back(path: Path, folder: Path) -> int:
 
 def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any, ...]) -> int:
     """Show the list on a screen; it is read again each time it comes back, so that changes to a roast show."""
-    from coach.app.screens.boards import LogBoard
-    from coach.session.settings import load_settings
+    from coach.app.screens.boards import LogList
 
-    def board(at: str) -> LogBoard:
+    def listing() -> LogList:
         with ready(folder) as index:
             rows = list(index.rows(where, values, args.limit or None, files=args.ended == "unreadable"))
             closing = _closing(index, args, where, values, len(rows))
-        return LogBoard(rows, closing, load_settings(), at=at)
+        return LogList(rows, closing)
 
-    return show_list("log", board)
+    return show_list("log", listing)
 
 
 def ready(folder: Path) -> Index:

@@ -39,14 +39,12 @@ def run(args: argparse.Namespace) -> int:
         print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in of_each.items() if r])
         return 0
     if args.screen:
-        from coach.app.screens.boards import ProgressBoard
-        from coach.session.settings import load_settings
+        from coach.app.screens.boards import ProgressList
 
-        def board(at: str) -> ProgressBoard:
-            people = [(p.stem, records) for p in paths if (records := read_records(p))]
-            return ProgressBoard(people, load_settings(), at=at)
+        def listing() -> ProgressList:
+            return ProgressList([(p.stem, records) for p in paths if (records := read_records(p))])
 
-        return show_list("progress", board)
+        return show_list("progress", listing)
     shown = 0
     for path in paths:
         records = read_records(path)

@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from coach.app.commands import add_json, add_profile, check
+from coach.app.commands import add_json, add_profile, check, show_list
 from coach.app.printing import in_words, plainly, print_json, width
 from coach.roast.errors import CoachError, faults, printable, reason_of
 
@@ -49,11 +49,9 @@ def add(p: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Open the screen on a simulated roaster; then reveal the drill and print the score.  Without a terminal the
     simulated person roasts, in plain lines."""
-    from coach.app.cli import main
     from coach.app.live import LiveRoast
     from coach.app.screens.app import RoastApp
-    from coach.app.screens.board import show_board
-    from coach.app.screens.score_board import ScoreBoard
+    from coach.app.screens.score_board import ScoreList
     from coach.app.screens.terminal import on_a_terminal, show
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.session.settings import load_settings
@@ -93,8 +91,8 @@ def run(args: argparse.Namespace) -> int:
     if outcome.result is None and drill is None:
         print("\n".join(outcome.lines()))
         return 0
-    again, other = _again(args, args.seed), _again(args, args.seed + 1)
-    code = show_board(lambda at: ScoreBoard(outcome, live.path, again, other, settings, at=at), main)
+    listing = ScoreList(outcome, live.path, _again(args, args.seed), _again(args, args.seed + 1))
+    code = show_list("rehearse", lambda: listing)
     print("\n".join(outcome.lines()))
     return code
 

@@ -58,12 +58,11 @@ def run(args: argparse.Namespace) -> int:
 
         return read("trend", lambda w, p: text(found, w, p, args.only), ascii_only=plain)
     if args.screen:
-        from coach.app.screens.boards import TrendBoard
-        from coach.session.settings import load_settings
+        from coach.app.screens.boards import TrendList
 
         given = {"since": args.since, "until": args.until, "machine": args.machine, "coffee": args.coffee}
         given["logbook"] = args.logbook or ""
         argv = ("trend", args.profile, *(x for name, value in given.items() if value for x in (f"--{name}", value)))
-        return show_list("trend", lambda at: TrendBoard(found, argv, load_settings(), at=at, ascii_only=plain))
+        return show_list("trend", lambda: TrendList(found, argv), ascii_only=plain)
     print("\n".join(text(found, width(100), plain, args.only)))
     return 0

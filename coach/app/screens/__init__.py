@@ -10,7 +10,7 @@ anything is imported that it doesn't show, numpy among it; what works in a roast
 finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread. Panes repaint only
 what changed. A source is any `Source`.
 `act.logged` is what the key for a made move logs: the moves that the band shows, so that both can't differ.
-A `Board` is a list whose lines are commands: home, logbook, trend, drills and progress (`home`, `boards`). It is left,
+A `Board` shows a `Listing`, whose lines are commands: home, logbook, trend, drills, progress, score. It is left,
 the command runs as if it had been typed, and `show_board` shows it again. Home is painted from names alone; the
 profiles and the logbook follow in a thread.
 Snapshots use hand-made situations (`tests/app/screens/still.py`), so forecasts don't move them; renew with

@@ -95,18 +95,43 @@ def wrapped(words: Sequence[str], cells: int) -> list[str]:
     return lines
 
 
+class Listing:
+    """Content of a board."""
+
+    note: ClassVar[str] = ""
+    """Text above the keys."""
+    guide: ClassVar[tuple[str, ...]] = KEYS
+    """Lines of the page of help."""
+
+    @property
+    def always(self) -> tuple[Task, ...]:
+        """Tasks of letters for any line, where that gives them no other meaning."""
+        return ()
+
+    def heading(self) -> str:
+        """Text of the first row."""
+        raise NotImplementedError
+
+    def items(self, wide: int) -> Iterable[str | Row]:
+        """The list for a width of ``wide`` cells: headings, and lines under them."""
+        raise NotImplementedError
+
+    def first(self) -> str:
+        """The line selected where none was; '' for the first of all."""
+        return ""
+
+    def ready(self) -> bool:
+        """True if Enter may take the line selected at first."""
+        return True
+
+
 class Board(Program):
-    """A list; ``chosen`` is the task chosen as it was left, None where there is none.
+    """A list on the screen; ``chosen`` is the task chosen as it was left, None where there is none.
 
     ``at``: the line selected at first, '' for the one that ``first`` names.
     """
 
     ENABLE_COMMAND_PALETTE = False
-    ALWAYS: tuple[Task, ...] = ()
-    """Tasks of letters for any line, where that gives them no other meaning."""
-    NOTE: ClassVar[str] = ""
-    """Text above the keys."""
-    GUIDE: ClassVar[tuple[str, ...]] = KEYS
     CSS = """
     Screen { background: $background; color: $foreground; }
     #top { height: 1; padding: 0 1; }
@@ -135,8 +160,11 @@ class Board(Program):
     .helping #help { display: block; }
     """
 
-    def __init__(self, settings: Settings | None = None, *, at: str = "", ascii_only: bool = False) -> None:
+    def __init__(
+        self, listing: Listing, settings: Settings | None = None, *, at: str = "", ascii_only: bool = False
+    ) -> None:
         super().__init__(settings, ascii_only=ascii_only)
+        self.listing = listing
         self.chosen: Task | None = None
         self.at = at
         self._rows: dict[str, Row] = {}
@@ -145,22 +173,6 @@ class Board(Program):
         """True once the person has chosen a line; until then the first is selected, also when lines come above it."""
         self._placed: str | None = None
 
-    def heading(self) -> str:
-        """Text of the first row."""
-        return "coach"
-
-    def items(self, wide: int) -> Iterable[str | Row]:
-        """The list for a width of ``wide`` cells: headings, and lines under them."""
-        return ()
-
-    def first(self) -> str:
-        """The line selected where none was; '' for the first of all."""
-        return ""
-
-    def ready(self) -> bool:
-        """True if Enter may take the line selected at first."""
-        return True
-
     def compose(self) -> ComposeResult:
         yield Static("", id="top", markup=False)
         with Horizontal(id="middle"):
@@ -168,13 +180,13 @@ class Board(Program):
             with VerticalScroll(id="beside"):
                 yield Static("", id="beside-text", markup=False)
         yield Static("", id="help", markup=False)
-        yield Static(self._signs(self.NOTE), id="note", markup=False)
+        yield Static(self._signs(self.listing.note), id="note", markup=False)
         yield Input(id="ask")
         yield Static("", id="keys", markup=False)
 
     def on_mount(self) -> None:
         self.query_one("#beside", VerticalScroll).can_focus = False
-        self.query_one("#note", Static).display = bool(self.NOTE)
+        self.query_one("#note", Static).display = bool(self.listing.note)
         self.query_one("#list").set_class(self.how.mono, "mono")
         if self.ascii_only:  # scrollbars are made of blocks
             for name in ("#list", "#beside"):
@@ -202,11 +214,11 @@ class Board(Program):
         """Build the list again; the selected line stays selected."""
         found = self.query_one("#list", OptionList)
         selected = self._selected()
-        at = selected.ident if selected is not None and self._moved else self.at or self.first()
+        at = selected.ident if selected is not None and self._moved else self.at or self.listing.first()
         self._rows.clear()
         options: list[Option] = []
         wide = self.cells
-        for item in self.items(wide):
+        for item in self.listing.items(wide):
             if isinstance(item, str):
                 if options:
                     options.append(Option("", disabled=True))
@@ -227,7 +239,7 @@ class Board(Program):
         found.highlighted = same
         if same == top:
             found.scroll_home(animate=False)  # the heading above it
-        self.query_one("#top", Static).update(Text(self._signs(printable(self.heading())), no_wrap=True))
+        self.query_one("#top", Static).update(Text(self._signs(printable(self.listing.heading())), no_wrap=True))
         if same is None:  # else the list's own word of its new line does it
             self._tell()
 
@@ -242,7 +254,7 @@ class Board(Program):
         row = self._selected()
         own = row.tasks if row is not None else ()
         taken = {a.key for a in own}
-        return (*own, *(a for a in self.ALWAYS if a.key not in taken))
+        return (*own, *(a for a in self.listing.always if a.key not in taken))
 
     def _tell(self) -> None:
         """Show the tasks and the details of the selected line."""
@@ -264,8 +276,8 @@ class Board(Program):
 
     def _guide(self) -> None:
         """Fill the page of help: below what holds for every line, the keys of the selected one."""
-        lines = wrapped(self._keys(), self.size.width - 4)
-        self.query_one("#help", Static).update(self._signs("\n".join([*self.GUIDE, "", "ON THIS LINE", *lines])))
+        lines = [*self.listing.guide, "", "ON THIS LINE", *wrapped(self._keys(), self.size.width - 4)]
+        self.query_one("#help", Static).update(self._signs("\n".join(lines)))
 
     def _keys(self) -> list[str]:
         """The keys of the selected line, each with its word."""
@@ -298,7 +310,7 @@ class Board(Program):
 
     def on_option_list_option_selected(self) -> None:
         row = self._selected()
-        if row is not None and row.tasks and (self._moved or self.ready()):
+        if row is not None and row.tasks and (self._moved or self.listing.ready()):
             self._choose(row.tasks[0])
 
     def on_key(self, event: Key) -> None:

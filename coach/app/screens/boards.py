@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from textwrap import wrap
 from typing import Final
 
-from coach.app.screens.board import KEYS, Board, Row, Task
+from coach.app.screens.board import KEYS, Listing, Row, Task
 from coach.app.screens.roast_rows import roast_heads, roast_row
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend.trend import Chart, Point, Trend
-from coach.session.settings import Settings
 from coach.simulator.rehearsal.history import Record, lateness
 from coach.simulator.rehearsal.model import KINDS, Drill
 
@@ -26,26 +26,23 @@ def _month(moment: str) -> str:
         return "WITHOUT A DATE"
 
 
-class LogBoard(Board):
+@dataclass(frozen=True)
+class LogList(Listing):
     """The logbook, newest first, a heading for each month.  ``closing``: remarks on the whole of it."""
 
-    GUIDE = (
+    roasts: Sequence[Summary]
+    closing: Sequence[str] = ()
+    now: datetime = field(default_factory=datetime.now)
+
+    guide = (
         "LOGBOOK", *KEYS, "",
         "y and n say whether the roast is accepted; a takes it as a profile; x closes one without a drop.",
         "Every line is a command too: coach log ROAST, coach review ROAST, coach result ROAST.",
     )  # fmt: skip
-    ALWAYS = (
+    always = (
         Task("g", "find", ("log",), "What to find", "--coffee kenya --since 2026-10"),
         Task("i", "import", ("import",), "The sheet's file", "roast.csv --batch 0.8 --follows larch-hill"),
     )
-
-    def __init__(
-        self, rows: Sequence[Summary], closing: Sequence[str] = (), settings: Settings | None = None, *,
-        at: str = "", now: datetime | None = None, ascii_only: bool = False,
-    ) -> None:  # fmt: skip
-        super().__init__(settings, at=at, ascii_only=ascii_only)
-        self.roasts, self.closing = rows, closing
-        self._now = now or datetime.now()
 
     def heading(self) -> str:
         return "logbook   " + "; ".join(self.closing)
@@ -56,30 +53,27 @@ class LogBoard(Board):
             if (new := _month(r.moment)) != month:
                 yield roast_heads(new, wide) if not month else new
                 month = new
-            yield roast_row(r, self._now, wide)
+            yield roast_row(r, self.now, wide)
         if not self.roasts:
             yield "No roast is like that."
 
 
-class TrendBoard(Board):
+@dataclass(frozen=True)
+class TrendList(Listing):
     """The trend of a profile: flagged roasts, then a line for each quantity, its chart beside it.
 
     ``argv``: the command of this board, without the options for its form.
     """
 
-    GUIDE = (
+    trend: Trend
+    argv: tuple[str, ...]
+
+    guide = (
         "TREND", *KEYS, "",
         "mean, spread (standard deviation) and distance from the plan of each quantity; capable: Cpk of 1 or more,",
         "it stays within the profile's tolerance.",
         "In a chart: o a roast, X one that is flagged; lines: limits and weighted mean; single dots: the plan.",
     )  # fmt: skip
-
-    def __init__(
-        self, found: Trend, argv: Sequence[str], settings: Settings | None = None, *, at: str = "",
-        ascii_only: bool = False,
-    ) -> None:  # fmt: skip
-        super().__init__(settings, at=at, ascii_only=ascii_only)
-        self.trend, self.argv = found, tuple(argv)
 
     def heading(self) -> str:
         roasts = self.trend.roasts
@@ -141,21 +135,18 @@ class TrendBoard(Board):
         return lines
 
 
-class DrillBoard(Board):
+@dataclass(frozen=True)
+class DrillList(Listing):
     """The drills that can be rehearsed: Enter begins.  ``profile``: the one that is roasted."""
 
-    GUIDE = (
+    drills: Sequence[tuple[str, Drill]]
+    profile: str
+
+    guide = (
         "DRILLS", *KEYS, "",
         "In a drill something happens that you have to notice and answer. What it is, is told after.",
         "While rehearsing  /hint  asks for a hint (it costs points),  /stop  ends a safety drill.",
     )  # fmt: skip
-
-    def __init__(
-        self, drills: Iterable[tuple[str, Drill]], profile: str, settings: Settings | None = None, *, at: str = "",
-        ascii_only: bool = False,
-    ) -> None:  # fmt: skip
-        super().__init__(settings, at=at, ascii_only=ascii_only)
-        self.drills, self.profile = tuple(drills), profile
 
     def heading(self) -> str:
         return f"drills   rehearsed with {self.profile}"
@@ -178,22 +169,18 @@ class DrillBoard(Board):
         return (begin, real) if name == "random" else (begin, real, Task("t", "tell what it is", ("drills", name)))
 
 
-class ProgressBoard(Board):
+@dataclass(frozen=True)
+class ProgressList(Listing):
     """Each person's rehearsals and stage; Enter reviews one."""
 
-    GUIDE = (
+    people: Sequence[tuple[str, Sequence[Record]]]
+
+    guide = (
         "PROGRESS", *KEYS, "",
         "Points: temperature kept in the band, first crack called, drop on time, cues answered.",
         "Three of four running with 75 points or better and no hint lead to the next stage,",
         "three running under 50 one back.",
     )  # fmt: skip
-
-    def __init__(
-        self, people: Sequence[tuple[str, Sequence[Record]]], settings: Settings | None = None, *, at: str = "",
-        ascii_only: bool = False,
-    ) -> None:  # fmt: skip
-        super().__init__(settings, at=at, ascii_only=ascii_only)
-        self.people = people
 
     def heading(self) -> str:
         return "progress   rehearsals of each person"

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextvars import ContextVar
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
 from rich.cells import set_cell_size
 
-from coach.app.screens.board import KEYS, Board, Row, Task, show_board
+from coach.app.screens.board import KEYS, Board, Listing, Row, Task, show_board
 from coach.app.screens.program import hand_over
 from coach.app.screens.roast_rows import roast_heads, roast_row, weigh_row
 from coach.logbook.index.overview import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, names_alone
@@ -204,45 +204,51 @@ def _more(page: HomePage) -> Iterator[Row]:
     yield row("Settings", Task("", "show", ("settings",)))
 
 
-class HomeApp(Board):
-    """The home screen."""
+@dataclass(frozen=True)
+class Home(Listing):
+    """Everything of a week; not ``read``: the profiles alone."""
 
-    ALWAYS = ALWAYS
-    NOTE = CAUTION
-    GUIDE = HELP
+    page: HomePage
+    now: datetime
+    read: bool = True
+
+    always = ALWAYS
+    note = CAUTION
+    guide = HELP
+
+    def heading(self) -> str:
+        """The program, and the size of the logbook."""
+        if not self.read:
+            return "coach   reading the logbook ..."
+        count = self.page.count
+        if not count:
+            return "coach   no roast yet"
+        last = _day(self.page.roasts[0].moment, self.now)
+        return f"coach   {count} roast{'' if count == 1 else 's'}, the last {last}"
+
+    def ready(self) -> bool:
+        """False while what is to be done next is not known yet: Enter then means nothing."""
+        return self.read
+
+    def items(self, wide: int) -> Iterator[str | Row]:
+        return sections(self.page, self.now, wide)
+
+    def first(self) -> str:
+        """The line to do next: an unfinished roast, the first step that was not done, the profile roasted last."""
+        if self.page.unfinished or not self.page.first_steps:
+            return ""
+        return next((ident for ident, done in _done(self.page) if not done), "")
+
+
+class HomeApp(Board):
+    """The home screen: painted from the profiles' names, then from the logbook."""
 
     def __init__(
         self, settings: Settings | None = None, *, at: str = "", now: datetime | None = None, ascii_only: bool = False
     ) -> None:
-        super().__init__(settings, at=at, ascii_only=ascii_only)
-        self.logbook_read = False
         self._now = now or datetime.now()
-        self._page = HomePage(profiles=names_alone(), heard=True, rehearsed=True, own=True)
-
-    def heading(self) -> str:
-        """The program, and the size of the logbook."""
-        if not self.logbook_read:
-            return "coach   reading the logbook ..."
-        count = self._page.count
-        if not count:
-            return "coach   no roast yet"
-        return (
-            f"coach   {count} roast{'' if count == 1 else 's'}, the last {_day(self._page.roasts[0].moment, self._now)}"
-        )
-
-    def ready(self) -> bool:
-        """False while what is to be done next is not known yet: Enter then means nothing."""
-        return self.logbook_read
-
-    def items(self, wide: int) -> Iterator[str | Row]:
-        """Everything of a week."""
-        return sections(self._page, self._now, wide)
-
-    def first(self) -> str:
-        """The line to do next: an unfinished roast, the first step that was not done, the profile roasted last."""
-        if self._page.unfinished or not self._page.first_steps:
-            return ""
-        return next((ident for ident, done in _done(self._page) if not done), "")
+        names = HomePage(profiles=names_alone(), heard=True, rehearsed=True, own=True)
+        super().__init__(Home(names, self._now, read=False), settings, at=at, ascii_only=ascii_only)
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -265,8 +271,7 @@ class HomeApp(Board):
             hand_over(self, lambda: self._found(whole))
 
     def _found(self, page: HomePage) -> None:
-        self.logbook_read = True
-        self._page = page
+        self.listing = Home(page, self._now)
         if dict(_done(page)).get(self.at):  # a step that was done leads to the next
             self.at = ""
         self.fill()

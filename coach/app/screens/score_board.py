@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from textwrap import wrap
 from typing import Final
 
-from coach.app.screens.board import KEYS, Board, Row, Task
+from coach.app.screens.board import KEYS, Listing, Row, Task
 from coach.app.screens.roast_panes import entry_words
 from coach.roast.units import clock
-from coach.session.settings import Settings
 from coach.simulator.rehearsal.judged import Judged
 from coach.simulator.rehearsal.score import MEANING, Answered, Part
 
@@ -21,27 +20,31 @@ BAR: Final = 20
 """Width of a part's bar, cells."""
 
 
-class ScoreBoard(Board):
+@dataclass(frozen=True)
+class ScoreList(Listing):
     """The score.  ``again`` and ``other``: the commands that rehearse the same, or another day, once more."""
 
-    GUIDE = (
+    outcome: Judged
+    journal: Path
+    again: tuple[str, ...]
+    other: tuple[str, ...]
+
+    guide = (
         "SCORE", *KEYS, "",
         "Points: each part's share of its worth, the part that cost most first. A hint costs points too.",
         "A cue is the coach's part: the list says of each if it was right, and how it was answered.",
     )  # fmt: skip
 
-    def __init__(
-        self, outcome: Judged, journal: Path, again: Sequence[str], other: Sequence[str],
-        settings: Settings | None = None, *, at: str = "", ascii_only: bool = False,
-    ) -> None:  # fmt: skip
-        super().__init__(settings, at=at, ascii_only=ascii_only)
-        self.outcome = outcome
-        self.ALWAYS = (
-            Task("r", "rehearse again", tuple(again), waits=False, ends=True),
+    @property
+    def always(self) -> tuple[Task, ...]:
+        return (
+            Task("r", "rehearse again", self.again, waits=False, ends=True),
             Task("h", "home", (), waits=False, ends=True),
         )
-        self._other = Task("enter", "rehearse", tuple(other), waits=False, ends=True)
-        self._review = Task("enter", "review", ("review", str(journal), "--screen"), waits=False)
+
+    @property
+    def _review(self) -> Task:
+        return Task("enter", "review", ("review", str(self.journal), "--screen"), waits=False)
 
     def heading(self) -> str:
         return f"score   {self.outcome.heading()}"
@@ -72,9 +75,10 @@ class ScoreBoard(Board):
                 for n, text in enumerate(o.remarks)
             )
         yield "NEXT"
+        other = Task("enter", "rehearse", self.other, waits=False, ends=True)
         drills = Task("enter", "list", ("drills", "--screen"), waits=False, ends=True)
-        yield Row("again", "Rehearse the same again", (replace(self.ALWAYS[0], key="enter"),))
-        yield Row("other", "Rehearse on another day of the roaster", (self._other,))
+        yield Row("again", "Rehearse the same again", (replace(self.always[0], key="enter"),))
+        yield Row("other", "Rehearse on another day of the roaster", (other,))
         yield Row("review", "Review the roast, with its pictures", (self._review,))
         yield Row("drills", "Choose a drill", (drills,))
 

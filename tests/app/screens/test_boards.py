@@ -17,10 +17,10 @@ from helpers import EXAMPLE
 from still import painted
 
 from coach.app.cli import parser
-from coach.app.screens.board import Board, Row, Task, show_board
-from coach.app.screens.boards import DrillBoard, LogBoard, ProgressBoard, TrendBoard
+from coach.app.screens.board import Board, Listing, Row, Task, show_board
+from coach.app.screens.boards import DrillList, LogList, ProgressList, TrendList
 from coach.app.screens.home import HomeApp, told_error
-from coach.app.screens.score_board import ScoreBoard
+from coach.app.screens.score_board import ScoreList
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.overview import ProfileLine
 from coach.logbook.index.summary import Summary
@@ -51,25 +51,25 @@ def roasts(count: int = 9) -> list[Summary]:
     ]  # fmt: skip
 
 
-def log_board(**given: Any) -> LogBoard:
-    return LogBoard(roasts(), ["9 roasts"], now=NOW, **given)
+def log_list() -> LogList:
+    return LogList(roasts(), ["9 roasts"], NOW)
 
 
-def trend_board(**given: Any) -> TrendBoard:
+def trend_list() -> TrendList:
     found = trend(load_profile("larch-hill"), list(reversed(roasts())))
-    return TrendBoard(found, ("trend", "larch-hill"), **given)
+    return TrendList(found, ("trend", "larch-hill"))
 
 
-def drill_board(**given: Any) -> DrillBoard:
-    return DrillBoard([(n, load_drill(n)) for n in drill_names()], "larch-hill", **given)
+def drill_list() -> DrillList:
+    return DrillList([(n, load_drill(n)) for n in drill_names()], "larch-hill")
 
 
-def progress_board(**given: Any) -> ProgressBoard:
+def progress_list() -> ProgressList:
     records = [
         Record(started="2026-11-03T08:15:30+00:00", profile="larch-hill", points=p, call_off=c, drill=d)
         for p, c, d in ((62.0, 14.0, ""), (81.0, 1.0, "cold-drum"))
     ]
-    return ProgressBoard([("ada", records)], **given)
+    return ProgressList([("ada", records)])
 
 
 def outcome() -> Judged:
@@ -89,16 +89,14 @@ def outcome() -> Judged:
     )
 
 
-def score_board(**given: Any) -> ScoreBoard:
-    return ScoreBoard(
-        outcome(), EXAMPLE, ("rehearse", "larch-hill"), ("rehearse", "larch-hill", "--seed", "2"), **given
-    )
+def score_list() -> ScoreList:
+    return ScoreList(outcome(), EXAMPLE, ("rehearse", "larch-hill"), ("rehearse", "larch-hill", "--seed", "2"))
 
 
-BOARDS = [log_board, trend_board, drill_board, progress_board, score_board]
+BOARDS = [log_list, trend_list, drill_list, progress_list, score_list]
 
 
-def rows(board: Board, wide: int = 76) -> list[Row]:
+def rows(board: Listing, wide: int = 76) -> list[Row]:
     return [x for x in board.items(wide) if isinstance(x, Row)]
 
 
@@ -112,7 +110,7 @@ def test_each_line_opens_with_a_command_that_is_understood(make: Any) -> None:
         assert r.tasks[0].key == "enter"
         keys = [a.key for a in r.tasks]
         assert len(set(keys)) == len(keys)
-        for task in (*r.tasks, *board.ALWAYS):
+        for task in (*r.tasks, *board.always):
             argv = list((task.with_answer(task.example) if task.ask else task).argv)
             if not argv:  # home
                 continue
@@ -122,7 +120,7 @@ def test_each_line_opens_with_a_command_that_is_understood(make: Any) -> None:
 
 @pytest.mark.parametrize("make", BOARDS)
 def test_lines_fit_and_plain_signs_are_kept(make: Any) -> None:
-    board = make(ascii_only=True)
+    board = Board(make(), ascii_only=True)
 
     async def look() -> str:
         async with board.run_test(size=(80, 24)) as pilot:
@@ -131,12 +129,14 @@ def test_lines_fit_and_plain_signs_are_kept(make: Any) -> None:
 
     text = asyncio.run(look())
     assert text.isascii()
-    assert len(rows(board, 40)) == len(rows(board, 200)), "the same lines at any width"
+    assert len(rows(board.listing, 40)) == len(rows(board.listing, 200)), "the same lines at any width"
 
 
-def pressed(board: Board, keys: Iterable[str], size: tuple[int, int] = (80, 24)) -> tuple[str, ...]:
+def pressed(listing: Listing, keys: Iterable[str], at: str = "") -> tuple[str, ...]:
+    board = Board(listing, at=at)
+
     async def go() -> None:
-        async with board.run_test(size=size) as pilot:
+        async with board.run_test(size=(80, 24)) as pilot:
             for key in keys:
                 await pilot.press(key)
             await pilot.pause()
@@ -146,14 +146,14 @@ def pressed(board: Board, keys: Iterable[str], size: tuple[int, int] = (80, 24))
 
 
 def test_a_roast_is_reviewed_marked_and_adopted_by_a_key() -> None:
-    assert pressed(log_board(), ["enter"]) == ("review", "r0", "--screen")
-    assert pressed(log_board(), ["down", "y"]) == ("result", "r1", "accepted", "yes")
-    assert pressed(log_board(), ["a", *"Nov", "enter"]) == ("adopt", "r0", "--name", "Nov")
-    assert pressed(log_board(), ["escape", "?", "escape", "q"]) == ()
+    assert pressed(log_list(), ["enter"]) == ("review", "r0", "--screen")
+    assert pressed(log_list(), ["down", "y"]) == ("result", "r1", "accepted", "yes")
+    assert pressed(log_list(), ["a", *"Nov", "enter"]) == ("adopt", "r0", "--name", "Nov")
+    assert pressed(log_list(), ["escape", "?", "escape", "q"]) == ()
 
 
 def test_a_score_says_first_what_cost_most_and_is_fair_to_the_coach_and_the_person() -> None:
-    board = score_board()
+    board = score_list()
     assert "68 of 100 points" in board.heading()
     by = {r.ident: r for r in rows(board)}
     assert [i for i in by if i.startswith("part")] == ["part call of crack", "part first crack"]
@@ -166,17 +166,17 @@ def test_a_score_says_first_what_cost_most_and_is_fair_to_the_coach_and_the_pers
 
 
 def test_a_score_leads_to_another_rehearsal_or_home_by_one_key(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert pressed(score_board(), ["r"]) == ("rehearse", "larch-hill")
-    board, ran = score_board(), list[Any]()
+    assert pressed(score_list(), ["r"]) == ("rehearse", "larch-hill")
+    board, ran = Board(score_list()), list[Any]()
     monkeypatch.setattr(
-        "coach.app.screens.terminal.on_screen", lambda app: setattr(app, "chosen", board.ALWAYS[1]) or 0
+        "coach.app.screens.terminal.on_screen", lambda app: setattr(app, "chosen", board.listing.always[1]) or 0
     )
     assert show_board(lambda at: board, lambda argv: ran.append(argv) or 0) == 0
     assert ran == [()], "home, and the score does not come back"
 
 
 def test_space_shows_more_of_a_line_where_there_is_no_room_beside() -> None:
-    board = score_board()
+    board = Board(score_list())
 
     async def look() -> list[str]:
         async with board.run_test(size=(80, 24)) as pilot:
@@ -195,18 +195,18 @@ def test_space_shows_more_of_a_line_where_there_is_no_room_beside() -> None:
 
 
 def test_the_logbook_has_a_heading_for_each_month_and_keeps_its_line() -> None:
-    items = list(log_board().items(76))
+    items = list(log_list().items(76))
     heads = [x for x in items if isinstance(x, str)]
     assert [h.partition("   ")[0] for h in heads] == ["NOVEMBER 2026", "OCTOBER 2026"]
     first = items[1].text  # type: ignore[union-attr]
     assert "crack" not in first, "it stands above, once"
-    assert first[: heads[0].index("crack") + 3].endswith(clock(log_board().roasts[0].crack_time or 0.0))
+    assert first[: heads[0].index("crack") + 3].endswith(clock(log_list().roasts[0].crack_time or 0.0))
     assert "Larch Hill everyday (invented)" in first, "the name has the room"
-    assert pressed(log_board(at="roast r7.jsonl"), ["enter"]) == ("review", "r7", "--screen")
+    assert pressed(log_list(), ["enter"], at="roast r7.jsonl") == ("review", "r7", "--screen")
 
 
 def test_a_roast_left_unfinished_is_closed_from_the_logbook() -> None:
-    board = LogBoard([replace(roasts(1)[0], drop_time=None, ended="unfinished")], now=NOW)
+    board = LogList([replace(roasts(1)[0], drop_time=None, ended="unfinished")], now=NOW)
     (row,) = rows(board)
     assert row.text.endswith("unfinished")
     assert [t.argv[0] for t in row.tasks] == ["log", "close"]
@@ -214,7 +214,7 @@ def test_a_roast_left_unfinished_is_closed_from_the_logbook() -> None:
 
 def test_a_quantity_opens_its_chart_and_a_flagged_roast_its_review() -> None:
     found = trend(load_profile("larch-hill"), list(reversed(roasts(30))))
-    board = TrendBoard(found, ("trend", "larch-hill", "--since", "2026"))
+    board = TrendList(found, ("trend", "larch-hill", "--since", "2026"))
     by = {r.ident: r for r in rows(board)}
     assert by["chart crack time"].tasks[0].argv == (
         "trend", "larch-hill", "--since", "2026", "--only", "crack time", "--screen",
@@ -226,13 +226,13 @@ def test_a_quantity_opens_its_chart_and_a_flagged_roast_its_review() -> None:
 
 
 def test_progress_says_what_leads_on_and_how_first_crack_is_called() -> None:
-    first, *_ = progress_board().items(76)
+    first, *_ = progress_list().items(76)
     assert str(first).startswith("ADA   stage: rehearse; 2 more")
-    newest = rows(progress_board())[0]
+    newest = rows(progress_list())[0]
     assert "81 points" in newest.text
     assert "call on time" in newest.text
     assert newest.tasks[0].argv == ("review", "20261103-081530", "--screen")
-    assert "call 14 s late" in rows(progress_board())[1].text
+    assert "call 14 s late" in rows(progress_list())[1].text
 
 
 def test_how_right_forecasts_were_is_told_with_how_little_that_means() -> None:
@@ -267,7 +267,7 @@ def test_home_tells_of_what_is_selected_beside_it_where_there_is_room(
 
     async def look() -> str:
         async with app.run_test(size=size) as pilot:
-            while not app.logbook_read:
+            while not app.listing.ready():
                 await pilot.pause(0.005)
             await app.workers.wait_for_complete()
             await pilot.pause()
@@ -280,7 +280,7 @@ def test_home_tells_of_what_is_selected_beside_it_where_there_is_room(
 
 def test_without_colours_the_selected_line_is_still_told_from_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("NO_COLOR", "1")
-    board = log_board(at="roast r2.jsonl")
+    board = Board(log_list(), at="roast r2.jsonl")
 
     async def look() -> list[str]:
         async with board.run_test(size=(80, 24)) as pilot:
@@ -294,7 +294,7 @@ def test_without_colours_the_selected_line_is_still_told_from_the_others(monkeyp
 
 @pytest.mark.parametrize("width", [80, 120, 200])
 def test_a_verdict_is_not_cut_off(width: int) -> None:
-    board = LogBoard([replace(r, accepted=True) for r in roasts()], now=NOW)
+    board = Board(LogList([replace(r, accepted=True) for r in roasts()], now=NOW))
 
     async def look() -> list[str]:
         async with board.run_test(size=(width, 36)) as pilot:

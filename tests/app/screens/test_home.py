@@ -41,7 +41,7 @@ def rows() -> list[Row | str]:
 
 async def read(app: HomeApp, pilot: Any) -> None:
     """Wait until the list holds what the logbook has."""
-    while not app.logbook_read:
+    while not app.listing.ready():
         await pilot.pause(0.005)
     await app.workers.wait_for_complete()
     await pilot.pause()
