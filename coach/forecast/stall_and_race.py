@@ -96,7 +96,7 @@ def _risen(
     plan = max(profile.curve.slope(profile.drop_time - 30.0, 60.0), 0.03)
     ends = np.maximum([drop.quantile(q) for q in DROPS], now + 1.0)
     t = np.concatenate([[r.t for r in readings], ends - SPAN, ends])
-    mean, cov = _way(model, base, schedule, t)
+    mean, cov = trajectory(model, base, schedule, t)
     off = np.array([model.deviation(r) for r in readings]) - mean[: len(readings)]
     near = np.abs(off) < GROSS
     seen, y = [r for r, good in zip(readings, near, strict=True) if good], off[near]
@@ -106,9 +106,9 @@ def _risen(
     starts = np.arange(base.t, ends[-1], STEP)
     over = _next_gas(schedule, starts, now)
     again = over < ends[-1]
-    lasting = BENT * _bend(t - starts[:, None])
-    ended = lasting[again] - BENT * _bend(t - over[again, None])
-    bends = np.concatenate([SWAY * _bend(t - base.t)[None], lasting, ended])  # (c, h)
+    lasting = BENT * bent(t - starts[:, None])
+    ended = lasting[again] - BENT * bent(t - over[again, None])
+    bends = np.concatenate([SWAY * bent(t - base.t)[None], lasting, ended])  # (c, h)
     each = HAZARD * STEP
     prior = np.concatenate([[1.0], np.where(again, (1 - ENDED) * each, each), np.full(int(again.sum()), ENDED * each)])
     whole = cov + plan**2 * bends[:, :, None] * bends[:, None, :]  # (c, h, h)
@@ -123,7 +123,7 @@ def _risen(
         cross = whole[:, to, :n] - whole[:, from_, :n]
         a, gain = inverse @ y, cross @ inverse  # (c, n), (c, d, n)
         log_w = log_w - 0.5 * (a @ y + np.linalg.slogdet(plain)[1] + n * np.log(2 * np.pi)) + n * np.log1p(-SLIP)
-        bend, out, log_w = _slips(log_w, inverse, a)
+        bend, out, log_w = slips(log_w, inverse, a)
         g, short = np.where(out[:, None], gain[bend], 0.0), np.where(out, a[bend], 0.0)
         block = _inverses(inverse[bend], out)
         rise = rise + (gain @ y)[bend] - np.einsum("sdk,skl,sl->sd", g, block, short)
@@ -140,7 +140,7 @@ def _risen(
     return Risen(stall, racing, newest), log
 
 
-def _slips(log_w: Array, inverse: Array, a: Array) -> tuple[NDArray[np.intp], NDArray[np.bool_], Array]:
+def slips(log_w: Array, inverse: Array, a: Array) -> tuple[NDArray[np.intp], NDArray[np.bool_], Array]:
     """Likely enough cases, with their weights: bends (s,) with readings mistyped (s, n), none to two of them.
 
     Of each bend: ``log_w`` (c,) with all readings as typed; ``inverse`` (c, n, n), of their joint covariance; ``a``
@@ -170,7 +170,7 @@ def _inverses(matrix: Array, out: NDArray[np.bool_]) -> Array:
     return np.where(both, np.linalg.inv(np.where(both, matrix, np.eye(out.shape[1]))), 0.0)
 
 
-def _way(model: Model, base: BankState, schedule: Schedule, t: Array) -> tuple[Array, Array]:
+def trajectory(model: Model, base: BankState, schedule: Schedule, t: Array) -> tuple[Array, Array]:
     """The mean (h,), K, and covariance (h, h), K², of the deviation at times ``t`` (h,), s, over the bank's members."""
     once, back = np.unique(np.maximum(t, base.t), return_inverse=True)  # readings may be of one moment, drops, too
     e, row, doubt, _ = (x[:, back.ravel()] for x in reach(model, base, schedule, once))
@@ -192,7 +192,7 @@ def _next_gas(schedule: Schedule, starts: Array, now: float) -> Array:
     return np.array([next((m for m in moves if m > s), np.inf) for s in starts])
 
 
-def _bend(x: Array) -> Array:
+def bent(x: Array) -> Array:
     """Distance covered in ``x`` seconds by a rate that changes by one, coming in with a first-order lag, s."""
     x = np.maximum(x, 0.0)
     return np.asarray(x - BENDS_IN * -np.expm1(-x / BENDS_IN))

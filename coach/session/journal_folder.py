@@ -7,7 +7,6 @@ the fullest counts, and only it.  What can't be read is passed over with a remar
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
 import stat
 from collections.abc import Callable, Iterator
@@ -39,52 +38,40 @@ def scan(folder: Path) -> Listed:
     """List the journals of a folder and its subfolders.  Raises JournalError when the folder itself can't be listed."""
     found: dict[str, tuple[int, int]] = {}
     strange: dict[str, str] = {}
-    todo = [(folder, "")]
-    while todo:
-        place, prefix = todo.pop()
-        try:
-            with os.scandir(place) as entries:
-                for entry in entries:
-                    if not entry.name.startswith("."):
-                        _sort(entry, prefix + entry.name, todo, found, strange)
-        except OSError as error:
-            if place == folder:
-                what = "is no folder." if isinstance(error, (FileNotFoundError, NotADirectoryError)) else ""
-                why = what or f"can't be listed ({reason_of(error)})."
-                raise JournalError(str(folder), why, "Name a folder of journals.") from None
-            strange[prefix] = f"a folder that can't be listed ({reason_of(error)})"
+
+    def unlisted(error: OSError) -> None:
+        if Path(error.filename) == folder:
+            gone = isinstance(error, (FileNotFoundError, NotADirectoryError))
+            why = "is no folder." if gone else f"can't be listed ({reason_of(error)})."
+            raise JournalError(str(folder), why, "Name a folder of journals.") from None
+        strange[_prefix(folder, error.filename)] = f"a folder that can't be listed ({reason_of(error)})"
+
+    for place, folders, files in os.walk(folder, onerror=unlisted):
+        folders[:] = [f for f in folders if not f.startswith(".")]
+        prefix = _prefix(folder, place)
+        for file in (*folders, *files):
+            if not file.endswith(".jsonl") or file.startswith("."):
+                continue
+            path, name = os.path.join(place, file), prefix + file
+            try:
+                state = os.stat(path)
+            except OSError as error:
+                if os.path.islink(path):
+                    strange[name] = "a link that leads nowhere"
+                elif not isinstance(error, FileNotFoundError):  # gone between the listing and here
+                    strange[name] = f"can't be looked at ({reason_of(error)})"
+                continue
+            if stat.S_ISREG(state.st_mode):
+                found[name] = (state.st_mtime_ns, state.st_size)
+            else:
+                strange[name] = "a folder" if stat.S_ISDIR(state.st_mode) else "no file but a pipe or a device"
     return Listed(found, strange)
 
 
-def _sort(
-    entry: os.DirEntry[str],
-    name: str,
-    todo: list[tuple[Path, str]],
-    found: dict[str, tuple[int, int]],
-    strange: dict[str, str],
-) -> None:
-    """Sort one entry of a folder among subfolders, journals and others."""
-    like_journal = name.endswith(".jsonl")
-    if entry.is_dir(follow_symlinks=False):
-        todo.append((Path(entry.path), f"{name}/"))
-        if like_journal:
-            strange[name] = "a folder that is named like a journal"
-        return
-    if not like_journal:
-        return
-    try:
-        state = entry.stat()
-    except OSError as error:
-        if entry.is_symlink():
-            round_about = error.errno == errno.ELOOP
-            strange[name] = f"a link that leads {'round in a circle' if round_about else 'nowhere'}"
-        elif not isinstance(error, FileNotFoundError):  # gone between the listing and here
-            strange[name] = f"can't be looked at ({reason_of(error)})"
-        return
-    if stat.S_ISREG(state.st_mode):
-        found[name] = (state.st_mtime_ns, state.st_size)
-    else:
-        strange[name] = "a folder" if stat.S_ISDIR(state.st_mode) else "no file but a pipe or a device"
+def _prefix(folder: Path, place: str) -> str:
+    """The beginning of the names of files in a folder's subfolder; '' in itself."""
+    within = Path(place).relative_to(folder).as_posix()
+    return "" if within == "." else f"{within}/"
 
 
 def passed_over(name: str, why: str) -> None:

@@ -76,7 +76,10 @@ FEATURES = (
         ),
     ),
     Feature(
-        "stall and race", ("forecast/stall_and_race.py",), ("forecast/test_lastrise*",), ("stall_and_race.py:chances",)
+        "stall and race",
+        ("forecast/stall_and_race.py",),
+        ("forecast/test_stall_and_race*",),
+        ("stall_and_race.py:chances",),
     ),
     Feature(
         "readings: turned, doubted, requested",

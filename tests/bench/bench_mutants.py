@@ -59,7 +59,7 @@ _FORECAST = (
         for name in ("threshold", "first_passage", "hearing", "forecast", "forecast_parts", "asking", "stuck")
     ),
     "tests/session/test_session.py",
-    "tests/forecast/test_lastrise.py",
+    "tests/forecast/test_stall_and_race.py",
     "tests/forecast/test_widened.py",
     "tests/advice/test_advice.py",
 )

@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 import coach.forecast.predictor
-import coach.forecast.stall_and_race as lastrise
+from coach.forecast import stall_and_race
 from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import BankState, start
 from coach.forecast.forecast_values import Forecast
@@ -130,11 +130,11 @@ def test_a_reading_every_second_costs_no_more(monkeypatch: pytest.MonkeyPatch) -
 
     def spy(model: object, base: object, schedule: object, readings: tuple[Probe, ...], *rest: object) -> object:
         counts.append(len(readings))
-        return lastrise.Risen(0.0, 0.0, None)
+        return stall_and_race.Risen(0.0, 0.0, None)
 
     monkeypatch.setattr(coach.forecast.predictor, "chances", spy)
     said(roast(*((float(s), 0.0) for s in range(14, 60))), 61.0)
-    assert counts == [lastrise.MOST]
+    assert counts == [stall_and_race.MOST]
 
 
 def test_it_starts_from_the_filter_before_the_readings_that_are_taken_once_more(
@@ -144,26 +144,28 @@ def test_it_starts_from_the_filter_before_the_readings_that_are_taken_once_more(
 
     def spy(model: object, base: BankState, schedule: object, readings: tuple[Probe, ...], *rest: object) -> object:
         taken.append((base, readings))
-        return lastrise.Risen(0.0, 0.0, None)
+        return stall_and_race.Risen(0.0, 0.0, None)
 
     monkeypatch.setattr(coach.forecast.predictor, "chances", spy)
     made = roast((15, 0.0), (33, 0.0), (50, 0.0))
     outlook = Outlook(PROFILE, from_profile(PROFILE), 1.0)
     outlook.at(CRACK + 51.0, made, asking=False)
     base, readings = taken[0]
-    assert 0 < len(readings) <= lastrise.MOST
-    assert readings[0].t >= CRACK + 51.0 - lastrise.BACK
+    assert 0 < len(readings) <= stall_and_race.MOST
+    assert readings[0].t >= CRACK + 51.0 - stall_and_race.BACK
     assert readings == made.readings[-len(readings) :]
     before = made.readings[-len(readings) - 1]
     assert base.t == before.t
-    assert base is outlook._states[len(made.readings) - len(readings) - 1]
+    then = made.until(before.t)
+    filtered = Outlook(PROFILE, from_profile(PROFILE), 1.0).state(before.t, then, outlook.plan.schedule(then, before.t))
+    assert np.array_equal(base.x, filtered.x)
 
 
 def test_without_bends_and_slips_it_is_the_conditional_normal(monkeypatch: pytest.MonkeyPatch) -> None:
     """The rise given readings, worked out from the joint density on a grid instead of by conditioning."""
-    monkeypatch.setattr(lastrise, "HAZARD", 1e-12)
-    monkeypatch.setattr(lastrise, "SLIP", 1e-12)
-    monkeypatch.setattr(lastrise, "DROPS", (0.5,))
+    monkeypatch.setattr(stall_and_race, "HAZARD", 1e-12)
+    monkeypatch.setattr(stall_and_race, "SLIP", 1e-12)
+    monkeypatch.setattr(stall_and_race, "DROPS", (0.5,))
     outlook = Outlook(PROFILE, from_profile(PROFILE), 1.0)
     made = roast((25, -2.0))
     schedule = outlook.plan.schedule(made, CRACK + 26)
@@ -171,10 +173,10 @@ def test_without_bends_and_slips_it_is_the_conditional_normal(monkeypatch: pytes
     reading = made.readings[-1]
     end = PROFILE.drop_time
     drop = Distribution(np.array([end - 0.01, end + 0.01]), np.array([0.0, 1.0]))
-    got = lastrise.chances(outlook.model, base, schedule, (reading,), CRACK + 26, PROFILE, drop)
+    got = stall_and_race.chances(outlook.model, base, schedule, (reading,), CRACK + 26, PROFILE, drop)
     t = np.array([reading.t, end - 60.0, end])
-    mean, cov = lastrise._way(outlook.model, base, schedule, t)
-    bend = lastrise.SWAY * PLAN * lastrise._bend(t - base.t)
+    mean, cov = stall_and_race.trajectory(outlook.model, base, schedule, t)
+    bend = stall_and_race.SWAY * PLAN * stall_and_race.bent(t - base.t)
     cov = cov + np.outer(bend, bend)
     to = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, 1.0]])
     noise = float(base.weights @ outlook.model.noise(reading.t))
@@ -189,7 +191,7 @@ def test_without_bends_and_slips_it_is_the_conditional_normal(monkeypatch: pytes
 
 def test_what_readings_are_worth_without_some_is_the_density_of_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
     """By blocks of the inverse, against scipy's multivariate normal of the readings that are left."""
-    monkeypatch.setattr(lastrise, "NEVER", np.inf)
+    monkeypatch.setattr(stall_and_race, "NEVER", np.inf)
     rng = np.random.default_rng(5)
     n, c = 5, 3
     root = rng.normal(size=(c, n, n))
@@ -197,9 +199,9 @@ def test_what_readings_are_worth_without_some_is_the_density_of_the_others(monke
     y = rng.normal(size=n) * 2.0
     inverse = np.linalg.inv(cov)
     whole = np.array([multivariate_normal(np.zeros(n), m).logpdf(y) for m in cov])
-    bend, out, log_w = lastrise._slips(whole, inverse, inverse @ y)
+    bend, out, log_w = stall_and_race.slips(whole, inverse, inverse @ y)
     assert len(log_w) == c * (1 + 5 + 10)
-    odds = np.log(lastrise.SLIP / (1 - lastrise.SLIP) / lastrise.SLIP_RANGE)
+    odds = np.log(stall_and_race.SLIP / (1 - stall_and_race.SLIP) / stall_and_race.SLIP_RANGE)
     for b, gone, log in zip(bend, out, log_w, strict=True):
         stay = ~gone
         left = multivariate_normal(np.zeros(stay.sum()), cov[b][np.ix_(stay, stay)])
@@ -215,7 +217,7 @@ def test_its_way_is_that_of_the_forecast() -> None:
     assert np.allclose(ahead.mean - outlook.model.curve.at(ahead.t), e)
     assert np.allclose(ahead.var, np.einsum("mhi,mij,mhj->mh", row, state.P, row) + noise + doubt)
     t = np.array([30.0, 90.0])
-    mean, cov = lastrise._way(outlook.model, state, schedule, t)
+    mean, cov = stall_and_race.trajectory(outlook.model, state, schedule, t)
     assert np.interp(t, ahead.t, ahead.path.mean - outlook.model.curve.at(ahead.t)) == pytest.approx(mean, abs=0.2)
     assert np.sqrt(np.diag(cov)) == pytest.approx(np.interp(t, ahead.t, ahead.path.sd), rel=0.1)
     assert cov[0, 1] == pytest.approx(cov[1, 0])
