@@ -16,9 +16,9 @@ profiles and the logbook follow in a thread.
 Snapshots use hand-made situations (`tests/app/screens/still.py`), so forecasts don't move them; renew with
 `COACH_SNAPSHOTS=write`.
 
-`EntryLine` is a state machine without a screen: `press` and `next` return a `Step` with the entries to log, each
-checked against the roast, and the screen shows `shown` and `message`. Setting `message` also forgets the entry that
-Backspace had named, so that nothing is withdrawn that the screen doesn't name. `evidence.drop_due` is the one drop
+`EntryLine` is a state machine without a screen: `press` and `next` return an `Outcome` with the entries to log, each
+checked against the roast, and the screen shows `shown` and `message`. An entry that Backspace named is withdrawn only
+while the message that names it stands. `evidence.drop_due` is the one drop
 time: the forecast until first crack, then the profile's rule; a crack called from taps counts until its key comes
 (`Coach._assumed`). `bench_hostile.py` presses random keys on the real screen and compares file and painted screen.
 """

@@ -148,8 +148,10 @@ class EntryLine:
         self.pasted = Pasted()
         self.read_only = ""
         """The reason why nothing can be entered, in words; '' where it can."""
-        self._message = ""
-        self._named: int | None = None
+        self.message = ""
+        """The words beside the line."""
+        self._named = ("", 0)
+        """The message that names an entry to be withdrawn, and the entry's line: it holds while the message stands."""
         self._bounce = Bounce()
         self._marked = ""
         """The mark whose key came last, as a line begins with it: @ and a time give it that time."""
@@ -164,19 +166,9 @@ class EntryLine:
         return self.field.typed
 
     @property
-    def message(self) -> str:
-        """The words beside the line."""
-        return self._message
-
-    @message.setter
-    def message(self, text: str) -> None:
-        """Set the words beside the line; an entry named for withdrawal is then forgotten."""
-        self._message, self._named = text, None
-
-    @property
     def withdraws(self) -> int | None:
         """The journal line that the next Backspace withdraws; None where it would withdraw nothing."""
-        return self._named
+        return self._named[1] if self.message and self.message == self._named[0] else None
 
     def question(self, coach: Coach) -> Asked | None:
         """The setting of the question in the line; None where there is none."""
@@ -200,7 +192,7 @@ class EntryLine:
             return self._backspace(coach, now, paused=self._bounce.since(key, at) >= BREATH)
         field.spent = False
         marked, self._marked = self._marked, ""
-        if self._named is not None:
+        if self.withdraws is not None:
             self.message = ""
         if key in ENTER:
             if field.typed.strip():
@@ -268,17 +260,17 @@ class EntryLine:
         before."""
         field = self.field
         if field.shown:
-            refused = not field.typed and field.why in ("refused", "time")
+            if self.withdraws is not None or (not field.typed and field.why in ("refused", "time")):
+                self.message = ""
             field.take(field.typed[:-1])
             field.spent = True
-            self.message = "" if refused or self._named is not None else self._message
             return NOTHING
         if field.spent and not paused:
             self.message = "Nothing more to erase. Esc, then ⌫ names the entry it would withdraw."
             return NOTHING
         field.spent = False
-        if self._named is not None:
-            return self._attempt(lambda: self._withdraw(coach, now))
+        if (line := self.withdraws) is not None:
+            return self._attempt(lambda: self._withdraw(line, coach, now))
         if self.read_only:
             self.message = self.read_only
             return NOTHING
@@ -286,7 +278,8 @@ class EntryLine:
         if last is None:
             self.message = "Nothing to withdraw."
         else:
-            self._message, self._named = f"{AGAIN}{name_of(last, coach)}", last.line
+            self.message = f"{AGAIN}{name_of(last, coach)}"
+            self._named = (self.message, last.line)
         return NOTHING
 
     # -- a paste ----------------------------------------------------------------------------------------------------
@@ -473,8 +466,8 @@ class EntryLine:
             lambda: self._checked(coach, [correction], f"first crack now at {clock(found)}, by all taps")
         )
 
-    def _withdraw(self, coach: Coach, now: float) -> Outcome:
-        line, self._named = self._named, None
+    def _withdraw(self, line: int, coach: Coach, now: float) -> Outcome:
+        self.message = ""
         named = next((n for n in coach.folded.ordered if n.line == line), None)
         self.field.spent = True
         if named is None:
