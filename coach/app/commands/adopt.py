@@ -13,8 +13,10 @@ from coach.roast.errors import CoachError, EntryError, JournalError, printable
 from coach.roast.units import from_celsius, number, parse_clock
 
 if TYPE_CHECKING:
-    from coach.logbook.adopt import AdoptOptions
-    from coach.roast.profile import Profile, ProfileDocument
+    from collections.abc import Callable
+
+    from coach.logbook.adopt import Adopted, AdoptOptions
+    from coach.roast.profile import ProfileDocument
     from coach.roast.roast import Roast
     from coach.session.journal import Journal
 
@@ -42,8 +44,6 @@ def run(args: argparse.Namespace) -> int:
 
     from coach.logbook.adopt import adopt
     from coach.logbook.index.find import find_roast
-    from coach.logbook.profiles.differences import change_table, changes
-    from coach.roast.profile import Profile
     from coach.roast.roast import explain
     from coach.session.journal import read_journal
     from coach.session.profile_files import dump_document, file_stem, logbook_folder, profile_folder, save_text
@@ -59,12 +59,9 @@ def run(args: argparse.Namespace) -> int:
         raise JournalError(str(path), error.message, error.hint) from None
     except ValidationError as error:
         raise JournalError(str(path), f"makes no profile: {explain(error)}.", "Correct the roast's entries.") from None
-    new = Profile.from_document(made.document)
-    old = None if followed is None else Profile.from_document(followed)
     say = in_words(args.json)
     say(printable(f"{args.name}, from {path.stem}, {said}"))
-    say("\n".join(f"  {line}" for line in change_table(old, new, made.sources)))
-    agreed(old, new, args.change, "coach adopt")
+    found = proposed(followed, made, args, say)
     stem, target = file_stem(args.name), None
     if not args.show:
         target = Path(args.output) if args.output else profile_folder() / f"{stem}.toml"
@@ -76,8 +73,9 @@ def run(args: argparse.Namespace) -> int:
             say("  It is a rehearsal's: a profile of the simulated roaster, not of yours.")
     if args.json:
         print_json({
-            "file": target, "profile": made.document, "roast": journal.header.id, "followed": old,
-            "changes": changes(old, new) if old else [], "sources": made.sources,
+            "file": target, "profile": made.document, "roast": journal.header.id, "changes": found,
+            "followed": None if followed is None else {"name": followed.name, "version": followed.version},
+            "sources": made.sources,
         })  # fmt: skip
     return 0
 
@@ -179,16 +177,22 @@ def _limit(text: str) -> tuple[str, tuple[float, float] | float]:
     raise CoachError(f"--limit '{text[:40]}' is not understood.", "Write --limit gas=0.4-2.4 or --limit gas_step=0.1")
 
 
-def agreed(old: Profile | None, new: Profile, words: list[str], command: str) -> None:
-    """Check that each grave change was confirmed by its word.  Raises CoachError."""
-    from coach.logbook.profiles.differences import words_needed
+def proposed(
+    old: ProfileDocument | None, made: Adopted, args: argparse.Namespace, say: Callable[[str], None]
+) -> list[str]:
+    """Show a new profile beside the one that was followed, and check that each grave change was confirmed by its word;
+    return the changes.  Raises CoachError."""
+    from coach.logbook.profiles.differences import change_table, changes, words_needed
+    from coach.roast.profile import Profile
 
-    lacking = {w: what for w, what in (words_needed(old, new) if old else {}).items() if w not in words}
-    if not lacking:
-        return
-    assert old is not None
-    agree = " ".join(f"--change {w}" for w in lacking)
-    hint = f"If that is meant: {command} ... {agree}"
-    if "charge" in lacking:
-        hint += f". Else state it: --charge {number(from_celsius(old.charge_temperature, new.unit))}"
-    raise CoachError(f"Nothing is written. {'; '.join(lacking.values())}.", hint)
+    new, before = Profile.from_document(made.document), None if old is None else Profile.from_document(old)
+    say("\n".join(f"  {line}" for line in change_table(before, new, made.sources)))
+    if before is None:
+        return []
+    lacking = {w: what for w, what in words_needed(before, new).items() if w not in args.change}
+    if lacking:
+        hint = f"If that is meant: coach {args.command} ... {' '.join(f'--change {w}' for w in lacking)}"
+        if "charge" in lacking:
+            hint += f". Else state it: --charge {number(from_celsius(before.charge_temperature, new.unit))}"
+        raise CoachError(f"Nothing is written. {'; '.join(lacking.values())}.", hint)
+    return changes(before, new)

@@ -82,15 +82,13 @@ def run(args: argparse.Namespace) -> int:
     """Read, check, write; print the result."""
     from pydantic import ValidationError
 
-    from coach.app.commands.adopt import agreed, given_by
+    from coach.app.commands.adopt import given_by, proposed
     from coach.logbook.adopt import adopt, line_of
     from coach.logbook.index.results import HEAVIEST
-    from coach.logbook.profiles.differences import change_table, changes
     from coach.logbook.sheets.columns import first_rows, stated_above, taken_as
     from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
     from coach.logbook.sheets.read_sheet import DELIMITERS, read_sheet, take
     from coach.logbook.sheets.sheet_file import read_bytes
-    from coach.roast.profile import Profile
     from coach.roast.roast import explain
     from coach.session.profile_files import (
         dump_document,
@@ -137,10 +135,7 @@ def run(args: argparse.Namespace) -> int:
         said.append("No drop is marked: import it again with  --mark drop=9:35 --overwrite  to make a profile of it.")
     say, target, found, next_step = in_words(args.json), None, [], ""
     if made is not None:
-        new, old = Profile.from_document(made.document), None if followed is None else Profile.from_document(followed)
-        found = changes(old, new) if old else []
-        say("\n".join(f"  {line}" for line in change_table(old, new, made.sources)))
-        agreed(old, new, args.change, "coach import")
+        found = proposed(followed, made, args, say)
         if not args.show:
             target = Path(args.output) if args.output else profile_folder() / f"{file_stem(args.profile)}.toml"
             save_text(target, dump_document(made.document), overwrite=args.overwrite)

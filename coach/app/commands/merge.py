@@ -32,11 +32,9 @@ def run(args: argparse.Namespace) -> int:
     """Merge, show the differences, write."""
     from pydantic import ValidationError
 
-    from coach.app.commands.adopt import agreed, given_by
-    from coach.logbook.profiles.differences import change_table, changes
+    from coach.app.commands.adopt import given_by, proposed
     from coach.logbook.profiles.kept_versions import KeptVersion, later_than
     from coach.logbook.profiles.versions import ENOUGH, merge, odd_ones
-    from coach.roast.profile import Profile
     from coach.roast.roast import explain
     from coach.session.profile_files import dump_document, find_profile, load_profile, logbook_folder, save_text
 
@@ -56,24 +54,18 @@ def run(args: argparse.Namespace) -> int:
     except ValidationError as error:
         raise CoachError(f"The roasts make no profile: {explain(error)}.", "Leave out what is unlike.") from None
     document = made.document
-    new = Profile.from_document(document)
     names = ", ".join(printable(j.name) for j in journals)
     step = f"version {parent.document.version} -> {document.version}"
-    found = changes(parent, new)
     out = [f"{printable(parent.name)}: {step}, from {len(roasts)} roast{'' if len(roasts) == 1 else 's'}"]
-    out.append(f"  {names}")
-    say = in_words(args.json)
-    say("\n".join(filled(out, width())))
-    say("\n".join(f"  {line}" for line in change_table(parent, new, made.sources)))
     odd = odd_ones(parent, roasts, [printable(j.name) for j in journals])
-    out = [f"  {line}" for line in odd]
+    out += [f"  {line}" for line in (names, *odd)]
     if len(roasts) < ENOUGH:
         out.append(f"  PROVISIONAL: {len(roasts)} of the {ENOUGH} roasts that a learned band needs")
+    say = in_words(args.json)
+    say("\n".join(filled(out, width())))
+    found = proposed(parent.document, made, args, say)
     if not found:
-        out.append("  Nothing that counts is different" + ("." if args.show or args.output else ": none is written."))
-    if out:
-        say("\n".join(filled(out, width())))
-    agreed(parent, new, args.change, "coach merge")
+        say("  Nothing that counts is different" + ("." if args.show or args.output else ": none is written."))
     target = None
     if not args.show and (found or args.output):
         target = Path(args.output) if args.output else next_file(file, document.version)
