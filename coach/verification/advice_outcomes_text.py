@@ -18,31 +18,23 @@ HOW = {
 def line(told: AdviceOutcome, unit: TemperatureUnit) -> str:
     """One line: '3:20 gas to 1.3: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
     g = told.given
-    return (
+    out = (
         f"{clock(g.t)} {g.control} to {number(g.shown, 2)}: {g.about} {value(told, g.without[1], unit)} to "
-        f"{_interval(told, g.stated, unit)}; {answer(told)}{outcome(told, unit)}"
+        f"{_interval(told, g.stated, unit)}; {HOW[told.how]}"
     )
-
-
-def answer(told: AdviceOutcome) -> str:
-    """Adherence to an advised move: followed or not, the share (%), and the delay (s)."""
-    out = HOW[told.how]
     if told.how in ("partly", "beyond") and told.share is not None:
         out += f" ({100 * told.share:.0f} %)"
-    return out if told.delay is None else f"{out} after {told.delay:.0f} s"
-
-
-def outcome(told: AdviceOutcome, unit: TemperatureUnit) -> str:
-    """Outcome of an advised move against its interval; '' where nothing was done or nothing came."""
+    if told.delay is not None:
+        out += f" after {told.delay:.0f} s"
     if told.how in ("not followed", "replaced") or told.came is None:
-        return ""
-    came = f"; came {value(told, told.came, unit)}"
+        return out
+    out += f"; came {value(told, told.came, unit)}"
     if told.held_to is None or told.inside is None:
-        return came
-    word = "inside" if told.inside else "OUTSIDE"
-    if told.as_said:
-        return f"{came}: {word}"
-    return f"{came}: {word} the forecast for the moves that were made ({_interval(told, told.held_to, unit)})"
+        return out
+    out += ": inside" if told.inside else ": OUTSIDE"
+    if not told.as_said:
+        out += f" the forecast for the moves that were made ({_interval(told, told.held_to, unit)})"
+    return out
 
 
 def value(told: AdviceOutcome, x: float, unit: TemperatureUnit) -> str:

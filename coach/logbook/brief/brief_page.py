@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import textwrap
-from typing import Any
 
-import numpy as np
 from markupsafe import Markup
 
 from coach.logbook.brief.brief import Brief, Section
 from coach.logbook.brief.handover import HandoverState
+from coach.logbook.review.roast_drawing import draw_plan
 from coach.logbook.text.html import render
-from coach.logbook.text.svg import DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
+from coach.logbook.text.svg import DARK, MIDDLE, clock_axis, drawing, svg
 from coach.logbook.text.text_table import fitted
 from coach.roast.errors import printable
 from coach.roast.profile import Profile
@@ -56,28 +55,23 @@ def brief_page(b: Brief, profile: Profile, state: HandoverState | None = None) -
 def curve_svg(profile: Profile, state: HandoverState | None) -> Markup:
     """The line to follow with its band, events and moves; today's readings where there are any."""
     unit = profile.unit
-    grid = np.arange(0.0, profile.curve.end + 1, 2.0)
-    line = profile.curve.at(grid)
-    half = np.array([profile.band(float(t), profile.planned_phase(float(t))) for t in grid])
 
-    def show(x: Any) -> Any:
-        return from_celsius(x, unit)
+    def show(celsius: float) -> float:
+        return from_celsius(celsius, unit)
 
     with drawing(3.8, 2.9) as (figure_, ax):
-        ax.fill_between(grid, show(line - half), show(line + half), color=LIGHT, linewidth=0)
-        ax.plot(grid, show(line), color=MIDDLE, linestyle=(0, (5, 2)))
+        line = draw_plan(ax, profile, unit)
         for event, goal in profile.goals.items():
             ax.plot([goal.time], [show(goal.temperature)], "D", color="white", markeredgecolor=DARK, markersize=4)
             place = (goal.time - 8, show(goal.temperature) + 7)
             ax.text(*place, event, fontsize=6.5, ha="right" if goal.time > 200 else "left")
         for i, s in enumerate(x for x in profile.steps if x.time > 1):
             ax.axvline(s.time, color=MIDDLE, linewidth=0.6, linestyle=":")
-            place = (s.time + 4, show(min(line)) + (i % 2) * 9)
+            place = (s.time + 4, show(float(line.min())) + (i % 2) * 9)
             ax.text(*place, f"{s.control} {number(s.shown, 2)}", fontsize=6.5)
         if state is not None:
             readings = state.readings
             ax.plot([r.t for r in readings], [show(r.celsius) for r in readings], "o", color=DARK, markersize=2.4)
         clock_axis(ax.xaxis, 2000.0)
-        ax.set_ylabel(f"probe (°{unit})")
         ax.set_xlabel("time since charge (m:ss)", labelpad=1)
         return svg(figure_, "recipe", "The temperature curve to follow, with events and moves")

@@ -18,14 +18,8 @@ def roast_text(journal: Journal) -> list[str]:
     lines = [f"{printable(s.name)}: {printable(h.profile) or 'no profile'}"]
     about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
     lines.append("  " + ", ".join(printable(x) for x in about if x and x != "–"))
-    rows = (
-        ("charge", 0.0 if roast.charge_at is not None else None, s.charge_temperature),
-        ("turning point", s.turning_time, s.turning_temperature),
-        ("yellow", s.yellow_time, s.yellow_temperature),
-        ("first crack", s.crack_time, s.crack_temperature),
-        ("drop", s.drop_time, s.drop_temperature),
-    )
-    for event, t, celsius in rows:
+    for event, (t, celsius) in s.events.items():
+        t = None if roast.charge_at is None else t
         hot = None if celsius is None else from_celsius(celsius, h.unit)
         lines.append(f"  {event:<14} {time_text(t):>6}  {number_text(hot, 0, '°' + h.unit):>7}")
     share = "" if s.ratio is None else f" ({100 * s.ratio:.0f} % of the roast)"

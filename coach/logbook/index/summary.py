@@ -64,6 +64,18 @@ class Summary:
         return self.moment[:10]
 
     @property
+    def events(self) -> dict[Event, tuple[float | None, float | None]]:
+        """Time (s) and temperature (°C) of each event from charge to drop."""
+        charged = self.ended not in ("not charged", "unreadable")
+        return {
+            "charge": (0.0 if charged else None, self.charge_temperature),
+            "turning point": (self.turning_time, self.turning_temperature),
+            "yellow": (self.yellow_time, self.yellow_temperature),
+            "first crack": (self.crack_time, self.crack_temperature),
+            "drop": (self.drop_time, self.drop_temperature),
+        }
+
+    @property
     def name(self) -> str:
         """The file's name without its ending, which is the roast's name on the command line."""
         return self.file.rsplit("/", 1)[-1].removesuffix(".jsonl")

@@ -23,19 +23,15 @@ def profile_of(name: str, path: Path, version: int | None = None, roast: str = "
 
     Raises JournalError when there is none.
     """
-    from coach.logbook.profiles.kept_versions import named
+    from coach.logbook.profiles.kept_versions import versions
     from coach.roast.profile import Profile
-    from coach.session.profile_files import bundled_profiles, load_profile, profile_folder
+    from coach.session.profile_files import load_profile
 
-    found: list[Profile] = []
-    for folder in (profile_folder(), bundled_profiles()):
-        found += [Profile.from_document(v.document) for v in named(name, folder)]
-        same = [p for p in found if p.document.version == version]
-        if same:
-            return same[0]
+    found = [v.document for v in versions(name)]
+    same = [d for d in found if d.version == version]
+    before = [d for d in found if version is not None or roast not in d.sources]
     if found:
-        before = [p for p in found if roast not in p.document.sources] if version is None else found
-        return max(before or found, key=lambda p: p.document.version)
+        return Profile.from_document(same[0] if same else max(before or found, key=lambda d: d.version))
     if name.endswith(".toml"):
         return load_profile(name)
     if not name:

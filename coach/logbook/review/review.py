@@ -144,15 +144,8 @@ def plan_events(profile: Profile) -> dict[Event, float]:
 
 def milestones(profile: Profile, s: Summary) -> tuple[ReviewMilestone, ...]:
     """The table of milestones that plan or roast has."""
-    found: dict[Event, tuple[float | None, float | None]] = {
-        "charge": (0.0 if s.ended in ("dropped", "unfinished", "abandoned", "no drop") else None, s.charge_temperature),
-        "turning point": (s.turning_time, s.turning_temperature),
-        "yellow": (s.yellow_time, s.yellow_temperature),
-        "first crack": (s.crack_time, s.crack_temperature),
-        "drop": (s.drop_time, s.drop_temperature),
-    }
     out = []
-    for event, (time, celsius) in found.items():
+    for event, (time, celsius) in s.events.items():
         goal = profile.goals.get(event)
         if event == "charge":
             usual = profile.charge_temperature

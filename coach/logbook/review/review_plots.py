@@ -10,7 +10,8 @@ import numpy as np
 from coach.logbook.review.review import Review
 from coach.logbook.text.braille import Canvas, framed, spread
 from coach.logbook.text.text_table import signed
-from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
+from coach.roast.profile import Profile
+from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, from_kpa, number
 
 SIGNS: Final = "123456789abcdefghijklmnopqrstuvwxyz"
 """Numbers of the cues, one character each."""
@@ -49,24 +50,27 @@ def axis_end(r: Review) -> float:
 
 
 def curve(r: Review, cells: int, end: float, plain: bool = False) -> list[str]:
-    """The curve: o readings; the line is the plan; events at the bottom (small: planned)."""
-    unit = r.roast.header.unit
-    grid = np.arange(0.0, r.profile.curve.end, end / (4 * cells))
-    line = r.profile.curve.at(grid)
-    within = r.t <= end
-    canvas = Canvas(cells, 12, (0.0, end), spread([*line, *r.celsius[within]], 0.03))
+    """The readings on the plan; events at the bottom (small: planned)."""
+    letters = [(m.planned, LETTERS[m.event].lower()) for m in r.milestones if m.event in LETTERS]
+    letters += [(m.actual, LETTERS[m.event]) for m in r.milestones if m.event in LETTERS]
+    readings = [(float(t), float(v)) for t, v in zip(r.t, r.celsius, strict=True) if t <= end]
+    return on_plan(r.profile, r.roast.header.unit, readings, letters, cells, end, plain)
+
+
+def on_plan(
+    profile: Profile, unit: TemperatureUnit, readings: Sequence[tuple[float, float]],
+    letters: Sequence[tuple[float | None, str]], cells: int, end: float, plain: bool = False,
+) -> list[str]:  # fmt: skip
+    """The plan's line with ``readings`` (s, °C) as o on it, and ``letters`` at their times (s) at the bottom."""
+    grid = np.arange(0.0, profile.curve.end, end / (4 * cells))
+    line = profile.curve.at(grid)
+    canvas = Canvas(cells, 12, (0.0, end), spread([*line, *(v for _, v in readings)], 0.03))
     canvas.line(list(zip(grid.tolist(), line.tolist(), strict=True)))
-    for t, v in zip(r.t[within], r.celsius[within], strict=True):
-        canvas.sign(float(t), float(v), "o")
-    floor = canvas.y0 + 0.02 * (canvas.y1 - canvas.y0)
-    for m in r.milestones:
-        letter = LETTERS.get(m.event)
-        if letter is None:
-            continue
-        if m.planned is not None:
-            canvas.sign(m.planned, floor, letter.lower())
-        if m.actual is not None:
-            canvas.sign(m.actual, floor, letter)
+    for t, v in readings:
+        canvas.sign(t, v, "o")
+    for when, letter in letters:
+        if when is not None:
+            canvas.sign(when, canvas.y0 + 0.02 * (canvas.y1 - canvas.y0), letter)
     top, bottom = (f"{number(from_celsius(y, unit), 0)} °{unit}" for y in (canvas.y1, canvas.y0))
     return framed(canvas, top, bottom, "0:00", clock(end), plain, PAD)
 

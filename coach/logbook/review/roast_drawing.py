@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from coach.logbook.review.review import Review, plan_events
+from coach.logbook.review.review import Array, Review, plan_events
 from coach.logbook.text.svg import ACCENT, DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
+from coach.roast.profile import Profile
 from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins, from_kpa, number
 
 
@@ -18,7 +19,7 @@ def roast_svg(r: Review, most_cues: int) -> Markup:
     end = max(r.profile.curve.end, float(r.t[-1]) if len(r.t) else 0.0, r.roast.marks.get("drop", 0.0)) + 20
     with drawing(7.6, 3.6, 3, 1, sharex=True, height_ratios=(4.6, 1.0, 1.5)) as (figure, axes):
         top, controls, off = axes
-        _curves(top, r, unit, end)
+        _curves(top, r, unit)
         _marks(top, r, unit)
         _cues(top, r, most_cues)
         _pops(top, r)
@@ -30,19 +31,26 @@ def roast_svg(r: Review, most_cues: int) -> Markup:
         return svg(figure, "roast", "Today's readings against the reference with its band, moves, marks and cues")
 
 
-def _curves(ax: Any, r: Review, unit: TemperatureUnit, end: float) -> None:
-    grid = np.arange(0.0, r.profile.curve.end + 1, 2.0)
-    reference = r.profile.curve.at(grid)
-    half = np.array([r.profile.band(float(t), r.profile.planned_phase(float(t))) for t in grid])
+def draw_plan(ax: Any, profile: Profile, unit: TemperatureUnit) -> Array:
+    """Draw the line to follow with its band; return the line, °C."""
+    grid = np.arange(0.0, profile.curve.end + 1, 2.0)
+    line: Any = profile.curve.at(grid)
+    half = np.array([profile.band(float(t), profile.planned_phase(float(t))) for t in grid])
+    low, high = from_celsius(line - half, unit), from_celsius(line + half, unit)
+    ax.fill_between(grid, low, high, color=LIGHT, linewidth=0, label="band")
+    ax.plot(grid, from_celsius(line, unit), color=MIDDLE, linestyle=(0, (5, 2)), label="reference")
+    ax.set_ylabel(f"probe (°{unit})")
+    return np.asarray(line)
+
+
+def _curves(ax: Any, r: Review, unit: TemperatureUnit) -> None:
+    reference = draw_plan(ax, r.profile, unit)
 
     def show(x: Any) -> Any:
         return from_celsius(x, unit)
 
-    ax.fill_between(grid, show(reference - half), show(reference + half), color=LIGHT, linewidth=0, label="band")
-    ax.plot(grid, show(reference), color=MIDDLE, linestyle=(0, (5, 2)), label="reference")
     ax.plot(r.t, show(r.celsius), color=DARK, linewidth=0.8)
     ax.plot(r.t, show(r.celsius), "o", color=DARK, markersize=2.6, label="readings")
-    ax.set_ylabel(f"probe (°{unit})")
     low, high = float(min(reference.min(), *r.celsius)), float(max(reference[-1], *r.celsius[len(r.t) // 3 :]))
     ax.set_ylim(show(low - 12), show(max(high, r.profile.charge_temperature) + 14))
     yellow = r.profile.goals.get("yellow")
