@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final
 
 from rich.cells import cell_len
@@ -26,7 +27,8 @@ NARROW: Final = 50
 """Width below which the rows at the foot of a page have shorter words, columns."""
 
 
-def footer(parts: Sequence[Part], width: int, how: Sketch) -> Text:
+@lru_cache(maxsize=4)
+def footer(parts: tuple[Part, ...], width: int, how: Sketch) -> Text:
     """Keys and words, as many as fit; those with an action can be clicked."""
     k = how.look
     out = Text(" ", no_wrap=True)
@@ -59,7 +61,7 @@ class Foot(Vertical):
         """Show the rows."""
         self.rows["entry"].show(entry)
         self.rows["message"].show(Text(message or " "))
-        self.rows["keys"].show(footer(keys, self.app.size.width, look_of(self.app)))
+        self.rows["keys"].show(footer(tuple(keys), self.app.size.width, look_of(self.app)))
 
     def show_trouble(self, trouble: str) -> None:
         """Show trouble in words, where there is any."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Final, Literal
 
 from rich.text import Text
@@ -142,7 +143,7 @@ class RoastView(Vertical):
         self._shown = of
         wide = width >= WIDE and height >= 20
         inside = "shaded" if how.grounds else "between the dotted lines"
-        self.panes["strip"].border_title = f"Off plan   {inside}: inside tolerance"
+        self.panes["strip"].entitle(f"Off plan   {inside}: inside tolerance")
         self.set_class(wide, "wide")
         self.set_class(width >= VAST and wide, "vast")
         s, rest = shot.situation, others(shot.cues, shot.act)
@@ -188,7 +189,8 @@ class RoastView(Vertical):
         room = left - (2 + edge if lanes else 0)
         controls: tuple[Control, ...] = ("gas", "air")
         for control in controls:
-            self._line(control, lane(s, control, width, how) if lanes else None)
+            anew = partial(lane, s, control, width, how)
+            self._line(control, self._drawing(control, *_basis(shot, width, 1, how), anew) if lanes else None)
         upper = room if not two else max(round(room * 0.5), LEAST + edge)
         sizes = {"strip": upper, "curve": room - upper} if two else {"strip": room, "curve": 0}
         if not two and shot.picture == "curve":
@@ -203,11 +205,8 @@ class RoastView(Vertical):
             pane.display = rows > 0
             if rows:
                 pane.styles.height = rows
-                objects, values = _basis(shot, width, rows - edge, how)
-                kept = self._drawn.get(name)
-                if kept is None or kept[1] != values or any(x is not y for x, y in zip(kept[0], objects, strict=True)):
-                    self._drawn[name] = objects, values, draw(s, width, rows - edge, how, shot.other)
-                pane.show(self._drawn[name][2])
+                anew = partial(draw, s, width, rows - edge, how, shot.other)
+                pane.show(self._drawing(name, *_basis(shot, width, rows - edge, how), anew))
 
     def _side(self, shot: Shot, rest: Sequence[ActiveCue], how: Sketch) -> None:
         s = shot.situation
@@ -219,11 +218,21 @@ class RoastView(Vertical):
             self.panes["forecast"].show(forecast_panel(s, width, how))
             self.panes["forecast"].display = True
         dropped = s.roast.phase == "cooling"
-        self.panes["advice"].border_title = "Results" if dropped else "Advice"
+        self.panes["advice"].entitle("Results" if dropped else "Advice")
         self.panes["advice"].show(results_panel(s.roast, width, how) if dropped else advice_panel(s, width, 6, how))
         self.panes["alerts"].show(alerts(rest, s, width, 7, how, shot.missed))
         rows = max(self.panes["entries"].size.height, 3)
-        self.panes["entries"].show(entries_list(shot.entries, s.roast, width, rows, how))
+        anew = partial(entries_list, shot.entries, s.roast, width, rows, how)
+        self.panes["entries"].show(self._drawing("entries", (shot.entries, s.roast), (width, rows, how), anew))
+
+    def _drawing(
+        self, name: str, objects: tuple[object, ...], values: tuple[object, ...], anew: Callable[[], Text]
+    ) -> Text:
+        """What a pane shows, drawn ``anew`` when an input has changed, as an object or by value."""
+        kept = self._drawn.get(name)
+        if kept is None or kept[1] != values or any(x is not y for x, y in zip(kept[0], objects, strict=True)):
+            kept = self._drawn[name] = objects, values, anew()
+        return kept[2]
 
     def _line(self, name: str, text: Text | None) -> None:
         pane = self.panes[name]

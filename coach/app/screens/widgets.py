@@ -38,7 +38,7 @@ class Pane(Static):
             new = _plain(new)
         if isinstance(new.style, str):  # the screen library reads names of colours otherwise
             new.style = Style.parse(new.style)
-        if new == self.shown and new.style == self.shown.style:
+        if new is self.shown or (new == self.shown and new.style == self.shown.style):
             return
         height = new.plain.count("\n") + 1 if new.plain else 0
         self.shown = new
@@ -49,6 +49,11 @@ class Pane(Static):
         self.update(new, layout=layout or bool(self._grows and self.size.height == 0))
         if self._grows:
             self.display = bool(new.plain)
+
+    def entitle(self, title: str) -> None:
+        """Show a title on its border; does nothing when it is shown already, where the library would paint it all."""
+        if self.border_title != title:
+            self.border_title = title
 
 
 HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 ,()°/:-]{3,}(?=$|[^a-z\n]).*$")

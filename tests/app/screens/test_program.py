@@ -6,14 +6,16 @@ import asyncio
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 import still
-from still import app_of, text_of
+from still import app_of, painted, text_of
 
 from coach.app.screens.roast_view import RoastView
+from coach.app.screens.widgets import Pane
 from coach.session.settings import Settings
 
 
@@ -105,8 +107,6 @@ def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
 
 
 def test_results_stand_as_a_form_after_the_drop(tmp_path: Path) -> None:
-    from dataclasses import replace
-
     from coach.app.screens.palette import LOOKS, Sketch
     from coach.app.screens.roast_panes import results_panel
     from coach.roast.entries import Result
@@ -139,6 +139,29 @@ def test_lists_take_the_rows_that_they_need_as_the_roast_goes_on(tmp_path: Path)
         assert "takes effect from 6:50" in text
 
     driven(app, drive, (120, 36))
+
+
+def test_a_second_alone_paints_the_clock_and_the_countdown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = app_of(tmp_path, still.near_plan(), still.early())
+    anew: list[str | None] = []
+    refresh = Pane.refresh
+
+    def watched(pane: Pane, *how: Any, **more: Any) -> Any:
+        anew.append(pane.id)
+        return refresh(pane, *how, **more)
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        coach = app.roast.live.coach
+        for _ in range(2):  # the first second is that in which all is laid out
+            await painted(pilot, app)
+            anew.clear()
+            coach.situation = replace(coach.situation, at=coach.situation.at + 1.0, t=coach.situation.t + 1.0)
+            app.show()
+        assert {"state", "figures"} <= {*anew} <= {"state", "figures", "band"}
+
+    monkeypatch.setattr(Pane, "refresh", watched)
+    driven(app, drive, (200, 60))
 
 
 LATER = (
