@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from coach.cues.episodes import Episode
 from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.replays import Replays
+from coach.logbook.learning.replays import Progress, Replays, newest_known
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
@@ -31,30 +30,14 @@ class CuePage:
 
 
 def pages(
-    folder: Path,
-    profile: Profile,
-    *,
-    most: int = MOST,
-    compute: bool = True,
-    progress: Callable[[int, int], None] | None = None,
+    folder: Path, profile: Profile, *, most: int = MOST, compute: bool = True, progress: Progress | None = None
 ) -> list[CuePage]:
-    """The ledger of each finished roast of a profile, oldest first.
-
-    Where the cues heard were not recorded, the journal is replayed with the evidence of the roasts before it: some
-    seconds each, the first time.  Without ``compute`` such roasts are left out unless their replay is cached.
-    """
-    out: list[CuePage] = []
-    with ResultCache.of_this_machine() as cache:
-        replays, places = Replays.of(cache, profile, folder, most=most)
-        for done, i in enumerate(places):
-            episodes = replays.episodes(i, compute=False)
-            if episodes is None and compute:
-                if progress is not None:
-                    progress(done, len(places))
-                episodes = replays.episodes(i)
-            if episodes is not None:
-                out.append(page(replays, i, episodes))
-    return out
+    """The ledger of each finished roast of a profile, oldest first.  Without ``compute`` roasts whose cues were not
+    recorded are left out unless their replay is cached."""
+    known = newest_known(
+        folder, profile, Replays.episodes, most=most, at_most=None if compute else 0, progress=progress
+    )
+    return [page(*one) for one in known]
 
 
 def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> CuePage:

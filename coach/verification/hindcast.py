@@ -7,6 +7,7 @@ Beside it stand the reference forecasts: those that a person could make without 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import takewhile
 from math import ceil, floor
 from typing import Final
 
@@ -141,19 +142,12 @@ def _seen(header: Header, entries: Sequence[Numbered], at: float) -> Roast | Non
 
 def _alike(outlook: Outlook, roast: Roast) -> int:
     """Number of cached states that still hold: those before anything that changed since they were computed."""
-    before = outlook.seen
-    outlook.seen = roast
+    before, outlook.seen = outlook.seen, roast
     if before is None:
         return 0
-    count = 0
-    for a, b in zip(before.readings, roast.readings, strict=False):
-        if a != b:
-            break
-        count += 1
-    late = [m.t for m in roast.moves if m not in before.moves] + [m.t for m in before.moves if m not in roast.moves]
-    if late:
-        count = min(count, sum(1 for r in roast.readings[:count] if r.t < min(late)))
-    return count
+    changed = min((m.t for m in {*before.moves} ^ {*roast.moves}), default=np.inf)
+    pairs = zip(before.readings, roast.readings, strict=False)
+    return sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1] and pair[1].t < changed, pairs))
 
 
 def _floor(knowledge: Knowledge, went: tuple[Array, Array], after: float) -> float | None:

@@ -1,13 +1,12 @@
-"""A journal replayed, for the ledger: its episodes and its sounds."""
+"""A journal replayed, for the ledger."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from coach.cues.episodes import Episode
-from coach.cues.situation import ActiveCue
 from coach.forecast.knowledge import Knowledge
 from coach.roast.entries import Header
 from coach.roast.profile import Profile
@@ -20,10 +19,9 @@ AFTER_DROP: Final = 5.0
 
 @dataclass(frozen=True)
 class Walk:
-    """A roast replayed: its episodes, every sound (``at`` axis, s), and its fold."""
+    """A roast replayed: its episodes, and its fold."""
 
     episodes: tuple[Episode, ...]
-    sounds: tuple[tuple[float, ActiveCue], ...]
     roast: Roast
 
 
@@ -35,32 +33,25 @@ def walk(
     demoted: Mapping[str, str] | None = None,
     each: Callable[[Coach], None] = lambda coach: None,
 ) -> Walk:
-    """Replay a journal through a coach, second by second: entries come in when they were typed, in the journal's order.
+    """Replay a journal through a coach, second by second, until shortly after the drop: entries come in when they were
+    typed, in the journal's order.
 
     ``each`` is shown the coach at every step.  Raises EntryError when the entries don't make a roast.
     """
     coach = Coach(profile, header, knowledge, demoted)
-    sounds: list[tuple[float, ActiveCue]] = []
-    for sounded in played(coach, entries):
-        sounds += [(coach.at, c) for c in sounded]
-        each(coach)
-    return Walk(coach.record.episodes, tuple(sounds), coach.roast)
-
-
-def played(coach: Coach, entries: Sequence[Numbered]) -> Iterator[tuple[ActiveCue, ...]]:
-    """Feed a whole journal to a coach that has no entries yet, second by second, until shortly after the drop; yield
-    the cues that sounded at each step.  Entries come in when they were typed, in the journal's order.  Raises
-    EntryError when they don't make a roast."""
     at, end = 0.0, float("inf")
     for n in as_fed(entries):
         came = n.entry.came
         while at + 1.0 <= min(came, end):
             at += 1.0
-            yield coach.advance(at)
+            coach.advance(at)
+            each(coach)
         if came <= end:
-            yield coach.advance(came)
+            coach.advance(came)
+            each(coach)
         coach.receive(n.entry, n.line)
-        yield tuple(c for c in coach.cues if c.sounds)
+        each(coach)
         if "drop" in coach.roast.marks and coach.roast.charge_at is not None:
             drop = coach.roast.charge_at + coach.roast.marks["drop"]
             end = min(max(drop, came) + AFTER_DROP, drop + 60.0)
+    return Walk(coach.record.episodes, coach.roast)

@@ -91,8 +91,7 @@ def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     from coach.logbook.cue_history import pages
     from coach.verification.cue_precision import sums
 
-    say = progress()
-    found = pages(folder, profile, most=args.last, progress=lambda done, of: say(done + 1, of))
+    found = pages(folder, profile, most=args.last, progress=progress())
     totals = sums(p.lines for p in found)
     if args.json:
         print_json([{**plain_values(s), "demoted": s.demoted or None} for s in totals.values()])

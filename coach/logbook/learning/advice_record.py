@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.logbook.learning.cache import ResultCache
-from coach.logbook.learning.replays import Replays
+from coach.logbook.learning.replays import Progress, Replays, newest_known
 from coach.roast.errors import CoachError
 from coach.session.journal import Journal
 from coach.verification.advice_outcomes import AdviceOutcome
@@ -23,31 +21,11 @@ AT_ONCE: Final = 2
 
 
 def advice_of_roasts(
-    folder: Path,
-    profile: Profile,
-    *,
-    most: int = MOST,
-    at_most: int | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    folder: Path, profile: Profile, *, most: int = MOST, at_most: int | None = None, progress: Progress | None = None
 ) -> list[tuple[Journal, tuple[AdviceOutcome, ...]]]:
-    """The newest ``most`` finished roasts of a profile, oldest first, each with its advised moves.
-
-    No more than ``at_most`` (None: all) of the newest are computed where they are not cached; the others are left out.
-    Raises JournalError when there is no such folder.
-    """
-    out: list[tuple[Journal, tuple[AdviceOutcome, ...]]] = []
-    with ResultCache.of_this_machine() as cache:
-        replays, places = Replays.of(cache, profile, folder, most=most)
-        for done, i in enumerate(reversed(places), 1):
-            advised = replays.advised(i, compute=False)
-            if advised is None and (at_most is None or at_most > 0):
-                advised = replays.advised(i)
-                at_most = None if at_most is None else at_most - 1
-            if progress is not None:
-                progress(done, len(places))
-            if advised is not None:
-                out.append((replays.roasts[i], advised))
-    return out[::-1]
+    """The newest ``most`` finished roasts of a profile, oldest first, with its advised moves (``newest_known``)."""
+    found = newest_known(folder, profile, Replays.advised, most=most, at_most=at_most, progress=progress)
+    return [(replays.roasts[i], advised) for replays, i, advised in found]
 
 
 def advice_state(folder: Path, profile: Profile) -> Trust:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from pydantic import ConfigDict, TypeAdapter
 
@@ -131,7 +131,7 @@ class Replays:
         """Knowledge of a roast's coach at its beginning."""
         return taught(self.cache, self.profile(i), [self.roasts[j] for j in self.before(i)])
 
-    def episodes(self, i: int, *, compute: bool = True) -> tuple[Episode, ...] | None:
+    def episodes(self, i: int, compute: bool = True) -> tuple[Episode, ...] | None:
         """The cues of a roast: those recorded, else by a replay.  None where neither is at hand and ``compute`` is
         False."""
         noted = self.heard(i)
@@ -142,7 +142,7 @@ class Replays:
         record = self.records.get(i)
         return None if record is None else record.heard
 
-    def advised(self, i: int, *, compute: bool = True) -> tuple[AdviceOutcome, ...] | None:
+    def advised(self, i: int, compute: bool = True) -> tuple[AdviceOutcome, ...] | None:
         """The moves advised in a roast, by a replay.  None where it is not cached and ``compute`` is False."""
         return self._replayed(i, compute)[1]
 
@@ -209,6 +209,35 @@ class Replays:
         return self._made[j, id(curve)]
 
 
+T = TypeVar("T")
+Progress = Callable[[int, int], None]
+"""Receiver of the number of roasts done, and of all."""
+
+
+def newest_known(
+    folder: Path, profile: Profile, known: Callable[[Replays, int, bool], T | None], *, most: int,
+    at_most: int | None = None, progress: Progress | None = None,
+) -> list[tuple[Replays, int, T]]:  # fmt: skip
+    """What is ``known`` of the newest ``most`` finished roasts of a profile, oldest first, with their places.
+
+    No more than ``at_most`` (None: all) of the newest are replayed where it is not at hand, some seconds each; the
+    others are left out.  Raises JournalError when there is no such folder.
+    """
+    out: list[tuple[Replays, int, T]] = []
+    with ResultCache.of_this_machine() as cache:
+        replays, places = Replays.of(cache, profile, folder, most=most)
+        for done, i in enumerate(reversed(places), 1):
+            found = known(replays, i, False)
+            if found is None and at_most != 0:
+                found = known(replays, i, True)
+                at_most = None if at_most is None else at_most - 1
+            if progress is not None:
+                progress(done, len(places))
+            if found is not None:
+                out.append((replays, i, found))
+    return out[::-1]
+
+
 @dataclass(frozen=True)
 class PastForecasts:
     """Forecasts of each roast, oldest first; ``issued``: number of roasts with issued ones, ``older`` of them by an
@@ -219,9 +248,7 @@ class PastForecasts:
     older: int = 0
 
 
-def past_forecasts(
-    found: Replays, places: Sequence[int], progress: Callable[[int, int], None] | None = None
-) -> PastForecasts:
+def past_forecasts(found: Replays, places: Sequence[int], progress: Progress | None = None) -> PastForecasts:
     """Issued forecasts, else hindcasts, of the roasts in these ``places`` (oldest first)."""
     rows = []
     for done, i in enumerate(places, 1):

@@ -66,5 +66,5 @@ def test_a_prompt_acted_on_late_is_neither_ignored_nor_obeyed() -> None:
         roast = fold(
             Header(id="x", started="2026-01-01T00:00:00+00:00"), [Numbered(i, e) for i, e in enumerate(left, 2)]
         )
-        (found,) = answers(Walk((episode,), (), roast), truth, PROFILE, lambda a, b: None)
+        (found,) = answers(Walk((episode,), roast), truth, PROFILE, lambda a, b: None)
         assert (found.how, found.after) == (how, 98.0)
