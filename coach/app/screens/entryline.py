@@ -386,7 +386,11 @@ class EntryLine:
     def _mark(self, event: Event, action: Action, coach: Coach, now: float) -> Outcome:
         if event == "first crack" and coach.situation.tapped_onset is not None:
             return self._attempt(lambda: self._confirm(coach, now))
-        step = self._attempt(lambda: self._checked(coach, [Mark(at=now, event=event)], event))
+        step, marked = NOTHING, coach.roast.marks.get(event)
+        if marked is None or self.read_only:
+            step = self._attempt(lambda: self._checked(coach, [Mark(at=now, event=event)], event))
+        else:
+            self.message = f"{event} is marked already, at {clock(marked)}."
         letter = self.keys.sign(action)
         self._marked = event if letter != event[0] else letter
         if step.log:
