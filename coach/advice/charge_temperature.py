@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from coach.roast.profile import Profile
 from coach.roast.reading_checks import plausible
 from coach.roast.roast import Roast
-from coach.roast.units import from_celsius, from_kelvins, number, to_celsius
+from coach.roast.units import apart, from_celsius, from_kelvins, number, to_celsius
 
 Array = NDArray[np.float64]
 
@@ -164,29 +164,23 @@ def lines(profile: Profile, proposal: ChargeProposal, *, gas: bool = False) -> l
     """The proposal in words, in the profile's unit; with ``gas`` another first gas is proposed beside it."""
     unit = profile.unit
     shown = number(from_celsius(proposal.charge, unit), 0)
-    why = ", ".join(f"{n} {from_kelvins(v, unit):+.1f}°" for n, v in proposal.parts.items())
-    basis = (
-        f"{proposal.count} roasts and our own priors"
-        if proposal.count >= FEWEST
-        else "our own priors only, no roasts of yours"
-    )
+    signed = ((n, f"{from_kelvins(v, unit):+.1f}".replace("-", "−")) for n, v in proposal.parts.items())
+    why = ", ".join(f"{n} {value} °{unit}" for n, value in signed)
+    range_, general = f"± {apart(1.28 * proposal.off_sd, unit, 1)}", "what roasters are like in general"
+    few = proposal.count < FEWEST
+    known = f"From {general}, no roast of yours" if few else f"From {proposal.count} roasts and {general}"
     if not proposal.worth_it:
-        told = f" ({why} early on)" if why else ""
+        as_planned = f"Charge as the profile says, {shown} °{unit}: "
         if abs(proposal.off) >= WORTH:
-            return [
-                f"Charge as the profile says, {shown} °{unit}: it may run off early on ({why}, ± "
-                f"{from_kelvins(1.28 * proposal.off_sd, unit):.1f}), but not surely enough to say to which side. "
-                f"Basis: {basis}."
-            ]
-        return [f"Charge as the profile says, {shown} °{unit}: nothing known asks for more{told}. Basis: {basis}."]
+            unsure = f"it may run off early on ({why}, {range_}), but not surely enough to say to which side."
+            return [f"{as_planned}{unsure} {known}."]
+        return [f"{as_planned}nothing known asks for more{f' ({why} early on)' if why else ''}. {known}."]
     usual = number(from_celsius(profile.charge_temperature, unit), 0)
     side = "hot" if proposal.off > 0 else "cold"
     return [
         f"Proposal: charge at {shown} °{unit} instead of {usual}.",
-        f"Without it the roast would run {abs(from_kelvins(proposal.off, unit)):.1f}° {side} early on "
-        f"(± {from_kelvins(1.28 * proposal.off_sd, unit):.1f}): {why}.",
-        f"Basis: {basis}. A proposal to a person who knows the roaster"
-        f"{'.' if gas else '; the first gas stays as planned.'}",
+        f"Without it the roast would run {apart(proposal.off, unit, 1)} {side} early on ({range_}): {why}.",
+        f"{known}. A proposal to a person who knows the roaster{'.' if gas else '; the first gas stays as planned.'}",
     ]
 
 

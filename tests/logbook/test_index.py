@@ -466,3 +466,10 @@ def test_results_are_taken_in_the_words_of_the_screen(words: list[str]) -> None:
 def test_a_misspelt_result_is_answered_with_the_nearest() -> None:
     with pytest.raises(CoachError, match=r"Did you mean 'moisture'\?"):
         parse_results(["mosture=11"])
+
+
+def test_free_text_ends_at_a_name_before_a_value_of_its_kind() -> None:
+    for last in (["accepted", "no", "doubt", "was the tray full?"], ["accepted=no", "doubt=was the tray full?"]):
+        given, doubts = parse_results(["out", "640g", "cup", "flat,", "out", "of", "balance", "score", "79", *last])
+        assert given == {"weight_out": 0.64, "cup_notes": "flat, out of balance", "cup_score": 79.0, "accepted": False}
+        assert doubts == ["was the tray full?"]

@@ -198,8 +198,9 @@ def test_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytes
     assert main(["brief", "larch-hill-v3"]) == 0
     assert "newer version" not in capsys.readouterr().out
     for name, told in (("larch-hill", True), ("larch-hill-v3", False)):
-        lines = Desk(load_profile(name), folder, beside=tmp_path / "profiles").handed_on(76)
-        assert ("There is a newer version: larch-hill-v3" in " ".join(lines)) == told
+        desk = Desk(load_profile(name), folder, beside=tmp_path / "profiles")
+        assert "newer version" not in " ".join(desk.handed_on(76)), "it stands at the top, not among the changes"
+        assert desk.newer.startswith("There is a newer version: larch-hill-v3") == told
     assert main(["compare", "larch-hill"]) == 0
     shown = capsys.readouterr().out
     assert "3 versions" in shown

@@ -56,7 +56,8 @@ def brief(
     def degrees(value: float) -> str:
         return f"{number(from_celsius(to_celsius(value, d.unit), shown))} °{shown}"
 
-    head = [d.name, d.coffee, f"{d.batch_kg:g} kg", d.machine, "invented data" if d.invented else ""]
+    version = f"version {d.version}" if d.version > 1 else ""
+    head = [d.name, version, d.coffee, f"{d.batch_kg:g} kg", d.machine, "invented data" if d.invented else ""]
     out = ["   ".join(h for h in head if h), *(CAUTIONS if cautions else ()), ""]
     if shown != d.unit:
         out += [f"Readings are typed in °{shown}; the profile was written in °{d.unit}.", ""]

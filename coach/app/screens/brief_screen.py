@@ -58,6 +58,7 @@ class BriefScreen(KeyedScreen):
         size, choosing, handed_on = self.app.size, self.opening.choosing, self.opening.handed_on
         document, unit = self.subject.document, self.subject.unit
         head = offer_lines(choosing.offers or (), choosing.choices, choosing.chosen, document.name)
+        head += [self.opening.desk.newer, ""] if self.opening.desk is not None and self.opening.desk.newer else []
         if choosing.offer is not None and choosing.offer.charged and self.opening.desk is not None:
             head.append("s  the unfinished roast so far, to hand it over")
         look = ["t  the trend of this profile's roasts   l  the review of the last one"] if handed_on else []

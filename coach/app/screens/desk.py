@@ -40,6 +40,8 @@ class Desk:
         self.unit = unit
         self.dial = dial
         self.beside = beside
+        self.newer = ""
+        """Remark that there is a newer version of the profile."""
         self._silenced: dict[str, str] = {}
         self._advice_state = GIVEN
 
@@ -127,7 +129,8 @@ class Desk:
             past, before = past_roasts(self.profile, self.folder, None)
         except (CoachError, OSError):
             return []
-        page = brief(self.profile, past, datetime.now(UTC), on_machine=before, newer=newer(self.profile, self.beside))
+        self.newer = newer(self.profile, self.beside)
+        page = brief(self.profile, past, datetime.now(UTC), on_machine=before)
         sections = tuple(s for s in page.sections if s.title not in ON_SCREEN)
         return text(replace(page, sections=sections), width)[1:]
 

@@ -18,7 +18,7 @@ from coach.cues.evidence import crack_of, drop_due, provisional
 from coach.cues.situation import ActiveCue, Situation
 from coach.roast.entries import Entry, Mark, Move, Note, Pop, Reading, Result
 from coach.roast.roast import Numbered, Roast
-from coach.roast.units import clock, from_celsius, from_kelvins, number
+from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 
 WORDS: Final[dict[Urgency, str]] = {"later": "NEXT", "soon": "SOON", "now": "NOW", "danger": "DANGER"}
 LEADS: Final[dict[Urgency, str]] = {"later": "·", "soon": "▸", "now": "▶", "danger": "‼"}
@@ -65,6 +65,11 @@ def signed(value: float) -> str:
     return text if text == "0.0" else ("+" if value > 0 else "−") + text
 
 
+def per_minute(rate: float, unit: TemperatureUnit) -> str:
+    """A rate of rise (K/s) as degrees a minute."""
+    return f"{from_kelvins(rate * 60, unit):.1f}/min".replace("-0.0", "0.0").replace("-", "−")
+
+
 def phase_words(s: Situation) -> str:
     """The phase and its length until now."""
     if s.t is None:
@@ -90,7 +95,7 @@ def figure_values(s: Situation, next_in: float | None) -> list[tuple[str, str, l
     if s.t is None:
         last = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
         degrees = "–" if last is None else f"{from_celsius(last, unit):.0f}"
-        rise = [] if s.preheat is None else [f"{from_kelvins(s.preheat.rate * 60, unit):.1f}/min"]
+        rise = [] if s.preheat is None else [per_minute(s.preheat.rate, unit)]
         out = [("WAITING", time, [], ""), (f"DRUM °{unit}", degrees, rise, "")]
         goal = f"{from_celsius(s.profile.charge_temperature, unit):.0f}"
         return [
@@ -108,7 +113,7 @@ def figure_values(s: Situation, next_in: float | None) -> list[tuple[str, str, l
     else:
         notes.append("no reading")
     if e is not None and fresh == "fresh":
-        notes.append(f"{from_kelvins(e.rate * 60, unit):.1f}/min")
+        notes.append(per_minute(e.rate, unit))
     elif fresh == "old":
         notes.append("old")
     degrees = "–" if e is None or fresh == "none" else f"{from_celsius(e.temperature, unit):.0f}"

@@ -140,7 +140,7 @@ class HandoverState:
             out.append("No forecast: " + ("; ".join(f.reasons) or "can't say yet") + ".")
         if s.advice is not None and s.advice.text:
             out.append(f"Advice: {s.advice.text}")
-        out += [f"Standing: {c.name} ({c.family}): {c.text}; {c.action}" for c in self.cues]
+        out += [f"Now: {c.text}: {c.action}" for c in self.cues]
         return out
 
     def actions(self, profile: Profile) -> list[str]:

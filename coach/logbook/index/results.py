@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import datetime
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Final
 
@@ -84,10 +85,10 @@ def parse_results(words: Sequence[str]) -> tuple[dict[str, Any], list[str]]:
 
 def named_values(words: Sequence[str]) -> list[tuple[str, str]]:
     """Names and values: ``out=690g``, ``"out 690g"`` and ``out 690g`` are the same; free text reaches to the next
-    ``name=``.  Raises CoachError on an unknown name."""
+    ``name=``, or a name before a value of its kind, as ``accepted no``.  Raises CoachError on an unknown name."""
     out: list[tuple[str, str]] = []
     going_on = False
-    for word in words:
+    for word, following in zip_longest(words, words[1:], fillvalue=""):
         name, equals, text = word.partition("=")
         head, _, rest = word.strip().partition(" ")
         last, so_far = out[-1] if out else ("", "")
@@ -95,7 +96,7 @@ def named_values(words: Sequence[str]) -> list[tuple[str, str]]:
         if equals and name.strip().lower() in WORDS:
             out.append((name.strip().lower(), text.strip()))
             going_on = False
-        elif free and so_far:
+        elif free and so_far and not _begins(head.lower(), rest or following):
             out[-1] = (last, f"{so_far} {word}")
         elif head.lower() in WORDS:
             out.append((head.lower(), rest.strip()))
@@ -109,6 +110,15 @@ def named_values(words: Sequence[str]) -> list[tuple[str, str]]:
                 f"'{word[:40]}' is not understood.", f"{close}Give name=value with one of {known}; {EXAMPLE}"
             )
     return out
+
+
+def _begins(name: str, text: str) -> bool:
+    """True if a word in free text is the name of a value, and the text after it is one of its kind."""
+    field = WORDS.get(name, "")
+    if field in ("accepted", "learn"):
+        return text.lower() in ("yes", "no")
+    measured = field.startswith("weight") or field in ("moisture", "colour", "cup_score")
+    return measured and re.match(rf"{NUMBER.pattern}\s*({'|'.join(WEIGHTS)})?(\s|$)", text) is not None
 
 
 def value_of(name: str, field: str, text: str) -> Any:

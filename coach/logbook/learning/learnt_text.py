@@ -104,7 +104,9 @@ def _reference(profile: Profile, k: Knowledge) -> list[str]:
     at = int(np.argmax(np.abs(off)))
     by = number(from_kelvins(abs(float(off[at])), profile.unit))
     way = "above" if off[at] > 0 else "below"
-    return [f"The reference, mended: at most {by} °{profile.unit} {way} the profile's line, at {clock(float(t[at]))}."]
+    return [
+        f"Reference adjusted from your roasts: up to {by} °{profile.unit} {way} the profile, at {clock(float(t[at]))}."
+    ]
 
 
 def _drop(profile: Profile, k: Knowledge) -> list[str]:
