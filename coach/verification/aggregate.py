@@ -33,11 +33,6 @@ class IssuedQuantiles:
     q90: float
     crps: float
 
-    @classmethod
-    def of(cls, d: Distribution, happened: float) -> IssuedQuantiles:
-        """Quantiles and CRPS of a forecast whose event has ``happened`` (s or °C)."""
-        return cls(d.q10, d.q25, d.median, d.q75, d.q90, crps(d, happened))
-
 
 @dataclass(frozen=True)
 class ScoredForecast:
@@ -57,8 +52,10 @@ class ScoredForecast:
     def of(cls, what: What, lead: int, d: Distribution | None, happened: float, others: Mapping[str, float],
            why: str = "") -> ScoredForecast:  # fmt: skip
         """Reduce a forecast to the numbers that scores need."""
-        said = None if d is None else IssuedQuantiles.of(d, happened)
-        return cls(what, lead, said, happened, others, why if d is None else "")
+        if d is None:
+            return cls(what, lead, None, happened, others, why)
+        said = IssuedQuantiles(d.q10, d.q25, d.median, d.q75, d.q90, crps(d, happened))
+        return cls(what, lead, said, happened, others)
 
     @property
     def event(self) -> str:

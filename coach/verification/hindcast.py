@@ -50,50 +50,24 @@ def cases(
     knowledge: Knowledge,
     header: Header,
     entries: Sequence[Numbered],
-    past: Sequence[Roast | RoastOutcome] = (),
+    past: Sequence[Roast | RoastOutcome] | None = (),
     truth: tuple[Array, Array] | None = None,
     *,
-    crack_leads: Sequence[int] = CRACK_LEADS,
-    drop_leads: Sequence[int] = DROP_LEADS,
-) -> list[ScoredForecast]:
-    """Hindcasts of one finished roast at each lead (s), as the screen would have shown them: from what had been typed
-    by then, and as old as a session lets them become.  ``truth`` is the probe's true trajectory (roast time s, °C),
-    where it is known (a simulator); else the readings stand for it."""
-    roast = fold(header, effective(entries))
-    outlook = Outlook(profile, knowledge, roast.first_rounding, needle=roast.needle)
-    came = [n.entry.came - (roast.charge_at or 0.0) for n in entries]
-
-    def issue(t: float, seen: Roast) -> IssuedForecast:
-        stood = renewed(seen, t, came)
-        view = seen.until(stood)
-        outlook.keep(_alike(outlook, view))
-        return IssuedForecast.of(stood, *outlook.at(stood, view, asking=False))
-
-    made = [r if isinstance(r, RoastOutcome) else RoastOutcome.of(r, profile.curve) for r in past]
-    return compared(profile, knowledge, header, entries, issue, made, truth,
-                    crack_leads=crack_leads, drop_leads=drop_leads)  # fmt: skip
-
-
-def compared(
-    profile: Profile,
-    knowledge: Knowledge,
-    header: Header,
-    entries: Sequence[Numbered],
-    issue: Issuer,
-    past: Sequence[RoastOutcome] | None,
-    truth: tuple[Array, Array] | None = None,
-    *,
+    issue: Issuer | None = None,
     crack_leads: Sequence[int] = CRACK_LEADS,
     drop_leads: Sequence[int] = DROP_LEADS,
 ) -> list[ScoredForecast]:
     """Forecasts of one finished roast at each lead (s), beside what happened and the reference forecasts.
 
-    ``issue`` gives the forecasts.  ``past`` None: the past roasts' mean is left out.  ``knowledge`` is for the floor
-    alone.
+    ``issue`` gives the forecasts; without it they are hindcasts.  ``past`` None: without the past roasts' mean.
+    ``truth`` is the probe's true trajectory (roast time s, °C), where it is known (a simulator); else the readings
+    stand for it.
     """
     roast = fold(header, effective(entries))
     if roast.charge_at is None or len(roast.readings) < 4:
         return []
+    issue = issue or _hindcaster(profile, knowledge, roast, entries)
+    made = [r if isinstance(r, RoastOutcome) else RoastOutcome.of(r, profile.curve) for r in past or ()]
     went = truth if truth is not None else trajectory(roast, profile.curve)
     after = 0.0 if truth is not None else READ_BEFORE
     out: list[ScoredForecast] = []
@@ -125,11 +99,26 @@ def compared(
             rows = [("first crack", issued.crack, crack, crack_others(profile, readings, t))]
         for what, forecast, happened, others in rows:
             if past is not None:
-                others["past roasts"] = past_mean(what, others, past, t, marked)
+                others["past roasts"] = past_mean(what, others, made, t, marked)
             if what == "first crack" and floor is not None:
                 others["floor"] = floor
             out.append(ScoredForecast.of(what, lead, forecast, happened, others, issued.why))
     return out
+
+
+def _hindcaster(profile: Profile, knowledge: Knowledge, roast: Roast, entries: Sequence[Numbered]) -> Issuer:
+    """Source of hindcasts as the screen would have shown them: from what had been typed by then, and as old as a
+    session lets them become."""
+    outlook = Outlook(profile, knowledge, roast.first_rounding, needle=roast.needle)
+    came = [n.entry.came - (roast.charge_at or 0.0) for n in entries]
+
+    def issue(t: float, seen: Roast) -> IssuedForecast:
+        stood = renewed(seen, t, came)
+        view = seen.until(stood)
+        outlook.keep(_alike(outlook, view))
+        return IssuedForecast.of(stood, *outlook.at(stood, view, asking=False))
+
+    return issue
 
 
 def _seen(header: Header, entries: Sequence[Numbered], at: float) -> Roast | None:

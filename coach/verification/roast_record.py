@@ -24,7 +24,7 @@ from coach.session.issued_forecasts import IssuedForecast
 from coach.session.journal import Journal
 from coach.session.profile_files import save_text
 from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
-from coach.verification.hindcast import compared
+from coach.verification.hindcast import cases
 from coach.verification.provenance import program
 
 if TYPE_CHECKING:
@@ -128,4 +128,4 @@ def issued(coach: Coach) -> list[ScoredForecast]:
         found = coach.issued.at(charge_at + t)
         return IssuedForecast() if found is None else found.later(-charge_at)
 
-    return compared(coach.profile, coach.knowledge, coach.header, coach.entries, stood, None)
+    return cases(coach.profile, coach.knowledge, coach.header, coach.entries, None, issue=stood)

@@ -63,7 +63,7 @@ def test_gaps_are_taken_from_the_logbook() -> None:
     assert gaps_before([a, other]) == []
     assert gaps_before([a, replace(b, started="2026-11-03T08:20:00+00:00")]) == []
     assert gaps_before([a, replace(b, started="no date")]) == []
-    assert gaps_before([a, replace(b, started="2026-11-02T08:20:00")]) == []
+    assert gaps_before([a, replace(b, started="2026-11-02T08:20:00")]) == [1200.0 - 575.0], "without a zone: UTC"
 
 
 def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

@@ -32,6 +32,7 @@ from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import cases
 from coach.verification.provenance import program
 from coach.verification.roast_record import RoastRecord, issued, load_record, record_path, save_record
+from coach.verification.scores import crps
 from tests.cues.test_ledger import PROFILE, shifted
 
 
@@ -120,8 +121,8 @@ def test_quantiles_score_as_the_whole_distribution_does(live: LiveRoast) -> None
         whole = forecast.first_crack.time
         thin = Distribution(np.interp(LEVELS, whole.p, whole.x), LEVELS)
         for happened in (roast.marks["first crack"], whole.q10, whole.q90 + 10):
-            score = IssuedQuantiles.of(whole, happened).crps
-            assert IssuedQuantiles.of(thin, happened).crps == pytest.approx(score, rel=0.02, abs=0.02)
+            score = crps(whole, happened)
+            assert crps(thin, happened) == pytest.approx(score, rel=0.02, abs=0.02)
 
 
 def test_a_correction_does_not_change_what_was_said(live: LiveRoast) -> None:

@@ -13,6 +13,7 @@ from coach.logbook.index.summary import Summary
 from coach.logbook.text.text_table import cut, fitted, number_text
 from coach.roast.profile import Profile
 from coach.roast.units import clock, from_celsius, number
+from coach.session.journal import moment_of
 
 USUAL_LOSS: Final = (14.0, 20.0)
 """Loss of weight of usual roasts, percent of the green weight (the range that roasting courses give)."""
@@ -128,11 +129,8 @@ def gaps_before(roasts: Sequence[Summary]) -> list[float]:
     out = []
     ordered = sorted((r for r in roasts if r.drop_time is not None), key=lambda r: r.moment)
     for a, b in pairwise(ordered):
-        try:
-            x, y = datetime.fromisoformat(a.started), datetime.fromisoformat(b.started)
-            between = (y - x).total_seconds() - (a.drop_time or 0.0)
-        except (ValueError, TypeError):  # no date, or one with a zone and one without
-            continue
+        x, y = moment_of(a.started), moment_of(b.started)
+        between = 0.0 if x is None or y is None else (y - x).total_seconds() - (a.drop_time or 0.0)
         if a.machine == b.machine and 0 < between < 3600:
             out.append(between)
     return out

@@ -18,6 +18,7 @@ from coach.logbook.text.text_table import number_text, signed_clock, time_text
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
+from coach.session.journal import moment_of
 
 CAUTION: Final = (
     "Fire, gas, carbon monoxide and burns: the maker's manual, local codes and licensed practice come first. "
@@ -239,13 +240,8 @@ def charge_proposal(
 
 def _since_drop(s: Summary, now: datetime) -> float | None:
     """Seconds since a roast was dropped (about: its journal was opened a little before charge); None if not known."""
-    try:
-        started = datetime.fromisoformat(s.started)
-    except ValueError:
-        return None
-    if started.tzinfo is None:
-        return None
-    seconds = (now - started).total_seconds() - (s.drop_time or 0.0)
+    started = moment_of(s.started)
+    seconds = -1.0 if started is None else (now - started).total_seconds() - (s.drop_time or 0.0)
     return seconds if seconds >= 0 else None
 
 
