@@ -95,5 +95,3 @@ class ActiveCue:
     since: float
     """Time at which it became true (``at`` axis, s)."""
     evidence: Mapping[str, float] = field(default_factory=dict)
-    repeated: bool = False
-    """True if what is to be heard now is a repetition: nobody had answered."""

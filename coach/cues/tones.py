@@ -29,12 +29,7 @@ Samples = NDArray[np.float32]
 RATE: Final = 44100
 """Samples a second, unless another rate is requested."""
 LEVEL: Final = 0.5
-"""Peak of a sound at first hearing, as a share of full scale."""
-LOWEST_LEVEL: Final = 0.05
-"""Lowest level: no setting makes a sound inaudible (MIL-STD-1472E 5.3.6.4.1); our choice of floor."""
-HIGHEST_LEVEL: Final = 0.95
-STEP_DB: Final = 3.0
-"""Rise in level for each time a sound was left unanswered, dB: plain to hear, not startling (our choice)."""
+"""Peak of a sound, as a share of full scale: no setting makes one inaudible (MIL-STD-1472E 5.3.6.4.1)."""
 RISE: Final = 0.195
 """Length of the ramp at either end, as a share of the pulse."""
 HARMONIC_STEP_DB: Final = -3.0
@@ -92,31 +87,21 @@ PATTERNS: Final[dict[Sound, Pattern]] = {
 }  # fmt: skip
 
 
-def samples(sound: Sound | str, rate: int = RATE, level: float = LEVEL) -> Samples:
-    """The sound as one channel, shape (n,), 32-bit floats, peak ``level`` (0.05 to 0.95), both ends exactly 0.
+def samples(sound: Sound | str, rate: int = RATE) -> Samples:
+    """The sound as one channel, shape (n,), 32-bit floats, peak ``LEVEL``, both ends exactly 0.
 
-    ``rate`` in samples a second, 8000 or more.  Raises ValueError for another name, rate or level.
+    ``rate`` in samples a second, 8000 or more.  Raises ValueError for another name or rate.
     """
     pattern = PATTERNS[Sound(sound)]
     if rate < 2 * TOP:
         raise ValueError(f"rate {rate}: at least {2 * TOP:.0f} samples a second")
-    if not LOWEST_LEVEL <= level <= HIGHEST_LEVEL:
-        raise ValueError(f"level {level}: from {LOWEST_LEVEL} to {HIGHEST_LEVEL}")
     pulse = _pulse(pattern, rate)
     out = np.zeros(round(pattern.duration * rate) + 2)
     for onset in pattern.onsets:
         start = round(onset * rate)
         out[start : start + len(pulse)] += pulse
-    out *= level / np.abs(out).max()
+    out *= LEVEL / np.abs(out).max()
     return out.astype(np.float32)
-
-
-def level_after(unanswered: int, first: float = LEVEL) -> float:
-    """Level of the next hearing when the sound was left unanswered that many times: 3 dB more each, up to 0.95."""
-    if unanswered < 0:
-        raise ValueError(f"unanswered {unanswered}: 0 or more")
-    level = first * 10 ** (STEP_DB * unanswered / 20)
-    return float(np.clip(level, LOWEST_LEVEL, HIGHEST_LEVEL))
 
 
 def describe(sound: Sound | str) -> str:

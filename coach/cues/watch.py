@@ -243,13 +243,12 @@ def announce(
     demoted = demoted or {}
     pending = [_pending(row, state.tracks[name]) for name, row in CUES.items() if _wants(row, state, demoted)]
     heard, chosen = choose(pending, heard, s.at, state.hushed)
-    repeated = chosen is not None and heard.sounds[chosen][-1].again
     shown = [
         _shown(row, state.tracks[name], s, name == chosen, demoted.get(name, "") if row.priority != "high" else "")
         for name, row in CUES.items()
         if name in state.tracks and not state.masked(row)
     ]
-    cues = [replace(c, repeated=c.sounds and repeated) for c in shown if c is not None]
+    cues = [c for c in shown if c is not None]
     order = {"unacknowledged": 0, "acknowledged": 1, "shelved": 2, "normal": 3}
     cues.sort(key=lambda c: (order[c.state], RANK[c.priority], -c.since))
     return heard, tuple(cues)

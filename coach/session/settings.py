@@ -98,7 +98,7 @@ class Keys(BaseModel):
 class Settings(BaseModel):
     """Everything a person can set.
 
-    ``rising``: a cue that is repeated since nobody answered is louder.  ``speech``: the cue's action is spoken.
+    ``speech``: the cue's action is spoken.
     ``signs``: "full" block and line characters, "ascii" plain ones, "auto" by what the terminal can show.
     ``theme``: colours of the screen, "terminal" for the terminal's own.  ``mouse``: keys and lists can be clicked; off,
     the terminal selects text as it does elsewhere.  ``cadence``: seconds between readings by phase, in place of the
@@ -110,7 +110,6 @@ class Settings(BaseModel):
 
     unit: TemperatureUnit | None = None
     sound: bool = True
-    rising: bool = False
     speech: bool = False
     glance: bool = False
     single_keys: bool = True
@@ -120,6 +119,11 @@ class Settings(BaseModel):
     dial: Dial | None = None
     cadence: Cadence | None = None
     keys: Keys = Keys()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_earlier_versions(cls, given: Any) -> Any:
+        return {k: v for k, v in given.items() if k != "rising"} if isinstance(given, dict) else given
 
     @field_validator("cadence")
     @classmethod

@@ -220,13 +220,3 @@ def test_low_sounds_are_held_while_crack_is_listened_for_and_shown_all_the_same(
     waiting = led.cue("reading due", 495.0)
     assert waiting is not None
     assert not waiting.sounds
-
-
-def test_a_repetition_says_that_it_is_one() -> None:
-    led = lead(Story(YELLOW, above(*[5.0] * 12)), 250, 340)
-    first, again = led.cue("too hot", 270.0), led.cue("too hot", 330.0)
-    assert first is not None
-    assert again is not None
-    assert (first.sounds, first.repeated) == (True, False)
-    assert (again.sounds, again.repeated) == (True, True)
-    assert not any(c.repeated for t, cues in led.shown.items() for c in cues if t != 330.0)

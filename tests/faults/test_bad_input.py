@@ -139,7 +139,7 @@ def test_marks_that_scripts_need_stay_and_towers_do_not() -> None:
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        ('rising = "x"', "rising: must be true or false"), ("x = 1", "x: is not known"),
+        ('glance = "x"', "glance: must be true or false"), ("x = 1", "x: is not known"),
         ("keys = 3", "keys: must be a table"),
         ('theme = "x"', "theme: must be 'dark', 'light', 'contrast' or 'terminal'"),
         ('cadence = {drying = ":30"}', "cadence.drying: ':30' is not a time: write minutes and seconds"),

@@ -148,3 +148,9 @@ def test_keys_chosen_before_an_action_came_stay_with_what_they_were_given_to() -
     assert Keys.model_validate({"pulses": "k"}) == Keys(), "an action of earlier versions"
     with pytest.raises(ValidationError, match="given to both"):
         Keys(pop="k", review="k")
+
+
+def test_a_setting_of_earlier_versions_is_passed_over(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    write(tmp_path, "rising = true\nglance = true\n")
+    assert load_settings() == Settings(glance=True)

@@ -31,7 +31,7 @@ class Sounding:
             from coach.app.sound.speaker import Speaker
             from coach.app.sound.speech import Voice
 
-            self.speaker = Speaker(self.bell, rising=self.settings.rising)
+            self.speaker = Speaker(self.bell)
             self.voice = Voice(self.speaker.play) if self.settings.speech else None
 
     @property
@@ -66,7 +66,7 @@ class Sounding:
         if sounding is None:
             return
         if self.speaker is not None:
-            self.speaker.cue(sounding)
+            self.speaker.play(sounding.name)
         else:
             self.bell()
         if self.voice is not None:

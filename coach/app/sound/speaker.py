@@ -20,9 +20,8 @@ from numpy.typing import NDArray
 
 from coach.app.sound.device import DeviceError, OpenDevice, Stream, open_default
 from coach.app.sound.mixer import Background, Mixer
-from coach.cues.situation import ActiveCue
 from coach.cues.table import CUES
-from coach.cues.tones import HIGHEST_LEVEL, LEVEL, LOWEST_LEVEL, RATE, Samples, level_after, samples
+from coach.cues.tones import RATE, Samples, samples
 
 _log = logging.getLogger(__name__)
 _log.addHandler(logging.NullHandler())
@@ -65,8 +64,7 @@ class Speaker:
     ``bell`` rings the terminal's bell; it is called from another thread, None if there is no bell.  A device that is
     missing, busy or lost is looked for again every ``retry`` seconds; one that takes no sound for ``patience`` seconds
     is lost (2.4 times that just after opening: an idle sound server may wake late).  The device is opened in the
-    background, so that the first paint does not wait for it.  ``rising``: a cue that is repeated since nobody answered
-    is 3 dB louder.
+    background, so that the first paint does not wait for it.
     """
 
     def __init__(
@@ -74,11 +72,9 @@ class Speaker:
         bell: Callable[[], object] | None = None,
         open_device: OpenDevice = open_default,
         *,
-        rising: bool = False,
         retry: float = 10.0,
         patience: float = 1.0,
     ) -> None:
-        self.rising = rising
         self._bell = bell
         self._open_device = open_device
         self._retry = retry
@@ -116,22 +112,18 @@ class Speaker:
         self._settled.wait(timeout)
         return self.output
 
-    def play(self, what: Samples | str, level: float = LEVEL) -> None:
+    def play(self, what: Samples | str) -> None:
         """Sound this now, over whatever sounds already: samples at ``RATE``, or the name of a cue or of a sound.
 
-        ``level`` (0.05 to 0.95) is for names.  A silent cue is silent; an unknown name rings the bell.
+        A silent cue is silent; an unknown name rings the bell.
         """
-        wave = self._named(what, level) if isinstance(what, str) else np.asarray(what, dtype=np.float32).ravel()
+        wave = self._named(what) if isinstance(what, str) else np.asarray(what, dtype=np.float32).ravel()
         if wave is not None and not len(wave):
             return
         if self._to_mixer and wave is not None:
             self._mixer.add(wave)
         else:
             self._events.put(("ring", None))
-
-    def cue(self, cue: ActiveCue) -> None:
-        """Sound a cue; an unanswered repetition louder than the first, where that is wanted (``rising``)."""
-        self.play(cue.name, level_after(1) if self.rising and cue.repeated else LEVEL)
 
     def set_background(self, source: Background | None) -> None:
         """Set a sound that goes on beneath the cues while there is a device; None stops it.
@@ -148,13 +140,13 @@ class Speaker:
         self._events.put(("close", None))
         self._worker.join(LET_GO + 0.2)
 
-    def _named(self, name: str, level: float) -> Samples | None:
+    def _named(self, name: str) -> Samples | None:
         """Samples of a cue or a sound, by its name: empty for a silent cue, None if there is no such name."""
         sound = CUES[name].sound if name in CUES else name
         if sound == "none":
             return np.zeros(0, dtype=np.float32)
         try:
-            return samples(sound, RATE, min(max(level, LOWEST_LEVEL), HIGHEST_LEVEL))
+            return samples(sound)
         except ValueError:
             return None
 

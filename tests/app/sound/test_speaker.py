@@ -14,8 +14,6 @@ import pytest
 
 from coach.app.sound.device import DeviceError, open_default
 from coach.app.sound.speaker import Speaker, Status
-from coach.cues.situation import ActiveCue
-from coach.cues.table import CUES
 from coach.cues.tones import samples
 from tests.app.sound.fakes import Bell, Device, not_installed, until
 from tests.app.sound.measure import pulses
@@ -66,10 +64,9 @@ def test_cues_by_name_have_their_own_sound() -> None:
         s.ready(5)
         s.play("drop now")
         assert len(pulses(device.take(3 * 44100)[:, 0], 44100, 0.1)) == 10
-        s.play("move due", level=0.2)
+        s.play("move due")
         heard = device.take(44100)[:, 0]
         assert len(pulses(heard, 44100, 0.1)) == 2
-        assert np.abs(heard).max() == pytest.approx(0.2, rel=1e-5)
         s.play("reading doubtful")
         assert not device.take().any()
 
@@ -279,20 +276,3 @@ def test_opening_says_that_portaudio_is_missing(monkeypatch: pytest.MonkeyPatch)
 def test_importing_the_speaker_does_not_load_portaudio() -> None:
     code = "import sys, coach.app.sound.speaker; sys.exit('sounddevice' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
-
-
-def shown(name: str, repeated: bool) -> ActiveCue:
-    row = CUES[name]
-    return ActiveCue(name, row.family, row.priority, "unacknowledged", True, "", row.action, 0.0, repeated=repeated)
-
-
-@pytest.mark.parametrize(("rising", "gain"), [(True, 10 ** (3 / 20)), (False, 1.0)])
-def test_a_repetition_is_louder_only_where_that_is_wanted(rising: bool, gain: float) -> None:
-    device = Device()
-    peaks = []
-    with speaker(Bell(), device, rising=rising) as s:
-        s.ready(5)
-        for repeated in (False, True):
-            s.cue(shown("crack early", repeated))
-            peaks.append(np.abs(device.take_all(44100)).max())
-    assert peaks[1] / peaks[0] == pytest.approx(gain, rel=1e-3)
