@@ -570,3 +570,40 @@ def test_the_example_sheet_becomes_a_profile(tmp_path: Path) -> None:
     profile = load_profile(str(out))
     assert profile.goals["first crack"].time == 490.0
     assert [s.value for s in profile.steps] == pytest.approx([1.6, 1.2, 0.9]), "mbar to kPa"
+
+
+def test_sheets_as_people_write_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    rows = GOOD.replace("first crack", "1st Crack").splitlines()[1:]
+    (tmp_path / "a.csv").write_text("\n".join(["Time,BT,Remarks,Gas %", *rows]).replace("yellow", "nearly yellow"))
+    argv = ["import", str(tmp_path / "a.csv"), "--unit", "C", "--gas", "none", "--date", "2026-10-05"]
+    assert main(argv) == 0
+    assert "'Remarks' names events: to take them, import it again with  --event 'Remarks'" in capsys.readouterr().out
+    assert main([*argv, "--event", "Remarks", "--overwrite"]) == 2, "a stated column is no other thing by its name"
+    assert "--word 'nearly yellow=EVENT'" in capsys.readouterr().err
+    assert main([*argv, "--event", "Remarks", "--word", "nearly yellow=none", "--overwrite"]) == 0
+    assert "first crack 8:00, drop 9:30; make it a profile with  coach adopt 2026" in capsys.readouterr().out
+    (file,) = (tmp_path / "roasts").glob("*.jsonl")
+    assert read_journal(file).roast.notes == ((240.0, "nearly yellow"),), "a word that is no event stays as a note"
+    assert main(["result", file.stem, "score", "85"]) == 0
+    assert main([*argv, "--event", "Remarks", "--word", "nearly yellow=yellow", "--overwrite"]) == 0
+    assert "Kept of what was added to it since: 1 line." in capsys.readouterr().out
+    roast = read_journal(file).roast
+    assert roast.result is not None
+    assert (roast.marks["yellow"], roast.result.cup_score) == (240.0, 85.0)
+    assert main([*argv[:-1], "2026-10-06", "--event", "Remarks", "--word", "nearly yellow=none"]) == 0
+    assert f"The same sheet is there as {file.stem}" in capsys.readouterr().out
+
+
+def test_decimal_minutes_may_have_commas(tmp_path: Path) -> None:
+    def row(line: str) -> str:
+        time, hot, event, _ = line.split(",")
+        minutes = int(time[0]) + int(time[2:]) / 60
+        return f"{minutes:.3f};{round(float(hot))};{event}".replace(".", ",")
+
+    text = "\n".join(["min;temp C;event", *(row(x) for x in GOOD.splitlines()[1:])])
+    code, out = take_in(tmp_path, text, "--time-unit", "min")
+    assert code == 0
+    assert load_summary(out, "out.jsonl").crack_time == 480.0

@@ -16,6 +16,7 @@ from coach.roast.units import PressureUnit, clock
 if TYPE_CHECKING:
     from coach.logbook.sheets.columns import Question
     from coach.logbook.sheets.read_sheet import Columns, Decimal, Sheet, Taken
+    from coach.roast.entries import Entry, Header
 
 TAKEN: Final = {
     "event": "marks of events", "gas": "the gas", "air": "the air", "drum": "the drum's speed", "note": "notes",
@@ -86,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.adopt import adopt, line_of
     from coach.logbook.index.results import HEAVIEST
     from coach.logbook.sheets.columns import first_rows, stated_above, taken_as
-    from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
+    from coach.logbook.sheets.imported import entries_of, header_of, roast_of
     from coach.logbook.sheets.read_sheet import DELIMITERS, read_sheet, take
     from coach.logbook.sheets.sheet_file import read_bytes
     from coach.roast.roast import explain
@@ -142,8 +143,7 @@ def run(args: argparse.Namespace) -> int:
             next_step = f"follow it with  coach follow {printable(str(target))}"
     else:
         target = Path(args.output) if args.output else logbook_folder(looked_into=False) / f"{header.id}.jsonl"
-        save_text(target, journal_text(header, entries), overwrite=args.overwrite)
-        next_step = f"make it a profile with  coach adopt {printable(str(target))} --name NAME"
+        next_step = _write_roast(target, header, entries, args, said)
         if "drop" not in taken.marks:
             next_step = "its drop is missing"
     if target is not None:
@@ -157,6 +157,37 @@ def run(args: argparse.Namespace) -> int:
             "sources": {} if made is None else made.sources,
         })  # fmt: skip
     return 0
+
+
+def _write_roast(path: Path, header: Header, entries: list[Entry], args: argparse.Namespace, said: list[str]) -> str:
+    """Write the roast's journal with what was added to it since an earlier import, and remark on both; return the next
+    step, in words."""
+    from coach.logbook.sheets.imported import journal_text
+    from coach.session.profile_files import save_text
+
+    later = _added_later(path)
+    save_text(path, journal_text(header, [*entries, *later]), overwrite=args.overwrite)
+    if later:
+        said.append(f"Kept of what was added to it since: {len(later)} line{'s' * (len(later) != 1)}.")
+    others = [f.stem for f in path.parent.glob(f"*-sheet-{header.id.rpartition('-')[2]}.jsonl") if f != path]
+    if others and not args.output:
+        said.append(f"The same sheet is there as {', '.join(others)}: if it is the same roast, remove that file.")
+    name = printable(str(path) if args.output else path.stem)
+    follows = "" if header.profile else f", or say which it followed with  coach result {name} profile NAME"
+    return f"make it a profile with  coach adopt {name} --name NAME{follows}"
+
+
+def _added_later(path: Path) -> list[Entry]:
+    """Results and notes that were added to a journal after it was imported: another import keeps them."""
+    from coach.roast.roast import effective
+    from coach.session.journal import read_journal
+
+    if not path.is_file():
+        return []
+    try:
+        return [n.entry for n in effective(read_journal(path).entries) if getattr(n.entry, "entered", "")]
+    except CoachError:
+        return []
 
 
 def _count(taken: Taken) -> str:

@@ -28,6 +28,7 @@ from coach.logbook.sheets.read_sheet import (
     Sheet,
     column,
     decimal_of,
+    event_of,
     places,
     usual,
 )
@@ -54,7 +55,9 @@ class Question:
 def known(sheet: Sheet, stated: Mapping[str, str | None]) -> dict[str, Any]:
     """Columns and units by their names: as ``stated`` ('none': no such column), else as the columns' names or the cells
     show them; None where there is none, or in doubt.  Raises FileError."""
-    out: dict[str, Any] = {name: stated.get(name) or usual(sheet, name) for name in NAMES}
+    given = {column(sheet, c, n) for n in NAMES if (c := stated.get(n)) and not (c == "none" and n in OTHERS)}
+    found = {n: c for n in NAMES if (c := usual(sheet, n)) and int(c) - 1 not in given}
+    out: dict[str, Any] = {name: stated.get(name) or found.get(name) for name in NAMES}
     out |= {name: None for name in OTHERS if out[name] == "none"} | {name: stated.get(name) for name in UNITS}
     if out["time"]:
         at = column(sheet, out["time"], "time")
@@ -94,6 +97,7 @@ def open_questions(sheet: Sheet, found: Mapping[str, Any]) -> list[Question]:
 def columns_of(sheet: Sheet, found: Mapping[str, Any], decimal: Decimal | None) -> Columns:
     """The columns as ``known``; numbers with this ``decimal`` sign, else with the one that the cells show."""
     numbers = [column(sheet, found[n], "") for n in ("temperature", "gas", "air", "drum") if found[n]]
+    numbers += [column(sheet, found["time"], "")] if found["time_unit"] in ("min", "s") else []
     taken = {name: found[name] for name in (*NAMES, "unit", "time_unit")}
     return Columns(**taken, decimal=decimal or decimal_of(sheet, numbers))
 
@@ -129,6 +133,9 @@ def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
     if sheet.titles:
         shown = "; ".join(printable(t)[:60] for t in sheet.titles[:3])
         out.append(f"Above the columns: {shown}{' and more' if len(sheet.titles) > 3 else ''}.")
+    for i, name in enumerate(names):
+        if taken.get(i) != "event" and any(event_of(row[i]) for _, row in sheet.rows):
+            out.append(f"'{name}' names events: to take them, import it again with  --event '{name}' --overwrite")
     left = [f"'{n}'" for i, n in enumerate(names) if i not in taken]
     if left:
         out.append(f"Not taken: {', '.join(left[:12])}{' and more' if len(left) > 12 else ''}.")

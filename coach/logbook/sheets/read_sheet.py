@@ -23,10 +23,11 @@ from coach.roast.typed_line import MARK_WORDS
 from coach.roast.units import Control, TemperatureUnit, clock
 
 NAMES: Final[Mapping[str, tuple[str, ...]]] = {
-    "time": ("time", "roast time", "roast_time", "elapsed", "clock", "seconds", "sec", "minutes"),
-    "temperature": ("temperature", "bean temperature", "bean probe", "bean", "beans", "probe", "temp"),
+    "time": ("time", "roast time", "roast_time", "elapsed", "clock", "seconds", "sec", "minutes", "min"),
+    "temperature": ("temperature", "bean temperature", "bean probe", "bean", "beans", "probe", "bean temp", "bt",
+                    "temp"),
     "event": ("event", "events", "mark"),
-    "gas": ("gas",), "air": ("air",), "drum": ("drum",), "note": ("note", "notes"),
+    "gas": ("gas",), "air": ("air",), "drum": ("drum",), "note": ("note", "notes", "remarks"),
     "turned": ("turned",),
 }  # fmt: skip
 """Usual names of columns, without their unit."""
@@ -162,7 +163,7 @@ def read_sheet(data: bytes, path: str, delimiter: str = "") -> Sheet:
 
 def bare_name(name: str) -> str:
     """The name of a column without its unit, in small letters."""
-    unit = r"\s*[(\[].*$|(?<!typed)_(?:[cfs]|min|kpa|mbar|inh2o|mmh2o|psi)$"
+    unit = r"\s*[(\[].*$|(?<!typed)_(?:[cfs]|min|kpa|mbar|inh2o|mmh2o|psi)$|\s+°?[cf]$|\s*%$"
     return re.sub(unit, "", name.lower()).strip()
 
 
@@ -249,8 +250,8 @@ def take(
     words: Mapping[str, Event | None] | None = None,
 ) -> Taken:  # fmt: skip
     """The roast that a sheet holds.  ``marks``: those given beside it (their times as the sheet writes them);
-    ``leave_out``: lines of the file to leave out; ``words``: the sheet's own for events (in small letters; None: passed
-    over).  Raises FileError with the line and what to do."""
+    ``leave_out``: lines of the file to leave out; ``words``: the sheet's own for events (in small letters; None: none,
+    but a note).  Raises FileError with the line and what to do."""
     path, decimal = sheet.path, columns.decimal
     at = places(sheet, columns)
     if len(set(at.values())) != len(at):
@@ -276,7 +277,8 @@ def take(
     read = {line for line, _, _ in readings}
     turned = {t for line, t, text in cells("turned") if line in read and _yes(text, path, line)}
     moves = [move for control in CONTROLS for move in _moves(control, cells(control), decimal, path)]
-    notes = [(t, text[:4000]) for _, t, text in cells("note")]
+    passed = [(t, text) for _, t, text in cells("event") if own.get(text.lower(), "") is None]
+    notes = sorted([*((t, text[:4000]) for _, t, text in cells("note")), *passed])
     counts = sorted({(line, t) for name in ("temperature", "event", *CONTROLS) for line, t, _ in cells(name)})
     blank = len(rows) - len({line for line, _ in counts} | {line for line, _, _ in cells("note")})
     said = [f"{blank} row(s) with a time and nothing else were passed over."] if blank else []
@@ -349,7 +351,8 @@ def _yes(text: str, path: str, line: int) -> bool:
 
 def event_of(text: str) -> Event | None:
     """The event that a word means, None for none."""
-    return MARK_WORDS.get(" ".join(text.lower().replace("_", " ").replace("-", " ").split()))
+    ordinals = {"1st": "first", "2nd": "second"}
+    return MARK_WORDS.get(" ".join(ordinals.get(w, w) for w in re.split(r"[\s_-]+", text.lower().strip())))
 
 
 def _meaning(words: Sequence[str]) -> str:
