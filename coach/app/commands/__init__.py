@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from coach.roast.errors import CoachError
 
 if TYPE_CHECKING:
-    from coach.app.screens.board import Listing
+    from coach.app.screens.lists import Listing
 
 COMMANDS: Final[Mapping[str, Mapping[str, tuple[str, str]]]] = {
     "roast": {

@@ -6,7 +6,7 @@ import argparse
 from textwrap import fill
 
 from coach.app.commands import add_json, show_list
-from coach.app.printing import print_json
+from coach.app.printing import print_json, width
 
 
 def add(p: argparse.ArgumentParser) -> None:
@@ -18,7 +18,9 @@ def add(p: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List them; or print all about one."""
-    from coach.simulator.rehearsal.model import KINDS, PLAN, drill_names, load_drill
+    from coach.app.screens.boards import DrillList
+    from coach.session.profile_files import last_profile
+    from coach.simulator.rehearsal.model import PLAN, drill_names, load_drill
 
     if args.json:
         names = [args.drill] if args.drill else drill_names()
@@ -32,24 +34,10 @@ def run(args: argparse.Namespace) -> int:
             if text:
                 print(fill(text, 79, initial_indent="  ", subsequent_indent="    "))
         return 0
+    found = DrillList([(name, load_drill(name)) for name in drill_names()], last_profile("larch-hill"))
     if args.screen:
-        return _board()
-    drills = [(name, load_drill(name)) for name in drill_names()]
-    for kind, title in KINDS.items():
-        print(title)
-        for name, drill in drills:
-            if drill.kind == kind:
-                print(f"  {name:20} {drill.title}")
+        return show_list("drills", lambda: found)
+    print(found.printed(width()))
     print("\nRehearse one: coach rehearse PROFILE --drill NAME   (random: which one it was is told after)")
     print("While rehearsing  /hint  asks for a hint (it costs points),  /stop  ends a safety drill.")
     return 0
-
-
-def _board() -> int:
-    """The list on a screen: Enter rehearses, on the profile used last."""
-    from coach.app.screens.boards import DrillList
-    from coach.session.profile_files import last_profile
-    from coach.simulator.rehearsal.model import drill_names, load_drill
-
-    drills = [(name, load_drill(name)) for name in drill_names()]
-    return show_list("drills", lambda: DrillList(drills, last_profile("larch-hill")))

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from coach.app.commands import add_json, show_list
-from coach.app.printing import print_json
+from coach.app.printing import print_json, width
 from coach.roast.errors import CoachError
+
+if TYPE_CHECKING:
+    from coach.simulator.rehearsal.history import Record
 
 
 def add(p: argparse.ArgumentParser) -> None:
@@ -21,45 +25,20 @@ def add(p: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print them."""
-    from coach.simulator.rehearsal.history import (
-        history_file,
-        history_folder,
-        lateness,
-        progress,
-        read_records,
-        sentences,
-    )
+    from coach.app.screens.boards import ProgressList
+    from coach.simulator.rehearsal.history import history_file, history_folder, progress, read_records
 
-    if args.person is not None:
-        paths = [history_file(args.person)]
-    else:
-        paths = sorted(history_folder().glob("*.jsonl")) if history_folder().is_dir() else []
+    def people() -> list[tuple[str, list[Record]]]:
+        paths = [history_file(args.person)] if args.person is not None else sorted(history_folder().glob("*.jsonl"))
+        return [(p.stem, records) for p in paths if (records := read_records(p))]
+
     if args.json:
-        of_each = {p.stem: read_records(p) for p in paths}
-        print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in of_each.items() if r])
+        print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in people()])
         return 0
     if args.screen:
-        from coach.app.screens.boards import ProgressList
-
-        def listing() -> ProgressList:
-            return ProgressList([(p.stem, records) for p in paths if (records := read_records(p))])
-
-        return show_list("progress", listing)
-    shown = 0
-    for path in paths:
-        records = read_records(path)
-        if not records:
-            continue
-        shown += 1
-        print(f"{path.stem}: {len(records)} rehearsal{'' if len(records) == 1 else 's'}")
-        for line in sentences(progress(records)):
-            print(f"  {line}")
-        for r in records[-args.last :] if args.last > 0 else records:
-            call = "" if r.call_off is None else f"crack called {lateness(r.call_off)}"
-            hints = f", {r.hints} hint{'' if r.hints == 1 else 's'}" if r.hints else ""
-            drill = f", drill {r.drill}" if r.drill else ""
-            print(f"  {r.started[:10]} {r.points:4.0f} points  {call:<22} {r.profile}{drill}{hints}")
-    if not shown:
+        return show_list("progress", lambda: ProgressList(people()))
+    if not people():
         who = f" of {args.person}" if args.person else ""
         raise CoachError(f"There is no rehearsal{who} yet.", "coach rehearse PROFILE --person NAME")
+    print(ProgressList(people(), args.last).printed(width()))
     return 0

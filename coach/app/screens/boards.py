@@ -8,7 +8,7 @@ from datetime import datetime
 from textwrap import wrap
 from typing import Final
 
-from coach.app.screens.board import KEYS, Listing, Row, Task
+from coach.app.screens.lists import KEYS, Listing, Row, Task
 from coach.app.screens.roast_rows import roast_heads, roast_row
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend.trend import Chart, Point, Trend
@@ -152,15 +152,14 @@ class DrillList(Listing):
         return f"drills   rehearsed with {self.profile}"
 
     def items(self, wide: int) -> Iterator[str | Row]:
-        kind = ""
-        yield Row("random", "Any of them, told after", self._tasks("random"),
+        yield Row("random", f"{'random':20} any of them, told after", self._tasks("random"),
                   lambda wide, plain: wrap("Which one it was is told after the roast.", wide))  # fmt: skip
-        for name, d in sorted(self.drills, key=lambda x: x[1].kind):
-            if d.kind != kind:
-                kind = d.kind
-                yield KINDS[kind].upper()
-            yield Row(f"drill {name}", d.title, self._tasks(name),
-                      lambda wide, plain, d=d: [d.title, "", *wrap(d.brief, wide)])  # type: ignore[misc]  # fmt: skip
+        for kind, title in KINDS.items():
+            yield title.upper()
+            for name, d in self.drills:
+                if d.kind == kind:
+                    yield Row(f"drill {name}", f"{name:20} {d.title}", self._tasks(name),
+                              lambda wide, plain, d=d: [d.title, "", *wrap(d.brief, wide)])  # type: ignore[misc]  # fmt: skip
 
     def _tasks(self, name: str) -> tuple[Task, ...]:
         argv = ("rehearse", self.profile, "--drill", name)
@@ -174,6 +173,8 @@ class ProgressList(Listing):
     """Each person's rehearsals and stage; Enter reviews one."""
 
     people: Sequence[tuple[str, Sequence[Record]]]
+    last: int = 0
+    """Number of newest rehearsals of each that are listed; 0: all."""
 
     guide = (
         "PROGRESS", *KEYS, "",
@@ -197,15 +198,16 @@ class ProgressList(Listing):
             )
         for person, records in self.people:
             yield f"{person.upper()}   {'; '.join(sentences(progress(records)))}"
-            yield from (self._record(person, n, r) for n, r in reversed(list(enumerate(records))))
+            yield from (self._record(person, n, r) for n, r in reversed(list(enumerate(records))[-self.last :]))
 
     def _record(self, person: str, n: int, r: Record) -> Row:
         call = "" if r.call_off is None else f"call {lateness(r.call_off)}"
         hints = "" if not r.hints else f"{r.hints} hint{'s' if r.hints != 1 else ''}"
-        text = f"{r.started[:10]} {r.points:>4.0f} points  {r.drill or 'no drill':<20} {call:<14} {hints}"
+        text = (
+            f"{r.started[:10]} {r.points:>4.0f} points  {r.drill or 'no drill':<20} {call:<14} {hints:<8} {r.profile}"
+        )
         name = r.started[:19].translate({ord("-"): None, ord(":"): None, ord("T"): "-"})
-        drill = ("--drill", r.drill) if r.drill else ()
-        again = ("rehearse", r.profile, "--speed", "4", *drill)
+        again = ("rehearse", r.profile, "--speed", "4", *(("--drill", r.drill) if r.drill else ()))
         tasks = (Task("enter", "review", ("review", name, "--screen"), waits=False),
                  Task("r", "rehearse it again", again, waits=False))  # fmt: skip
         return Row(f"{person} {n}", text.rstrip(), tasks, lambda wide, plain: _told_record(r, wide))

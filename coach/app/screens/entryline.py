@@ -87,6 +87,8 @@ class Field:
         """The line refused last: Up brings it back."""
         self.spent = False
         """True if this run of Backspaces erased or withdrew something."""
+        self.marked = ""
+        """The mark whose key came last, as a line begins with it: @ and a time give it that time."""
 
     @property
     def shown(self) -> str:
@@ -153,8 +155,6 @@ class EntryLine:
         self._named = ("", 0)
         """The message that names an entry to be withdrawn, and the entry's line: it holds while the message stands."""
         self._bounce = Bounce()
-        self._marked = ""
-        """The mark whose key came last, as a line begins with it: @ and a time give it that time."""
         self._tapped: tuple[int, float] | None = None
         """Line and time of a first crack that was put where the taps had it, until that has settled."""
 
@@ -191,7 +191,7 @@ class EntryLine:
         if key == "backspace":
             return self._backspace(coach, now, paused=self._bounce.since(key, at) >= BREATH)
         field.spent = False
-        marked, self._marked = self._marked, ""
+        marked, field.marked = field.marked, ""
         if self.withdraws is not None:
             self.message = ""
         if key in ENTER:
@@ -221,7 +221,7 @@ class EntryLine:
                 field.typed = printable(field.typed + sign if field.typed else sign.lower())
             return NOTHING
         if self._bounce.since(key, at) < BOUNCE:
-            self._marked = marked
+            field.marked = marked
             return NOTHING
         return self.do(action, coach, now)
 
@@ -392,11 +392,11 @@ class EntryLine:
         else:
             self.message = f"{event} is marked already, at {clock(marked)}."
         letter = self.keys.sign(action)
-        self._marked = event if letter != event[0] else letter
+        self.field.marked = event if letter != event[0] else letter
         if step.log:
             return replace(step, words=event + odd_mark(event, coach, now))
         if letter.isalpha() and not self.read_only:
-            self.field.aside, self.field.why = self._marked, "time"
+            self.field.aside, self.field.why = self.field.marked, "time"
             self.message += f" Or give its time: {self.field.aside}@4:10"
         return step
 

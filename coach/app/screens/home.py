@@ -10,7 +10,8 @@ from typing import Final
 
 from rich.cells import set_cell_size
 
-from coach.app.screens.board import KEYS, Board, Listing, Row, Task, show_board
+from coach.app.screens.board import Board, show_board
+from coach.app.screens.lists import KEYS, Listing, Row, Task
 from coach.app.screens.program import hand_over
 from coach.app.screens.roast_rows import roast_heads, roast_row, weigh_row
 from coach.logbook.index.overview import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, names_alone

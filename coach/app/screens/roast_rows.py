@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from rich.cells import set_cell_size
 
-from coach.app.screens.board import Row, Task
+from coach.app.screens.lists import Row, Task
 from coach.logbook.text.text_table import cut
 from coach.roast.units import clock
 from coach.session.folders import logbook_folder

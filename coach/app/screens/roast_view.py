@@ -228,7 +228,7 @@ class RoastView(Vertical):
     def _drawing(
         self, name: str, objects: tuple[object, ...], values: tuple[object, ...], anew: Callable[[], Text]
     ) -> Text:
-        """What a pane shows, drawn ``anew`` when an input has changed, as an object or by value."""
+        """The text of a pane, drawn ``anew`` when an input has changed, as an object or by value."""
         kept = self._drawn.get(name)
         if kept is None or kept[1] != values or any(x is not y for x, y in zip(kept[0], objects, strict=True)):
             kept = self._drawn[name] = objects, values, anew()

@@ -46,17 +46,11 @@ class Roasting:
         self.show_view: Callable[[Action], None] = lambda action: None
         self._saying: str | None = None
         """The confirmation of an entry that is not on disk yet."""
-        self._word = ""
-        self._hear()
-
-    def _hear(self) -> bool:
-        """Take over what the roast's source tells, with the reason why nothing can be entered; True if it is new."""
-        new, self._word, self.line.read_only = self.live.word != self._word, self.live.word, self.live.read_only
-        return new
+        self.line.read_only = live.read_only
 
     def begin(self, *, resumed: bool) -> None:
         """Begin, as the page before the roast is left."""
-        self.line.message = self._word or (GOES_ON if resumed else "")
+        self.line.message = self.live.word or (GOES_ON if resumed else "")
         self.feed.begin()
         self.sound.follow(self.feed.source)
         heard = self.sound.check.heard
@@ -139,8 +133,8 @@ class Roasting:
         """Let time pass to now."""
         now, coach = self.live.now(), self.live.coach
         self._ring(self.live.poll())
-        if self._hear():
-            self.line.message = self._word
+        if self.line.read_only != self.live.read_only:  # the coach that writes is gone, or is back
+            self.line.read_only, self.line.message = self.live.read_only, self.live.word
         coach.typing = bool(self.line.text)
         if self._take_in(now):
             self._advance(now)

@@ -8,7 +8,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Final
 
-from coach.app.screens.board import KEYS, Listing, Row, Task
+from coach.app.screens.lists import KEYS, Listing, Row, Task
 from coach.app.screens.roast_panes import entry_words
 from coach.roast.units import clock
 from coach.simulator.rehearsal.judged import Judged

@@ -218,7 +218,7 @@ def newest_known(
     folder: Path, profile: Profile, known: Callable[[Replays, int, bool], T | None], *, most: int,
     at_most: int | None = None, progress: Progress | None = None,
 ) -> list[tuple[Replays, int, T]]:  # fmt: skip
-    """What is ``known`` of the newest ``most`` finished roasts of a profile, oldest first, with their places.
+    """Results that are ``known`` of the newest ``most`` finished roasts of a profile, oldest first, with their places.
 
     No more than ``at_most`` (None: all) of the newest are replayed where it is not at hand, some seconds each; the
     others are left out.  Raises JournalError when there is no such folder.

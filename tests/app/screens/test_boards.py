@@ -17,9 +17,10 @@ from helpers import EXAMPLE
 from still import painted
 
 from coach.app.cli import parser
-from coach.app.screens.board import Board, Listing, Row, Task, show_board
+from coach.app.screens.board import Board, show_board
 from coach.app.screens.boards import DrillList, LogList, ProgressList, TrendList
 from coach.app.screens.home import HomeApp, told_error
+from coach.app.screens.lists import Listing, Row, Task
 from coach.app.screens.score_board import ScoreList
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.overview import ProfileLine

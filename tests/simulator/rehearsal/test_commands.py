@@ -53,7 +53,7 @@ def test_after_a_rehearsal(capsys: pytest.CaptureFixture[str]) -> None:
     assert record.drill == "wet-lot"
     assert record.call_off is not None
     assert main(["progress"]) == 0
-    assert "ada: 1 rehearsal\n" in capsys.readouterr().out
+    assert "ADA   stage: rehearse" in capsys.readouterr().out
     assert main(["progress", "--person", "nobody else"]) == 2
 
 
@@ -94,7 +94,7 @@ def test_not_carried_through_and_stopped(capsys: pytest.CaptureFixture[str]) -> 
 def test_drills_are_listed_without_giving_them_away(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["drills"]) == 0
     said = capsys.readouterr().out
-    assert said.startswith("another day\n  cold-drum")
+    assert "ANOTHER DAY\n  cold-drum" in said
     assert "wet-lot" in said
     assert "13.5" not in said
     assert main(["drills", "wet-lot"]) == 0
