@@ -42,8 +42,8 @@ class Desk:
         self.beside = beside
         self.newer = ""
         """Remark that there is a newer version of the profile."""
-        self._silenced: dict[str, str] = {}
-        self._advice_state = GIVEN
+        self._held_back: tuple[dict[str, str], tuple[str, float]] = ({}, GIVEN)
+        """By the record: cues that were wrong too often, each with its reason, and the state of advice."""
 
     def look(self) -> tuple[Offer, ...]:
         """The unfinished roasts that may still be running, of any profile, newest first."""
@@ -78,7 +78,7 @@ class Desk:
 
         if not self.folder.is_dir():
             return None, ""
-        self._silenced = silenced(self.folder, self.profile)
+        self._held_back = silenced(self.folder, self.profile), self._held_back[1]
         try:
             return learn_from(self.folder, self.profile, own=True), ""
         except CoachError as error:
@@ -92,8 +92,8 @@ class Desk:
 
         if self.folder.is_dir():
             found = advice_state(self.folder, self.profile)
-            self._advice_state = (found.text, found.wider)
-        return self._advice_state
+            self._held_back = self._held_back[0], (found.text, found.wider)
+        return self._held_back[1]
 
     def ended(self, live: OpenRoast) -> None:
         """Record the forecasts of this roast after its drop, and compute the knowledge for the next one, in case it is
@@ -145,8 +145,9 @@ class Desk:
             self.profile, self.folder, stopwatch(), started=datetime.now(UTC), run="live", person=self.person,
             knowledge=knowledge, unit=self.unit, dial=self.dial, now=right_now(),
         )  # fmt: skip
-        live.coach.demote(self._silenced)
-        live.coach.withhold(*self._advice_state)
+        demoted, advice = self._held_back
+        live.coach.demote(demoted)
+        live.coach.withhold(*advice)
         return live
 
     def resume(self, offer: Offer, knowledge: Knowledge | None) -> OpenRoast:
@@ -154,7 +155,7 @@ class Desk:
         in parts.  Raises JournalError."""
         from coach.app.live import LiveRoast, Onlooker
 
-        profile, demoted, advice = self.profile, self._silenced, self._advice_state
+        profile, (demoted, advice) = self.profile, self._held_back
         if offer.profile not in ("", profile.name):
             from coach.logbook.cue_history import silenced
             from coach.logbook.earlier_roasts import learn_from
