@@ -1,8 +1,8 @@
 """The simulated roaster, its operator, drills and the score of a rehearsal.
 
 Roaster and person are apart: `physics` (state equations), `machine`, `beans`, `roaster` (one batch after another on a
-one-second grid; `batch` runs many at once) and `person` (reads dials, follows a `recipe`, has `habits`; knows nothing
-of the beans except that yellow and crack are called some time after they truly came).  Every act goes through `hands`,
+one-second grid; `batch` runs many at once) and `person` (reads dials, follows a recipe, has habits; knows nothing of
+the beans except that yellow and crack are called some time after they truly came).  Every act goes through `hands`,
 which keep it, so that a charge or drop that is withdrawn or reported late is undone by a full replay.
 `rehearsal/`: `rehearsal.Rehearsal` is the screen's source: it hears entries and shows dials.  A drill (`model`: its
 TOML) is injected by seed (`inject`, which also holds the truth); `score` is a pure function of entries, truth and

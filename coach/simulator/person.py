@@ -15,15 +15,70 @@ from typing import Any
 import numpy as np
 
 from coach.roast.entries import Entry, Event, Mark, Move, Reading
-from coach.roast.units import Control, PressureUnit, from_celsius, from_kpa, to_celsius
-from coach.simulator.habits import Habits, mistyped
+from coach.roast.profile import Profile
+from coach.roast.units import Control, PressureUnit, TemperatureUnit, from_celsius, from_kpa, to_celsius
 from coach.simulator.hands import LoggedHands
-from coach.simulator.recipe import Recipe, RecipeStep
 
 PATIENCE = 240.0
 """Seconds after which the person charges, whatever the dial shows."""
 LIFT = 3.0
 """Seconds from the last look at the dial to the beans in the drum."""
+
+
+@dataclass(frozen=True)
+class Habits:
+    """Habits of a person: seconds between readings, delay of typing (s), moves late by up to (s), share of mistypes,
+    delay of calling crack (s, its sd beside it), development aimed at (s; the recipe's if None) and its scatter, delay
+    of calling yellow and its sd (s), largest error of the charge temperature (K), step of the readings (degrees),
+    longest lateness of a planned move that somebody else left out (s)."""
+
+    every: float = 30.0
+    jitter: float = 6.0
+    delay: float = 2.0
+    late: float = 6.0
+    typo: float = 0.0
+    call_delay: float = 4.0
+    call_sd: float = 2.0
+    development: float | None = 90.0
+    development_sd: float = 4.0
+    unit: TemperatureUnit = "C"
+    yellow_delay: float = 4.0
+    yellow_sd: float = 6.0
+    charge_within: float = 1.0
+    rounding: float = 1.0
+    catch_up: float = 30.0
+
+
+@dataclass(frozen=True)
+class RecipeStep:
+    """One planned move: its roast time (s), or the dial (°C) or the mark and the seconds after it that bring it."""
+
+    time: float
+    control: Control
+    value: float
+    """Setting: kPa, or the position on the dial."""
+    temperature: float | None = None
+    event: Event | None = None
+    after: float = 0.0
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """The person's recipe: when (s) or at which dial (°C) to charge, the moves, the development (s)."""
+
+    steps: tuple[RecipeStep, ...]
+    development: float
+    charge_at: float | None = None
+    charge_temperature: float | None = None
+
+
+def recipe_of_profile(profile: Profile) -> Recipe:
+    """A profile, charged when the dial reads its charge temperature."""
+    steps = tuple(
+        RecipeStep(s.time, s.control, s.value, s.temperature, s.event if s.event != "charge" else None, s.after)
+        for s in profile.steps
+    )
+    return Recipe(steps, profile.development or 90.0, charge_temperature=profile.charge_temperature)
 
 
 @dataclass
@@ -214,3 +269,15 @@ class Person:
 
 def _due(planned: tuple[float, RecipeStep]) -> float:
     return planned[0]
+
+
+def mistyped(value: float, rng: np.random.Generator) -> float:
+    """A reading as clumsy fingers give it: a digit doubled, swapped or left out."""
+    text = f"{value:.0f}"
+    kind = int(rng.integers(3))
+    i = int(rng.integers(len(text) - 1))
+    if kind == 0:
+        return float(text[: i + 1] + text[i] + text[i + 1 :])
+    if kind == 1:
+        return float(text[:i] + text[i + 1] + text[i] + text[i + 2 :])
+    return float(text[:i] + text[i + 1 :])

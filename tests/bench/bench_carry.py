@@ -35,8 +35,7 @@ from workshops import DEVELOPMENT, Weather, Workshop, workshop
 from coach.advice.charge_temperature import Today, early_off, propose
 from coach.roast.entries import Entry, Header
 from coach.roast.roast import Numbered, Roast, effective, fold
-from coach.simulator.person import LIFT, Person
-from coach.simulator.recipe import recipe_of_profile
+from coach.simulator.person import LIFT, Person, recipe_of_profile
 from coach.simulator.roaster import SimulatedRoaster
 
 BATCHES = 3

@@ -26,8 +26,8 @@ from simulated_operator import roast_once
 from coach.app.live import LiveRoast
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
-from coach.simulator.habits import Habits
 from coach.simulator.machine import load_machine
+from coach.simulator.person import Habits
 from coach.simulator.roaster import SimulatedRoaster
 
 WARM = 10

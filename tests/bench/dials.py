@@ -19,7 +19,7 @@ from workshops import Day, day_of
 
 from coach.roast.entries import Entry, Mark, Reading
 from coach.roast.units import from_celsius
-from coach.simulator.habits import mistyped
+from coach.simulator.person import mistyped
 
 Array = NDArray[np.float64]
 Style = Literal["whole", "turned", "tenths"]

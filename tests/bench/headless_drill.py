@@ -12,7 +12,7 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.roast.units import to_kpa
 from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
-from coach.simulator.recipe import RecipeStep
+from coach.simulator.person import RecipeStep
 from coach.simulator.rehearsal.inject import COLLEAGUE, Injector, Truth, colleague_of, is_over, roaster_of, truth_of
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.score import Score, score

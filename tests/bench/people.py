@@ -15,10 +15,8 @@ import numpy as np
 
 from coach.roast.entries import Entry, Event, Note
 from coach.roast.profile import Profile
-from coach.simulator.habits import Habits
 from coach.simulator.hands import LoggedHands
-from coach.simulator.person import Person
-from coach.simulator.recipe import RecipeStep, recipe_of_profile
+from coach.simulator.person import Habits, Person, RecipeStep, recipe_of_profile
 from coach.simulator.rehearsal.inject import Injector
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.rehearsal import draught

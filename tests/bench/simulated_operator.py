@@ -10,11 +10,9 @@ from coach.roast.entries import Entry
 from coach.roast.units import Control
 from coach.simulator.batch import Run
 from coach.simulator.beans import Beans
-from coach.simulator.habits import Habits, mistyped
 from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
-from coach.simulator.person import LIFT, Person
-from coach.simulator.recipe import Recipe, RecipeStep
+from coach.simulator.person import LIFT, Habits, Person, Recipe, RecipeStep, mistyped
 from coach.simulator.roaster import SimulatedRoaster
 
 __all__ = ["BareHands", "Habits", "mistyped", "roast_once", "run_of"]

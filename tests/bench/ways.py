@@ -17,9 +17,8 @@ from coach.simulator.batch import Run, simulate_many
 from coach.simulator.beans import Beans
 from coach.simulator.crack import crack_drive
 from coach.simulator.machine import DemoMove
-from coach.simulator.person import Person
+from coach.simulator.person import Person, Recipe, recipe_of_profile
 from coach.simulator.physics import KELVIN
-from coach.simulator.recipe import Recipe, recipe_of_profile
 
 CHARGE = 60.0
 LONGEST = 1100.0

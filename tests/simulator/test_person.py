@@ -10,10 +10,8 @@ from simulated_operator import CHARGE_AT, BareHands, Habits, roast_once
 
 from coach.roast.entries import Entry, Header, Mark, Move, Reading
 from coach.roast.roast import Numbered, effective, fold
-from coach.simulator.habits import mistyped
 from coach.simulator.machine import load_machine
-from coach.simulator.person import Person
-from coach.simulator.recipe import Recipe, RecipeStep
+from coach.simulator.person import Person, Recipe, RecipeStep, mistyped
 from coach.simulator.roaster import SimulatedRoaster
 
 MACHINE = load_machine("brambleforge-1")

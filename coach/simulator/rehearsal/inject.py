@@ -11,11 +11,9 @@ from numpy.typing import NDArray
 from coach.roast.profile import Profile
 from coach.roast.units import Control
 from coach.simulator.beans import Beans
-from coach.simulator.habits import Habits
 from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
-from coach.simulator.person import Person
-from coach.simulator.recipe import recipe_of_profile
+from coach.simulator.person import Habits, Person, recipe_of_profile
 from coach.simulator.rehearsal.model import Day, Drill, Handover, Inject
 from coach.simulator.roaster import SimulatedRoaster
 

@@ -20,13 +20,11 @@ from coach.roast.roast import STEPS
 from coach.roast.units import from_celsius, from_kpa, number, to_celsius, to_kpa
 from coach.session.coach import Coach
 from coach.simulator.beans import Beans
-from coach.simulator.habits import Habits
 from coach.simulator.hands import HandAct, LoggedHands, replayed
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
-from coach.simulator.person import Person
+from coach.simulator.person import Habits, Person, RecipeStep, recipe_of_profile
 from coach.simulator.physics import AIR_HEAT_CAPACITY
-from coach.simulator.recipe import RecipeStep, recipe_of_profile
 from coach.simulator.rehearsal.clock import RehearsalClock
 from coach.simulator.rehearsal.inject import COLLEAGUE, Injector, Truth, colleague_of, is_over, roaster_of, truth_of
 from coach.simulator.rehearsal.model import Drill, Handover
