@@ -8,14 +8,14 @@ colours and pops themselves.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from coach.roast.entries import Entry, Event, Mark, Move, Reading
-from coach.roast.profile import Profile
+from coach.roast.profile import Profile, Step
 from coach.roast.units import Control, PressureUnit, TemperatureUnit, from_celsius, from_kpa, to_celsius
 from coach.simulator.hands import LoggedHands
 
@@ -50,23 +50,10 @@ class Habits:
 
 
 @dataclass(frozen=True)
-class RecipeStep:
-    """One planned move: its roast time (s), or the dial (°C) or the mark and the seconds after it that bring it."""
-
-    time: float
-    control: Control
-    value: float
-    """Setting: kPa, or the position on the dial."""
-    temperature: float | None = None
-    event: Event | None = None
-    after: float = 0.0
-
-
-@dataclass(frozen=True)
 class Recipe:
     """The person's recipe: when (s) or at which dial (°C) to charge, the moves, the development (s)."""
 
-    steps: tuple[RecipeStep, ...]
+    steps: tuple[Step, ...]
     development: float
     charge_at: float | None = None
     charge_temperature: float | None = None
@@ -74,11 +61,7 @@ class Recipe:
 
 def recipe_of_profile(profile: Profile) -> Recipe:
     """A profile, charged when the dial reads its charge temperature."""
-    steps = tuple(
-        RecipeStep(s.time, s.control, s.value, s.temperature, s.event if s.event != "charge" else None, s.after)
-        for s in profile.steps
-    )
-    return Recipe(steps, profile.development or 90.0, charge_temperature=profile.charge_temperature)
+    return Recipe(profile.steps, profile.development or 90.0, charge_temperature=profile.charge_temperature)
 
 
 @dataclass
@@ -95,8 +78,8 @@ class Person:
     """Time of the charge, s since the roaster's start; None before."""
     marks: dict[Event, float] = field(default_factory=dict)
     """Times of the marks called, s since the roaster's start."""
-    _todo: list[tuple[float, RecipeStep]] = field(default_factory=list)
-    _waiting: list[RecipeStep] = field(default_factory=list)
+    _todo: list[tuple[float, Step]] = field(default_factory=list)
+    _waiting: list[Step] = field(default_factory=list)
     _pending: list[Entry] = field(default_factory=list)
     _next_reading: float = 5.0
     _charge_at: float | None = None
@@ -118,16 +101,16 @@ class Person:
         return out
 
     def take_over(
-        self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Sequence[RecipeStep]
+        self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Iterable[tuple[Control, float]]
     ) -> None:
-        """Go on with a batch that another began; all times s since the roaster's start, ``made`` what was moved.
+        """Go on with a batch that another began; all times s since the roaster's start, ``made`` the settings made.
 
         Steps long past (see ``Habits.catch_up``) stay undone; the next reading comes at once.
         """
         self._begin(charged)
         self.marks.update(marks)
-        for step in made:
-            found = next((d for d in self._todo if d[1].control == step.control and d[1].value == step.value), None)
+        for control, value in made:
+            found = next((d for d in self._todo if d[1].control == control and d[1].value == value), None)
             if found is not None:
                 self._todo.remove(found)
         self._todo = [d for d in self._todo if d[0] > t - self.habits.catch_up]
@@ -175,7 +158,7 @@ class Person:
     def _begin(self, t: float) -> None:
         self.charged = self.marks["charge"] = t
         for step in self.recipe.steps:
-            if step.temperature is not None or step.event is not None:
+            if step.temperature is not None or step.event not in (None, "charge"):
                 self._waiting.append(step)
             else:
                 self._todo.append((t + step.time + float(self.rng.uniform(0, self.habits.late)), step))
@@ -199,13 +182,13 @@ class Person:
                 out.append(self.move(t, step.control, value))
         return out
 
-    def aimed(self, step: RecipeStep, hands: LoggedHands) -> float:
+    def aimed(self, step: Step, hands: LoggedHands) -> float:
         """The setting to which a planned move is made: kPa, or the position on the dial."""
         if step.control != "gas":
             return step.value
         return min(round(step.value, 2), hands.roaster.machine.burner.full_pressure)
 
-    def _later(self, due: float, step: RecipeStep) -> None:
+    def _later(self, due: float, step: Step) -> None:
         self._waiting.remove(step)
         self._todo.append((due + float(self.rng.uniform(0, self.habits.late)), step))
         self._todo.sort(key=_due)
@@ -267,7 +250,7 @@ class Person:
         return {"by": self.by} if self.by else {}
 
 
-def _due(planned: tuple[float, RecipeStep]) -> float:
+def _due(planned: tuple[float, Step]) -> float:
     return planned[0]
 
 

@@ -12,7 +12,6 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.roast.units import to_kpa
 from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
-from coach.simulator.person import RecipeStep
 from coach.simulator.rehearsal.inject import COLLEAGUE, Injector, Truth, colleague_of, is_over, roaster_of, truth_of
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.score import Score, score
@@ -47,7 +46,7 @@ def run_drill(drill: Drill, profile: Profile, machine: Machine, who: str, seed: 
             entries += colleague.second(t, hands)
             if is_over(drill.handover, colleague, t):
                 assert colleague.charged is not None
-                made = [RecipeStep(e.at, e.control, hands_value(e, profile)) for e in entries if isinstance(e, Move)]
+                made = [(e.control, hands_value(e, profile)) for e in entries if isinstance(e, Move)]
                 person.take_over(t, colleague.charged, colleague.marks.items(), made)
                 colleague = None
             continue

@@ -7,16 +7,17 @@ the drills, nothing about people.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
 
 from coach.roast.entries import Entry, Event, Note
-from coach.roast.profile import Profile
+from coach.roast.profile import Profile, Step
+from coach.roast.units import Control
 from coach.simulator.hands import LoggedHands
-from coach.simulator.person import Habits, Person, RecipeStep, recipe_of_profile
+from coach.simulator.person import Habits, Person, recipe_of_profile
 from coach.simulator.rehearsal.inject import Injector
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.rehearsal import draught
@@ -34,14 +35,15 @@ class Corrector(Person):
     """The plan's gas now [kPa]; None before its first gas move."""
 
     def take_over(
-        self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Sequence[RecipeStep]
+        self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Iterable[tuple[Control, float]]
     ) -> None:
+        made = list(made)
         super().take_over(t, charged, marks, made)
         passed = [s for s in self.recipe.steps if s.control == "gas" and charged + s.time <= t - self.habits.catch_up]
-        gone = [s.value for s in (*passed, *made) if s.control == "gas"]
+        gone = [*(s.value for s in passed), *(value for control, value in made if control == "gas")]
         self.planned_gas = gone[-1] if gone else None
 
-    def aimed(self, step: RecipeStep, hands: LoggedHands) -> float:
+    def aimed(self, step: Step, hands: LoggedHands) -> float:
         """The planned setting, the gas times the trim."""
         if step.control != "gas":
             return super().aimed(step, hands)

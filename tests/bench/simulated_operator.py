@@ -7,12 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from coach.roast.entries import Entry
+from coach.roast.profile import Step
 from coach.roast.units import Control
 from coach.simulator.batch import Run
 from coach.simulator.beans import Beans
 from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
-from coach.simulator.person import LIFT, Habits, Person, Recipe, RecipeStep, mistyped
+from coach.simulator.person import LIFT, Habits, Person, Recipe, mistyped
 from coach.simulator.roaster import SimulatedRoaster
 
 __all__ = ["BareHands", "Habits", "mistyped", "roast_once", "run_of"]
@@ -38,7 +39,7 @@ class BareHands(LoggedHands):
 
 def recipe_of_machine(machine: Machine, *, charge_at: float) -> Recipe:
     """The machine's demo plan, charged at a time (s since the roaster's start)."""
-    steps = tuple(RecipeStep(m.at, m.control, m.value) for m in machine.demo_plan.moves)
+    steps = tuple(Step(m.control, m.value, m.value, m.at) for m in machine.demo_plan.moves)
     return Recipe(steps, development=90.0, charge_at=charge_at)
 
 

@@ -9,9 +9,10 @@ import pytest
 from simulated_operator import CHARGE_AT, BareHands, Habits, roast_once
 
 from coach.roast.entries import Entry, Header, Mark, Move, Reading
+from coach.roast.profile import Step
 from coach.roast.roast import Numbered, effective, fold
 from coach.simulator.machine import load_machine
-from coach.simulator.person import Person, Recipe, RecipeStep, mistyped
+from coach.simulator.person import Person, Recipe, mistyped
 from coach.simulator.roaster import SimulatedRoaster
 
 MACHINE = load_machine("brambleforge-1")
@@ -72,8 +73,8 @@ def test_mistypes_are_as_frequent_as_said() -> None:
 def test_moves_by_dial_and_by_mark() -> None:
     recipe = Recipe(
         (
-            RecipeStep(400.0, "gas", 1.1, temperature=170.0),
-            RecipeStep(600.0, "gas", 0.7, event="first crack", after=20.0),
+            Step("gas", 1.1, 1.1, 400.0, temperature=170.0),
+            Step("gas", 0.7, 0.7, 600.0, event="first crack", after=20.0),
         ),
         development=60.0,
         charge_at=30.0,
@@ -102,7 +103,9 @@ def test_a_dial_in_fahrenheit_is_typed_in_fahrenheit() -> None:
 
 
 def test_a_second_person_takes_over() -> None:
-    recipe = Recipe(tuple(RecipeStep(m.at, m.control, m.value) for m in MACHINE.demo_plan.moves), 90.0, charge_at=60.0)
+    recipe = Recipe(
+        tuple(Step(m.control, m.value, m.value, m.at) for m in MACHINE.demo_plan.moves), 90.0, charge_at=60.0
+    )
     roaster = SimulatedRoaster(MACHINE)
     hands = BareHands(roaster)
     first = Person(Habits(late=0.0), recipe, np.random.default_rng(1))
@@ -111,7 +114,7 @@ def test_a_second_person_takes_over() -> None:
     for t in range(50, 900):
         roaster.advance(float(t))
         if t == 360:
-            made = [RecipeStep(e.at, e.control, e.value) for e in entries if isinstance(e, Move)]
+            made = [(e.control, e.value) for e in entries if isinstance(e, Move)]
             second.take_over(360.0, 60.0, [("charge", 60.0), ("yellow", first.marks["yellow"])], made)
         entries += (first if t < 360 else second).second(float(t), hands)
     assert [e.event for e in entries if isinstance(e, Mark)] == ["charge", "yellow", "first crack", "drop"]

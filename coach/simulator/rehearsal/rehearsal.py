@@ -23,7 +23,7 @@ from coach.simulator.beans import Beans
 from coach.simulator.hands import HandAct, LoggedHands, replayed
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
-from coach.simulator.person import Habits, Person, RecipeStep, recipe_of_profile
+from coach.simulator.person import Habits, Person, recipe_of_profile
 from coach.simulator.physics import AIR_HEAT_CAPACITY
 from coach.simulator.rehearsal.clock import RehearsalClock
 from coach.simulator.rehearsal.inject import COLLEAGUE, Injector, Truth, colleague_of, is_over, roaster_of, truth_of
@@ -362,8 +362,7 @@ class Rehearsal:
         charge = coach.roast.charge_at
         if charge is not None:
             marks = [(event, charge + at) for event, at in coach.roast.marks.items()]
-            made = [RecipeStep(m.t, m.control, m.value) for m in coach.roast.moves]
-            person.take_over(t, charge, marks, made)
+            person.take_over(t, charge, marks, [(m.control, m.value) for m in coach.roast.moves])
         return person
 
     def _onset_ahead(self, coach: Coach) -> float | None:
