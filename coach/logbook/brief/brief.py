@@ -10,12 +10,13 @@ from typing import Final
 
 from coach.advice.charge_temperature import Today, propose
 from coach.advice.charge_temperature import lines as proposed
-from coach.logbook.brief.handover import HandoverState
+from coach.logbook.brief.handover import HandoverState, Section
 from coach.logbook.brief.read_back import Fact, drop_rule, facts_of
 from coach.logbook.index.summary import Summary
-from coach.logbook.review.review import degrees, plan_events
+from coach.logbook.profiles.differences import changes
+from coach.logbook.review.review import degrees, plan_events, setting, unplanned
 from coach.logbook.text.text_table import number_text, signed_clock, time_text
-from coach.roast.profile import Profile, Step
+from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 from coach.session.journal import moment_of
@@ -36,20 +37,6 @@ DOUBT: Final = re.compile(r"^\s*(?:doubt\s*:|\?)\s*(.+)$", re.I | re.S)
 SETTLED: Final = re.compile(r"^\s*settled\s*:", re.I)
 LATELY: Final = 2 * 3600.0
 """Time for which a drum may still be warm from the batch before, s (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class Section:
-    """A heading with lines; ``rows`` is a table with ``head``; ``check`` are boxes to tick, ``ordered`` are steps;
-    ``spare`` are the columns that go below their row on a narrow terminal, the first ones first."""
-
-    title: str
-    lines: tuple[str, ...] = ()
-    head: tuple[str, ...] = ()
-    rows: tuple[tuple[str, ...], ...] = ()
-    check: bool = False
-    ordered: bool = False
-    spare: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -123,12 +110,6 @@ def actions(profile: Profile, state: HandoverState | None) -> Section:
         + (f"; the next move is {setting(profile, later)} at {clock(later.time)}." if later is not None else "."),
     ]
     return Section("Your first three actions", tuple(lines), ordered=True)
-
-
-def setting(profile: Profile, step: Step) -> str:
-    """A planned setting in words."""
-    unit = f" {profile.document.pressure_unit}" if step.control == "gas" else ""
-    return f"{step.control} {number(step.shown, 3)}{unit}"
 
 
 def recipe(profile: Profile) -> list[tuple[str, ...]]:
@@ -299,13 +280,9 @@ def changed(profile: Profile, past: Sequence[PastRoast], parent: Profile | None)
     if profile.document.provisional:
         out.append("This profile is provisional: a first guess, or learnt from few roasts.")
     if parent is not None:
-        from coach.logbook.profiles.differences import changes
-
         found = changes(parent, profile)
         out += [f"Since version {parent.document.version}: {c}." for c in found[:6]]
     if past:
-        from coach.logbook.review.review import unplanned
-
         last = past[0]
         out += [f"Last roast ({last.row.day}): {text}" for text in unplanned(profile, last.roast)[:5]]
     return out

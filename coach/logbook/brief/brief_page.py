@@ -6,8 +6,8 @@ import textwrap
 
 from markupsafe import Markup
 
-from coach.logbook.brief.brief import Brief, Section
-from coach.logbook.brief.handover import HandoverState
+from coach.logbook.brief.brief import Brief
+from coach.logbook.brief.handover import HandoverState, Section
 from coach.logbook.review.roast_drawing import draw_plan
 from coach.logbook.text.html import render
 from coach.logbook.text.svg import DARK, MIDDLE, clock_axis, drawing, svg

@@ -4,27 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from coach.cues.evidence import drop_due, last_doubtful, last_used
 from coach.cues.situation import ActiveCue, Situation
 from coach.forecast.estimator import HIGHEST
 from coach.forecast.knowledge import Knowledge
 from coach.logbook.brief.read_back import Fact, drop_rule, facts_of
-from coach.logbook.review.review import degrees
+from coach.logbook.review.review import degrees, setting
 from coach.logbook.text.text_table import cut
 from coach.roast.entries import Header
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Probe, as_fed
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
-if TYPE_CHECKING:
-    from coach.logbook.brief.brief import Section
-
 NOTE_CELLS = 160
 SAID = 4
 """Number of newest notes of the running roast that are handed over."""
 STANDING = ("unacknowledged", "acknowledged", "shelved")
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with lines; ``rows`` is a table with ``head``; ``check`` are boxes to tick, ``ordered`` are steps;
+    ``spare`` are the columns that go below their row on a narrow terminal, the first ones first."""
+
+    title: str
+    lines: tuple[str, ...] = ()
+    head: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    check: bool = False
+    ordered: bool = False
+    spare: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -78,8 +88,6 @@ class HandoverState:
 
     def sections(self, profile: Profile) -> list[Section]:
         """Sections on the roast now, and on the coach's forecast."""
-        from coach.logbook.brief.brief import Section
-
         s, unit = self.situation, profile.unit
         lines = []
         if s.t is None:
@@ -152,8 +160,6 @@ class HandoverState:
             out.append(f"{alarm.action[0].upper()}{alarm.action[1:]} ({alarm.text}).")
         out.append("Read the probe, and type it.")
         if s.next_move is not None:
-            from coach.logbook.brief.brief import setting
-
             n = s.next_move
             when = "now" if n.until <= 0 else f"at {clock(n.due)}, in {clock(n.until)}"
             out.append(f"Set {setting(profile, n.step)} {when}.")

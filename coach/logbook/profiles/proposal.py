@@ -8,11 +8,12 @@ from typing import Final
 
 import numpy as np
 
-from coach.forecast.control_inputs import NEAR, Plan, Schedule
+from coach.forecast.control_inputs import Plan, Schedule
 from coach.forecast.estimator import advance, start
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.predictor import Outlook
 from coach.forecast.projection import look_ahead
+from coach.logbook.review.review import moves_off
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast
 from coach.roast.units import clock, number
@@ -62,8 +63,7 @@ def proposal(profile: Profile, roast: Roast, knowledge: Knowledge) -> Proposal:
             "and the moves, and change nothing by this roast.",
             gap,
         )
-    missed = _missed(profile, roast, crack)
-    if missed is not None:
+    if missed := _missed(profile, roast, crack):
         return Proposal(f"First crack came {clock(abs(gap))} {word}, and {missed}. Make the plan's moves first.", gap)
     step = _step(profile, goal.time)
     if step is None:
@@ -82,24 +82,12 @@ def _rule_not_kept(profile: Profile, roast: Roast) -> str:
     )
 
 
-def _missed(profile: Profile, roast: Roast, crack: float) -> str | None:
-    """The first planned gas move that was not made as planned, in words; None where there is none."""
-    for step in profile.steps:
-        if step.control != "gas" or step.time > crack - 60:
-            continue
-        unit = profile.document.pressure_unit
-        made = [m for m in roast.moves if m.control == "gas"]
-        same = [m for m in made if abs(m.value - step.value) <= 1e-6 * max(1.0, step.value)]
-        near = [m for m in same if step.time <= 1 or abs(m.t - step.time) <= 20]
-        if near:
-            continue
-        close = [m for m in same if abs(m.t - step.time) <= 3 * NEAR]
-        if close:
-            off = close[0].t - step.time
-            return f"gas {number(step.shown, 3)} {unit} was set {clock(abs(off))} {'late' if off > 0 else 'early'}"
-        if made:
-            return f"gas {number(step.shown, 3)} {unit} at {clock(step.time)} was not set"
-    return None
+def _missed(profile: Profile, roast: Roast, crack: float) -> str:
+    """The first planned gas move that was not made as planned, in words; '' where there is none, or none was logged."""
+    if not any(m.control == "gas" for m in roast.moves):
+        return ""
+    off = moves_off(profile, roast)
+    return next((text for step, _, text in off if step.control == "gas" and step.time <= crack - 60), "")
 
 
 def _step(profile: Profile, crack: float) -> Step | None:

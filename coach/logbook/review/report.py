@@ -37,7 +37,7 @@ def report(r: Review) -> str:
         about=" · ".join([cut(name, 40), *about(r)]), invented=r.profile.document.invented,
         drawing=roast_svg(r, MOST_CUES), milestones=milestone_table(r), phases=phase_table(r), facts=facts(r),
         cup=cut(f"Cup: {result.cup_notes}", 160) if result is not None and result.cup_notes else "",
-        differences=r.differences, basis=r.basis, forecasts=forecast_lines(r), proposal=r.proposal.text,
+        differences=r.differences, basis=r.basis, forecasts=forecast_lines(r), proposal=r.proposal,
         taught=cut(r.taught, TAUGHT_CELLS), cues_head=cues_head(r),
         notes=_some([f"{noted(t, r.summary.drop_time)} {text}" for t, text in notes], MOST_NOTES),
         cues=_some(cues, MOST_CUES), advised=_some(advised_lines(r), MOST_ADVISED),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import isclose
 from typing import TYPE_CHECKING, Final
 
@@ -11,10 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.logbook.index.summary import Summary, kept, summarise
-from coach.logbook.profiles.proposal import Proposal
 from coach.logbook.review.align import warp
 from coach.roast.entries import Event
-from coach.roast.profile import Profile
+from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 from coach.verification.aggregate import ScoredForecast
@@ -30,7 +29,6 @@ LEADS: Final = (
     *(("first crack", lead) for lead in (180, 120, 60)), *(("drop time", lead) for lead in (90, 60, 30)),
 )  # fmt: skip
 """Forecasts that are shown, and their leads, s."""
-SHOWN: tuple[Event, ...] = ("charge", "turning point", "yellow", "first crack", "second crack", "drop")
 
 
 @dataclass(frozen=True)
@@ -92,7 +90,7 @@ class Review:
     """True if the cues are those that sounded, from the record; False if they are computed from the journal."""
     advised: tuple[AdviceOutcome, ...] = ()
     """The moves that were advised, computed from the journal."""
-    proposal: Proposal = field(default_factory=lambda: Proposal(""))
+    proposal: str = ""
     learnt_from: int = 0
     """Number of earlier roasts that the coach had learnt from."""
     put_aside: int = 0
@@ -192,7 +190,7 @@ def differences(profile: Profile, roast: Roast, rows: Sequence[ReviewMilestone],
                 found.append((abs(hotter) / m.temperature_tolerance, text))
     found += _development(profile, roast)
     found += _farthest(profile, roast, t, celsius)
-    found += _moves(profile, roast)
+    found += [(1.2 if off is None else abs(off) / 30.0, text) for _, off, text in moves_off(profile, roast)]
     return [text[0].upper() + text[1:] + "." for _, text in sorted(found, key=lambda f: -f[0])]
 
 
@@ -221,9 +219,9 @@ def _farthest(profile: Profile, roast: Roast, t: Array, celsius: Array) -> list[
     return [(abs(float(off[i])) / float(band[i]), text)]
 
 
-def _moves(profile: Profile, roast: Roast) -> list[tuple[float, str]]:
-    """Planned moves made at another time, or not at all."""
-    out = []
+def moves_off(profile: Profile, roast: Roast) -> list[tuple[Step, float | None, str]]:
+    """Planned moves made at another time (s later, earlier negative), or not at all (None), in words."""
+    out: list[tuple[Step, float | None, str]] = []
     end = roast.marks.get("drop", roast.readings[-1].t if roast.readings else 0.0)
     for step in profile.steps:
         due = step.time
@@ -231,25 +229,28 @@ def _moves(profile: Profile, roast: Roast) -> list[tuple[float, str]]:
             due = roast.marks[step.event] + step.after
         if due <= 1 or due > end or step.temperature is not None:
             continue
-        unit = f" {profile.document.pressure_unit}" if step.control == "gas" else ""
-        name = f"{step.control} {number(step.shown, 3)}{unit}"
-        made = [m for m in roast.moves if m.control == step.control]
+        name = setting(profile, step)
         same = [
-            m for m in made if abs(m.value - step.value) <= 1e-6 * max(1.0, abs(step.value)) and abs(m.t - due) < 150
+            m.t - due for m in roast.moves if m.control == step.control and isclose(m.value, step.value, abs_tol=1e-6)
         ]
-        if not same:
-            out.append((1.2, f"{name}, planned for {clock(due)}, was not set"))
-            continue
-        off = min((m.t - due for m in same), key=abs)
-        if abs(off) > ON_TIME:
+        off = min((t for t in same if abs(t) < 150), key=abs, default=None)
+        if off is None:
+            out.append((step, None, f"{name}, planned for {clock(due)}, was not set"))
+        elif abs(off) > ON_TIME:
             word = "later" if off > 0 else "earlier"
-            out.append((abs(off) / 30.0, f"{name} was set {clock(abs(off))} {word} than planned ({clock(due)})"))
+            out.append((step, off, f"{name} was set {clock(abs(off))} {word} than planned ({clock(due)})"))
     return out
+
+
+def setting(profile: Profile, step: Step) -> str:
+    """A planned setting in words."""
+    unit = f" {profile.document.pressure_unit}" if step.control == "gas" else ""
+    return f"{step.control} {number(step.shown, 3)}{unit}"
 
 
 def unplanned(profile: Profile, roast: Roast) -> list[str]:
     """Moves that were not made as planned, in words."""
-    said = [text[0].upper() + text[1:] + "." for _, text in _moves(profile, roast)]
+    said = [text[0].upper() + text[1:] + "." for _, _, text in moves_off(profile, roast)]
     for m in roast.moves:
         known = [s for s in profile.steps if s.control == m.control and isclose(s.value, m.value, abs_tol=1e-6)]
         if not known:

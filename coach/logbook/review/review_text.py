@@ -80,8 +80,8 @@ def _body(r: Review, width: int, plain: bool, *, drawn: bool = True) -> list[str
     listed(f"FORECASTS AS SHOWN ({r.basis})", forecast_lines(r), 2)
     listed(cues_head(r).upper(), cue_lines(r), 10)
     listed("ADVISED MOVES, RECOMPUTED FROM THE JOURNAL", [f"  {line}" for line in advised_lines(r)], 7)
-    if r.proposal.text:
-        listed(f"Next time: {r.proposal.text}", [PROPOSED], 0)
+    if r.proposal:
+        listed(f"Next time: {r.proposal}", [PROPOSED], 0)
     if r.taught:
         out += ["", *textwrap.wrap(r.taught, width)]
     return out
