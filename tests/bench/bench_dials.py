@@ -1,7 +1,7 @@
 """The same roasts read off their dials in three ways, on three roasters: whole degrees typed, turns timed, tenths
 typed; what earlier roasts bring; and what readings cost the person.
 
-Run: python tests/bench/bench_dials.py [--places 50] [--live 3] [--watched 30] [--seed 71]
+Run: python tests/bench/bench_dials.py [--places 50] [--live 3] [--watched 30] [--seed 71] [--size 1]
 
 Prints, for each roaster and way of reading, with four earlier roasts: error of first crack by lead beside the floor
 (somebody who knew the probe's whole way, and not when the beans crack), cover of the 80 % range, CRPS; with none, four
@@ -51,7 +51,7 @@ AMOUNTS: Final[dict[Style, tuple[int, ...]]] = {"whole": (0, 4), "turned": (0, 4
 """How many earlier roasts are learnt from."""
 MOST: Final = 14
 THRESHOLDS: Final = (0.5, 0.6, 0.7, 0.8)
-MAKE: Final[dict[str, Callable[[int, int, int, int], Workshop | other_roaster.Place | None]]] = {
+MAKE: Final[dict[str, Callable[[int, int, int, int, float], Workshop | other_roaster.Place | None]]] = {
     "project": workshop,
     "other": other_roaster.place,
     "third": third_roaster.place,
@@ -166,9 +166,9 @@ class Found:
     spent: dict[tuple[bool, bool], list[Spent]]
 
 
-def one(roaster: str, seed: int, number: int, live: int, watched: bool) -> Found | None:
-    """One place."""
-    w = MAKE[roaster](seed, number, MOST, live)
+def one(roaster: str, seed: int, size: float, number: int, live: int, watched: bool) -> Found | None:
+    """One place, whose days differ ``size`` times as much as usual."""
+    w = MAKE[roaster](seed, number, MOST, live, size)
     if w is None or len(w.live) < live:
         return None
     rng = np.random.default_rng([seed, number, 77])
@@ -222,6 +222,8 @@ def show(found: list[Found]) -> None:
             if n:
                 print(f"        against none         {_row(np.nanmean(by_place, axis=0))}")
                 print(f"        standard error       {_row(unsure)}", flush=True)
+    if not any(f.warned for f in found):
+        return
     for style in ("whole", "turned"):
         days = [d for f in found for d in f.warned.get(style, [])]
         early = sum(d.off < -EARLY for d in days)
@@ -246,13 +248,14 @@ def main() -> None:
     p.add_argument("--live", type=int, default=3)
     p.add_argument("--watched", type=int, default=30, help="places for warnings and for what is spent")
     p.add_argument("--seed", type=int, default=71)
+    p.add_argument("--size", type=float, default=1.0, help="how much the days differ, times as much as usual")
     p.add_argument("--roasters", nargs="*", choices=list(MAKE), default=list(MAKE))
     a = p.parse_args()
     t0 = time.perf_counter()
     for roaster in a.roasters:
-        job = partial(one, roaster, a.seed)
+        job = partial(one, roaster, a.seed, a.size)
         found = [f for n in range(a.places) if (f := job(n, a.live, n < a.watched)) is not None]
-        print(f"\n== {roaster}: {len(found)} places, {a.live} roasts each, seed {a.seed}; "
+        print(f"\n== {roaster}: {len(found)} places, {a.live} roasts each, seed {a.seed}, days x {a.size:g}; "
               f"{time.perf_counter() - t0:.0f} s in all")  # fmt: skip
         show(found)
 

@@ -391,10 +391,13 @@ def knower(s: Scene, since: float = 160.0) -> Outcome:
 
 
 def score(name: str, found: Outcome, plan: Outcome) -> str:
-    """One line: crack off, against the plan, worse than it by over 5 s, drop and development off, moves."""
+    """One line: crack off, against the plan (the ratio with its standard error), worse than it by over 5 s, drop and
+    development off, moves."""
     off, was = np.abs(found.crack), np.abs(plan.crack)
+    share = off.mean() / was.mean()
+    unsure = np.std(off - share * was) / np.sqrt(len(off)) / was.mean()
     return (
-        f"{name:24s} crack {off.mean():5.1f} s  {off.mean() / was.mean():5.2f} of plan"
+        f"{name:24s} crack {off.mean():5.1f} s  {share:5.2f} +- {unsure:.2f} of plan"
         f"  worse by 5 s {np.mean(off > was + 5):.3f}"
         f"  drop {np.nanmean(np.abs(found.drop)):4.2f} K ({np.nanmean(np.abs(plan.drop)):4.2f})"
         f"  development {np.nanmean(np.abs(found.developed)):4.1f} s ({np.nanmean(np.abs(plan.developed)):4.1f})"
