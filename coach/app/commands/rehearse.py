@@ -9,7 +9,7 @@ import tomllib
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from coach.app.commands import add_json, add_profile, check, show_list
 from coach.app.printing import in_words, plainly, print_json, width
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from coach.simulator.rehearsal.judged import Judged
     from coach.simulator.rehearsal.model import Drill
     from coach.simulator.rehearsal.rehearsal import Rehearsal
+
+LONGEST: Final = 2400.0
+"""Longest time of a rehearsal without a screen, from its start, s."""
 
 
 def add(p: argparse.ArgumentParser) -> None:
@@ -99,7 +102,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _aloud(args: argparse.Namespace, source: Rehearsal, profile: Profile, word: str, drill_name: str) -> int:
     """Roast without a screen: every step a line, then score and review."""
-    from coach.app.commands._aloud import Teller, carry_through
+    from coach.app.commands._plain_lines import PlainLines
     from coach.app.live import LiveRoast
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
@@ -115,8 +118,16 @@ def _aloud(args: argparse.Namespace, source: Rehearsal, profile: Profile, word: 
     live = LiveRoast.open(
         profile, logbook_folder(), lambda: now[0], started=datetime.now(UTC), run="rehearsal", person=args.person
     )
+    coach, lines = live.coach, PlainLines(say)
     try:
-        carry_through(live, source, lambda t: now.__setitem__(0, t), Teller(say))
+        while now[0] < LONGEST and coach.roast.phase != "cooling" and not source.stopped:
+            now[0] += 1.0
+            coach.advance(now[0])
+            lines.situation(coach)
+            for entry in source.advance(now[0], coach):
+                live.enter(entry)
+                source.hear(entry, coach)
+                lines.entry(entry, coach)
     finally:
         live.close()
     outcome = judge(args, source, live.coach, drill_name, say)

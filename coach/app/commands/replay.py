@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_logbook, check
 from coach.roast.errors import CoachError, EntryError, JournalError
-from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
+from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins
 
 if TYPE_CHECKING:
     from coach.cues.situation import ActiveCue, Situation
@@ -38,7 +38,8 @@ def add(p: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Replay; print one object (or one line) for each entry, or show it on the screen."""
+    """Replay; print one object (or a line) for each entry, or show it on the screen."""
+    from coach.app.commands._plain_lines import PlainLines
     from coach.logbook.earlier_roasts import learn_from
     from coach.logbook.index.find import find_roast
     from coach.logbook.learning.reviewed import profile_of
@@ -62,6 +63,7 @@ def run(args: argparse.Namespace) -> int:
     if args.screen and path is not None:
         return _on_screen(path, coach_of, args.speed)
     coach: Coach | None = None
+    lines = PlainLines()
     items = read_lines(_lines(path), name)
     for item in items if path is None else _fed(items):
         if not isinstance(item, Numbered):
@@ -76,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
         if args.json:
             print(json.dumps(answer(coach, {c.name for c in sounded}), allow_nan=False), flush=path is None)
         else:
-            print(sentence(coach))
+            lines.entry(item.entry, coach)
     sys.stdout.flush()
     return 0
 
@@ -198,16 +200,3 @@ def answer(coach: Coach, sounded: set[str]) -> dict[str, Any]:
         "reasons": list(f.reasons),
         "doubtful": sorted(e.doubtful) if e is not None else [],
     }
-
-
-def sentence(coach: Coach) -> str:
-    """One plain line for a person: time, temperature, crack."""
-    s, unit = coach.situation, coach.header.unit
-    parts = [clock(s.t if s.t is not None else s.at), s.roast.phase]
-    if s.estimate is not None:
-        parts.append(f"{number(from_celsius(s.estimate.temperature, unit))} °{unit}")
-    if s.forecast.first_crack is not None:
-        d = s.forecast.first_crack.time
-        parts.append(f"crack {clock(d.median)} ({clock(d.q10)}-{clock(d.q90)})")
-    parts += [f"{c.priority}: {c.text}" for c in coach.cues]
-    return "  ".join(parts)
