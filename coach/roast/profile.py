@@ -21,6 +21,7 @@ from coach.roast.units import (
     TemperatureUnit,
     clock,
     from_celsius,
+    from_kelvins,
     to_celsius,
     to_kelvins,
     to_kpa,
@@ -403,3 +404,34 @@ class Profile:
     def show(self, celsius: float) -> float:
         """A temperature in the profile's own unit."""
         return from_celsius(celsius, self.unit)
+
+
+def in_unit(profile: Profile, unit: TemperatureUnit | None) -> Profile:
+    """The same profile with its temperatures in another unit (None: its own), to be shown."""
+    d = profile.document
+    if unit is None or unit == d.unit:
+        return profile
+
+    def hot(value: float) -> float:
+        return round(from_celsius(to_celsius(value, d.unit), unit), 2)
+
+    def wide(difference: float) -> float:
+        return round(from_kelvins(to_kelvins(difference, d.unit), unit), 2)
+
+    milestones = [
+        m.model_copy(update={"temperature": hot(m.temperature), "temperature_tolerance": wide(m.temperature_tolerance)})
+        for m in d.milestones
+    ]
+    moves = [
+        m if m.at_temperature is None else m.model_copy(update={"at_temperature": hot(m.at_temperature)})
+        for m in d.moves
+    ]
+    drop = {"temperature": hot(d.drop.temperature), "temperature_tolerance": wide(d.drop.temperature_tolerance)}
+    band = ByPhase(drying=wide(d.band.drying), browning=wide(d.band.browning), development=wide(d.band.development))
+    return Profile(d.model_copy(update={
+        "unit": unit, "charge_temperature": hot(d.charge_temperature), "charge_tolerance": wide(d.charge_tolerance),
+        "ambient": None if d.ambient is None else hot(d.ambient), "reference": [(t, hot(v)) for t, v in d.reference],
+        "milestones": milestones, "moves": moves, "band": band,
+        "band_pointwise": [(t, wide(w)) for t, w in d.band_pointwise], "drop": d.drop.model_copy(update=drop),
+        "limits": d.limits.model_copy(update={"safety": hot(d.limits.safety)}),
+    }))  # fmt: skip

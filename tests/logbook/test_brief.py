@@ -26,7 +26,7 @@ from coach.logbook.index.summary import summarise
 from coach.logbook.profiles.versions import merge
 from coach.logbook.review.review import degrees
 from coach.roast.entries import Note
-from coach.roast.profile import Profile
+from coach.roast.profile import Profile, in_unit
 from coach.roast.roast import Numbered, effective, fold
 from coach.roast.units import clock
 from coach.session.coach import Coach
@@ -302,3 +302,27 @@ def test_a_batch_dropped_just_now_brings_a_charge_proposal_and_an_old_one_none(
     assert "the batch before" in soon
     late = lines_of(brief(profile, [before], dropped + timedelta(hours=5), on_machine=before), "Machine and carry-over")
     assert "Proposal" not in late
+
+
+def test_a_brief_speaks_in_the_unit_that_is_typed(
+    profile: Profile, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    (tmp_path / "settings.toml").write_text('unit = "F"\n')
+    assert main(["brief", "larch-hill"]) == 0
+    out = capsys.readouterr().out
+    assert "bring the drum to 432 °F (± 5.4 °F)" in out
+    assert "°C" not in out
+    file = tmp_path / "roasts" / "a.jsonl"
+    file.parent.mkdir()
+    head = example().header.model_copy(update={"unit": "C", "started": "2026-11-02T08:00:00+00:00"})
+    file.write_text(line_of(head) + "".join(line_of(n.entry) for n in example().entries[:4]))
+    assert main(["brief", "larch-hill", "--roast", "a", "--at", "1:20"]) == 0, "a running roast: its own unit"
+    out = capsys.readouterr().out
+    assert "°F" not in out
+    assert "Last reading" in out
+    back, there = in_unit(in_unit(profile, "F"), "C"), profile
+    assert back.curve.values == pytest.approx(there.curve.values, abs=0.02)
+    assert [back.safety, back.charge_temperature, back.band(300.0, "browning")] == pytest.approx(
+        [there.safety, there.charge_temperature, there.band(300.0, "browning")], abs=0.02
+    )

@@ -32,7 +32,9 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.brief.brief import brief
     from coach.logbook.brief.gathered import past_roasts, running_state
     from coach.logbook.profiles.kept_versions import newer, version_before
+    from coach.roast.profile import in_unit
     from coach.session.profile_files import find_profile, load_profile, logbook_folder, save_text
+    from coach.session.settings import load_settings
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
@@ -45,10 +47,10 @@ def run(args: argparse.Namespace) -> int:
         running = find_roast(args.roast, folder)
         state = running_state(profile, running, args.at, now, folder)
     past, before = past_roasts(profile, folder, running)
-    found = brief(
-        profile, past, now, on_machine=before, parent=version_before(profile, beside), state=state,
-        newer="" if state is not None else newer(profile, beside),
-    )  # fmt: skip
+    parent, later = version_before(profile, beside), newer(profile, beside) if state is None else ""
+    typed_in = state.situation.roast.header.unit if state is not None else load_settings().unit or profile.unit
+    profile, parent = in_unit(profile, typed_in), parent and in_unit(parent, typed_in)
+    found = brief(profile, past, now, on_machine=before, parent=parent, state=state, newer=later)
     if args.json:
         print_json({"profile": profile, **vars(found)})
         return 0

@@ -121,12 +121,14 @@ def handover_page(profile: Profile, folder: Path, running: Path) -> Drawn:
     from coach.logbook.brief.brief_page import text
     from coach.logbook.brief.brief_plots import drawn
     from coach.logbook.brief.gathered import past_roasts, running_state
+    from coach.roast.profile import in_unit
 
     now = datetime.now(UTC)
     state = running_state(profile, running, None, now, folder)
     past, before = past_roasts(profile, folder, running)
-    found = brief(profile, past, now, on_machine=before, state=state)
-    return lambda wide, plain: [*text(found, wide), "", *drawn(profile, state, wide, plain)]
+    shown = in_unit(profile, state.situation.roast.header.unit)
+    found = brief(shown, past, now, on_machine=before, state=state)
+    return lambda wide, plain: [*text(found, wide), "", *drawn(shown, state, wide, plain)]
 
 
 def last_page(profile: Profile, folder: Path) -> Drawn:

@@ -121,6 +121,7 @@ class Desk:
         from coach.logbook.brief.brief_page import text
         from coach.logbook.brief.gathered import past_roasts
         from coach.logbook.profiles.kept_versions import newer
+        from coach.roast.profile import in_unit
         from coach.session.journal_folder import scan
 
         if not self.folder.is_dir() or not scan(self.folder).journals:
@@ -130,7 +131,7 @@ class Desk:
         except (CoachError, OSError):
             return []
         self.newer = newer(self.profile, self.beside)
-        page = brief(self.profile, past, datetime.now(UTC), on_machine=before)
+        page = brief(in_unit(self.profile, self.unit), past, datetime.now(UTC), on_machine=before)
         sections = tuple(s for s in page.sections if s.title not in ON_SCREEN)
         return text(replace(page, sections=sections), width)[1:]
 

@@ -148,7 +148,7 @@ class HandoverState:
             out.append("No forecast: " + ("; ".join(f.reasons) or "can't say yet") + ".")
         if s.advice is not None and s.advice.text:
             out.append(f"Advice: {s.advice.text}")
-        out += [f"Now: {c.text}: {c.action}" for c in self.cues]
+        out += [f"Now: {c.text}; {c.action}" for c in self.cues]
         return out
 
     def actions(self, profile: Profile) -> list[str]:
