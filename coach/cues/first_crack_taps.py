@@ -117,33 +117,19 @@ def growth_onset(taps: tuple[float, ...], start: float, stray: float, cracking: 
     return float(np.interp(0.5 * below[-1], below, x))
 
 
-def tapped_call(
-    pops: Iterable[float], settings: Taps, not_yet: Iterable[float] = (), earliest: float = -math.inf
-) -> Call | None:
-    """The call in force, after the person's 'not yet' (times, s): taps up to the last of these count no more.
+def call_by_taps(roast: Roast, profile: Profile) -> Call | None:
+    """The call in force by the taps of a roast (roast time, s), whether first crack is marked or not.
 
-    Taps before ``earliest`` (s) do not count either: a crack before yellow is no first crack.
+    Taps count from yellow on, a crack before it being no first crack (where it is not marked, from ``SOONEST`` of its
+    time in the plan on), and after the person's last 'not yet'.
     """
-    after = max([earliest, *not_yet], default=-math.inf)
-    return first_call((t for t in pops if t > after), settings)
-
-
-def call_from(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call | None:
-    """The call in force in a roast (roast time, s); None once first crack is marked: the mark overrides."""
-    return None if "first crack" in roast.marks else call_by_taps(roast, settings, planned_yellow)
-
-
-def call_by_taps(roast: Roast, settings: Taps, planned_yellow: float = 0.0) -> Call | None:
-    """The call by the taps of a roast (roast time, s), whether first crack is marked or not.
-
-    Taps count from yellow on; where that is not marked, from ``SOONEST`` of its time in the plan (s) on.
-    """
-    not_yet = [t for t, reply in roast.replies if reply.cue == CUE and reply.answer == "not yet"]
-    return tapped_call(roast.pops, settings, not_yet, roast.marks.get("yellow", SOONEST * planned_yellow))
+    yellow = profile.goals.get("yellow")
+    after = [roast.marks.get("yellow", 0.0 if yellow is None else SOONEST * yellow.time)]
+    after += [t for t, reply in roast.replies if reply.cue == CUE and reply.answer == "not yet"]
+    return first_call((t for t in roast.pops if t > max(after)), profile.document.taps)
 
 
 def settled(roast: Roast, profile: Profile, t: float) -> float | None:
     """Onset of first crack by the taps of a roast, once final; None before (roast times, s)."""
-    yellow = profile.goals.get("yellow")
-    call = call_by_taps(roast, profile.document.taps, 0.0 if yellow is None else yellow.time)
+    call = call_by_taps(roast, profile)
     return None if call is None or t < call.at + SETTLES else call.onset

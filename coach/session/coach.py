@@ -21,7 +21,7 @@ from coach.advice.advise import advise, sensitivity
 from coach.cues.annunciator import Heard
 from coach.cues.conditions import wanted_at
 from coach.cues.episodes import Recorder
-from coach.cues.first_crack_taps import call_from
+from coach.cues.first_crack_taps import call_by_taps
 from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, Preheat, Situation
 from coach.cues.watch import WatchState, announce, judge
@@ -378,8 +378,7 @@ class Coach:
         """First crack called from taps and neither confirmed nor denied (roast time, s); None without such a call."""
         if t is None or "first crack" in roast.marks or roast.phase not in ("drying", "browning"):
             return None
-        yellow = self.profile.goals.get("yellow")
-        call = call_from(roast, self.profile.document.taps, 0.0 if yellow is None else yellow.time)
+        call = call_by_taps(roast, self.profile)
         return None if call is None else call.onset
 
     def _assumed(self, t: float, roast: Roast) -> Roast:

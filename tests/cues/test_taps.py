@@ -23,12 +23,11 @@ from coach.cues.first_crack_taps import (
     GROWTH,
     SETTLES,
     Call,
-    call_from,
+    call_by_taps,
     first_call,
     growth_onset,
     presses,
     sums,
-    tapped_call,
 )
 from coach.cues.situation import ActiveCue
 from coach.roast.entries import Entry, Header, Mark, Pop, Reading, Reply
@@ -68,7 +67,7 @@ def test_strays_are_never_called() -> None:
 
 @pytest.mark.parametrize("first", [0.0, 3.0, 200.0])
 def test_five_strays_in_a_minute_are_not_called(first: float) -> None:
-    assert tapped_call([first + 15.0 * k for k in range(5)], Taps()) is None
+    assert first_call([first + 15.0 * k for k in range(5)], Taps()) is None
 
 
 def test_a_call_stands_when_the_taps_end_and_later_taps_do_not_move_it() -> None:
@@ -126,13 +125,6 @@ def test_order_does_not_matter_and_later_times_shift_the_call(taps: list[float],
 # -- undo, and the mark ----------------------------------------------------------------------------------------------
 
 
-def test_not_yet_undoes_and_starts_anew() -> None:
-    assert tapped_call(CRACKING, USUAL, not_yet=[75.0]) is None
-    assert tapped_call((*CRACKING, 80.0), USUAL, not_yet=[75.0]) is None  # the taps before count no more
-    assert tapped_call((*CRACKING, 90.0, 92.0, 94.0), USUAL, not_yet=[75.0]) == Call(94.0, 90.0)
-    assert tapped_call((*CRACKING, 90.0, 92.0, 94.0), USUAL, not_yet=[75.0, 91.0]) is None
-
-
 def roast(*entries: Entry) -> Roast:
     header = Header(id="taps", started=datetime(2026, 1, 5, 8, tzinfo=UTC).isoformat())
     numbered = [Numbered(i + 2, e) for i, e in enumerate(entries)]
@@ -143,31 +135,45 @@ def pops(*times: float) -> list[Pop]:
     return [Pop(at=60.0 + t) for t in times]
 
 
+def called(roast: Roast, planned_yellow: float = 0.0) -> Call | None:
+    """The call by the taps of a roast that follows a plan with yellow at some time, s."""
+    document = load_profile("larch-hill").document
+    marks = [m.model_copy(update={"time": planned_yellow}) if m.event == "yellow" else m for m in document.milestones]
+    return call_by_taps(roast, Profile(document.model_copy(update={"taps": USUAL, "milestones": marks})))
+
+
+def test_not_yet_undoes_and_starts_anew() -> None:
+    charge, (one, other) = (
+        Mark(at=60.0, event="charge"),
+        (Reply(at=60.0 + t, cue=CUE, answer="not yet") for t in (75, 91)),
+    )
+    first, again = pops(*(t + 1.0 for t in CRACKING)), pops(90.0, 92.0, 94.0)
+    assert called(roast(charge, *first)) == Call(72.0, 51.0)
+    assert called(roast(charge, *first, one)) is None
+    assert called(roast(charge, *first, one, *pops(80.0))) is None  # the taps before count no more
+    assert called(roast(charge, *first, one, *again)) == Call(94.0, 90.0)
+    assert called(roast(charge, *first, one, *again, other)) is None
+
+
 def test_taps_of_a_roast_count_from_yellow_on() -> None:
     charge, yellow = Mark(at=60.0, event="charge"), Mark(at=60.0 + 280.0, event="yellow")
     early, late = pops(270, 272, 274, 276), pops(420, 424, 427, 429)
-    assert call_from(roast(charge, *early), USUAL) == Call(274.0, 270.0)
-    assert call_from(roast(charge, *early, yellow), USUAL) is None
-    assert call_from(roast(charge, yellow, *early, *late), USUAL) == Call(427.0, 420.0)
-    assert call_from(roast(charge, *early, *late), USUAL, planned_yellow=280.0) == Call(274.0, 270.0)
-    assert call_from(roast(charge, *early, *late), USUAL, planned_yellow=370.0) == Call(427.0, 420.0)
-    assert call_from(roast(charge, yellow, *late), USUAL, planned_yellow=600.0) == Call(427.0, 420.0)
-
-
-def test_a_mark_of_first_crack_overrides() -> None:
-    charge, late = Mark(at=60.0, event="charge"), pops(420, 424, 427, 429)
-    assert call_from(roast(charge, *late), USUAL) is not None
-    assert call_from(roast(charge, *late, Mark(at=60.0 + 431, event="first crack")), USUAL) is None
+    assert called(roast(charge, *early)) == Call(274.0, 270.0)
+    assert called(roast(charge, *early, yellow)) is None
+    assert called(roast(charge, yellow, *early, *late)) == Call(427.0, 420.0)
+    assert called(roast(charge, *early, *late), planned_yellow=280.0) == Call(274.0, 270.0)
+    assert called(roast(charge, *early, *late), planned_yellow=370.0) == Call(427.0, 420.0)
+    assert called(roast(charge, yellow, *late), planned_yellow=600.0) == Call(427.0, 420.0)
 
 
 def test_only_not_yet_to_this_cue_undoes() -> None:
     charge, late = Mark(at=60.0, event="charge"), pops(420, 424, 427, 429)
     seen, other = Reply(at=490.5, cue=CUE, answer="seen"), Reply(at=490.5, cue="move due", answer="not yet")
-    assert call_from(roast(charge, *late, seen, other), USUAL) is not None
+    assert called(roast(charge, *late, seen, other)) is not None
     undone = Reply(at=490.5, cue=CUE, answer="not yet")
-    assert call_from(roast(charge, *late, undone), USUAL) is None
+    assert called(roast(charge, *late, undone)) is None
     again = pops(440, 441, 443, 444)
-    assert call_from(roast(charge, *late, undone, *again), USUAL) == Call(443.0, 440.0)
+    assert called(roast(charge, *late, undone, *again)) == Call(443.0, 440.0)
 
 
 # -- run lengths -----------------------------------------------------------------------------------------------------
