@@ -168,13 +168,13 @@ def test_killed_and_gone_on_with(tmp_path: Path) -> None:
 def test_killed_at_random_moments_no_confirmed_entry_is_lost(tmp_path: Path) -> None:
     """What the screen confirmed stands in the journal, wherever the kill falls; the clock is where it really is.
 
-    COACH_KILLS in the environment: how many times (2).
+    COACH_KILLS in the environment: how many times (1).
     """
     rng = random.Random(11)
     child, shown = begin(tmp_path)
     opened = time.time()
     confirmed: list[int] = []
-    for life in range(int(os.environ.get("COACH_KILLS", "2"))):
+    for life in range(int(os.environ.get("COACH_KILLS", "1"))):
         for _ in range(rng.randint(1, 4)):
             value = 100 + len(confirmed)
             child.send(f"{value}\r")
@@ -216,22 +216,9 @@ def test_two_coaches_on_one_roast(tmp_path: Path) -> None:
     assert [n.entry.kind for n in journal(tmp_path).entries] == ["mark", "reading"]
 
 
-def test_terminal_gone(tmp_path: Path) -> None:
-    child, shown = begin(tmp_path)
-    child.send("95\r")
-    wait_for_lines(shown, tmp_path, 2)
-    child.kill(signal.SIGHUP)
-    child.expect(pexpect.EOF)
-    child.close()
-    assert child.exitstatus == 128 + signal.SIGHUP
-    again = spawn(tmp_path, "follow", PROFILE)
-    Shown(again).until("goes on with the roast opened")
-    leave(again)
-
-
-def rehearsal(home: Path, *args: str) -> tuple[pexpect.spawn[str], Shown, list[object]]:
-    """A rehearsal that was charged, with one reading; and the modes of its terminal before."""
-    child = spawn(home, "rehearse", PROFILE, *args)
+def charged(home: Path, *args: str) -> tuple[pexpect.spawn[str], Shown, list[object]]:
+    """A roast that was charged, with one reading; and the modes of its terminal before."""
+    child = spawn(home, *args)
     modes = termios.tcgetattr(child.child_fd)
     shown = Shown(child)
     shown.until("CAUTION")
@@ -244,9 +231,19 @@ def rehearsal(home: Path, *args: str) -> tuple[pexpect.spawn[str], Shown, list[o
     return child, shown, modes
 
 
-@pytest.mark.parametrize("sent", [signal.SIGHUP, signal.SIGTERM])
-def test_a_rehearsal_told_to_end_keeps_its_journal_and_puts_the_terminal_in_order(tmp_path: Path, sent: int) -> None:
-    child, shown, modes = rehearsal(tmp_path)
+@pytest.mark.parametrize(
+    ("command", "sent"),
+    [
+        ("follow", signal.SIGHUP),
+        ("rehearse", signal.SIGTERM),
+        pytest.param("follow", signal.SIGTERM, marks=pytest.mark.long),
+        pytest.param("rehearse", signal.SIGHUP, marks=pytest.mark.long),
+    ],
+)
+def test_told_to_end_a_roast_keeps_its_journal_and_puts_the_terminal_in_order(
+    tmp_path: Path, command: str, sent: int
+) -> None:
+    child, shown, modes = charged(tmp_path, command, PROFILE)
     assert termios.tcgetattr(child.child_fd) != modes, "the screen sets modes of its own"
     child.kill(sent)
     end = time.monotonic() + 20
@@ -263,7 +260,7 @@ def test_a_rehearsal_told_to_end_keeps_its_journal_and_puts_the_terminal_in_orde
 
 
 def test_a_rehearsal_whose_terminal_is_closed_ends_with_its_journal_whole(tmp_path: Path) -> None:
-    child, _, _ = rehearsal(tmp_path, "--auto", "--speed", "20")
+    child, _, _ = charged(tmp_path, "rehearse", PROFILE, "--auto", "--speed", "20")
     os.close(child.child_fd)  # as when the window is closed: the system tells the program
     end = time.monotonic() + 20
     gone = 0
@@ -294,20 +291,6 @@ def test_a_page_told_to_end_leaves_the_terminal_in_order(tmp_path: Path) -> None
     assert child.exitstatus == 128 + signal.SIGTERM
     assert termios.tcgetattr(child.child_fd) == modes
     assert "\x1b[?1049l" in shown.raw
-
-
-def test_told_to_end_it_leaves_the_terminal_in_order(tmp_path: Path) -> None:
-    child, shown = begin(tmp_path)
-    child.send("95\r")
-    wait_for_lines(shown, tmp_path, 2)
-    child.kill(signal.SIGTERM)
-    end = time.monotonic() + 20
-    while "journal:" not in shown.raw and time.monotonic() < end:
-        shown.read()
-    child.expect(pexpect.EOF)
-    child.close()
-    assert child.exitstatus == 128 + signal.SIGTERM
-    assert "\x1b[?1049l" in shown.raw, "back from the alternate screen"
 
 
 @pytest.mark.long

@@ -15,11 +15,11 @@ from coach.session.profile_files import load_profile
 from coach.verification.replay import walk
 
 
-def odd() -> list[Numbered]:
-    """The bundled roast, one reading in the middle of it typed two hours late, by what it says."""
+def odd(late: float = 7200.0) -> list[Numbered]:
+    """The bundled roast, one reading in the middle of it typed two hours ``late`` (s), by what it says."""
     found = list(example().entries)
     i = next(i for i, n in enumerate(found) if i > 8 and isinstance(n.entry, Reading))
-    found[i] = Numbered(found[i].line, found[i].entry.model_copy(update={"typed": found[i].entry.at + 7200.0}))
+    found[i] = Numbered(found[i].line, found[i].entry.model_copy(update={"typed": found[i].entry.at + late}))
     return found
 
 
@@ -42,6 +42,7 @@ def test_a_replay_costs_what_it_costs_without() -> None:
     assert [e.cue for e in found.episodes] == [e.cue for e in usual.episodes]
 
 
+@pytest.mark.long
 def test_a_replay_of_many_odd_times_from_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     from coach.app.cli import main
     from coach.session.journal import line_of
@@ -62,7 +63,7 @@ def test_the_clock_is_set_back_by_the_next_line() -> None:
     journal = example()
     coach = Coach(load_profile("larch-hill"), journal.header)
     last = 0.0
-    for n in odd()[:14]:
+    for n in odd(late=600.0)[:14]:
         coach.advance(min(n.entry.came, n.entry.at + 60.0))  # a jump of a minute is enough to tell
         coach.receive(n.entry, n.line)
         last = n.entry.at
