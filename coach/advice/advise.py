@@ -281,7 +281,7 @@ def _short_of_plan(
     """The setting, reduced mark by mark to one whose stated median passes the plan by no more than its tolerance, and
     by no more than it is off now, kPa, with its effect (``shifts_of``); None where that leaves too small a change."""
     marks, back = gauge.steps(value), 1.0 if value < ground.base else -1.0
-    while abs(value - ground.base) > LEAST * max(ground.base, 1e-9):
+    while back * (ground.base - value) > LEAST * max(ground.base, 1e-9):
         shifts, bites = shifts_of(outlook, answer, forecast, path, aim, ground, value)
         shift = float(answer.quantiles(shifts, (0.5,))[0])
         if np.sign(shift) * (aim.off + shift) <= min(aim.tolerance, abs(aim.off)):

@@ -98,7 +98,7 @@ def test_the_aim_is_the_crack_until_it_is_marked_or_near_and_then_the_drop() -> 
     assert (soon.what, soon.late) == ("drop", True), "too late for the crack"
 
 
-def advised(coach: Coach, at: float, crack: float, e: float) -> Advice:
+def advised(coach: Coach, at: float, crack: float, e: float, roast: Roast | None = None) -> Advice:
     """The advice at a roast time, s, with this forecast of the crack, s, and so many kelvins off the reference."""
     s, outlook = coach.situation, Outlook(profile(), coach.knowledge, 1.0)
     assert s.estimate is not None
@@ -106,7 +106,7 @@ def advised(coach: Coach, at: float, crack: float, e: float) -> Advice:
     curve = outlook.model.curve
     off = replace(s.estimate, t=at, temperature=curve.value(at) + e, rate=curve.slope(at), reading_t=at - 2.0)
     foreseen = replace(s.forecast, first_crack=replace(s.forecast.first_crack, time=normal(crack, 10.0)))
-    found = advise(outlook, at, coach.roast, foreseen, off)
+    found = advise(outlook, at, coach.roast if roast is None else roast, foreseen, off)
     assert found is not None
     return found
 
@@ -135,6 +135,16 @@ def test_no_move_is_stated_to_take_the_crack_past_the_plan() -> None:
     assert late.kind == "wait"
     assert "less gas would make it too late" in late.text
     assert advised(coach, 300.0, goal.time + 1.0, 5.0).text == "First crack near plan: no move needed"
+
+
+@pytest.mark.timeout(30)
+def test_a_setting_between_two_marks_of_the_gauge_ends_in_a_reason() -> None:
+    """Half a mark is more than the smallest change here: no mark on the way lies near enough to the setting."""
+    goal, coach = profile().goals["first crack"], roasted(250.0)
+    odd = replace(coach.roast, moves=(*coach.roast.moves, Turned(190.0, "gas", 0.55, 99, 0.55)))
+    for off, early in ((4.6, 1.0), (4.2, -1.0)):
+        found = advised(coach, 250.0, goal.time - early, off, odd)
+        assert (found.control, found.text) == (None, "First crack near plan: no move needed")
 
 
 @pytest.mark.parametrize("at", [200.0, 300.0, 360.0])
