@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.roast.errors import CoachError
+from coach.roast.errors import CoachError, printable
 
 if TYPE_CHECKING:
     from coach.app.screens.lists import Listing
@@ -110,6 +111,30 @@ def check(option: str, value: float | None, hint: str, low: float = 0.0, high: f
     """Check that a number that was given (not None) lies in a range.  Raises CoachError."""
     if value is not None and not low <= value <= high:
         raise CoachError(f"{option} {value:g} is not possible.", hint)
+
+
+def show_page(
+    args: argparse.Namespace, values: object, lines: Callable[[int, bool], Sequence[str]], page: Callable[[], str]
+) -> int:
+    """Show a page in the form that is wanted: ``values`` as JSON, the ``page`` for the browser, or ``lines`` (for a
+    width in cells, in plain characters alone or not) on a screen or printed.  Raises CoachError."""
+    from coach.app.printing import plainly, print_json, width
+
+    plain = plainly(args.plain)
+    if args.json:
+        print_json(values)
+    elif args.html:
+        from coach.session.profile_files import save_text
+
+        save_text(Path(args.html), page(), overwrite=args.overwrite)
+        print(f"{printable(args.html)}: open it in a browser, or print it")
+    elif args.screen:
+        from coach.app.screens.reader import read
+
+        return read(args.command, lines, ascii_only=plain)
+    else:
+        print("\n".join(printable(line) for line in lines(width(), plain)))
+    return 0
 
 
 def show_list(command: str, listing: Callable[[], Listing], *, ascii_only: bool = False) -> int:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import argparse
 import sys
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.app.commands import add_json, add_logbook, add_page, add_profile
-from coach.app.printing import ask, plainly, print_json, width
-from coach.roast.errors import CoachError, printable
+from coach.app.commands import add_json, add_logbook, add_page, add_profile, show_page
+from coach.app.printing import ask
+from coach.roast.errors import CoachError
 
 if TYPE_CHECKING:
     from coach.logbook.brief.brief import Brief
@@ -33,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.brief.gathered import past_roasts, running_state
     from coach.logbook.profiles.kept_versions import newer, version_before
     from coach.roast.profile import in_unit
-    from coach.session.profile_files import find_profile, load_profile, logbook_folder, save_text
+    from coach.session.profile_files import find_profile, load_profile, logbook_folder
     from coach.session.settings import load_settings
 
     profile = load_profile(args.profile)
@@ -51,32 +50,23 @@ def run(args: argparse.Namespace) -> int:
     typed_in = state.situation.roast.header.unit if state is not None else load_settings().unit or profile.unit
     profile, parent = in_unit(profile, typed_in), parent and in_unit(parent, typed_in)
     found = brief(profile, past, now, on_machine=before, parent=parent, state=state, newer=later)
-    if args.json:
-        print_json({"profile": profile, **vars(found)})
-        return 0
-    if args.html:
-        from coach.logbook.brief.brief_page import brief_page
-
-        save_text(Path(args.html), brief_page(found, profile, state), overwrite=args.overwrite)
-        print(f"{printable(args.html)}: open it in a browser, or print it")
-        return 0
-    from coach.logbook.brief.brief_page import text
-    from coach.logbook.brief.brief_plots import drawn
 
     def lines(wide: int, plain: bool) -> list[str]:
+        from coach.logbook.brief.brief_page import text
+        from coach.logbook.brief.brief_plots import drawn
+
         picture = ["", "THE LINE TO FOLLOW, WITH ITS BAND", *drawn(profile, state, wide, plain)]
         said = text(found, wide)
         at = next((i for i, line in enumerate(said) if line == "RECIPE"), len(said)) - 1
         return [*said[:at], *picture, *said[at:]]
 
-    plain = plainly(args.plain)
-    if args.screen:
-        from coach.app.screens.reader import read
+    def page() -> str:
+        from coach.logbook.brief.brief_page import brief_page
 
-        read("brief", lines, ascii_only=plain)
-    else:
-        print("\n".join(lines(width(), plain)))
-    return confirm(found) if args.confirm else 0
+        return brief_page(found, profile, state)
+
+    code = show_page(args, {"profile": profile, **vars(found)}, lines, page)
+    return confirm(found) if args.confirm and not (args.json or code) else code
 
 
 def confirm(b: Brief) -> int:

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
-from coach.app.commands import add_json, add_logbook, add_page, add_roast
-from coach.app.printing import patience, plainly, print_json, width
-from coach.roast.errors import printable
+from coach.app.commands import add_json, add_logbook, add_page, add_roast, show_page
+from coach.app.printing import patience
 
 
 def add(p: argparse.ArgumentParser) -> None:
@@ -25,8 +23,8 @@ def run(args: argparse.Namespace) -> int:
     """Print the review, or write the page."""
     from coach.logbook.index.find import find_roast
     from coach.logbook.learning.reviewed import gather
-    from coach.logbook.review.review_text import page
-    from coach.session.profile_files import load_profile, logbook_folder, save_text
+    from coach.logbook.review.review_text import page as review
+    from coach.session.profile_files import load_profile, logbook_folder
 
     folder = logbook_folder(args.logbook)
     path = find_roast(args.roast, folder)
@@ -34,17 +32,10 @@ def run(args: argparse.Namespace) -> int:
         args.html = args.html or f"{path.stem}.html"
     with patience():
         found = gather(path, load_profile(args.profile) if args.profile else None, folder)
-    if args.json:
-        print_json(found)
-    elif args.html:
+
+    def page() -> str:
         from coach.logbook.review.report import report
 
-        save_text(Path(args.html), report(found), overwrite=args.overwrite)
-        print(f"{printable(args.html)}: open it in a browser; it prints on one sheet")
-    elif args.screen:
-        from coach.app.screens.reader import read
+        return report(found)
 
-        return read("review", lambda w, p: page(found, w, p), ascii_only=plainly(args.plain))
-    else:
-        print("\n".join(printable(line) for line in page(found, width(), plainly(args.plain))))
-    return 0
+    return show_page(args, found, lambda wide, plain: review(found, wide, plain), page)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
-from coach.app.commands import add_json, add_logbook, add_page, add_profile, show_list
-from coach.app.printing import plainly, print_json, width
+from coach.app.commands import add_json, add_logbook, add_page, add_profile, show_list, show_page
+from coach.app.printing import plainly
 from coach.roast.errors import CoachError, printable
 
 
@@ -29,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.logbook.index.find import Filter, of_profile
     from coach.logbook.trend.text import text
     from coach.logbook.trend.trend import trend
-    from coach.session.profile_files import load_profile, logbook_folder, save_text
+    from coach.session.profile_files import load_profile, logbook_folder
 
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
@@ -43,26 +42,17 @@ def run(args: argparse.Namespace) -> int:
             f"The logbook has no finished roast of '{printable(profile.name)}'.", "coach log lists what there is."
         )
     found = trend(profile, roasts)
-    if args.json:
-        print_json(found)
-        return 0
-    if args.html:
-        from coach.logbook.trend.trend_page import trend_page
-
-        save_text(Path(args.html), trend_page(found), overwrite=args.overwrite)
-        print(f"{printable(args.html)}: {len(roasts)} roasts")
-        return 0
-    plain = plainly(args.plain)
-    if args.screen and args.only:
-        from coach.app.screens.reader import read
-
-        return read("trend", lambda w, p: text(found, w, p, args.only), ascii_only=plain)
-    if args.screen:
+    if args.screen and not (args.only or args.json or args.html):
         from coach.app.screens.boards import TrendList
 
         given = {"since": args.since, "until": args.until, "machine": args.machine, "coffee": args.coffee}
         given["logbook"] = args.logbook or ""
         argv = ("trend", args.profile, *(x for name, value in given.items() if value for x in (f"--{name}", value)))
-        return show_list("trend", lambda: TrendList(found, argv), ascii_only=plain)
-    print("\n".join(text(found, width(100), plain, args.only)))
-    return 0
+        return show_list("trend", lambda: TrendList(found, argv), ascii_only=plainly(args.plain))
+
+    def page() -> str:
+        from coach.logbook.trend.trend_page import trend_page
+
+        return trend_page(found)
+
+    return show_page(args, found, lambda wide, plain: text(found, wide, plain, args.only), page)
