@@ -38,7 +38,7 @@ from coach.forecast.learning import from_roasts
 from coach.roast.entries import Entry, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
-from coach.verification.cue_outcomes import OUTCOMES, OutcomeLine, deviations, judged
+from coach.verification.cue_outcomes import OUTCOMES, OutcomeLine, judged, missed_window
 from coach.verification.replay import Walk, walk
 
 KINDS = ("plain", "varied", "noisy")
@@ -109,7 +109,7 @@ def seen(kind: str, profile: Profile, day: Day, entries: Sequence[Numbered], kno
         kind,
         tuple((t, c.name, c.priority, c.family) for t, c in gone.sounds),
         judged(gone.episodes, gone.roast, profile),
-        (*(m.cue for m in deviations(gone.roast, profile)), *(came(day, profile) if kind in SCENARIOS else ())),
+        (*filter(None, [missed_window(gone.roast, profile)]), *(came(day, profile) if kind in SCENARIOS else ())),
         tuple(breaches(gone)),
     )
 
