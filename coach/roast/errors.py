@@ -25,6 +25,11 @@ def printable(text: str) -> str:
     return "".join(out)
 
 
+def as_argument(name: str) -> str:
+    """A name as it is typed on a command line."""
+    return f'"{printable(name)}"' if " " in name else printable(name)
+
+
 def reason_of(error: Exception) -> str:
     """The reason of an error of the system, in its words."""
     return printable(getattr(error, "strerror", None) or str(error) or type(error).__name__)

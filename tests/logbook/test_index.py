@@ -391,14 +391,18 @@ def test_a_narrow_list_still_says_which_profile_what_came_out_and_how_it_tasted(
 
 def test_a_shortened_name_opens_that_roast(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder = tmp_path / "home" / "roasts"
-    names = ["20261102-080000-abcdef", "20261102-080000-abcxyz", "20261102-080100-aaaaaa", "r1", "r10"]
+    names = [
+        "20261102-080000-abcdef", "20261102-080000-abcxyz", "20261102-080100-aaaaaa", "r1", "r10",
+        "20261102-080000-abcdef (copy)",
+    ]  # fmt: skip
     for name in names:
         roast(folder, name)
     short = beginnings(names)
     assert len(set(short.values())) == len(names)
     for name, begun in short.items():
         assert find_roast(begun, folder).stem == name
-    assert short["20261102-080000-abcdef"] == "20261102-080000-abcd"
+    assert short["20261102-080000-abcdef"] == "20261102-080000-abcdef"
+    assert not any(s.endswith(" ") for s in short.values()), "nobody can type that in a shell"
 
 
 def test_a_loss_that_roasts_hardly_have_is_remarked_on(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

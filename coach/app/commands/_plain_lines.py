@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Final
 
 from coach.app.screens.entryline import short_name
+from coach.logbook.text.text_table import noted
 from coach.roast.entries import Entry, Mark, Note, Pop, Reading
 from coach.roast.errors import printable
 from coach.roast.units import clock, from_celsius, number
@@ -42,7 +43,7 @@ class PlainLines:
             self._pops += 1
             words = "the first pop" if self._pops == 1 else ""
         if words:
-            self._line(t, words)
+            self._line(t, words, coach.roast.marks.get("drop"))
         self.situation(coach)
 
     def situation(self, coach: Coach) -> None:
@@ -68,5 +69,6 @@ class PlainLines:
             out += f"   drop about {clock(f.drop.time.median)} at {number(hot, 0)} °{coach.header.unit}"
         return out
 
-    def _line(self, t: float | None, text: str) -> None:
-        self._say(printable(f"{'' if t is None else clock(t):>6}  {text}"))
+    def _line(self, t: float | None, text: str, drop: float | None = None) -> None:
+        when = "" if t is None else clock(t) if drop is None else noted(t, drop)
+        self._say(printable(f"{when:>6}  {text}"))

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from coach.app.printing import in_words, print_json
-from coach.roast.errors import CoachError, EntryError, JournalError, printable
+from coach.roast.errors import CoachError, EntryError, JournalError, as_argument, printable
 from coach.roast.units import from_celsius, number, parse_clock
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def _counted(path: Path, journal: Journal, document: ProfileDocument, drop: floa
     given: dict[str, Any] = {"profile": document.name, "profile_version": document.version}
     if result is None or result.accepted is None:
         given["accepted"] = True
-    name = printable(path.stem)
+    name = as_argument(path.stem)
     try:
         if "drop" not in journal.roast.marks:
             at = (journal.roast.charge_at or 0.0) + drop

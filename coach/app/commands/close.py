@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 
 from coach.app.commands import add_json, add_logbook
 from coach.app.printing import ask, print_json
-from coach.roast.errors import CoachError, printable
+from coach.roast.errors import CoachError, as_argument, printable
 from coach.session.folders import logbook_folder
 
 
@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     if args.undo and not args.roast:
         raise CoachError("Which roast?", "Name it: coach close NAME --undo")
     path = find_roast(args.roast, folder) if args.roast else only_unfinished(folder).path
-    name, what = printable(path.stem), ""
+    name, what = as_argument(path.stem), ""
     offer = (
         None if args.undo else next((o for o in left_unfinished(folder) if o.path.resolve() == path.resolve()), None)
     )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from coach.app.commands import add_json, check
 from coach.app.printing import ask, in_words, print_json
-from coach.roast.errors import CoachError, EntryError, FileError, did_you_mean, printable
+from coach.roast.errors import CoachError, EntryError, FileError, as_argument, did_you_mean, printable
 from coach.roast.units import PressureUnit, clock
 
 if TYPE_CHECKING:
@@ -172,7 +172,7 @@ def _write_roast(path: Path, header: Header, entries: list[Entry], args: argpars
     others = [f.stem for f in path.parent.glob(f"*-sheet-{header.id.rpartition('-')[2]}.jsonl") if f != path]
     if others and not args.output:
         said.append(f"The same sheet is there as {', '.join(others)}: if it is the same roast, remove that file.")
-    name = printable(str(path) if args.output else path.stem)
+    name = as_argument(str(path) if args.output else path.stem)
     follows = "" if header.profile else f", or say which it followed with  coach result {name} profile NAME"
     return f"make it a profile with  coach adopt {name} --name NAME{follows}"
 

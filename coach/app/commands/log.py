@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_logbook, check, show_list
 from coach.app.printing import patience, progress
-from coach.roast.errors import CoachError, printable
+from coach.roast.errors import CoachError, as_argument, printable
 from coach.session.folders import logbook_folder
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
             return _look_back(path, folder)
         else:
             print("\n".join(roast_text(read_journal(path))))
-            print(f"  coach review {printable(path.stem)} --screen shows its review")
+            print(f"  coach review {as_argument(path.stem)} --screen shows its review")
         return 0
     wanted = Filter(
         args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals

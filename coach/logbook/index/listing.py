@@ -19,12 +19,14 @@ SPARE: Final = ("person", "profile", "loss", "cup")
 
 
 def beginnings(names: Iterable[str]) -> dict[str, str]:
-    """The shortest beginning of each name, not under ``NAMED``, that no other name begins with."""
+    """The shortest beginning of each name, not under ``NAMED``, that no other name begins with, as it may be typed: not
+    with a space at its end."""
     known = sorted(set(names))
     out = {}
     for i, name in enumerate(known):
         beside = [known[j] for j in (i - 1, i + 1) if 0 <= j < len(known)]
-        begun = (name[:k] for k in range(NAMED, len(name)) if not any(b.startswith(name[:k]) for b in beside))
+        ends = (k for k in range(NAMED, len(name)) if name[k - 1] != " ")
+        begun = (name[:k] for k in ends if not any(b.startswith(name[:k]) for b in beside))
         out[name] = next(begun, name)
     return out
 

@@ -17,6 +17,7 @@ from coach.forecast.gas_answer import per_unit
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import LEARNT
 from coach.logbook.text.text_table import table
+from coach.roast.errors import as_argument
 from coach.roast.profile import Profile
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, to_kpa
 
@@ -67,8 +68,8 @@ def half_width(threshold: Threshold) -> float:
     return threshold.scale * float(stdtrit(threshold.df, 0.9))
 
 
-def taught_by(profile: Profile, before: Knowledge, after: Knowledge) -> str:
-    """Effect of one roast's evidence, in one sentence; '' where it holds none on the crack."""
+def taught_by(profile: Profile, before: Knowledge, after: Knowledge, name: str = "ROAST") -> str:
+    """Effect of the evidence of one roast of this ``name``, in one sentence; '' where it holds none on the crack."""
     a, b = before.thresholds.get("first crack"), after.thresholds.get("first crack")
     if a is None or b is None or a.count == b.count:
         return ""
@@ -76,7 +77,7 @@ def taught_by(profile: Profile, before: Knowledge, after: Knowledge) -> str:
     said = f"It teaches: first crack at {now} °{profile.unit} ({was} before it)."
     if was == now:
         said = f"It bears out what was learnt: first crack at {now} °{profile.unit}."
-    return f"{said} coach result ROAST learn no leaves it out."
+    return f"{said} coach result {as_argument(name)} learn no leaves it out."
 
 
 def _level(profile: Profile, threshold: Threshold) -> str:

@@ -107,4 +107,4 @@ def teaches(replays: Replays) -> str:
     if mine is None:
         return ""
     others = list(lessons.values())
-    return taught_by(profile, from_lessons(profile, others), from_lessons(profile, [*others, mine]))
+    return taught_by(profile, from_lessons(profile, others), from_lessons(profile, [*others, mine]), own.name)
