@@ -245,8 +245,9 @@ class Kinds:
         rest = {n: n for n in ("event", "note", "air", "turned") if n in found.names}
         gas = "gas (kPa)" if "gas (kPa)" in found.names else None
         taken = take(found, Columns(found.names[0], "2", "C", "m:ss", gas=gas, **rest), {})
-        header = header_of(data, "odd.csv", unit="C", pressure_unit="kPa", started="2026-11-02T08:00:00+00:00",
-                           follows=None, person="", machine="", coffee="", batch_kg=1.0)  # fmt: skip
+        header = header_of(
+            data, "odd.csv", None, "2026-11-02T08:00:00+00:00", unit="C", pressure_unit="kPa", batch_kg=1.0
+        )
         roast_of(header, entries_of(taken))
         return True
 

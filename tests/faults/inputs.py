@@ -185,9 +185,8 @@ def _call_sheet(data: bytes) -> object:
     taken = take(sheet, COLUMNS, {})
     try:
         header = header_of(
-            data, "sheet.csv", unit="C", pressure_unit="kPa", started="2026-11-02T08:00:00+00:00", follows=None,
-            person="", machine="", coffee="", batch_kg=1.0,
-        )  # fmt: skip
+            data, "sheet.csv", None, "2026-11-02T08:00:00+00:00", unit="C", pressure_unit="kPa", batch_kg=1.0
+        )
         return adopt(roast_of(header, entries_of(taken)), "trial", given=AdoptOptions(charge=200.0, safety=285.0))
     except (EntryError, ValueError) as error:  # the command gives these in words
         return error

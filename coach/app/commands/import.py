@@ -113,9 +113,8 @@ def run(args: argparse.Namespace) -> int:
     followed = load_profile(args.follows).document if args.follows else None
     try:
         header = header_of(
-            data, Path(args.file).name, unit=columns.unit, pressure_unit=pressure_unit,
-            started=_started(args.date), follows=followed, person=args.person, machine=args.machine,
-            coffee=args.coffee, batch_kg=args.batch,
+            data, Path(args.file).name, followed, _started(args.date), unit=columns.unit, pressure_unit=pressure_unit,
+            person=args.person, machine=args.machine, coffee=args.coffee, batch_kg=args.batch,
         )  # fmt: skip
         entries = entries_of(taken)
         roast = roast_of(header, entries)

@@ -73,8 +73,8 @@ class Desk:
 
         Finds the cues that were wrong too often, too: a roast opened after this doesn't sound them.
         """
-        from coach.logbook.cue_history import silenced
         from coach.logbook.earlier_roasts import learn_from
+        from coach.logbook.track_record import silenced
 
         if not self.folder.is_dir():
             return None, ""
@@ -88,7 +88,7 @@ class Desk:
         """State of advice by the record: the reason why moves are not advised, in words ('' where they are), and the
         factor by which their ranges are wider.  A roast opened after this has it; up to two roasts are replayed for it,
         so it comes last."""
-        from coach.logbook.learning.advice_record import advice_state
+        from coach.logbook.track_record import advice_state
 
         if self.folder.is_dir():
             found = advice_state(self.folder, self.profile)
@@ -158,8 +158,8 @@ class Desk:
 
         profile, (demoted, advice) = self.profile, self._held_back
         if offer.profile not in ("", profile.name):
-            from coach.logbook.cue_history import silenced
             from coach.logbook.earlier_roasts import learn_from
+            from coach.logbook.track_record import silenced
 
             profile, advice = self._followed(offer), GIVEN
             knowledge, demoted = learn_from(self.folder, profile, own=True), silenced(self.folder, profile)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+from typing import Any
 
 from coach.logbook.sheets.read_sheet import Taken
 from coach.roast.entries import Entry, Header, Mark, Move, Note, Reading
 from coach.roast.profile import ProfileDocument
 from coach.roast.roast import Numbered, Roast, effective, fold
-from coach.roast.units import PressureUnit, TemperatureUnit
 from coach.session.journal import line_of
 
 LEAD: float = 60.0
@@ -27,32 +27,18 @@ def entries_of(taken: Taken) -> list[Entry]:
     return sorted(out, key=lambda e: e.at)
 
 
-def header_of(
-    data: bytes,
-    source: str,
-    *,
-    unit: TemperatureUnit,
-    pressure_unit: PressureUnit,
-    started: str,
-    follows: ProfileDocument | None = None,
-    person: str = "",
-    machine: str = "",
-    coffee: str = "",
-    batch_kg: float | None = None,
-) -> Header:
-    """The header; ``follows`` is the profile that the roast followed.
+def header_of(data: bytes, source: str, follows: ProfileDocument | None, started: str, **given: Any) -> Header:
+    """The header, with the fields ``given``; ``follows`` is the profile that the roast followed.
 
     The same sheet gets the same id, so that it is not imported twice unnoticed.
     """
-    if follows is not None:
-        machine, coffee = machine or follows.machine[:200], coffee or follows.coffee[:200]
     stamp = "".join(c for c in started[:10] if c.isdigit())
-    table = {
-        "id": f"{stamp}-sheet-{hashlib.sha256(data).hexdigest()[:8]}", "profile": follows.name if follows else "",
-        "profile_version": follows.version if follows else None, "unit": unit, "pressure_unit": pressure_unit,
-        "started": started, "person": person, "machine": machine, "coffee": coffee, "batch_kg": batch_kg,
-        "imported_from": source,
-    }  # fmt: skip
+    table = {**given, "id": f"{stamp}-sheet-{hashlib.sha256(data).hexdigest()[:8]}", "started": started,
+             "imported_from": source}  # fmt: skip
+    if follows is not None:
+        table |= {"profile": follows.name, "profile_version": follows.version}
+        table["machine"] = given["machine"] or follows.machine[:200]
+        table["coffee"] = given["coffee"] or follows.coffee[:200]
     return Header.model_validate(table)
 
 

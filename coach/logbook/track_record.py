@@ -1,4 +1,4 @@
-"""The ledgers of the roasts in a logbook folder.  Reads journals and the records beside them."""
+"""Outcomes of cues and advice over the roasts of a logbook.  Reads journals and the records beside them."""
 
 from __future__ import annotations
 
@@ -12,12 +12,18 @@ from coach.logbook.learning.replays import Progress, Replays, newest_known
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
-from coach.session.journal import read_journal
+from coach.session.journal import Journal, read_journal
+from coach.verification.advice_outcomes import AdviceOutcome
+from coach.verification.advice_reliability import Trust, counted, trust
 from coach.verification.cue_outcomes import OutcomeLine, judged, missed_window
 from coach.verification.cue_precision import demotions
 
 MOST: Final = 40
-"""Number of newest roasts that are read."""
+"""Number of newest roasts that are read for their cues."""
+MOST_ADVISED: Final = 30
+"""Number of newest roasts that are read for their advice: not each has a move that can be judged."""
+AT_ONCE: Final = 2
+"""Number of roasts computed at most before a roast: about two seconds each."""
 
 
 @dataclass(frozen=True)
@@ -64,3 +70,20 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
         return demotions([p.lines for p in pages(folder, profile, compute=False)])
     except (CoachError, OSError):
         return {}
+
+
+def advice_of_roasts(
+    folder: Path, profile: Profile, *, most: int, at_most: int | None = None, progress: Progress | None = None
+) -> list[tuple[Journal, tuple[AdviceOutcome, ...]]]:
+    """The newest ``most`` finished roasts of a profile, oldest first, with its advised moves (``newest_known``)."""
+    found = newest_known(folder, profile, Replays.advised, most=most, at_most=at_most, progress=progress)
+    return [(replays.roasts[i], advised) for replays, i, advised in found]
+
+
+def advice_state(folder: Path, profile: Profile) -> Trust:
+    """State of advice before the next roast, from cached roasts and a few that are computed now."""
+    try:
+        found = advice_of_roasts(folder, profile, most=MOST_ADVISED, at_most=AT_ONCE)
+        return trust(counted([advised for _, advised in found]))
+    except (CoachError, OSError):
+        return trust([])
