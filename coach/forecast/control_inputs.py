@@ -52,11 +52,6 @@ class Scale:
         share = max(value, 0.0) / getattr(self, control)
         return float(np.sqrt(share)) if control == "gas" else float(share)
 
-    def setting(self, control: Control, value: float) -> float:
-        """The setting (gas in kPa) for an input: the inverse of ``input``."""
-        share = max(value, 0.0)
-        return float((share * share if control == "gas" else share) * getattr(self, control))
-
 
 @dataclass(frozen=True)
 class Due:

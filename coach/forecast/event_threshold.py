@@ -25,10 +25,9 @@ SCATTER: Final = {"yellow": 3.0, "first crack": 0.68, "second crack": 2.0}
 """Prior scatter of the level from roast to roast, K."""
 SCATTER_DF: Final = 3.0
 """Weight of the prior scatter, roasts."""
-SLOPE: Final = 0.0
-"""Prior slope of the level with the rate of rise, s: a probe that lags makes it negative, beans whose core lags their
-surface make it positive, and which weighs more is unknown."""
 SLOPE_SD: Final = 30.0
+"""Prior standard deviation about none of the slope of the level with the rate of rise, s: a probe that lags makes it
+negative, beans whose core lags their surface make it positive, and which weighs more is unknown."""
 REFERENCE: Final = 2.0
 """Weight of the reference's own mark, roasts: it was picked as one that went as it should."""
 NODES: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
@@ -85,10 +84,10 @@ def learn(event: str, levels: Sequence[float], rates: Sequence[float]) -> Thresh
 
 
 def _slope(y: Array, r: Array, scatter: float) -> tuple[float, float]:
-    """Ridge regression of the level on the rate, drawn to the prior slope; and the slope's standard deviation, s."""
+    """Ridge regression of the level on the rate, drawn to none; and the slope's standard deviation, s."""
     dr, dy = r - r.mean(), y - y.mean()
     precision = 1 / SLOPE_SD**2 + float(dr @ dr) / scatter**2
-    return (SLOPE / SLOPE_SD**2 + float(dr @ dy) / scatter**2) / precision, precision**-0.5
+    return float(dr @ dy) / scatter**2 / precision, precision**-0.5
 
 
 def crossed(mean: Array, variance: Array, weights: Array, level: Array, scales: Array) -> Array:

@@ -60,14 +60,10 @@ class EventForecast:
 
 @dataclass(frozen=True)
 class DropForecast:
-    """Drop: time at which the plan's rule is met (s), and the probe temperature then (°C).
-
-    ``development`` (s) is the projected development time at drop; None where the profile has no first crack.
-    """
+    """Drop: time at which the plan's rule is met (s), and the probe temperature then (°C)."""
 
     time: Distribution
     temperature: Distribution
-    development: Distribution | None
 
 
 @dataclass(frozen=True)

@@ -218,15 +218,7 @@ def rise_limits(profile: Profile) -> tuple[float, float]:
     return max(FLOOR * plan, 0.01), max(CEILING * plan, plan + 0.05)
 
 
-def cracks_of(marked: float | None, crack: EventForecast | None) -> Array | None:
-    """Cracks that are alike likely (21,), roast times, s: the one that was ``marked``, or quantiles of the
-    forecast; None where neither is known."""
-    if marked is not None:
-        return np.full(len(EQUALLY), marked)
-    return None if crack is None else np.array([crack.time.quantile(q) for q in EQUALLY])
-
-
-def ends_after(cracks: Array, profile: Profile, habit: DropHabit) -> Array:
+def _ends_after(cracks: Array, profile: Profile, habit: DropHabit) -> Array:
     """Development time (s) at which the person drops after each crack: by the plan's ratio, as usual, or as planned."""
     rule = profile.document.drop
     if rule.by == "ratio" and rule.ratio is not None and habit.development is None:
@@ -246,10 +238,13 @@ def _drop(
     at_target = crossed(ahead.mean, ahead.var + habit.temperature_sd**2, ahead.weights, np.full(len(path.t), target),
                         np.zeros(1))  # fmt: skip
     t_c = roast.marks.get("first crack")
-    cracks = cracks_of(t_c, crack)
-    if cracks is None:
+    if t_c is not None:
+        cracks = np.full(len(EQUALLY), t_c)
+    elif crack is not None:
+        cracks = np.array([crack.time.quantile(q) for q in EQUALLY])
+    else:
         return None
-    ends = ends_after(cracks, profile, habit)
+    ends = _ends_after(cracks, profile, habit)
     times = np.maximum(cracks + ends, now + 1.0)
     mean = np.interp(times + READ_BEFORE, path.t, path.mean)
     sd = np.interp(times, path.t, path.sd)
@@ -267,9 +262,7 @@ def _drop(
     p_temp_dev = np.mean(ndtr((grid[:, None] - mean) / (habit.surprise * np.sqrt(sd**2 + AT_DROP**2))), axis=1)
     p_temp = by_dev * p_temp_dev + (1 - by_dev) * ndtr((grid - target) / habit.temperature_sd)
     p_t = _from_now(p_t)
-    time = Distribution(grid_t, p_t)
-    dev = Distribution(grid_t - float(np.median(cracks)), p_t) if profile.goals.get("first crack") else None
-    return DropForecast(time, Distribution(grid, p_temp / p_temp[-1]), dev)
+    return DropForecast(Distribution(grid_t, p_t), Distribution(grid, p_temp / p_temp[-1]))
 
 
 def _from_now(p: Array) -> Array:

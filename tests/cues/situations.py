@@ -41,7 +41,7 @@ def crack(mean: float, sd: float, plan: float = 487.0, tolerance: float = 20.0) 
 
 
 def drop(mean: float = 575.0, sd: float = 5.0) -> DropForecast:
-    return DropForecast(normal(mean, sd), normal(208.6, 1.0), normal(88.0, 3.0))
+    return DropForecast(normal(mean, sd), normal(208.6, 1.0))
 
 
 def entries(

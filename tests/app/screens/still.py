@@ -118,7 +118,7 @@ def mid_roast() -> Situation:
         Forecast(
             path=way,
             first_crack=EventForecast(spread(474.0, 24.0), 196.0, 0.74, 0.01),
-            drop=DropForecast(spread(570.0, 30.0), spread(207.0, 3.0), spread(90.0, 6.0)),
+            drop=DropForecast(spread(570.0, 30.0), spread(207.0, 3.0)),
             deviation=3.2, lag=-12.4,
         ),
         next_move=NextMove(shape.steps[-2], 368.0, 23.0), due_moves=(NextMove(shape.steps[-2], 368.0, 23.0),),
@@ -162,7 +162,7 @@ def near_plan(t: float = 352.0, shift: float = 4.6) -> Situation:
         Forecast(
             path=way,
             first_crack=EventForecast(spread(458.0, 24.0), 196.0, 0.74, 0.01),
-            drop=DropForecast(spread(547.0, 22.0), spread(207.4, 3.0), spread(89.0, 6.0)),
+            drop=DropForecast(spread(547.0, 22.0), spread(207.4, 3.0)),
             deviation=shift, lag=-26.0,
         ),
         next_move=NextMove(shape.steps[-2], t + 20.0, 20.0), due_moves=(NextMove(shape.steps[-2], t + 20.0, 20.0),),
@@ -178,7 +178,7 @@ def calm() -> Situation:
     s = near_plan(300.0, 1.2)
     forecast = replace(
         s.forecast, lag=-6.0, first_crack=EventForecast(spread(482.0, 26.0), 196.0, 0.1, 0.1),
-        drop=DropForecast(spread(570.0, 26.0), spread(208.2, 3.0), spread(89.0, 6.0)),
+        drop=DropForecast(spread(570.0, 26.0), spread(208.2, 3.0)),
     )  # fmt: skip
     move = NextMove(s.profile.steps[-2], 335.0, 35.0)
     return replace(s, forecast=forecast, next_move=move, due_moves=(), advice=Advice("first crack is on plan"))
