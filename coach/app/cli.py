@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final, NoReturn
 
 from coach.app.commands import COMMANDS, renewed
+from coach.app.printing import at_words
 from coach.roast.errors import CoachError, did_you_mean, printable, reason_of
 from coach.roast.remarks import collected
 
@@ -173,7 +174,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; 2 on an error that the person can put right."""
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # it would look through all that is installed
     safe_streams()
-    with collected() as remarks:
+    with collected() as remarks, at_words():
         try:
             plain_where_needed()
             code = _run(sys.argv[1:] if argv is None else argv)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 import textwrap
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Final
 
@@ -39,6 +40,51 @@ def filled(lines: Sequence[str], wide: int) -> list[str]:
         indent = " " * (len(line) - len(line.lstrip()) + 2)
         out += textwrap.wrap(line, wide, subsequent_indent=indent, break_on_hyphens=False) or [""]
     return out
+
+
+def hanging(line: str, wide: int) -> list[str]:
+    """Break a line longer than ``wide`` cells at words; the rest hangs under its text, right of a first label."""
+    if len(line) <= wide:
+        return [line]
+    label = re.match(r" *\S.{0,22}?   +(?=\S)|( *)", line)
+    assert label is not None
+    indent = label.end() if label[1] is None and label.end() < wide // 2 else len(line) - len(line.lstrip()) + 2
+    return textwrap.wrap(
+        line, wide, subsequent_indent=" " * indent, break_long_words=False, break_on_hyphens=False
+    ) or [""]  # fmt: skip
+
+
+def hung(lines: Iterable[str], wide: int) -> list[str]:
+    """Lines with the long ones broken as by ``hanging``."""
+    return [row for line in lines for row in hanging(line, wide)]
+
+
+class _AtWords:
+    """A terminal's stream that breaks long lines at words, at the terminal's width; JSON is left alone."""
+
+    def __init__(self, stream: Any) -> None:
+        self._stream = stream
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+    def write(self, text: str) -> int:
+        """Write a text, broken where it is too wide."""
+        wide = shutil.get_terminal_size().columns
+        json = text.lstrip().startswith(tuple('{["}]'))
+        return int(self._stream.write(text if json else "\n".join(hung(text.split("\n"), wide))))
+
+
+@contextmanager
+def at_words() -> Iterator[None]:
+    """Break long lines at words meanwhile, on the standard streams that are terminals."""
+    before = sys.stdout, sys.stderr
+    wrapped = [_AtWords(s) if s.isatty() and not isinstance(s, _AtWords) else s for s in before]
+    sys.stdout, sys.stderr = wrapped
+    try:
+        yield
+    finally:
+        sys.stdout, sys.stderr = before
 
 
 SOON: Final = 0.5

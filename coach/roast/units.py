@@ -67,12 +67,12 @@ def clock(seconds: float) -> str:
     """Seconds as ``m:ss``, with a minus sign before zero.
 
     >>> clock(380), clock(-5.4), clock(3601)
-    ('6:20', '-0:05', '60:01')
+    ('6:20', '−0:05', '60:01')
     """
     if not math.isfinite(seconds):
         return "–"
     whole = round(abs(seconds))
-    sign = "-" if seconds < 0 and whole else ""
+    sign = "−" if seconds < 0 and whole else ""
     return f"{sign}{whole // 60}:{whole % 60:02d}"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
 import re
@@ -18,6 +19,7 @@ from helpers import EXAMPLE
 
 from coach.app.cli import TEXTS, command_names, main, parser
 from coach.app.commands import COMMANDS
+from coach.app.printing import at_words
 from coach.session.profile_files import find_profile
 
 
@@ -218,3 +220,29 @@ def test_each_option_has_a_help_and_each_command_an_example_that_is_understood(n
     assert f"coach {name}" in (found.epilog or "")
     args, unknown = top.parse_known_args([name, *shlex.split(TEXTS[name][1])])
     assert (args.command, unknown) == (name, [])
+
+
+def test_a_terminal_breaks_long_lines_at_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Below their text, beside the label; a path stays whole, and so does JSON; a pipe gets each line as it is."""
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    long = "  begins     0.70 or more in two forecasts from different readings, no such move in 45 s"
+    path = "coach: /somewhere/" + "x" * 40 + ".jsonl: exists already. Choose another name."
+    monkeypatch.setenv("COLUMNS", "50")
+    shown, piped = Terminal(), io.StringIO()
+    monkeypatch.setattr(sys, "stdout", shown)
+    monkeypatch.setattr(sys, "stderr", piped)
+    with at_words():
+        for stream in (sys.stdout, sys.stderr):
+            print(long, path, '{"text": "' + "a word " * 20 + '"}', sep="\n", file=stream)
+    lines = shown.getvalue().splitlines()
+    assert lines[1].startswith(" " * 13 + "different")
+    assert [len(x) <= 50 for x in lines[:-1] if "/somewhere/" not in x] == [True] * (len(lines) - 2)
+    assert any(x.endswith("x.jsonl:") for x in lines)
+    assert " ".join(" ".join(lines).split()) == " ".join(piped.getvalue().split())
+    assert lines[-1].startswith("{")
+    assert len(lines[-1]) > 50
+    assert piped.getvalue().splitlines()[:2] == [long, path]

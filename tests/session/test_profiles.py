@@ -33,12 +33,12 @@ def test_each_says_that_it_is_invented_and_holds_together(name: str) -> None:
     assert "invented" in d.roastery.lower()
     assert {"yellow", "first crack", "drop"} <= set(profile.goals)
     assert profile.steps
-    lines = "\n".join(brief(d))
+    lines = "\n".join(brief(profile))
     for caution in CAUTIONS:
         assert caution in lines
-    for word in ("Charge at", "Planned moves", "Drop", "Safety limit", "Check before charge", *d.calls.values()):
+    for word in ("PLAN", " 0:00  charge", "gas", "drop", "Safety limit", "CHECK BEFORE CHARGE", *d.calls.values()):
         assert word in lines
-    in_other = "\n".join(brief(d, "F" if d.unit == "C" else "C"))
+    in_other = "\n".join(brief(profile, "F" if d.unit == "C" else "C"))
     assert ("°F" if d.unit == "C" else "°C") in in_other
 
 

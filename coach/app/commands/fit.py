@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from coach.app.commands import add_json, check
 from coach.app.printing import in_words, patience, print_json
+from coach.logbook.text.text_table import signed
 from coach.roast.errors import CoachError
 from coach.session.folders import no_device, own_path
 
@@ -93,7 +94,7 @@ def _fit(
     say(f"fitted to {len(sheets)} roasts, like {like.name}:")
     for part, value, _ in FACTORS:
         say(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}")
-    say(f"  drum metal at charge {fit.offset:+.0f} °C against the reading")
+    say(f"  drum metal at charge {signed(fit.offset, 0)} °C against the reading")
     say(f"  readings it was fitted to:  {fit.rmse:.1f} °C root mean square")
     say(f"  the newest {held} held out:    {out:.1f} °C (unfitted machine {before:.1f} °C)")
     say("  Heat and jacket can trade places: trust the curve more than the single factors.")

@@ -49,8 +49,10 @@ class Act:
 def move_words(s: Situation, control: Control, shown: float) -> str:
     """A move in words, from and to: 'gas 1.6 → 1.2'."""
     old = next((m.shown for m in reversed(s.roast.moves) if m.control == control), None)
-    before = "" if old is None or old == shown else f"{number(old, 2)} → "
-    return f"{control} {before}{number(shown, 2)}" if before else f"{control} to {number(shown, 2)}"
+    if old is None or old == shown:
+        return f"{control} to {number(shown, 2)}"
+    places = max(len(number(x, 2).partition(".")[2]) for x in (old, shown))
+    return f"{control} {old:.{places}f} → {shown:.{places}f}"
 
 
 def logged(s: Situation, a: Act) -> tuple[Moves, str]:
@@ -87,8 +89,7 @@ def _act(s: Situation, cues: Sequence[ActiveCue], key: Callable[[Action], str], 
     if now is not None and now.priority == "high":  # in every phase: an empty drum can burn, too
         return _high(s, now, key)
     if s.roast.phase == "cooling":
-        more = "type  out 690g   colour 58   score 85"
-        return Act("later", "cool the beans, then weigh", more=more, key=key("review"), does="review")
+        return Act("later", "cool the beans, then weigh", key=key("review"), does="review")
     if s.t is None:
         return _before_charge(s, key)
     tapped = s.tapped_onset is not None and "first crack" not in s.roast.marks

@@ -59,10 +59,10 @@ class RoastApp(Program):
 
     def _brief_screen(self, desk: Desk | None) -> BriefScreen:
         if self.opened is None and desk is not None:
-            subject = Subject(desk.profile.document, desk.unit or desk.profile.unit, rehearsed=False)
+            subject = Subject(desk.profile, desk.unit or desk.profile.unit, rehearsed=False)
         else:
             coach = self.roast.live.coach
-            subject = Subject(coach.profile.document, coach.header.unit, rehearsed=coach.header.run == "rehearsal")
+            subject = Subject(coach.profile, coach.header.unit, rehearsed=coach.header.run == "rehearsal")
         keys = KeyMap(self.settings)
         return BriefScreen(subject, self.opening, self.sound, self.turns, keys)
 

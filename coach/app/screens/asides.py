@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 
-from coach.app.printing import WIDEST_SCREEN
+from coach.app.printing import WIDEST_SCREEN, hung
 from coach.app.screens.keyed import Caution, KeyedScreen
 from coach.app.screens.program import hand_over, look_of
 from coach.app.screens.widgets import PageView
@@ -56,7 +56,7 @@ class PageScreen(KeyedScreen):
 
     def show(self) -> None:
         wide = min(max(self.app.size.width - 3, 30), WIDEST_SCREEN)
-        self.page.show_lines([printable(x) for x in self.lines(wide, look_of(self.app).plain)])
+        self.page.show_lines(hung(map(printable, self.lines(wide, look_of(self.app).plain)), wide))
         if self.caution is not None:
             self.caution.show_for(self.app.size)
         parts = (("Esc", "returns", ""), ("PgDn PgUp", "turn", ""), ("^q", "leave", ""))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Final
 
 from coach.cues.table import CUES, SOUNDS
-from coach.roast.profile import PlannedMove, ProfileDocument
+from coach.roast.profile import Profile, ProfileDocument
 from coach.roast.units import TemperatureUnit, clock, from_celsius, number, to_celsius
 from coach.session.offers import described
 
@@ -43,55 +43,61 @@ def column(columns: int) -> int:
 
 
 def brief(
-    d: ProfileDocument,
-    unit: TemperatureUnit | None = None,
-    *,
-    cautions: bool = True,
-    ticked: Collection[int] = (),
+    profile: Profile, unit: TemperatureUnit | None = None, *, cautions: bool = True, ticked: Collection[int] = ()
 ) -> list[str]:
-    """Recipe, moves, checklist with its ``ticked`` items (from 1 on), and the cautions unless they are elsewhere;
-    temperatures in ``unit`` (the profile's if none is given)."""
+    """Plan in order of time, checklist with its ``ticked`` items (from 1 on), and the cautions unless they are
+    elsewhere; temperatures in ``unit`` (the profile's if none is given)."""
+    d = profile.document
     shown = unit or d.unit
-
-    def degrees(value: float) -> str:
-        return f"{number(from_celsius(to_celsius(value, d.unit), shown))} °{shown}"
-
     version = f"version {d.version}" if d.version > 1 else ""
-    head = [d.name, version, d.coffee, f"{d.batch_kg:g} kg", d.machine, "invented data" if d.invented else ""]
-    out = ["   ".join(h for h in head if h), *(CAUTIONS if cautions else ()), ""]
+    invented = "invented data" if d.invented and "invented" not in d.name.lower() else ""
+    head = [x for x in (d.name, version, f"{d.batch_kg:g} kg", invented) if x]
+    out = [*(CAUTIONS if cautions else ()), "PLAN   " + "   ".join(head)]
+    out += [x for x in ("   ".join(x for x in (d.coffee, d.machine) if x),) if x]
     if shown != d.unit:
-        out += [f"Readings are typed in °{shown}; the profile was written in °{d.unit}.", ""]
-    out.append(f"Charge at {degrees(d.charge_temperature)}. Milestones:")
-    out += [f"  {clock(m.time):>6}  {m.event:14} {degrees(m.temperature)}" for m in d.milestones]
-    if d.moves:
-        out.append(f"Planned moves (gas in {d.pressure_unit}):")
-    out += [
-        f"  {_when(m, degrees):>12}  {m.control} {number(m.value, 2)}{'  ' + m.note if m.note else ''}" for m in d.moves
-    ]
-    out.append(_drop(d, degrees(d.drop.temperature)))
-    out.append(f"Safety limit {degrees(d.limits.safety)}: heat off, and your own emergency plan.")
+        out.append(f"Readings are typed in °{shown}; the profile was written in °{d.unit}.")
+    out += _plan(profile, shown)
+    safety = number(from_celsius(to_celsius(d.limits.safety, d.unit), shown))
+    out.append(f"Safety limit {safety} °{shown}: heat off, and your own emergency plan.")
     if d.checklist:
         left = sum(n not in ticked for n in range(1, len(d.checklist) + 1))
-        out.append("Check before charge" + (f" ({left} left; its digit ticks each):" if left else ": all ticked"))
+        out.append(f"CHECK BEFORE CHARGE   {f'{left} left, its digit ticks each' if left else 'all ticked'}")
         out += [f"  [{'x' if n in ticked else ' '}] {n}  {c}" for n, c in enumerate(d.checklist, 1)]
-    out += [f"{e}: {text}" for e, text in d.calls.items()]
+    out += [f"{e}: {text}" for e, text in d.calls.items() if e not in profile.goals]
     return [*out, *d.notes]
 
 
-def _when(move: PlannedMove, degrees: Callable[[float], str]) -> str:
-    if move.at_time is not None:
-        return clock(move.at_time)
-    if move.at_temperature is not None:
-        return f"at {degrees(move.at_temperature)}"
-    return f"{move.at_event}" + (f" +{clock(move.after)}" if move.after else "")
+def _plan(profile: Profile, unit: TemperatureUnit) -> list[str]:
+    """Milestones and moves in order of time; beside each what to do, or how to tell it."""
+    d = profile.document
+
+    def degrees(celsius: float) -> str:
+        return f"{number(from_celsius(celsius, unit), 0)} °{unit}"
+
+    rows: dict[tuple[float, str], tuple[str, list[str]]] = {(0.0, ""): (degrees(profile.charge_temperature), [])}
+    for event, goal in profile.goals.items():
+        told = [d.calls.get(event, ""), _drop(d) if event == "drop" else ""]
+        rows[(goal.time, event)] = (degrees(goal.temperature), [x for x in told if x])
+    for s in profile.steps:
+        by = f" at {degrees(s.temperature)}" if s.temperature is not None else ""
+        by = f" at {s.event}{' +' + clock(s.after) if s.after else ''}" if s.event is not None else by
+        pressure = f" {d.pressure_unit}" if s.control == "gas" else ""
+        text = f"{s.control} {number(s.shown, 2)}{pressure}{by}{'  ' + s.note if s.note else ''}"
+        rows.setdefault((s.time, "" if s.time == 0 else "~"), ("", []))[1].append(text)
+    names = {"": "charge", "~": ""}
+    return [
+        f" {clock(time):>5}  {names.get(event, event):13} {hot:>8}   {'   '.join(told)}".rstrip()
+        for (time, event), (hot, told) in sorted(rows.items())
+    ]
 
 
-def _drop(d: ProfileDocument, temperature: str) -> str:
+def _drop(d: ProfileDocument) -> str:
+    """The rule for the drop; '' where that is its temperature."""
     if d.drop.by == "development" and d.drop.development is not None:
-        return f"Drop {clock(d.drop.development)} after first crack (about {temperature})."
+        return f"{clock(d.drop.development)} after first crack"
     if d.drop.by == "ratio" and d.drop.ratio is not None:
-        return f"Drop when development is {d.drop.ratio:.0%} of the roast (about {temperature})."
-    return f"Drop at {temperature}."
+        return f"when development is {d.drop.ratio:.0%} of the roast"
+    return ""
 
 
 def offer_lines(offers: Sequence[Offer], found: Sequence[Choice], chosen: int, profile: str) -> list[str]:

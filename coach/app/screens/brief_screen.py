@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from textual.app import ComposeResult
 
-from coach.app.printing import filled
+from coach.app.printing import hung
 from coach.app.screens.asides import Drawn, Gathered, PageScreen
 from coach.app.screens.before_roast import TWO, brief, column, in_full, offer_lines
 from coach.app.screens.helppage import help_lines
@@ -18,7 +18,7 @@ from coach.app.screens.sounding import Sounding
 from coach.app.screens.turns import Turns
 from coach.app.screens.widgets import PageView
 from coach.roast.errors import printable
-from coach.roast.profile import ProfileDocument
+from coach.roast.profile import Profile
 from coach.roast.units import TemperatureUnit
 
 
@@ -26,7 +26,7 @@ from coach.roast.units import TemperatureUnit
 class Subject:
     """The profile that the page is about, the unit in which its temperatures are shown, and if it is rehearsed."""
 
-    document: ProfileDocument
+    profile: Profile
     unit: TemperatureUnit
     rehearsed: bool
 
@@ -56,21 +56,21 @@ class BriefScreen(KeyedScreen):
 
     def show(self) -> None:
         size, choosing, handed_on = self.app.size, self.opening.choosing, self.opening.handed_on
-        document, unit = self.subject.document, self.subject.unit
-        head = offer_lines(choosing.offers or (), choosing.choices, choosing.chosen, document.name)
+        profile, unit = self.subject.profile, self.subject.unit
+        head = offer_lines(choosing.offers or (), choosing.choices, choosing.chosen, profile.name)
         head += [self.opening.desk.newer, ""] if self.opening.desk is not None and self.opening.desk.newer else []
         if choosing.offer is not None and choosing.offer.charged and self.opening.desk is not None:
             head.append("s  the unfinished roast so far, to hand it over")
         look = ["t  the trend of this profile's roasts   l  the review of the last one"] if handed_on else []
-        page = brief(document, unit, cautions=not in_full(size.width, size.height), ticked=self.ticked)
-        lines = [printable(x) for x in (*head, self.sound.check.line(self.sound.output), *look, "", *page)]
+        page = brief(profile, unit, cautions=not in_full(size.width, size.height), ticked=self.ticked)
+        lines = [printable(x) for x in (*head, self.sound.check.line(self.sound.output), *look, *page)]
         right = [printable(x) for x in handed_on]
         self.caution.show_for(size)
         if size.width >= TWO and right:
             cells = column(size.width)
-            self.page.show_columns(filled(lines, cells - 1), filled(right, cells), cells)
+            self.page.show_columns(hung(lines, cells - 1), hung(right, cells), cells)
         else:
-            self.page.show_lines([*lines, *right])
+            self.page.show_lines(hung([*lines, *right], size.width - 3))
         self._show_foot()
 
     def _show_foot(self) -> None:

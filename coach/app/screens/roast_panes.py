@@ -138,7 +138,8 @@ def _dropped(s: Situation) -> list[tuple[str, str, list[str], str]]:
     last = s.roast.readings[-1].celsius if s.roast.readings else None
     out: list[tuple[str, str, list[str], str]] = [("DROPPED AT", clock(drop), [], "")]
     out.append((f"LAST READ °{unit}", "–" if last is None else f"{from_celsius(last, unit):.0f}", [], ""))
-    out.append(("FIRST CRACK", "–" if crack is None else clock(crack), [], ""))
+    off = [] if crack is None else [_crack_words(s)[1]]
+    out.append(("FIRST CRACK", "–" if crack is None else clock(crack), off, ""))
     share = "" if crack is None or not drop else f" {(drop - crack) / drop:.0%}"
     return [*out, (f"DEVELOPED{share}", "–" if crack is None else clock(drop - crack), [], "")]
 
@@ -246,11 +247,9 @@ def band(a: Act, width: int, height: int, how: Sketch) -> Text:
 
 
 def large(a: Act, width: int, height: int) -> bool:
-    """True if the verb is in block letters: it is urgent, and there is room."""
-    return (
-        a.urgency in ("now", "danger")
-        and _large(a, WORDS[a.urgency], f"{a.key}  {a.does}", width - 6, height) is not None
-    )
+    """True if the verb is in block letters: it is urgent, or soon where there are five rows, and there is room."""
+    urgent = a.urgency in ("now", "danger") or (a.urgency == "soon" and height >= 5)
+    return urgent and _large(a, WORDS[a.urgency], f"{a.key}  {a.does}", width - 6, height) is not None
 
 
 def _large(a: Act, word: str, key: str, width: int, height: int) -> list[str] | None:
@@ -258,7 +257,7 @@ def _large(a: Act, word: str, key: str, width: int, height: int) -> list[str] | 
     text = a.what.upper()
     side = max(cell_len(word) + 2, 7)
     right = max(cell_len(key), cell_len(a.left)) + 2
-    for scale in (2, 1) if height >= 6 else (1,):
+    for scale in (2, 1) if height >= 6 and a.urgency != "soon" else (1,):
         if SMALL.width(text, scale) + side + right <= width:
             block = SMALL.draw(text, scale)
             break
@@ -292,8 +291,8 @@ def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more
     k = how.look
     if more or missed:
         others = len(cues) + (1 if more and missed else 0)
-        more, count = more or missed, f"+{others} more " if others else ""
-        return row(Text(f" {more}", f"bold {k.text}"), Text(count, k.soft), width)
+        count = f"+{others} more " if others else ""
+        return row(Text(f" {more or missed}", f"bold {k.text if more else k.off}"), Text(count, k.soft), width)
     if not cues:
         return Text(" ", no_wrap=True)
     first = cues[0]
@@ -313,13 +312,13 @@ def wrapped(lines: Iterable[tuple[str, str]], width: int, height: int, indent: s
 
 
 def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how: Sketch, missed: str = "") -> Text:
-    """All alerts as a list, wrapped; moves that were missed first."""
+    """All alerts as a list, wrapped; moves that were missed first; an empty text where there are none."""
     k = how.look
     lines = [(missed, f"bold {k.off}")] if missed else []
     for c in cues:
         seen = c.state in ("acknowledged", "shelved")
         lines.append((alert_words(c, s), k.soft if seen else f"bold {k.off}" if c.family == "alarm" else k.text))
-    return wrapped(lines, width, height, "  ") if lines else Text("none", k.soft)
+    return wrapped(lines, width, height, "  ")
 
 
 def _crack_words(s: Situation) -> tuple[str, str, bool]:
@@ -345,13 +344,13 @@ def ranges(s: Situation, width: int, how: Sketch) -> Text:
     found, goal = s.forecast.first_crack, s.profile.goals.get("first crack")
     cracked = crack_of(s)
     marked = cracked is not None
-    heard = "tapped " if provisional(s) else "heard " if marked else ""
-    out.append(f" {heard}{word} ", f"bold {k.off}" if off else k.soft)
+    told = "tapped" if provisional(s) else f"heard {word}" if marked else word
+    out.append(f" {told} ", f"bold {k.off}" if off else k.soft)
     room = half - out.cell_len - 1
     if found is not None and goal is not None and room >= 9 and not marked:
         out.append(range_bar(found.time, goal.time, room, how, reach=40.0))
-    elif cracked is not None and s.t is not None and s.roast.phase != "cooling":
-        out.append(f"development {clock(s.t - cracked)}", k.text)
+    elif cracked is not None and s.t is not None and provisional(s):
+        out.append(f" development {clock(s.t - cracked)}", k.text)
     out.append(" " * max(half - out.cell_len, 0))
     d, due = s.forecast.drop, drop_due(s)
     if d is not None and due is not None:
@@ -366,9 +365,11 @@ def ranges(s: Situation, width: int, how: Sketch) -> Text:
 
 
 def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
-    """First crack and drop with their bars, some rows."""
+    """First crack and drop with their bars, some rows; empty where nothing is to come."""
     k, unit = how.look, s.roast.header.unit
     out = Text(no_wrap=True)
+    if s.t is None or s.roast.phase == "cooling":
+        return out
     time, word, off = _crack_words(s)
     goal, found = s.profile.goals.get("first crack"), s.forecast.first_crack
     cracked = crack_of(s)
@@ -379,9 +380,8 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
     if found is not None and goal is not None and not marked:
         out.append(range_bar(found.time, goal.time, width, how, reach=40.0)).append("\n")
         out.append(f"{clock(found.time.q10)} to {clock(found.time.q90)}, plan {clock(goal.time)}\n", k.soft)
-    elif cracked is not None and s.t is not None:
-        end = s.roast.marks.get("drop", s.t)
-        out.append(f"development {clock(end - cracked)}\n", k.text)
+    elif cracked is not None:
+        out.append(f"development {clock(s.t - cracked)}\n", k.text)
     d, due = s.forecast.drop, drop_due(s)
     if d is not None and due is not None:
         plan = s.profile.drop_temperature
@@ -391,18 +391,19 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
         out.append(f"{hot} °{unit}\n", f"bold {k.text}")
         out.append(range_bar(d.temperature, plan, width, how, reach=5.0)).append("\n")
         out.append(f"{low} to {high}, plan {number(from_celsius(plan, unit), 0)} °{unit}\n", k.soft)
-    elif s.forecast.reasons and s.roast.phase != "cooling":
-        out.append("no forecast: " + "; ".join(s.forecast.reasons) + "\n", k.soft)
+    elif s.forecast.reasons:
+        out.append("no forecast: " + "; ".join(s.forecast.reasons), k.soft)
+        return out
     out.append(("=" if how.plain else "━") + " 8 of 10   ", k.fan).append(("|" if how.plain else "┃") + " plan", k.text)
     return out
 
 
 def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:
     """The advised move: amount, deadline, the time from which it takes effect, first crack with it; or the reason why
-    there is none."""
+    there is none; empty where nothing is to be said."""
     k, a = how.look, s.advice
-    if a is None or s.roast.phase == "cooling":
-        return Text("none" if s.roast.phase != "cooling" else "the beans are out", k.soft)
+    if a is None:
+        return Text()
     lines: list[tuple[str, str]] = []
     if a.kind == "move" and a.control is not None and a.shown is not None:
         what, *then = a.text.split("; ")
@@ -421,8 +422,10 @@ def results_panel(roast: Roast, width: int, how: Sketch) -> Text:
     out = Text(no_wrap=True)
 
     def put(name: str, value: str, example: str = "") -> None:
-        out.append(f"{name:<9}", k.soft)
-        out.append(f"{value}\n" if value else f"type  {example}\n", f"bold {k.text}" if value else k.faint)
+        if value:
+            out.append(f"{name:<9}", k.soft).append(f"{value}\n", f"bold {k.text}")
+        elif example:
+            out.append(f"{example}\n", k.faint)
 
     green, scale = r.weight_in or batch, f" ({r.colour_scale})" if r.colour_scale else ""
     put("in", f"{number(r.weight_in, 3)} kg" if r.weight_in else "", f"in {number(batch, 3) if batch else '0.8'}")
@@ -465,7 +468,7 @@ def entries_list(entries: Sequence[Numbered], roast: Roast, width: int, height: 
         late = n.entry.came - n.entry.at
         note = f"  typed {late:.0f} s later" if late >= 3 else ""
         t = roast.time(n.entry.at) if roast.charge_at is not None else n.entry.at
-        out.append(f"{clock(t) if t >= 0 else '−' + clock(-t):>6}  ", k.soft)
+        out.append(f"{clock(t):>6}  ", k.soft)
         out.append(fitted(words + note, max(width - 8, 6)).rstrip() + "\n", k.text if left == height else k.soft)
         left -= 1
     return out

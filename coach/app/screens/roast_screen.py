@@ -19,7 +19,7 @@ from coach.app.screens.roast_view import Picked, RoastView, Shot
 from coach.app.screens.roasting import Roasting
 from coach.app.screens.whatif import Asked, compared, forecast_if
 from coach.app.screens.widgets import Pane
-from coach.app.screens.words import tapped
+from coach.app.screens.words import tapped, urgent
 from coach.cues.situation import Situation
 from coach.roast.errors import printable
 from coach.session.settings import Action
@@ -123,7 +123,9 @@ class RoastScreen(KeyedScreen):
             return compared(coach, *found)
         if line.withdraws is not None:  # the name and the time of the entry must fit on the smallest screen
             return line.message.replace(AGAIN, "⌫ withdraws: ", 1) if self.app.size.width < SMALL else line.message
-        call = tapped(coach.situation, line.keys.name("first_crack"), line.keys.name("not_yet"))
+        call, first = "", urgent(coach.cues)
+        if self.roasting.feed.by_ear or (first is not None and first.priority == "high"):  # else the band asks
+            call = tapped(coach.situation, line.keys.name("first_crack"), line.keys.name("not_yet"))
         return f"{call}   {line.message}" if call else line.message or self.roasting.sound.words
 
     # -- keys and views ---------------------------------------------------------------------------------------------

@@ -170,8 +170,9 @@ class RoastView(Vertical):
             return
         extra = shot.act.more if rows == 3 and large(shot.act, width, rows) and not how.plain else ""
         self._line("alert", None if wide else alert(rest, s, width, how, extra, shot.missed))
-        self._line("ranges", None if wide or left < 6 else ranges(s, width, how))
-        left -= 0 if wide else 1 + (1 if left >= 6 else 0)
+        ahead = not wide and left >= 6 and s.roast.phase != "cooling"
+        self._line("ranges", ranges(s, width, how) if ahead else None)
+        left -= 0 if wide else 1 + ahead
         line = not wide and left > LEAST
         self._line("advice-line", advice_line(s, width, how) if line else None)
         left -= 1 if line else 0
@@ -212,16 +213,12 @@ class RoastView(Vertical):
         s = shot.situation
         lists = self.has_class("lists")
         width = (self.size.width or self.app.size.width) - 4 if lists else (52 if self.has_class("vast") else 38) - 2
-        if lists:
-            self.panes["forecast"].display = False
-        else:
-            self.panes["forecast"].show(forecast_panel(s, width, how))
-            self.panes["forecast"].display = True
+        self.panes["forecast"].show(Text() if lists else forecast_panel(s, width, how))
         dropped = s.roast.phase == "cooling"
         self.panes["advice"].entitle("Results" if dropped else "Advice")
         self.panes["advice"].show(results_panel(s.roast, width, how) if dropped else advice_panel(s, width, 6, how))
         self.panes["alerts"].show(alerts(rest, s, width, 7, how, shot.missed))
-        rows = max(self.panes["entries"].size.height, 3)
+        rows = self.app.size.height
         anew = partial(entries_list, shot.entries, s.roast, width, rows, how)
         self.panes["entries"].show(self._drawing("entries", (shot.entries, s.roast), (width, rows, how), anew))
 

@@ -70,4 +70,4 @@ def tapped(s: Situation, confirm: str, deny: str) -> str:
     """Request to confirm or deny a crack called from taps; '' where there is none."""
     if s.tapped_onset is None or "first crack" in s.roast.marks or s.roast.phase == "cooling":
         return ""
-    return f"crack from taps at {clock(s.tapped_onset)}: {confirm} confirms, {deny} not yet"
+    return f"First crack at {clock(s.tapped_onset)}?  {confirm} yes  {deny} no"
