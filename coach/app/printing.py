@@ -71,8 +71,8 @@ class _AtWords:
     def write(self, text: str) -> int:
         """Write a text, broken where it is too wide."""
         wide = shutil.get_terminal_size().columns
-        json = text.lstrip().startswith(tuple('{["}]'))
-        return int(self._stream.write(text if json else "\n".join(hung(text.split("\n"), wide))))
+        rows = [[x] if x.lstrip().startswith(tuple('{["}]')) else hanging(x, wide) for x in text.split("\n")]
+        return int(self._stream.write("\n".join(x for row in rows for x in row)))
 
 
 @contextmanager

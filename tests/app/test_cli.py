@@ -237,7 +237,7 @@ def test_a_terminal_breaks_long_lines_at_words(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(sys, "stderr", piped)
     with at_words():
         for stream in (sys.stdout, sys.stderr):
-            print(long, path, '{"text": "' + "a word " * 20 + '"}', sep="\n", file=stream)
+            print("\n".join([long, path, '{"text": "' + "a word " * 20 + '"}']), file=stream)
     lines = shown.getvalue().splitlines()
     assert lines[1].startswith(" " * 13 + "different")
     assert [len(x) <= 50 for x in lines[:-1] if "/somewhere/" not in x] == [True] * (len(lines) - 2)

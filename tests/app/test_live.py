@@ -16,7 +16,7 @@ from helpers import ROOT, Hand, example, live
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.app.screens.palette import LOOKS, Sketch
-from coach.app.screens.roast_panes import forecast_panel, phase_words
+from coach.app.screens.roast_panes import figures, phase_words
 from coach.roast.entries import Entry, Mark, Note, Reading
 from coach.roast.roast import Numbered
 from coach.session.coach import Coach
@@ -113,14 +113,14 @@ def test_development_stands_still_after_drop(tmp_path: Path) -> None:
         roast.coach.advance(hand.now)
         roast.enter(n.entry)
     how = Sketch(LOOKS["dark"])
-    before = forecast_panel(roast.coach.situation, 40, how).plain
+    before = figures(roast.coach.situation, None, 80, how).plain
     hand.now += 180
     roast.coach.advance(hand.now)
     assert "COOLING 3:0" in phase_words(roast.coach.situation), "the time goes on without an entry"
     hand.now += 60
     roast.enter(Note(at=hand.now, text="cooled"))
-    assert "development 1:2" in before
-    assert forecast_panel(roast.coach.situation, 40, how).plain == before
+    assert "DEVELOPED" in before
+    assert figures(roast.coach.situation, None, 80, how).plain == before
     assert "COOLING 4:0" in phase_words(roast.coach.situation)
     roast.close()
 

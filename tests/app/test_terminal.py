@@ -412,7 +412,7 @@ def test_leaving_a_roast_that_is_not_on_disk_asks_for_another_place(tmp_path: Pa
     child.expect("Can't be written there")
     child.expect("> ")
     child.send(f"{tmp_path / 'stick'}\r")
-    child.expect("The whole roast is in ")
+    child.expect(r"The whole roast\s+is\s+in")
     child.expect(pexpect.EOF)
     child.close()
     assert child.exitstatus == 1

@@ -425,7 +425,7 @@ def results_panel(roast: Roast, width: int, how: Sketch) -> Text:
         if value:
             out.append(f"{name:<9}", k.soft).append(f"{value}\n", f"bold {k.text}")
         elif example:
-            out.append(f"{example}\n", k.faint)
+            out.append(f"type  {example}\n", k.faint)
 
     green, scale = r.weight_in or batch, f" ({r.colour_scale})" if r.colour_scale else ""
     put("in", f"{number(r.weight_in, 3)} kg" if r.weight_in else "", f"in {number(batch, 3) if batch else '0.8'}")

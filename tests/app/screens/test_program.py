@@ -114,7 +114,7 @@ def test_results_stand_as_a_form_after_the_drop(tmp_path: Path) -> None:
     roast = still.cooling().roast
     how = Sketch(LOOKS["dark"])
     empty = results_panel(roast, 40, how).plain
-    assert "out 690g" in empty
+    assert "type  out 690g" in empty
     assert "loss" not in empty
     result = Result(at=700.0, weight_in=0.8, weight_out=0.69, colour=58.0, colour_scale="our meter")
     filled = results_panel(replace(roast, result=result), 40, how).plain
