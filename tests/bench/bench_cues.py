@@ -32,12 +32,14 @@ from after_crack import SCENARIOS, came, gone_wrong
 from simulated_operator import mistyped
 from workshops import Day, workshop
 
+from coach.cues.situation import ActiveCue
 from coach.cues.table import CUES
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_roasts
 from coach.roast.entries import Entry, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
+from coach.session.coach import Coach
 from coach.verification.cue_outcomes import OUTCOMES, OutcomeLine, judged, missed_window
 from coach.verification.replay import Walk, walk
 
@@ -75,10 +77,23 @@ def noisy(day: Day, rng: np.random.Generator) -> tuple[Numbered, ...]:
     return tuple(Numbered(i + 2, e) for i, e in enumerate(out))
 
 
-def breaches(gone: Walk) -> Iterator[str]:
+class Ear:
+    """Hears what sounds in a replay: each sound with its time (``at`` axis, s)."""
+
+    def __init__(self) -> None:
+        self.sounds: list[tuple[float, ActiveCue]] = []
+
+    def __call__(self, coach: Coach) -> None:
+        """Hear the coach at one step."""
+        at = coach.heard.all[-1] if coach.heard.all else None
+        if at is not None and (not self.sounds or self.sounds[-1][0] != at):
+            self.sounds += [(at, c) for c in coach.cues if c.sounds]
+
+
+def breaches(gone: Walk, sounds: Sequence[tuple[float, ActiveCue]]) -> Iterator[str]:
     """What must not be."""
-    times = [t for t, _ in gone.sounds]
-    for (a, x), (b, y) in pairwise(gone.sounds):
+    times = [t for t, _ in sounds]
+    for (a, x), (b, y) in pairwise(sounds):
         if b - a < 5.0 - 1e-6:
             yield f"{x.name} and {y.name} {b - a:.1f} s apart at {a:.0f}"
     for t in times:
@@ -86,9 +101,9 @@ def breaches(gone: Walk) -> Iterator[str]:
         if count > 10:
             yield f"{count} sounds in ten minutes from {t:.0f}"
     for name, row in CUES.items():
-        mine = [t for t, c in gone.sounds if c.name == name]
+        mine = [t for t, c in sounds if c.name == name]
         gap = 20.0 if row.priority == "high" else 60.0
-        if any(b - a < gap - 1e-6 for a, b in pairwise(mine)) and not _passed_the_limit(gone, name):
+        if any(b - a < gap - 1e-6 for a, b in pairwise(mine)) and not _passed_the_limit(sounds, name):
             yield f"{name} twice within {gap:.0f} s"
         if any(sum(1 for u in mine if t <= u < t + 60.0) > 2 for t in mine):
             yield f"{name} three times in a minute"
@@ -97,20 +112,21 @@ def breaches(gone: Walk) -> Iterator[str]:
             yield f"{e.cue} at {e.since:.0f} was never heard"
 
 
-def _passed_the_limit(gone: Walk, name: str) -> bool:
+def _passed_the_limit(sounds: Sequence[tuple[float, ActiveCue]], name: str) -> bool:
     """Drop now speaks again at once when it is past its tolerance: a prompt has become an alarm."""
-    return len({c.family for _, c in gone.sounds if c.name == name}) > 1
+    return len({c.family for _, c in sounds if c.name == name}) > 1
 
 
 def seen(kind: str, profile: Profile, day: Day, entries: Sequence[Numbered], knowledge: Knowledge | None) -> Seen:
     """One roast gone through."""
-    gone = walk(profile, day.header, entries, knowledge)
+    ear = Ear()
+    gone = walk(profile, day.header, entries, knowledge, each=ear)
     return Seen(
         kind,
-        tuple((t, c.name, c.priority, c.family) for t, c in gone.sounds),
+        tuple((t, c.name, c.priority, c.family) for t, c in ear.sounds),
         judged(gone.episodes, gone.roast, profile),
         (*filter(None, [missed_window(gone.roast, profile)]), *(came(day, profile) if kind in SCENARIOS else ())),
-        tuple(breaches(gone)),
+        tuple(breaches(gone, ear.sounds)),
     )
 
 

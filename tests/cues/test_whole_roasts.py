@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from bench_cues import DEVELOPMENT, KINDS, Seen, breaches, workshop_seen
+from bench_cues import DEVELOPMENT, KINDS, Ear, Seen, breaches, workshop_seen
 from scipy.stats import binom
 
 from coach.cues.table import CUES
@@ -85,9 +85,10 @@ def wild(seed: int) -> list[Entry]:
 def test_whatever_is_typed_the_rules_hold(seed: int) -> None:
     entries = [Numbered(i + 2, e) for i, e in enumerate(wild(seed))]
     header = Header(id="wild", started="2026-01-05T08:00:00+00:00")
-    gone = walk(PROFILE, header, entries)
-    assert [b for b in breaches(gone) if "sounds in ten minutes" not in b] == []
-    others = [t for t, c in gone.sounds if c.priority != "high"]  # urgent ones are never dropped, so they come on top
+    ear = Ear()
+    gone = walk(PROFILE, header, entries, each=ear)
+    assert [b for b in breaches(gone, ear.sounds) if "sounds in ten minutes" not in b] == []
+    others = [t for t, c in ear.sounds if c.priority != "high"]  # urgent ones are never dropped, so they come on top
     assert all(sum(1 for u in others if t <= u < t + 600) <= 9 for t in others)
     lines = judged(gone.episodes, gone.roast, PROFILE)
-    assert sum(x.heard for x in lines) == len(gone.sounds)
+    assert sum(x.heard for x in lines) == len(ear.sounds)
