@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from coach.logbook.index.summary import summarise
+from coach.logbook.index.summary import Summary, summarise
 from coach.logbook.text.braille import Canvas, framed
-from coach.logbook.text.text_table import noted, number_text, time_text
+from coach.logbook.text.text_table import cut, noted, number_text, time_text
+from coach.roast.entries import Result
 from coach.roast.errors import printable
 from coach.roast.roast import Roast
 from coach.roast.units import clock, from_celsius, number
@@ -16,8 +17,7 @@ def roast_text(journal: Journal) -> list[str]:
     roast, h = journal.roast, journal.header
     s = summarise(roast, journal.path.name)
     lines = [f"{printable(s.name)}: {printable(h.profile) or 'no profile'}"]
-    about = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, number_text(h.batch_kg, 3, "kg"), h.run]
-    lines.append("  " + ", ".join(printable(x) for x in about if x and x != "–"))
+    lines.append("  " + ", ".join(about(s)))
     for event, (t, celsius) in s.events.items():
         t = None if roast.charge_at is None else t
         hot = None if celsius is None else from_celsius(celsius, h.unit)
@@ -25,15 +25,8 @@ def roast_text(journal: Journal) -> list[str]:
     share = "" if s.ratio is None else f" ({100 * s.ratio:.0f} % of the roast)"
     lines.append(f"  {'development':<14} {time_text(s.development):>6}{share}")
     if roast.result is not None:
-        r = roast.result
-        given = {
-            "in": number_text(r.weight_in, 3, "kg"), "out": number_text(r.weight_out, 3, "kg"),
-            "loss": number_text(s.loss, 1, "%"), "moisture of the green": number_text(r.moisture, 1, "%"),
-            "colour": number_text(r.colour, 1, r.colour_scale or ""),
-            "cup": number_text(r.cup_score, 2), "notes": r.cup_notes or "–",
-            "verdict": {True: "accepted", False: "refused", None: "–"}[r.accepted],
-        }  # fmt: skip
-        lines.append("  result: " + ", ".join(f"{k} {printable(v)}" for k, v in given.items() if v != "–"))
+        lines.append(f"  {facts(s, roast.result)}")
+        lines += [f"  cup: {printable(roast.result.cup_notes)}"] if roast.result.cup_notes else []
     lines += [f"  note {noted(t, s.drop_time)}  {printable(text)}" for t, text in roast.notes]
     if not roast.teaches:
         lines.append("  left out of what the coach learns (coach result ROAST learn yes takes it back in)")
@@ -41,6 +34,27 @@ def roast_text(journal: Journal) -> list[str]:
     if journal.torn:
         lines.append("  a torn last line was left out")
     return lines
+
+
+def about(s: Summary) -> list[str]:
+    """Moment, person, machine, coffee and batch; and what was unusual in the roast as a whole."""
+    ended = {"unfinished": "NOT DROPPED", "no drop": "NO DROP", "abandoned": "ABANDONED"}.get(s.ended, "")
+    batch = number_text(s.batch_kg, 3, "kg") if s.batch_kg else ""
+    said = [s.moment[:16].replace("T", " "), s.person, s.machine, s.coffee, batch]
+    return [cut(x, 40) for x in (*said, "REHEARSAL" if s.run == "rehearsal" else "", ended) if x]
+
+
+def facts(s: Summary, result: Result | None) -> str:
+    """Weights, measurements and judgements, in one sentence."""
+    weighed = "" if result is not None and result.weight_in is not None else " (as planned)"
+    known = (
+        ("weight in", s.weight_in, 3, f"kg{weighed}"), ("weight out", s.weight_out, 3, "kg"),
+        ("weight loss", s.loss, 1, "%"), ("moisture of the green", result.moisture if result else None, 1, "%"),
+        ("colour", s.colour, 1, f"({cut(s.colour_scale, 20) or 'no scale named'})"), ("cup score", s.cup_score, 2, ""),
+    )  # fmt: skip
+    said = [f"{name} {number_text(value, digits, unit)}" for name, value, digits, unit in known if value is not None]
+    said += [] if s.accepted is None else ["accepted" if s.accepted else "refused"]
+    return "; ".join(said)[:1].upper() + "; ".join(said)[1:] + "." if said else "Nothing was weighed or judged."
 
 
 def readings_picture(roast: Roast, width: int, height: int, plain: bool) -> list[str]:

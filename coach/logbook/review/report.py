@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Final
 
+from coach.logbook.index.one_roast import about, facts
 from coach.logbook.review.review import Review
 from coach.logbook.review.review_text import (
-    about,
     advised_lines,
     cue_lines,
     cues_head,
-    facts,
     forecast_lines,
     milestone_table,
     phase_table,
@@ -34,8 +33,9 @@ def report(r: Review) -> str:
     name = r.summary.name or h.id
     return render(
         "review/page.html", title=f"Roast {name}: {r.profile.name}", name=cut(r.profile.name, 60),
-        about=" · ".join([cut(name, 40), *about(r)]), invented=r.profile.document.invented,
-        drawing=roast_svg(r, MOST_CUES), milestones=milestone_table(r), phases=phase_table(r), facts=facts(r),
+        about=" · ".join([cut(name, 40), *about(r.summary)]), invented=r.profile.document.invented,
+        drawing=roast_svg(r, MOST_CUES), milestones=milestone_table(r), phases=phase_table(r),
+        facts=facts(r.summary, result),
         cup=cut(f"Cup: {result.cup_notes}", 160) if result is not None and result.cup_notes else "",
         differences=r.differences, basis=r.basis, forecasts=forecast_lines(r), proposal=r.proposal,
         taught=cut(r.taught, TAUGHT_CELLS), cues_head=cues_head(r),

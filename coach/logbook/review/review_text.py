@@ -8,10 +8,11 @@ from itertools import zip_longest
 
 from rich.cells import cell_len
 
+from coach.logbook.index.one_roast import about, facts
 from coach.logbook.review.review import Review, ReviewMilestone, degrees
 from coach.logbook.review.review_plots import SIGNS, bar, plots
 from coach.logbook.text.html import Table
-from coach.logbook.text.text_table import cut, noted, number_text, signed, signed_clock, table, time_text
+from coach.logbook.text.text_table import cut, noted, signed, signed_clock, table, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins
 from coach.verification.advice_outcomes_text import line as advised
 
@@ -23,7 +24,7 @@ PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and l
 def page(r: Review, width: int, plain: bool = False) -> list[str]:
     """The whole review as a page of at most ``width`` cells."""
     name = r.summary.name or r.roast.header.id
-    out = [cut(f"{name}: {r.profile.name}", width), *textwrap.wrap(", ".join(about(r)), width)]
+    out = [cut(f"{name}: {r.profile.name}", width), *textwrap.wrap(", ".join(about(r.summary)), width)]
     if r.profile.document.invented:
         out.append("Invented demonstration data.")
     if width >= BESIDE:
@@ -37,15 +38,6 @@ def page(r: Review, width: int, plain: bool = False) -> list[str]:
         said = [f"{noted(t, r.summary.drop_time)}  {' '.join(note.split())}" for t, note in r.roast.notes]
         out += [w for line in said for w in textwrap.wrap(line, width, subsequent_indent="      ")]
     return out
-
-
-def about(r: Review) -> list[str]:
-    """Moment, person, machine, coffee and batch; and what was unusual in the roast as a whole."""
-    h, s = r.roast.header, r.summary
-    ended = {"unfinished": "NOT DROPPED", "no drop": "NO DROP", "abandoned": "ABANDONED"}.get(s.ended, "")
-    batch = number_text(h.batch_kg, 3, "kg") if h.batch_kg else ""
-    said = [s.moment[:16].replace("T", " "), h.person, h.machine, h.coffee, batch]
-    return [cut(x, 40) for x in (*said, "REHEARSAL" if h.run == "rehearsal" else "", ended) if x]
 
 
 def beside(left: list[str], cells: int, right: list[str]) -> list[str]:
@@ -73,7 +65,7 @@ def _body(r: Review, width: int, plain: bool, *, drawn: bool = True) -> list[str
 
     for t, more in ((milestone_table(r), _bars(r, width, "." if plain else "·")), (phase_table(r), [])):
         out += [*table(t.head, t.rows, t.numbers), *more, ""]
-    out += textwrap.wrap(facts(r), width)
+    out += textwrap.wrap(facts(r.summary, r.roast.result), width)
     if r.roast.result is not None and r.roast.result.cup_notes:
         out += textwrap.wrap(f"Cup: {' '.join(r.roast.result.cup_notes.split())}", width)
     listed("LARGEST DIFFERENCES", [f"{i}. {d}" for i, d in enumerate(r.differences, 1)], 3)
@@ -143,20 +135,6 @@ def phase_table(r: Review) -> Table:
         for p in r.phases
     ]  # fmt: skip
     return Table("Phases", ("phase", "plan", "today", "off", "plan share", "today"), rows, frozenset(range(1, 6)))
-
-
-def facts(r: Review) -> str:
-    """Weights, measurements and judgements, in one sentence."""
-    s, result = r.summary, r.roast.result
-    weighed = "" if result is not None and result.weight_in is not None else " (as planned)"
-    known = (
-        ("weight in", s.weight_in, 3, f"kg{weighed}"), ("weight out", s.weight_out, 3, "kg"),
-        ("weight loss", s.loss, 1, "%"), ("moisture of the green", result.moisture if result else None, 1, "%"),
-        ("colour", s.colour, 1, f"({cut(s.colour_scale, 20) or 'no scale named'})"), ("cup score", s.cup_score, 2, ""),
-    )  # fmt: skip
-    said = [f"{name} {number_text(value, digits, unit)}" for name, value, digits, unit in known if value is not None]
-    said += [] if s.accepted is None else ["accepted" if s.accepted else "refused"]
-    return "; ".join(said)[:1].upper() + "; ".join(said)[1:] + "." if said else "Nothing was weighed or judged."
 
 
 def cues_head(r: Review) -> str:
