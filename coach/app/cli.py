@@ -127,12 +127,6 @@ def _used(args: argparse.Namespace) -> None:
     print(f"coach: the profile is {args.profile}", file=sys.stderr)
 
 
-def _a_terminal() -> bool:
-    from coach.app.screens.terminal import on_a_terminal
-
-    return on_a_terminal()
-
-
 def safe_streams() -> None:
     """Put something in place of standard streams that are closed, so that no file gets their numbers: input is empty,
     and writing fails as on a full disk."""
@@ -196,10 +190,13 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: Sequence[str]) -> int:
-    if not argv and _a_terminal():
-        from coach.app.screens.home import home_screen
+    if not argv:
+        from coach.app.screens.terminal import on_a_terminal
 
-        return home_screen(main)
+        if on_a_terminal():
+            from coach.app.screens.home import home_screen
+
+            return home_screen(main)
     if not argv or argv[0] in ("-h", "--help", "help"):
         print(grouped_help(), end="")
         return 0
