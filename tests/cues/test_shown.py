@@ -12,6 +12,7 @@ from itertools import product
 import pytest
 
 from coach.app.screens.act import act, others
+from coach.app.screens.palette import LOOKS, Sketch
 from coach.app.screens.roast_panes import alert_words
 from coach.app.screens.words import SIGNS, urgent
 from coach.cues.situation import ActiveCue, CueState
@@ -19,6 +20,7 @@ from coach.cues.table import CUES, Priority
 from tests.cues.situations import Story, lead
 from tests.cues.test_conditions import MUST
 
+HOW = Sketch(LOOKS["dark"])
 STATES: tuple[CueState, ...] = ("unacknowledged", "acknowledged", "shelved")
 PRIORITIES: tuple[Priority, ...] = ("high", "medium", "low", "none")
 SHOWN = ActiveCue("x", "alarm", "low", "unacknowledged", False, "200 °C at 5:00", "less heat", 300.0)
@@ -43,7 +45,7 @@ def test_what_is_heard_is_named_in_the_same_moment(cue: str, story: Story, start
             named = any(word in said for word in (*name.split(), shown.text.split()[0], shown.action.split(",")[0]))
             assert named, said
         else:
-            line = next(alert_words(c, s) for c in others(led.shown[t], band) if c.name == name)
+            line = next(alert_words(c, HOW)[0] for c in others(led.shown[t], band) if c.name == name)
             assert shown.text in line
             assert shown.action in line
             assert line.startswith(SIGNS[shown.priority])
@@ -51,9 +53,8 @@ def test_what_is_heard_is_named_in_the_same_moment(cue: str, story: Story, start
 
 
 def test_every_priority_and_state_reads_differently_without_colour() -> None:
-    situation = MUST["crack early"][0][0].at(320.0)
     cues = [replace(SHOWN, priority=p, state=s) for p, s in product(PRIORITIES, STATES)]
-    lines = [alert_words(c, situation) for c in cues]
+    lines = [alert_words(c, HOW)[0] for c in cues]
     assert len(set(lines)) == len(PRIORITIES) * len(STATES)
     assert len(set(SIGNS.values())) == len(SIGNS)
 

@@ -59,15 +59,7 @@ def _target(what: str) -> str:
 
 def glance_text(g: Glance, columns: int, lines: int, how: Sketch) -> Text:
     """The view in ``columns`` x ``lines`` cells."""
-    k = how.look
-    grounds = {"soon": (k.soon, k.soon_text), "now": (k.now, k.now_text), "danger": (k.danger, k.danger_text)}
-    if g.urgency == "later":
-        style = f"bold {k.text}"
-    elif how.mono or how.plain:
-        style = "bold reverse"
-    else:
-        ground, ink = grounds[g.urgency]
-        style = f"bold {ink} on {ground}"
+    style = f"bold {how.look.text}" if g.urgency == "later" else "bold reverse" if how.plain else how.urgent(g.urgency)
     lead = {"later": "-", "danger": "!"}.get(g.urgency, ">") if how.plain else LEADS[g.urgency]
     head = f" {lead} {WORDS[g.urgency]}   {g.key}"
     frame = ("#" if how.plain else "═") * columns if g.urgency == "danger" else ""

@@ -99,11 +99,19 @@ class Sketch:
         lane = {"lane": k.lane} if k.lane and not (self.mono or self.plain) else {}
         return {
             "today": f"bold {k.today}", "fan": k.fan, "plan": k.plan, "edge": k.faint, "tick": k.faint, "label": k.soft,
-            "other": f"bold {k.other}", "window": k.text, "off": f"bold {k.off}", "doubt": f"bold {k.off}",
-            "now": f"bold {k.today}", "gas": k.soft, "done": k.text, **lane,
+            "other": f"bold {k.other}", "window": k.text, "doubt": f"bold {k.off}", "now": f"bold {k.today}", **lane,
         }  # fmt: skip
 
     @property
     def grounds(self) -> bool:
         """True if the band can be shaded."""
         return bool(self.look.lane) and not (self.mono or self.plain)
+
+    def urgent(self, urgency: Literal["later", "soon", "now", "danger"]) -> str:
+        """Style of what is to be done, by its urgency."""
+        k = self.look
+        if urgency == "later":
+            return k.text
+        grounds = {"soon": (k.soon, k.soon_text), "now": (k.now, k.now_text), "danger": (k.danger, k.danger_text)}
+        ground, ink = grounds[urgency]
+        return "bold reverse" if self.mono else f"bold {ink} on {ground}"

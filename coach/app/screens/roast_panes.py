@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Final
+from itertools import zip_longest
+from typing import Final, NamedTuple
 
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
@@ -86,28 +87,41 @@ def state_row(s: Situation, name: str, right: str, width: int, how: Sketch) -> T
     return row(left, Text(f"{right} ", k.good), width)
 
 
-def figure_values(s: Situation, next_in: float | None) -> list[tuple[str, str, list[str], str]]:
-    """Label, number, up to three notes and a tone for each of the four figures."""
-    unit, e, f = s.roast.header.unit, s.estimate, s.forecast
-    time = clock(s.t if s.t is not None else s.at)
+class Figure(NamedTuple):
+    """A figure: its label, its number, up to three notes beside it, and its tone ('old', 'off' plan, or '')."""
+
+    label: str
+    value: str
+    notes: Sequence[str] = ()
+    tone: str = ""
+
+
+def figure_values(s: Situation, next_in: float | None) -> list[Figure]:
+    """The four figures."""
+    unit, e, f, marks = s.roast.header.unit, s.estimate, s.forecast, s.roast.marks
+
+    def shown(celsius: float | None) -> str:
+        return "–" if celsius is None else f"{from_celsius(celsius, unit):.0f}"
+
+    last = s.roast.readings[-1].celsius if s.roast.readings else None
     if s.roast.phase == "cooling":
-        return _dropped(s)
+        drop, crack = marks.get("drop", 0.0), marks.get("first crack")
+        figures = [Figure("DROPPED AT", clock(drop)), Figure(f"LAST READ °{unit}", shown(last))]
+        if crack is None:
+            return [*figures, Figure("FIRST CRACK", "–"), Figure("DEVELOPED", "–")]
+        share = f" {(drop - crack) / drop:.0%}" if drop else ""
+        off = Figure("FIRST CRACK", clock(crack), [_crack_words(s)[1]])
+        return [*figures, off, Figure(f"DEVELOPED{share}", clock(drop - crack))]
     if s.t is None:
-        last = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
-        degrees = "–" if last is None else f"{from_celsius(last, unit):.0f}"
+        drum = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
         rise = [] if s.preheat is None else [per_minute(s.preheat.rate, unit)]
-        out = [("WAITING", time, [], ""), (f"DRUM °{unit}", degrees, rise, "")]
-        goal = f"{from_celsius(s.profile.charge_temperature, unit):.0f}"
         return [
-            *out,
-            (f"CHARGE AT °{unit}", goal, [], ""),
-            ("READY IN", "" if next_in is None else clock(next_in), [], ""),
-        ]
+            Figure("WAITING", clock(s.at)), Figure(f"DRUM °{unit}", shown(drum), rise),
+            Figure(f"CHARGE AT °{unit}", shown(s.profile.charge_temperature)),
+            Figure("READY IN", "" if next_in is None else clock(next_in)),
+        ]  # fmt: skip
     fresh = freshness(s)
-    notes = []
-    if s.roast.readings:
-        shown = s.roast.readings[-1].celsius
-        notes.append(f"read {from_celsius(shown, unit):.0f}")
+    notes = [] if last is None else [f"read {shown(last)}"]
     if e is not None and e.age is not None:
         notes.append(f"{e.age:.0f} s ago" if e.age < 100 else f"{clock(e.age)} ago")
     else:
@@ -116,32 +130,20 @@ def figure_values(s: Situation, next_in: float | None) -> list[tuple[str, str, l
         notes.append(per_minute(e.rate, unit))
     elif fresh == "old":
         notes.append("old")
-    degrees = "–" if e is None or fresh == "none" else f"{from_celsius(e.temperature, unit):.0f}"
-    beans = (f"BEANS °{unit} about", degrees, notes, "old" if fresh != "fresh" else "")
-    off: tuple[str, str, list[str], str]
+    beans = None if e is None or fresh == "none" else e.temperature
     if f.deviation is None or fresh == "none":
-        ended = s.beyond_reference
-        off = (f"OFF PLAN °{unit}", "–", ["plan ended", f"at {clock(s.profile.curve.end)}"] if ended else [], "")
+        ended = ["plan ended", f"at {clock(s.profile.curve.end)}"] if s.beyond_reference else []
+        off = Figure(f"OFF PLAN °{unit}", "–", ended)
     else:
         out_of = not inside(s)
-        notes = ["outside band" if out_of else "inside band", drift(s)]
+        where = ["outside band" if out_of else "inside band", drift(s)]
         if f.lag is not None and abs(f.lag) >= 1:
-            notes.append(f"{abs(f.lag):.0f} s {'late' if f.lag > 0 else 'early'}")
-        off = (f"OFF PLAN °{unit}", signed(from_kelvins(f.deviation, unit)), notes, "off" if out_of else "")
-    until = "" if next_in is None else clock(max(next_in, 0.0))
-    return [("TIME", time, [], ""), beans, off, ("TO NEXT", until, [], "")]
-
-
-def _dropped(s: Situation) -> list[tuple[str, str, list[str], str]]:
-    unit, marks = s.roast.header.unit, s.roast.marks
-    drop, crack = marks.get("drop", 0.0), marks.get("first crack")
-    last = s.roast.readings[-1].celsius if s.roast.readings else None
-    out: list[tuple[str, str, list[str], str]] = [("DROPPED AT", clock(drop), [], "")]
-    out.append((f"LAST READ °{unit}", "–" if last is None else f"{from_celsius(last, unit):.0f}", [], ""))
-    off = [] if crack is None else [_crack_words(s)[1]]
-    out.append(("FIRST CRACK", "–" if crack is None else clock(crack), off, ""))
-    share = "" if crack is None or not drop else f" {(drop - crack) / drop:.0%}"
-    return [*out, (f"DEVELOPED{share}", "–" if crack is None else clock(drop - crack), [], "")]
+            where.append(f"{abs(f.lag):.0f} s {'late' if f.lag > 0 else 'early'}")
+        value = signed(from_kelvins(f.deviation, unit))
+        off = Figure(f"OFF PLAN °{unit}", value, where, "off" if out_of else "")
+    about = Figure(f"BEANS °{unit} about", shown(beans), notes, "" if fresh == "fresh" else "old")
+    to_next = Figure("TO NEXT", "" if next_in is None else clock(max(next_in, 0.0)))
+    return [Figure("TIME", clock(s.t)), about, off, to_next]
 
 
 def in_short(s: Situation, next_in: float | None, width: int, how: Sketch) -> Text:
@@ -169,19 +171,12 @@ def figures(s: Situation, next_in: float | None, width: int, how: Sketch, *, sca
     tones = {"": f"bold {k.text}", "old": k.soft, "off": f"bold {k.off}"}
     ends = [round(sum(SHARES[: i + 1]) * width) for i in range(4)]
     wide = [b - a for a, b in zip([0, *ends], ends, strict=False)]
-    if how.plain:
-        plain = [Text(no_wrap=True) for _ in range(3)]
-        for (label, value, notes, tone), w in zip(parts, wide, strict=True):
-            plain[0].append(fitted(f" {label.split(' °')[0]}", w), k.soft)
-            plain[1].append(fitted(f" {value}", w), tones[tone])
-            plain[2].append(fitted(f" {' '.join(notes[:2])}", w), tones[tone])
-        return Text("\n", no_wrap=True).join(plain)
-    rows = [Text(no_wrap=True) for _ in range(1 + (5 if scale == 2 else 3))]
+    rows = [Text(no_wrap=True) for _ in range(1 + (2 if how.plain else 5 if scale == 2 else 3))]
     for (label, value, notes, tone), w in zip(parts, wide, strict=True):
         use = scale if SMALL.width(value, scale) + 13 <= w or not notes else 1
-        block = SMALL.draw(value, use)
-        taken = SMALL.width(value, use)
-        rows[0].append(fitted(f" {label}", w), k.soft)
+        block = [value] if how.plain else SMALL.draw(value, use)
+        taken = cell_len(block[0])
+        rows[0].append(fitted(f" {label.split(' °')[0] if how.plain else label}", w), k.soft)
         top = (len(rows) - 1 - len(block)) // 2
         for i in range(len(rows) - 1):
             line = block[i - top] if 0 <= i - top < len(block) else ""
@@ -196,54 +191,36 @@ def figures(s: Situation, next_in: float | None, width: int, how: Sketch, *, sca
 
 def band(a: Act, width: int, height: int, how: Sketch) -> Text:
     """The action band in ``height`` rows (3 or more): outline, filled, larger and filled, double frame and filled."""
-    k = how.look
-    if a.urgency == "later":
-        style, frame = k.text, "╭─╮│╰╯"
-    else:
-        ground, ink = {"soon": (k.soon, k.soon_text), "now": (k.now, k.now_text), "danger": (k.danger, k.danger_text)}[
-            a.urgency
-        ]
-        style = "bold reverse" if how.mono else f"bold {ink} on {ground}"
-        frame = {"soon": "      ", "now": "      ", "danger": "╔═╗║╚╝"}[a.urgency]
-    if how.plain:
-        frame = {"later": "+-+|++", "danger": "#=#H##"}.get(a.urgency, "      ")
+    style = how.urgent(a.urgency)
+    frame = {"later": "+-+|++" if how.plain else "╭─╮│╰╯", "danger": "#=#H##" if how.plain else "╔═╗║╚╝"}.get(a.urgency)
     key = f"{a.key}  {a.does}" if a.key else ""
     key = f"{a.key}   {a.does}" if a.urgency == "now" and " yes" in a.key else key
-    word = f"{LEADS[a.urgency] if not how.plain else '>'} {WORDS[a.urgency]}"
+    word = f"{'>' if how.plain else LEADS[a.urgency]} {WORDS[a.urgency]}"
     if large(a, width, height) and not how.plain:
         side = "║║" if a.urgency == "danger" else "  "
-        lines = _large(a, word, key, width - 6, height)
-        return Text("\n".join(f"{side} {line} {side}" for line in lines or ()), style, no_wrap=True)
-    inner = width - 4
-    what, left = a.what.upper(), a.left
-    head = f"{word:<9}{what}{'   ' + left if left else ''}"
-    body = [fitted(head, inner - cell_len(key) - 1) + " " + key if key else fitted(head, inner)]
-    if a.more:
-        body.append(fitted(" " * 9 + a.more, inner))
-    room = height - 2
+        lines = _large(a, word, key, width - 6, height) or []
+        return Text("\n".join(f"{side} {line} {side}" for line in lines), style, no_wrap=True)
+
+    def first(text: str, cells: int) -> str:
+        return fitted(text, cells - cell_len(key) - 1) + " " + key if key else fitted(text, cells)
+
     if height < 3:
-        line = f" {word}  {what} {left}"
-        text = Text(fitted(line, width - cell_len(key) - 2) + f" {key} " if key else fitted(line, width), style)
-        return text
-    if a.urgency in ("later", "danger"):
-        if len(body) > room and a.more:
-            head += f"   {a.more}"
-            body = [fitted(head, inner - cell_len(key) - 1) + " " + key if key else fitted(head, inner)]
-        lines = [*body, *[" " * inner] * (room - len(body))]
-        filled = [
-            frame[0] + frame[1] * (width - 2) + frame[2],
-            *(f"{frame[3]} {x} {frame[3]}" for x in lines),
-            frame[4] + frame[1] * (width - 2) + frame[5],
-        ]
+        return Text(first(f" {word}  {a.what.upper()} {a.left}", width - 1) + " ", style)
+    inner, room = width - 4, height - (2 if frame else 0)
+    head = f"{word:<9}{a.what.upper()}{'   ' + a.left if a.left else ''}"
+    if a.more and room < 2:
+        body = [first(f"{head}   {a.more}", inner)]
     else:
-        above = max((height - len(body)) // 2, 0)
-        lines = [" " * inner] * above + body
-        filled = [f"  {x}  " for x in (lines + [" " * inner] * height)[:height]]
-    text = Text(no_wrap=True)
-    for i, line in enumerate(filled[:height]):
-        bold = " bold" if a.urgency == "later" and i == 1 else ""
-        text.append(line + ("\n" if i < len(filled[:height]) - 1 else ""), style + bold)
-    return text
+        body = [first(head, inner), *([fitted(" " * 9 + a.more, inner)] if a.more else [])]
+    blank = [" " * inner]
+    above = 0 if frame else max((room - len(body)) // 2, 0)
+    edge = frame[3] if frame else " "
+    lines = [f"{edge} {x} {edge}" for x in (blank * above + body + blank * room)[:room]]
+    if frame:
+        lines = [frame[0] + frame[1] * (width - 2) + frame[2], *lines, frame[4] + frame[1] * (width - 2) + frame[5]]
+    strong = 1 if a.urgency == "later" else -1
+    styled = [Text(x, f"{style} bold" if i == strong else style) for i, x in enumerate(lines)]
+    return Text("\n", no_wrap=True).join(styled)
 
 
 def large(a: Act, width: int, height: int) -> bool:
@@ -263,26 +240,21 @@ def _large(a: Act, word: str, key: str, width: int, height: int) -> list[str] | 
             break
     else:
         return None
-    rest = width - side
-    lines = [word, "", ""]
-    lines += [""] * (len(block) - 3)
-    out = []
-    rights = [key, a.left, ""]
-    for i, line in enumerate(block):
-        end = rights[i] if i < len(rights) else ""
-        out.append(f"{lines[i]:<{side}}" + fitted(line, rest - cell_len(end)) + end)
+    out = [
+        f"{left:<{side}}{fitted(line, width - side - cell_len(right))}{right}"
+        for line, left, right in zip_longest(block, [word], [key, a.left], fillvalue="")
+    ]
     if height > len(block):
         out.append(fitted(" " * side + a.more, width))
-    blank = " " * width
-    if len(out) < height:
-        out = [blank] * ((height - len(out) + 1) // 2) + out
-    return (out + [blank] * height)[:height]
+    blank = [" " * width]
+    return (blank * max((height - len(out) + 1) // 2, 0) + out + blank * height)[:height]
 
 
-def alert_words(c: ActiveCue, s: Situation) -> str:
-    """A cue in words: the finding, then the action."""
-    state = "  (seen)" if c.state == "acknowledged" else "  (muted)" if c.state == "shelved" else ""
-    return f"{SIGNS[c.priority]} {c.text}: {c.action}{state}"
+def alert_words(c: ActiveCue, how: Sketch) -> tuple[str, str]:
+    """A cue in words, the finding, then the action; and its style."""
+    k, seen = how.look, {"acknowledged": "  (seen)", "shelved": "  (muted)"}.get(c.state, "")
+    style = k.soft if seen else f"bold {k.off}" if c.family == "alarm" else k.text
+    return f"{SIGNS[c.priority]} {c.text}: {c.action}{seen}", style
 
 
 def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more: str = "", missed: str = "") -> Text:
@@ -295,12 +267,9 @@ def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more
         return row(Text(f" {more or missed}", f"bold {k.text if more else k.off}"), Text(count, k.soft), width)
     if not cues:
         return Text(" ", no_wrap=True)
-    first = cues[0]
-    style = (
-        k.soft if first.state in ("acknowledged", "shelved") else f"bold {k.off}" if first.family == "alarm" else k.text
-    )
-    more = f"+{len(cues) - 1} more " if len(cues) > 1 else ""
-    return row(Text(f" {alert_words(first, s)}", style), Text(more, k.soft), width)
+    words, style = alert_words(cues[0], how)
+    count = f"+{len(cues) - 1} more " if len(cues) > 1 else ""
+    return row(Text(f" {words}", style), Text(count, k.soft), width)
 
 
 def wrapped(lines: Iterable[tuple[str, str]], width: int, height: int, indent: str = "") -> Text:
@@ -313,12 +282,8 @@ def wrapped(lines: Iterable[tuple[str, str]], width: int, height: int, indent: s
 
 def alerts(cues: Sequence[ActiveCue], s: Situation, width: int, height: int, how: Sketch, missed: str = "") -> Text:
     """All alerts as a list, wrapped; moves that were missed first; an empty text where there are none."""
-    k = how.look
-    lines = [(missed, f"bold {k.off}")] if missed else []
-    for c in cues:
-        seen = c.state in ("acknowledged", "shelved")
-        lines.append((alert_words(c, s), k.soft if seen else f"bold {k.off}" if c.family == "alarm" else k.text))
-    return wrapped(lines, width, height, "  ")
+    lines = [(missed, f"bold {how.look.off}")] if missed else []
+    return wrapped([*lines, *(alert_words(c, how) for c in cues)], width, height, "  ")
 
 
 def _crack_words(s: Situation) -> tuple[str, str, bool]:
