@@ -14,17 +14,15 @@ class Rules:
     """Probability from which on a predictive cue sounds: aids that are right less often were found worse than none
     (Wickens and Dixon 2007, TIES 8:201; an order of magnitude rather than a constant)."""
     sure_far: float = 0.90
-    """The same at ``furthest``; in between, from ``far`` (s) on, proportional.  Over 300 simulated roasts 5
-    of the 10 crack cues of 0.70 to 0.90 that came 250 to 300 s ahead were right, 27 of 29 above 0.90, and 47 of 55 of
-    those nearer: the probability leaves out what somebody still does in that time."""
+    """The same at ``furthest``; in between, from ``far`` (s) on, proportional: the probability leaves out what somebody
+    still does in that time."""
     far: float = 200.0
     maybe: float = 0.40
     """Probability from which on it is a silent mark on the screen."""
     needed: float = 20.0
     """Time to hear, decide and move, and for the roast to begin to answer, s."""
     furthest: float = 300.0
-    """Time ahead beyond which a cue is a silent mark, however probable, s.  Over 120 simulated roasts 27 of 30 crack
-    cues came true with this and 31 of 36 without it; 29 and 30 of the 42 real deviations were warned of."""
+    """Time ahead beyond which a cue is a silent mark, however probable, s."""
     response: float = 45.0
     """Time that a corrective move gets before its direction is requested again, s."""
     worse: float = 0.5

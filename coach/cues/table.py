@@ -51,17 +51,16 @@ class Cue:
     """One row.
 
     ``time_available`` (s) is what there is between the cue and the event it warns of, ``severity`` how grave it is to
-    leave it; the priority follows from both (``PRIORITIES``), and so does the later one.  ``clear_at``: the condition
-    is over when its size falls below this, 1 being where it begins.  ``two``: it must hold for two different readings,
-    one being enough at twice the size.  ``predictive``: it speaks of what will come, so it sounds only if sure, in
-    time, and not dealt with already.  ``later``: family and priority when ``later_when``.  ``again``: true if it sounds
-    once more when unanswered.  ``masked_by``: cues of the same cause, or of one that makes this one idle.
-    ``ceiling``: sounds of the last ten minutes from which on it stays silent, where its priority alone allows more.
+    leave it; the priority follows from both (``PRIORITIES``), and so does the one that holds ``later_when``.
+    ``clear_at``: the condition is over when its size falls below this, 1 being where it begins.  ``two``: it must hold
+    for two different readings, one being enough at twice the size.  ``predictive``: it speaks of what will come, so it
+    sounds only if sure, in time, and not dealt with already.  ``again``: true if it sounds once more when unanswered.
+    ``masked_by``: cues of the same cause, or of one that makes this one idle.  ``ceiling``: sounds of the last ten
+    minutes from which on it stays silent, where its priority alone allows more.
     """
 
     name: str
     family: Family
-    priority: Priority
     sound: SoundName
     condition: str
     action: str
@@ -76,7 +75,7 @@ class Cue:
     predictive: bool = False
     answer: Answer = "none"
     again: bool = True
-    later: tuple[Family, Priority] | None = None
+    later_family: Family = "alarm"
     later_when: str = ""
     later_severity: Severity = "major"
     later_time: float = 0.0
@@ -85,9 +84,19 @@ class Cue:
     reserved: int = 0
     """Number of sounds above the ceiling that are reserved for this cue."""
 
+    @property
+    def priority(self) -> Priority:
+        """Priority from consequence and time; none without a sound."""
+        return "none" if self.sound == "none" else PRIORITIES[self.available][self.severity]
+
+    @property
+    def later(self) -> tuple[Family, Priority] | None:
+        """Family and priority when ``later_when`` holds."""
+        return (self.later_family, PRIORITIES[band(self.later_time)][self.later_severity]) if self.later_when else None
+
     def speaks(self, later: bool) -> tuple[Family, Priority]:
         """Family and priority that hold."""
-        return self.later if later and self.later is not None else (self.family, self.priority)
+        return (self.later if later else None) or (self.family, self.priority)
 
     def room(self, priority: Priority) -> float:
         """Number of sounds in the last ten minutes at which this cue stays silent."""
@@ -120,111 +129,111 @@ _READINGS: Final = "two readings running, or one beyond twice the band"
 _INSIDE: Final = "inside three quarters of the band"
 
 TABLE: Final[tuple[Cue, ...]] = (
-    Cue("over safety limit", "alarm", "high", "act now",
+    Cue("over safety limit", "alarm", "act now",
         condition="a reading at or over the profile's safety limit",
         action="heat off, follow your emergency plan",
         consequence="fire", severity="severe", time_available=15, phases=EVERY,
         persistence="one reading; a doubtful one if within 30 °C of the estimate or borne out by the next",
         deadband="2.5 °C under the limit", clear_at=0.0, answer="gas off"),
-    Cue("drop now", "prompt", "high", "act now",
+    Cue("drop now", "prompt", "act now",
         condition="the profile's rule for drop is met",
         action="open the door",
         consequence="over-roasted batch, cannot be saved", severity="severe", time_available=15, phases=ROASTING,
         deadband="one tolerance before the rule", clear_at=0.0,
-        later=("alarm", "high"), later_when="past the tolerance", later_severity="severe",
+        later_when="past the tolerance", later_severity="severe",
         later_time=15, masked_by=("over safety limit",)),
-    Cue("drop near", "prompt", "medium", "get ready",
+    Cue("drop near", "prompt", "get ready",
         condition="drop is due within 30 s",
         action="get ready to drop",
         consequence="late drop", severity="major", time_available=30, phases=ROASTING,
         deadband="more than 60 s away", again=False, masked_by=_IDLE_AT_DROP, reserved=1),
-    Cue("crack early", "alarm", "low", "alarm",
+    Cue("crack early", "alarm", "alarm",
         condition="first crack before its window is probable",
         action="less heat now",
         consequence="short browning", severity="major", time_available=120, phases=BEFORE_CRACK,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
-        later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
+        later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=_IDLE_AT_DROP),
-    Cue("crack late", "alarm", "low", "alarm",
+    Cue("crack late", "alarm", "alarm",
         condition="first crack after its window is probable",
         action="more heat now",
         consequence="long browning, flat cup", severity="major", time_available=120, phases=BEFORE_CRACK,
         persistence=_FORECASTS, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
-        later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
+        later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=_IDLE_AT_DROP),
-    Cue("stalling", "alarm", "low", "alarm",
+    Cue("stalling", "alarm", "alarm",
         condition="a rate of rise under the floor before drop is probable",
         action="more heat now",
         consequence="baked, flat cup", severity="major", time_available=90, phases=LATE,
         persistence=_RISES, deadband=_UNSURE, two=True, predictive=True, answer="more heat",
-        later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
+        later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
-    Cue("racing", "alarm", "low", "alarm",
+    Cue("racing", "alarm", "alarm",
         condition="a rate of rise over the ceiling until drop is probable",
         action="less heat now",
         consequence="scorched, uneven; drop hard to hit", severity="major", time_available=90, phases=LATE,
         persistence=_RISES, deadband=_UNSURE, two=True, predictive=True, answer="less heat",
-        later=("alarm", "medium"), later_when="with a minute or less left", later_time=60, reserved=1,
+        later_when="with a minute or less left", later_time=60, reserved=1,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "crack late")),
-    Cue("too hot", "alarm", "low", "alarm",
+    Cue("too hot", "alarm", "alarm",
         condition="readings above the tolerance band, once past the turning point",
         action="less heat",
         consequence="drift ahead of the plan", severity="minor", time_available=90, phases=ROASTING,
         persistence=_READINGS, deadband=_INSIDE, two=True, answer="less heat",
-        later=("alarm", "medium"), later_when="after first crack", later_time=60,
+        later_when="after first crack", later_time=60,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack early", "racing")),
-    Cue("too cool", "alarm", "low", "alarm",
+    Cue("too cool", "alarm", "alarm",
         condition="readings below the tolerance band, once past the turning point",
         action="more heat",
         consequence="drift behind the plan", severity="minor", time_available=90, phases=ROASTING,
         persistence=_READINGS, deadband=_INSIDE, two=True, answer="more heat",
-        later=("alarm", "medium"), later_when="after first crack", later_time=60,
+        later_when="after first crack", later_time=60,
         masked_by=(*_IDLE_AT_DROP, "drop near", "crack late", "stalling")),
-    Cue("tapped crack", "prompt", "medium", "prompt",
+    Cue("tapped crack", "prompt", "prompt",
         condition="first crack is called from taps and not confirmed yet",
         action="confirm it, or say no",
         consequence="development without a start", severity="major", time_available=30, phases=BEFORE_CRACK,
         deadband="the call is undone", masked_by=("over safety limit",)),
-    Cue("move due", "prompt", "low", "prompt",
+    Cue("move due", "prompt", "prompt",
         condition="a planned move is due within 5 s, or overdue",
         action="make the move and log it",
         consequence="drift off the plan", severity="minor", time_available=30, phases=ROASTING,
         deadband="the move is logged, or left out", masked_by=_IDLE_AT_DROP),
-    Cue("charge near", "prompt", "low", "prompt",
+    Cue("charge near", "prompt", "prompt",
         condition="the drum reaches charge temperature within 30 s",
         action="get the beans ready",
         consequence="charged too hot", severity="minor", time_available=30, phases=frozenset({"waiting"}),
         deadband="more than 60 s away", again=False, masked_by=("over safety limit",), ceiling=6),
-    Cue("yellow near", "prompt", "low", "prompt",
+    Cue("yellow near", "prompt", "prompt",
         condition="yellow is forecast within 20 s",
         action="look and smell; mark yellow",
         consequence="no yellow to compare later roasts by", severity="minor", time_available=30,
         phases=frozenset({"drying"}),
         deadband="more than 40 s away", again=False, masked_by=("over safety limit",), ceiling=6),
-    Cue("crack near", "prompt", "low", "get ready",
+    Cue("crack near", "prompt", "get ready",
         condition="the window in which to listen for first crack opens within 20 s",
         action="listen; tap the pops",
         consequence="a late call", severity="minor", time_available=40, phases=BEFORE_CRACK,
         deadband="more than 40 s away", again=False, masked_by=("over safety limit", "tapped crack"), reserved=1),
-    Cue("reading due", "prompt", "low", "prompt",
+    Cue("reading due", "prompt", "prompt",
         condition="no reading for one and a half of the profile's intervals, or by when the forecast asks for one",
         action="type a reading",
         consequence="blind forecast", severity="minor", time_available=90, phases=ROASTING,
         persistence="at once; not while something is being typed",
         deadband="a reading is typed",
-        later=("prompt", "medium"), later_when="after three intervals without one", later_time=60,
+        later_family="prompt", later_when="after three intervals without one", later_time=60,
         masked_by=_IDLE_AT_DROP, ceiling=4),
-    Cue("reading doubtful", "diagnostic", "none", "none",
+    Cue("reading doubtful", "diagnostic", "none",
         condition="the last reading can't be true, or is far from what was expected",
         action="look again and retype it",
         consequence="it stays out of the forecast", severity="minor", time_available=90, phases=ROASTING,
         deadband="another reading, or this one withdrawn"),
-    Cue("gas moved", "diagnostic", "none", "none",
+    Cue("gas moved", "diagnostic", "none",
         condition="the readings look as if a gas move were missing",
         action="log the move, if there was one",
         consequence="a forecast with the wrong heat", severity="minor", time_available=90, phases=ROASTING,
         deadband="a gas move is logged, or the readings agree again"),
-    Cue("today is unlike", "diagnostic", "none", "none",
+    Cue("today is unlike", "diagnostic", "none",
         condition="something today is unlike all earlier roasts",
         action="rely less on the forecast",
         consequence="an error larger than it says", severity="minor", time_available=90, phases=ROASTING,

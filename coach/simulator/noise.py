@@ -9,29 +9,18 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 
 from coach.cues.tones import RATE, Samples
 from coach.simulator.crack import BeanPop, CrackKind
 
-
-class Ring(NamedTuple):
-    """One mode of a bean wall that bursts."""
-
-    pitch: float
-    """Frequency [Hz]."""
-    share: float
-    """Share of the whole amplitude."""
-    decay: float
-    """Time constant [s]."""
-
-
-MODES: Final[dict[CrackKind, tuple[Ring, ...]]] = {
-    "first": (Ring(800.0, 0.6, 0.012), Ring(1350.0, 0.3, 0.007), Ring(2400.0, 0.1, 0.004)),
-    "second": (Ring(4200.0, 0.6, 0.004), Ring(6100.0, 0.3, 0.0025), Ring(8800.0, 0.1, 0.0015)),
+MODES: Final[dict[CrackKind, tuple[tuple[float, float, float], ...]]] = {
+    "first": ((800.0, 0.6, 0.012), (1350.0, 0.3, 0.007), (2400.0, 0.1, 0.004)),
+    "second": ((4200.0, 0.6, 0.004), (6100.0, 0.3, 0.0025), (8800.0, 0.1, 0.0015)),
 }
+"""Modes of a bean wall that bursts: frequency [Hz], share of the whole amplitude, time constant of its decay [s]."""
 LOUDEST: Final = 0.30
 """Peak of a pop of usual loudness, as a share of full scale."""
 TOP: Final = 0.80
@@ -56,9 +45,9 @@ def pop_wave(kind: CrackKind, *, loudness: float = 1.0, pitch: float = 1.0, rate
     """
     t = np.arange(round(LENGTH * rate), dtype=np.float64) / rate
     wave = np.zeros_like(t)
-    for mode in MODES[kind]:
-        f = min(mode.pitch * pitch, 0.45 * rate)
-        wave += mode.share * np.exp(-t / mode.decay) * np.sin(2.0 * np.pi * f * t)
+    for mode, share, decay in MODES[kind]:
+        f = min(mode * pitch, 0.45 * rate)
+        wave += share * np.exp(-t / decay) * np.sin(2.0 * np.pi * f * t)
     wave *= np.minimum(1.0, t / ATTACK) * np.minimum(1.0, (t[-1] - t) / 0.01)
     peak = min(LOUDEST * loudness, TOP)
     return np.asarray(peak * wave / np.abs(wave).max(), dtype=np.float32)

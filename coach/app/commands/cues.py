@@ -68,5 +68,6 @@ def text(row: Cue) -> str:
 
 def as_json(row: Cue) -> dict[str, object]:
     """One row as plain values."""
-    out = {**asdict(row), "phases": sorted(row.phases), "available": row.available, "sounds_like": sounds_like(row)}
+    derived = {"priority": row.priority, "later": row.later, "available": row.available}
+    out = {**asdict(row), **derived, "phases": sorted(row.phases), "sounds_like": sounds_like(row)}
     return {k: None if isinstance(v, float) and not isfinite(v) else v for k, v in out.items()}
