@@ -207,15 +207,37 @@ def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, ev
     """One place, always the same for the same arguments."""
     rng = np.random.default_rng([seed, number])
     for _ in range(20):
-        kit = a_kit(rng)
-        reference = roast(kit, a_day(rng, 0.3), rng, 0.3, 0, 20.0, None)
-        if reference is not None and 330 <= reference.roast.marks["first crack"] <= 800:
-            try:
-                profile = invented_profile(reference.roast, f"place {number}")
-                break
-            except ValidationError:  # a roast that no profile can be made from, such as one that cools in mid-roast
-                continue
-    else:
+        found = _roasted(a_kit(rng), rng, f"place {number}", earlier, live, size, every)
+        if found is not None:
+            return found
+    return None
+
+
+def second(first: Place, seed: int, number: int, earlier: int, live: int) -> Place | None:
+    """The same roaster and person with another profile: another lot in another weight, and another gas plan."""
+    assert isinstance(first.kit, Kit)
+    rng = np.random.default_rng([seed, number, 4])
+    for _ in range(20):
+        lot, weight = a_kit(rng), float(np.exp(rng.normal(0, 0.15)))
+        gas = tuple((t, round(min(v * weight**1.5, lot.top), 2)) for t, v in lot.gas)
+        kit = replace(first.kit, bean=lot.bean * weight, water=lot.water * weight * float(np.exp(rng.normal(0, 0.1))),
+                      crack=lot.crack, gas=gas, air=lot.air)  # fmt: skip
+        found = _roasted(kit, rng, f"place {number}, second", earlier, live, 1.0, 30.0)
+        if found is not None:
+            return found
+    return None
+
+
+def _roasted(
+    kit: Kit, rng: np.random.Generator, name: str, earlier: int, live: int, size: float, every: float
+) -> Place | None:
+    """The days of one profile; None where its plan doesn't roast."""
+    reference = roast(kit, a_day(rng, 0.3), rng, 0.3, 0, 20.0, None)
+    if reference is None:
+        return None
+    try:
+        profile = invented_profile(reference.roast, name)
+    except ValidationError:  # a roast that no profile can be made from, such as one that cools in mid-roast
         return None
     days: list[Day] = []
     for i in range(1, 3 * (earlier + live)):

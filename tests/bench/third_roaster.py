@@ -205,16 +205,12 @@ def _draw(rng: np.random.Generator, n: int) -> Kits:
     bend = np.choose(law.astype(int), [between(0.4, 0.75), between(0.0, 0.12), between(0.1, 0.6)])
     top = between(1.5, 4.0)
     crack_at = between(420, 600)
-    parts = np.array([0.0, 0.45, 0.68, 0.85])
-    gas_at = np.where(parts > 0, parts * crack_at[:, None] + rng.normal(0, 12, (n, 4)), 0.0)
-    gas = (np.array([0.7, 0.56, 0.4, 0.27]) * np.exp(rng.normal(0, 0.05, (n, 4))) * top[:, None]).round(2)
-    air_at = np.array([0.0, 0.4, 0.75]) * crack_at[:, None]
+    plan = _plan(rng, crack_at, top)
     kits = Kits(
         power=np.full(n, 1300.0), share=between(0.2, 0.6), drum_lag=even(20, 200), law=law, bend=bend,
         loss=between(0.4, 2.6), glow=between(15, 60), doubling=between(9, 16), capacity=between(1250, 1550),
         water=between(1.0e5, 1.8e5), probe=even(5, 40), probe_gas=between(0, 14), crack=between(190, 203),
-        dose=between(2.5, 6), air_cools=between(0.0, 0.025), top=top, gas=gas, gas_at=gas_at,
-        air=np.tile([3.0, 4.0, 6.0], (n, 1)), air_at=air_at.round(),
+        dose=between(2.5, 6), air_cools=between(0.0, 0.025), top=top, air=np.tile([3.0, 4.0, 6.0], (n, 1)), **plan,
     )  # fmt: skip
     usual = draw_days(np.random.default_rng(0), n, 0.0)
     low, high = np.full(n, 500.0), np.full(n, 5000.0)
@@ -224,6 +220,21 @@ def _draw(rng: np.random.Generator, n: int) -> Kits:
         cracked = run(trial, usual, [plan_of(trial, i) for i in range(n)], 720)[2]
         low, high = np.where(cracked > crack_at, middle, low), np.where(cracked > crack_at, high, middle)
     return replace(kits, power=np.sqrt(low * high))
+
+
+def _beans(rng: np.random.Generator, n: int) -> dict[str, Array]:
+    """A lot, drawn as in ``_draw``."""
+    ranges = {"glow": (15, 60), "doubling": (9, 16), "capacity": (1250, 1550), "water": (1.0e5, 1.8e5),
+              "crack": (190, 203), "dose": (2.5, 6)}  # fmt: skip
+    return {name: rng.uniform(low, high, n) for name, (low, high) in ranges.items()}
+
+
+def _plan(rng: np.random.Generator, crack_at: Array, top: Array) -> dict[str, Array]:
+    """Gas and air for cracks at these times (n,), s, drawn as in ``_draw``."""
+    parts, shape = np.array([0.0, 0.45, 0.68, 0.85]), (len(top), 4)
+    gas_at = np.where(parts > 0, parts * crack_at[:, None] + rng.normal(0, 12, shape), 0.0)
+    gas = (np.array([0.7, 0.56, 0.4, 0.27]) * np.exp(rng.normal(0, 0.05, shape)) * top[:, None]).round(2)
+    return {"gas": gas, "gas_at": gas_at, "air_at": (np.array([0.0, 0.4, 0.75]) * crack_at[:, None]).round()}
 
 
 def draw_days(rng: np.random.Generator, n: int, size: float) -> Days:
@@ -281,15 +292,52 @@ def place(seed: int, number: int, earlier: int, live: int, size: float = 1.0, ev
     rng = np.random.default_rng([seed, number, 3])
     for _ in range(20):
         kits, unit = draw_kits(rng, 1), "F" if rng.random() < 0.4 else "C"
-        reference = roast(kits, draw_days(rng, 1, 0.3), rng, 0.3, 0, 20.0, None, unit)
-        if reference is None:
-            continue
-        try:
-            profile = invented_profile(reference.roast, f"place {number}")
-            break
-        except ValidationError:  # a roast that no profile can be made from
-            continue
-    else:
+        found = _roasted(kits, rng, f"place {number}", earlier, live, size, every, unit)
+        if found is not None:
+            return found
+    return None
+
+
+def second(first: Place, seed: int, number: int, earlier: int, live: int) -> Place | None:
+    """The same roaster and person with another profile: another lot in another weight, and another gas plan."""
+    assert isinstance(first.kit, Kits)
+    rng = np.random.default_rng([seed, number, 4])
+    for _ in range(20):
+        kits = _other_lot(first.kit, rng)
+        unit = first.profile.unit
+        found = None if kits is None else _roasted(kits, rng, f"place {number}, second", earlier, live, 1.0, 30.0, unit)
+        if found is not None:
+            return found
+    return None
+
+
+def _other_lot(kits: Kits, rng: np.random.Generator) -> Kits | None:
+    """Another lot, weight and plan on the same roaster, with the gas that a crack at a time drawn needs; None where
+    there is none, or the dial rises by less than 5 or more than 15 K in the minute before it."""
+    drawn, weight = _beans(rng, 1), float(np.exp(rng.normal(0, 0.15)))
+    for name in ("glow", "capacity", "water"):
+        drawn[name] *= weight
+    crack_at = rng.uniform(420, 600, 1)
+    lot = replace(kits, **drawn, **_plan(rng, crack_at, kits.top))
+    usual, (low, high) = draw_days(np.random.default_rng(0), 1, 0.0), (0.3, 1.0 / 0.7)
+    for _ in range(14):
+        middle = float(np.sqrt(low * high))
+        trial = replace(lot, gas=np.minimum(lot.gas * middle, kits.top[:, None]).round(2))
+        _, dial, cracked = run(trial, usual, [plan_of(trial, 0)], 720)
+        low, high = (middle, high) if cracked[0] > crack_at[0] else (low, middle)
+    at = int(min(cracked[0], 700))
+    return trial if 5 < dial[0, at] - dial[0, at - 60] < 15 and abs(cracked[0] - crack_at[0]) < 60 else None
+
+
+def _roasted(kits: Kits, rng: np.random.Generator, name: str, earlier: int, live: int, size: float, every: float,
+             unit: str) -> Place | None:  # fmt: skip
+    """The days of one profile; None where its plan doesn't roast."""
+    reference = roast(kits, draw_days(rng, 1, 0.3), rng, 0.3, 0, 20.0, None, unit)
+    if reference is None:
+        return None
+    try:
+        profile = invented_profile(reference.roast, name)
+    except ValidationError:  # a roast that no profile can be made from
         return None
     days: list[Day] = []
     for i in range(1, 3 * (earlier + live)):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from coach.roast.entries import Entry, Header, Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.roast.units import Control, from_celsius
-from coach.simulator.beans import Beans, load_beans
+from coach.simulator.beans import Beans, beans_names, load_beans
 from coach.simulator.machine import Machine, load_machine, machine_names
 from coach.simulator.roaster import SimulatedRoaster
 
@@ -111,18 +112,23 @@ def _machine(rng: np.random.Generator) -> Machine:
     ):
         table[part][name] *= _around(rng, sd)
     table["probe"]["lag"] = min(table["probe"]["lag"], 88.0)  # the model holds no slower one
-    plan = table["demo_plan"]
-    plan["gas"] = min(plan["gas"] * _around(rng, 0.04), table["burner"]["full_pressure"])
+    _vary(table, rng)
+    return Machine.model_validate(table)
+
+
+def _vary(table: dict[str, Any], rng: np.random.Generator, gas: float = 1.0) -> None:
+    """Draw a machine's plan anew, about ``gas`` times the gas that it has."""
+    plan, full = table["demo_plan"], table["burner"]["full_pressure"]
+    plan["gas"] = min(gas * plan["gas"] * _around(rng, 0.04), full)
     plan["soak"] += float(rng.normal(0, 4))
     for move in plan["moves"]:
         move["at"] = max(move["at"] + float(rng.normal(0, 20)), 60.0)
         if move["control"] == "gas":
-            move["value"] = min(move["value"] * _around(rng, 0.06), table["burner"]["full_pressure"])
-    return Machine.model_validate(table)
+            move["value"] = min(gas * move["value"] * _around(rng, 0.06), full)
 
 
-def _beans(machine: Machine, rng: np.random.Generator) -> Beans:
-    table = load_beans(machine.demo_plan.beans).model_dump()
+def _beans(name: str, rng: np.random.Generator) -> Beans:
+    table = load_beans(name).model_dump()
     table["size"] *= _around(rng, 0.03)
     table["exotherm"] = min(table["exotherm"] * _around(rng, 0.3), 230.0)
     table["organic"] *= _around(rng, 0.15)
@@ -243,16 +249,41 @@ def workshop(
     rng = np.random.default_rng([seed, number])
     for _ in range(20):
         machine = _machine(rng)
-        beans = _beans(machine, rng)
+        beans = _beans(machine.demo_plan.beans, rng)
         unit: str = "F" if rng.random() < 0.4 else "C"
         interval = float(rng.uniform(15, 60)) if every is None else every
         habits = Habits(unit=unit, every=interval, jitter=interval / 5, typo=0.01, call_sd=float(rng.uniform(1, 3)))  # type: ignore[arg-type]
-        reference = _day(machine, beans, rng, Habits(unit=unit, every=20), 0.3, 0)  # type: ignore[arg-type]
-        if reference is not None and 390 <= reference.roast.marks["first crack"] <= 780:
-            break
-    else:
+        found = _roasted(machine, beans, habits, rng, f"workshop {number}", earlier, live, size)
+        if found is not None:
+            return found
+    return None
+
+
+def second(first: Workshop, seed: int, number: int, earlier: int, live: int) -> Workshop | None:
+    """The same machine and person with another profile: another coffee in another weight, and another gas plan."""
+    rng = np.random.default_rng([seed, number, 4])
+    for _ in range(20):
+        table = first.machine.model_dump()
+        plan, weight = table["demo_plan"], _around(rng, 0.15)
+        weight = min(weight, first.machine.capacity_kg / plan["batch_kg"])
+        plan["batch_kg"] *= weight
+        _vary(table, rng, weight**1.3)
+        names = beans_names()
+        beans = _beans(names[int(rng.integers(len(names)))], rng)
+        machine = Machine.model_validate(table)
+        found = _roasted(machine, beans, first.habits, rng, f"workshop {number}, second", earlier, live, 1.0)
+        if found is not None:
+            return found
+    return None
+
+
+def _roasted(machine: Machine, beans: Beans, habits: Habits, rng: np.random.Generator, name: str, earlier: int,
+             live: int, size: float) -> Workshop | None:  # fmt: skip
+    """The days of one profile; None where its plan doesn't roast."""
+    reference = _day(machine, beans, rng, Habits(unit=habits.unit, every=20), 0.3, 0)
+    if reference is None or not 390 <= reference.roast.marks["first crack"] <= 780:
         return None
-    profile = invented_profile(reference.roast, f"workshop {number}")
+    profile = invented_profile(reference.roast, name)
     days: list[Day] = []
     for tried in range(1, 3 * (earlier + live)):
         day = _day(machine, beans, rng, habits, size, tried, profile)
