@@ -33,6 +33,9 @@ ROOM = 22.0
 LONGEST = 960
 FIRST_GAS = 8.0
 """Time constant with which the hot gas follows the flame, s."""
+LOT = {"glow": (15, 60), "doubling": (9, 16), "capacity": (1250, 1550), "water": (1.0e5, 1.8e5), "crack": (190, 203),
+       "dose": (2.5, 6)}  # fmt: skip
+"""Ranges of what is a lot's own, as in ``Kits``."""
 
 
 @dataclass(frozen=True)
@@ -208,9 +211,10 @@ def _draw(rng: np.random.Generator, n: int) -> Kits:
     plan = _plan(rng, crack_at, top)
     kits = Kits(
         power=np.full(n, 1300.0), share=between(0.2, 0.6), drum_lag=even(20, 200), law=law, bend=bend,
-        loss=between(0.4, 2.6), glow=between(15, 60), doubling=between(9, 16), capacity=between(1250, 1550),
-        water=between(1.0e5, 1.8e5), probe=even(5, 40), probe_gas=between(0, 14), crack=between(190, 203),
-        dose=between(2.5, 6), air_cools=between(0.0, 0.025), top=top, air=np.tile([3.0, 4.0, 6.0], (n, 1)), **plan,
+        loss=between(0.4, 2.6), glow=between(*LOT["glow"]), doubling=between(*LOT["doubling"]),
+        capacity=between(*LOT["capacity"]), water=between(*LOT["water"]), probe=even(5, 40), probe_gas=between(0, 14),
+        crack=between(*LOT["crack"]), dose=between(*LOT["dose"]), air_cools=between(0.0, 0.025), top=top,
+        air=np.tile([3.0, 4.0, 6.0], (n, 1)), **plan,
     )  # fmt: skip
     usual = draw_days(np.random.default_rng(0), n, 0.0)
     low, high = np.full(n, 500.0), np.full(n, 5000.0)
@@ -220,13 +224,6 @@ def _draw(rng: np.random.Generator, n: int) -> Kits:
         cracked = run(trial, usual, [plan_of(trial, i) for i in range(n)], 720)[2]
         low, high = np.where(cracked > crack_at, middle, low), np.where(cracked > crack_at, high, middle)
     return replace(kits, power=np.sqrt(low * high))
-
-
-def _beans(rng: np.random.Generator, n: int) -> dict[str, Array]:
-    """A lot, drawn as in ``_draw``."""
-    ranges = {"glow": (15, 60), "doubling": (9, 16), "capacity": (1250, 1550), "water": (1.0e5, 1.8e5),
-              "crack": (190, 203), "dose": (2.5, 6)}  # fmt: skip
-    return {name: rng.uniform(low, high, n) for name, (low, high) in ranges.items()}
 
 
 def _plan(rng: np.random.Generator, crack_at: Array, top: Array) -> dict[str, Array]:
@@ -314,7 +311,8 @@ def second(first: Place, seed: int, number: int, earlier: int, live: int) -> Pla
 def _other_lot(kits: Kits, rng: np.random.Generator) -> Kits | None:
     """Another lot, weight and plan on the same roaster, with the gas that a crack at a time drawn needs; None where
     there is none, or the dial rises by less than 5 or more than 15 K in the minute before it."""
-    drawn, weight = _beans(rng, 1), float(np.exp(rng.normal(0, 0.15)))
+    drawn = {name: rng.uniform(low, high, 1) for name, (low, high) in LOT.items()}
+    weight = float(np.exp(rng.normal(0, 0.15)))
     for name in ("glow", "capacity", "water"):
         drawn[name] *= weight
     crack_at = rng.uniform(420, 600, 1)
