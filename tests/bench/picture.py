@@ -70,6 +70,8 @@ async def home_picture(folder: Path) -> None:
     os.environ["COACH_HOME"] = str(folder)
     app = HomeApp(now=datetime(2026, 11, 3, 8, 0))
     async with app.run_test(size=SIZE) as pilot:
+        while not app.listing.ready():
+            await pilot.pause(0.05)
         await app.workers.wait_for_complete()
         await pilot.pause()
         (ROOT / "examples" / "home.svg").write_text(clean(app.export_screenshot(title="coach")), encoding="utf-8")

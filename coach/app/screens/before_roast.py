@@ -157,4 +157,4 @@ class HearingCheck:
             return (
                 f"Sound check: {'heard' if self.heard else 'NOT HEARD: keep the screen in view'} ({way}).  h once more"
             )
-        return f"h  plays every cue's sound, so that you know them ({way})"
+        return f"h  plays every cue's sound ({way})"

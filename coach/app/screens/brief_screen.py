@@ -61,9 +61,8 @@ class BriefScreen(KeyedScreen):
         head += [self.opening.desk.newer, ""] if self.opening.desk is not None and self.opening.desk.newer else []
         if choosing.offer is not None and choosing.offer.charged and self.opening.desk is not None:
             head.append("s  the unfinished roast so far, to hand it over")
-        look = ["t  the trend of this profile's roasts   l  the review of the last one"] if handed_on else []
         page = brief(profile, unit, cautions=not in_full(size.width, size.height), ticked=self.ticked)
-        lines = [printable(x) for x in (*head, self.sound.check.line(self.sound.output), *look, *page)]
+        lines = [printable(x) for x in (*head, self.sound.check.line(self.sound.output), *page)]
         right = [printable(x) for x in handed_on]
         self.caution.show_for(size)
         if size.width >= TWO and right:

@@ -56,7 +56,7 @@ class Pane(Static):
             self.border_title = title
 
 
-HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 ,()°/:-]{3,}(?=$|[^a-z\n]).*$")
+HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 .,()°/:-]{3,}(?=$|[^a-z\n]).*$")
 """Pattern of a heading: a line of a page that begins in capitals."""
 
 

@@ -27,7 +27,8 @@ def text(b: Brief, width: int = 80) -> list[str]:
         if s.rows:
             out += [f"  {line}" for line in _fitted(s, width - 2)]
         for i, line in enumerate(s.lines, 1):
-            mark = f"{i}. " if s.ordered else "[ ] " if s.check and i > 1 else ""
+            several = len(s.lines) > 1 and not s.check
+            mark = f"{i}. " if s.ordered else "[ ] " if s.check and i > 1 else "- " if several else ""
             wrapped = textwrap.wrap(printable(mark + line), max(width - 2, 30), subsequent_indent=" " * len(mark))
             out += [f"  {w}" for w in wrapped]
     out += ["", "CONFIRM (the incoming person says it back)"]

@@ -168,18 +168,18 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
 
     async def whole() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
-            await there(pilot, "t  the trend")
+            await there(pilot, "t trend")
             await pilot.press("t")
             said = await there(pilot, "2 roasts, 2026-11-01")
             assert "Esc returns" in said
             await pilot.press("enter")
             await pilot.pause()
             assert app.top.view == "brief", "Enter on a page aside begins no roast"
-            await there(pilot, "t  the trend")
+            await there(pilot, "t trend")
             await pilot.press("l")
             await there(pilot, "r1: Larch Hill")
             await pilot.press("pagedown", "escape")
-            assert "CAUTION" in await there(pilot, "t  the trend")
+            assert "CAUTION" in await there(pilot, "t trend")
             await pilot.press("enter")
             await pilot.pause()
             assert app.opened is not None
