@@ -24,6 +24,7 @@ from coach.logbook.trend.spc import (
     normal_score,
     value_limit,
 )
+from coach.roast.entries import Event
 from coach.roast.profile import Profile
 from coach.roast.units import to_kelvins
 
@@ -222,21 +223,15 @@ def trend(profile: Profile, roasts: Sequence[Summary]) -> Trend:
 
 def tolerance_of(profile: Profile, quantity: Quantity) -> tuple[float | None, float | None]:
     """The profile's target and tolerance (half width) of a quantity, in °C, K or s."""
-    document, goals, unit = profile.document, profile.goals, profile.unit
-    name = quantity.column
-    if name == "charge_temperature":
-        return profile.charge_temperature, to_kelvins(document.charge_tolerance, unit)
-    if name == "drop_temperature":
-        return profile.drop_temperature, to_kelvins(document.drop.temperature_tolerance, unit)
-    if name == "development":
-        planned = profile.development
-        return (planned, document.drop.time_tolerance) if planned is not None else (None, None)
-    event = {"turning_time": "turning point", "yellow_time": "yellow"}.get(name, "first crack")
-    if name in ("turning_time", "yellow_time", "crack_time", "crack_temperature"):
-        goal = goals.get(event)  # type: ignore[call-overload]
-        if goal is None:
-            return None, None
-        if name == "crack_temperature":
-            return goal.temperature, goal.temperature_tolerance
-        return goal.time, goal.time_tolerance
-    return None, None
+    d, unit, goals = profile.document, profile.unit, profile.goals
+    known: dict[str, tuple[float | None, float | None]] = {
+        "charge_temperature": (profile.charge_temperature, to_kelvins(d.charge_tolerance, unit)),
+        "drop_temperature": (profile.drop_temperature, to_kelvins(d.drop.temperature_tolerance, unit)),
+    }
+    if profile.development is not None:
+        known["development"] = profile.development, d.drop.time_tolerance
+    times: dict[str, Event] = {"turning_time": "turning point", "yellow_time": "yellow", "crack_time": "first crack"}
+    known |= {name: (goals[e].time, goals[e].time_tolerance) for name, e in times.items() if e in goals}
+    if crack := goals.get("first crack"):
+        known["crack_temperature"] = crack.temperature, crack.temperature_tolerance
+    return known.get(quantity.column, (None, None))

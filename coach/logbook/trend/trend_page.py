@@ -33,7 +33,8 @@ def trend_page(t: Trend) -> str:
 def _caption(c: Chart, t: Trend) -> str:
     name = c.quantity.name + _sign(c.quantity, t.profile.unit)
     name += f" ({t.scale})" if c.quantity.column == "colour" and t.scale else ""
-    return f"{name}: {_count(len(c.points))}{' (provisional)' if c.provisional else ''}"
+    count = f"{'' if len(c.points) <= MOST else f'the last {MOST} of '}{len(c.points)} roasts"
+    return f"{name}: {count}{' (provisional)' if c.provisional else ''}"
 
 
 def _scaled(q: Quantity, value: float | None, unit: TemperatureUnit) -> float | None:
@@ -44,10 +45,6 @@ def _scaled(q: Quantity, value: float | None, unit: TemperatureUnit) -> float | 
 
 def _sign(q: Quantity, unit: TemperatureUnit) -> str:
     return f" (°{unit})" if q.kind == "temperature" else " (%)" if q.kind == "percent" else ""
-
-
-def _count(count: int) -> str:
-    return f"{count} roasts" if count <= MOST else f"the last {MOST} of {count} roasts"
 
 
 def _shown(c: Chart) -> list[tuple[int, Point]]:
@@ -63,6 +60,8 @@ def _values(c: Chart, name: str, unit: TemperatureUnit) -> tuple[list[int], list
 
 def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> Markup:
     """One quantity over the roasts."""
+    from matplotlib.ticker import MaxNLocator
+
     q = c.quantity
     with drawing(3.7, 1.7) as (figure_, ax):
         if c.target is not None and c.tolerance is not None:
@@ -80,7 +79,7 @@ def chart_svg(c: Chart, unit: TemperatureUnit, name: str) -> Markup:
             ax.plot([i for i, _ in out], shown, "s", markersize=6, color="none", markeredgecolor=ACCENT)
         _focus(ax, c, unit)
         _axis(ax.yaxis, q)
-        _whole(ax.xaxis)
+        ax.xaxis.set_major_locator(MaxNLocator(7, integer=True))
         ax.set_xlabel("roast", labelpad=0)
         return svg(figure_, name, f"{q.name} from roast to roast")
 
@@ -93,13 +92,6 @@ def _focus(ax: Any, c: Chart, unit: TemperatureUnit) -> None:
     low, high = (_scaled(c.quantity, v, unit) or 0.0 for v in (min(shown), max(shown)))
     room = 0.06 * (high - low) or 1.0
     ax.set_ylim(low - room, high + room)
-
-
-def _whole(axis: Any) -> None:
-    """Mark an axis of roasts in whole numbers."""
-    from matplotlib.ticker import MaxNLocator
-
-    axis.set_major_locator(MaxNLocator(7, integer=True))
 
 
 def _axis(axis: Any, q: Quantity) -> None:
