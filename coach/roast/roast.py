@@ -85,7 +85,6 @@ class Roast:
     header: Header
     charge_at: float | None = None
     marks: dict[Event, float] = field(default_factory=dict)
-    mark_lines: dict[Event, int] = field(default_factory=dict)
     readings: tuple[Probe, ...] = ()
     preheat: tuple[Probe, ...] = ()
     moves: tuple[Turned, ...] = ()
@@ -294,7 +293,7 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
     """
     ordered = list(entries)
     charge_at = next((n.entry.at for n in ordered if isinstance(n.entry, Mark) and n.entry.event == "charge"), None)
-    marks, lines, phase = _marks(ordered, charge_at)
+    marks, phase = _marks(ordered, charge_at)
     lists: dict[str, list[Any]] = defaultdict(list)
     result: Result | None = None
     for n in ordered:
@@ -308,7 +307,6 @@ def fold(header: Header, entries: Iterable[Numbered]) -> Roast:
         header,
         charge_at,
         marks,
-        lines,
         result=result,
         phase=phase,
         **{k: tuple(v) for k, v in lists.items()},
@@ -325,7 +323,7 @@ def within_a_day(n: Numbered, charge_at: float | None) -> None:
         )
 
 
-def _marks(ordered: list[Numbered], charge_at: float | None) -> tuple[dict[Event, float], dict[Event, int], Phase]:
+def _marks(ordered: list[Numbered], charge_at: float | None) -> tuple[dict[Event, float], Phase]:
     marks: dict[Event, float] = {}
     lines: dict[Event, int] = {}
     phase: Phase = "waiting"
@@ -343,7 +341,7 @@ def _marks(ordered: list[Numbered], charge_at: float | None) -> tuple[dict[Event
         phase = PHASES[phase, event]
         marks[event] = n.entry.at - (charge_at or 0.0)
         lines[event] = n.line
-    return marks, lines, phase
+    return marks, phase
 
 
 def _why_not(phase: Phase, event: Event, marks: dict[Event, float]) -> str:

@@ -85,7 +85,7 @@ def last_profile(demo: str = "") -> str:
 def read_document(path: Path) -> ProfileDocument:
     """Read a profile file.  Raises ProfileError that names the file, the field and what to do; all faults at once."""
     table, shown = read_table(path, "profile")
-    return check_document(table, shown)
+    return checked(ProfileDocument, table, shown, "Correct the profile.")
 
 
 def read_table(path: Path, what: str) -> tuple[dict[str, Any], str]:
@@ -123,11 +123,6 @@ def _costly_line(data: bytes) -> int:
         if dots > MAX_DOTS or cost > 100 * MAX_DOTS**2:
             return number
     return 0
-
-
-def check_document(table: dict[str, Any], shown: str) -> ProfileDocument:
-    """Validate a table as a profile.  Raises ProfileError with all its faults."""
-    return checked(ProfileDocument, table, shown, "Correct the profile.")
 
 
 def checked(model: type[M], table: dict[str, Any], shown: str, hint: str) -> M:

@@ -47,10 +47,12 @@ class Clock:
 def entries_of(s: Situation) -> tuple[Numbered, ...]:
     """Readings, marks and moves of a roast as entries again."""
     charge = s.roast.charge_at or 0.0
+    used = [x.line for x in (*s.roast.readings, *s.roast.moves)]
+    free = (line for line in range(2, 10_000) if line not in used)
     found: list[tuple[float, int, Any]] = [
         *((r.t, r.line, Reading(at=r.t + charge, temperature=r.shown)) for r in s.roast.readings),
         *((m.t, m.line, Move(at=m.t + charge, control=m.control, value=m.shown)) for m in s.roast.moves),
-        *((t, s.roast.mark_lines[e], Mark(at=t + charge, event=e)) for e, t in s.roast.marks.items()),
+        *((t, next(free), Mark(at=t + charge, event=e)) for e, t in s.roast.marks.items()),
     ]
     return tuple(Numbered(line, entry) for _, line, entry in sorted(found, key=lambda x: x[:2]))
 
