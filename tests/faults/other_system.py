@@ -101,7 +101,7 @@ def main(argv: list[str]) -> int:
     """Import every module, or run a command."""
     if argv[:1] == ["--press"]:
         os.environ.update(TEXTUAL_PRESS=argv[1], TEXTUAL_DRIVER="textual.drivers.headless_driver:HeadlessDriver")
-        for stream in (sys.stdin, sys.stdout):
+        for stream in (sys.stdin, sys.stdout, sys.stderr):
             stream.isatty = lambda: True  # type: ignore[method-assign]
         os.environ["TERM"] = "xterm"
         argv = argv[2:]

@@ -200,6 +200,8 @@ def test_a_console_of_windows_shows_the_screen_with_all_signs(monkeypatch: pytes
     """Windows sets no TERM, and its locale's encoding is not that of its console."""
     for stream in ("stdin", "stdout"):
         monkeypatch.setattr(sys, stream, SimpleNamespace(isatty=lambda: True))
+    with pytest.raises(CoachError, match="Leave 2> out"):
+        check_terminal("follow")
     monkeypatch.delenv("TERM", raising=False)
     assert not on_a_terminal()
     monkeypatch.setattr(sys, "platform", "win32")

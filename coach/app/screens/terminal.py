@@ -33,7 +33,12 @@ cursor shown, no style (xterm's control sequences, and the kitty keyboard protoc
 
 def on_a_terminal() -> bool:
     """True if a screen can be shown."""
-    return sys.stdin.isatty() and sys.stdout.isatty() and not _dumb()
+    return sys.stdin.isatty() and sys.stdout.isatty() and _drawn_on() and not _dumb()
+
+
+def _drawn_on() -> bool:
+    """True if what Textual draws on is the terminal: standard error, but on Windows standard output."""
+    return sys.platform == "win32" or sys.stderr.isatty()
 
 
 def _dumb() -> bool:
@@ -46,6 +51,8 @@ def check_terminal(command: str, instead: str = "") -> None:
     """Check that a screen can be shown.  Raises CoachError where none can."""
     if not sys.stdin.isatty() or not sys.stdout.isatty():
         raise CoachError(f"coach {command} needs a terminal.", instead)
+    if not _drawn_on():
+        raise CoachError(f"coach {command} draws its screen where errors go.", f"Leave 2> out. {instead}".strip())
     if _dumb():
         raise CoachError(
             "This terminal can't place text on a screen (TERM is 'dumb' or not set).",
