@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
 from statistics import NormalDist
 from typing import Final, Literal
+
+import numpy as np
 
 from coach.logbook.index.summary import Summary
 from coach.logbook.trend.spc import (
@@ -130,27 +131,6 @@ def widths(charts: int) -> tuple[float, float]:
     return NormalDist().inv_cdf(1 - share / 2), RUNNING_WIDTHS[charts - 1]
 
 
-@dataclass
-class Running:
-    """Count, mean and standard deviation of values as they come (Welford 1962)."""
-
-    count: int = 0
-    mean: float = 0.0
-    _squares: float = 0.0
-
-    def add(self, value: float) -> None:
-        """Add one more value."""
-        self.count += 1
-        before = value - self.mean
-        self.mean += before / self.count
-        self._squares += before * (value - self.mean)
-
-    @property
-    def sd(self) -> float:
-        """Sample standard deviation; 0 under two values."""
-        return sqrt(max(self._squares, 0.0) / (self.count - 1)) if self.count > 1 else 0.0
-
-
 def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0.0) -> tuple[Point, ...]:
     """Judge the points of a chart that is one of ``charts``; its spread counts as ``least`` or more.
 
@@ -158,19 +138,19 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
     alike would set narrow limits for ever); after a drift was signalled the EWMA starts again.
     """
     single, running = widths(charts)
-    good = Running()
+    good: list[float] = []
     points: list[Point] = []
     z = 0.0
     scores: list[tuple[Summary, float]] = []
     for roast, value in values:
-        spread = max(good.sd, least)
-        if good.count < FIRST or spread <= 0:
+        spread = max(float(np.std(good, ddof=1)), least) if len(good) >= FIRST else 0.0
+        if spread <= 0:
             points.append(Point(roast, value))
-            good.add(value)
+            good.append(value)
             continue
-        centre = good.mean
-        score = normal_score(value, centre, spread, good.count)
-        half = value_limit(single, spread, good.count)
+        centre = float(np.mean(good))
+        score = normal_score(value, centre, spread, len(good))
+        half = value_limit(single, spread, len(good))
         # a value enters the EWMA cut to the limit of a single roast
         scores.append((roast, min(max(score, -single), single)))
         z = ewma([scores[-1][1]], target=z, weight=WEIGHT)[0]
@@ -178,7 +158,7 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
         why: Why = ""
         if abs(score) > single:
             why = "outside"
-        elif good.count >= ENOUGH - 1 and abs(z) > wide:
+        elif len(good) >= ENOUGH - 1 and abs(z) > wide:
             why = "drifted"
         points.append(
             Point(
@@ -189,8 +169,8 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
         if why == "drifted":
             z = 0.0
             scores.clear()
-        if why != "outside" or good.count < ENOUGH - 1:
-            good.add(value)
+        if why != "outside" or len(good) < ENOUGH - 1:
+            good.append(value)
     return tuple(points)
 
 
