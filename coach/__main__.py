@@ -1,5 +1,6 @@
 """``python -m coach``, and the program ``coach``."""
 
+import gc
 import os
 import signal
 import sys
@@ -15,6 +16,7 @@ from coach.app.cli import main
 def program() -> int:
     """Run the command line; Ctrl-C is a KeyboardInterrupt while a command runs, and ends the program at once before
     and after it."""
+    gc.set_threshold(5_000)  # little of what is loaded is ever garbage: looked for oftener, a tenth of the start
     heeded = signal.getsignal(signal.SIGINT) is signal.SIG_DFL
     try:
         if heeded:

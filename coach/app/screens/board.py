@@ -12,6 +12,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.events import Key, Resize
+from textual.geometry import Size
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -92,6 +93,8 @@ class Board(Program):
         self._moved = False
         """True once the person has chosen a line; until then the first is selected, also when lines come above it."""
         self._placed: str | None = None
+        self._fitted = Size(0, 0)
+        """The size that the list is laid out for."""
 
     def compose(self) -> ComposeResult:
         yield Static("", id="top", markup=False)
@@ -111,7 +114,7 @@ class Board(Program):
         if self.ascii_only:  # scrollbars are made of blocks
             for name in ("#list", "#beside"):
                 self.query_one(name).styles.scrollbar_size_vertical = 0
-        self.fill()
+        self._fit()
         self.query_one("#list", OptionList).focus()
 
     def _signs(self, text: str) -> str:
@@ -218,8 +221,14 @@ class Board(Program):
             self.query_one("#beside-text", Static).update(Text(self._signs("\n".join(lines))))
 
     def on_resize(self, event: Resize) -> None:
-        self.screen.set_class(event.size.width >= WIDE, "wide")
-        self.screen.set_class(event.size.width >= VAST, "vast")
+        if event.size != self._fitted:
+            self._fit()
+
+    def _fit(self) -> None:
+        """Lay the list out for the present size, details beside it where there is room."""
+        self._fitted = self.size
+        self.screen.set_class(self.size.width >= WIDE, "wide")
+        self.screen.set_class(self.size.width >= VAST, "vast")
         if self._beside():
             self.screen.remove_class("opened")
         self.fill()
