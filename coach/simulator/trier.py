@@ -1,8 +1,8 @@
-"""A look at the trier: the colours of a handful of beans in words and as a swatch, and a word of smell.
+"""A look at the trier: the colours of a handful of beans in words, and a word of smell.
 
 The handful is drawn from the batch, so beans differ and so do looks: yellow has to be called, not read off.  That
 beans go from green over straw, yellow and tan to brown, yellow near 150 °C (quoted 140 to 165), is common practice, no
-source; so are the smells.  The temperatures, the spread and the swatches are our own.
+source; so are the smells.  The temperatures and the spread are our own.
 """
 
 from __future__ import annotations
@@ -11,25 +11,24 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 HANDFUL: Final = 24
 """Beans on the trier."""
 SPREAD: Final = 3.5
 """Standard deviation of bean temperature, as far as colour goes, in a batch well turned [K]."""
 
-COLOURS: Final[tuple[tuple[float, str, tuple[int, int, int]], ...]] = (
-    (0.0, "green", (122, 143, 98)),
-    (118.0, "pale green", (150, 160, 106)),
-    (132.0, "straw", (186, 178, 112)),
-    (143.0, "yellow", (210, 178, 88)),
-    (158.0, "tan", (186, 140, 76)),
-    (172.0, "light brown", (150, 102, 60)),
-    (190.0, "brown", (112, 72, 44)),
-    (207.0, "dark brown", (76, 48, 33)),
-    (222.0, "nearly black", (44, 31, 26)),
+COLOURS: Final[tuple[tuple[float, str], ...]] = (
+    (0.0, "green"),
+    (118.0, "pale green"),
+    (132.0, "straw"),
+    (143.0, "yellow"),
+    (158.0, "tan"),
+    (172.0, "light brown"),
+    (190.0, "brown"),
+    (207.0, "dark brown"),
+    (222.0, "nearly black"),
 )
-"""Bean temperature [°C] from which on a bean has a look, and its red, green, blue."""
+"""Bean temperature [°C] from which on a bean has a look."""
 SMELLS: Final[tuple[tuple[float, str], ...]] = (
     (0.0, "nothing yet"),
     (95.0, "wet hay"),
@@ -50,11 +49,9 @@ class TrierLook:
     words: str
     """Colours, most of them first: 'mostly straw, some yellow'."""
     smell: str
-    colour: str
-    """Swatch, '#rrggbb'."""
 
 
-EMPTY: Final = TrierLook("the drum is empty", "warm metal", "#303030")
+EMPTY: Final = TrierLook("the drum is empty", "warm metal")
 
 
 def look_at(*, bean: float, rng: np.random.Generator, spread: float = SPREAD, smoke: bool = False) -> TrierLook:
@@ -65,9 +62,8 @@ def look_at(*, bean: float, rng: np.random.Generator, spread: float = SPREAD, sm
     ordered = sorted(counts, key=lambda k: (-counts[k], k))
     smelt = bean + 2.0 * float(rng.standard_normal())
     smell = next(word for start, word in reversed(SMELLS) if smelt >= start or start == 0.0)
-    return TrierLook(
-        _words([(COLOURS[k][1], counts[k]) for k in ordered]), "acrid smoke" if smoke else smell, _mean(beans)
-    )
+    words = _words([(COLOURS[k][1], counts[k]) for k in ordered])
+    return TrierLook(words, "acrid smoke" if smoke else smell)
 
 
 def _words(found: list[tuple[str, int]]) -> str:
@@ -77,11 +73,3 @@ def _words(found: list[tuple[str, int]]) -> str:
     text = f"mostly {name}" if count > 0.6 * HANDFUL else f"half {name}" if count >= 0.4 * HANDFUL else name
     rest = [f"{'some' if n >= 4 else 'a few'} {w}" for w, n in found[1:3]]
     return ", ".join([text, *rest])
-
-
-def _mean(beans: NDArray[np.float64]) -> str:
-    """The mean colour of the handful: for each channel a line through the table at the middle of each stretch."""
-    starts = [c[0] for c in COLOURS]
-    middles = [60.0, *[(a + b) / 2 for a, b in zip(starts[1:], [*starts[2:], 236.0], strict=True)]]
-    channels = [np.interp(beans, middles, [c[2][i] for c in COLOURS]).mean() for i in range(3)]
-    return "#" + "".join(f"{round(float(c)):02x}" for c in channels)

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from itertools import pairwise
-
 import numpy as np
 import pytest
 
@@ -22,18 +19,6 @@ def test_colours_come_in_order_with_the_bean_temperature() -> None:
     first = [names.index(words.removeprefix("all ")) for words in found]
     assert first == sorted(first)
     assert set(first) == set(range(len(names)))
-
-
-def test_beans_get_darker_and_never_bluer_than_red() -> None:
-    shades = []
-    for bean in range(150, 235, 5):
-        colour = looks(bean, 1)[0].colour
-        assert re.fullmatch("#[0-9a-f]{6}", colour)
-        red, green, blue = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
-        assert red > green > blue
-        shades.append(red + green + blue)
-    assert all(a > b - 12 for a, b in pairwise(shades))
-    assert shades[0] > 3 * shades[-1]
 
 
 def test_yellow_has_to_be_called() -> None:

@@ -50,7 +50,7 @@ class Everything(Source):
         return "DIALS \x1b[31m"
 
     def look(self, coach: Coach) -> TrierLook:
-        return TrierLook("mostly straw", "hay", "#baba70")
+        return TrierLook("mostly straw", "hay")
 
     def toggle_pause(self) -> None:
         self.paused = not self.paused
