@@ -368,6 +368,7 @@ def test_the_list_fits_the_terminal(tmp_path: Path, width: int) -> None:
     lines = listing([row, row], width)
     assert all(len(x) <= max(width, 75) for x in lines)
     assert "20261102-080000-abcdef" in lines[1], "the name by which it is opened is always there"
+    assert (row.profile in lines[1]) == (width >= 120), "the profile's name is whole where there is room"
 
 
 @pytest.mark.parametrize("width", [77, 80, 100])

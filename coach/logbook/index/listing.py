@@ -38,7 +38,8 @@ def listing(rows: Sequence[Summary], width: int = 200, short: Mapping[str, str] 
         return ["No roast is like that."]
     if all(r.ended == "unreadable" for r in rows):
         return table(("roast", "why it can't be read"), [(r.name, cut(r.problem, 90)) for r in rows])
-    body = [_row(r, (short or {}).get(r.name, r.name), min(max(width - 64, 12), 24)) for r in rows]
+    room = max(min(max(width - 64, 12), 24), min(width - 84, 44))
+    body = [_row(r, (short or {}).get(r.name, r.name), room) for r in rows]
     dated = all(r.day.replace("-", "") == r.name[:8] for r in rows)
     empty = {n for i, n in enumerate(HEAD) if n in SPARE and all(row[i] in ("", "–") for row in body)}
     keep = [i for i, n in enumerate(HEAD) if n not in empty and not (dated and n == "started")]
