@@ -78,7 +78,8 @@ class BriefScreen(KeyedScreen):
         if self.subject.rehearsed:
             ends = "Enter begins the rehearsal" + (": no drum is heated" if wide else "")
         elif self.opening.choosing.resumes:
-            ends = "Enter goes on with the roast   n begins a new one" if wide else "Enter goes on  n new roast"
+            verb, at = ("looks on", "at") if self.opening.choosing.enters == "look on" else ("goes on", "with")
+            ends = f"Enter {verb} {at} the roast   n begins a new one" if wide else f"Enter {verb}  n new roast"
         begin = ("Enter", "rehearse" if self.subject.rehearsed else "roast", "")
         parts = [begin, ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
         parts += [("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else []
@@ -95,7 +96,8 @@ class BriefScreen(KeyedScreen):
     def press(self, key: str, sign: str) -> None:
         typed, sign = sign, sign.lower()
         choosing = self.opening.choosing
-        if choosing.resumes and choosing.offer is not None and choosing.offer.charged and choosing.ahead is None:
+        going = choosing.enters == "go on" and choosing.offer is not None and choosing.offer.charged
+        if going and choosing.ahead is None:
             now = self.turns.monotonic()
             if (sign.isdigit() and not choosing.mid_line(now)) or (self.number and sign in (".", ",")):
                 self.number.append((key, typed, now))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from coach.session.offers import Choice, Offer, choices
+from coach.session.offers import Act, Choice, Offer, choices
 
 MID_LINE: Final = 5.0
 """Time after a key without a meaning before the roast in which keys may be letters of a line, s."""
@@ -44,9 +44,14 @@ class Choosing:
         return choices(self.offers, self.chosen, self.profile)
 
     @property
+    def enters(self) -> Act | None:
+        """The act of Enter; None while it is not known."""
+        return next((c.act for c in self.choices), None)
+
+    @property
     def resumes(self) -> bool:
         """True if Enter goes on with, or looks on at, a roast that may still be running."""
-        return next((c.act in ("go on", "look on") for c in self.choices), False)
+        return self.enters in ("go on", "look on")
 
     def mid_line(self, now: float) -> bool:
         """True at a time (s) at which keys may be letters of a line."""

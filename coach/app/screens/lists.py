@@ -31,16 +31,16 @@ class Task:
     ends: bool = False
 
     def with_answer(self, text: str) -> Task:
-        """The command with the typed answer: in the place of '{}', else at its end, word by word."""
+        """The command with the typed answer: in the place of '{}', with options after it at the end, else all at its
+        end, word by word."""
         import shlex
 
+        whole, dashes, options = text.partition(" --") if "{}" in self.argv else ("", "", text)
         try:
-            words = tuple(shlex.split(text))
+            words = tuple(shlex.split(dashes + options))
         except ValueError:  # a quote was left open
-            words = tuple(text.split())
-        if "{}" in self.argv:
-            return replace(self, argv=tuple(text if a == "{}" else a for a in self.argv))
-        return replace(self, argv=self.argv + words)
+            words = tuple((dashes + options).split())
+        return replace(self, argv=tuple(whole.strip() if a == "{}" else a for a in self.argv) + words)
 
 
 def nothing(wide: int, plain: bool) -> Sequence[str]:

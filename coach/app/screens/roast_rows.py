@@ -28,7 +28,7 @@ def roast_tasks(name: str) -> tuple[Task, ...]:
         Task("r", "results", ("result", name), "Results", RESULTS),
         Task("y", "accept", ("result", name, "accepted", "yes")),
         Task("n", "refuse", ("result", name, "accepted", "no")),
-        Task("a", "adopt", ("adopt", name, "--name", "{}"), "Name of the profile", "Our Tuesday"),
+        Task("a", "adopt", ("adopt", name, "--name", "{}"), "Name of the profile (options after it)", "Our Tuesday"),
         Task("w", "replay", ("replay", name, "--screen", "--speed", "4"), waits=False),
         Task("h", "page", ("review", name, "--html", "{}"), "Page to write", f"{name}.html"),
         Task("e", "export", ("export", name, "--output", "{}"), "File to write", f"{name}.csv"),

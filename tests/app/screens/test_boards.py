@@ -21,6 +21,7 @@ from coach.app.screens.board import Board, show_board
 from coach.app.screens.boards import DrillList, LogList, ProgressList, TrendList
 from coach.app.screens.home import HomeApp, told_error
 from coach.app.screens.lists import Listing, Row, Task
+from coach.app.screens.roast_rows import roast_tasks
 from coach.app.screens.score_board import ScoreList
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.overview import ProfileLine
@@ -303,3 +304,10 @@ def test_a_verdict_is_not_cut_off(width: int) -> None:
             return [s.text for s in board.screen._compositor.render_strips()]
 
     assert sum("accepted" in line for line in asyncio.run(look())) == 9
+
+
+def test_options_after_a_typed_name_are_options() -> None:
+    task = next(t for t in roast_tasks("r1") if t.word == "adopt")
+    answered = task.with_answer("Our Tuesday --safety 230 --limit gas=0.4-2.4")
+    assert answered.argv == ("adopt", "r1", "--name", "Our Tuesday", "--safety", "230", "--limit", "gas=0.4-2.4")
+    assert task.with_answer("Our Tuesday").argv == ("adopt", "r1", "--name", "Our Tuesday")

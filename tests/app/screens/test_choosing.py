@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from coach.app.screens.choosing import MID_LINE, Choosing
@@ -26,6 +27,12 @@ def test_enter_goes_on_with_what_may_run_and_a_capital_begins_beside_it() -> Non
     assert [c.act for c in typed(among(RUNS), "nN")] == ["begin"]
     assert [c.act for c in typed(among(OLD), "\n")] == ["begin"]
     assert [(c.act, c.offer) for c in typed(among(OLD), "x")] == [("close", OLD)]
+
+
+def test_what_enter_does_is_told_apart() -> None:
+    assert [c.enters for c in (among(), among(RUNS), among(OLD))] == ["begin", "go on", "begin"]
+    elsewhere = among(replace(RUNS, in_use=True))
+    assert (elsewhere.enters, elsewhere.resumes) == ("look on", True)
 
 
 def test_a_key_that_bounces_confirms_nothing() -> None:
