@@ -313,6 +313,12 @@ def test_a_brief_speaks_in_the_unit_that_is_typed(
     out = capsys.readouterr().out
     assert "bring the drum to 432 °F (± 5.4 °F)" in out
     assert "°C" not in out
+    assert main(["charge", "larch-hill", "--room", "64"]) == 0
+    assert main(["plan", "larch-hill", "moss-lane", "--start", "8:00"]) == 0
+    out = capsys.readouterr().out
+    assert "Charge as the profile says, 432 °F" in out
+    assert "431.6 °F" in out
+    assert "°C" not in out
     file = tmp_path / "roasts" / "a.jsonl"
     file.parent.mkdir()
     head = example().header.model_copy(update={"unit": "C", "started": "2026-11-02T08:00:00+00:00"})

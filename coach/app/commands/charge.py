@@ -22,10 +22,12 @@ def run(args: argparse.Namespace) -> int:
     """Print the proposal."""
     from coach.advice.charge_temperature import today_from
     from coach.advice.first_gas import before_charge
+    from coach.roast.profile import in_unit
     from coach.session.journal_folder import roasts
     from coach.session.profile_files import load_profile, logbook_folder
+    from coach.session.settings import load_settings
 
-    profile = load_profile(args.profile)
+    profile = in_unit(load_profile(args.profile), load_settings().unit)
     usual = profile.document.batch_kg
     hint = f"Give the weight in kg; it is far from this profile's {usual:g} kg."
     check("--batch", args.batch, hint, 0.3 * usual, 2 * usual)

@@ -36,12 +36,16 @@ def run(args: argparse.Namespace) -> int:
     from coach.app.commands.log import ready
     from coach.logbook.brief.batch_plan import gaps_before, loss_of, plan_batches, text
     from coach.logbook.index.summary import Summary
+    from coach.roast.profile import in_unit
     from coach.session.profile_files import logbook_folder
+    from coach.session.settings import load_settings
 
     check("--loss", args.loss, "Give percent from 0 to 40.", 0, 40)
     from coach.session.profile_files import last_profile
 
-    wanted = [parse_batch(x) for x in args.batches or [last_profile()]]
+    typed_in = load_settings().unit
+    batches = [parse_batch(x) for x in args.batches or [last_profile()]]
+    wanted = [(in_unit(p, typed_in or batches[0][0].unit), n) for p, n in batches]  # one unit in one table
     if sum(n for _, n in wanted) > 60:
         raise CoachError("More than 60 batches.", "Plan one day.")
     folder = logbook_folder(args.logbook)
