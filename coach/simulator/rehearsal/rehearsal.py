@@ -191,8 +191,10 @@ class Rehearsal:
             return STOPPED
         r, unit = self.roaster, coach.header.unit
         gas = number(from_kpa(r.setting("gas"), coach.header.pressure_unit), 2)
+        at_work = self.auto and self.offer and coach.roast.phase != "cooling"
         parts = [
-            f"SIMULATED  dial {number(self._shown(coach), 1)} °{unit}",
+            f"SIMULATED PERSON AT WORK ({self.offer})" if at_work else "SIMULATED",
+            f"dial {number(self._shown(coach), 1)} °{unit}",
             f"gas {gas} {coach.header.pressure_unit}",
             f"air {number(r.setting('air'))}",
             f"draught {draught(r):.1f}",
@@ -209,8 +211,6 @@ class Rehearsal:
             parts.append("LIMIT SWITCH: the burner is shut")
         if self.paused:
             parts.append("PAUSED")
-        if self.auto and self.offer and coach.roast.phase != "cooling":
-            parts.insert(0, f"SIMULATED PERSON AT WORK ({self.offer})")
         return "  ".join([*(p for p in parts if p), *([f"· {notice}"] if notice else [])])
 
     def look(self, coach: Coach) -> TrierLook:

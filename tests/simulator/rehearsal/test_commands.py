@@ -157,7 +157,7 @@ def test_the_person_takes_over_from_the_simulated_one(capsys: pytest.CaptureFixt
     stage = Stage(auto=True, seed=4)
     stage.source.offer = "i takes over"
     stage.wait(300)
-    assert "SIMULATED PERSON AT WORK (i takes over)" in stage.source.line(stage.coach)
+    assert stage.source.line(stage.coach).startswith("SIMULATED PERSON AT WORK (i takes over)  dial ")
     before = len(stage.typed)
     assert before > 5
     assert {e.by for e in stage.typed if isinstance(e, Reading)} == {"simulated person"}  # type: ignore[attr-defined]
