@@ -59,7 +59,8 @@ def sections(page: HomePage, now: datetime, wide: int = 76) -> Iterator[str | Ro
     if page.first_steps:
         yield "FIRST STEPS"
         yield from _steps(page)
-    yield f"{'ROAST':<{_room(wide) + 2}} {'roasts':>6}  {'last':<11}  crack off by"
+    off = "crack off by" if any(p.error is not None for p in page.profiles) else ""
+    yield f"{'ROAST':<{_room(wide) + 2}} {'roasts':>6}  {'last':<11}  {off}".rstrip()
     yield from (_profile(p, now, wide) for p in page.profiles)
     attention = list(_attention(page, now, wide))
     if attention:
@@ -148,6 +149,8 @@ def _profile(p: ProfileLine, now: datetime, wide: int) -> Row:
 
 
 def _told_profile(p: ProfileLine, wide: int, plain: bool) -> Sequence[str]:
+    from textwrap import wrap
+
     from coach.app.printing import filled
     from coach.roast.units import clock, from_celsius, number
     from coach.session.profile_files import load_profile
@@ -158,8 +161,8 @@ def _told_profile(p: ProfileLine, wide: int, plain: bool) -> Sequence[str]:
     lines = [p.title, f"batch {profile.document.batch_kg:g} kg, charge at {hot} °{unit}", ""]
     lines += [f"{event:<14} {clock(g.time):>5}" for event, g in profile.goals.items() if g.time is not None]
     moves = [f"{clock(s.time):>5}  {s.control} {number(s.shown, 2)}" for s in profile.steps]
-    lines += ["", "planned moves", *(f"  {x}" for x in moves), "", told_error(p)]
-    return [*filled(lines, wide), *(["", *filled([p.newer], wide)] if p.newer else [])]
+    lines += ["", "planned moves", *(f"  {x}" for x in moves), "", *wrap(told_error(p), wide)]
+    return [*filled(lines, wide), *(["", *wrap(p.newer, wide)] if p.newer else [])]
 
 
 def told_error(p: ProfileLine) -> str:
