@@ -468,7 +468,7 @@ def test_escape_sequences_in_a_journal_and_a_profile_never_reach_the_terminal(tm
 def test_settings_are_read_and_faults_named(tmp_path: Path) -> None:
     (tmp_path / "settings.toml").write_text("[keys]\nyellow = 'c'\n")
     child = spawn(tmp_path, "follow", PROFILE)
-    child.expect("settings.toml: keys: 'c' is given to both")
+    child.expect(r"settings.toml:\s+keys: 'c' is given to both")
     child.expect(pexpect.EOF)
     child.close()
     assert child.exitstatus == 2
