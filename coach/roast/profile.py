@@ -241,7 +241,6 @@ class ProfileDocument(Frozen):
 class Goal:
     """A milestone in core units: time and tolerance in s, temperature in °C, its tolerance in K."""
 
-    event: Event
     time: float
     temperature: float
     time_tolerance: float
@@ -295,7 +294,6 @@ class Profile:
         """The milestones by event."""
         return {
             m.event: Goal(
-                m.event,
                 m.time,
                 to_celsius(m.temperature, self.unit),
                 m.time_tolerance,

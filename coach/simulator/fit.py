@@ -66,7 +66,6 @@ class FitSheet:
     batch_kg: float
     drop: float
     crack: float | None = None
-    ident: str = ""
 
 
 @dataclass(frozen=True)
@@ -126,7 +125,6 @@ def sheet_of(roast: Roast, *, batch_kg: float | None = None, air: float | None =
         batch,
         drop,
         roast.marks.get("first crack"),
-        roast.header.id,
     )
 
 
