@@ -9,12 +9,19 @@ from __future__ import annotations
 import ht
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 
 from coach.simulator import physics
 from coach.simulator.beans import dry_basis
 from coach.simulator.physics import Conditions, State
+
+
+def found_outside(*of: object) -> float:
+    """A property by CoolProp.  It takes two seconds to load, and each worker collects all tests: so on first use."""
+    from CoolProp.CoolProp import PropsSI
+
+    return float(PropsSI(*of))
+
 
 RUN_A = {
     60: (70.49, 0.1200, 0.3),
@@ -194,19 +201,19 @@ def test_moisture_basis() -> None:
     ],
 )
 def test_the_gas_stream_is_air_at_250_by_coolprop(key: str, own: float, off: float) -> None:
-    assert own == pytest.approx(PropsSI(key, "T", 523.15, "P", 101325.0, "Air"), rel=off)
+    assert own == pytest.approx(found_outside(key, "T", 523.15, "P", 101325.0, "Air"), rel=off)
 
 
 @pytest.mark.parametrize("temperature", [100.0, 150.0, 180.0, 200.0, 220.0, 250.0, 300.0])
 def test_steam_against_coolprop(temperature: float) -> None:
-    outside = PropsSI("P", "T", temperature + 273.15, "Q", 0, "Water") / 1000.0
+    outside = found_outside("P", "T", temperature + 273.15, "Q", 0, "Water") / 1000.0
     assert physics.saturation_pressure(temperature=temperature) == pytest.approx(outside, rel=0.013)
 
 
 @pytest.mark.parametrize("temperature", [25.0, 100.0, 150.0, 200.0, 220.0])
 def test_bound_water_takes_more_heat_than_free_water(temperature: float) -> None:
     kelvin = temperature + 273.15
-    free = PropsSI("H", "T", kelvin, "Q", 1, "Water") - PropsSI("H", "T", kelvin, "Q", 0, "Water")
+    free = found_outside("H", "T", kelvin, "Q", 1, "Water") - found_outside("H", "T", kelvin, "Q", 0, "Water")
     assert free / 1000.0 < physics.LATENT_HEAT
 
 
@@ -214,14 +221,14 @@ def test_bound_water_takes_more_heat_than_free_water(temperature: float) -> None
 def test_film_against_gnielinski(speed: float) -> None:
     """One sphere of Gnielinski's correlation (VDI Heat Atlas, in ``ht``): voidage 1, no bed factor."""
     t, size = 250.0, 6.0
-    k = PropsSI("L", "T", t + 273.15, "P", 101325.0, "Air")
+    k = found_outside("L", "T", t + 273.15, "P", 101325.0, "Air")
     nusselt = ht.conv_packed_bed.Nu_packed_bed_Gnielinski(
         dp=size / 1000.0,
         voidage=1.0,
         vs=speed,
-        rho=PropsSI("D", "T", t + 273.15, "P", 101325.0, "Air"),
-        mu=PropsSI("V", "T", t + 273.15, "P", 101325.0, "Air"),
-        Pr=PropsSI("PRANDTL", "T", t + 273.15, "P", 101325.0, "Air"),
+        rho=found_outside("D", "T", t + 273.15, "P", 101325.0, "Air"),
+        mu=found_outside("V", "T", t + 273.15, "P", 101325.0, "Air"),
+        Pr=found_outside("PRANDTL", "T", t + 273.15, "P", 101325.0, "Air"),
         fa=1.0,
     )
     outside = nusselt * k / (size / 1000.0) / 1000.0
