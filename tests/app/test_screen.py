@@ -10,7 +10,6 @@ import pytest
 from helpers import Hand, example, live
 
 from coach.app.screens.app import RoastApp
-from coach.cues.situation import ActiveCue
 from coach.roast.entries import Mark, Move, Reading
 from coach.session.journal import read_journal
 
@@ -99,8 +98,8 @@ def test_what_sounded_within_a_pulse_of_two_seconds_is_played(tmp_path: Path) ->
     class Ear:
         trouble = output = ""
 
-        def cue(self, cue: ActiveCue) -> None:
-            played.append(cue.name)
+        def play(self, what: str) -> None:
+            played.append(what)
 
         def close(self) -> None:
             pass
