@@ -225,7 +225,7 @@ def adopt(
     """
     unit = followed.unit if followed else roast.header.unit
     pressure = followed.pressure_unit if followed else roast.header.pressure_unit
-    base = Profile.from_document(followed) if followed else None
+    base = Profile(followed) if followed else None
     if roast.charge_at is not None and "drop" not in roast.marks:
         raise EntryError("The roast has no drop mark.", "Give when it was dropped: --drop 9:35")
     sources: dict[str, str] = {}

@@ -276,11 +276,6 @@ class Profile:
 
     document: ProfileDocument
 
-    @classmethod
-    def from_document(cls, document: ProfileDocument) -> Profile:
-        """The profile that a document describes."""
-        return cls(document)
-
     @cached_property
     def curve(self) -> Curve:
         """The reference."""

@@ -141,7 +141,7 @@ def _short(error: Exception) -> str:
 
 def load_profile(name: str) -> Profile:
     """Read the profile that a name or path means.  Raises ProfileError."""
-    return Profile.from_document(read_document(find_profile(name)))
+    return Profile(read_document(find_profile(name)))
 
 
 def dump_document(document: ProfileDocument, over: Path | None = None) -> str:

@@ -138,9 +138,7 @@ class Settings(BaseModel):
 
         if self.cadence is None:
             return profile
-        return Profile.from_document(
-            profile.document.model_copy(update={"cadence": self.cadence, "cadence_fixed": True})
-        )
+        return Profile(profile.document.model_copy(update={"cadence": self.cadence, "cadence_fixed": True}))
 
 
 def settings_file() -> Path:

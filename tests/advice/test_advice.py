@@ -332,7 +332,7 @@ def test_the_step_of_a_gauge_from_the_planned_values(planned: tuple[float, ...],
     document = load_profile(str(ROOT / "profiles" / "larch-hill.toml")).document
     moves = [PlannedMove(control="gas", value=v, at_time=60.0 * i) for i, v in enumerate(planned)]
     limits = document.limits.model_copy(update={"gas": None, "gas_step": None})
-    profile = Profile.from_document(document.model_copy(update={"moves": moves, "limits": limits}))
+    profile = Profile(document.model_copy(update={"moves": moves, "limits": limits}))
     gauge = Gauge.of(profile, Roast(Header(id="x", started="2026-11-02T08:00:00+00:00")), "gas")
     assert gauge is not None
     assert gauge.step == pytest.approx(step)

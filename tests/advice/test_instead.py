@@ -27,7 +27,7 @@ def planned(*steps: tuple[float, float]) -> Profile:
     document = profile().document
     first = next(m for m in document.moves if m.control == "gas")
     moves = [first.model_copy(update={"at_time": t, "value": v}) for t, v in ((0.0, 1.6), *steps)]
-    return Profile.from_document(document.model_copy(update={"moves": moves}))
+    return Profile(document.model_copy(update={"moves": moves}))
 
 
 def done(*moves: tuple[float, float]) -> Roast:

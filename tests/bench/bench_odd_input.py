@@ -252,7 +252,7 @@ class Kinds:
         return True
 
     def profile(self, data: bytes) -> bool:
-        Profile.from_document(read_document(self.file(data, "odd.toml")))
+        Profile(read_document(self.file(data, "odd.toml")))
         return True
 
     def settings(self, data: bytes) -> bool:

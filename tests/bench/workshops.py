@@ -236,7 +236,7 @@ def invented_profile(roast: Roast, name: str) -> Profile:
         charge=round(from_celsius(charge, unit), 1), safety=round(from_celsius(min(max(hot + 15, 230.0), 285.0), unit)),
         batch_kg=roast.batch_kg or 1.0,
     )  # fmt: skip
-    return Profile.from_document(adopt(roast, name, given=given).document)
+    return Profile(adopt(roast, name, given=given).document)
 
 
 def workshop(

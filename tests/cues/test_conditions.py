@@ -407,7 +407,7 @@ def test_fahrenheit_and_kelvin_are_not_mixed() -> None:
     c = PROFILE.document.model_copy(update={"drop": PROFILE.document.drop.model_copy(update={"by": "temperature"})})
     story = Story(YELLOW, ON_PLAN)
     for document in (f, c):
-        profile = Profile.from_document(document)
+        profile = Profile(document)
         sizes = [(t, CONDITIONS["drop now"](replace(story.at(t), profile=profile)).size) for t in range(560, 590)]
         first = next(t for t, size in sizes if size is not None and size >= 1.0)
         assert first == pytest.approx(575, abs=2)

@@ -23,9 +23,7 @@ EARLY = Forecast(first_crack=crack(450, 8))
 def by_temperature(t: float) -> Situation:
     """A roast dropped by temperature, which rises by 0.1 K/s and is there at 500 s."""
     document = PROFILE.document
-    profile = Profile.from_document(
-        document.model_copy(update={"drop": document.drop.model_copy(update={"by": "temperature"})})
-    )
+    profile = Profile(document.model_copy(update={"drop": document.drop.model_copy(update={"by": "temperature"})}))
     s = Story(YELLOW, ON_PLAN).at(t)
     assert s.estimate is not None
     return replace(

@@ -90,7 +90,7 @@ def test_dropped_by_a_ratio_the_development_is_that_share_of_the_whole_roast() -
     """Crack at 8:00, 20 % of the roast to come after it: 2 minutes of 10, so drop at 10:00."""
     document = PROFILE.document
     rule = document.drop.model_copy(update={"by": "ratio", "ratio": 0.2, "development": None})
-    by_ratio = Profile.from_document(document.model_copy(update={"drop": rule}))
+    by_ratio = Profile(document.model_copy(update={"drop": rule}))
     story = Story({**YELLOW, "first crack": 480.0}, [plan(450)])
     due = clock_due(replace(story.at(540), profile=by_ratio))
     assert due is not None
@@ -102,7 +102,7 @@ def test_dropped_by_a_ratio_the_development_is_that_share_of_the_whole_roast() -
     by_time = clock_due(story.at(540))
     assert by_time == (480.0 + 88.0, "development 1:00 of 1:28, drop at 9:28")
     rule = document.drop.model_copy(update={"by": "temperature"})
-    by_heat = Profile.from_document(document.model_copy(update={"drop": rule}))
+    by_heat = Profile(document.model_copy(update={"drop": rule}))
     assert clock_due(replace(story.at(540), profile=by_heat)) is None
     assert clock_due(Story(YELLOW, [plan(450)]).at(540)) is None
 

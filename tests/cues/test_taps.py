@@ -356,7 +356,7 @@ def test_taps_in_a_whole_roast(dated: str) -> None:
     journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
     document = load_profile(str(ROOT / "profiles" / "larch-hill.toml")).document
     taps = document.taps.model_copy(update={"dated": dated})
-    profile = Profile.from_document(document.model_copy(update={"taps": taps}))
+    profile = Profile(document.model_copy(update={"taps": taps}))
     charge = next(n.entry.at for n in journal.entries if getattr(n.entry, "event", "") == "charge")
     told: list[Entry] = [
         n.entry for n in journal.entries if getattr(n.entry, "event", "") not in ("first crack", "drop")

@@ -18,7 +18,7 @@ from tests.cues.situations import PROFILE, Story, crack, drop, normal, plan
 
 ON_PLAN = [plan(t) for t in range(40, 600, 30)]
 YELLOW = {"yellow": 244.0}
-BY_TEMPERATURE = Profile.from_document(
+BY_TEMPERATURE = Profile(
     PROFILE.document.model_copy(update={"drop": PROFILE.document.drop.model_copy(update={"by": "temperature"})})
 )
 STEP = PROFILE.steps[3]

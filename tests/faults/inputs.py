@@ -203,7 +203,7 @@ def parsers(folder: Path) -> Mapping[str, Parser]:
     def profile(data: bytes) -> object:
         path = folder / "fuzz.toml"
         path.write_bytes(data)
-        return Profile.from_document(read_document(path))
+        return Profile(read_document(path))
 
     return {
         "typed line": Parser(_typed, _call_typed),

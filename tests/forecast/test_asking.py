@@ -72,7 +72,7 @@ def test_with_a_fixed_cadence_the_forecast_has_no_say() -> None:
         c = walked(330.0)
         asked = c.situation.profile.document.model_copy(update={"cadence_fixed": fixed})
         forecast = replace(c.situation.forecast, next_reading=wanted)
-        s = replace(c.situation, profile=Profile.from_document(asked), forecast=forecast)
+        s = replace(c.situation, profile=Profile(asked), forecast=forecast)
         last = c.roast.readings[-1].t
         return next(t for t in range(1, 200) if reading_due(replace(s, t=last + t)).size == 1.0)
 

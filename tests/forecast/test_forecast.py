@@ -47,7 +47,7 @@ def forecast(t: float, made: Roast, profile: Profile = PROFILE) -> Forecast:
 def dropping(by: str, **target: float) -> Profile:
     """The profile with another rule for drop."""
     rule = PROFILE.document.drop.model_copy(update={"by": by, **target})
-    return Profile.from_document(PROFILE.document.model_copy(update={"drop": rule}))
+    return Profile(PROFILE.document.model_copy(update={"drop": rule}))
 
 
 # -- the way ahead -----------------------------------------------------------------------------------------------------

@@ -53,7 +53,7 @@ def test_a_first_reading_is_no_charge_temperature(parent: Profile) -> None:
     assert made.document.charge_temperature == 222.0
     assert made.sources["charge temperature"] == "followed profile"
     assert made.document.reference[0] == (0.0, 222.0)
-    line = Profile.from_document(made.document).curve
+    line = Profile(made.document).curve
     assert line.turning_point[0] == pytest.approx(parent.curve.turning_point[0], abs=8)
     assert line.value(30.0) == pytest.approx(parent.curve.value(30.0), abs=3), "the followed one's shape until 1:10"
     assert merge(parent, [late()] * 5).document.charge_temperature == 222.0

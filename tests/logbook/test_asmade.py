@@ -114,7 +114,7 @@ def test_a_program_or_profile_that_changes_begins_anew(
         first = store.key("rows", profile, sign)
         assert store.key("rows", profile, sign) == first
         assert store.key("lesson", profile, sign) != first
-        other = Profile.from_document(profile.document.model_copy(update={"safety": None, "name": "Another"}))
+        other = Profile(profile.document.model_copy(update={"safety": None, "name": "Another"}))
         assert store.key("rows", other, sign) != first
         advised = store.key("replay", profile, sign)
     monkeypatch.setattr(worked, "program", lambda: "another")

@@ -101,9 +101,7 @@ def test_changed_settings_are_said(profile: Profile) -> None:
     said = lines_of(brief(profile, [odd], NOW), "Settings changed")
     assert "Gas 1.2 kPa, planned for 5:35, was not set." in said
     assert "gas 1.4 kPa was set at 3:20; the plan has no such setting." in said
-    newer = Profile.from_document(
-        merge(profile, [replace(last.roast, marks={**last.roast.marks, "yellow": 260.0})]).document
-    )
+    newer = Profile(merge(profile, [replace(last.roast, marks={**last.roast.marks, "yellow": 260.0})]).document)
     said = lines_of(brief(newer, [last], NOW, parent=profile), "Settings changed")
     assert "provisional" in said
     assert "Since version 1: yellow: 4:04" in said
@@ -133,11 +131,11 @@ def test_other_rules_of_drop_are_said(profile: Profile) -> None:
     assert drop_rule(profile) == "drop 1:28 after first crack, about 209 °C"
     d = profile.document
     by_heat = d.model_copy(update={"drop": d.drop.model_copy(update={"by": "temperature"})})
-    assert drop_rule(Profile.from_document(by_heat)) == "drop at 209 °C (± 2 °C)"
+    assert drop_rule(Profile(by_heat)) == "drop at 209 °C (± 2 °C)"
     by_share = d.model_copy(update={"drop": d.drop.model_copy(update={"by": "ratio", "ratio": 0.155})})
-    assert drop_rule(Profile.from_document(by_share)).startswith("drop when development is 15.5 % of the roast")
+    assert drop_rule(Profile(by_share)).startswith("drop when development is 15.5 % of the roast")
     without = d.model_copy(update={"milestones": [], "drop": by_heat.drop})
-    b = brief(Profile.from_document(without), [], NOW)
+    b = brief(Profile(without), [], NOW)
     assert "first crack comes before" not in lines_of(b, "If ... then")
     assert len(b.facts) == 3
 

@@ -279,7 +279,7 @@ def test_another_program_or_profile_says_what_was_said_all_the_same(
 ) -> None:
     roasts = [read_journal(x.path) for x in three]
     given = {i: x for i, live in enumerate(three) if (x := load_record(live.path)) is not None}
-    other = PROFILE.from_document(PROFILE.document.model_copy(update={"note": "a new version", "version": 2}))
+    other = Profile(PROFILE.document.model_copy(update={"note": "a new version", "version": 2}))
     with ResultCache(None) as store:
         before = past_forecasts(store, PROFILE, roasts, given)
         counted.clear()

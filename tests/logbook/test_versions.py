@@ -47,7 +47,7 @@ def many(count: int, seed: int = 2) -> list[Roast]:
 
 def test_one_roast_twice_is_that_roast(parent: Profile) -> None:
     document = merge(parent, [roast(name="a"), roast(name="b")]).document
-    new = Profile.from_document(document)
+    new = Profile(document)
     assert (document.version, document.sources) == (2, ["a", "b"])
     assert document.parent == "Larch Hill everyday (invented), version 1"
     t = np.arange(90.0, 570.0, 10.0)
@@ -62,7 +62,7 @@ def test_one_roast_twice_is_that_roast(parent: Profile) -> None:
 
 def test_roasts_of_different_pace_are_laid_event_on_event(parent: Profile) -> None:
     slow, fast = roast(1.06), roast(0.94)
-    new = Profile.from_document(merge(parent, [slow, fast]).document)
+    new = Profile(merge(parent, [slow, fast]).document)
     assert new.goals["first crack"].time == pytest.approx(487.0, abs=1.0)
     # a plain mean over the clock would blur the turning point; the aligned one keeps its depth
     low = min(r.celsius for r in slow.readings)
@@ -83,7 +83,7 @@ def test_the_learned_band_is_the_spread(parent: Profile) -> None:
 def test_one_more_roast_lies_in_the_band_about_as_often_as_promised(parent: Profile) -> None:
     shares = []
     for seed in range(4):
-        new = Profile.from_document(merge(parent, many(10, seed=seed)).document)
+        new = Profile(merge(parent, many(10, seed=seed)).document)
         off = [
             abs(x.celsius - new.curve.value(x.t)) <= new.band(x.t, "browning")
             for r in many(12, seed=100 + seed)
@@ -124,12 +124,12 @@ def test_what_cannot_be_merged_is_said(parent: Profile) -> None:
 
 def test_changes_are_said_in_words(parent: Profile) -> None:
     assert changes(parent, parent) == []
-    said = changes(parent, Profile.from_document(merge(parent, [roast(1.05, 1.0), roast(1.05, 1.0)]).document))
+    said = changes(parent, Profile(merge(parent, [roast(1.05, 1.0), roast(1.05, 1.0)]).document))
     assert any(x.startswith("first crack: 8:07 at 197.3 °C -> 8:31 at") for x in said)
     assert any(x.startswith("line: at most") for x in said)
     other = parent.document.model_copy(update={"checklist": ["another", *parent.document.checklist[1:]]})
     count = len(other.checklist)
-    assert changes(parent, Profile.from_document(other)) == [f"checklist: {count} lines -> {count} lines, changed"]
+    assert changes(parent, Profile(other)) == [f"checklist: {count} lines -> {count} lines, changed"]
 
 
 def test_a_scaled_profile_is_labelled_a_guess(parent: Profile, tmp_path: Path) -> None:

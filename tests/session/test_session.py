@@ -107,7 +107,7 @@ def test_a_reading_in_doubt_is_kept_out_and_said() -> None:
 def test_taps_call_the_crack_until_the_mark_overrides() -> None:
     document = profile().document
     taps = document.taps.model_copy(update={"dated": "first tap"})
-    dated = Profile.from_document(document.model_copy(update={"taps": taps}))
+    dated = Profile(document.model_copy(update={"taps": taps}))
     c = Coach(dated, Header(id="x", started="2026-11-02T08:00:00+00:00"))
     c.receive(Mark(at=0.0, event="charge"))
     c.receive(Mark(at=270.0, event="yellow"))

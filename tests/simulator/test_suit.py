@@ -24,7 +24,7 @@ BEANS = load_beans("washed-highland")
 
 def profile(name: str, **change: Any) -> Profile:
     document = load_profile(str(ROOT / "profiles" / f"{name}.toml")).document
-    return Profile.from_document(document.model_copy(update={"machine": "Nobody's", **change}))
+    return Profile(document.model_copy(update={"machine": "Nobody's", **change}))
 
 
 @pytest.mark.parametrize("name", ["larch-hill", "moss-lane"])

@@ -185,7 +185,7 @@ def proposed(
     from coach.logbook.profiles.differences import change_table, changes, words_needed
     from coach.roast.profile import Profile
 
-    new, before = Profile.from_document(made.document), None if old is None else Profile.from_document(old)
+    new, before = Profile(made.document), None if old is None else Profile(old)
     say("\n".join(f"  {line}" for line in change_table(before, new, made.sources)))
     if before is None:
         return []

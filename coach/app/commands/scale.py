@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     document = scaled(parent, args.batch)
     say = in_words(args.json)
     say("A FIRST GUESS, not proven; roast it as a trial")
-    found = changes(parent, Profile.from_document(document))
+    found = changes(parent, Profile(document))
     for line in found:
         say(f"  {printable(line)}")
     save_text(Path(args.output), dump_document(document, find_profile(args.profile)), overwrite=args.overwrite)

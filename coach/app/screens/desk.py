@@ -184,4 +184,4 @@ class Desk:
             )
         version = header_of(offer.path).profile_version
         same = next((v for v in found if v.document.version == version), found[-1])
-        return load_settings().applied(Profile.from_document(same.document))
+        return load_settings().applied(Profile(same.document))

@@ -31,7 +31,7 @@ def profile_of(name: str, path: Path, version: int | None = None, roast: str = "
     same = [d for d in found if d.version == version]
     before = [d for d in found if version is not None or roast not in d.sources]
     if found:
-        return Profile.from_document(same[0] if same else max(before or found, key=lambda d: d.version))
+        return Profile(same[0] if same else max(before or found, key=lambda d: d.version))
     if name.endswith(".toml"):
         return load_profile(name)
     if not name:

@@ -50,13 +50,13 @@ def version_of(profile: Profile, version: int) -> Profile:
     if version in (0, profile.document.version):
         return profile
     same = [v.document for v in versions(profile.name) if v.document.version == version]
-    return Profile.from_document(same[0]) if same else profile
+    return Profile(same[0]) if same else profile
 
 
 def version_before(profile: Profile, beside: Path | None = None) -> Profile | None:
     """The version before this one, where there is a file of it."""
     before = [v.document for v in versions(profile.name, beside) if v.document.version == profile.document.version - 1]
-    return Profile.from_document(before[0]) if before else None
+    return Profile(before[0]) if before else None
 
 
 def later_than(profile: Profile, beside: Path | None = None) -> list[KeptVersion]:
@@ -96,6 +96,6 @@ def listed(found: list[KeptVersion]) -> list[str]:
         if origin(d):
             out.append(f"  {origin(d)}")
         if before is not None:
-            said = changes(Profile.from_document(before.document), Profile.from_document(d))
+            said = changes(Profile(before.document), Profile(d))
             out += [f"  {line}" for line in said or ["nothing that counts is different"]]
     return out
