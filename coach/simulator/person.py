@@ -84,11 +84,15 @@ class Person:
     _next_reading: float = 5.0
     _charge_at: float | None = None
     _calls: dict[Event, float] = field(default_factory=dict)
+    _shut: bool = False
 
     def second(self, t: float, hands: LoggedHands) -> list[Entry]:
         """Act at t (s since the roaster's start), the roaster being there; return what is typed."""
         out: list[Entry] = []
         if "drop" in self.marks:
+            if not self._shut:  # an empty drum over a burner left on soon passes the safety limit
+                hands.set("gas", 0.0)
+                self._shut = True
             return out
         if self.charged is None:
             out += self._before(t, hands)

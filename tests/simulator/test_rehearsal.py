@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from stage import MACHINE, Stage
+from stage import MACHINE, PROFILE, Stage
 
 from coach.roast.entries import Correction, Mark, Move, Note, Reading
 from coach.simulator.rehearsal.judged import timing
@@ -180,6 +180,23 @@ def test_the_simulated_person_charges_again_when_the_charge_is_withdrawn() -> No
     assert s.source.roaster.loaded
     s.wait(700)
     assert s.coach.roast.phase == "cooling"
+
+
+def test_the_simulated_person_shuts_the_gas_at_the_drop_and_no_danger_follows() -> None:
+    s = Stage(auto=True)
+    s.wait(900)
+    assert s.coach.roast.phase == "cooling"
+    assert s.source.roaster.setting("gas") == 0.0
+    assert not [e for e in s.typed if isinstance(e, Reading) and e.temperature >= PROFILE.safety]
+
+
+def test_an_empty_drum_over_a_gas_left_on_is_read_out_once() -> None:
+    s = Stage()
+    for at, event in ((60.0, "charge"), (400.0, "drop")):
+        s.wait(at - s.real)
+        s.enter(Mark(at=at, event=event))  # type: ignore[arg-type]
+    s.wait(300)
+    assert [e.temperature >= PROFILE.safety for e in s.typed if isinstance(e, Reading) and e.at > 400] == [True]
 
 
 # ── drills ──────────────────────────────────────────────────────────────────────────────────────────────────────────

@@ -16,7 +16,7 @@ from coach.simulator.rehearsal.score import MEANING, Answered, Part
 
 BEFORE, AFTER = 40.0, 60.0
 """Time around a cue of which the entries are shown, s."""
-BAR: Final = 20
+BAR: Final = 12
 """Width of a part's bar, cells."""
 
 

@@ -47,8 +47,8 @@ STOPPED: Final = (
 """Text shown when a safety drill was stopped."""
 SHOWN: Final = 45.0
 """Time for which a sentence is shown beside the dials [s]."""
-CALLED_EVERY: Final = 30.0
-"""Interval at which a dial over the safety limit that nobody reads is read out [s]."""
+CALLED_AFTER: Final = 30.0
+"""Time after which a dial over the safety limit that nobody has read is read out [s]."""
 UNHEARD: Final = 15
 """Number of looks at the dials without the speaker taking sound after which pops are shown instead."""
 
@@ -107,6 +107,7 @@ class Rehearsal:
         self._heard_to = 0.0
         self._taken, self._untaken = 0, UNHEARD
         self._read_at = -math.inf
+        self._called = False
         self._notice, self._notice_until = "", 0.0
         self.turns: list[tuple[float, float]] = []
         """Times at which the dial turned over, s since the start, and to which number."""
@@ -273,16 +274,19 @@ class Rehearsal:
         return self.roaster.display(0.5 if dial == "needle" else STEPS[dial], coach.header.unit)
 
     def _called_out(self, t: float, coach: Coach, typed: list[Entry]) -> list[Entry]:
-        """Enter a dial over the safety limit of an empty drum that nobody reads, as if called out, so that the coach's
-        own cue sounds.  A drill leaves it to the person."""
+        """Enter a dial over the safety limit of an empty drum over a burning gas that nobody reads, as if called out,
+        so that the coach's own cue sounds: once until it has been below the limit again.  A drill leaves it to the
+        person."""
         if any(isinstance(x, Reading) and x.came > t - 1.0 for x in typed):
             self._read_at = t
-        if self.drill is not None or self.roaster.loaded or t < self._read_at + CALLED_EVERY:
+        if self.drill is not None or self.roaster.loaded or t < self._read_at + CALLED_AFTER:
             return []
         shown = self._shown(coach)
-        if to_celsius(shown, coach.header.unit) < coach.profile.safety:
+        over = to_celsius(shown, coach.header.unit) >= coach.profile.safety
+        self._called = self._called and over
+        if not over or self._called or self.roaster.setting("gas") <= 0.0:
             return []
-        self._read_at = t
+        self._called = True
         self._notify("over limit: read out")
         return [Reading(at=t, temperature=shown)]
 
