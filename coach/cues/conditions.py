@@ -180,7 +180,7 @@ def _next_decision(s: Situation) -> str:
     due = drop_due(s)
     if due is None:
         return "drop"
-    when = clock(due.time) if due.ruled else f"{clock(due.soonest)}-{clock(due.latest)}"
+    when = clock(due.time) if due.ruled else f"{clock(due.soonest)} to {clock(due.latest)}"
     return f"drop {when} at {degrees(s, due.temperature)}"
 
 

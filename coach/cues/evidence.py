@@ -90,7 +90,7 @@ def degrees(s: Situation, celsius: float) -> str:
 
 def window(f: EventForecast) -> str:
     """The central 80 % of an event's time."""
-    return f"{clock(f.time.q10)}-{clock(f.time.q90)}"
+    return f"{clock(f.time.q10)} to {clock(f.time.q90)}"
 
 
 @dataclass(frozen=True)

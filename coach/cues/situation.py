@@ -90,7 +90,7 @@ class ActiveCue:
     sounds: bool
     """True at the moment at which it is to be heard, False otherwise."""
     text: str
-    """Condition and evidence ('crack 8:02-8:14, plan 8:30')."""
+    """Condition and evidence ('crack 8:02 to 8:14, plan 8:30')."""
     action: str
     since: float
     """Time at which it became true (``at`` axis, s)."""

@@ -372,7 +372,7 @@ def test_the_text_carries_the_evidence_and_the_advice_is_the_action() -> None:
     led = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], more={"advice": advice}), 300, 347)
     cue = led.cue("crack early", 347.0)
     assert cue is not None
-    assert cue.text == "crack 7:20-7:40, plan 8:07"
+    assert cue.text == "crack 7:20 to 7:40, plan 8:07"
     assert cue.action == "gas to 1.0 now"
     wrong = Advice("gas to 1.8 now", control="gas", value=1.8, kind="move")
     cue = lead(Story(readings=ON_PLAN, forecasts=[(0, EARLY)], more={"advice": wrong}), 300, 347).cue(

@@ -12,7 +12,7 @@ from textual.events import Event, Key, Paste
 from coach.app.screens.brief_screen import BriefScreen, Subject
 from coach.app.screens.faults import Guard
 from coach.app.screens.keyed import KeyedScreen
-from coach.app.screens.keys import ENTER, TEXTS, KeyMap
+from coach.app.screens.keys import BEFORE_DROP, ENTER, TEXTS, KeyMap
 from coach.app.screens.opening import Opening
 from coach.app.screens.program import Deed, Program
 from coach.app.screens.sounding import Sounding
@@ -180,10 +180,16 @@ class RoastApp(Program):
             self.first.pulse()
 
     def deeds(self) -> Iterable[Deed]:
-        """Every action that has a key."""
-        for action, what in TEXTS.items() if self.begun else ():
-            name = f"{action.replace('_', ' ')} ({self.roast.line.keys.name(action)})"
-            yield name, what, partial(self.do, action)
+        """Every action that has a key, those of the footer first; after the drop none from before it."""
+        if not self.begun:
+            return
+        keys, phase = self.roast.line.keys, self.roast.live.coach.roast.phase
+        likely = [a for _, _, a in keys.footer(phase) if a in TEXTS]
+        for action in sorted(TEXTS, key=lambda a: likely.index(a) if a in likely else len(likely)):
+            name, what = action.replace("_", " "), TEXTS[action]
+            if not (phase == "cooling" and action in BEFORE_DROP):
+                what = "" if what == name else what.removeprefix(f"{name}: ")
+                yield f"{name} ({keys.name(action)})", what, partial(self.do, action)
 
     def do(self, action: Action) -> None:
         """Do an action of the roast."""

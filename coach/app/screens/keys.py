@@ -33,7 +33,7 @@ TEXTS: Final[Mapping[Action, str]] = {
     "review": "after drop: review the roast against its plan",
     "glance": "the glance view, to be read from three metres; the same key returns",
     "picture": "off plan, temperature, or lists of alerts and entries, where there is room for one of them",
-    "help": "this page; the same key, or Esc, returns",
+    "help": "the page of keys; the same key, or Esc, returns",
     "look": "a look at the trier (rehearsal)",
     "pause": "pause and go on (rehearsal and replay)",
     "jump": "jump to a minute before the crack (rehearsal)",

@@ -6,7 +6,7 @@ import contextlib
 import os
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
@@ -18,8 +18,24 @@ from coach.app.screens.palette import LOOKS, Sketch, ThemeName, theme
 from coach.app.screens.signs import plain, terminal_encoding
 from coach.session.settings import Settings
 
+if TYPE_CHECKING:
+    from textual.command import Provider
+
 Deed = tuple[str, str, Callable[[], object]]
 """An action of the palette: its name, its effect in words, and its function."""
+
+
+def actions() -> type[Provider]:
+    """The palette's source: the actions in the order in which a screen gives them, not by their names."""
+    from textual.command import DiscoveryHit, Hits
+    from textual.system_commands import SystemCommandsProvider
+
+    class Actions(SystemCommandsProvider):
+        async def discover(self) -> Hits:
+            for name, what, do, _ in self.app.get_system_commands(self.screen):
+                yield DiscoveryHit(name, do, help=what)
+
+    return Actions
 
 
 class Program(App[None]):
@@ -29,6 +45,8 @@ class Program(App[None]):
         Binding("ctrl+q", "quit", "leave"),
         Binding("ctrl+c", "say_how_to_leave", "how to leave", show=False, priority=True),
     ]
+
+    COMMANDS = {actions}  # noqa: RUF012  (as the library has it)
 
     CSS = "Screen { background: $background; color: $foreground; }"
 
@@ -67,6 +85,13 @@ class Program(App[None]):
             self.say("copied.  Ctrl+q leaves")
         else:
             self.say("Ctrl+q leaves; nothing is lost")
+
+    def action_command_palette(self) -> None:
+        """Open the palette, unless it is open."""
+        from textual.command import CommandPalette
+
+        if self.use_command_palette and not isinstance(self.screen, CommandPalette):
+            self.push_screen(CommandPalette(placeholder="Search actions"))
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Every action with its key, then the themes, then leaving."""

@@ -182,8 +182,8 @@ def _windows(p: Picture, s: Situation, other: Forecast | None) -> None:
         a, m, b = (p.column(t) // 2 for t in (low, middle, high))
         bar = "┃" if a == b else "├" + "─" * (b - a - 1) + "┤"
         start = a - len(name) - 1
-        if start >= taken:
-            p.put(start, y, name, "window")
+        if start >= taken:  # close to its own bar rather than to the one before it
+            p.put(start + (start == taken > 0), y, name, "window")
         p.put(a, y, bar, "window")
         if a < m < b:
             p.put(m, y, "┿", "window")

@@ -135,7 +135,7 @@ def mid_roast() -> Situation:
 def with_cues() -> tuple[ActiveCue, ...]:
     return (
         ActiveCue("crack early", "alarm", "medium", "unacknowledged", False,
-                  "crack 7:37-8:12, plan 8:30", "less heat now", 340.0),
+                  "crack 7:37 to 8:12, plan 8:30", "less heat now", 340.0),
         ActiveCue("move due", "prompt", "low", "acknowledged", False, "gas to 1.2 at 6:08", "make the move", 338.0),
     )  # fmt: skip
 
@@ -201,7 +201,7 @@ def reading_due() -> tuple[ActiveCue, ...]:
 
 
 def early() -> tuple[ActiveCue, ...]:
-    return (*cue("crack early", "alarm", "low", "crack 7:20-7:56, plan 8:07", "less heat now"), *reading_due())
+    return (*cue("crack early", "alarm", "low", "crack 7:20 to 7:56, plan 8:07", "less heat now"), *reading_due())
 
 
 def too_hot() -> tuple[ActiveCue, ...]:

@@ -39,7 +39,7 @@ def moment(
 
 
 def late() -> tuple[ActiveCue, ...]:
-    return still.cue("crack late", "alarm", "medium", "crack 8:20-8:50, plan 8:07", "more heat now")
+    return still.cue("crack late", "alarm", "medium", "crack 8:20 to 8:50, plan 8:07", "more heat now")
 
 
 def shown(s: Situation, cues: tuple[ActiveCue, ...] = ()) -> Act:

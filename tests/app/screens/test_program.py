@@ -97,11 +97,29 @@ def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
 
     async def drive(pilot: Any) -> None:
         await pilot.press("enter")
-        names = [c.title for c in app.get_system_commands(app.screen)]
-        assert "first crack (f)" in names
+        commands = list(app.get_system_commands(app.screen))
+        names = [c.title for c in commands]
+        assert names[0] == "first crack (f)", "what is likely in this phase comes first"
         assert "theme: light" in names
-        assert "leave" in names
+        assert names[-1] == "leave"
+        assert all(c.title.rpartition(" (")[0] != c.help for c in commands), "each said once"
         assert app.screen.query_one(RoastView).shot is not None
+        await pilot.press("ctrl+p")
+        text = await painted(pilot, app)
+        assert text.index("first crack (f)") < text.index("drop (d)"), "in this order on the screen too"
+        assert "Search actions" in text
+
+    driven(app, drive)
+
+
+def test_after_the_drop_the_palette_has_no_action_from_before_it(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.cooling())
+
+    async def drive(pilot: Any) -> None:
+        await pilot.press("enter")
+        names = [c.title for c in app.get_system_commands(app.screen)]
+        assert names[0] == "review (b)"
+        assert not any(n.startswith(("charge", "drop", "pop")) for n in names)
 
     driven(app, drive)
 
