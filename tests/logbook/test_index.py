@@ -386,6 +386,7 @@ def test_a_narrow_list_still_says_which_profile_what_came_out_and_how_it_tasted(
     assert short["20261104-080000-abcde4"] == "20261104-0800"
     lines = listing(rows, width, short=short)
     assert max(map(len, lines)) <= width
+    assert len(listing(rows, 82, short=short)) == len(rows) + 1, "a line each, not the person under it"
     for told in ("20261103-0800", "Larch Hill", "8:00", "10:00", "414 °F", "13.8 %", "84.25", "accepted"):
         assert told in lines[1]
 

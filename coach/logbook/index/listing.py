@@ -20,12 +20,12 @@ SPARE: Final = ("person", "profile", "loss", "cup")
 
 def beginnings(names: Iterable[str]) -> dict[str, str]:
     """The shortest beginning of each name, not under ``NAMED``, that no other name begins with, as it may be typed: not
-    with a space at its end."""
+    with a space at its end.  The whole name where that is hardly longer."""
     known = sorted(set(names))
     out = {}
     for i, name in enumerate(known):
         beside = [known[j] for j in (i - 1, i + 1) if 0 <= j < len(known)]
-        ends = (k for k in range(NAMED, len(name)) if name[k - 1] != " ")
+        ends = (k for k in range(NAMED, len(name) - 2) if name[k - 1] != " ")
         begun = (name[:k] for k in ends if not any(b.startswith(name[:k]) for b in beside))
         out[name] = next(begun, name)
     return out
@@ -39,7 +39,15 @@ def listing(rows: Sequence[Summary], width: int = 200, short: Mapping[str, str] 
     if all(r.ended == "unreadable" for r in rows):
         return table(("roast", "why it can't be read"), [(r.name, cut(r.problem, 90)) for r in rows])
     room = max(min(max(width - 64, 12), 24), min(width - 84, 44))
-    body = [_row(r, (short or {}).get(r.name, r.name), room) for r in rows]
+    lines = _lines(rows, width, short or {}, room)
+    if len(lines) > len(rows) + 1:  # a shorter name of the profile rather than a second line for each roast
+        fewer = _lines(rows, width, short or {}, 12)
+        lines = fewer if len(fewer) == len(rows) + 1 else lines
+    return lines
+
+
+def _lines(rows: Sequence[Summary], width: int, short: Mapping[str, str], room: int) -> list[str]:
+    body = [_row(r, short.get(r.name, r.name), room) for r in rows]
     dated = all(r.day.replace("-", "") == r.name[:8] for r in rows)
     empty = {n for i, n in enumerate(HEAD) if n in SPARE and all(row[i] in ("", "–") for row in body)}
     keep = [i for i, n in enumerate(HEAD) if n not in empty and not (dated and n == "started")]
