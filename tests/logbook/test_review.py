@@ -432,6 +432,7 @@ def test_a_broken_off_roast_can_be_looked_back_on(tmp_path: Path) -> None:
     r = gather(cut, None, Path("nowhere"))
     assert r.summary.ended == "unfinished"
     assert "</html>" in report(r)
+    assert page(r, 80)[0] == "No first crack, no drop"
     assert "NOT DROPPED" in " ".join(page(r, 80))
     assert max(map(len, page(r, 60))) <= 60
     assert read_journal(cut).header.id == "invented-larch-hill"

@@ -24,7 +24,8 @@ PROPOSED = "Only a proposal: nothing changes by itself. The maker's manual and l
 def page(r: Review, width: int, plain: bool = False) -> list[str]:
     """The whole review as a page of at most ``width`` cells."""
     name = r.summary.name or r.roast.header.id
-    out = [cut(f"{name}: {r.profile.name}", width), *textwrap.wrap(", ".join(about(r.summary)), width)]
+    out = textwrap.wrap(outcome(r), width)
+    out += textwrap.wrap(", ".join([cut(r.profile.name, 60), *about(r.summary), cut(name, 40)]), width)
     if r.profile.document.invented:
         out.append("Invented demonstration data.")
     if width >= BESIDE:
@@ -38,6 +39,20 @@ def page(r: Review, width: int, plain: bool = False) -> list[str]:
         said = [f"{noted(t, r.summary.drop_time)}  {' '.join(note.split())}" for t, note in r.roast.notes]
         out += [w for line in said for w in textwrap.wrap(line, width, subsequent_indent="      ")]
     return out
+
+
+def outcome(r: Review) -> str:
+    """First crack and drop, with their differences from the plan: 'First crack 8:12 (+0:05), drop 9:35 (on plan) at
+    210 °C (+1.5)'."""
+    said = []
+    for m in (m for m in r.milestones if m.event in ("first crack", "drop")):
+        text = f"no {m.event}" if m.actual is None else f"{m.event} {clock(m.actual)}"
+        text += "" if m.late is None else f" ({signed_clock(m.late)})".replace("(0:00)", "(on plan)")
+        if m.event == "drop" and m.celsius is not None:
+            text += f" at {degrees(m.celsius, r.roast.header.unit)} ({_hotter(m, r.roast.header.unit)})"
+        said.append(text)
+    joined = ", ".join(said)
+    return joined[:1].upper() + joined[1:]
 
 
 def beside(left: list[str], cells: int, right: list[str]) -> list[str]:

@@ -177,7 +177,7 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
             assert app.top.view == "brief", "Enter on a page aside begins no roast"
             await there(pilot, "t trend")
             await pilot.press("l")
-            await there(pilot, "r1: Larch Hill")
+            await there(pilot, "First crack ")
             await pilot.press("pagedown", "escape")
             assert "CAUTION" in await there(pilot, "t trend")
             await pilot.press("enter")
