@@ -187,6 +187,7 @@ def test_the_simulated_person_shuts_the_gas_at_the_drop_and_no_danger_follows() 
     s.wait(900)
     assert s.coach.roast.phase == "cooling"
     assert s.source.roaster.setting("gas") == 0.0
+    assert s.source.line(s.coach).endswith("^q: the score"), "the way on"
     assert not [e for e in s.typed if isinstance(e, Reading) and e.temperature >= PROFILE.safety]
 
 

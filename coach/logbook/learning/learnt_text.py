@@ -77,7 +77,7 @@ def taught_by(profile: Profile, before: Knowledge, after: Knowledge, name: str =
     said = f"It teaches: first crack at {now} °{profile.unit} ({was} before it)."
     if was == now:
         said = f"It bears out what was learnt: first crack at {now} °{profile.unit}."
-    return f"{said} coach result {as_argument(name)} learn no leaves it out."
+    return f"{said} To leave it out: coach result {as_argument(name)} learn no"
 
 
 def _level(profile: Profile, threshold: Threshold) -> str:

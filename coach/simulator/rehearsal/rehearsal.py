@@ -212,6 +212,8 @@ class Rehearsal:
             parts.append("LIMIT SWITCH: the burner is shut")
         if self.paused:
             parts.append("PAUSED")
+        if coach.roast.phase == "cooling":
+            parts.append("^q: the score")
         return "  ".join([*(p for p in parts if p), *([f"· {notice}"] if notice else [])])
 
     def look(self, coach: Coach) -> TrierLook:

@@ -143,7 +143,7 @@ def score(
     inside = _inside(truth, profile, start)
     parts.append(Part("inside the band", inside, 25.0, f"{100 * inside:.0f} % of the time"))
     regular = _regular(roast, lines | set(helped), profile, start)
-    parts.append(Part("readings", regular, 10.0, f"a fresh reading for {100 * regular:.0f} % of the time"))
+    parts.append(Part("readings", regular, 10.0, f"a fresh one for {100 * regular:.0f} % of the time"))
     if drill is not None and drill.notice is not None:
         text = "not noticed" if noticed is None else f"noticed after {noticed:.0f} s"
         parts.append(Part("noticing", fall(noticed, SEEN_AT_ONCE, TOO_LATE), 25.0, text))
