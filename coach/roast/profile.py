@@ -300,9 +300,10 @@ class Profile:
     @cached_property
     def steps(self) -> tuple[Step, ...]:
         """The planned moves in the order of their times."""
-        return tuple(sorted((self._step(m) for m in self.document.moves), key=lambda s: s.time))
+        return tuple(sorted((self.step(m) for m in self.document.moves), key=lambda s: s.time))
 
-    def _step(self, move: PlannedMove) -> Step:
+    def step(self, move: PlannedMove) -> Step:
+        """A planned move in core units, at the time at which the reference has it due."""
         unit = self.document.unit
         value = to_kpa(move.value, self.document.pressure_unit) if move.control == "gas" else move.value
         temperature: float | None = None

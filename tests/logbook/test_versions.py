@@ -112,6 +112,27 @@ def test_moves_that_differ_leave_the_plan(parent: Profile) -> None:
     assert settings(roast(), "gas", "kPa") == [(0.0, 1.6), (335.0, 1.2), (484.0, 0.8)]
 
 
+def test_moves_made_about_as_planned_keep_their_place_in_the_plan(parent: Profile) -> None:
+    """Everybody is some seconds late: a version made of such roasts would have its moves later, and the next again."""
+
+    def late(by: float) -> Roast:
+        made = roast(name=f"{by}")
+        return replace(made, moves=tuple(replace(m, t=m.t + by) if m.t > 0 else m for m in made.moves))
+
+    kept = merge(parent, [late(4.0), late(6.0), late(7.0)]).document
+    assert kept.moves == parent.document.moves
+    later = merge(parent, [late(24.0), late(26.0), late(27.0)]).document
+    assert [m.at_time for m in later.moves if m.control == "gas"] == [0.0, 361.0, 510.0]
+
+
+def test_a_move_planned_by_an_event_stays_one(parent: Profile) -> None:
+    moves = [m.model_copy(update={"at_time": None, "at_event": "first crack", "after": 0.0})
+             if m.value == 0.8 else m for m in parent.document.moves]  # fmt: skip
+    by_event = Profile(parent.document.model_copy(update={"moves": moves}))
+    (last,) = [m for m in merge(by_event, [roast(name="a"), roast(name="b")]).document.moves if m.value == 0.8]
+    assert (last.at_event, last.at_time) == ("first crack", None)
+
+
 def test_what_cannot_be_merged_is_said(parent: Profile) -> None:
     with pytest.raises(EntryError, match="no drop"):
         merge(parent, [replace(roast(), marks={"charge": 0.0})])

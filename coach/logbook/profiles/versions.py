@@ -34,6 +34,8 @@ from coach.roast.roast import Roast
 from coach.roast.units import Control, PressureUnit, apart, clock, from_celsius, from_kelvins, number
 
 Array = NDArray[np.float64]
+AS_PLANNED: Final = 10.0
+"""Distance from its planned time within which a setting counts as the plan's, s."""
 ENOUGH: Final = 8
 """Number of roasts below which the band is provisional, and nowhere narrower than the parent's."""
 COVER: Final = 0.90
@@ -238,8 +240,13 @@ def _by_phase(laid: Laid, half: Array, unit: str) -> ByPhase:
 
 def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
     """The plan's moves: where all roasts set a control equally often, the median time and value of each setting; else
-    the parent's plan for that control stays."""
+    the parent's plan for that control stays.
+
+    So does a planned move whose setting was made within ``AS_PLANNED`` of its time: hands are some seconds late each
+    time, and a plan that followed them would come later with each version.
+    """
     out: list[PlannedMove] = []
+    planned = [(m, parent.step(m)) for m in parent.document.moves]
     controls: tuple[Control, ...] = ("gas", "air", "drum")
     for control in controls:
         rows = [settings(r, control, parent.document.pressure_unit) for r in roasts]
@@ -249,7 +256,13 @@ def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
                 value = round(float(np.median([v for _, v in made])), 3)
                 if not 0 <= time <= 3600:
                     continue
-                out.append(PlannedMove(control=control, value=value, at_time=time))
+                same = [
+                    (abs(s.time - time), n)
+                    for n, (m, s) in enumerate(planned)
+                    if (m.control, m.value) == (control, value) and abs(s.time - time) <= AS_PLANNED
+                ]
+                move = PlannedMove(control=control, value=value, at_time=time)
+                out.append(planned[min(same)[1]][0] if same else move)
         else:
             out += [m for m in parent.document.moves if m.control == control]
     limits = parent.document.limits
@@ -259,7 +272,7 @@ def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
             raise EntryError(
                 f"{m.control} {m.value:g} in the roasts lies outside the profile's limits.", "Correct one of them."
             )
-    return sorted(out, key=lambda m: m.at_time if m.at_time is not None else 1e9)
+    return sorted(out, key=lambda m: parent.step(m).time)
 
 
 def settings(roast: Roast, control: Control, pressure: PressureUnit) -> list[tuple[float, float]]:
