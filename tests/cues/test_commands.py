@@ -63,6 +63,7 @@ def test_sounds_plays_each_with_its_name(played: list[tuple[str, float]], capsys
     out = capsys.readouterr().out
     assert [n for n, _ in played] == ["act now", "alarm", "get ready", "prompt"]
     assert "Sounds go out through: screen only: no sound device" in out
+    assert out.count("no sound device") == 1, "said once"
     for name, row in CUES.items():
         if row.sound != "none":
             assert name in out

@@ -45,10 +45,11 @@ def run(args: argparse.Namespace) -> int:
     speaker = Speaker(ring if sys.stdout.isatty() else None)
     try:
         speaker.ready(WAIT)
+        known = speaker.trouble if speaker.status.why else ""  # its text says that already
         print(f"Sounds go out through: {speaker.status.text}", flush=True)
         for sound, cues in wanted:
             play(speaker, sound, cues, silent=args.silent)
-        if speaker.trouble:
+        if speaker.trouble not in ("", known):
             print(speaker.trouble)
         if not args.silent and not args.name and sys.stdout.isatty():  # the bell, too, is what will be heard here
             _heard()
