@@ -152,15 +152,14 @@ class DrillList(Listing):
         return f"drills   rehearsed with {self.profile}"
 
     def items(self, wide: int) -> Iterator[str | Row]:
-        yield Row("random", "Any of them, told after", self._tasks("random"),
+        yield Row("random", f"{'random':20} any of them, told after", self._tasks("random"),
                   lambda wide, plain: wrap("Which one it was is told after the roast.", wide))  # fmt: skip
         for kind, title in KINDS.items():
             yield title.upper()
             for name, d in self.drills:
                 if d.kind == kind:
-                    yield Row(f"drill {name}", d.title, self._tasks(name),
-                              lambda wide, plain, name=name, d=d:  # type: ignore[misc]
-                              [d.title, "", *wrap(d.brief, wide), "", f"--drill {name}"])  # fmt: skip
+                    yield Row(f"drill {name}", f"{name:20} {d.title}", self._tasks(name),
+                              lambda wide, plain, d=d: [d.title, "", *wrap(d.brief, wide)])  # type: ignore[misc]  # fmt: skip
 
     def _tasks(self, name: str) -> tuple[Task, ...]:
         argv = ("rehearse", self.profile, "--drill", name)
