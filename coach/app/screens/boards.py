@@ -197,15 +197,17 @@ class ProgressList(Listing):
                 (Task("enter", "watch", ("rehearse", "--speed", "4"), waits=False),),
             )
         for person, records in self.people:
-            yield f"{person.upper()}   {'; '.join(sentences(progress(records)))}"
-            yield from (self._record(person, n, r) for n, r in reversed(list(enumerate(records))[-self.last :]))
+            stage, *more = sentences(progress(records))
+            yield f"{person.upper()}   {stage}"
+            listed = [self._record(person, n, r, wide) for n, r in reversed(list(enumerate(records))[-self.last :])]
+            yield from listed
+            yield from (Row(f"{person}: {x}", x[:1].upper() + x[1:], listed[0].tasks) for x in more if listed)
 
-    def _record(self, person: str, n: int, r: Record) -> Row:
+    def _record(self, person: str, n: int, r: Record, wide: int) -> Row:
         call = "" if r.call_off is None else f"call {lateness(r.call_off)}"
         hints = "" if not r.hints else f"{r.hints} hint{'s' if r.hints != 1 else ''}"
-        text = (
-            f"{r.started[:10]} {r.points:>4.0f} points  {r.drill or 'no drill':<20} {call:<14} {hints:<8} {r.profile}"
-        )
+        text = f"{r.started[:10]} {r.points:>4.0f} points  {r.drill or 'no drill':<20} {call:<16} {hints:<7}"
+        text += f"  {r.profile}" if len(text) + len(r.profile) + 6 <= wide else ""
         name = r.started[:19].translate({ord("-"): None, ord(":"): None, ord("T"): "-"})
         again = ("rehearse", r.profile, "--speed", "4", *(("--drill", r.drill) if r.drill else ()))
         tasks = (Task("enter", "review", ("review", name, "--screen"), waits=False),

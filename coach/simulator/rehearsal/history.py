@@ -111,7 +111,8 @@ def sentences(done: Progress) -> list[str]:
     out = [f"stage: {done.stage}"]
     if done.missing:
         following = STAGES[STAGES.index(done.stage) + 1]
-        out[0] += f"; {done.missing} more of {GOOD:.0f} points or better without a hint lead to '{following}'"
+        unlock = "unlocks" if done.missing == 1 else "unlock"
+        out[0] += f"; {done.missing} more of {GOOD:.0f} points, no hint, {unlock} '{following}'"
     if done.bias is not None and done.scatter is not None:
         out.append(
             f"you call first crack {lateness(done.bias)} (last {done.calls} calls, scatter {done.scatter:.0f} s)"

@@ -229,12 +229,13 @@ def test_a_quantity_opens_its_chart_and_a_flagged_roast_its_review() -> None:
 
 def test_progress_says_what_leads_on_and_how_first_crack_is_called() -> None:
     first, *_ = progress_list().items(76)
-    assert str(first).startswith("ADA   stage: rehearse; 2 more")
+    assert first == "ADA   stage: rehearse; 2 more of 75 points, no hint, unlock 'guided'", "whole beside the details"
     newest = rows(progress_list())[0]
     assert "81 points" in newest.text
     assert "call on time" in newest.text
     assert newest.tasks[0].argv == ("review", "20261103-081530", "--screen")
     assert "call 14 s late" in rows(progress_list())[1].text
+    assert "larch-hill" in rows(progress_list())[1].detail(40, False)
 
 
 def test_how_right_forecasts_were_is_told_with_how_little_that_means() -> None:
