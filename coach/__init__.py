@@ -9,7 +9,8 @@ The life of a reading, from the key to the ear:
 5. ``roast/roast.py:fold`` is what the entries amount to: the ``Roast``, the central type
 6. ``forecast/estimator.py:observe`` updates the estimate, ``forecast/projection.py:project`` makes the forecast
 7. ``advice/advise.py:advise`` proposes one move, ``cues/watch.py:judge`` says which cues are true
-8. ``cues/watch.py:announce`` says what sounds; ``app/screens/shown.py`` shows it, ``app/sound/speaker.py`` plays it
+8. ``cues/watch.py:announce`` says what sounds; ``app/screens/roast_view.py:RoastView.show`` shows it all,
+   ``app/sound/speaker.py:Speaker.play`` plays it
 
 A roast without screen, disk or clock:
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -100,3 +101,12 @@ def test_no_class_of_the_screens_holds_much_and_none_anything() -> None:
     assert len(classes) > 40
     assert {c.name: held for c in classes if len(held := attributes(c)) > 8} == {}
     assert [n for n, tree in trees.items() if any(getattr(x, "id", "") == "Any" for x in ast.walk(tree))] == []
+
+
+def test_the_life_of_a_reading_names_what_is_there() -> None:
+    steps = re.findall(r"``([\w/]+\.py):([\w.]+)``", (HOUSE / "__init__.py").read_text(encoding="utf-8"))
+    assert len(steps) > 10
+    for file, name in steps:
+        tree = ast.parse((HOUSE / file).read_text(encoding="utf-8"))
+        named = {n.name for n in ast.walk(tree) if isinstance(n, ast.FunctionDef | ast.ClassDef)}
+        assert set(name.split(".")) <= named, f"{file}: {name}"
