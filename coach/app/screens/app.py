@@ -182,6 +182,11 @@ class RoastApp(Program):
     def deeds(self) -> Iterable[Deed]:
         """Every action that has a key, those of the footer first; after the drop none from before it."""
         if not self.begun:
+            for key, word, _ in self.first.parts() if self.top is self.first else ():
+                sign = key if len(key) == 1 else ""
+                if sign or key == "Enter":
+                    press = partial(self.first.press, key.lower(), sign)
+                    yield f"{word} ({key})", "", partial(self.guarded, press)
             return
         keys, phase = self.roast.line.keys, self.roast.live.coach.roast.phase
         likely = [a for _, _, a in keys.footer(phase) if a in TEXTS]

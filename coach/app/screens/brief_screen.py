@@ -11,7 +11,7 @@ from coach.app.printing import hung
 from coach.app.screens.asides import Drawn, Gathered, PageScreen
 from coach.app.screens.before_roast import TWO, brief, column, in_full, offer_lines
 from coach.app.screens.helppage import help_lines
-from coach.app.screens.keyed import NARROW, Caution, KeyedScreen
+from coach.app.screens.keyed import NARROW, Caution, KeyedScreen, Part
 from coach.app.screens.keys import KeyMap
 from coach.app.screens.opening import Opening
 from coach.app.screens.sounding import Sounding
@@ -80,11 +80,13 @@ class BriefScreen(KeyedScreen):
         elif self.opening.choosing.resumes:
             verb, at = ("looks on", "at") if self.opening.choosing.enters == "look on" else ("goes on", "with")
             ends = f"Enter {verb} {at} the roast   n begins a new one" if wide else f"Enter {verb}  n new roast"
+        self.foot.show_page(ends, self.page, self.said(), [*self.parts(), ("^p", "actions", ""), ("^q", "leave", "")])
+
+    def parts(self) -> list[Part]:
+        """Keys of the page for its last row and for the palette."""
         begin = ("Enter", "rehearse" if self.subject.rehearsed else "roast", "")
         parts = [begin, ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
-        parts += [("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else []
-        parts += [("^p", "actions", ""), ("^q", "leave", "")]
-        self.foot.show_page(ends, self.page, self.said(), parts)
+        return [*parts, ("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else parts
 
     def said(self) -> str:
         return self.opening.choosing.message or self.sound.words

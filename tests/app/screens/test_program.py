@@ -112,6 +112,23 @@ def test_every_action_is_in_the_palette_with_its_key(tmp_path: Path) -> None:
     driven(app, drive)
 
 
+def test_before_the_roast_the_palette_has_the_keys_of_the_page(tmp_path: Path) -> None:
+    app = app_of(tmp_path, still.waiting())
+
+    async def drive(pilot: Any) -> None:
+        found = {c.title: c.callback for c in app.get_system_commands(app.screen)}
+        assert list(found)[:3] == ["roast (Enter)", "sounds (h)", "keys (?)"]
+        assert "tick (1-9)" not in found
+        found["keys (?)"]()
+        assert "KEYS" in await painted(pilot, app)
+        await pilot.press("escape")
+        found["roast (Enter)"]()
+        await painted(pilot, app)
+        assert app.top.view == "roast"
+
+    driven(app, drive)
+
+
 def test_after_the_drop_the_palette_has_no_action_from_before_it(tmp_path: Path) -> None:
     app = app_of(tmp_path, still.cooling())
 
