@@ -65,14 +65,16 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print the scores of the issued forecasts of the roasts, or of their hindcasts."""
     from coach.logbook.learning.accuracy_text import text
     from coach.logbook.learning.cache import ResultCache
+    from coach.logbook.learning.lessons import NOT_ITS_SOURCE
     from coach.logbook.learning.replays import Replays, judgeable, past_forecasts
     from coach.verification.aggregate import tally
 
     with ResultCache.of_this_machine() as cache:
         found, places = Replays.of(cache, profile, folder, most=args.last, wanted=judgeable)
         if not places:
-            what = "There is no finished roast of this profile to judge by (but the one it was made of)."
-            raise CoachError(what, "Roast first, then ask.")
+            raise CoachError(
+                "There is no finished roast of this profile to judge by.", f"Roast first. {NOT_ITS_SOURCE}"
+            )
         if args.recompute:
             found.records = {}
         say = progress("forecasting each roast from those before it")

@@ -81,8 +81,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _counted(path: Path, journal: Journal, document: ProfileDocument, drop: float) -> list[str]:
-    """Let a roast that followed no profile, dropped at this roast time (s), count as one of the profile that was made
-    of it; say so in lines."""
+    """Add a result that counts a roast without a profile as a roast of its new one, with the ``drop`` (roast time, s)
+    where it had none; return the lines that say so."""
     from datetime import UTC, datetime
 
     from coach.logbook.index.results import add_results, append, entry_time
@@ -109,7 +109,7 @@ def _counted(path: Path, journal: Journal, document: ProfileDocument, drop: floa
 
 def followed_by(journal: Journal, stated: str | None) -> tuple[ProfileDocument | None, str]:
     """The profile that a roast followed, in the version it names if that is here, and a remark on it; or the one that
-    was ``stated``.  One that was made of this very roast was not followed."""
+    was ``stated``.  A profile whose only source is this roast does not count as followed."""
     from coach.logbook.learning.lessons import made_of
     from coach.logbook.profiles.kept_versions import versions
     from coach.session.profile_files import find_profile, read_document

@@ -21,7 +21,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.forecast.learning import HISTORY, from_lessons
     from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.learnt_text import text
-    from coach.logbook.learning.lessons import evidence_among, pays, teachers
+    from coach.logbook.learning.lessons import NOT_ITS_SOURCE, evidence_among, pays, teachers
     from coach.session.journal_folder import roasts
     from coach.session.profile_files import load_profile, logbook_folder
     from coach.session.settings import load_settings
@@ -33,10 +33,7 @@ def run(args: argparse.Namespace) -> int:
     with patience("going through the roasts, some seconds the first time"), ResultCache.of_this_machine() as cache:
         lessons = evidence_among(cache, profile, counted)
         if not lessons:
-            raise CoachError(
-                "There is no roast of this profile to learn from (but the one it was made of).",
-                "Roast first, then ask again.",
-            )
+            raise CoachError("There is no roast of this profile to learn from.", f"Roast first. {NOT_ITS_SOURCE}")
         worth = pays(cache, profile, counted, lessons)
     newest = max(lessons)
     before = from_lessons(profile, [x for i, x in lessons.items() if i != newest])

@@ -17,8 +17,8 @@ Snapshots use hand-made situations (`tests/app/screens/still.py`), so forecasts 
 `COACH_SNAPSHOTS=write`.
 
 `EntryLine` is a state machine without a screen: `press` and `next` return an `Outcome` with the entries to log, each
-checked against the roast, and the screen shows `shown` and `message`. An entry that Backspace named is withdrawn only
-while the message that names it stands. `evidence.drop_due` is the one drop
+checked against the roast, and the screen shows `shown` and `message`. A second Backspace withdraws an entry only
+while the message with its name is on the screen. `evidence.drop_due` is the one drop
 time: the forecast until first crack, then the profile's rule; a crack called from taps counts until its key comes
 (`Coach._assumed`). `bench_hostile.py` presses random keys on the real screen and compares file and painted screen.
 """

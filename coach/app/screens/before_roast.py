@@ -53,7 +53,8 @@ def brief(
     invented = "invented data" if d.invented and "invented" not in d.name.lower() else ""
     head = [x for x in (d.name, version, f"{d.batch_kg:g} kg", invented) if x]
     out = [*(CAUTIONS if cautions else ()), "PLAN   " + "   ".join(head)]
-    out += [x for x in ("   ".join(x for x in (d.coffee, d.machine) if x),) if x]
+    if where := "   ".join(x for x in (d.coffee, d.machine) if x):
+        out.append(where)
     if shown != d.unit:
         out.append(f"Readings are typed in °{shown}; the profile was written in °{d.unit}.")
     out += _plan(profile, shown)

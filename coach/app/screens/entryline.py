@@ -153,7 +153,7 @@ class EntryLine:
         self.message = ""
         """The words beside the line."""
         self._named = ("", 0)
-        """The message that names an entry to be withdrawn, and the entry's line: it holds while the message stands."""
+        """The message with the name of an entry to be withdrawn, and the entry's line: both hold while it is shown."""
         self._bounce = Bounce()
         self._tapped: tuple[int, float] | None = None
         """Line and time of a first crack that was put where the taps had it, until that has settled."""

@@ -8,14 +8,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
-from rich.cells import set_cell_size
-
 from coach.app.screens.board import Board, show_board
 from coach.app.screens.lists import KEYS, Listing, Row, Task
 from coach.app.screens.program import hand_over
 from coach.app.screens.roast_rows import roast_heads, roast_row, weigh_row
 from coach.logbook.index.overview import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, names_alone
-from coach.logbook.text.text_table import cut
+from coach.logbook.text.text_table import padded
 from coach.session.folders import logbook_folder
 from coach.session.settings import Settings
 
@@ -139,10 +137,9 @@ def _room(wide: int) -> int:
 
 
 def _profile(p: ProfileLine, now: datetime, wide: int) -> Row:
-    room = _room(wide)
     off = f"{p.error:.0f} s" if p.error is not None else ""
     last = _day(p.last, now) if p.roasts else ""
-    text = f"{set_cell_size(cut(p.title, room), room)} {p.roasts or '–':>6}  {last:<11}  {off:>5}"
+    text = f"{padded(p.title, _room(wide))} {p.roasts or '–':>6}  {last:<11}  {off:>5}"
     return Row(
         f"profile {p.called}", text.rstrip(), profile_tasks(p), lambda wide, plain: _told_profile(p, wide, plain)
     )

@@ -7,10 +7,8 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from rich.cells import set_cell_size
-
 from coach.app.screens.lists import Row, Task
-from coach.logbook.text.text_table import cut
+from coach.logbook.text.text_table import padded
 from coach.roast.units import clock
 from coach.session.folders import logbook_folder
 
@@ -57,8 +55,7 @@ def _name(r: Summary) -> str:
 def _columns(day: str, name: str, figures: Sequence[str], wide: int) -> str:
     """A line of roasts: crack, drop, loss, cup and verdict stand under their heads; the name has what is left."""
     crack, drop, loss, cup, word = figures
-    room = _room(wide)
-    return f"{day:<12} {set_cell_size(cut(name, room), room)} {crack:>5} {drop:>5} {loss:>6} {cup:>4} {word}".rstrip()
+    return f"{day:<12} {padded(name, _room(wide))} {crack:>5} {drop:>5} {loss:>6} {cup:>4} {word}".rstrip()
 
 
 def _room(wide: int) -> int:
@@ -87,7 +84,7 @@ def weigh_row(r: Summary, now: datetime, wide: int) -> Row:
     """A finished roast whose results are missing."""
     review, results, *others = roast_tasks(r.name)
     tasks = (replace(results, key="enter"), replace(review, key="b"), *others)
-    text = f"{when(r, now):<12} {set_cell_size(cut(_name(r), _room(wide)), _room(wide))} not weighed"
+    text = f"{when(r, now):<12} {padded(_name(r), _room(wide))} not weighed"
     return Row(f"results {r.file}", text, tasks, lambda wide, plain: told_roast(r, wide, plain))
 
 

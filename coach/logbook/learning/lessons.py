@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lesson, usable
 from coach.logbook.learning.cache import ROWS, ResultCache, dump_lesson, load_lesson
@@ -45,15 +45,19 @@ def plain_of(cache: ResultCache, profile: Profile, e: Journal) -> tuple[ScoredFo
     return kept
 
 
+NOT_ITS_SOURCE: Final = "The roast that the profile comes from does not count."
+"""Hint where a profile has no other roast."""
+
+
 def made_of(document: ProfileDocument, e: Journal) -> bool:
-    """True if a profile was made of this one roast, and a result named it afterwards (no roast begins with what it will
-    make): it can neither teach about it nor verify it."""
+    """True if this roast is the only source of a profile that a result gave it afterwards: it can neither teach about
+    the profile nor verify it."""
     named = e.roast.result is not None and e.roast.result.profile
     return bool(named) and document.sources == [e.header.id]
 
 
 def teachers(profile: Profile, found: Sequence[Journal]) -> list[Journal]:
-    """The roasts from which is learnt: not those that were left out, nor one that the profile itself was made of."""
+    """The roasts that teach about a profile: neither those left out by a result nor its only source."""
     return [e for e in found if e.roast.teaches and not made_of(profile.document, e)]
 
 

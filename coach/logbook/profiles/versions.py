@@ -240,13 +240,8 @@ def _by_phase(laid: Laid, half: Array, unit: str) -> ByPhase:
 
 def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
     """The plan's moves: where all roasts set a control equally often, the median time and value of each setting; else
-    the parent's plan for that control stays.
-
-    So does a planned move whose setting was made within ``AS_PLANNED`` of its time: hands are some seconds late each
-    time, and a plan that followed them would come later with each version.
-    """
+    the parent's plan for that control stays.  So does a move made about as planned (``as_planned``)."""
     out: list[PlannedMove] = []
-    planned = [(m, parent.step(m)) for m in parent.document.moves]
     controls: tuple[Control, ...] = ("gas", "air", "drum")
     for control in controls:
         rows = [settings(r, control, parent.document.pressure_unit) for r in roasts]
@@ -256,13 +251,7 @@ def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
                 value = round(float(np.median([v for _, v in made])), 3)
                 if not 0 <= time <= 3600:
                     continue
-                same = [
-                    (abs(s.time - time), n)
-                    for n, (m, s) in enumerate(planned)
-                    if (m.control, m.value) == (control, value) and abs(s.time - time) <= AS_PLANNED
-                ]
-                move = PlannedMove(control=control, value=value, at_time=time)
-                out.append(planned[min(same)[1]][0] if same else move)
+                out.append(as_planned(parent, PlannedMove(control=control, value=value, at_time=time)))
         else:
             out += [m for m in parent.document.moves if m.control == control]
     limits = parent.document.limits
@@ -273,6 +262,19 @@ def moves_of(parent: Profile, roasts: Sequence[Roast]) -> list[PlannedMove]:
                 f"{m.control} {m.value:g} in the roasts lies outside the profile's limits.", "Correct one of them."
             )
     return sorted(out, key=lambda m: parent.step(m).time)
+
+
+def as_planned(parent: Profile, made: PlannedMove) -> PlannedMove:
+    """The parent's planned move of the same setting within ``AS_PLANNED`` of one made at a time; else that itself.
+
+    Hands are some seconds late each time, and a plan that followed them would come later with each version.
+    """
+
+    def off(m: PlannedMove) -> float:
+        return abs(parent.step(m).time - parent.step(made).time)
+
+    same = [m for m in parent.document.moves if (m.control, m.value) == (made.control, made.value)]
+    return min((m for m in same if off(m) <= AS_PLANNED), key=off, default=made)
 
 
 def settings(roast: Roast, control: Control, pressure: PressureUnit) -> list[tuple[float, float]]:

@@ -7,8 +7,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from rich.cells import set_cell_size
-
 from coach.logbook.sheets.cells import (
     NO_DATE,
     TIME_UNITS,
@@ -32,7 +30,7 @@ from coach.logbook.sheets.read_sheet import (
     places,
     usual,
 )
-from coach.logbook.text.text_table import cut
+from coach.logbook.text.text_table import padded
 from coach.roast.errors import FileError, printable
 from coach.roast.units import KPA_PER, clock, number
 
@@ -118,7 +116,7 @@ def beginning(sheet: Sheet) -> list[str]:
     out = [f"{sheet.path}: {len(sheet.rows)} rows. Columns, with their first rows:"]
     for i, name in enumerate(sheet.names[:20]):
         cells = "  ".join(f"{printable(row[i])[:12] or '–':>8}" for _, row in sheet.rows[:4])
-        out.append(f"  {i + 1:>2} {set_cell_size(cut(name, 24), 24)} {cells}")
+        out.append(f"  {i + 1:>2} {padded(name, 24)} {cells}")
     return out
 
 

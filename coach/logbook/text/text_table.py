@@ -21,6 +21,11 @@ def cut(text: str, cells: int) -> str:
     return text if cell_len(text) <= cells else set_cell_size(text, cells - 1) + "…"
 
 
+def padded(text: str, cells: int) -> str:
+    """A printable text in exactly ``cells`` cells, with … where it was cut."""
+    return set_cell_size(cut(text, cells), cells)
+
+
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset()) -> list[str]:
     """Lines of a table: a head, then rows; columns whose number is in ``right`` are set flush right."""
     clean = [[printable(cell) for cell in row] for row in (head, *rows)]
