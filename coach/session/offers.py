@@ -49,6 +49,11 @@ class Offer:
 Act = Literal["begin", "go on", "look on", "close", "choose"]
 
 
+GO_ON: Final[tuple[Act, str]] = ("go on", "goes on with")
+LOOK_ON: Final[tuple[Act, str]] = ("look on", "looks on at")
+"""The act of Enter for a roast that may be running, and its words."""
+
+
 @dataclass(frozen=True)
 class Choice:
     """One choice of a person on the page before the roast: its key, its act, the roast that it is about, its text.
@@ -80,9 +85,8 @@ def choices(offers: Sequence[Offer] | None, chosen: int = 0, profile: str = "") 
     if going is None:
         out.append(begins)
     else:
-        act: Act = "look on" if going.in_use else "go on"
-        out.append(Choice("enter", act, going, f"{'looks' if going.in_use else 'goes'} on {'at' * going.in_use}"
-                          f"{'with' * (not going.in_use)} {name_of(going, profile)}"))  # fmt: skip
+        act, does = LOOK_ON if going.in_use else GO_ON
+        out.append(Choice("enter", act, going, f"{does} {name_of(going, profile)}"))
         running = next((o for o in offers if o.fresh), None)
         beside = running and f"{name_of(running, profile)} may be running. Shift+N begins a second roast beside it."
         out.append(Choice("n", "begin", None, "begins a new roast", beside or ""))

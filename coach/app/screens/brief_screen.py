@@ -20,6 +20,7 @@ from coach.app.screens.widgets import PageView
 from coach.roast.errors import printable
 from coach.roast.profile import Profile
 from coach.roast.units import TemperatureUnit
+from coach.session.offers import GO_ON, LOOK_ON
 
 
 @dataclass(frozen=True)
@@ -78,8 +79,9 @@ class BriefScreen(KeyedScreen):
         if self.subject.rehearsed:
             ends = "Enter begins the rehearsal" + (": no drum is heated" if wide else "")
         elif self.opening.choosing.resumes:
-            verb, at = ("looks on", "at") if self.opening.choosing.enters == "look on" else ("goes on", "with")
-            ends = f"Enter {verb} {at} the roast   n begins a new one" if wide else f"Enter {verb}  n new roast"
+            _, does = LOOK_ON if self.opening.choosing.enters == "look on" else GO_ON
+            short = does.rpartition(" ")[0]
+            ends = f"Enter {does} the roast   n begins a new one" if wide else f"Enter {short}  n new roast"
         self.foot.show_page(ends, self.page, self.said(), [*self.parts(), ("^p", "actions", ""), ("^q", "leave", "")])
 
     def parts(self) -> list[Part]:
