@@ -21,7 +21,7 @@ _below: ContextVar[bool] = ContextVar("home", default=False)
 """True while the home screen is shown, or waits below another."""
 ENOUGH_TO_JUDGE: Final = 10
 """Number of roasts below which a mean error means little."""
-CAUTION: Final = "Manual, codes and licensed practice come first. Never leave a running roaster."
+CAUTION: Final = "Fire, gas, CO, burns: manual and codes first. Never leave a running roaster."
 HELP: Final = ("HOME", *KEYS, "", "Every line is a command too: coach --help lists them.")
 
 
