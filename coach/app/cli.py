@@ -70,7 +70,7 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
         )  # fmt: skip
         module = importlib.import_module(f"coach.app.commands.{name}")
         module.add(p)
-        p.set_defaults(run=module.run, parser=p)
+        p.set_defaults(run=module.run, parser=p, main=main, whole=parser)
     return top
 
 

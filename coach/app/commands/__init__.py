@@ -137,13 +137,12 @@ def show_page(
     return 0
 
 
-def show_list(command: str, listing: Callable[[], Listing], *, ascii_only: bool = False) -> int:
-    """Show a command's list on a screen; its lines run other commands, and after each it is made again.  Raises
-    CoachError without a terminal."""
-    from coach.app.cli import main
+def show_list(args: argparse.Namespace, listing: Callable[[], Listing], *, ascii_only: bool = False) -> int:
+    """Show a command's list on a screen; its lines run other commands (by ``args.main``, the command line's own), and
+    after each it is made again.  Raises CoachError without a terminal."""
     from coach.app.screens.board import Board, show_board
     from coach.app.screens.terminal import check_terminal
     from coach.session.settings import load_settings
 
-    check_terminal(f"{command} --screen", f"coach {command} prints it.")
-    return show_board(lambda at: Board(listing(), load_settings(), at=at, ascii_only=ascii_only), main)
+    check_terminal(f"{args.command} --screen", f"coach {args.command} prints it.")
+    return show_board(lambda at: Board(listing(), load_settings(), at=at, ascii_only=ascii_only), args.main)

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
         raise CoachError("SHELL is missing.", f"It is one of {', '.join(SHELLS)}.")
     import shtab
 
-    print(shtab.complete(parser_with_kinds(), args.shell))
+    print(shtab.complete(with_kinds(args.whole()), args.shell))
     return 0
 
 
@@ -63,13 +63,10 @@ def _all_names(kind: str) -> list[str]:
     return ["last", *found[:ROASTS]]
 
 
-def parser_with_kinds() -> argparse.ArgumentParser:
-    """The parser of all commands; each argument carries the names or files that complete it."""
+def with_kinds(top: argparse.ArgumentParser) -> argparse.ArgumentParser:
+    """The parser of all commands, once each argument carries the names or files that complete it."""
     import shtab
 
-    from coach.app.cli import parser
-
-    top = parser()
     files = {"FILE": shtab.FILE, "DIR": shtab.DIRECTORY}
     for action in (a for p in _subparsers(top) for a in p._actions):
         meta = action.metavar if isinstance(action.metavar, str) else ""

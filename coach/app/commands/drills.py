@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     found = DrillList([(name, load_drill(name)) for name in drill_names()], last_profile("larch-hill"))
     if args.screen:
-        return show_list("drills", lambda: found)
+        return show_list(args, lambda: found)
     print(found.printed(width()))
     print("\nRehearse one: coach rehearse PROFILE --drill NAME   (random: which one it was is told after)")
     print("While rehearsing  /hint  asks for a hint (it costs points),  /stop  ends a safety drill.")

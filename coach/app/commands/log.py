@@ -113,7 +113,7 @@ def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any
             closing = _closing(index, args, where, values, len(rows))
         return LogList(rows, closing)
 
-    return show_list("log", listing)
+    return show_list(args, listing)
 
 
 def ready(folder: Path) -> Index:

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace) -> int:
         print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in people()])
         return 0
     if args.screen:
-        return show_list("progress", lambda: ProgressList(people()))
+        return show_list(args, lambda: ProgressList(people()))
     if not people():
         who = f" of {args.person}" if args.person else ""
         raise CoachError(f"There is no rehearsal{who} yet.", "coach rehearse PROFILE --person NAME")

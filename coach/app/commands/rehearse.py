@@ -95,7 +95,7 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(outcome.lines()))
         return 0
     listing = ScoreList(outcome, live.path, _again(args, args.seed), _again(args, args.seed + 1))
-    code = show_list("rehearse", lambda: listing)
+    code = show_list(args, lambda: listing)
     print("\n".join(outcome.lines()))
     return code
 

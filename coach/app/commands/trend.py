@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
         given = {"since": args.since, "until": args.until, "machine": args.machine, "coffee": args.coffee}
         given["logbook"] = args.logbook or ""
         argv = ("trend", args.profile, *(x for name, value in given.items() if value for x in (f"--{name}", value)))
-        return show_list("trend", lambda: TrendList(found, argv), ascii_only=plainly(args.plain))
+        return show_list(args, lambda: TrendList(found, argv), ascii_only=plainly(args.plain))
 
     def page() -> str:
         from coach.logbook.trend.trend_page import trend_page
