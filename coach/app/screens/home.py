@@ -6,16 +6,19 @@ from collections.abc import Callable, Iterator, Sequence
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from coach.app.screens.board import Board, show_board
 from coach.app.screens.lists import KEYS, Listing, Row, Task
 from coach.app.screens.program import hand_over
 from coach.app.screens.roast_rows import roast_heads, roast_row, weigh_row
-from coach.logbook.index.overview import AHEAD, HomePage, ProfileLine, Unfinished, error_of, home_page, names_alone
+from coach.logbook.index.overview import AHEAD, HomePage, ProfileLine, error_of, home_page, profile_lines
 from coach.logbook.text.text_table import padded
 from coach.session.folders import logbook_folder
 from coach.session.settings import Settings
+
+if TYPE_CHECKING:
+    from coach.session.offers import Offer
 
 _below: ContextVar[bool] = ContextVar("home", default=False)
 """True while the home screen is shown, or waits below another."""
@@ -53,7 +56,8 @@ def sections(page: HomePage, now: datetime, wide: int = 76) -> Iterator[str | Ro
     """The list for a width of ``wide`` cells: headings, and lines under them."""
     if page.unfinished:
         yield "UNFINISHED"
-        yield from (_unfinished(u) for u in page.unfinished)
+        called = {p.title: p.called for p in page.profiles}
+        yield from (_unfinished(offer, called.get(offer.profile, "")) for offer in page.unfinished)
     if page.first_steps:
         yield "FIRST STEPS"
         yield from _steps(page)
@@ -71,16 +75,17 @@ def sections(page: HomePage, now: datetime, wide: int = 76) -> Iterator[str | Ro
     yield from _more(page)
 
 
-def _unfinished(u: Unfinished) -> Row:
+def _unfinished(offer: Offer, called: str) -> Row:
+    """An unfinished roast; ``called``: the short name of its profile ('' where it is not among the person's)."""
     from coach.session.offers import described
 
-    offer, file = u.offer, u.offer.path.stem
+    file = offer.path.stem
     acts = [] if offer.in_use else [Task("x", "close without a drop", ("close", file))]
-    if offer.resumable and u.called:
+    if offer.resumable and called:
         acts = [
-            Task("enter", "look on" if offer.in_use else "go on", ("follow", u.called), waits=False),
+            Task("enter", "look on" if offer.in_use else "go on", ("follow", called), waits=False),
             *acts,
-            Task("b", "brief", ("brief", u.called, "--roast", file, "--screen"), waits=False),
+            Task("b", "brief", ("brief", called, "--roast", file, "--screen"), waits=False),
         ]
     else:
         acts = [Task("enter", "what it holds", ("log", file)), *acts]
@@ -159,7 +164,7 @@ def _told_profile(p: ProfileLine, wide: int, plain: bool) -> Sequence[str]:
     lines += [f"{event:<14} {clock(g.time):>5}" for event, g in profile.goals.items() if g.time is not None]
     moves = [f"{clock(s.time):>5}  {s.control} {number(s.shown, 2)}" for s in profile.steps]
     lines += ["", "planned moves", *(f"  {x}" for x in moves), "", *wrap(told_error(p), wide)]
-    return [*filled(lines, wide), *(["", *wrap(p.newer, wide)] if p.newer else [])]
+    return filled(lines, wide)
 
 
 def told_error(p: ProfileLine) -> str:
@@ -178,9 +183,6 @@ def _attention(page: HomePage, now: datetime, wide: int) -> Iterator[Row]:
     if page.unreadable:
         count = "1 roast can't be read" if page.unreadable == 1 else f"{page.unreadable} roasts can't be read"
         yield Row("unreadable", count, (Task("enter", "list", ("log", "--ended", "unreadable")),))
-    for p in page.profiles:
-        if p.newer:
-            yield Row(f"newer {p.called}", p.newer, (Task("enter", "compare", ("compare", p.called)),))
 
 
 def _more(page: HomePage) -> Iterator[Row]:
@@ -248,7 +250,7 @@ class HomeApp(Board):
         self, settings: Settings | None = None, *, at: str = "", now: datetime | None = None, ascii_only: bool = False
     ) -> None:
         self._now = now or datetime.now()
-        names = HomePage(profiles=names_alone(), heard=True, rehearsed=True, own=True)
+        names = HomePage(profiles=profile_lines(), heard=True, rehearsed=True, own=True)
         super().__init__(Home(names, self._now, read=False), settings, at=at, ascii_only=ascii_only)
 
     def on_mount(self) -> None:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.roast.errors import CoachError
 from coach.session.folders import bundled_profiles, home, logbook_folder, profile_folder
 
 if TYPE_CHECKING:
@@ -29,14 +28,6 @@ AHEAD: Final = 90
 
 
 @dataclass(frozen=True)
-class Unfinished:
-    """An unfinished live roast, and the short name of its profile ('' where it is not among the person's)."""
-
-    offer: Offer
-    called: str
-
-
-@dataclass(frozen=True)
 class ProfileLine:
     """A profile: its short name and its name, the number of live roasts that followed it, the day of the last ('' for
     none), and the mean absolute ``error`` of its forecasts of first crack (s; None where unknown) over ``judged``
@@ -51,7 +42,6 @@ class ProfileLine:
     judged: int = 0
     files: tuple[str, ...] = ()
     """Journals of the last ``JUDGED`` roasts."""
-    newer: str = ""
 
 
 @dataclass(frozen=True)
@@ -59,7 +49,7 @@ class HomePage:
     """The whole content; ``count`` of finished live roasts; ``heard``, ``rehearsed`` and ``own``: first steps that are
     done."""
 
-    unfinished: tuple[Unfinished, ...] = ()
+    unfinished: tuple[Offer, ...] = ()
     profiles: tuple[ProfileLine, ...] = ()
     roasts: tuple[Summary, ...] = ()
     without_results: tuple[Summary, ...] = ()
@@ -80,45 +70,25 @@ def heard_file() -> Path:
     return home() / "sounds-heard"
 
 
-def names_alone() -> tuple[ProfileLine, ...]:
-    """The profiles by name alone, fast and unchecked: what stands in the list until all has been read."""
+def profile_lines() -> tuple[ProfileLine, ...]:
+    """The newest version of each profile by its name alone, the person's own first; files without one are left out.
+    What else is wrong with a profile shows where it is opened."""
     import tomllib
 
-    def read(path: Path) -> tuple[str, int] | None:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-        name, version = table.get("name"), table.get("version")
-        return (name, version) if isinstance(name, str) and isinstance(version, int) else None
-
-    return _newest(read)
-
-
-def profile_lines() -> tuple[ProfileLine, ...]:
-    """The profiles, the person's own first, the newest version of each; unreadable ones are left out."""
-    from coach.session.profile_files import read_document
-
-    def read(path: Path) -> tuple[str, int]:
-        document = read_document(path)
-        return document.name, document.version
-
-    return _newest(read)
-
-
-def _newest(read: Callable[[Path], tuple[str, int] | None]) -> tuple[ProfileLine, ...]:
-    """The newest version of each profile, by the name and version that ``read`` finds in a file; files in which it
-    finds none, or fails, are left out."""
     out: dict[str, tuple[int, ProfileLine]] = {}
     for folder, own in ((profile_folder(), True), (bundled_profiles(), False)):
         for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
-            with contextlib.suppress(CoachError, OSError, ValueError):
-                if (found := read(path)) is not None:
-                    name, version = found
-                    if name not in out or out[name][0] < version:
-                        out[name] = (version, ProfileLine(path.stem, name, own))
+            with contextlib.suppress(OSError, ValueError):
+                table = tomllib.loads(path.read_text(encoding="utf-8"))
+                name, version = table.get("name"), table.get("version", 1)
+                if isinstance(name, str) and isinstance(version, int) and (name not in out or out[name][0] < version):
+                    out[name] = (version, ProfileLine(path.stem, name, own))
     return tuple(line for _, line in out.values())
 
 
 def home_page(now: datetime) -> HomePage:
     """Everything but the errors of forecasts.  ``now`` is the local time, without a zone."""
+    from coach.logbook.index.find import left_unfinished
     from coach.logbook.index.index import Index
 
     profiles, folder = profile_lines(), logbook_folder()
@@ -147,18 +117,11 @@ def home_page(now: datetime) -> HomePage:
     ]
     lines.sort(key=lambda p: (p.last, p.own), reverse=True)
     return HomePage(
-        unfinished=tuple(_unfinished(folder, lines)), profiles=tuple(lines), roasts=tuple(live[:SHOWN]),
+        unfinished=left_unfinished(folder), profiles=tuple(lines), roasts=tuple(live[:SHOWN]),
         without_results=tuple(missing[:SHOWN]), unreadable=unreadable, count=len(live),
         heard=heard_file().exists() or bool(live), rehearsed=bool(rehearsed),
         own=bool(live) or any(p.own for p in profiles),
     )  # fmt: skip
-
-
-def _unfinished(folder: Path, profiles: Iterable[ProfileLine]) -> Iterable[Unfinished]:
-    from coach.logbook.index.find import left_unfinished
-
-    called = {p.title: p.called for p in profiles}
-    return (Unfinished(offer, called.get(offer.profile, "")) for offer in left_unfinished(folder))
 
 
 def error_of(files: Sequence[Path]) -> tuple[float | None, int]:
