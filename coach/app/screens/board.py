@@ -20,6 +20,7 @@ from coach.app.printing import ask
 from coach.app.screens.lists import Listing, Row, Task, nothing
 from coach.app.screens.program import Program, hand_over
 from coach.app.screens.signs import to_plain
+from coach.app.screens.widgets import inked
 from coach.logbook.text.text_table import cut
 from coach.roast.errors import printable
 from coach.session.settings import Settings
@@ -218,7 +219,7 @@ class Board(Program):
     def _show_detail(self, row: Row, lines: Sequence[str]) -> None:
         selected = self._selected()
         if selected is not None and selected.ident == row.ident:
-            self.query_one("#beside-text", Static).update(Text(self._signs("\n".join(lines))))
+            self.query_one("#beside-text", Static).update(inked(self._signs("\n".join(lines)), self.how))
 
     def on_resize(self, event: Resize) -> None:
         if event.size != self._fitted:

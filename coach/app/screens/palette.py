@@ -99,7 +99,8 @@ class Sketch:
         lane = {"lane": k.lane} if k.lane and not (self.mono or self.plain) else {}
         return {
             "today": f"bold {k.today}", "fan": k.fan, "plan": k.plan, "edge": k.faint, "tick": k.faint, "label": k.soft,
-            "other": f"bold {k.other}", "window": k.text, "doubt": f"bold {k.off}", "now": f"bold {k.today}", **lane,
+            "other": f"bold {k.other}", "window": k.text, "doubt": f"bold {k.off}", "now": f"bold {k.today}",
+            "heading": f"bold {k.fan}", **lane,
         }  # fmt: skip
 
     @property

@@ -42,6 +42,11 @@ class Reader(Program):
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(self._show)
 
+    def shown_anew(self) -> None:
+        if self.is_running:
+            self._wide = 0
+            self._show()
+
     def _show(self) -> None:
         wide = min(max(self.size.width - 3, 30), WIDEST_SCREEN)
         if wide != self._wide:

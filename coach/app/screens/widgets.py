@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from itertools import accumulate, zip_longest
 from typing import Final
@@ -14,6 +13,7 @@ from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.widgets import Static
 
+from coach.app.screens.palette import Sketch
 from coach.app.screens.program import look_of
 from coach.app.screens.signs import to_plain
 
@@ -56,8 +56,17 @@ class Pane(Static):
             self.border_title = title
 
 
-HEADING: Final = re.compile(r"(?m)^[A-Z][A-Z0-9 .,()°/:-]{3,}(?=$|[^a-z\n]).*$")
-"""Pattern of a heading: a line of a page that begins in capitals."""
+INKED: Final = (
+    (r"(?m)(?:^|(?<=   ))[A-Z](?:[A-Z0-9.,()°/:-]| (?! {3})){3,}(?=$|[^a-z\n]).*?(?= {4}|$)", "heading"),
+    (r"(?m)(?:^|(?<=   ))[a-z]+(?: [a-z]+)?(?:  +[a-z]+(?: [a-z]+)*){2,}$", "label"),
+    (r"[⠁-⣿]+", "plan"),
+    (r"(?:(?<=  )|(?<=[│|⠁-⣿.:])|(?<=[│o⠁-⣿] ))(?<!\n  )o+(?=[ \n⠁-⣿.:]|$)|(?<=\n)o(?= readings)", "today"),
+    (r"·", "edge"),
+    (r"(?<=[·.\[|])X|X(?=[·.\]|])|[<>](?=[·.]{2})|(?<=[·.]{2})[<>]", "now"),
+    (r"\b(?:OUTSIDE|FALSE|LATE)\b|\S+ !(?!\S)", "doubt"),
+)
+"""Patterns of what a page draws, heads or marks, each with its ink: headings (in capitals), heads of columns, lines of
+dots, readings, scales and what stands on them, and what was outside or wrong."""
 
 
 class Body(Pane):
@@ -86,12 +95,13 @@ class PageView(VerticalScroll):
         yield self.body
 
     def show_lines(self, lines: Sequence[str]) -> None:
-        """Show lines; headings stand out."""
-        self.body.show(_headed(lines))
+        """Show lines; each thing in its ink."""
+        self.body.show(inked("\n".join(lines), look_of(self.app)))
 
     def show_columns(self, left: Sequence[str], right: Sequence[str], cells: int) -> None:
-        """Show lines in two columns of ``cells`` each, a rule between them; headings stand out."""
-        columns = [_headed(lines).split("\n", allow_blank=True) for lines in (left, right)]
+        """Show lines in two columns of ``cells`` each, a rule between them; each thing in its ink."""
+        how = look_of(self.app)
+        columns = [inked("\n".join(lines), how).split("\n", allow_blank=True) for lines in (left, right)]
         rows = []
         for a, b in zip_longest(*columns, fillvalue=Text("")):
             a = a.copy()
@@ -116,11 +126,13 @@ class PageView(VerticalScroll):
         return True
 
 
-def _headed(lines: Sequence[str]) -> Text:
-    """Lines as a text in which headings stand out."""
-    text = Text("\n".join(lines))
-    text.highlight_regex(HEADING, "bold")
-    return text
+def inked(text: str, how: Sketch) -> Text:
+    """A page in the colours of the screen: what is drawn, headed or marked stands out from the words."""
+    inks = how.inks()
+    page = Text(text)
+    for pattern, ink in INKED:
+        page.highlight_regex(pattern, inks[ink])
+    return page
 
 
 def _plain(text: Text) -> Text:

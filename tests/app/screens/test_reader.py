@@ -13,8 +13,9 @@ import pytest
 from helpers import EXAMPLE
 from still import text_of
 
+from coach.app.screens.palette import LOOKS, Sketch, ThemeName
 from coach.app.screens.reader import Reader
-from coach.app.screens.widgets import PageView
+from coach.app.screens.widgets import PageView, inked
 
 
 def numbered(wide: int, plain: bool) -> list[str]:
@@ -114,3 +115,44 @@ def test_the_real_program_at_80_by_24_without_colours(tmp_path: Path, words: lis
     colours = [s for s in sent.split(b"\x1b[")[1:] if s.partition(b"m")[0].replace(b";", b"").isdigit()]
     codes = {int(c) for s in colours for c in s.partition(b"m")[0].split(b";") if c}
     assert not codes & {*range(30, 38), 38, *range(40, 48), 48, *range(90, 98), *range(100, 108)}
+
+
+PAGE = """First crack 8:12 (+0:05), drop 9:35 (on plan)
+OFF PLAN (°C), between the edges       event   plan  today
+   +6.6 │⠄⠄⠄oo⠄⠄o                      yellow  4:04   4:30 !
+o readings, X today; an o in words
+yellow   ····[·|·]·X··   +0:26
+1:00 before drop: 9:36 (9:21 to 9:51), came 9:55: −0:19, OUTSIDE
+  o      the move was made"""
+
+
+@pytest.mark.parametrize("name", ["dark", "light", "contrast"])  # the terminal's own yellow is both of two inks
+def test_a_page_shows_headings_readings_lines_and_faults_in_inks_of_their_own(name: ThemeName) -> None:
+    how = Sketch(LOOKS[name])
+    page = inked(PAGE, how)
+    ink: dict[str, list[str]] = {style: [] for style in how.inks().values()}
+    for span in page.spans:
+        ink[str(span.style)].append(PAGE[span.start : span.end])
+    inks = how.inks()
+    assert ink[inks["heading"]] == ["OFF PLAN (°C), between the edges"]
+    assert ink[inks["today"]] == ["oo", "o", "o", "X"]
+    assert ink[inks["doubt"]] == ["4:30 !", "OUTSIDE"]
+    assert "event   plan  today" in ink[inks["label"]]
+    assert "⠄⠄⠄" in ink[inks["plan"]]
+    assert page.plain == PAGE
+
+
+def test_a_page_takes_the_colours_of_another_theme() -> None:
+    async def go() -> None:
+        app = Reader("coach review", lambda wide, plain: ["HEADING", "words"])
+        async with app.run_test(size=(40, 12)) as pilot:
+            await pilot.pause()
+            shown = app.query_one("#page", PageView).body
+            before = shown.shown
+            app.look_like("light")
+            await pilot.pause()
+            assert before is not None
+            assert shown.shown is not None
+            assert shown.shown.spans[0].style == Sketch(LOOKS["light"]).inks()["heading"] != before.spans[0].style
+
+    asyncio.run(go())
