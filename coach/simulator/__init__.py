@@ -6,8 +6,8 @@ the beans except that yellow and crack are called some time after they truly cam
 which keep it, so that a charge or drop that is withdrawn or reported late is undone by a full replay.
 `rehearsal/`: `rehearsal.Rehearsal` is the screen's source: it hears entries and shows dials.  A drill (`model`: its
 TOML) is injected by seed (`inject`, which also holds the truth); `score` is a pure function of entries, truth and
-drill, `answers` tells cues obeyed, ignored or wrongly obeyed by what would have happened without the move, `judged`
-puts score, cues and reveal into words, `history` has three stages.  A new drill is a TOML file beside those shipped.
+drill, and of the cues as the review judges them; `judged` puts score, cues and reveal into words, `history` has three
+stages.  A new drill is a TOML file beside those shipped.
 A safety drill is about stopping alone, and its texts name whose plan counts.
 `fit` makes a machine from journals, `suit` makes one follow a profile of an unknown roaster.  Score weights and stages
 are our own.

@@ -29,9 +29,9 @@ from coach.verification.cue_rules import JUDGES, CueCase, Judgement, cannot_say,
 class OutcomeLine:
     """One line of the ledger.  ``when``: roast time of the first sound (or of the beginning), s; ``at`` before charge.
 
-    ``reply``: 'seen', 'shelved', 'not yet', 'acted' or ''; ``delay``: from the first sound to the reply, s.  ``lead``:
-    from the first sound to the event that the cue announced, s.  ``why``: the reason for the outcome; ``own``: the
-    outcome is the person's word.
+    ``reply``: 'seen', 'shelved', 'not yet', 'acted' or ''; ``delay``: from the first sound to the reply, s; ``acted``:
+    to what it asked for, s.  ``lead``: from the first sound to the event that the cue announced, s.  ``why``: the
+    reason for the outcome; ``own``: the outcome is the person's word.
     """
 
     cue: str
@@ -46,6 +46,7 @@ class OutcomeLine:
     reply: str = ""
     delay: float | None = None
     lead: float | None = None
+    acted: float | None = None
     own: bool = False
     evidence: Mapping[str, float] = field(default_factory=dict)
 
@@ -53,6 +54,13 @@ class OutcomeLine:
     def counts(self) -> bool:
         """True if the cue asked for attention: it was heard, or it would have been but for its record."""
         return self.heard > 0 or self.demoted
+
+    @property
+    def verdict(self) -> str:
+        """The outcome with its reason, then the reply, in words."""
+        word = self.outcome.upper() if self.outcome in ("false", "late") else self.outcome
+        replied = "" if self.delay is None or not self.reply else f", {self.reply} after {self.delay:.0f} s"
+        return f"{word}, {self.why}{replied}"
 
 
 def judged(episodes: Iterable[Episode], roast: Roast, profile: Profile) -> tuple[OutcomeLine, ...]:
@@ -69,12 +77,13 @@ def _line(case: CueCase, own: Outcome | None) -> OutcomeLine:
     done = verdict.done if verdict.done is not None and verdict.done >= case.t else None
     if not reply and done is not None:
         reply, replied = "acted", done
+    delay = None if replied is None else max(0.0, replied - case.t)
+    acted = done - case.t if done is not None else delay if reply == "acted" else None
     if own is not None:
         verdict = Judgement(own, "your word", verdict.lead)
     return OutcomeLine(
         e.cue, e.family, e.priority, case.t, e.text, len(e.sounds), e.demoted, verdict.outcome, verdict.why,
-        reply=reply, delay=None if replied is None else max(0.0, replied - case.t), lead=verdict.lead,
-        own=own is not None, evidence=e.evidence,
+        reply=reply, delay=delay, lead=verdict.lead, acted=acted, own=own is not None, evidence=e.evidence,
     )  # fmt: skip
 
 

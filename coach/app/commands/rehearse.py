@@ -6,7 +6,6 @@ import argparse
 import contextlib
 import time
 import tomllib
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
@@ -89,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
     code = show(RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings))
     if code:  # ended by a signal: nobody waits for a score
         return code
-    outcome = judge(args, source, live.coach, drill_name, print)
+    outcome = judge(args, source, live.coach, drill_name)
     outcome = replace(outcome, remarks=(*outcome.remarks, *([word] if word else [])))
     if outcome.result is None and drill is None:
         print("\n".join(outcome.lines()))
@@ -130,7 +129,7 @@ def _aloud(args: argparse.Namespace, source: Rehearsal, profile: Profile, word: 
                 lines.entry(entry, coach)
     finally:
         live.close()
-    outcome = judge(args, source, live.coach, drill_name, say)
+    outcome = judge(args, source, live.coach, drill_name)
     say("\n".join(outcome.lines()))
     if args.json:
         cues = {} if outcome.result is None else {"cues": outcome.cues}
@@ -209,15 +208,14 @@ def _fitted() -> list[Machine]:
     return out
 
 
-def judge(args: argparse.Namespace, source: Rehearsal, coach: Coach, name: str, say: Callable[[str], None]) -> Judged:
-    """Judge a rehearsal; add it to the history if a person finished it.  ``say``: for the wait meanwhile."""
+def judge(args: argparse.Namespace, source: Rehearsal, coach: Coach, name: str) -> Judged:
+    """Judge a rehearsal; add it to the history if a person finished it."""
     from coach.roast.roast import effective
-    from coach.simulator.rehearsal.answers import answers
     from coach.simulator.rehearsal.history import add_record, history_file, progress, read_records, record_of, sentences
     from coach.simulator.rehearsal.judged import Judged, timing
     from coach.simulator.rehearsal.rehearsal import HELPER
     from coach.simulator.rehearsal.score import score
-    from coach.verification.replay import walk
+    from coach.verification.cue_outcomes import judged
 
     drill, truth = source.drill, source.truth
     entries = effective(coach.entries)
@@ -226,12 +224,9 @@ def judge(args: argparse.Namespace, source: Rehearsal, coach: Coach, name: str, 
         return outcome
     own = [n.line for n in coach.entries if source.auto or not getattr(n.entry, "by", "")]
     helped = [n.line for n in coach.entries if getattr(n.entry, "by", "") == HELPER]
-    cues = []
-    if drill is None or drill.kind != "safety":
-        say("Replaying the roast to judge its cues ...")
-        walked = walk(coach.profile, coach.header, coach.entries, coach.knowledge)
-        cues = answers(walked, truth, coach.profile, source.onset_without)
-    result = score(coach.roast, entries, truth, coach.profile, drill, cues, own=own, helped=helped)
+    safety = drill is not None and drill.kind == "safety"
+    heard = [] if safety else [c for c in judged(coach.record.episodes, coach.roast, coach.profile) if c.counts]
+    result = score(coach.roast, entries, truth, coach.profile, drill, heard, own=own, helped=helped)
     timed = timing(coach.roast, source.turns, () if source.auto else own, args.speed)
     remarks = [] if timed is None else [timed.words]
     if not (args.auto and source.auto):
@@ -246,7 +241,7 @@ def judge(args: argparse.Namespace, source: Rehearsal, coach: Coach, name: str, 
             remarks += sentences(progress(read_records(path)))
         except OSError as error:
             remarks.append(f"The history can't be written ({reason_of(error)}): {path}")
-    return replace(outcome, result=result, cues=tuple(cues), remarks=tuple(remarks))
+    return replace(outcome, result=result, cues=tuple(heard), remarks=tuple(remarks))
 
 
 def _again(args: argparse.Namespace, seed: int) -> tuple[str, ...]:

@@ -12,7 +12,8 @@ from coach.app.screens.lists import KEYS, Listing, Row, Task
 from coach.app.screens.roast_panes import entry_words
 from coach.roast.units import clock
 from coach.simulator.rehearsal.judged import Judged
-from coach.simulator.rehearsal.score import MEANING, Answered, Part
+from coach.simulator.rehearsal.score import MEANING, Part
+from coach.verification.cue_outcomes import OutcomeLine
 
 BEFORE, AFTER = 40.0, 60.0
 """Time around a cue of which the entries are shown, s."""
@@ -32,7 +33,7 @@ class ScoreList(Listing):
     guide = (
         "SCORE", *KEYS, "",
         "Points: each part's share of its worth, the part that cost most first. A hint costs points too.",
-        "A cue is the coach's part: the list says of each if it was right, and how it was answered.",
+        "A cue is the coach's part: the list says of each, as the review does, if it was right, and the answer.",
     )  # fmt: skip
 
     @property
@@ -61,8 +62,7 @@ class ScoreList(Listing):
                 yield Row("costs", f"{'hints, needless moves':<18}{'':>{BAR + 4}}−{lost:.0f}", (self._review,))
         if o.cues:
             yield "CUES   was the coach right, and how were they answered?"
-            name = max(len(c.cue) for c in o.cues)
-            yield from (self._cue(n, c, name) for n, c in enumerate(o.cues))
+            yield from (self._cue(n, c) for n, c in enumerate(o.cues))
         if o.drill is not None:
             yield "WHAT HAPPENED"
             yield Row("drill", o.drill.title, (self._review,), lambda wide, plain: _paragraphs(o.revealed(), wide),
@@ -94,25 +94,25 @@ class ScoreList(Listing):
             details += [f"your mark    {clock(called)}"] if called is not None else []
         return Row(f"part {p.name}", text, (self._review,), lambda wide, plain: _paragraphs(details, wide))
 
-    def _cue(self, n: int, c: Answered, name: int) -> Row:
-        roast = self.outcome.roast
-        text = f"{clock(roast.time(c.at)):>5}  {c.cue:<{name}}  {c.text}"
+    def _cue(self, n: int, c: OutcomeLine) -> Row:
+        at = c.when + (self.outcome.roast.charge_at or 0.0)
+        text = f"{c.cue}: {c.verdict}"
 
         def details(wide: int, plain: bool) -> Sequence[str]:
             from coach.cues.table import CUES
 
             cue = CUES[c.cue]
-            near = [n.entry for n in self.outcome.entries if -BEFORE <= n.entry.at - c.at <= AFTER]
-            lines = sorted([*((e.at, words) for e in near if (words := entry_words(e))), (c.at, f"▸ {c.cue}")])
-            about = [f"{c.cue}: {c.text}", "", f"It means: {cue.condition}.", f"If left: {cue.consequence}."]
+            near = [n.entry for n in self.outcome.entries if -BEFORE <= n.entry.at - at <= AFTER]
+            lines = sorted([*((e.at, words) for e in near if (words := entry_words(e))), (at, f"▸ {c.cue}")])
+            about = [text, "", f"It means: {cue.condition}.", f"If left: {cue.consequence}."]
             return [
                 *_paragraphs(about, wide),
                 "",
                 "around it",
-                *(f"  {clock(roast.time(t)):>5}  {x}" for t, x in lines),
+                *(f"  {clock(self.outcome.roast.time(t)):>5}  {x}" for t, x in lines),
             ]
 
-        return Row(f"cue {n}", text, (self._review,), details)
+        return Row(f"cue {n}", f"{clock(c.when):>5}  {text}", (self._review,), details)
 
 
 def _paragraphs(texts: Sequence[str], wide: int) -> list[str]:

@@ -165,11 +165,8 @@ def cue_lines(r: Review) -> list[str]:
     after, out = iter(SIGNS), []
     for c in heard:
         sign = next(after, "+") if c.when >= 0 else " "
-        acted = "" if c.delay is None or not c.reply else f", {c.reply} after {c.delay:.0f} s"
-        word = c.outcome + (" (your word)" if c.own else "")
         when = clock(c.when) if c.when >= 0 else "before"
-        outcome = word.upper() if c.outcome in ("false", "late") else word
-        out.append(f"{sign} {when:>6}  {c.cue}: {outcome}, {c.why}{acted}")
+        out.append(f"{sign} {when:>6}  {c.cue}: {c.verdict}")
     counts = [(o, sum(1 for c in heard if c.outcome == o)) for o in dict.fromkeys(c.outcome for c in heard)]
     return [*out, f"{len(heard)} in all: " + ", ".join(f"{n} {o}" for o, n in counts)]
 

@@ -13,7 +13,8 @@ from coach.roast.roast import Numbered, Roast
 from coach.roast.units import clock
 from coach.simulator.rehearsal.inject import Truth
 from coach.simulator.rehearsal.model import PLAN, Drill
-from coach.simulator.rehearsal.score import Answered, Score, lines_of
+from coach.simulator.rehearsal.score import Score, lines_of
+from coach.verification.cue_outcomes import OutcomeLine
 
 WIDTH = 79
 """Width of the printed text, columns."""
@@ -39,7 +40,7 @@ class Judged:
     drill_name: str = ""
     drill: Drill | None = None
     result: Score | None = None
-    cues: tuple[Answered, ...] = ()
+    cues: tuple[OutcomeLine, ...] = ()
     remarks: tuple[str, ...] = ()
 
     def heading(self) -> str:
@@ -57,8 +58,7 @@ class Judged:
             out = ["Not carried through: no score."]
         else:
             out = ["", *lines_of(self.result, self.truth, self.drill)]
-            wide = max((len(c.cue) for c in self.cues), default=0)
-            out += [f"  cue {clock(self.roast.time(c.at)):>5}  {c.cue:<{wide}}  {c.text}" for c in self.cues]
+            out += [f"  cue {clock(c.when):>5}  {c.cue}: {c.verdict}" for c in self.cues]
         if self.drill is not None:
             told = [f"DRILL {self.drill.title} ({self.drill_name}): {self.drill.reveal}", *self.revealed()[1:]]
             out += ["", *(line for text in told for line in wrap(text, WIDTH))]

@@ -20,7 +20,7 @@ from coach.roast.roast import STEPS
 from coach.roast.units import from_celsius, from_kpa, number, to_celsius, to_kpa
 from coach.session.coach import Coach
 from coach.simulator.beans import Beans
-from coach.simulator.hands import HandAct, LoggedHands, replayed
+from coach.simulator.hands import HandAct, LoggedHands
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
 from coach.simulator.person import Habits, Person, recipe_of_profile
@@ -34,8 +34,6 @@ from coach.simulator.trier import EMPTY, TrierLook, look_at
 
 BEFORE_CRACK: Final = 60.0
 """Time before first crack at which a jump ends [s]."""
-PLANNED: Final = 45.0
-"""Largest distance from a planned move's time at which a move to its value is that one [s]."""
 HELPER: Final = "simulated person"
 """Author of the entries of a jump, in their field ``by``."""
 HINTS_AT: Final = "rehearse"
@@ -128,20 +126,6 @@ class Rehearsal:
     def truth(self) -> Truth:
         """The truth so far.  Not for the person's eyes before the end."""
         return truth_of(self.roaster, tuple(self._injector.happened) if self._injector is not None else ())
-
-    def onset_without(self, a: float, b: float) -> float | None:
-        """True onset of first crack, s since the start, had no gas moves but the planned ones been made from a to b;
-        None if not within three minutes of the end."""
-        acts = [x for x in self.hands.acts if x.what != "drop"]
-        acts = [x for x in acts if x.control != "gas" or not a <= x.time <= b or self._is_planned(x)]
-        return replayed(acts, self._fresh(), self.roaster.time + 180.0).first_crack_onset
-
-    def _is_planned(self, act: HandAct) -> bool:
-        charge = next((x.time for x in self.hands.acts if x.what == "charge"), None)
-        if charge is None or self.profile is None:
-            return False
-        steps = [s for s in self.profile.steps if s.control == act.control and abs(s.value - act.value) < 1e-6]
-        return any(abs(act.time - charge - s.time) <= PLANNED for s in steps)
 
     # ── what the screen calls ───────────────────────────────────────────────────────────────────────────────────
 

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import fmean
 from typing import Final
 
 import numpy as np
 
+from coach.cues.table import CUES
 from coach.forecast.control_inputs import is_planned
 from coach.logbook.text.text_table import signed
 from coach.roast.entries import Note
@@ -20,6 +22,8 @@ from coach.roast.roast import Numbered, Roast
 from coach.roast.units import clock, from_kelvins
 from coach.simulator.rehearsal.inject import Truth
 from coach.simulator.rehearsal.model import Drill, Notice
+from coach.verification.cue_outcomes import OutcomeLine
+from coach.verification.cue_rules import JUDGES
 
 HINT: Final = "hint"
 """The text of the note that requests a hint."""
@@ -29,11 +33,12 @@ FREE_MOVES: Final = 4
 """Number of moves beyond the plan's that cost nothing."""
 TURNED: Final = 100.0
 """Roast time from which on readings are compared with the band [s]."""
-LATE_SHARE: Final = 0.5
-"""Worth of acting late on a cue, as a share of acting in time."""
-ANSWERS: Final = {
-    "obeyed": "answered in time", "late": "late", "ignored": "not answered", "wrongly obeyed": "false alarms answered",
-}  # fmt: skip
+ANSWERS: Final = {"answered in time": 1.0, "late": 0.5, "not answered": 0.0}
+"""Worth of each answer to a cue."""
+PATIENCE: Final = 15.0
+"""Time by which the answer to a cue may exceed the time available [s]."""
+ANNOUNCED: Final = frozenset({"charge near", "yellow near", "crack near", "drop near"})
+"""Cues that announce what comes by itself, and ask for nothing."""
 SEEN_AT_ONCE, TOO_LATE = 15.0, 150.0
 """Times within which noticing is worth everything, and after which nothing [s]."""
 LENGTH: Final = ("longer than", "shorter than")
@@ -49,7 +54,8 @@ MEANING: Final = {
     "plan's tolerance.",
     "readings": "The share of the time in which your last reading was fresh enough.",
     "noticing": "The time until your entries showed that you had noticed what happened.",
-    "cues": "Your answers to the cues that asked for something. The list below says of each if it was right.",
+    "cues": "Your answers to the cues that asked for something, were true and left time. The list "
+    "below has all, judged as in the review.",
 }
 """Each part in a sentence."""
 
@@ -88,35 +94,13 @@ class Score:
     hints: int = 0
 
 
-@dataclass(frozen=True)
-class Answered:
-    """The answer to a cue that sounded."""
-
-    cue: str
-    at: float
-    """Time since the journal's start [s]."""
-    how: str
-    """'obeyed', 'late', 'ignored' or 'wrongly obeyed'."""
-    after: float = 0.0
-    """Time for which it was active [s]."""
-
-    @property
-    def text(self) -> str:
-        """Rightness of the cue, and its answer, in words."""
-        return {
-            "obeyed": "right; answered in time",
-            "late": f"right; answered late, after {self.after:.0f} s",
-            "ignored": "right; not answered",
-        }.get(self.how, "false alarm, answered: nothing was wrong")
-
-
 def score(
     roast: Roast,
     entries: Sequence[Numbered],
     truth: Truth,
     profile: Profile,
     drill: Drill | None = None,
-    cues: Sequence[Answered] = (),
+    cues: Sequence[OutcomeLine] = (),
     own: Sequence[int] | None = None,
     helped: Sequence[int] = (),
 ) -> Score:
@@ -124,7 +108,7 @@ def score(
 
     ``roast`` is the fold of the ``entries`` in force; ``own`` the lines the person typed (all if None): readings,
     moves and hints of a simulated colleague do not count.  ``helped`` are the lines typed for the person in a jump:
-    they keep the readings fresh, no more.
+    they keep the readings fresh, no more.  ``cues``: the cues of the roast, as the review has them.
     """
     mine = [n for n in entries if own is None or n.line in set(own)]
     lines = {n.line for n in mine}
@@ -147,10 +131,10 @@ def score(
     if drill is not None and drill.notice is not None:
         text = "not noticed" if noticed is None else f"noticed after {noticed:.0f} s"
         parts.append(Part("noticing", fall(noticed, SEEN_AT_ONCE, TOO_LATE), 25.0, text))
-    if cues:
-        count = {how: sum(c.how == how for c in cues) for how in ANSWERS}
-        text = ", ".join(f"{n} {ANSWERS[how]}" for how, n in count.items() if n)
-        parts.append(Part("cues", (count["obeyed"] + LATE_SHARE * count["late"]) / len(cues), 10.0, text))
+    answers = [answer for c in cues if (answer := answer_to(c))]
+    if answers:
+        text = ", ".join(f"{n} {answer}" for answer in ANSWERS if (n := answers.count(answer)))
+        parts.append(Part("cues", fmean(ANSWERS[answer] for answer in answers), 10.0, text))
     moves = sum(1 for m in roast.moves if m.line in lines and m.t > 5.0)
     planned = sum(1 for s in profile.steps if s.time > max(5.0, begun))
     cost = HINT_COST * hints + MOVE_COST * max(0, moves - planned - FREE_MOVES)
@@ -165,6 +149,18 @@ def score(
         readings=sum(1 for r in roast.readings if r.line in lines),
         hints=hints,
     )
+
+
+def answer_to(cue: OutcomeLine) -> str:
+    """The answer to a cue, one of :data:`ANSWERS`; '' if it asked for nothing, was false or left no time."""
+    asks = cue.heard and cue.cue in JUDGES and cue.cue not in ANNOUNCED
+    if not asks or cue.outcome in ("false", "late"):
+        return ""
+    if cue.outcome == "already acting":
+        return "answered in time"
+    if cue.acted is None:
+        return "not answered"
+    return "answered in time" if cue.acted <= CUES[cue.cue].time_available + PATIENCE else "late"
 
 
 def fall(off: float | None, full: float, none: float) -> float:

@@ -35,7 +35,8 @@ from coach.simulator.rehearsal.history import Record
 from coach.simulator.rehearsal.inject import Truth
 from coach.simulator.rehearsal.judged import Judged
 from coach.simulator.rehearsal.model import drill_names, load_drill
-from coach.simulator.rehearsal.score import Answered, Part, Score
+from coach.simulator.rehearsal.score import Part, Score
+from coach.verification.cue_outcomes import OutcomeLine
 
 NOW = datetime(2026, 11, 30, 9, 0)
 SIZES = [(80, 24), (120, 36), (200, 60)]
@@ -85,7 +86,10 @@ def outcome() -> Judged:
         Part("first crack", 0.95, 15.0, "6 s before the plan's time"),
         Part("call of crack", 0.4, 15.0, "14 s late"),
     )
-    cues = (Answered("move due", at + 330.0, "late", 21.0), Answered("too hot", at + 400.0, "wrongly obeyed", 9.0))
+    cues = (
+        OutcomeLine("move due", "prompt", "low", 330.0, "gas 1.2", 1, False, "useful", "made at 5:51", "acted", 21.0),
+        OutcomeLine("too hot", "alarm", "low", 400.0, "too hot", 1, False, "false", "2.1 °C below the plan at 7:10"),
+    )
     return Judged(
         profile, roast, entries, truth, "wet-lot", load_drill("wet-lot"), Score(67.5, parts), cues, ("stage",)
     )
@@ -161,8 +165,8 @@ def test_a_score_says_first_what_cost_most_and_is_fair_to_the_coach_and_the_pers
     assert [i for i in by if i.startswith("part")] == ["part call of crack", "part first crack"]
     assert "20 of 50" in by["part call of crack"].text
     assert "true onset   8:05" in by["part call of crack"].detail(60, False)
-    assert "right; answered late, after 21 s" in by["cue 0"].text
-    assert "nothing was wrong" in by["cue 1"].text
+    assert "useful, made at 5:51, acted after 21 s" in by["cue 0"].text
+    assert "FALSE, 2.1 °C below the plan" in by["cue 1"].text
     assert "   5:35  gas 1.2" in by["cue 0"].detail(60, False), "what was done around it"
     assert "13.5 % water" in " ".join(by["drill"].detail(200, False))
 

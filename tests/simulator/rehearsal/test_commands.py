@@ -30,7 +30,7 @@ def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def tell(stage: Stage, name: str, **more: Any) -> None:
     args = argparse.Namespace(**{"auto": False, "seed": 1, "speed": 1.0, "person": "Ada", **more})
     stage.source.stage = "rehearse"
-    print("\n".join(rehearse.judge(args, stage.source, stage.coach, name, print).lines()))
+    print("\n".join(rehearse.judge(args, stage.source, stage.coach, name).lines()))
 
 
 def roasted(name: str) -> Stage:

@@ -10,13 +10,14 @@ import pytest
 from headless_drill import Done, run_drill
 from helpers import ROOT
 
-from coach.roast.entries import Entry, Header, Mark, Move, Note, Reading
+from coach.roast.entries import Entry, Header, Mark, Move, Note, Outcome, Reading
 from coach.roast.roast import Numbered, effective, fold
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
 from coach.simulator.rehearsal.inject import Happened, Truth
 from coach.simulator.rehearsal.model import Drill, Inject, load_drill
-from coach.simulator.rehearsal.score import Answered, Score, fall, lines_of, score
+from coach.simulator.rehearsal.score import Score, fall, lines_of, score
+from coach.verification.cue_outcomes import OutcomeLine
 
 PROFILE = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
 CHARGE = 60.0
@@ -41,7 +42,7 @@ def truth(change: Callable[[np.ndarray], np.ndarray] = lambda t: 0.0 * t, **kw: 
     return replace(plain, **kw)  # type: ignore[arg-type]
 
 
-def scored(entries: list[Entry], true: Truth, drill: Drill | None = None, cues: tuple[Answered, ...] = (),
+def scored(entries: list[Entry], true: Truth, drill: Drill | None = None, cues: tuple[OutcomeLine, ...] = (),
            own: list[int] | None = None) -> Score:  # fmt: skip
     numbered = effective(Numbered(i + 2, e) for i, e in enumerate(sorted(entries, key=lambda e: e.at)))
     header = Header(id="x", started="2026-01-01T00:00:00+00:00")
@@ -149,13 +150,23 @@ def test_safety_is_about_stopping_alone() -> None:
     assert [p.name for p in said.parts] == ["stopping"]
 
 
-def test_cues_count_when_there_were_any() -> None:
-    def with_cues(*how: str) -> Score:
-        return scored(perfect(), truth(), cues=tuple(Answered("crack late", 300.0, h) for h in how))
+def cue(outcome: Outcome = "useful", acted: float | None = None, name: str = "drop now", heard: int = 1) -> OutcomeLine:
+    return OutcomeLine(name, "prompt", "high", 525.0, "drop", heard, False, outcome, "drop 9:35", acted=acted)
 
-    assert with_cues("obeyed", "obeyed").points == pytest.approx(scored(perfect(), truth()).points)
-    assert with_cues("obeyed", "ignored").points < 96.0
-    assert with_cues("wrongly obeyed").parts[-1].text == "1 false alarms answered"
+
+def test_cues_count_by_their_answers_as_the_review_judges_them() -> None:
+    plain = scored(perfect(), truth())
+    said = {"1 answered in time": cue(acted=9.0), "1 late": cue(acted=98.0), "1 not answered": cue("unknown")}
+    shares = []
+    for text, one in said.items():
+        found = scored(perfect(), truth(), cues=(one,))
+        assert [p.text for p in found.parts if p.name == "cues"] == [text]
+        shares.append(share(found, "cues"))
+    assert shares == [1.0, 0.5, 0.0]
+    assert scored(perfect(), truth(), cues=(cue("already acting"), cue(acted=1.0))).points == plain.points
+    nothing = (cue(name="drop near"), cue(name="reading doubtful"), cue(heard=0))
+    left_out = (cue("false"), cue("false", 5.0), cue("late"), *nothing)
+    assert scored(perfect(), truth(), cues=left_out) == plain, "no cue asked for anything in vain"
 
 
 def test_fall() -> None:
@@ -173,13 +184,3 @@ def test_same_seed_same_entries_same_score() -> None:
     assert a.entries == b.entries
     assert a.score == b.score
     assert "\n".join(lines_of(a.score, a.truth, drill)).startswith("SCORE ")
-
-
-def test_a_cue_that_was_right_and_acted_on_late_is_said_to_be_that() -> None:
-    late = scored(perfect(), truth(), cues=(Answered("drop now", 585.0, "late", 98.0),))
-    (text,) = [p.text for p in late.parts if p.name == "cues"]
-    assert text == "1 late"
-    assert Answered("drop now", 585.0, "late", 98.0).text == "right; answered late, after 98 s"
-    assert "nothing was wrong" in Answered("too hot", 585.0, "wrongly obeyed").text
-    ignored = scored(perfect(), truth(), cues=(Answered("drop now", 585.0, "ignored", 98.0),))
-    assert share(ignored, "cues") < share(late, "cues") < 1.0
