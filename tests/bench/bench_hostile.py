@@ -157,7 +157,7 @@ class Hostile:
         app.turns.monotonic = self.hand
         async with app.run_test(size=self.rng.choice(SIZES)) as pilot:
             if resume:
-                app.begin(resumed=True)
+                app.begin(None, True)
             else:
                 await pilot.press("enter")
             for _ in range(sequences):

@@ -141,7 +141,7 @@ async def gone_on_with(seconds: float, every: float) -> None:
         beats, there = Beats(), 0.0
         app.guard.on = True  # as in the program itself
         async with app.run_test(size=(100, 34)) as pilot:
-            while app.opening.learning or app.opening.choosing.offer is None:
+            while app.opening.choosing.offer is None:
                 await asyncio.sleep(0.05)
             await asyncio.sleep(1.0)
 

@@ -89,16 +89,15 @@ def test_a_cue_that_was_wrong_too_often_is_not_sounded_next_time(tmp_path: Path,
     for k in range(10):
         past(tmp_path, k, "crack early", 440.0 if k < right else 487.0)
     desk = Desk(PROFILE, tmp_path)
-    knowledge, trouble = desk.learn()
-    assert trouble == ""
-    live = desk.open(knowledge)
+    assert desk.learn() == ""
+    live = desk.open()
     live.close()
     assert dict(live.coach.demoted) == ({"crack early": "right 6 of the last 10 times"} if silent else {})
 
 
 def test_without_a_logbook_everything_sounds(tmp_path: Path) -> None:
     desk = Desk(PROFILE, tmp_path / "none")
-    assert desk.learn() == (None, "")
-    live = desk.open(None)
+    assert desk.learn() == ""
+    live = desk.open()
     assert not live.coach.demoted
     live.close()

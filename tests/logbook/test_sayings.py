@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import threading
 from copy import deepcopy
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -13,13 +11,9 @@ import numpy as np
 import pytest
 
 from coach.app.live import LiveRoast
-from coach.app.screens.app import RoastApp
-from coach.app.screens.desk import Desk
-from coach.app.screens.opening import SETTLED
 from coach.forecast.distribution import Distribution
 from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.forecast.predictor import Outlook
-from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.learning import replays as asmade
 from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.replays import PastForecasts, Replays
@@ -308,38 +302,3 @@ def test_a_journal_corrected_since_is_gone_through_once_more(
     assert made.issued == 2
     assert len(made.rows) == 3
     assert () in counted
-
-
-def test_after_the_drop_what_the_next_roast_begins_with_is_worked_out(
-    tmp_path: Path, live: LiveRoast, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """On the screen, once the drop is some time ago, in a thread that nobody waits for."""
-    monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
-    folder = tmp_path / "roasts"
-    shutil.copytree(live.path.parent, folder)
-    last = roasted(folder, 5.0, 9)
-    record_path(last.path).unlink()
-    desk, now = Desk(PROFILE, folder), [0.0]
-    threads: list[threading.Thread] = []
-    real = threading.Thread.start
-
-    def start(thread: threading.Thread) -> None:
-        if thread.name == "ended":
-            threads.append(thread)
-        real(thread)
-
-    monkeypatch.setattr(threading.Thread, "start", start)
-    app = RoastApp(last, desk=desk, tick=1000)
-    charge, drop = last.coach.roast.charge_at or 0.0, last.coach.roast.marks["drop"]
-    for late in (SETTLED - 1.0, SETTLED + 1.0, SETTLED + 2.0):
-        now[0] = charge + drop + late
-        app.opening.after_drop(last, now[0])
-        assert len(threads) == (late > SETTLED)
-    assert threads[0].daemon, "leaving does not wait for it"
-    threads[0].join(60.0)
-    assert load_record(last.path) is not None
-    asked: list[object] = []
-    monkeypatch.setattr("coach.logbook.learning.lessons.lesson", lambda *x: asked.append(x))
-    monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", lambda *x: asked.append(x))
-    assert learn_from(folder, PROFILE, own=True).count == 2
-    assert asked == [], "the next roast finds all it begins with"

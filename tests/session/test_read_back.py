@@ -181,7 +181,7 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             end = time.monotonic() + 60.0
-            while (app.opening.choosing.offer is None or app.opening.learning) and time.monotonic() < end:
+            while app.opening.choosing.offer is None and time.monotonic() < end:
                 await pilot.pause(0.02)
             app.opening.press("enter")  # (the pilot would wait until nothing is to be done any more)
             while app.top.view == "brief" and time.monotonic() < end:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from textual.events import Event, Key, Paste
 
+from coach.app.screens.before_roast import column
 from coach.app.screens.brief_screen import BriefScreen, Subject
 from coach.app.screens.faults import Guard
 from coach.app.screens.keyed import KeyedScreen
@@ -42,9 +43,9 @@ class RoastApp(Program):
     ) -> None:  # fmt: skip
         super().__init__(settings)
         self.guard = Guard()
-        self.turns = Turns(self, self.guard)
+        self.turns = Turns(self, self.guard, self.show)
         self.sound = Sounding(lambda: self.bell(), self.settings if sound and self.settings.sound else None)
-        self.opening = Opening(desk, self)
+        self.opening = Opening(desk, self.turns, self.begin, self.say_in_quiet)
         self.opened = None if live is None else self._working(live, Feed(source, begin))
         """The roast that is open, None before one is."""
         self._tick = tick
@@ -55,7 +56,7 @@ class RoastApp(Program):
     def _working(self, live: OpenRoast, feed: Feed) -> Roasting:
         from coach.app.screens.roasting import Roasting  # no first paint waits for it
 
-        return Roasting(live, KeyMap(self.settings), feed, self.sound, self.turns, self.show)
+        return Roasting(live, KeyMap(self.settings), feed, self.sound, self.turns)
 
     def _brief_screen(self, desk: Desk | None) -> BriefScreen:
         if self.opened is None and desk is not None:
@@ -112,11 +113,6 @@ class RoastApp(Program):
         if self.is_running:
             self.show()
 
-    def guarded(self, action: Callable[[], object]) -> None:
-        """Do an action whose faults must not end the roast, and show what came of it."""
-        self.guard.run(action)
-        self.guard.run(self.show)
-
     # -- from the first paint to the roast --------------------------------------------------------------------------
 
     def on_mount(self) -> None:
@@ -127,18 +123,14 @@ class RoastApp(Program):
     def after_first_paint(self) -> None:
         """Open the sound, load what works in a roast, read the logbook: no first paint waits for them."""
         self.sound.open()
-        self.opening.start()
+        self.opening.start(column(self.size.width))
         self.set_interval(self._tick, self.pulse)
         self.show()
 
-    def begin(self, live: OpenRoast | None = None, *, resumed: bool = False) -> None:
+    def begin(self, live: OpenRoast | None, resumed: bool) -> None:
         """Leave the page before the roast, for the roast ``live`` where one was opened."""
         from coach.app.screens.roast_screen import RoastScreen
 
-        if self.begun:  # another was begun while this one was opened
-            if live is not None:
-                live.close()
-            return
         if live is not None:
             self.opened = self._working(live, Feed())
         self.push_screen(RoastScreen(self.roast, "glance" if self.settings.glance else "roast"))
@@ -157,9 +149,9 @@ class RoastApp(Program):
         if not isinstance(screen, KeyedScreen):
             await super().on_event(event)
         elif isinstance(event, Paste):
-            self.guarded(partial(screen.paste, event.text))
+            self.turns.do(partial(screen.paste, event.text))
         elif isinstance(event, Key) and (event.key in ENTER or "ctrl+" not in event.key):
-            self.guarded(partial(screen.press, event.key, event.character or ""))
+            self.turns.do(partial(screen.press, event.key, event.character or ""))
         else:
             await super().on_event(event)
 
@@ -170,12 +162,11 @@ class RoastApp(Program):
     def pulse(self) -> None:
         """Let time pass, and show the result."""
         if self.is_running and self.top.is_running:  # else the screen is being left, its parts are gone
-            self.guarded(self._pulse)
+            self.turns.do(self._pulse)
 
     def _pulse(self) -> None:
         if self.begun:
             self.roast.pass_time()
-            self.opening.after_drop(self.roast.live, self.roast.live.now())
         else:
             self.first.pulse()
 
@@ -186,7 +177,7 @@ class RoastApp(Program):
                 sign = key if len(key) == 1 else ""
                 if sign or key == "Enter":
                     press = partial(self.first.press, key.lower(), sign)
-                    yield f"{word} ({key})", "", partial(self.guarded, press)
+                    yield f"{word} ({key})", "", partial(self.turns.do, press)
             return
         keys, phase = self.roast.line.keys, self.roast.live.coach.roast.phase
         likely = [a for _, _, a in keys.footer(phase) if a in TEXTS]
@@ -198,7 +189,7 @@ class RoastApp(Program):
 
     def do(self, action: Action) -> None:
         """Do an action of the roast."""
-        self.guarded(lambda: self.roast.do(action))
+        self.turns.do(lambda: self.roast.do(action))
 
     # -- the way out ------------------------------------------------------------------------------------------------
 

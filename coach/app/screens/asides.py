@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,7 @@ from textual.app import ComposeResult
 
 from coach.app.printing import WIDEST_SCREEN, hung
 from coach.app.screens.keyed import Caution, KeyedScreen
-from coach.app.screens.program import hand_over, look_of
+from coach.app.screens.program import look_of
 from coach.app.screens.widgets import PageView
 from coach.roast.errors import CoachError, printable
 
@@ -32,7 +31,7 @@ class PageScreen(KeyedScreen):
     def __init__(
         self, below: KeyedScreen, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False
     ) -> None:
-        super().__init__(below.guard)
+        super().__init__(below.turns)
         self.below = below
         self.lines = lines
         self.closes = closes
@@ -48,11 +47,7 @@ class PageScreen(KeyedScreen):
     def on_mount(self) -> None:
         super().on_mount()
         if isinstance(self.lines, Gathered):
-            self.run_worker(partial(self._gather, self.lines), thread=True, name="aside")
-
-    def _gather(self, page: Gathered) -> None:
-        self.guard.run(page.gather)
-        hand_over(self, lambda: self.guard.run(self.show))
+            self.turns.in_thread(self.lines.gather, "aside")
 
     def show(self) -> None:
         wide = min(max(self.app.size.width - 3, 30), WIDEST_SCREEN)

@@ -38,11 +38,10 @@ class BriefScreen(KeyedScreen):
     view = "brief"
 
     def __init__(self, subject: Subject, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap) -> None:
-        super().__init__(turns.guard)
+        super().__init__(turns)
         self.subject = subject
         self.opening = opening
         self.sound = sound
-        self.turns = turns
         self.keys = keys
         self.ticked: set[int] = set()
         self.number: list[tuple[str, str, float]] = []

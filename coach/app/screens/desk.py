@@ -6,6 +6,8 @@ may last), so everything here is imported on first use; ``look`` and ``learn`` r
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -17,13 +19,27 @@ if TYPE_CHECKING:
     from coach.app.live import LiveRoast, OpenRoast
     from coach.forecast.knowledge import Knowledge
     from coach.roast.entries import Dial
+    from coach.session.coach import Coach
     from coach.session.offers import Offer
 
 
-GIVEN: Final = ("", 1.0)
-"""Advice is given, its ranges as they are."""
 ON_SCREEN: Final = ("Recipe", "Safety")
 """Sections of the brief that the page before the roast shows by itself."""
+
+
+@dataclass(frozen=True)
+class Learnt:
+    """What earlier roasts teach: ``knowledge``; ``demoted`` cues, which were wrong too often, each with its reason; the
+    reason why moves are not advised ('' where they are), and the factor by which their ranges are wider."""
+
+    knowledge: Knowledge | None = None
+    demoted: Mapping[str, str] = field(default_factory=dict)
+    advice: tuple[str, float] = ("", 1.0)
+
+    def tell(self, coach: Coach) -> None:
+        """Tell a coach what was found out about its cues and advice."""
+        coach.demote(self.demoted)
+        coach.withhold(*self.advice)
 
 
 class Desk:
@@ -42,8 +58,9 @@ class Desk:
         self.beside = beside
         self.newer = ""
         """Remark that there is a newer version of the profile."""
-        self._held_back: tuple[dict[str, str], tuple[str, float]] = ({}, GIVEN)
-        """By the record: cues that were wrong too often, each with its reason, and the state of advice."""
+        self.learnt = Learnt()
+        """What earlier roasts of this profile teach, as far as they were learnt from; it holds for roasts that are
+        opened after that."""
 
     def look(self) -> tuple[Offer, ...]:
         """The unfinished roasts that may still be running, of any profile, newest first."""
@@ -68,48 +85,29 @@ class Desk:
         name = name_of(offer, self.profile.name)
         return f"{name[0].upper()}{name[1:]} is closed.  coach close {offer.path.stem} --undo  opens it again."
 
-    def learn(self) -> tuple[Knowledge | None, str]:
-        """Knowledge from earlier roasts of this profile, and the error in learning it in words ('' if there was none).
-
-        Finds the cues that were wrong too often, too: a roast opened after this doesn't sound them.
-        """
+    def learn(self) -> str:
+        """Learn from earlier roasts of this profile; return the error in it in words, '' if there was none."""
         from coach.logbook.earlier_roasts import learn_from
         from coach.logbook.track_record import silenced
 
-        if not self.folder.is_dir():
-            return None, ""
-        self._held_back = silenced(self.folder, self.profile), self._held_back[1]
-        try:
-            return learn_from(self.folder, self.profile, own=True), ""
-        except CoachError as error:
-            return None, f"earlier roasts are not used: {error}"
+        knowledge, trouble = None, ""
+        if self.folder.is_dir():
+            try:
+                knowledge = learn_from(self.folder, self.profile, own=True)
+            except CoachError as error:
+                trouble = f"earlier roasts are not used: {error}"
+            self.learnt = replace(self.learnt, knowledge=knowledge, demoted=silenced(self.folder, self.profile))
+        return trouble
 
     def advice_state(self) -> tuple[str, float]:
-        """State of advice by the record: the reason why moves are not advised, in words ('' where they are), and the
-        factor by which their ranges are wider.  A roast opened after this has it; up to two roasts are replayed for it,
-        so it comes last."""
+        """Find out the state of advice by the record, and return it: see ``Learnt``.  Up to two roasts are replayed for
+        it, so it comes last."""
         from coach.logbook.track_record import advice_state
 
         if self.folder.is_dir():
             found = advice_state(self.folder, self.profile)
-            self._held_back = self._held_back[0], (found.text, found.wider)
-        return self._held_back[1]
-
-    def ended(self, live: OpenRoast) -> None:
-        """Record the forecasts of this roast after its drop, and compute the knowledge for the next one, in case it is
-        soon.  After an error it is computed when it is needed."""
-        import contextlib
-
-        from coach.forecast.learning import HISTORY
-        from coach.logbook.learning.cache import ResultCache
-        from coach.logbook.learning.lessons import taught
-        from coach.session.journal_folder import roasts
-        from coach.verification.roast_record import keep
-
-        with contextlib.suppress(CoachError):
-            keep(live.path, live.coach)
-        with contextlib.suppress(CoachError, OSError), ResultCache.of_this_machine() as worked:
-            taught(worked, self.profile, roasts(self.folder, profile=self.profile.name, most=HISTORY))
+            self.learnt = replace(self.learnt, advice=(found.text, found.wider))
+        return self.learnt.advice
 
     def handed_on(self, width: int) -> list[str]:
         """Notes of the logbook for the person who roasts now (last roasts, changes, open doubts, what to do if), as
@@ -135,7 +133,7 @@ class Desk:
         sections = tuple(s for s in page.sections if s.title not in ON_SCREEN)
         return text(replace(page, sections=sections), width)[1:]
 
-    def open(self, knowledge: Knowledge | None) -> LiveRoast:
+    def open(self) -> LiveRoast:
         """Open a new roast; its clock runs from now on."""
         from datetime import UTC, datetime
 
@@ -144,30 +142,27 @@ class Desk:
 
         live = LiveRoast.open(
             self.profile, self.folder, stopwatch(), started=datetime.now(UTC), run="live", person=self.person,
-            knowledge=knowledge, unit=self.unit, dial=self.dial, now=right_now(),
+            knowledge=self.learnt.knowledge, unit=self.unit, dial=self.dial, now=right_now(),
         )  # fmt: skip
-        demoted, advice = self._held_back
-        live.coach.demote(demoted)
-        live.coach.withhold(*advice)
+        self.learnt.tell(live.coach)
         return live
 
-    def resume(self, offer: Offer, knowledge: Knowledge | None) -> OpenRoast:
+    def resume(self, offer: Offer) -> OpenRoast:
         """Go on with an unfinished roast, or look on where another coach has it; its coach is ``behind`` and catches up
-        in parts.  Raises JournalError."""
+        in parts.  Raises JournalError, or ProfileError where the profile that it follows is not found."""
         from coach.app.live import LiveRoast, Onlooker
 
-        profile, (demoted, advice) = self.profile, self._held_back
+        profile, learnt = self.profile, self.learnt
         if offer.profile not in ("", profile.name):
             from coach.logbook.earlier_roasts import learn_from
             from coach.logbook.track_record import silenced
 
-            profile, advice = self._followed(offer), GIVEN
-            knowledge, demoted = learn_from(self.folder, profile, own=True), silenced(self.folder, profile)
+            profile = self._followed(offer)
+            learnt = Learnt(learn_from(self.folder, profile, own=True), silenced(self.folder, profile))
         if offer.in_use:
-            return Onlooker(offer.path, profile, knowledge)
-        live = LiveRoast.resume(offer.path, profile, knowledge)
-        live.coach.demote(demoted)
-        live.coach.withhold(*advice)
+            return Onlooker(offer.path, profile, learnt.knowledge)
+        live = LiveRoast.resume(offer.path, profile, learnt.knowledge)
+        learnt.tell(live.coach)
         return live
 
     def _followed(self, offer: Offer) -> Profile:

@@ -15,9 +15,9 @@ from textual.geometry import Size
 from textual.screen import Screen
 
 from coach.app.screens.before_roast import CAUTIONS, IN_SHORT, in_full
-from coach.app.screens.faults import Guard
 from coach.app.screens.palette import Sketch
 from coach.app.screens.program import look_of
+from coach.app.screens.turns import Turns
 from coach.app.screens.widgets import PageView, Pane, Resized
 from coach.roast.errors import printable
 
@@ -95,9 +95,9 @@ class KeyedScreen(Screen[None]):
     view = ""
     """Name of the view that is shown."""
 
-    def __init__(self, guard: Guard) -> None:
+    def __init__(self, turns: Turns) -> None:
         super().__init__()
-        self.guard = guard
+        self.turns = turns
         self.foot = Foot()
 
     def press(self, key: str, sign: str) -> None:
@@ -117,7 +117,7 @@ class KeyedScreen(Screen[None]):
 
     def on_mount(self) -> None:
         self.foot.show_trouble("")
-        self.guard.run(self.show)
+        self.turns.guard.run(self.show)
 
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(self.post_message, Resized())

@@ -38,7 +38,7 @@ class RoastScreen(KeyedScreen):
     CSS = "#glance { height: 1fr; }"
 
     def __init__(self, roasting: Roasting, view: str) -> None:
-        super().__init__(roasting.turns.guard)
+        super().__init__(roasting.turns)
         self.roasting = roasting
         self.view = view
         self.picture: Picked = "strip"
@@ -138,8 +138,7 @@ class RoastScreen(KeyedScreen):
 
     def action_press(self, action: Action) -> None:
         """Do the action of a key that was clicked in the last row."""
-        self.guard.run(lambda: self.roasting.do(action))
-        self.roasting.changed()
+        self.turns.do(lambda: self.roasting.do(action))
 
     def show_view(self, action: Action) -> None:
         """Open the view of an action."""

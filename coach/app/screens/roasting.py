@@ -30,19 +30,15 @@ GOES_ON: Final = "Going on with the roast where it stands."
 class Roasting:
     """A roast with its entry line, its source and its sounds.
 
-    ``changed`` is called after work that no key and no tick began.  ``show_view`` opens the view of an action that
-    logs nothing; the screen sets it.
+    ``show_view`` opens the view of an action that logs nothing; the screen sets it.
     """
 
-    def __init__(
-        self, live: OpenRoast, keys: KeyMap, feed: Feed, sound: Sounding, turns: Turns, changed: Callable[[], None]
-    ) -> None:
+    def __init__(self, live: OpenRoast, keys: KeyMap, feed: Feed, sound: Sounding, turns: Turns) -> None:
         self.live = live
         self.line = EntryLine(keys)
         self.feed = feed
         self.sound = sound
         self.turns = turns
-        self.changed = changed
         self.show_view: Callable[[Action], None] = lambda action: None
         self._saying: str | None = None
         """The confirmation of an entry that is not on disk yet."""
@@ -80,7 +76,6 @@ class Roasting:
             self._follow(self.line.next(self.live.coach, self.live.now()))
         if self.line.pasted.waiting:
             self.turns.later("paste", self._next_pasted)
-        self.changed()
 
     def do(self, action: Action) -> None:
         """Do one key's action."""
@@ -157,7 +152,6 @@ class Roasting:
     def _take_on(self) -> None:
         if self._take_in(self.live.now()):
             self._advance(self.live.now())
-        self.changed()
 
     def _advance(self, now: float) -> None:
         """Let time pass to ``now`` (s); after a long time, as after sleep, and during a long fold, in parts that follow
@@ -185,7 +179,6 @@ class Roasting:
         self._fold(IN_PARTS)
         if not self.live.coach.behind:
             self._ring(self.live.coach.cues)
-            self.changed()
 
     def _ring(self, cues: tuple[ActiveCue, ...]) -> None:
         if not self.feed.source.silent:

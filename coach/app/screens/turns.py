@@ -1,4 +1,4 @@
-"""Work in parts, with a paint and the waiting keys between one part and the next."""
+"""Work that no key began: in parts, with a paint and the waiting keys between them, and in threads."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from textual.app import App
 from textual.worker import Worker
 
 from coach.app.screens.faults import Guard
+from coach.app.screens.program import hand_over
 
 BETWEEN: Final = 0.002
 """Time for keys between two parts, s."""
@@ -20,18 +21,38 @@ UNPAINTED: Final = 0.25
 
 
 class Turns:
-    """Gives each part of a long work its turn.  ``monotonic``: a clock that always runs, s."""
+    """Gives each part of a long work its turn; ``changed`` is called after each.  ``monotonic``: a clock that always
+    runs, s."""
 
-    def __init__(self, app: App[None], guard: Guard) -> None:
+    def __init__(self, app: App[None], guard: Guard, changed: Callable[[], object]) -> None:
         self.monotonic: Callable[[], float] = time.monotonic
         self._app = app
         self.guard = guard
+        self._changed = changed
         self._due: set[str] = set()
 
     @property
     def busy(self) -> bool:
         """True while a part is due."""
         return bool(self._due)
+
+    def do(self, action: Callable[[], object]) -> None:
+        """Do an action whose faults must not end the roast, and show what came of it."""
+        self.guard.run(action)
+        self.guard.run(self._changed)
+
+    def in_thread(self, work: Callable[[], object], name: str) -> None:
+        """Do a work in a thread, guarded too, and show what came of it."""
+
+        def whole() -> None:
+            self.guard.run(work)
+            hand_over(self._app, lambda: self.guard.run(self._changed))
+
+        _: Worker[None] = self._app.run_worker(whole, thread=True, name=name)
+
+    def tell(self, taken: Callable[[], object]) -> None:
+        """Give a thread's results to the screen: ``taken`` is done there."""
+        hand_over(self._app, lambda: self.do(taken))
 
     def later(self, work: str, part: Callable[[], object]) -> None:
         """Do a part when the screen has been painted and keys have been taken; does nothing where one of the same
@@ -51,6 +72,6 @@ class Turns:
             await asyncio.sleep(BETWEEN)
             self._due.discard(work)
             if self._app.is_running:
-                self.guard.run(part)
+                self.do(part)
 
         _: Worker[None] = self._app.run_worker(soon)

@@ -641,18 +641,36 @@ def test_a_roast_open_elsewhere_is_only_looked_at(tmp_path: Path) -> None:
 
 
 def test_what_is_learnt_late_hides_no_confirmation(tmp_path: Path) -> None:
-    b = Bench(tmp_path)
+    (tmp_path / "20261102-080000-a.jsonl").write_text((ROOT / "examples" / "invented-roast.jsonl").read_text())
+    typed = threading.Event()
 
-    async def drive(pilot: Any) -> None:
-        b.at(130.0)
-        await pilot.press(*"96", "enter")
-        said = b.app.message
-        assert said.startswith("logged")
-        b.app.opening.learnt(replace(b.coach.knowledge, count=3), "trouble")
-        assert b.app.message == said
-        assert b.coach.knowledge.count == 0, "no forecast is changed under the person's hands"
+    class Slow(Desk):
+        def learn(self) -> str:
+            typed.wait(20.0)
+            super().learn()
+            return "trouble"
 
-    b.run(drive)
+    app = RoastApp(desk=Slow(load_profile("larch-hill"), tmp_path), tick=1000)
+
+    async def whole() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            end = time.monotonic() + 20.0
+            while app.opening.choosing.offers is None and time.monotonic() < end:
+                await asyncio.sleep(0.01)
+            await pilot.press("enter", "c")
+            app.roast.live.clock = lambda: 130.0
+            await pilot.press(*"96", "enter")
+            said = app.message
+            assert said.startswith("logged")
+            typed.set()
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+            assert app.message == said
+            knowledge = app.opening.desk.learnt.knowledge
+            assert knowledge.count == 1
+            assert app.roast.live.coach.knowledge is not knowledge, "no forecast is changed under the person's hands"
+
+    asyncio.run(whole())
 
 
 def test_what_the_keys_before_a_roast_do_is_said_whole_in_forty_columns(tmp_path: Path) -> None:
