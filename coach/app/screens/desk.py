@@ -29,8 +29,8 @@ ON_SCREEN: Final = ("Recipe", "Safety")
 
 @dataclass(frozen=True)
 class Learnt:
-    """What earlier roasts teach: ``knowledge``; ``demoted`` cues, which were wrong too often, each with its reason; the
-    reason why moves are not advised ('' where they are), and the factor by which their ranges are wider."""
+    """Evidence from earlier roasts: ``knowledge``; ``demoted`` cues, which were wrong too often, each with its reason;
+    the reason why moves are not advised ('' where they are), and the factor by which their ranges are wider."""
 
     knowledge: Knowledge | None = None
     demoted: Mapping[str, str] = field(default_factory=dict)
@@ -59,7 +59,7 @@ class Desk:
         self.newer = ""
         """Remark that there is a newer version of the profile."""
         self.learnt = Learnt()
-        """What earlier roasts of this profile teach, as far as they were learnt from; it holds for roasts that are
+        """Evidence from earlier roasts of this profile, as far as they were learnt from; it holds for roasts that are
         opened after that."""
 
     def look(self) -> tuple[Offer, ...]:
