@@ -204,21 +204,21 @@ class Kinds:
         self.plan = load_profile("larch-hill")
         self.typist = self.roast()
 
-    def roast(self) -> tuple[EntryLine, Coach]:
+    def roast(self) -> EntryLine:
         coach_ = Coach(self.plan, Header(id="x", started="2026-11-02T08:00:00+00:00"))
         coach_.receive(Mark(at=10.0, event="charge"))
         for t in range(60, 300, 30):
             coach_.receive(Reading(at=10.0 + t, temperature=float(round(self.plan.curve.value(t)))))
         if self.number % 2:
             coach_.receive(Mark(at=300.0, event="drop"))
-        return EntryLine(KeyMap(Settings())), coach_
+        return EntryLine(KeyMap(Settings()), coach_)
 
     def typed(self, text: str) -> bool:
         self.number += 1
         if self.number % 5000 == 0:
             self.typist = self.roast()
-        entries, at = self.typist
-        step = entries.submit(text, at, 320.0)
+        entries = self.typist
+        step = entries.submit(text, 320.0)
         if re.search(r"[\x00-\x1f\x7f-\x9f]", entries.message) or "validation" in entries.message:
             raise ValueError(f"no clean words: {entries.message!r}")
         return bool(step.log or step.action)

@@ -122,17 +122,15 @@ def test_what_is_written_is_read(seconds: int, whole: int, tenth: int) -> None:
 
 @given(st.lists(st.text(alphabet=ODD, max_size=400), max_size=8), st.text(alphabet=ODD, max_size=50))
 def test_any_paste_is_lines_and_a_rest(pieces: list[str], before: str) -> None:
-    line = EntryLine(KeyMap(Settings(single_keys=False)))
     coach = Coach(load_profile("larch-hill"), Header(id="x", started="2026-11-02T08:00:00+00:00"))
+    line = EntryLine(KeyMap(Settings(single_keys=False)), coach)
     for sign in before:
-        line.press(sign, sign, coach, 1.0, 1.0)
-    line.paste("\n".join(pieces))
-    whole = [x for x in line.pasted.waiting if isinstance(x, str)]
-    assert len(line.text) <= LONGEST
-    for text in [*whole, line.text]:
-        assert len(text) <= LONGEST + 1
+        line.press(sign, sign, 1.0, 1.0)
+    words = [step.words for step in line.paste("\n".join(pieces), 1.0)]
+    for text in [*words, line.text, line.field.refused, line.message]:
+        assert len(text) <= 2 * LONGEST
         assert not any(c in text for c in "\n\r\x1b\x00")
-    assert all(x.strip() for x in whole)
+    assert len(line.text) <= LONGEST
 
 
 def test_the_entry_made_last_gets_another_time() -> None:

@@ -1,7 +1,7 @@
 """The entry line as a state machine: keys go in; the text to show, and the entries to log, come out.
 
-It holds no screen, no disk and no clock.  The screen calls ``press`` for each key and ``next`` while lines of a paste
-wait, logs the entries of each ``Outcome``, and shows ``shown`` and ``message``.
+It holds no screen, no disk and no clock.  The screen calls ``press`` for each key and ``paste`` for a paste, logs the
+entries of each ``Outcome``, and shows ``shown`` and ``message``.
 
 - A refused line stays to be seen; the next key begins a new one, Up brings the refused line back.
 - Backspace on an empty line names the newest entry; a second one withdraws exactly that.  Any other key lets it be.
@@ -10,13 +10,12 @@ wait, logs the entries of each ``Outcome``, and shows ``shown`` and ``message``.
 - Tab logs a number at the moment at which the dial turns over to it: the one typed, or on an empty line the one that
   the coach offers.
 - A question (``w 1.2``) logs nothing; ``=`` logs its setting.
-- Lines of a paste are entered in their order; keys that come meanwhile wait behind them.
+- Lines of a paste are entered in their order, up to the first that is refused.
 """
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -70,10 +69,6 @@ class Outcome:
 NOTHING: Final = Outcome()
 
 
-Press = tuple[str, str, float]
-"""A key that waits: its name, its sign, and the time of the press, s."""
-
-
 class Field:
     """The text of the line: typed, or only shown until the next key."""
 
@@ -101,53 +96,13 @@ class Field:
         return before
 
 
-class Pasted:
-    """Lines of a paste that are still to be entered, in their order, and keys that came meanwhile."""
-
-    def __init__(self) -> None:
-        self.waiting: deque[str | Press] = deque()
-        self.entered = 0
-        """Number of lines of the last paste that were handled."""
-        self.left_out = 0
-        """Number of lines of the last paste that were too many."""
-        self.tail = ""
-        """The text after the last line: it stays in the entry line."""
-
-    @property
-    def lines(self) -> int:
-        """Number of lines that wait."""
-        return sum(isinstance(x, str) for x in self.waiting)
-
-    def add(self, text: str, before: str) -> None:
-        """Take a text of several lines, the first of which goes on where ``before``, or the paste before, ends."""
-        head, *rest = text[: LONGEST * MOST_LINES].split("\n")
-        if not self.waiting:
-            self.tail, self.entered, self.left_out = before, 0, 0
-        *lines, last = self.tail + printable(head), *map(printable, rest)
-        lines = [x[: LONGEST + 1] for x in lines if x.strip()]
-        room = max(MOST_LINES - self.lines, 0)
-        self.left_out += max(sum(bool(x.strip()) for x in text.split("\n")[:-1]) - len(lines[:room]), 0)
-        self.waiting.extend(lines[:room])
-        self.tail = "" if self.left_out else last[:LONGEST]
-
-    def take_tail(self) -> str:
-        """The text after the last line, once there is no line before it; '' until then."""
-        tail = "" if self.lines else self.tail
-        self.tail = "" if tail else self.tail
-        return tail
-
-    def stop(self) -> None:
-        """Leave out the lines that wait."""
-        self.waiting, self.tail = deque(x for x in self.waiting if not isinstance(x, str)), ""
-
-
 class EntryLine:
-    """The entry line's text, and the effects of keys on it."""
+    """The entry line's text, and the effects of keys on it and on the roast of a ``coach``."""
 
-    def __init__(self, keys: KeyMap) -> None:
+    def __init__(self, keys: KeyMap, coach: Coach) -> None:
         self.keys = keys
+        self.coach = coach
         self.field = Field()
-        self.pasted = Pasted()
         self.read_only = ""
         """The reason why nothing can be entered, in words; '' where it can."""
         self.message = ""
@@ -170,40 +125,34 @@ class EntryLine:
         """The journal line that the next Backspace withdraws; None where it would withdraw nothing."""
         return self._named[1] if self.message and self.message == self._named[0] else None
 
-    def question(self, coach: Coach) -> Asked | None:
+    def question(self) -> Asked | None:
         """The setting of the question in the line; None where there is none."""
         field = self.field
-        return asked(field.typed or (field.aside if field.why == "question" else ""), coach)
+        return asked(field.typed or (field.aside if field.why == "question" else ""), self.coach)
 
     # -- keys -------------------------------------------------------------------------------------------------------
 
-    def press(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
+    def press(self, key: str, sign: str, now: float, at: float) -> Outcome:
         """Take a key at ``now`` (s since the roast was opened); ``at``: time of the press on a clock that always runs,
         s."""
-        if self.pasted.waiting and key != "escape":
-            if key in (*ENTER, TURN, "backspace", "up") or (sign and sign.isprintable()):
-                self.pasted.waiting.append((key, sign, at))
-            return NOTHING
-        return self._pressed(key, sign, coach, now, at)
-
-    def _pressed(self, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
         field = self.field
         if key == "backspace":
-            return self._backspace(coach, now, paused=self._bounce.since(key, at) >= BREATH)
+            return self._backspace(now, paused=self._bounce.since(key, at) >= BREATH)
         field.spent = False
         marked, field.marked = field.marked, ""
         if self.withdraws is not None:
             self.message = ""
         if key in ENTER:
             if field.typed.strip():
-                return self.submit(field.take(), coach, now)
+                return self.submit(field.take(), now)
             if field.why != "question":
                 field.take()
             return NOTHING
         if key == TURN:
-            return NOTHING if self._bounce.since(key, at) < BOUNCE else self._turned(coach, now)
+            return NOTHING if self._bounce.since(key, at) < BOUNCE else self._turned(now)
         if key == "escape":
-            self._escape()
+            field.take()
+            self.message = ""
             return NOTHING
         if key == "up":
             if field.refused and not field.typed:
@@ -211,11 +160,11 @@ class EntryLine:
             return NOTHING
         if not (sign and sign.isprintable()):
             return NOTHING
-        if sign == LOGS and (setting := self.question(coach)) is not None:
-            return self._attempt(lambda: self._log_asked(setting, coach, now), field.take() or f"{QUESTION} …")
+        if sign == LOGS and (setting := self.question()) is not None:
+            return self._attempt(lambda: self._log_asked(setting, now), field.take() or f"{QUESTION} …")
         aside = field.aside if field.why == "time" and sign in ("@", "-") else marked if sign == "@" else ""
         field.take(field.typed or aside)
-        action = None if field.typed else self.keys.action(sign, coach.roast.phase)
+        action = None if field.typed else self.keys.action(sign, self.coach.roast.phase)
         if action is None:
             if len(field.typed) < LONGEST:
                 field.typed = printable(field.typed + sign if field.typed else sign.lower())
@@ -223,11 +172,11 @@ class EntryLine:
         if self._bounce.since(key, at) < BOUNCE:
             field.marked = marked
             return NOTHING
-        return self.do(action, coach, now)
+        return self.do(action, now)
 
-    def _turned(self, coach: Coach, now: float) -> Outcome:
+    def _turned(self, now: float) -> Outcome:
         """Log a reading at the moment at which the dial turned to the number typed, or to the one offered."""
-        offered, line = coach.situation.turn, self.field.take()
+        offered, line = self.coach.situation.turn, self.field.take()
 
         def log() -> Outcome:
             if line.strip():
@@ -237,25 +186,19 @@ class EntryLine:
                 typed = replace(typed, turned=True)
             elif offered is None:
                 raise EntryError("No number is offered now.", "Type the one the dial turns to, then Tab as it does.")
-            elif not offered.settled(coach.roast.time(now)):
+            elif not offered.settled(self.coach.roast.time(now)):
                 raise EntryError(
                     f"{number(offered.shown)} has only just come up: nothing is logged.",
                     "Press Tab as the dial turns to it.",
                 )
             else:
                 typed = Typed(temperature=offered.shown, turned=True)
-            entry = entry_from(coach, typed, now)
-            return self._checked(coach, [entry], f"{short_name(entry)} as it turned")
+            entry = entry_from(self.coach, typed, now)
+            return self._checked([entry], f"{short_name(entry)} as it turned")
 
         return self._attempt(log, line)
 
-    def _escape(self) -> None:
-        left = self.pasted.lines
-        self.field.take()
-        self.pasted = Pasted()
-        self.message = f"{left} more lines of the paste are not taken." if left else ""
-
-    def _backspace(self, coach: Coach, now: float, *, paused: bool) -> Outcome:
+    def _backspace(self, now: float, *, paused: bool) -> Outcome:
         """Erase; on an empty line name the newest entry, or withdraw the one that is named.  ``paused``: a pause came
         before."""
         field = self.field
@@ -270,229 +213,208 @@ class EntryLine:
             return NOTHING
         field.spent = False
         if (line := self.withdraws) is not None:
-            return self._attempt(lambda: self._withdraw(line, coach, now))
+            return self._attempt(lambda: self._withdraw(line, now))
         if self.read_only:
             self.message = self.read_only
             return NOTHING
-        last = newest(coach)
+        last = newest(self.coach)
         if last is None:
             self.message = "Nothing to withdraw."
         else:
-            self.message = f"{AGAIN}{name_of(last, coach)}"
+            self.message = f"{AGAIN}{name_of(last, self.coach)}"
             self._named = (self.message, last.line)
         return NOTHING
 
     # -- a paste ----------------------------------------------------------------------------------------------------
 
-    def paste(self, text: str) -> None:
-        """Take a pasted text: its lines wait for ``next``, the text after the last stays in the line after them."""
-        whole = text.replace("\r\n", "\n").replace("\r", "\n")
-        field, pasted = self.field, self.pasted
-        field.take(field.typed)
-        if pasted.waiting or "\n" in whole[: LONGEST * MOST_LINES]:
-            pasted.add(whole, "" if pasted.waiting else field.take())
-            if not pasted.waiting:
-                field.take(pasted.take_tail())
-            return
-        joined = field.typed + printable(whole[: LONGEST * MOST_LINES])
-        field.typed, pasted.left_out = printable(joined)[:LONGEST], 0
-        if len(joined) > LONGEST or len(whole) > LONGEST * MOST_LINES:
+    def paste(self, text: str, now: float) -> Iterator[Outcome]:
+        """Take a pasted text: yield what comes of each of its lines, to be logged before the next is taken.  The text
+        after the last line goes on in the field."""
+        field = self.field
+        pieces = (field.take() + text.replace("\r\n", "\n").replace("\r", "\n")).split("\n")
+        lines = [x for x in pieces[:-1] if x.strip()]
+        for n, line in enumerate(lines[:MOST_LINES], 1):
+            step = self._pasted(printable(line[: LONGEST + 1]), now, alone=len(lines) == 1)
+            if not step.log and not step.action and field.why != "question":
+                before = f"{n - 1} line{'s' * (n != 2)} logged, " if n > 1 else ""
+                more = f", {len(lines) - n} more not" if len(lines) > n else ""
+                if before or more:  # in front: a narrow screen cuts the end
+                    self.message = f"{before}line {n} of the paste not{more}: {self.message}"
+                return
+            if n == MOST_LINES < len(lines):
+                words = f"{step.words}  ({len(lines) - n} more lines of the paste are not taken)"
+                yield replace(step, words=words)
+                return
+            yield step
+        tail = printable(pieces[-1][: 2 * LONGEST])
+        if lines and tail.startswith(QUESTION):  # its answer would hide what was logged: Up brings it back
+            field.refused = tail
+        elif tail:
+            field.take(tail[:LONGEST])
+        if len(tail) > LONGEST:
             self.message = f"Too long: the line holds {LONGEST} characters, the rest of the paste is cut off."
 
-    def next(self, coach: Coach, now: float) -> Outcome:
-        """Take the next line of a paste, or the next key that waited behind one."""
-        pasted = self.pasted
-        if not pasted.waiting:
-            return NOTHING
-        first = pasted.waiting.popleft()
-        if isinstance(first, str):
-            step = self._pasted(first, coach, now)
-        else:
-            step = self._pressed(first[0], first[1], coach, now, first[2])
-        tail = pasted.take_tail()
-        if tail.startswith(QUESTION):  # its answer would hide what was logged: Up brings it back
-            self.field.refused = tail
-        elif tail:
-            self.field.typed = tail
-        return step
-
-    def _pasted(self, line: str, coach: Coach, now: float) -> Outcome:
-        pasted = self.pasted
-        pasted.entered += 1
-        left = pasted.lines + pasted.left_out
+    def _pasted(self, line: str, now: float, *, alone: bool) -> Outcome:
         if len(line) > LONGEST:
             self.message = f"A line of more than {LONGEST} characters is not taken."
-            step = NOTHING
-        elif line.startswith(QUESTION) and (pasted.entered > 1 or left):  # its answer would hide what was logged
-            step = self._refuse("A question is asked alone.", line)
-        else:
-            step = self.submit(line, coach, now)
-        if not step.log and not step.action and self.field.why != "question":
-            taken = pasted.entered - 1
-            before = f"{taken} line{'s' * (taken != 1)} logged, " if taken else ""
-            more = f", {left} more not" if left else ""
-            if before or more:  # in front: a narrow screen cuts the end
-                self.message = f"{before}line {pasted.entered} of the paste not{more}: {self.message}"
-            pasted.stop()
-        elif pasted.left_out and left == pasted.left_out:
-            step = replace(step, words=f"{step.words}  ({left} more lines of the paste are not taken)")
-        return step
+            return NOTHING
+        if line.startswith(QUESTION) and not alone:  # its answer would hide what was logged
+            return self._refuse("A question is asked alone.", line)
+        return self.submit(line, now)
 
     # -- lines and actions ------------------------------------------------------------------------------------------
 
-    def submit(self, line: str, coach: Coach, now: float) -> Outcome:
+    def submit(self, line: str, now: float) -> Outcome:
         """Take a typed line."""
         self.field.take(self.field.typed)
         action = WORDS.get(" ".join(line.lower().split()))
         if action is not None and (action in ("help", "redo") or not self.keys.single):
-            return self.do(action, coach, now)
-        if line.startswith(QUESTION) and coach.roast.phase != "cooling":
-            if asked(line, coach) is None:
+            return self.do(action, now)
+        if line.startswith(QUESTION) and self.coach.roast.phase != "cooling":
+            if asked(line, self.coach) is None:
                 return self._refuse("What would what do? Ask  w 1.2  for gas,  w a 3  for air.", line)
             self.field.aside, self.field.why = line, "question"
             return NOTHING
-        return self._attempt(lambda: self._line(line, coach, now), line)
+        return self._attempt(lambda: self._line(line, now), line)
 
-    def _line(self, line: str, coach: Coach, now: float) -> Outcome:
+    def _line(self, line: str, now: float) -> Outcome:
         entry: Entry | None = None
-        if coach.roast.phase == "cooling":
-            entry = result_of(line, now, coach.roast.result, coach.roast.header.batch_kg)
+        if self.coach.roast.phase == "cooling":
+            entry = result_of(line, now, self.coach.roast.result, self.coach.roast.header.batch_kg)
         if entry is None:
             typed = parse(line)
             timed = typed.roast_time is not None or typed.ago is not None
-            if typed.only_time or (timed and typed.event in coach.roast.marks):
-                correction = retimed(coach, typed, now)
-                of = next(n for n in coach.entries if n.line == correction.of)
-                then = clock(coach.roast.time((correction.replace or {})["at"]))
-                return self._checked(coach, [correction], f"{short_name(of.entry)} now at {then}")
-            entry = entry_from(coach, typed, now)
-        return self._checked(coach, [entry], line)
+            if typed.only_time or (timed and typed.event in self.coach.roast.marks):
+                correction = retimed(self.coach, typed, now)
+                of = next(n for n in self.coach.entries if n.line == correction.of)
+                then = clock(self.coach.roast.time((correction.replace or {})["at"]))
+                return self._checked([correction], f"{short_name(of.entry)} now at {then}")
+            entry = entry_from(self.coach, typed, now)
+        return self._checked([entry], line)
 
-    def do(self, action: Action, coach: Coach, now: float) -> Outcome:
+    def do(self, action: Action, now: float) -> Outcome:
         """One key's action as a step: its entries, or the screen's action."""
         if action in MARKS:
-            return self._mark(MARKS[action], action, coach, now)
+            return self._mark(MARKS[action], action, now)
         make: dict[Action, Callable[[], Outcome]] = {
-            "pop": lambda: self._checked(coach, [Pop(at=now)], "pop"),
-            "made": lambda: self._made(coach, now),
-            "leave_out": lambda: self._left_out(coach, now),
-            "seen": lambda: self._answer("seen", coach, now),
-            "mute": lambda: self._answer("shelved", coach, now),
-            "not_yet": lambda: self._not_yet(coach, now),
-            "redo": lambda: self._redo(coach, now),
+            "pop": lambda: self._checked([Pop(at=now)], "pop"),
+            "made": lambda: self._made(now),
+            "leave_out": lambda: self._left_out(now),
+            "seen": lambda: self._answer("seen", now),
+            "mute": lambda: self._answer("shelved", now),
+            "not_yet": lambda: self._not_yet(now),
+            "redo": lambda: self._redo(now),
         }
         return self._attempt(make[action]) if action in make else Outcome(action=action)
 
-    def _mark(self, event: Event, action: Action, coach: Coach, now: float) -> Outcome:
-        if event == "first crack" and coach.situation.tapped_onset is not None:
-            return self._attempt(lambda: self._confirm(coach, now))
-        step, marked = NOTHING, coach.roast.marks.get(event)
+    def _mark(self, event: Event, action: Action, now: float) -> Outcome:
+        if event == "first crack" and self.coach.situation.tapped_onset is not None:
+            return self._attempt(lambda: self._confirm(now))
+        step, marked = NOTHING, self.coach.roast.marks.get(event)
         if marked is None or self.read_only:
-            step = self._attempt(lambda: self._checked(coach, [Mark(at=now, event=event)], event))
+            step = self._attempt(lambda: self._checked([Mark(at=now, event=event)], event))
         else:
             self.message = f"{event} is marked already, at {clock(marked)}."
         letter = self.keys.sign(action)
         self.field.marked = event if letter != event[0] else letter
         if step.log:
-            return replace(step, words=event + odd_mark(event, coach, now))
+            return replace(step, words=event + odd_mark(event, self.coach, now))
         if letter.isalpha() and not self.read_only:
             self.field.aside, self.field.why = self.field.marked, "time"
             self.message += f" Or give its time: {self.field.aside}@4:10"
         return step
 
-    def _log_asked(self, setting: Asked, coach: Coach, now: float) -> Outcome:
+    def _log_asked(self, setting: Asked, now: float) -> Outcome:
         line = f"{setting.control} {setting.shown:g}"
-        return self._checked(coach, [entry_from(coach, parse(line), now)], line)
+        return self._checked([entry_from(self.coach, parse(line), now)], line)
 
-    def _made(self, coach: Coach, now: float) -> Outcome:
-        moves, words = logged(coach.situation, act(coach.situation, coach.cues, self.keys.name))
+    def _made(self, now: float) -> Outcome:
+        moves, words = logged(self.coach.situation, act(self.coach.situation, self.coach.cues, self.keys.name))
         if not moves:
-            first = coach.situation.next_move
+            first = self.coach.situation.next_move
             when = "" if first is None else f" The next is due in {clock(first.until)}."
             raise EntryError("No move is due now.", f"Type what was moved: g 1.3.{when}")
-        return self._checked(coach, [Move(at=now, control=c, value=round(v, 6)) for c, v in moves], words)
+        return self._checked([Move(at=now, control=c, value=round(v, 6)) for c, v in moves], words)
 
-    def _left_out(self, coach: Coach, now: float) -> Outcome:
-        s = coach.situation
+    def _left_out(self, now: float) -> Outcome:
+        s = self.coach.situation
         move = next(iter(s.missed), None)
         if move is None and s.next_move is not None and s.next_move.until <= SOON:
             move = s.next_move
         if move is None:
             raise EntryError("No planned move is due or missed.", "")
         reply = Reply(at=now, cue="move due", answer="left out", step=move.step.key)
-        return self._checked(coach, [reply], f"left out: {move.words}")
+        return self._checked([reply], f"left out: {move.words}")
 
-    def _answer(self, answer: Literal["seen", "shelved"], coach: Coach, now: float) -> Outcome:
+    def _answer(self, answer: Literal["seen", "shelved"], now: float) -> Outcome:
         held = ("unacknowledged",) if answer == "seen" else ("unacknowledged", "acknowledged")
-        cues = [c for c in coach.cues if c.state in held and c.family != "diagnostic"]
+        cues = [c for c in self.coach.cues if c.state in held and c.family != "diagnostic"]
         if not cues:
             raise EntryError("No cue is active.", "")
         word = "seen" if answer == "seen" else "mute for this roast"
-        return self._checked(coach, [Reply(at=now, cue=cues[0].name, answer=answer)], f"{word}: {cues[0].name}")
+        return self._checked([Reply(at=now, cue=cues[0].name, answer=answer)], f"{word}: {cues[0].name}")
 
-    def _not_yet(self, coach: Coach, now: float) -> Outcome:
+    def _not_yet(self, now: float) -> Outcome:
         from coach.cues.first_crack_taps import CUE
 
-        if coach.situation.tapped_onset is None:
+        if self.coach.situation.tapped_onset is None:
             raise EntryError("No crack was called from taps.", "")
-        return self._checked(coach, [Reply(at=now, cue=CUE, answer="not yet")], "not yet: that was no crack")
+        return self._checked([Reply(at=now, cue=CUE, answer="not yet")], "not yet: that was no crack")
 
-    def _confirm(self, coach: Coach, now: float) -> Outcome:
+    def _confirm(self, now: float) -> Outcome:
         """Log first crack at the time by the taps."""
-        onset, charge = coach.situation.tapped_onset, coach.roast.charge_at
+        onset, charge = self.coach.situation.tapped_onset, self.coach.roast.charge_at
         assert onset is not None
         assert charge is not None
         mark = Mark(at=round(charge + onset, 1), typed=now, event="first crack")
-        step = self._checked(coach, [mark], "first crack, as tapped. Tap on: it sharpens the time")
-        self._tapped = coach.prepare(mark).entries[-1].line, mark.at
+        step = self._checked([mark], "first crack, as tapped. Tap on: it sharpens the time")
+        self._tapped = self.coach.prepare(mark).entries[-1].line, mark.at
         return step
 
-    def settle(self, coach: Coach, now: float) -> Outcome:
+    def settle(self, now: float) -> Outcome:
         """Correct first crack to the time by the taps, half a minute after a call that was confirmed sooner."""
         from coach.cues.first_crack_taps import settled
 
         if self._tapped is None:
             return NOTHING
         line, put = self._tapped
-        entry = next((n.entry for n in coach.folded.ordered if n.line == line), None)
-        if entry is None or entry.at != put or coach.roast.charge_at is None:  # the person knew better
+        entry = next((n.entry for n in self.coach.folded.ordered if n.line == line), None)
+        if entry is None or entry.at != put or self.coach.roast.charge_at is None:  # the person knew better
             self._tapped = None
             return NOTHING
-        found = settled(coach.roast, coach.profile, coach.roast.time(now))
+        found = settled(self.coach.roast, self.coach.profile, self.coach.roast.time(now))
         if found is None:
             return NOTHING
         self._tapped = None
-        at = round(coach.roast.charge_at + found, 1)
+        at = round(self.coach.roast.charge_at + found, 1)
         if abs(at - entry.at) < 1.0:
             return NOTHING
         correction = Correction(at=now, of=line, replace={"at": at, "typed": max(entry.came, at)})
-        return self._attempt(
-            lambda: self._checked(coach, [correction], f"first crack now at {clock(found)}, by all taps")
-        )
+        return self._attempt(lambda: self._checked([correction], f"first crack now at {clock(found)}, by all taps"))
 
-    def _withdraw(self, line: int, coach: Coach, now: float) -> Outcome:
+    def _withdraw(self, line: int, now: float) -> Outcome:
         self.message = ""
-        named = next((n for n in coach.folded.ordered if n.line == line), None)
+        named = next((n for n in self.coach.folded.ordered if n.line == line), None)
         self.field.spent = True
         if named is None:
             raise EntryError("That entry is withdrawn already.", "")
         correction = Correction(at=now, of=named.line, replace=None)
-        return self._checked(coach, [correction], f"withdrawn: {name_of(named, coach)}.  redo Enter brings it back")
+        return self._checked([correction], f"withdrawn: {name_of(named, self.coach)}.  redo Enter brings it back")
 
-    def _redo(self, coach: Coach, now: float) -> Outcome:
-        gone = withdrawn(coach.entries)
+    def _redo(self, now: float) -> Outcome:
+        gone = withdrawn(self.coach.entries)
         if gone is None:
             raise EntryError("Nothing was withdrawn.", "")
         entry = gone.entry.model_copy(update={"typed": max(now, gone.entry.at), "brings_back": gone.line})
-        return self._checked(coach, [entry], f"brought back: {name_of(gone, coach)}")
+        return self._checked([entry], f"brought back: {name_of(gone, self.coach)}")
 
     # -- refused or checked -----------------------------------------------------------------------------------------
 
-    def _checked(self, coach: Coach, entries: Sequence[Entry], words: str) -> Outcome:
+    def _checked(self, entries: Sequence[Entry], words: str) -> Outcome:
         """Check that entries fit the roast one after another.  Raises EntryError where one doesn't."""
         if self.read_only:
             raise EntryError(self.read_only)
-        folded = coach.folded
+        folded = self.coach.folded
         for entry in entries:
             folded = folded.with_entry(Numbered(folded.top + 1, entry))
         return Outcome(log=tuple(entries), words=words)

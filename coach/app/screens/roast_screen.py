@@ -108,7 +108,7 @@ class RoastScreen(KeyedScreen):
     def _what_if(self) -> tuple[Asked, Forecast | None] | None:
         """The setting of the question in the entry line, and its forecast; computed once a moment."""
         coach = self.roasting.live.coach
-        setting = self.roasting.line.question(coach)
+        setting = self.roasting.line.question()
         if setting is None:
             self._asked = None
             return None

@@ -35,7 +35,7 @@ class Roasting:
 
     def __init__(self, live: OpenRoast, keys: KeyMap, feed: Feed, sound: Sounding, turns: Turns) -> None:
         self.live = live
-        self.line = EntryLine(keys)
+        self.line = EntryLine(keys, live.coach)
         self.feed = feed
         self.sound = sound
         self.turns = turns
@@ -62,28 +62,20 @@ class Roasting:
         if none is given), s."""
         ago = 0.0 if at is None else self.turns.monotonic() - at
         now = round(max(self.live.now() - ago, 0.0), 1)
-        self._follow(self.line.press(key, sign, self.live.coach, now, self.turns.monotonic() - ago))
+        self._follow(self.line.press(key, sign, now, self.turns.monotonic() - ago))
 
     def paste(self, text: str) -> None:
-        """Take a paste: its first line now, each of the others after the next paint."""
-        waits = bool(self.line.pasted.waiting)
-        self.line.paste(text)
-        if not waits:
-            self._next_pasted()
-
-    def _next_pasted(self) -> None:
-        if self.line.pasted.waiting:
-            self._follow(self.line.next(self.live.coach, self.live.now()))
-        if self.line.pasted.waiting:
-            self.turns.later("paste", self._next_pasted)
+        """Take a paste, line by line."""
+        for step in self.line.paste(text, self.live.now()):
+            self._follow(step)
 
     def do(self, action: Action) -> None:
         """Do one key's action."""
-        self._follow(self.line.do(action, self.live.coach, self.live.now()))
+        self._follow(self.line.do(action, self.live.now()))
 
     def submit(self, line: str) -> None:
         """Take a typed line."""
-        self._follow(self.line.submit(line, self.live.coach, self.live.now()))
+        self._follow(self.line.submit(line, self.live.now()))
 
     def _follow(self, step: Outcome) -> None:
         """Carry out the step of a key."""
@@ -133,7 +125,7 @@ class Roasting:
         coach.typing = bool(self.line.text)
         if self._take_in(now):
             self._advance(now)
-        self._follow(self.line.settle(coach, now))
+        self._follow(self.line.settle(now))
         if self._saying is not None and not self.live.pending:
             self.line.message, self._saying = self._saying, None
 

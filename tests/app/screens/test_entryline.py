@@ -23,7 +23,7 @@ class Typist:
     def __init__(self) -> None:
         profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
         self.coach = Coach(profile, Header(id="x", profile=profile.name, started="2026-11-02T08:00:00+00:00"))
-        self.line = EntryLine(KeyMap(Settings()))
+        self.line = EntryLine(KeyMap(Settings()), self.coach)
         self.now = 0.0
 
     def follow(self, step: Outcome) -> Outcome:
@@ -36,8 +36,12 @@ class Typist:
         for key in keys:
             sign = " " if key == "space" else key if len(key) == 1 else ""
             self.now += apart
-            step = self.follow(self.line.press(key, sign, self.coach, self.now, self.now))
+            step = self.follow(self.line.press(key, sign, self.now, self.now))
         return step
+
+    def paste(self, text: str) -> None:
+        for step in self.line.paste(text, self.now):
+            self.follow(step)
 
     def at(self, now: float) -> None:
         self.now = now
@@ -187,7 +191,7 @@ def test_a_question_never_logs_and_a_key_of_its_own_does(typist: Typist) -> None
     typist.type("w 1.2")
     assert typist.kinds == ["mark"]
     assert typist.line.field.shown == "w 1.2"
-    question = typist.line.question(typist.coach)
+    question = typist.line.question()
     assert question is not None
     assert question.shown == 1.2
     typist.press("enter", "enter")
@@ -215,13 +219,10 @@ def test_what_the_journal_refuses_is_refused_in_words(typist: Typist, line: str)
     assert "Input should" not in typist.line.message
 
 
-def test_lines_of_a_paste_keep_their_order_with_keys_that_come_meanwhile(typist: Typist) -> None:
-    typist.line.paste("/one\n/two\n/thr")
+def test_lines_of_a_paste_are_logged_in_their_order_and_the_rest_goes_on(typist: Typist) -> None:
+    typist.press("/", "o")
+    typist.paste("ne\r\n/two\n\n/thr")
     typist.press("e", "e", "enter", "space")
-    assert typist.kinds == ["mark"], "nothing overtakes the paste"
-    while typist.line.pasted.waiting:
-        typist.now += 0.1
-        typist.follow(typist.line.next(typist.coach, typist.now))
     entries = [n.entry for n in typist.coach.entries[1:]]
     assert [e.text for e in entries if isinstance(e, Note)] == ["one", "two", "three"]
     assert isinstance(entries[-1], Pop)
@@ -229,7 +230,7 @@ def test_lines_of_a_paste_keep_their_order_with_keys_that_come_meanwhile(typist:
 
 def test_a_tower_of_marks_is_bounded_typed_and_pasted(typist: Typist) -> None:
     typist.press("/", "a", *"\u0335" * 40)
-    typist.line.paste("\u0336" * 40)
+    typist.paste("\u0336" * 40)
     assert typist.line.field.shown == "/a" + "\u0335" * 4
     typist.press("enter")
     assert typist.coach.roast.notes[0][1] == "a" + "\u0335" * 4
@@ -237,29 +238,18 @@ def test_a_tower_of_marks_is_bounded_typed_and_pasted(typist: Typist) -> None:
 
 @pytest.mark.parametrize("pasted", ["/one\nw 1.2\n", "/one\nw 1.2\n/two\n"])
 def test_a_question_among_pasted_lines_does_not_hide_what_was_logged(typist: Typist, pasted: str) -> None:
-    typist.line.paste(pasted)
-    while typist.line.pasted.waiting:
-        typist.follow(typist.line.next(typist.coach, typist.now))
+    typist.paste(pasted)
     assert typist.kinds == ["mark", "note"]
-    assert typist.line.question(typist.coach) is None
+    assert typist.line.question() is None
     assert typist.line.message.startswith("1 line logged, line 2 of the paste not")
 
 
 def test_a_question_that_is_left_of_a_paste_does_not_hide_what_was_logged(typist: Typist) -> None:
-    typist.line.paste("/one\nw 1.2")
-    typist.follow(typist.line.next(typist.coach, typist.now))
+    typist.paste("/one\nw 1.2")
     assert typist.kinds == ["mark", "note"]
-    assert typist.line.question(typist.coach) is None
+    assert typist.line.question() is None
     typist.press("up")
     assert typist.line.text == "w 1.2", "Up brings it back"
-
-
-def test_escape_leaves_out_the_rest_of_a_paste(typist: Typist) -> None:
-    typist.line.paste("/one\n/two\n/three\n")
-    typist.follow(typist.line.next(typist.coach, typist.now))
-    typist.press("escape")
-    assert not typist.line.pasted.waiting
-    assert typist.line.message == "2 more lines of the paste are not taken."
 
 
 def test_a_missed_move_stays_missed_until_it_is_made(typist: Typist) -> None:

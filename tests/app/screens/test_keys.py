@@ -154,20 +154,12 @@ def test_held_and_bouncing_keys(tmp_path: Path) -> None:
         assert b.app.message.startswith("logged")
         await pilot.press(*["1"] * 3)
         for _ in range(300):
-            b.app.roast.line.press("1", "1", b.coach, 420.1, 420.1)
+            b.app.roast.line.press("1", "1", 420.1, 420.1)
         assert len(b.app.roast.line.text) == 200
         await pilot.press("escape", *["enter"] * 5)
         assert b.app.message == ""
 
     b.run(drive)
-
-
-async def entered(b: Bench) -> None:
-    """Wait until a paste came in and all its lines that are taken were entered."""
-    end = time.monotonic() + 60.0
-    await asyncio.sleep(0.02)
-    while (b.app.roast.line.pasted.entered == 0 or b.app.roast.line.pasted.waiting) and time.monotonic() < end:
-        await asyncio.sleep(0.005)
 
 
 def test_of_a_paste_of_many_lines_forty_are_taken_and_the_rest_is_said(tmp_path: Path) -> None:
@@ -176,22 +168,15 @@ def test_of_a_paste_of_many_lines_forty_are_taken_and_the_rest_is_said(tmp_path:
 
     async def drive(pilot: Any) -> None:
         b.at(200.0)
-        b.app.post_message(Paste("\n".join(lines) + "\n14"))
-        while not b.app.roast.line.pasted.entered:
-            await asyncio.sleep(0)
-        assert len(b.coach.roast.notes) < 4, "the screen is painted, and keys are taken, between the lines"
-        await entered(b)
+        b.app.roast.paste("\n".join(lines) + "\n14")
         assert [text for _, text in b.coach.roast.notes] == [f"note {n}" for n in range(40)]
         assert b.app.message.endswith("(24 more lines of the paste are not taken)")
         assert b.app.roast.line.text == "", "what follows lines that were left out is left out, too"
-        b.app.roast.line.pasted.entered = 0
-        b.app.post_message(Paste("133@3:00\n/" + "x" * 300 + "\n134\n"))
-        await entered(b)
+        b.app.roast.paste("133@3:00\n/" + "x" * 300 + "\n134\n")
         assert "more than 200 characters is not taken" in b.app.message
         assert "1 line logged, line 2 of the paste not, 1 more not: " in b.app.message
-        b.app.post_message(Paste("/" + "x" * 300))
-        while len(b.app.roast.line.text) < 200:
-            await asyncio.sleep(0.005)
+        b.app.roast.paste("/" + "x" * 300)
+        assert len(b.app.roast.line.text) == 200
         assert "the rest of the paste is cut off" in b.app.message
 
     b.run(drive)
@@ -203,13 +188,11 @@ def test_pasted_lines_are_entered_one_by_one(tmp_path: Path) -> None:
     async def drive(pilot: Any) -> None:
         b.at(200.0)
         b.app.post_message(Paste("110@1:40\r\n118@2:00\n\n126@2:30\n13"))
-        await entered(b)
+        await pilot.press("7")
         assert [r.shown for r in b.coach.roast.readings] == [110, 118, 126]
-        assert b.app.roast.line.text == "13"
+        assert b.app.roast.line.text == "137", "what is typed after a paste comes after it"
         await pilot.press("escape")
-        b.app.roast.line.pasted.entered = 0
-        b.app.post_message(Paste("130@3:00\nno such thing\n133@3:05\n"))
-        await entered(b)
+        b.app.roast.paste("130@3:00\nno such thing\n133@3:05\n")
         assert [r.shown for r in b.coach.roast.readings][-1] == 130
         assert "not understood" in b.app.message
         assert "1 more not: " in b.app.message
