@@ -11,10 +11,10 @@ from typing import Annotated, Any, Final, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_validator
 
-from coach.roast.kinds import EVENTS as EVENTS
-from coach.roast.kinds import Dial as Dial
-from coach.roast.kinds import Event as Event
+from coach.roast.units import EVENTS as EVENTS
 from coach.roast.units import Control, PressureUnit, TemperatureUnit
+from coach.roast.units import Dial as Dial
+from coach.roast.units import Event as Event
 
 Finite = Annotated[float, Field(allow_inf_nan=False, ge=-1e6, le=1e6, strict=True)]
 Text = Annotated[str, Field(max_length=4000)]

@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Annotated, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from coach.roast.cadence import Cadence, Interval, Seconds
-from coach.roast.kinds import EVENTS, Event
 from coach.roast.units import (
+    EVENTS,
     Control,
+    Event,
     PressureUnit,
     TemperatureUnit,
     clock,

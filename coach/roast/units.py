@@ -1,4 +1,5 @@
-"""Units: °C and °F, gas pressure, minutes and seconds.  The only conversion factors of the project.
+"""Units: °C and °F, gas pressure, minutes and seconds; the controls and events of a roast.  The only conversion factors
+of the project.
 
 Inside the core temperatures are °C, temperature differences K, pressures kPa, times s.
 Factors: NIST Special Publication 811 (2008), Appendix B.8: 1 inH2O (conventional) = 249.0889 Pa,
@@ -9,11 +10,16 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 TemperatureUnit = Literal["C", "F"]
 PressureUnit = Literal["kPa", "mbar", "inH2O", "mmH2O", "psi"]
 Control = Literal["gas", "air", "drum"]
+Event = Literal["charge", "turning point", "yellow", "first crack", "second crack", "drop"]
+EVENTS: Final[tuple[Event, ...]] = get_args(Event)
+"""The marks, in the order in which a roast passes them."""
+Dial = Literal["whole", "half", "tenths", "needle"]
+"""Resolution of the probe's dial: whole degrees, half degrees or tenths in digits, or a needle over marks."""
 
 KPA_PER: Final[dict[PressureUnit, float]] = {
     "kPa": 1.0,

@@ -8,11 +8,13 @@ until then the present cues and advice stay on the screen.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from operator import attrgetter
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -30,10 +32,9 @@ from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook, WhatIf
 from coach.forecast.turned_readings import Face, Turn, renewed
-from coach.roast.entries import Entry, Event, Header, Reading, Reply
-from coach.roast.incremental_fold import Folded
+from coach.roast.entries import Entry, Event, Header, Reading
 from coach.roast.profile import Profile
-from coach.roast.roast import Numbered, Probe, Roast, Turned, until
+from coach.roast.roast import Folded, Numbered, Roast, until
 from coach.roast.units import Control
 from coach.session.issued_forecasts import IssuedForecasts
 from coach.session.planned_moves import coming_moves, missed_moves
@@ -62,35 +63,33 @@ class Moment:
     """First crack by the taps, where the forecast used it (roast time, s)."""
 
 
+BEFORE: Final = Moment(-math.inf, WatchState(), Forecast())
+
+
 class Coach:
     """One roast with its coach.  ``at``: seconds since the journal's ``started``."""
 
-    def __init__(
-        self,
-        profile: Profile,
-        header: Header,
-        knowledge: Knowledge | None = None,
-        demoted: Mapping[str, str] | None = None,
-    ) -> None:
+    def __init__(self, profile: Profile, header: Header, knowledge: Knowledge | None = None) -> None:
         self.profile = profile
-        self.demoted = demoted or {}
+        self.demoted: Mapping[str, str] = {}
         self.withheld = ""
-        self.wider = 1.0
         """The reason why no moves are advised, in words; '' where they are."""
+        self.wider = 1.0
         self.header = header
         self.knowledge = knowledge or from_profile(profile)
         self.folded = Folded.of(header)
         self.at = 0.0
         self.heard = Heard()
         self.cues: tuple[ActiveCue, ...] = ()
-        self.record = Recorder(self.demoted)
+        self.record = Recorder()
         self.issued = IssuedForecasts()
         self.typing = False
         self.reading_back = False
         """True while the cues of a roast that was read back (``read_back``) are still to come."""
         self._unseen = False
         """True while the present effects of the newest entry are still to be computed."""
-        self._moments: list[Moment] = []
+        self._moments = [BEFORE]
+        """The state before charge, then those of the whole seconds from it on."""
         self._made: tuple[float, Roast, Outlook, Estimate | None, Forecast] | None = None
         self._turn: Turn | None = None
         self._taken: tuple[Roast, Roast] | None = None
@@ -98,7 +97,7 @@ class Coach:
         self._outlook = self._outlook_by(self.roast.rounding)
         every = profile.document.cadence
         self._least = min(RULES.shortest, RULES.patience * min(every.drying, every.browning, every.development))
-        self.situation = self._joined(0.0, None, self.roast, None, Forecast(reasons=("no reading yet",)))
+        self.situation = self._joined(0.0, self.roast, None, Forecast(reasons=("no reading yet",)))
 
     @property
     def entries(self) -> tuple[Numbered, ...]:
@@ -113,7 +112,7 @@ class Coach:
     @property
     def watch(self) -> WatchState:
         """The cues active at the last whole second that was folded."""
-        return self._moments[-1].watch if self._moments else WatchState()
+        return self._moments[-1].watch
 
     def _outlook_by(self, rounding: float) -> Outlook:
         return Outlook(self.profile, self.knowledge, rounding, needle=self.header.dial == "needle")
@@ -133,7 +132,7 @@ class Coach:
         entry but estimate and forecast are left to ``catch_up``.  See ``behind``.
         """
         numbered = prepared.entries[-1]
-        old, self.folded = self.roast, prepared
+        old, self.folded = self.folded, prepared
         if isinstance(numbered.entry, Reading) and numbered.entry.turned:
             self._turn = None
         if numbered.entry.came < self.at - SLIP:  # an entry before it gave a time that can't be right
@@ -157,7 +156,7 @@ class Coach:
         sounds that would have been heard included; when that is done, unacknowledged cues sound once more.  Raises
         EntryError.
         """
-        old, self.folded = self.roast, Folded.of(self.header, entries)
+        old, self.folded = self.folded, Folded.of(self.header, entries)
         self.at = max((n.entry.came for n in entries), default=0.0)
         self.reading_back = True
         self.issued.whole = not entries
@@ -170,19 +169,14 @@ class Coach:
 
         Until then the cues shown are those from before, nothing sounds, and the forecast is that of all entries.
         """
-        return self._unseen or self._seconds_due
-
-    @property
-    def _seconds_due(self) -> bool:
-        first, last = self._due_seconds()
-        return first <= last
+        return self._unseen or bool(self._due)
 
     def catch_up(self, most: int = 1) -> tuple[ActiveCue, ...]:
         """Fold up to ``most`` more seconds; return the cues that sound once all is folded."""
         if not self.behind:
             return ()
         self._tick(quiet=True, most=most)
-        if self._seconds_due:
+        if self._due:
             return ()
         self._unseen = False
         self._look()
@@ -192,7 +186,7 @@ class Coach:
         """Go on with other knowledge, as if it had been there from the start; cues heard stay heard."""
         self.knowledge = knowledge
         self._outlook = self._outlook_by(self._outlook.rounding)
-        self._moments = []
+        self._moments = [BEFORE]
         self._tick(quiet=True)
         self._look()
 
@@ -211,20 +205,17 @@ class Coach:
             c.name for c in self.cues if c.state == "unacknowledged" and c.family != "diagnostic"
         )
 
-    def _refold(self, old: Roast) -> None:
+    def _refold(self, old: Folded) -> None:
         """Discard the states that the change makes wrong."""
         if self.roast.readings and self.roast.first_rounding != self._outlook.rounding:
             self._outlook = self._outlook_by(self.roast.first_rounding)
-        changed = _first_change(old, self.roast)
+        changed = _first_change(old, self.folded)
         if changed is None:
             return
-        if old.charge_at != self.roast.charge_at:
-            self._outlook.keep(0)
-            self._moments = []
-        else:
-            self._outlook.keep(bisect_left(old.readings, changed, key=_T))
-            cut = (self.roast.charge_at or 0.0) + changed
-            del self._moments[bisect_left(self._moments, cut, key=_AT) :]
+        if old.roast.charge_at != self.roast.charge_at:
+            changed = -1e9
+        self._outlook.keep(bisect_left(old.roast.readings, old.roast.time(changed), key=_T))
+        del self._moments[bisect_left(self._moments, changed, key=_AT) :]
 
     # -- time ---------------------------------------------------------------------------------------------------
 
@@ -236,8 +227,7 @@ class Coach:
         sounded: list[ActiveCue] = []
         if at > self.at:
             self.at = at
-            first, last = self._due_seconds()
-            if most is not None and last - first >= most:
+            if most is not None and len(self._due) > most:
                 self._look()
             elif self.reading_back:
                 self._tick(quiet=True)
@@ -248,43 +238,39 @@ class Coach:
                     self.situation = replace(self.situation, at=at, t=self.roast.time(at))
         return tuple(sounded)
 
-    def _due_seconds(self) -> tuple[int, int]:
-        """First and last whole second after charge that are not folded yet."""
+    @property
+    def _due(self) -> range:
+        """The whole seconds after charge that are not folded yet."""
         base = self.roast.charge_at or 0.0
-        first = 0 if not self._moments else round(self._moments[-1].at - base) + 1
+        first = 0 if len(self._moments) == 1 else round(self._moments[-1].at - base) + 1
         last = int(np.floor(min(self.at - base, LONGEST) + 1e-6))
         if "drop" in self.roast.marks:
             last = min(last, int(self.roast.marks["drop"]) + 1)
-        return first, last
+        return range(first, last + 1)
 
     def _tick(self, quiet: bool = False, most: int | None = None) -> list[ActiveCue]:
         """Fold the whole seconds up to now; return the cues that sounded: none if ``quiet``, for ``_look`` comes after.
 
         A cue that falls due while entries are folded again is heard at the moment of folding, not a second before.
         """
-        base = self.roast.charge_at or 0.0
-        first, last = self._due_seconds()
+        base, due = self.roast.charge_at or 0.0, self._due
         sounded: list[ActiveCue] = []
         live = self.heard.all[-1] if self.heard.all else -1e9
-        for n in range(first, last + 1 if most is None else min(last + 1, first + most)):
-            at = base + n
-            view = self.roast.until(float(n)) if quiet or n < last else self.roast
-            previous = self._moments[-1] if self._moments else None
+        for n in due[:most]:
+            at, last = base + n, n == due[-1]
+            view = self.roast.until(float(n)) if quiet or not last else self.roast
             entered = _entry_between(self.roast, n - 1.0, float(n))
-            fresh = previous is None or n % EVERY == 0 or entered
             advise_anew = entered or n % ADVISE_EVERY == 0
-            past = quiet and n <= last - ADVISE_EVERY
-            situation = self._situation(at, view, previous, renew=fresh, advise_anew=advise_anew, past=past)
+            past = quiet and n <= due[-1] - ADVISE_EVERY
+            situation = self._situation(at, view, renew=entered or n % EVERY == 0, advise_anew=advise_anew, past=past)
             watch = judge(self.watch, situation)
             if at > live and (self.reading_back or (not quiet and at > self.at - 2.0)):
-                self.heard, cues = announce(watch, self.heard, situation, self.demoted)
-                self.record.note(at, cues)
+                cues = self._announced(watch, situation)
                 if not self.reading_back:
                     sounded += [c for c in cues if c.sounds]
                     self.cues = cues
             if not quiet:
-                self.situation = self._offering(situation)
-                self.issued.note(at, self.roast.charge_at, situation.estimate, situation.forecast)
+                self._show(situation)
             self._moments.append(
                 Moment(at, watch, situation.forecast, situation.advice, situation.sensitivity, situation.tapped_onset)
             )
@@ -295,34 +281,37 @@ class Coach:
         if self.behind:
             self._look_on()
             return
-        situation = self._situation(self.at, self.roast, self._moments[-1] if self._moments else None)
-        self.situation = self._offering(situation)
-        watch = judge(self.watch, self.situation)
-        self.heard, self.cues = announce(watch, self.heard, self.situation, self.demoted)
-        self.record.note(self.at, self.cues)
-        self.issued.note(self.at, self.roast.charge_at, self.situation.estimate, self.situation.forecast)
+        self._show(self._situation(self.at, self.roast))
+        self.cues = self._announced(judge(self.watch, self.situation), self.situation)
         if self.reading_back:  # its sounds are those of before
             self.reading_back = False
             self.cues = tuple(replace(c, sounds=False) for c in self.cues)
             self.restarted()
 
-    def _offering(self, s: Situation) -> Situation:
-        """The situation with the offered turn of the dial: an earlier offer stays until it is used or has passed."""
+    def _announced(self, watch: WatchState, s: Situation) -> tuple[ActiveCue, ...]:
+        """The cues of a situation, noted with those that sound."""
+        self.heard, cues = announce(watch, self.heard, s, self.demoted)
+        self.record.note(s.at, cues)
+        return cues
+
+    def _show(self, s: Situation) -> None:
+        """Make a situation the present one, and note its forecast; an earlier offer of a turn of the dial stays until
+        it is used or has passed."""
         if s.t is None or s.t < 0 or s.roast.phase == "cooling":
             self._turn = None
-            return s
-        face = Face.of(self.header, self._outlook.rounding)
-        self._turn = renewed(self._turn, s.estimate, self.header.unit, face, wanted_at(s), s.t)
-        return replace(s, turn=self._turn)
+        else:
+            face = Face.of(self.header, self._outlook.rounding)
+            self._turn = renewed(self._turn, s.estimate, self.header.unit, face, wanted_at(s), s.t)
+        self.situation = replace(s, turn=self._turn)
+        self.issued.note(s.at, self.roast.charge_at, s.estimate, s.forecast)
 
     def _look_on(self) -> None:
         """Renew the situation while seconds are left to be folded: cues and advice stay, nothing sounds."""
         before, roast = self.situation, self.roast
-        t = None if roast.charge_at is None else self.at - roast.charge_at
         estimate, forecast = before.estimate, before.forecast
-        if t is not None and t >= 0:
-            estimate, forecast = self._foreseen(t, self._assumed(t, roast))
-        self.situation = self._joined(self.at, t, roast, estimate, forecast, before.advice, before.sensitivity)
+        if roast.charge_at is not None and self.at >= roast.charge_at:
+            estimate, forecast = self._foreseen(self.at - roast.charge_at, self._assumed(roast)[0])
+        self.situation = self._joined(self.at, roast, estimate, forecast, before.advice, before.sensitivity)
         self.cues = tuple(replace(c, sounds=False) for c in self.cues)
 
     def _foreseen(self, t: float, roast: Roast, *, past: bool = False) -> tuple[Estimate | None, Forecast]:
@@ -339,73 +328,57 @@ class Coach:
     # -- the situation ------------------------------------------------------------------------------------------
 
     def _situation(
-        self,
-        at: float,
-        roast: Roast,
-        before: Moment | None,
-        *,
-        renew: bool = True,
-        advise_anew: bool = True,
-        past: bool = False,
+        self, at: float, roast: Roast, *, renew: bool = True, advise_anew: bool = True, past: bool = False
     ) -> Situation:
-        """The situation at ``at`` (s); forecast and advice are those of the moment before where they aren't renewed.
+        """The situation at ``at`` (s); forecast and advice are those of the last whole second where they aren't
+        renewed.
 
         In the ``past``, while it is folded again, texts that are only shown are left out.
         """
-        t = None if roast.charge_at is None else at - roast.charge_at
-        if t is None or t < 0:
-            return self._joined(at, t, roast, None, Forecast(reasons=("before charge",)))
-        real, roast = roast, self._assumed(t, roast)
-        if before is not None and before.assumed != self._onset(real, roast):
+        if roast.charge_at is None or at < roast.charge_at:
+            return self._joined(at, roast, None, Forecast(reasons=("before charge",)))
+        before, t = self._moments[-1], at - roast.charge_at
+        assumed, onset = self._assumed(roast)
+        if before.assumed != onset:
             renew = advise_anew = True
-        if renew or before is None:
-            estimate, forecast = self._foreseen(t, roast, past=past)
-        else:
-            estimate, forecast = self._outlook.at(t, roast, before.forecast)
-        late = before is not None and before.advice is not None and before.advice.deadline is not None
-        if late and before is not None and before.advice is not None and t > (before.advice.deadline or t):
+        stood = before.advice
+        if stood is not None and stood.deadline is not None and t > stood.deadline:
             advise_anew = True
-        if before is not None and not advise_anew:
-            return self._joined(at, t, real, estimate, forecast, before.advice, before.sensitivity)
-        stood = None if before is None else before.advice
-        advice = advise(self._outlook, t, roast, forecast, estimate, stood, wider=self.wider)
+        if renew:
+            estimate, forecast = self._foreseen(t, assumed, past=past)
+        else:
+            estimate, forecast = self._outlook.at(t, assumed, before.forecast)
+        if not advise_anew:
+            return self._joined(at, roast, estimate, forecast, stood, before.sensitivity)
+        advice = advise(self._outlook, t, assumed, forecast, estimate, stood, wider=self.wider)
         if self.withheld and advice is not None and advice.kind == "move":
             advice = Advice(self.withheld, kind="withheld")
-        each = "" if past else sensitivity(self._outlook, t, roast, forecast)
-        return self._joined(at, t, real, estimate, forecast, advice, each)
+        each = "" if past else sensitivity(self._outlook, t, assumed, forecast)
+        return self._joined(at, roast, estimate, forecast, advice, each)
 
-    def _tapped(self, t: float | None, roast: Roast) -> float | None:
-        """First crack called from taps and neither confirmed nor denied (roast time, s); None without such a call."""
-        if t is None or "first crack" in roast.marks or roast.phase not in ("drying", "browning"):
-            return None
-        call = call_by_taps(roast, self.profile)
-        return None if call is None else call.onset
-
-    def _assumed(self, t: float, roast: Roast) -> Roast:
-        """The roast that the forecast uses: with first crack by the taps while that call waits for its key."""
-        onset = self._tapped(t, roast)
-        if onset is None:
-            return roast
-        if self._taken is None or self._taken[0] is not roast or self._taken[1].marks["first crack"] != onset:
-            marks: dict[Event, float] = {**roast.marks, "first crack": onset}
+    def _assumed(self, roast: Roast) -> tuple[Roast, float | None]:
+        """The roast that the forecast uses, and the first crack that it has by the taps (roast time, s) while their
+        call waits for its key; None where there is no such call."""
+        open_yet = "first crack" not in roast.marks and roast.phase in ("drying", "browning")
+        call = call_by_taps(roast, self.profile) if open_yet else None
+        if call is None:
+            return roast, None
+        if self._taken is None or self._taken[0] is not roast or self._taken[1].marks["first crack"] != call.onset:
+            marks: dict[Event, float] = {**roast.marks, "first crack": call.onset}
             self._taken = (roast, replace(roast, marks=marks, phase="development"))
-        return self._taken[1]
-
-    @staticmethod
-    def _onset(real: Roast, assumed: Roast) -> float | None:
-        return None if real is assumed else assumed.marks["first crack"]
+        return self._taken[1], call.onset
 
     def _joined(
         self,
         at: float,
-        t: float | None,
         roast: Roast,
         estimate: Estimate | None,
         forecast: Forecast,
         advice: Advice | None = None,
         each: str = "",
     ) -> Situation:
-        assumed = roast if t is None else self._assumed(t, roast)
+        t = None if roast.charge_at is None else at - roast.charge_at
+        assumed, onset = self._assumed(roast)
         coming = [] if t is None else coming_moves(self.profile, t, assumed, forecast, advice)
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
@@ -417,7 +390,7 @@ class Coach:
             sensitivity=each,
             typing=self.typing,
             turn=self._turn,
-            tapped_onset=self._tapped(t, roast),
+            tapped_onset=onset,
         )  # fmt: skip
 
     def what_if(self, moves: Sequence[tuple[float, Control, float]]) -> WhatIf | None:
@@ -425,36 +398,15 @@ class Coach:
         t = self.situation.t
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":
             return None
-        return self._outlook.what_if(t, self._assumed(t, self.roast), moves)
+        return self._outlook.what_if(t, self._assumed(self.roast)[0], moves)
 
 
-def _first_change(old: Roast, new: Roast) -> float | None:
-    """The earliest roast time (s) at which two folds differ; None where they are alike."""
-    if old.charge_at != new.charge_at:
-        return -1e9
-    times: list[float] = []
-    lists: tuple[tuple[Sequence[Any], Sequence[Any]], ...] = (
-        (old.readings, new.readings),
-        (old.moves, new.moves),
-        (old.replies, new.replies),
-        (old.pops, new.pops),
-    )
-    for a, b in lists:
-        if a is b:
-            continue
-        alike = zip(a, b, strict=False)  # most of the objects are identical
-        i = next((j for j, (x, y) in enumerate(alike) if x is not y and x != y), min(len(a), len(b)))
-        times += [_time(seq[i]) for seq in (a, b) if i < len(seq)]
-    for event in set(old.marks) | set(new.marks):
-        if old.marks.get(event) != new.marks.get(event):
-            times += [m[event] for m in (old.marks, new.marks) if event in m]
-    return min(times, default=None)
-
-
-def _time(item: Probe | Turned | tuple[float, Reply] | float) -> float:
-    if isinstance(item, tuple):
-        return item[0]
-    return item if isinstance(item, float) else item.t
+def _first_change(old: Folded, new: Folded) -> float | None:
+    """The earliest moment (``at``, s) of an entry in force that differs; None where all are alike."""
+    for a, b in zip_longest(old.ordered, new.ordered):
+        if a is not b and a != b:
+            return min(n.entry.at for n in (a, b) if n is not None)
+    return None
 
 
 def _entry_between(roast: Roast, t0: float, t1: float) -> bool:

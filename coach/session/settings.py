@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from coach.roast.cadence import Cadence
-from coach.roast.kinds import Dial
-from coach.roast.units import TemperatureUnit
+from coach.roast.units import Dial, TemperatureUnit
 from coach.session.folders import home
 
 if TYPE_CHECKING:

@@ -38,7 +38,8 @@ def walk(
 
     ``each`` is shown the coach at every step.  Raises EntryError when the entries don't make a roast.
     """
-    coach = Coach(profile, header, knowledge, demoted)
+    coach = Coach(profile, header, knowledge)
+    coach.demote(demoted or {})
     at, end = 0.0, float("inf")
     for n in as_fed(entries):
         came = n.entry.came

@@ -30,7 +30,7 @@ class Feature(NamedTuple):
 
 
 FEATURES = (
-    Feature("entries, fold, units", ("roast/*",), ("roast/*",), ("incremental_fold.py:with_entry",)),
+    Feature("entries, fold, units", ("roast/*",), ("roast/*",), ("roast.py:with_entry",)),
     Feature(
         "state of the probe (bank of filters)",
         (

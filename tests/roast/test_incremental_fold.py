@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from coach.roast.entries import Correction, Header, Mark, Move, Note, Pop, Reading, Reply, Result
 from coach.roast.errors import EntryError
-from coach.roast.incremental_fold import Folded
-from coach.roast.roast import Numbered, effective, fold
+from coach.roast.roast import Folded, Numbered, effective, fold
 
 HEADER = Header(id="x", started="2026-11-02T08:00:00+00:00", unit="F", pressure_unit="mbar")
 times = st.sampled_from([5.0, 12.0, 12.5, 30.0, 31.7, 31.8, 60.0, 99.9, 240.3, 500.0])
