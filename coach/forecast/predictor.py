@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -11,10 +11,10 @@ import numpy as np
 from coach.forecast.control_inputs import Plan, Schedule
 from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import BankState, Model, advance, observe, start, summarise
-from coach.forecast.forecast_values import Estimate, EventForecast, Forecast, Path
+from coach.forecast.forecast_values import Estimate, EventForecast, Forecast
 from coach.forecast.gas_answer import GasAnswer, evidence
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.projection import look_ahead, project
+from coach.forecast.projection import project
 from coach.forecast.reading_requests import gas_moved, next_reading, odd
 from coach.forecast.stall_and_race import BACK, MOST, chances
 from coach.forecast.stuck_probe import still
@@ -55,16 +55,6 @@ def widened(forecast: Forecast, factor: float, profile: Profile) -> Forecast:
     return replace(forecast, first_crack=crack, yellow=yellow, drop=drop)
 
 
-@dataclass(frozen=True)
-class WhatIf:
-    """The forecast if moves were made, the trajectory then and without them, and the state it starts from."""
-
-    forecast: Forecast
-    path: Path
-    without: Path
-    state: BankState
-
-
 class Outlook:
     """The estimate and the forecast of one roast, at any moment since its charge."""
 
@@ -80,9 +70,6 @@ class Outlook:
         self.seen: Roast | None = None
         """The roast that the cached states were computed from, where the caller wants it remembered."""
         self._states: list[BankState] = []
-        self._without: tuple[Roast, BankState, Path] | None = None
-        self._ifs: dict[tuple[tuple[tuple[float, Control, float], ...], bool], WhatIf] = {}
-        """Answers cached for the moment of ``_without``: advice and sensitivity begin with the same question."""
         self._asked: tuple[BankState, float | None] | None = None
         self._gas: tuple[float, Roast, GasAnswer] | None = None
 
@@ -172,23 +159,13 @@ class Outlook:
 
     def what_if(
         self, t: float, roast: Roast, moves: Sequence[tuple[float, Control, float]], *, crack_only: bool = False
-    ) -> WhatIf:
+    ) -> Forecast:
         """The forecast at ``t`` (s) if moves (roast time, control, setting in core units) were made from then on.
 
         Nothing of it stays: the roast and the cached states are as before.
         """
-        if self._without is None or self._without[0] is not roast or self._without[1].t != t:
-            plain = self.plan.schedule(roast, t)
-            state = self.state(t, roast, plain)
-            self._without = (roast, state, look_ahead(self.model, state, plain).path)
-            self._ifs.clear()
-        _, state, without = self._without
-        asked = (tuple(moves), crack_only)
-        if asked not in self._ifs:
-            schedule = self.plan.schedule(roast, t, moves)
-            forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge,
-                               crack_only=crack_only)  # fmt: skip
-            if odd(self.profile, roast, state, forecast):
-                forecast = widened(forecast, ODD_WIDER, self.profile)
-            self._ifs[asked] = WhatIf(forecast, forecast.path or without, without, state)
-        return self._ifs[asked]
+        state = self.state(t, roast, self.plan.schedule(roast, t))
+        schedule = self.plan.schedule(roast, t, moves)
+        forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge, crack_only=crack_only)
+        strange = odd(self.profile, roast, state, forecast)
+        return widened(forecast, ODD_WIDER, self.profile) if strange else forecast

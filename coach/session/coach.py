@@ -30,7 +30,7 @@ from coach.cues.watch import WatchState, announce, judge
 from coach.forecast.forecast_values import EVERY, Estimate, Forecast
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_profile
-from coach.forecast.predictor import Outlook, WhatIf
+from coach.forecast.predictor import Outlook
 from coach.forecast.turned_readings import Face, Turn, renewed
 from coach.roast.entries import Entry, Event, Header, Reading
 from coach.roast.profile import Profile
@@ -393,7 +393,7 @@ class Coach:
             tapped_onset=onset,
         )  # fmt: skip
 
-    def what_if(self, moves: Sequence[tuple[float, Control, float]]) -> WhatIf | None:
+    def what_if(self, moves: Sequence[tuple[float, Control, float]]) -> Forecast | None:
         """The forecast if moves (roast time s, control, setting in core units) were made; changes nothing."""
         t = self.situation.t
         if t is None or t < 0 or not self.roast.readings or self.roast.phase == "cooling":

@@ -142,7 +142,7 @@ def _judged(outlook: Outlook, g: GivenAdvice, then: Roast, roast: Roast, followi
     if how == "followed" and all(m.t > end for m in later):
         return replace(told, came=came, held_to=g.stated, as_said=True)
     made = tuple((m.t, m.control, m.value) for m in roast.moves if g.t < m.t <= end)
-    forecast = outlook.what_if(g.t, then, made, crack_only=g.about == "crack").forecast
+    forecast = outlook.what_if(g.t, then, made, crack_only=g.about == "crack")
     aim = aim_of(outlook.profile, then, forecast, g.t)
     if aim is None or aim.what != g.about:
         return replace(told, came=came)

@@ -299,29 +299,10 @@ def test_what_if_leaves_no_trace() -> None:
     before = (coach.situation, coach.roast, coach.entries, coach.cues)
     found = coach.what_if(((340.0, "gas", 0.5),))
     assert found is not None
-    assert found.forecast.first_crack is not None
+    assert found.first_crack is not None
     assert coach.situation.forecast.first_crack is not None
-    assert found.forecast.first_crack.time.median > coach.situation.forecast.first_crack.time.median + 5
+    assert found.first_crack.time.median > coach.situation.forecast.first_crack.time.median + 5
     assert before == (coach.situation, coach.roast, coach.entries, coach.cues)
-
-
-def test_what_is_asked_of_another_roast_at_the_same_moment_starts_anew() -> None:
-    """Of the same roast it doesn't: advice and sensitivity begin with one question."""
-    coach, moves = roasted(330.0), ((340.0, "gas", 0.8),)
-    other = replace(coach.roast, readings=tuple(replace(r, celsius=r.celsius + 3.0) for r in coach.roast.readings))
-
-    def asked(outlook: Outlook, roast: Roast) -> float:
-        found = outlook.what_if(330.0, roast, moves)  # type: ignore[arg-type]
-        assert outlook.what_if(330.0, roast, moves) is found  # type: ignore[arg-type]
-        assert found.forecast.first_crack is not None
-        return found.forecast.first_crack.time.median
-
-    one = Outlook(profile(), coach.knowledge, 1.0)
-    before = asked(one, coach.roast)
-    one.keep(0)
-    after = asked(one, other)
-    assert after == asked(Outlook(profile(), coach.knowledge, 1.0), other)
-    assert after < before - 2.0, "hotter"
 
 
 @pytest.mark.parametrize(

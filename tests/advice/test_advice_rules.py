@@ -46,8 +46,8 @@ def test_a_what_if_on_an_odd_day_is_as_wide_as_the_forecast_beside_it() -> None:
     odd_roast = replace(coach.roast, header=coach.roast.header.model_copy(update={"batch_kg": 2.0}))
     odd = Outlook(profile(), coach.knowledge, 1.0)
     moves = ((340.0, "gas", 0.8),)
-    a = usual.what_if(330.0, coach.roast, moves).forecast.first_crack  # type: ignore[arg-type]
-    b = odd.what_if(330.0, odd_roast, moves).forecast.first_crack  # type: ignore[arg-type]
+    a = usual.what_if(330.0, coach.roast, moves).first_crack  # type: ignore[arg-type]
+    b = odd.what_if(330.0, odd_roast, moves).first_crack  # type: ignore[arg-type]
     assert a is not None
     assert b is not None
     assert b.time.spread == pytest.approx(module.ODD_WIDER * a.time.spread, rel=0.05)

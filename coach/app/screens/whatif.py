@@ -48,8 +48,7 @@ def asked(line: str, coach: Coach) -> Asked | None:
 def forecast_if(coach: Coach, setting: Asked) -> Forecast | None:
     """The forecast if the setting were made now; None where there is none."""
     t = coach.situation.t
-    found = None if t is None else coach.what_if([(t, setting.control, setting.value)])
-    return None if found is None else found.forecast
+    return None if t is None else coach.what_if([(t, setting.control, setting.value)])
 
 
 def compared(coach: Coach, setting: Asked, then: Forecast | None) -> str:
