@@ -4,26 +4,23 @@
 these cues were heard and these forecasts issued, and by that program.  Outcomes are not in it: they are judged from
 the journal each time, so that a mark corrected later, or the person's own word, counts.  The forecasts hold as long as
 the journal holds the same readings, moves and marks.  A replay gives what is not recorded.
-
-Earlier versions kept ``NAME.cues.json`` and ``NAME.said.json``: they are read where there is no record.
 """
 
 from __future__ import annotations
 
-import json
-from dataclasses import fields, replace
+from dataclasses import replace
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coach.cues.episodes import Episode
 from coach.cues.table import CUES
 from coach.session.issued_forecasts import IssuedForecast
 from coach.session.journal import Journal
 from coach.session.profile_files import save_text
-from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
+from coach.verification.aggregate import ScoredForecast
 from coach.verification.hindcast import cases
 from coach.verification.provenance import program
 
@@ -49,16 +46,6 @@ class RoastRecord(BaseModel):
     rows: Annotated[tuple[ScoredForecast, ...], Field(max_length=200)] = ()
     episodes: Annotated[tuple[Episode, ...], Field(max_length=5000)] | None = None
 
-    @field_validator("rows", mode="before")
-    @classmethod
-    def _by_name(cls, rows: Any) -> Any:
-        """An earlier version wrote a forecast's numbers without their names."""
-        names = [f.name for f in fields(IssuedQuantiles)]
-        for row in rows if isinstance(rows, list) else ():
-            if isinstance(row, dict) and isinstance(row.get("said"), list):
-                row["said"] = dict(zip(names, row["said"], strict=True))
-        return rows
-
     @property
     def heard(self) -> tuple[Episode, ...] | None:
         """The episodes of cues that the table has: a file may be older than the table, or not ours."""
@@ -73,26 +60,14 @@ def record_path(journal: Path) -> Path:
 def load_record(journal: Path) -> RoastRecord | None:
     """Read the record of a journal's roast; None where there is none or it can't be read: the journal has all that
     matters."""
-    found: dict[str, Any] = {}
+    path = record_path(journal)
     try:
-        if record_path(journal).exists():
-            found = _read(record_path(journal))
-        else:
-            earlier = [journal.with_suffix(s) for s in (".cues.json", ".said.json")]
-            for file in [f for f in earlier if f.exists()]:
-                found |= {k: v for k, v in _read(file).items() if k not in ("kind", "version")} | {"kind": "record"}
-        return RoastRecord.model_validate(found) if found.get("kind") == "record" else None
-    except (OSError, ValueError, ValidationError):
-        return None
-
-
-def _read(path: Path) -> dict[str, Any]:
-    if path.stat().st_size > MOST_BYTES:
-        raise ValueError("larger than 4 MB")
-    found = json.loads(path.read_bytes())
-    if not isinstance(found, dict):
-        raise ValueError("no table")
-    return found
+        if path.stat().st_size <= MOST_BYTES:
+            found = RoastRecord.model_validate_json(path.read_bytes())
+            return found if "kind" in found.model_fields_set else None
+    except (OSError, ValidationError):
+        pass
+    return None
 
 
 def save_record(journal: Path, record: RoastRecord) -> None:

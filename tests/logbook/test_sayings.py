@@ -22,10 +22,9 @@ from coach.roast.entries import Correction, Reading, Result
 from coach.roast.profile import Profile
 from coach.session.issued_forecasts import LEVELS, IssuedForecasts
 from coach.session.journal import Journal, read_journal
-from coach.verification.aggregate import IssuedQuantiles, ScoredForecast
 from coach.verification.hindcast import cases
 from coach.verification.provenance import program
-from coach.verification.roast_record import RoastRecord, issued, load_record, record_path, save_record
+from coach.verification.roast_record import RoastRecord, issued, load_record, record_path
 from coach.verification.scores import crps
 from tests.cues.test_ledger import PROFILE, shifted
 
@@ -183,34 +182,6 @@ def test_a_file_that_is_none_is_passed_over(tmp_path: Path, live: LiveRoast) -> 
         record_path(path).write_text(text)
         assert load_record(path) is None
     record_path(path).write_text(record_path(live.path).read_text().replace('"q10":', '"q10":1e999,"x":', 1))
-    assert load_record(path) is None
-
-
-def test_the_two_files_of_an_earlier_version_are_read_where_there_is_no_record(tmp_path: Path) -> None:
-    path = tmp_path / "r.jsonl"
-    cue = '{"cue": "too hot", "family": "alarm", "priority": "low", "text": "hot", "since": 300, "until": 310}'
-    path.with_suffix(".cues.json").write_text(
-        f'{{"kind": "cues", "version": 1, "source": "live", "episodes": [{cue}]}}'
-    )
-    alone = load_record(path)
-    assert alone is not None
-    assert ([e.since for e in alone.heard or ()], alone.rows) == ([300.0], ())
-    row = '{"what": "first crack", "lead": 90, "said": [480, 484, 487, 490, 494, 3.0], "happened": 490, "others": {}}'
-    path.with_suffix(".said.json").write_text(
-        f'{{"kind": "said", "version": 1, "program": "p", "learnt": 4, "basis": "b", "rows": [{row}]}}'
-    )
-    both = load_record(path)
-    assert both is not None
-    assert (both.heard, both.program, both.learnt, both.basis) == (alone.heard, "p", 4, "b")
-    assert both.rows == (ScoredForecast("first crack", 90, IssuedQuantiles(480, 484, 487, 490, 494, 3.0), 490.0, {}),)
-    path.with_suffix(".cues.json").unlink()
-    said = load_record(path)
-    assert said is not None
-    assert said.heard is None, "which cues stood is not known"
-    save_record(path, RoastRecord())
-    assert load_record(path) == RoastRecord(), "a record goes before them"
-    record_path(path).unlink()
-    path.with_suffix(".said.json").write_text("torn")
     assert load_record(path) is None
 
 
