@@ -22,20 +22,17 @@ forecasts no better (tests/bench/README.md).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from coach.forecast.sobol import SOBOL
-
 Array = NDArray[np.float64]
 
-NAMES: Final = ("k_early", "tau_1", "tau_2", "w", "q_d", "tau_d", "sigma", "q_e", "k_late")
 CENTRE: Final = np.array([1 / 300.0, 12.0, 350.0, 0.55, 7e-4, 70.0, 0.25, 0.016, 0.002])
-"""Prior medians: 1/s, s, s, -, K/s per sqrt(s), s, K, K per sqrt(s), 1/s.  From simulated workshops: DEVELOPERS.md."""
+"""Prior medians of k_early (1/s), tau_1, tau_2 (s), w, q_d (K/s per sqrt(s)), tau_d (s), sigma (K), q_e (K per sqrt(s))
+and k_late (1/s), from simulated workshops."""
 SPREAD: Final = np.array([0.6, 0.5, 0.5, 0.5, 0.7, 0.6, 0.35, 0.5, 0.7])
 """Prior standard deviations of the logarithm (of the logit for w)."""
 K_LOWEST: Final = -0.001
@@ -49,6 +46,27 @@ E0_SD: Final = 10.0
 """Standard deviation of the deviation at charge, K."""
 D0_SD: Final = 0.02
 """Standard deviation of the disturbance at charge, K/s."""
+SOBOL: Final = np.array((
+    (698390514, 984954286, 107864316, 1001083068, 764329462, 220784124, 884072870, 824416312, 787534364),
+    (453943160, 378745007, 551136907, 171734334, 102633048, 832715886, 368512137, 416658755, 463204050),
+    (216462410, 706840894, 409771650, 770155420, 372372913, 764068908, 588580413, 44409668, 82442878),
+    (1044970688, 101157951, 1054396661, 477136414, 1033979423, 285220286, 39054098, 726896191, 830654128),
+    (927025242, 593802151, 707460882, 396361533, 888859010, 118852948, 722915665, 257108497, 172101209),
+    (99565776, 256030374, 211726693, 638114495, 527063596, 1000297670, 173030526, 648349546, 1059664535),
+    (302459874, 871370551, 875266412, 30608413, 256221637, 666348676, 1018312394, 1020596589, 542844475),
+    (547955560, 534121014, 312463131, 809773471, 617943659, 457012502, 502586341, 354630678, 355474165),
+    (660584405, 762161203, 819434965, 553661051, 27928546, 376645305, 781685708, 145797987, 247161083),
+    (368164703, 21736754, 375643042, 278337529, 708482124, 721026859, 265387747, 558276120, 1003510837),
+    (35247213, 1039733923, 785836971, 927777115, 974483365, 919668585, 959673431, 993429535, 614615193),
+    (817356007, 299831714, 140682716, 115074265, 293985291, 173793019, 410360184, 314615140, 298415191),
+    (968779901, 884747834, 479234619, 221552122, 417231766, 474893841, 825271099, 918552906, 705281214),
+    (185622775, 412756795, 975488076, 1017362552, 860799032, 549754755, 276188692, 523643953, 526549104),
+    (486017989, 606638762, 43119685, 460877530, 593574865, 1022128065, 647251104, 88488502, 1086684),
+    (777388879, 135174059, 606452274, 720325464, 150046847, 6731347, 131246479, 749737805, 897296402),
+)) / 2**30  # fmt: skip
+"""Evenly spread points in nine dimensions, 0..1: the first 16 of a scrambled Sobol sequence.  Stored, since the library
+that makes them takes 20 MB and a quarter of a second to load, and its scrambling may change from version to version:
+``scipy.stats.qmc.Sobol(9, scramble=True, rng=numpy.random.default_rng(7)).random(16)``."""
 
 
 def from_unit(z: Array) -> Array:
@@ -85,20 +103,7 @@ class Bank:
         return replace(self, z=self.z[keep], weights=weights)
 
 
-@cache
-def normal_points(count: int) -> Array:
-    """Evenly spread standard-normal points (count, 9): a Sobol sequence through the normal quantiles.
-
-    ValueError for more points than are stored.
-    """
-    if count > len(SOBOL):
-        raise ValueError(f"{count} points are asked for, {len(SOBOL)} are stored")
-    points = np.array(SOBOL[:count]) / 2**30
-    return np.asarray(ndtri(np.clip(points, 1e-4, 1 - 1e-4)))
-
-
 def prior_bank(count: int = 16) -> Bank:
-    """The prior bank, without evidence.  One member lies at the centre of the prior."""
-    z = normal_points(count) * 0.9
-    z = np.vstack([np.zeros(z.shape[1]), z[: count - 1]])
+    """The prior bank, without evidence: one member at the centre of the prior, the others at points of ``SOBOL``."""
+    z = np.vstack([np.zeros(SOBOL.shape[1]), 0.9 * ndtri(SOBOL[: count - 1])])
     return Bank(z, np.full(len(z), 1.0 / len(z)))

@@ -15,9 +15,8 @@ from coach.forecast.forecast_values import Estimate, EventForecast, Forecast
 from coach.forecast.gas_answer import GasAnswer, evidence
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.projection import project
-from coach.forecast.reading_requests import gas_moved, next_reading, odd
+from coach.forecast.reading_requests import gas_moved, next_reading, odd, stuck
 from coach.forecast.stall_and_race import BACK, MOST, chances
-from coach.forecast.stuck_probe import still
 from coach.roast.entries import Event
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast, until
@@ -103,13 +102,13 @@ class Outlook:
             forecast = project(self.model, state, schedule, self.profile, roast, self.knowledge)
             forecast = self._risky(forecast, end, roast, schedule)
             strange = odd(self.profile, roast, state, forecast)
-            stuck = still(self.profile, roast, end)
-            if stuck is not None:
-                strange = (*strange, stuck.words(self.profile))
-            if stuck is not None and "first crack" not in roast.marks:
-                forecast = Forecast(reasons=(stuck.words(self.profile),))
+            still = stuck(self.profile, roast, end)
+            if still:
+                strange = (*strange, still)
+            if still and "first crack" not in roast.marks:
+                forecast = Forecast(reasons=(still,))
             elif strange:
-                forecast = widened(forecast, STUCK_WIDER if stuck is not None else ODD_WIDER, self.profile)
+                forecast = widened(forecast, STUCK_WIDER if still else ODD_WIDER, self.profile)
             forecast = replace(
                 forecast,
                 odd=strange,

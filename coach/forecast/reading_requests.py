@@ -1,8 +1,9 @@
-"""Requests to the person: the next reading where it matters, and what about today is odd.  Pure."""
+"""Requests to the person: the next reading where it matters, and what about today is odd or stuck.  Pure."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import takewhile
 from typing import Final
 
 import numpy as np
@@ -11,8 +12,8 @@ from coach.forecast.control_inputs import Schedule
 from coach.forecast.estimator import BankState, Model, Response, advance
 from coach.forecast.forecast_values import Forecast
 from coach.roast.profile import Profile
-from coach.roast.roast import Roast
-from coach.roast.units import apart
+from coach.roast.roast import Roast, until
+from coach.roast.units import apart, clock, from_celsius, number
 
 MOVES: Final = 10.0
 """Shift of the crack's median, s: a reading matters when it may well (one in five) move it by more than this."""
@@ -124,6 +125,30 @@ def odd(profile: Profile, roast: Roast, state: BankState, forecast: Forecast) ->
         if state.count >= 6 and state.score > WILD:
             out.append("readings scatter")
     return tuple(out)
+
+
+STILL: Final = 4.0
+"""Least move of the reference while three readings or more were the same that makes a still probe, K."""
+STILL_BY_TWO: Final = 8.0
+"""The same for two readings, K: one of them may be a slip."""
+UNTIL_TURN: Final = 30.0
+"""Time after the reference's turning point until which a probe may well be still, s."""
+
+
+def stuck(profile: Profile, roast: Roast, t: float) -> str:
+    """The still probe in words, where the last readings up to ``t`` (s) were all the same while the reference moved; ''
+    elsewhere.  It is stuck, or the roast has stalled: either way a forecast from its readings is not to be trusted."""
+    readings = roast.readings[: until(roast.readings, t)]
+    turned = profile.curve.turning_point[0] + UNTIL_TURN
+    same = list(takewhile(lambda r: r.celsius == readings[-1].celsius and r.t >= turned, reversed(readings)))
+    if len(same) < 2:
+        return ""
+    since, unit = same[-1].t, profile.unit
+    moved = abs(profile.curve.value(readings[-1].t) - profile.curve.value(since))
+    if moved < (STILL if len(same) > 2 else STILL_BY_TWO):
+        return ""
+    shown = f"{number(from_celsius(readings[-1].celsius, unit), 0)} °{unit}"
+    return f"the probe shows {shown} since {clock(since)}: stuck, or the roast stands still"
 
 
 def gas_moved(state: BankState, schedule: Schedule) -> float | None:

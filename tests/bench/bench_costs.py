@@ -39,7 +39,6 @@ FEATURES = (
             "forecast/kalman.py",
             "forecast/control_inputs.py",
             "forecast/plan_adherence.py",
-            "forecast/sobol.py",
         ),
         ("forecast/test_filter*",),
         ("predictor.py:state",),
@@ -85,7 +84,6 @@ FEATURES = (
         "readings: turned, doubted, requested",
         (
             "forecast/turned_readings.py",
-            "forecast/stuck_probe.py",
             "forecast/reading_requests.py",
             "forecast/unlogged_moves.py",
         ),

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import chi2, norm, qmc
 
-from coach.forecast.bank import normal_points
+from coach.forecast.bank import SOBOL, prior_bank
 from coach.forecast.event_threshold import NODES, Threshold
-from coach.forecast.sobol import SOBOL
 
 
 def test_the_stored_points_are_those_of_the_library() -> None:
@@ -16,25 +15,18 @@ def test_the_stored_points_are_those_of_the_library() -> None:
         made = qmc.Sobol(9, scramble=True, rng=np.random.default_rng(7)).random(16)
     except TypeError:
         pytest.skip("this version of scipy names the generator otherwise")
-    assert np.array_equal(np.array(SOBOL) / 2**30, made)
+    assert np.array_equal(SOBOL, made)
 
 
 def test_they_are_spread_evenly() -> None:
-    points = np.array(SOBOL) / 2**30
     for count in (4, 16):  # a Sobol sequence: one point in each of the first 2^k intervals of every axis
-        cells = np.floor(points[:count] * count).astype(int)
+        cells = np.floor(SOBOL[:count] * count).astype(int)
         assert all(len(set(column)) == count for column in cells.T)
 
 
-@pytest.mark.parametrize("count", [1, 4, 16])
-def test_normal_points_go_through_the_quantiles(count: int) -> None:
-    points = np.array(SOBOL)[:count] / 2**30
-    assert np.allclose(normal_points(count), norm.ppf(np.clip(points, 1e-4, 1 - 1e-4)), rtol=0, atol=1e-12)
-
-
-def test_there_are_no_more_than_are_stored() -> None:
-    with pytest.raises(ValueError):
-        normal_points(17)
+def test_the_bank_goes_through_the_quantiles() -> None:
+    assert np.allclose(prior_bank().z[1:], 0.9 * norm.ppf(SOBOL[:15]), rtol=0, atol=1e-12)
+    assert not prior_bank().z[0].any()
 
 
 def test_the_mixture_for_a_student_t_is_by_quantiles_of_chi_square() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook
-from coach.forecast.stuck_probe import still
+from coach.forecast.reading_requests import stuck
 from coach.roast.entries import Header
 from coach.roast.roast import Probe, Roast
 from coach.session.profile_files import load_profile
@@ -32,7 +32,7 @@ def stuck_from(t: float, *after: float) -> list[tuple[float, float]]:
 
 def test_readings_on_plan_do_not_stand_still() -> None:
     sound = roast(*plan(*range(20, 600, 10)))
-    assert [t for t in range(20, 600, 10) if still(PROFILE, sound, float(t))] == []
+    assert [t for t in range(20, 600, 10) if stuck(PROFILE, sound, float(t))] == []
 
 
 @pytest.mark.parametrize(
@@ -40,23 +40,20 @@ def test_readings_on_plan_do_not_stand_still() -> None:
 )
 def test_it_stands_still_once_the_reference_has_moved_far_enough(after: tuple[float, ...], said: bool) -> None:
     """At 5:00 the plan rises about 16 K a minute: 8 K for two readings alike, 4 K for three."""
-    found = still(PROFILE, roast(*stuck_from(300.0, *after)), 400.0)
-    assert (found is not None) is said
-    if found is not None:
-        assert found.since == 300.0
-        assert found.moved == pytest.approx(PROFILE.curve.value(300.0 + after[-1]) - PROFILE.curve.value(300.0))
-        assert "since 5:00: stuck, or the roast stands still" in found.words(PROFILE)
+    found = stuck(PROFILE, roast(*stuck_from(300.0, *after)), 400.0)
+    assert ("since 5:00: stuck, or the roast stands still" in found) is said
+    assert bool(found) is said
 
 
 def test_one_that_moves_again_is_no_longer_stuck() -> None:
     readings = [*stuck_from(300.0, 20.0, 40.0), (360.0, 180.0)]
-    assert still(PROFILE, roast(*readings), 350.0) is not None
-    assert still(PROFILE, roast(*readings), 360.0) is None
+    assert stuck(PROFILE, roast(*readings), 350.0)
+    assert stuck(PROFILE, roast(*readings), 360.0) == ""
 
 
 def test_about_the_turning_point_a_probe_does_stand_still() -> None:
     turn = PROFILE.curve.turning_point[0]
-    assert still(PROFILE, roast((turn - 20, 90.0), (turn, 90.0), (turn + 25, 90.0)), turn + 25) is None
+    assert stuck(PROFILE, roast((turn - 20, 90.0), (turn, 90.0), (turn + 25, 90.0)), turn + 25) == ""
 
 
 def test_before_crack_the_forecast_is_withheld_and_after_it_widened() -> None:
