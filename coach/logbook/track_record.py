@@ -15,8 +15,7 @@ from coach.roast.profile import Profile
 from coach.session.journal import Journal, read_journal
 from coach.verification.advice_outcomes import AdviceOutcome
 from coach.verification.advice_reliability import Trust, counted, trust
-from coach.verification.cue_outcomes import OutcomeLine, judged, missed_window
-from coach.verification.cue_precision import demotions
+from coach.verification.cue_outcomes import OutcomeLine, demotions, judged, missed_window
 
 MOST: Final = 40
 """Number of newest roasts that are read for their cues."""

@@ -19,6 +19,7 @@ from coach.forecast.predictor import Outlook
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast, Turned
+from coach.roast.units import TemperatureUnit, clock, from_celsius, number
 from coach.session.coach import Coach
 
 How = Literal["followed", "partly", "beyond", "otherwise", "not followed", "replaced"]
@@ -193,3 +194,46 @@ def _at_drop(roast: Roast) -> float | None:
         return last[-1].celsius
     slope = (last[1].celsius - last[0].celsius) / (last[1].t - last[0].t)
     return last[-1].celsius + slope * (drop - last[-1].t)
+
+
+# -- in words ---------------------------------------------------------------------------------------------------------
+
+HOW: Final[dict[How, str]] = {
+    "followed": "followed",
+    "partly": "followed in part",
+    "beyond": "more than advised",
+    "otherwise": "moved the other way",
+    "not followed": "not followed",
+    "replaced": "changed before it was due",
+}
+
+
+def line(told: AdviceOutcome, unit: TemperatureUnit) -> str:
+    """One line: '3:20 gas to 1.3: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
+    g = told.given
+    out = (
+        f"{clock(g.t)} {g.control} to {number(g.shown, 2)}: {g.about} {_value(told, g.without[1], unit)} to "
+        f"{_interval(told, g.stated, unit)}; {HOW[told.how]}"
+    )
+    if told.how in ("partly", "beyond") and told.share is not None:
+        out += f" ({100 * told.share:.0f} %)"
+    if told.delay is not None:
+        out += f" after {told.delay:.0f} s"
+    if told.how in ("not followed", "replaced") or told.came is None:
+        return out
+    out += f"; came {_value(told, told.came, unit)}"
+    if told.held_to is None or told.inside is None:
+        return out
+    out += ": inside" if told.inside else ": OUTSIDE"
+    if not told.as_said:
+        out += f" the forecast for the moves that were made ({_interval(told, told.held_to, unit)})"
+    return out
+
+
+def _value(told: AdviceOutcome, x: float, unit: TemperatureUnit) -> str:
+    """The quantity that a move was about: a time of the crack (m:ss), or a temperature at drop (in ``unit``)."""
+    return clock(x) if told.given.about == "crack" else f"{number(from_celsius(x, unit), 0)} °{unit}"
+
+
+def _interval(told: AdviceOutcome, i: Interval, unit: TemperatureUnit) -> str:
+    return f"{_value(told, i[1], unit)} ({_value(told, i[0], unit)}-{_value(told, i[2], unit)})"

@@ -15,8 +15,7 @@ from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.coach import Coach
 from coach.session.journal import Journal, read_journal
 from coach.session.profile_files import load_profile
-from coach.verification.cue_outcomes import JUDGES, Outcome, OutcomeLine, judged, missed_window
-from coach.verification.cue_precision import ENOUGH, demotions, sums
+from coach.verification.cue_outcomes import ENOUGH, JUDGES, Outcome, OutcomeLine, demotions, judged, missed_window, sums
 from coach.verification.replay import Walk, walk
 from coach.verification.roast_record import RoastRecord, load_record, record_path, save_record
 

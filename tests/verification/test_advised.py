@@ -22,8 +22,7 @@ from coach.roast.roast import Numbered, Roast, Turned, effective, fold
 from coach.session.coach import Coach
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
-from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen, GivenAdvice, followed
-from coach.verification.advice_outcomes_text import line
+from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen, GivenAdvice, followed, line
 from coach.verification.advice_reliability import FEWEST, WINDOW, Trust, chance, counted, trust
 from coach.verification.replay import walk
 

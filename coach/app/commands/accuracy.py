@@ -91,7 +91,7 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
 def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print how often each cue came and was right."""
     from coach.logbook.track_record import pages
-    from coach.verification.cue_precision import sums
+    from coach.verification.cue_outcomes import sums
 
     found = pages(folder, profile, most=args.last, progress=progress())
     totals = sums(p.lines for p in found)
@@ -170,7 +170,7 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
 def advice(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
     from coach.logbook.track_record import advice_of_roasts
-    from coach.verification.advice_outcomes_text import line
+    from coach.verification.advice_outcomes import line
     from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
 
     found = advice_of_roasts(folder, profile, most=max(args.last, WINDOW), progress=progress())

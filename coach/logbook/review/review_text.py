@@ -14,7 +14,7 @@ from coach.logbook.review.review_plots import SIGNS, bar, plots
 from coach.logbook.text.html import Table
 from coach.logbook.text.text_table import cut, noted, signed, signed_clock, table, time_text
 from coach.roast.units import TemperatureUnit, clock, from_kelvins
-from coach.verification.advice_outcomes_text import line as advised
+from coach.verification.advice_outcomes import line as advised
 
 BESIDE = 140
 """Width from which on the pictures are beside the words, cells."""
