@@ -20,7 +20,7 @@ before (`--recompute`: all of them). A roast read back from its journal records 
 of all rooms but the edges, so a change of screen or command leaves cached results valid. 20 s after the drop
 `Desk.ended` computes the knowledge for the next roast in a daemon thread. `verification/reference_forecasts` holds
 the forecasts that a person could make without the coach, `logbook/learning/learnt_text` the evidence in words;
-`learn=no` in a result leaves a roast out. `earlier_roasts.learnt` is the one way from earlier roasts to knowledge,
+`learn=no` in a result leaves a roast out. `lessons.learnt` is the one way from earlier roasts to knowledge,
 for the roast, the report and the hand-over; `hindcast.renewed` keeps hindcasts on the seconds of the session.
 
 Sheets come in through `sheets/sheet_file` (bytes), `sheets/read_sheet` (cells, and columns to a roast),

@@ -64,7 +64,6 @@ FEATURES = (
             "forecast/knowledge.py",
             "forecast/reference_correction.py",
             "logbook/learning/*",
-            "logbook/earlier_roasts.py",
         ),
         (
             "logbook/test_learnt*",
@@ -140,7 +139,7 @@ FEATURES = (
         ),
         ("verification/test_trust*", "verification/test_scores*"),
     ),
-    Feature("record of cues", ("verification/cue_*.py", "logbook/track_record.py"), ("cues/test_ledger*",)),
+    Feature("record of cues", ("verification/cue_*.py", "logbook/learning/replays.py"), ("cues/test_ledger*",)),
     Feature("record of advice", ("verification/advice_*.py",), ("verification/test_advised*",)),
     Feature("brief, handover, plan of the day", ("logbook/brief/*",), ("logbook/test_brief*", "logbook/test_batch*")),
     Feature("review", ("logbook/review/*",), ("logbook/test_review*",)),

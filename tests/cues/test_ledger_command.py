@@ -10,7 +10,7 @@ import pytest
 
 from coach.app.cli import main
 from coach.cues.episodes import Episode
-from coach.logbook.track_record import pages, silenced
+from coach.logbook.learning.replays import pages, silenced
 from coach.roast.entries import Header
 from coach.session.journal import line_of, read_journal
 from coach.verification.replay import walk

@@ -9,8 +9,8 @@ import pytest
 from helpers import EXAMPLE, ROOT, example
 
 from coach.forecast.knowledge import Knowledge
-from coach.logbook import track_record
-from coach.logbook.track_record import advice_of_roasts, advice_state
+from coach.logbook.learning import replays
+from coach.logbook.learning.replays import advice_of_roasts, advice_state
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.session.journal import line_of
@@ -69,7 +69,7 @@ def test_what_did_not_hold_is_withheld_and_an_empty_logbook_withholds_nothing(
     inside = AdviceOutcome(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0)
     outside = replace(inside, came=600.0)
     rows = [(None, (inside if i < 3 else outside,)) for i in range(10)]
-    monkeypatch.setattr(track_record, "advice_of_roasts", lambda *_, **__: rows)
+    monkeypatch.setattr(replays, "advice_of_roasts", lambda *_, **__: rows)
     assert advice_state(tmp_path, profile).text == "advice withheld: 3 of your last 10 moves fell in the range given"
     monkeypatch.undo()
     assert advice_state(tmp_path / "nowhere", profile).text == ""

@@ -21,8 +21,8 @@ from coach.logbook.brief.brief_page import brief_page, text
 from coach.logbook.brief.gathered import running_state
 from coach.logbook.brief.handover import HandoverState
 from coach.logbook.brief.read_back import drop_rule
-from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.index.summary import summarise
+from coach.logbook.learning.lessons import learn_from
 from coach.logbook.profiles.versions import merge
 from coach.logbook.review.review import degrees
 from coach.roast.entries import Note

@@ -18,9 +18,9 @@ from coach.forecast.event_threshold import Threshold
 from coach.forecast.gas_answer import GasAnswer, per_unit
 from coach.forecast.knowledge import DropHabit
 from coach.forecast.learning import Lesson, from_profile, from_roasts, lesson
-from coach.logbook.earlier_roasts import learn_from
 from coach.logbook.index.results import parse_results
 from coach.logbook.learning.learnt_text import half_width, taught_by, text
+from coach.logbook.learning.lessons import learn_from
 from coach.logbook.learning.reviewed import gather
 from coach.logbook.review.review_text import page as review_page
 from coach.roast.entries import Result

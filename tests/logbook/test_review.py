@@ -15,7 +15,7 @@ from markupsafe import escape
 
 from coach.app.cli import main
 from coach.forecast.learning import from_profile
-from coach.logbook.earlier_roasts import learn_from
+from coach.logbook.learning.lessons import learn_from
 from coach.logbook.learning.reviewed import gather, profile_of
 from coach.logbook.profiles.proposal import SHARE, crack_shift, delay_shift, proposal
 from coach.logbook.review.align import mean_events, warp

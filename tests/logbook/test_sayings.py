@@ -48,7 +48,9 @@ def roasted(folder: Path, shift: float = -20.0, hour: int = 8, run: str = "live"
 def past_forecasts(
     store: ResultCache, profile: Profile, roasts: list[Journal], said: dict[int, RoastRecord] | None = None,
 ) -> PastForecasts:  # fmt: skip
-    return made_of(Replays(store, profile, roasts, said), range(len(roasts)))
+    found = Replays(store, profile, roasts)
+    found.records = said or {}
+    return made_of(found, range(len(roasts)))
 
 
 @pytest.fixture(scope="module")

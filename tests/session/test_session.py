@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from coach.forecast.knowledge import Knowledge
-from coach.logbook.earlier_roasts import learn_from
+from coach.logbook.learning.lessons import learn_from
 from coach.roast.entries import Header, Mark, Move, Pop, Reading, Reply
 from coach.roast.errors import EntryError
 from coach.roast.profile import Profile

@@ -90,7 +90,7 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
 
 def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print how often each cue came and was right."""
-    from coach.logbook.track_record import pages
+    from coach.logbook.learning.replays import pages
     from coach.verification.cue_outcomes import sums
 
     found = pages(folder, profile, most=args.last, progress=progress())
@@ -117,7 +117,7 @@ def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
 def one_roast(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     """Print every cue of one roast, once the person's own word on one was added."""
     from coach.logbook.index.find import find_roast
-    from coach.logbook.track_record import page_of
+    from coach.logbook.learning.replays import page_of
 
     path = find_roast(args.roast, folder)
     if args.judge:
@@ -169,7 +169,7 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
 
 def advice(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
-    from coach.logbook.track_record import advice_of_roasts
+    from coach.logbook.learning.replays import advice_of_roasts
     from coach.verification.advice_outcomes import line
     from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
 

@@ -40,8 +40,8 @@ def add(p: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Replay; print one object (or a line) for each entry, or show it on the screen."""
     from coach.app.commands._plain_lines import PlainLines
-    from coach.logbook.earlier_roasts import learn_from
     from coach.logbook.index.find import find_roast
+    from coach.logbook.learning.lessons import learn_from
     from coach.logbook.learning.reviewed import profile_of
     from coach.roast.roast import Numbered
     from coach.session.coach import Coach

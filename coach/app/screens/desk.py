@@ -87,8 +87,8 @@ class Desk:
 
     def learn(self) -> str:
         """Learn from earlier roasts of this profile; return the error in it in words, '' if there was none."""
-        from coach.logbook.earlier_roasts import learn_from
-        from coach.logbook.track_record import silenced
+        from coach.logbook.learning.lessons import learn_from
+        from coach.logbook.learning.replays import silenced
 
         knowledge, trouble = None, ""
         if self.folder.is_dir():
@@ -102,7 +102,7 @@ class Desk:
     def advice_state(self) -> tuple[str, float]:
         """Find out the state of advice by the record, and return it: see ``Learnt``.  Up to two roasts are replayed for
         it, so it comes last."""
-        from coach.logbook.track_record import advice_state
+        from coach.logbook.learning.replays import advice_state
 
         if self.folder.is_dir():
             found = advice_state(self.folder, self.profile)
@@ -154,8 +154,8 @@ class Desk:
 
         profile, learnt = self.profile, self.learnt
         if offer.profile not in ("", profile.name):
-            from coach.logbook.earlier_roasts import learn_from
-            from coach.logbook.track_record import silenced
+            from coach.logbook.learning.lessons import learn_from
+            from coach.logbook.learning.replays import silenced
 
             profile = self._followed(offer)
             learnt = Learnt(learn_from(self.folder, profile, own=True), silenced(self.folder, profile))

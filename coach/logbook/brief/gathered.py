@@ -8,9 +8,8 @@ from typing import Final
 
 from coach.logbook.brief.brief import PastRoast
 from coach.logbook.brief.handover import HandoverState
-from coach.logbook.earlier_roasts import learnt
 from coach.logbook.index.summary import summarise
-from coach.logbook.learning.lessons import known_then
+from coach.logbook.learning.lessons import known_then, learnt
 from coach.roast.errors import EntryError, JournalError
 from coach.roast.profile import Profile
 from coach.roast.units import parse_clock

@@ -11,6 +11,7 @@ import contextlib
 import hashlib
 import json
 import sqlite3
+from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
@@ -41,7 +42,6 @@ class ResultCache:
     def __init__(self, file: Path | None) -> None:
         self._db: sqlite3.Connection | None = open_cache(file, _prepare)
         self._db.isolation_level = None  # each answer is there at once: for who asks meanwhile, or after a break
-        self._profiles: dict[int, tuple[Profile, str]] = {}
 
     @classmethod
     def of_this_machine(cls) -> ResultCache:
@@ -50,10 +50,7 @@ class ResultCache:
 
     def key(self, what: str, profile: Profile, *parts: str) -> str:
         """The key of a result that depends on a profile and on these digests, in this order."""
-        if id(profile) not in self._profiles:
-            digest = hashlib.sha256(profile.document.model_dump_json().encode()).hexdigest()
-            self._profiles[id(profile)] = (profile, digest)
-        inputs = [what, program(), self._profiles[id(profile)][1], *parts]
+        inputs = [what, program(), profile.document.model_dump_json(), *parts]
         return hashlib.sha256("\n".join(inputs).encode()).hexdigest()[:40]
 
     def load(self, key: str, kind: TypeAdapter[T]) -> T | None:
@@ -62,6 +59,14 @@ class ResultCache:
         with contextlib.suppress(ValidationError):
             return None if found is None else kind.validate_json(found)
         return None
+
+    def computed(self, key: str, kind: TypeAdapter[T], compute: Callable[[], T]) -> T:
+        """A result of this kind, computed where there is none."""
+        found = self.load(key, kind)
+        if found is None:
+            found = compute()
+            self.store(key, kind, found)
+        return found
 
     def store(self, key: str, kind: TypeAdapter[T], result: T) -> None:
         """Keep a result of this kind."""

@@ -1,4 +1,5 @@
-"""Evidence of finished roasts, and the check that learning from it pays; computed once and cached."""
+"""Evidence of finished roasts, the check that learning from it pays, and the knowledge that follows; computed once and
+cached on this machine.  Rehearsals are left out."""
 
 from __future__ import annotations
 
@@ -7,17 +8,20 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, lesson, usable
+from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, gas_evidence, lesson, usable
 from coach.logbook.learning.cache import ROWS, ResultCache, dump_lesson, load_lesson
+from coach.roast.errors import CoachError
 from coach.roast.remarks import left_out
 from coach.session.journal import Journal
 from coach.session.journal_folder import roasts
-from coach.verification.aggregate import ScoredForecast
+from coach.session.settings import load_settings
 from coach.verification.hindcast import learning_pays, plain
 
 if TYPE_CHECKING:
+    from coach.forecast.gas_answer import Evidence
     from coach.forecast.knowledge import Knowledge
     from coach.roast.profile import Profile, ProfileDocument
+    from coach.verification.aggregate import ScoredForecast
 
 
 def lesson_of(cache: ResultCache, profile: Profile, e: Journal) -> Lesson | None:
@@ -33,16 +37,6 @@ def lesson_of(cache: ResultCache, profile: Profile, e: Journal) -> Lesson | None
         return None
     cache.put(where, dump_lesson(found))
     return found
-
-
-def plain_of(cache: ResultCache, profile: Profile, e: Journal) -> tuple[ScoredForecast, ...]:
-    """Hindcasts of one roast's first crack without learning (``hindcast.plain``)."""
-    where = cache.key("plain", profile, e.digest)
-    kept = cache.load(where, ROWS)
-    if kept is None:
-        kept = tuple(plain(profile, e.header, e.entries))
-        cache.store(where, ROWS, kept)
-    return kept
 
 
 NOT_ITS_SOURCE: Final = "The roast that the profile comes from does not count."
@@ -85,10 +79,15 @@ def pays(cache: ResultCache, profile: Profile, found: Sequence[Journal], lessons
     if kept is not None:
         return kept == b"1"
     failed: dict[int, Exception] = {}
+
+    def unlearnt(i: int) -> Sequence[ScoredForecast]:
+        e = found[i]
+        key = cache.key("plain", profile, e.digest)
+        return cache.computed(key, ROWS, lambda: tuple(plain(profile, e.header, e.entries)))
+
     answer = learning_pays(
-        profile, [(e.header, e.entries) for e in found], lessons, lambda i: plain_of(cache, profile, found[i]),
-        lambda i, error: failed.update({i: error}),
-    )  # fmt: skip
+        profile, [(e.header, e.entries) for e in found], lessons, unlearnt, lambda i, error: failed.update({i: error})
+    )
     for i, error in failed.items():
         left_out(found[i].name, error)
         lessons.pop(i, None)  # a roast that can't be forecast is no evidence either
@@ -103,3 +102,43 @@ def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> lis
     if not logbook.is_dir():
         return []
     return roasts(logbook, profile=profile.name, but=path, most=HISTORY, before=started)
+
+
+def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: bool = False) -> Knowledge:
+    """Learn about a profile from the journals in a folder.
+
+    With ``own`` the folder is a person's whole logbook, and only roasts of this profile count; else it is one that was
+    put together for this profile, and all count.  Where learning would have made the roasts' own forecasts worse, each
+    left out in turn, nothing is learnt.  Raises JournalError when there is no such folder.
+    """
+    name = profile.name if own else None
+    found = learnt(profile, roasts(folder, profile=name, but=but, most=HISTORY))
+    if not own or not profile.document.machine:
+        return found
+    return replace(found, gas=found.gas.after(of_the_machine(folder, profile, but=but)))
+
+
+def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -> list[Evidence]:
+    """Evidence on a machine's gas from the newest roasts of its other profiles.  A roast whose profile can't be found
+    is left out."""
+    from coach.logbook.learning.reviewed import profile_of
+
+    out: list[Evidence] = []
+    for one in roasts(folder, machine=profile.document.machine, but=but, most=HISTORY):
+        if one.header.profile == profile.name or not one.roast.teaches:
+            continue
+        try:
+            followed = profile_of(one.header.profile, one.path, one.header.profile_version, one.header.id)
+            out.append(gas_evidence(followed, one.roast))
+        except CoachError:
+            continue
+        except Exception as error:  # one bad roast never costs the others
+            left_out(one.name, error)
+    return out
+
+
+def learnt(profile: Profile, found: Sequence[Journal]) -> Knowledge:
+    """Knowledge from these roasts, checked as in ``learn_from``, by this machine's cache and the person's settings."""
+    profile = load_settings().applied(profile)
+    with ResultCache.of_this_machine() as cache:
+        return taught(cache, profile, found)

@@ -7,7 +7,7 @@ changes when roasts are added, and only new roasts cost time.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
@@ -19,13 +19,15 @@ from coach.forecast.learning import HISTORY
 from coach.logbook.learning.cache import ROWS, ResultCache
 from coach.logbook.learning.lessons import known_then, made_of, taught, teachers
 from coach.logbook.profiles.kept_versions import version_of
-from coach.roast.errors import EntryError
+from coach.roast.errors import CoachError, EntryError
 from coach.roast.remarks import left_out
-from coach.session.journal import Journal, moment_of
+from coach.session.journal import Journal, moment_of, read_journal
 from coach.session.journal_folder import charged, dropped, newest_first
 from coach.session.settings import load_settings
 from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen
+from coach.verification.advice_reliability import Trust, counted, trust
 from coach.verification.aggregate import ScoredForecast
+from coach.verification.cue_outcomes import OutcomeLine, demotions, judged, missed_window
 from coach.verification.hindcast import cases
 from coach.verification.provenance import program
 from coach.verification.reference_forecasts import RoastOutcome, past_mean
@@ -57,15 +59,11 @@ class Replays:
     version that it followed, and the result is cached under a key of all its inputs.  Every command looks here.
     """
 
-    def __init__(
-        self, cache: ResultCache, profile: Profile, roasts: Sequence[Journal],
-        records: Mapping[int, RoastRecord] | None = None,
-    ) -> None:  # fmt: skip
-        """``records``: those of the roasts, by their place."""
+    def __init__(self, cache: ResultCache, profile: Profile, roasts: Sequence[Journal]) -> None:
         self.cache, self.roasts = cache, roasts
         self._settings = load_settings()
         self._newest = self._settings.applied(profile)
-        self.records = dict(records or {})
+        self.records = {i: kept for i, e in enumerate(roasts) if (kept := load_record(e.path)) is not None}
         self._versions: dict[int, Profile] = {}
         self._made: dict[tuple[int, int], RoastOutcome] = {}
 
@@ -79,7 +77,7 @@ class Replays:
         most: int = 0,
         wanted: Callable[[Roast], bool] = dropped,
     ) -> tuple[Replays, list[int]]:
-        """The roasts of a profile in a folder with their records, and the places of the newest ``most`` (0: all) of
+        """The roasts of a profile in a folder, and the places of the newest ``most`` (0: all) of
         those ``wanted``; with them the ``HISTORY`` roasts before, which hold their evidence.
 
         Raises JournalError when there is no such folder.
@@ -95,16 +93,13 @@ class Replays:
             if not full and one.roast.charge_at is not None and wanted(one.roast) and not _own(profile, one):
                 places.append(len(found))
             found.append(one)
-        records = {i: kept for i, e in enumerate(found[::-1]) if (kept := load_record(e.path)) is not None}
-        return cls(cache, profile, found[::-1], records), [len(found) - 1 - i for i in reversed(places)]
+        return cls(cache, profile, found[::-1]), [len(found) - 1 - i for i in reversed(places)]
 
     @classmethod
     def of_one(cls, cache: ResultCache, profile: Profile, one: Journal, folder: Path) -> Replays:
         """One roast, of any folder (the last place), that followed this very profile, and the roasts in ``folder`` that
         were there when it began."""
-        before = known_then(folder, profile, one.path, one.header.started)
-        record = load_record(one.path)
-        found = cls(cache, profile, [*before, one], {} if record is None else {len(before): record})
+        found = cls(cache, profile, [*known_then(folder, profile, one.path, one.header.started), one])
         found._versions[one.header.profile_version or 0] = found._newest
         return found
 
@@ -175,17 +170,17 @@ class Replays:
         """The forecasts of a roast as issued, else hindcasts by this program."""
         if (record := self.issued(i)) is not None:
             return tuple(self._with_past(r, i) for r in record.rows)
-        e, key = self.roasts[i], self._key("rows", i, self.roasts[i].digest)
-        found = self.cache.load(key, ROWS)
-        if found is None:
+        e = self.roasts[i]
+
+        def recomputed() -> tuple[ScoredForecast, ...]:
             past = [self._past(j, i) for j in self.before(i)]
-            try:
-                found = tuple(cases(self.profile(i), self.knowledge(i), e.header, e.entries, past))
-            except Exception as error:
-                left_out(e.name, error)
-                return ()
-            self.cache.store(key, ROWS, found)
-        return found
+            return tuple(cases(self.profile(i), self.knowledge(i), e.header, e.entries, past))
+
+        try:
+            return self.cache.computed(self._key("rows", i, e.digest), ROWS, recomputed)
+        except Exception as error:  # one bad roast never costs the others
+            left_out(e.name, error)
+            return ()
 
     def _with_past(self, r: ScoredForecast, i: int) -> ScoredForecast:
         """A recorded row, with the mean of the past roasts beside it."""
@@ -262,3 +257,76 @@ def past_forecasts(found: Replays, places: Sequence[int], progress: Progress | N
 def judgeable(roast: Roast) -> bool:
     """True if a roast has marks to verify its forecasts by."""
     return "first crack" in roast.marks or "drop" in roast.marks
+
+
+# -- record of cues and advice ----------------------------------------------------------------------------------------
+
+MOST: Final = 40
+"""Number of newest roasts that are read for their cues."""
+MOST_ADVISED: Final = 30
+"""Number of newest roasts that are read for their advice: not each has a move that can be judged."""
+AT_ONCE: Final = 2
+"""Number of roasts computed at most before a roast: about two seconds each."""
+
+
+@dataclass(frozen=True)
+class CuePage:
+    """One roast in the ledger: its file, its lines, and the cue that its crack called for (``missed_window``)."""
+
+    path: Path
+    lines: tuple[OutcomeLine, ...]
+    missed: str
+
+
+def pages(
+    folder: Path, profile: Profile, *, most: int = MOST, compute: bool = True, progress: Progress | None = None
+) -> list[CuePage]:
+    """The ledger of each finished roast of a profile, oldest first.  Without ``compute`` roasts whose cues were not
+    recorded are left out unless their replay is cached."""
+    known = newest_known(
+        folder, profile, Replays.episodes, most=most, at_most=None if compute else 0, progress=progress
+    )
+    return [page(*one) for one in known]
+
+
+def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> CuePage:
+    """The ledger of one roast, judged by the profile that it followed."""
+    e, profile = replays.roasts[i], replays.profile(i)
+    return CuePage(e.path, judged(episodes, e.roast, profile), missed_window(e.roast, profile))
+
+
+def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:
+    """The ledger of one journal, for any name of its profile; ``folder`` holds the roasts before it.  Raises
+    JournalError."""
+    journal = read_journal(path)
+    followed = version_of(profile, journal.header.profile_version or 0)
+    with ResultCache.of_this_machine() as cache:
+        replays = Replays.of_one(cache, followed, journal, folder)
+        last = len(replays.roasts) - 1
+        return page(replays, last, replays.episodes(last) or ())
+
+
+def silenced(folder: Path, profile: Profile) -> dict[str, str]:
+    """The cues that were wrong too often in a person's last roasts of a profile, each with the reason: quick, from
+    records and cache alone; empty where there is no logbook yet."""
+    try:
+        return demotions([p.lines for p in pages(folder, profile, compute=False)])
+    except (CoachError, OSError):
+        return {}
+
+
+def advice_of_roasts(
+    folder: Path, profile: Profile, *, most: int, at_most: int | None = None, progress: Progress | None = None
+) -> list[tuple[Journal, tuple[AdviceOutcome, ...]]]:
+    """The newest ``most`` finished roasts of a profile, oldest first, with its advised moves (``newest_known``)."""
+    found = newest_known(folder, profile, Replays.advised, most=most, at_most=at_most, progress=progress)
+    return [(replays.roasts[i], advised) for replays, i, advised in found]
+
+
+def advice_state(folder: Path, profile: Profile) -> Trust:
+    """State of advice before the next roast, from cached roasts and a few that are computed now."""
+    try:
+        found = advice_of_roasts(folder, profile, most=MOST_ADVISED, at_most=AT_ONCE)
+        return trust(counted([advised for _, advised in found]))
+    except (CoachError, OSError):
+        return trust([])
