@@ -16,7 +16,8 @@ from markupsafe import escape
 from coach.app.cli import main
 from coach.forecast.learning import from_profile
 from coach.logbook.learning.lessons import learn_from
-from coach.logbook.learning.reviewed import gather, profile_of
+from coach.logbook.learning.reviewed import gather
+from coach.logbook.profiles.kept_versions import profile_of
 from coach.logbook.profiles.proposal import SHARE, crack_shift, delay_shift, proposal
 from coach.logbook.review.align import mean_events, warp
 from coach.logbook.review.report import report
@@ -152,11 +153,13 @@ def test_a_roast_is_not_held_against_a_profile_that_was_made_from_it(
     for version, sources in ((2, ["r1"]), (3, ["r1", "r2"])):
         document = profile.document.model_copy(update={"version": version, "sources": sources})
         (tmp_path / "profiles" / f"p-v{version}.toml").write_text(dump_document(document))
-    name, path = profile.name, Path("r.jsonl")
-    assert profile_of(name, path, roast="r3").document.version == 3
-    assert profile_of(name, path, roast="r2").document.version == 2
-    assert profile_of(name, path, roast="r1").document.version == 1
-    assert profile_of(name, path, 3, "r1").document.version == 3, "as the journal says"
+
+    def followed(roast: str, version: int | None = None) -> int:
+        header = Header(id=roast, profile=profile.name, profile_version=version, started="2026-11-02T08:00:00+00:00")
+        return profile_of(header, Path("r.jsonl")).document.version
+
+    assert [followed("r3"), followed("r2"), followed("r1")] == [3, 2, 1]
+    assert followed("r1", 3) == 3, "as the journal says"
 
 
 def test_the_report_puts_learning_aside_where_the_coach_did(

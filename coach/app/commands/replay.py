@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.app.commands._plain_lines import PlainLines
     from coach.logbook.index.find import find_roast
     from coach.logbook.learning.lessons import learn_from
-    from coach.logbook.learning.reviewed import profile_of
+    from coach.logbook.profiles.kept_versions import profile_of
     from coach.roast.roast import Numbered
     from coach.session.coach import Coach
     from coach.session.journal import read_lines
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     name = "standard input" if path is None else str(path)
 
     def coach_of(header: Header) -> Coach:
-        profile = given or profile_of(header.profile, Path(name), header.profile_version, header.id)
+        profile = given or profile_of(header, Path(name))
         return Coach(profile, header, learn_from(folder, profile, but=path) if args.logbook else None)
 
     if args.screen and path is not None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, gas_evidence, lesson, usable
 from coach.logbook.learning.cache import ROWS, ResultCache, dump_lesson, load_lesson
+from coach.logbook.profiles.kept_versions import profile_of
 from coach.roast.errors import CoachError
 from coach.roast.remarks import left_out
 from coach.session.journal import Journal
@@ -121,14 +122,12 @@ def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: 
 def of_the_machine(folder: Path, profile: Profile, *, but: Path | None = None) -> list[Evidence]:
     """Evidence on a machine's gas from the newest roasts of its other profiles.  A roast whose profile can't be found
     is left out."""
-    from coach.logbook.learning.reviewed import profile_of
-
     out: list[Evidence] = []
     for one in roasts(folder, machine=profile.document.machine, but=but, most=HISTORY):
         if one.header.profile == profile.name or not one.roast.teaches:
             continue
         try:
-            followed = profile_of(one.header.profile, one.path, one.header.profile_version, one.header.id)
+            followed = profile_of(one.header, one.path)
             out.append(gas_evidence(followed, one.roast))
         except CoachError:
             continue

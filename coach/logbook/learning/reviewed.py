@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.roast.errors import JournalError, printable
+from coach.roast.errors import JournalError
 
 if TYPE_CHECKING:
     from coach.cues.episodes import Episode
@@ -15,30 +15,6 @@ if TYPE_CHECKING:
     from coach.logbook.learning.replays import Replays
     from coach.logbook.review.review import Review
     from coach.roast.profile import Profile
-
-
-def profile_of(name: str, path: Path, version: int | None = None, roast: str = "") -> Profile:
-    """The profile of this name: the version given, else the newest that was not made from this very ``roast`` (its id);
-    the person's own, then the demo ones.
-
-    Raises JournalError when there is none.
-    """
-    from coach.logbook.profiles.kept_versions import versions
-    from coach.roast.profile import Profile
-    from coach.session.profile_files import load_profile
-
-    found = [v.document for v in versions(name)]
-    same = [d for d in found if d.version == version]
-    before = [d for d in found if version is not None or roast not in d.sources]
-    if found:
-        return Profile(same[0] if same else max(before or found, key=lambda d: d.version))
-    if name.endswith(".toml"):
-        return load_profile(name)
-    if not name:
-        raise JournalError(str(path), "it names no profile.", "Say which it followed: --profile FILE")
-    raise JournalError(
-        str(path), f"its profile '{printable(name)[:60]}' is not among yours.", "Name its file: --profile FILE"
-    )
 
 
 def gather(
@@ -58,6 +34,7 @@ def gather(
     """
     from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.replays import Replays
+    from coach.logbook.profiles.kept_versions import profile_of
     from coach.logbook.profiles.proposal import proposal
     from coach.logbook.review.review import review, shown
     from coach.session.journal import read_journal
@@ -67,7 +44,7 @@ def gather(
     journal = read_journal(path)
     roast = journal.roast
     if profile is None:
-        profile = profile_of(journal.header.profile, path, journal.header.profile_version, journal.header.id)
+        profile = profile_of(journal.header, path)
     if roast.charge_at is None or not roast.readings:
         raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
     with ResultCache.of_this_machine() as cache:
