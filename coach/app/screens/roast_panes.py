@@ -45,7 +45,7 @@ def row(left: Text, right: Text, width: int) -> Text:
 def drift(s: Situation) -> str:
     """Drift away from the plan or back to it, by the forecast a minute ahead, in a word; '' where unknown."""
     f, path = s.forecast, s.forecast.path
-    if f.deviation is None or path is None or s.t is None or not len(path.t):
+    if f.deviation is None or path is None or s.t is None:
         return ""
     i = int(abs(path.t - (s.t + DRIFT)).argmin())
     change = abs(float(path.mean[i]) - s.profile.curve.value(float(path.t[i]))) - abs(f.deviation)

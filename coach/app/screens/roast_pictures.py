@@ -86,15 +86,16 @@ def time_axis(end: float, width: int) -> str:
 
 def _lines(p: Picture, s: Situation, how: Sketch, other: Forecast | None, base: Array, begin: float = -np.inf) -> None:
     """Draw the fan (8 of 10), today's line from ``begin`` (s) on with its readings, the trajectory of a question
-    (``other``), and the present point, each less ``base`` at the picture's times (°C)."""
+    (``other``), and the present point, each less ``base`` at the picture's times (°C).  The present is the moment of
+    the forecast: seconds without one move nothing."""
     doubted = s.estimate.doubtful if s.estimate is not None else {}
     cooling = s.roast.phase == "cooling"
 
     def less(t: float, celsius: float) -> float:
         return celsius - float(np.interp(t, p.times, base))
 
-    path = s.forecast.path
-    if path is not None and not cooling and len(path.t):
+    path = s.forecast.path if not cooling else None
+    if path is not None:
         middle = np.interp(p.times, path.t, path.mean, left=np.nan, right=np.nan) - base
         reach = Z80 * np.interp(p.times, path.t, path.sd)
         p.between(middle - reach, middle + reach, "fan")
@@ -105,7 +106,7 @@ def _lines(p: Picture, s: Situation, how: Sketch, other: Forecast | None, base: 
     points = [(r.t, r.celsius) for r in s.roast.readings if r.line not in doubted and r.t <= end]
     now = None
     if s.t is not None and s.estimate is not None and s.estimate.reading_t is not None and not cooling:
-        now = s.t, s.estimate.temperature
+        now = (s.t, s.estimate.temperature) if path is None else (float(path.t[0]), float(path.mean[0]))
         points += [now] if not points or now[0] > points[-1][0] else []
     if len(points) > 1:
         x, y = np.array(points).T
@@ -115,7 +116,7 @@ def _lines(p: Picture, s: Situation, how: Sketch, other: Forecast | None, base: 
     for r in readings:
         sign, ink = (DOUBTED, "doubt") if r.line in doubted else (READING, "today")
         p.sign(r.t, less(r.t, r.celsius), sign, ink)
-    if other is not None and other.path is not None and len(other.path.t):
+    if other is not None and other.path is not None:
         ahead = np.interp(p.times, other.path.t, other.path.mean, left=np.nan, right=np.nan)
         p.line(ahead - base, "other")
     if now is not None and now[0] >= begin:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from typing import Final, Literal
 
 from rich.text import Text
@@ -35,7 +34,6 @@ from coach.app.screens.widgets import Pane, Resized
 from coach.cues.situation import ActiveCue, Situation
 from coach.forecast.forecast_values import Forecast
 from coach.roast.roast import Numbered
-from coach.roast.units import Control
 
 WIDE: Final = 120
 """Width from which on there is a second column beside the pictures, columns."""
@@ -67,7 +65,7 @@ Picked = Literal["strip", "curve", "lists"]
 class Shot:
     """Content of the roast view: a situation with its cues, the act for the band, and the texts around them."""
 
-    situation: Situation
+    situation: Situation = field(compare=False)
     cues: Sequence[ActiveCue]
     act: Act
     name: str = ""
@@ -75,8 +73,8 @@ class Shot:
     dial: str = ""
     missed: str = ""
     """Planned moves that were missed, and the keys for it."""
-    entries: Sequence[Numbered] = field(default_factory=tuple)
-    other: Forecast | None = None
+    entries: Sequence[Numbered] = field(default=(), compare=False)
+    other: Forecast | None = field(default=None, compare=False)
     by_ear: bool = False
     """True in a rehearsal by ear, which shows the dials alone."""
     picture: Picked = "strip"
@@ -92,7 +90,6 @@ class RoastView(Vertical):
     RoastView #state { background: $bar; }
     RoastView #body { height: 1fr; }
     RoastView #pictures { width: 1fr; height: 1fr; }
-    RoastView #strip, RoastView #curve { height: 1fr; }
     RoastView #side { width: 38; height: 1fr; padding: 0 0 0 2; display: none; }
     RoastView.wide #side { display: block; }
     RoastView.vast #side { width: 52; }
@@ -101,7 +98,6 @@ class RoastView(Vertical):
     RoastView #side Pane { height: auto; border-top: solid $rule; border-title-color: $soft; }
     RoastView.wide #strip, RoastView.wide #curve, RoastView.wide #gas {
         border-top: solid $rule; border-title-color: $soft; }
-    RoastView.wide #gas { height: 2; }
     RoastView #side #entries { height: 1fr; }
     RoastView #side #alerts { max-height: 8; }
     """
@@ -114,7 +110,6 @@ class RoastView(Vertical):
         self.shot: Shot | None = None
         """The shot that is shown."""
         self._shown: tuple[Size, Sketch] | None = None
-        self._drawn: dict[str, tuple[tuple[object, ...], tuple[object, ...], Text]] = {}
 
     def compose(self) -> ComposeResult:
         for name, title in TITLES.items():
@@ -133,11 +128,12 @@ class RoastView(Vertical):
     def show(self, shot: Shot, how: Sketch) -> None:
         """Show a shot; does nothing where it is shown already, and panes repaint only what has changed."""
         size = self.size or Size(self.app.size.width, self.app.size.height - FOOT)  # before it is laid out
-        width, height = size
-        of = (size, how)
-        if self.shot is not None and self._shown == of and _alike(shot, self.shot):
+        old, of = self.shot, (size, how)
+        same = old is not None and old.situation is shot.situation and old.other is shot.other and old == shot
+        if same and self._shown == of:
             return
         self.shot = shot
+        width, height = size
         if width < 20 or height < 5:
             return
         self._shown = of
@@ -146,123 +142,62 @@ class RoastView(Vertical):
         self.panes["strip"].entitle(f"Off plan   {inside}: inside tolerance")
         self.set_class(wide, "wide")
         self.set_class(width >= VAST and wide, "vast")
-        s, rest = shot.situation, others(shot.cues, shot.act)
-        left = height - 1
-        self.panes["state"].show(state_row(s, shot.name, shot.state, width, how))
-        self._line("dial", Text(shot.dial, how.look.fan, no_wrap=True) if shot.dial else None)
-        left -= 1 if shot.dial else 0
-        low = height < 16
-        scale = 2 if width >= VAST and height >= 44 else 1
-        tall = 3 if how.plain else 6 if scale == 2 else 4
-        small = low or width < 60
-        digits = figures(s, shot.act.next_in, width, how, scale=scale)
-        if small:
-            digits = in_short(s, shot.act.next_in, width, how)
-            tall = 1
-        self._sized("figures", digits, tall)
+        s, put = shot.situation, self._put
+        left = height - put("state", state_row(s, shot.name, shot.state, width, how))
+        left -= put("dial", Text(shot.dial, how.look.fan, no_wrap=True) if shot.dial else None)
+        if height < 16 or width < 60:
+            left -= put("figures", in_short(s, shot.act.next_in, width, how))
+        else:
+            scale = 2 if width >= VAST and height >= 44 else 1
+            tall = 3 if how.plain else 6 if scale == 2 else 4
+            left -= put("figures", figures(s, shot.act.next_in, width, how, scale=scale), tall)
         rows = 7 if height >= 44 else 5 if height >= TALL - 3 else 3 if height >= 12 else 1
-        self._sized("band", band(shot.act, width, rows, how), rows)
-        left -= tall + rows
+        left -= put("band", band(shot.act, width, rows, how), rows)
         if shot.by_ear:
-            for name in ("figures", "band", "alert", "ranges", "advice-line", "strip", "curve", "gas", "air"):
-                self._line(name, None)
+            for name in ("figures", "band", "alert", "ranges", "advice-line", *PICTURES):
+                put(name, None)
             self.side.display = False
             return
+        rest, cooling = others(shot.cues, shot.act), s.roast.phase == "cooling"
         extra = shot.act.more if rows == 3 and large(shot.act, width, rows) and not how.plain else ""
-        self._line("alert", None if wide else alert(rest, s, width, how, extra, shot.missed))
-        ahead = not wide and left >= 6 and s.roast.phase != "cooling"
-        self._line("ranges", ranges(s, width, how) if ahead else None)
-        left -= 0 if wide else 1 + ahead
-        line = not wide and left > LEAST
-        self._line("advice-line", advice_line(s, width, how) if line else None)
-        left -= 1 if line else 0
-        self._pictures(shot, how, width, wide, left)
-        if wide:
-            self._side(shot, rest, how)
-
-    def _pictures(self, shot: Shot, how: Sketch, width: int, wide: bool, left: int) -> None:
-        s = shot.situation
-        two = left >= 2 * LEAST - 2 + (2 if wide else 0)
-        lanes = left >= 2 * LEAST + 1
-        side = 0 if not wide else 54 if self.has_class("vast") else 40
-        width -= side if wide else 0
-        edge = 1 if wide else 0
-        room = left - (2 + edge if lanes else 0)
-        controls: tuple[Control, ...] = ("gas", "air")
-        for control in controls:
-            anew = partial(lane, s, control, width, how)
-            self._line(control, self._drawing(control, *_basis(shot, width, 1, how), anew) if lanes else None)
-        upper = room if not two else max(round(room * 0.5), LEAST + edge)
-        sizes = {"strip": upper, "curve": room - upper} if two else {"strip": room, "curve": 0}
-        if not two and shot.picture == "curve":
-            sizes = {"strip": 0, "curve": room}
-        lists = not wide and (shot.picture == "lists") != (s.roast.phase == "cooling")  # after the drop: results first
+        left -= put("alert", None if wide else alert(rest, s, width, how, extra, shot.missed))
+        left -= put("ranges", ranges(s, width, how) if not wide and left >= 5 and not cooling else None)
+        left -= put("advice-line", advice_line(s, width, how) if not wide and left > LEAST else None)
+        lists = not wide and (shot.picture == "lists") != cooling  # after the drop: results first
         self.set_class(lists, "lists")
-        if lists:
-            sizes = {"strip": 0, "curve": 0}
-            self._side(shot, others(shot.cues, shot.act), how)
-        for name, draw in (("strip", strip), ("curve", curve_picture)):
-            pane, rows = self.panes[name], sizes[name]
-            pane.display = rows > 0
-            if rows:
-                pane.styles.height = rows
-                anew = partial(draw, s, width, rows - edge, how, shot.other)
-                pane.show(self._drawing(name, *_basis(shot, width, rows - edge, how), anew))
+        side = 0 if not wide else 52 if self.has_class("vast") else 38
+        if wide or lists:
+            self._lists(shot, rest, width - 4 if lists else side - 2, how)
+        self._pictures(shot, width - side - 2 if wide else width, left, how)
 
-    def _side(self, shot: Shot, rest: Sequence[ActiveCue], how: Sketch) -> None:
-        s = shot.situation
-        lists = self.has_class("lists")
-        width = (self.size.width or self.app.size.width) - 4 if lists else (52 if self.has_class("vast") else 38) - 2
-        self.panes["forecast"].show(Text() if lists else forecast_panel(s, width, how))
-        dropped = s.roast.phase == "cooling"
+    def _pictures(self, shot: Shot, width: int, left: int, how: Sketch) -> None:
+        """Show pictures and lanes in so many cells, both pictures where there is room; none under the lists."""
+        s, edge = shot.situation, int(self.has_class("wide"))
+        two, lanes = left >= 2 * LEAST - 2 + 2 * edge, left >= 2 * LEAST + 1
+        left -= self._put("gas", lane(s, "gas", width, how) if lanes else None, 1 + edge)
+        left -= self._put("air", lane(s, "air", width, how) if lanes else None)
+        upper = max(round(left * 0.5), LEAST + edge)
+        rows = {"strip": upper, "curve": left - upper} if two else {}
+        rows = rows or {"curve" if shot.picture == "curve" else "strip": left}
+        for name, draw in (("strip", strip), ("curve", curve_picture)):
+            tall = 0 if self.has_class("lists") else rows.get(name, 0)
+            self._put(name, draw(s, width, tall - edge, how, shot.other) if tall else None, tall)
+
+    def _lists(self, shot: Shot, rest: Sequence[ActiveCue], width: int, how: Sketch) -> None:
+        s, dropped = shot.situation, shot.situation.roast.phase == "cooling"
+        self.panes["forecast"].show(forecast_panel(s, width, how) if self.has_class("wide") else Text())
         self.panes["advice"].entitle("Results" if dropped else "Advice")
         self.panes["advice"].show(results_panel(s.roast, width, how) if dropped else advice_panel(s, width, 6, how))
         self.panes["alerts"].show(alerts(rest, s, width, 7, how, shot.missed))
-        rows = self.app.size.height
-        anew = partial(entries_list, shot.entries, s.roast, width, rows, how)
-        self.panes["entries"].show(self._drawing("entries", (shot.entries, s.roast), (width, rows, how), anew))
+        self.panes["entries"].show(entries_list(shot.entries, s.roast, width, self.app.size.height, how))
 
-    def _drawing(
-        self, name: str, objects: tuple[object, ...], values: tuple[object, ...], anew: Callable[[], Text]
-    ) -> Text:
-        """The text of a pane, drawn ``anew`` when an input has changed, as an object or by value."""
-        kept = self._drawn.get(name)
-        if kept is None or kept[1] != values or any(x is not y for x, y in zip(kept[0], objects, strict=True)):
-            kept = self._drawn[name] = objects, values, anew()
-        return kept[2]
-
-    def _line(self, name: str, text: Text | None) -> None:
+    def _put(self, name: str, text: Text | None, rows: int = 1) -> int:
+        """Show a text in a pane of so many rows, or hide the pane; return the rows that it takes."""
         pane = self.panes[name]
         pane.display = text is not None
-        if text is not None:
-            pane.show(text)
-
-    def _sized(self, name: str, text: Text, rows: int) -> None:
-        pane = self.panes[name]
-        pane.display = True
+        if text is None:
+            return 0
         if pane.styles.height is None or pane.styles.height.value != rows:
             pane.styles.height = rows
         pane.show(text)
-
-
-def _alike(a: Shot, b: Shot) -> bool:
-    """True if two shots show the same: one situation, and the same around it."""
-    same = a.situation is b.situation and a.entries is b.entries and a.other is b.other and a.act == b.act
-    around = (a.name, a.state, a.dial, a.missed, a.by_ear, a.picture) == (
-        b.name, b.state, b.dial, b.missed, b.by_ear, b.picture,
-    )  # fmt: skip
-    return same and around and tuple(a.cues) == tuple(b.cues)
-
-
-def _basis(shot: Shot, width: int, rows: int, how: Sketch) -> tuple[tuple[object, ...], tuple[object, ...]]:
-    """Inputs of a picture, to be compared as objects, and by value: it is drawn again when one has changed.  Time alone
-    moves nothing until the next whole second's estimate."""
-    s, other = shot.situation, shot.other
-    e, f = s.estimate, s.forecast
-    objects = (
-        s.profile, f.first_crack, f.drop, None if f.path is None else f.path.mean, None if other is None else other.path
-    )  # fmt: skip
-    return objects, (
-        s.roast.readings, s.roast.moves, tuple(s.roast.marks.items()), s.roast.phase, width, rows, how,
-        s.t if s.t is None else int(s.t // 5), None if e is None else (e.reading_t, tuple(e.doubtful)),
-    )  # fmt: skip
+        return rows
