@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,20 +24,30 @@ Drawn = Callable[[int, bool], Sequence[str]]
 """Function that draws a page for a width in cells, in plain characters alone or not."""
 
 
+def waiting(wide: int, plain: bool) -> Sequence[str]:
+    """The page until it is computed."""
+    return ["Looking back … (some seconds the first time)"]
+
+
 class PageScreen(KeyedScreen):
-    """A page aside, over the screen ``below``: ``lines`` gives it, ``closes`` takes a key and says if it closes it."""
+    """A page aside, over the screen ``below``: ``lines`` gives it, or ``make`` computes it in a thread (it may take a
+    second or two).  ``closes`` takes a key and says if it closes it."""
 
     view = "page"
 
     def __init__(
-        self, below: KeyedScreen, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False
-    ) -> None:
+        self, below: KeyedScreen, closes: Callable[[str, str], bool], lines: Drawn = waiting, *,
+        make: Callable[[], Drawn] | None = None, caution: bool = False,
+    ) -> None:  # fmt: skip
         super().__init__(below.turns)
         self.below = below
-        self.lines = lines
         self.closes = closes
+        self.lines = lines
+        self.make = make
         self.page = PageView("page")
         self.caution = Caution() if caution else None
+        self._laid: tuple[Drawn, int] | None = None
+        """The page as it is shown, and its width, cells."""
 
     def compose(self) -> ComposeResult:
         if self.caution is not None:
@@ -46,12 +57,21 @@ class PageScreen(KeyedScreen):
 
     def on_mount(self) -> None:
         super().on_mount()
-        if isinstance(self.lines, Gathered):
-            self.turns.in_thread(self.lines.gather, "aside")
+        if self.make is not None:
+            self.turns.in_thread(partial(self._gather, self.make), "aside")
+
+    def _gather(self, make: Callable[[], Drawn]) -> None:
+        try:
+            self.lines = make()
+        except CoachError as error:
+            said = [str(error)]
+            self.lines = lambda wide, plain: said
 
     def show(self) -> None:
         wide = min(max(self.app.size.width - 3, 30), WIDEST_SCREEN)
-        self.page.show_lines(hung(map(printable, self.lines(wide, look_of(self.app).plain)), wide))
+        if self._laid != (self.lines, wide):
+            self._laid = self.lines, wide
+            self.page.show_lines(hung(map(printable, self.lines(wide, look_of(self.app).plain)), wide))
         if self.caution is not None:
             self.caution.show_for(self.app.size)
         parts = (("Esc", "returns", ""), ("PgDn PgUp", "turn", ""), ("^q", "leave", ""))
@@ -66,31 +86,6 @@ class PageScreen(KeyedScreen):
 
     def paste(self, text: str) -> None:
         self.below.paste(text)
-
-
-class Gathered:
-    """A page that is computed in a thread, which takes a second or two."""
-
-    def __init__(self, make: Callable[[], Drawn]) -> None:
-        self._make = make
-        self._drawn: Drawn = lambda wide, plain: ["Looking back … (some seconds the first time)"]
-        self._laid: dict[int, Sequence[str]] = {}
-
-    def gather(self) -> None:
-        """Compute it."""
-        try:
-            self._drawn = self._make()
-        except CoachError as error:
-            said = [str(error)]
-            self._drawn = lambda wide, plain: said
-        self._laid = {}
-
-    def __call__(self, wide: int, plain: bool) -> Sequence[str]:
-        """The page for a width of ``wide`` cells, laid out once for each."""
-        laid = self._laid
-        if wide not in laid:
-            laid[wide] = self._drawn(wide, plain)
-        return laid[wide]
 
 
 def review_page(

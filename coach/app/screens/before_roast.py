@@ -1,11 +1,10 @@
-"""The page before the roast: recipe, planned moves, cautions, checklist, the sound check, and an unfinished roast."""
+"""The page before the roast: recipe, planned moves, cautions, checklist, and an unfinished roast."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Final
 
-from coach.cues.table import CUES, SOUNDS
 from coach.roast.profile import Profile, ProfileDocument
 from coach.roast.units import TemperatureUnit, clock, from_celsius, number, to_celsius
 from coach.session.offers import described
@@ -26,10 +25,6 @@ IN_FULL: Final = (78, 20)
 """Columns and rows from which on the cautions are above the page in full."""
 TWO: Final = 120
 """Columns from which on the page has two columns."""
-AUDIBLE: Final = tuple(s for s in SOUNDS if s != "none")
-"""The sounds that the sound check plays, one after the other."""
-BETWEEN: Final = 3.0
-"""Time from one sound of the check to the next, s."""
 
 
 def in_full(columns: int, rows: int) -> bool:
@@ -109,53 +104,3 @@ def offer_lines(offers: Sequence[Offer], found: Sequence[Choice], chosen: int, p
         out.append(f"{key}unfinished roast: {described(offer, profile)}")
     keys = [f"{c.key.replace('enter', 'Enter')}  {c.text}" for c in found if c.act != "choose"]
     return [*out, *keys, ""] if out else []
-
-
-def sounds_of(sound: str) -> str:
-    """The cues that a sound stands for, in words."""
-    return ", ".join(name for name, cue in CUES.items() if cue.sound == sound)
-
-
-class HearingCheck:
-    """The sound check: each sound in turn, then the question if they were heard.
-
-    ``state`` is "off", "playing", "asking" or "done".
-    """
-
-    def __init__(self) -> None:
-        self.state = "off"
-        self.heard: bool | None = None
-        self._next = 0.0
-        self._count = 0
-
-    def start(self, now: float) -> None:
-        """Begin (again)."""
-        self.state, self._count, self._next = "playing", 0, now
-
-    def due(self, now: float) -> str | None:
-        """The sound to be played at ``now`` (s); None where there is none."""
-        if self.state != "playing" or now < self._next:
-            return None
-        if self._count == len(AUDIBLE):
-            self.state = "asking"
-            return None
-        self._count += 1
-        self._next = now + BETWEEN
-        return AUDIBLE[self._count - 1]
-
-    def answer(self, heard: bool) -> None:
-        """Take the person's answer."""
-        self.state, self.heard = "done", heard
-
-    def line(self, way: str) -> str:
-        """The line about it on the page; ``way`` is the way out of the sounds."""
-        if self.state == "playing" and self._count:
-            name = AUDIBLE[self._count - 1]
-            return f"Sound {self._count} of {len(AUDIBLE)}: {name} ({sounds_of(name)})"
-        if self.state == "asking":
-            return "Were all of them heard?  y yes   n no   h once more"
-        if self.state == "done":
-            return (
-                f"Sound check: {'heard' if self.heard else 'NOT HEARD: keep the screen in view'} ({way}).  h once more"
-            )
-        return f"h  plays every cue's sound ({way})"

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from textual.app import ComposeResult
 
 from coach.app.printing import hung
-from coach.app.screens.asides import Drawn, Gathered, PageScreen
+from coach.app.screens.asides import PageScreen
 from coach.app.screens.before_roast import TWO, brief, column, in_full, offer_lines
 from coach.app.screens.helppage import help_lines
 from coach.app.screens.keyed import NARROW, Caution, KeyedScreen, Part
@@ -62,7 +61,7 @@ class BriefScreen(KeyedScreen):
         if choosing.offer is not None and choosing.offer.charged and self.opening.desk is not None:
             head.append("s  the unfinished roast so far, to hand it over")
         page = brief(profile, unit, cautions=not in_full(size.width, size.height), ticked=self.ticked)
-        lines = [printable(x) for x in (*head, self.sound.check.line(self.sound.output), *page)]
+        lines = [printable(x) for x in (*head, self.sound.check_line(), *page)]
         right = [printable(x) for x in handed_on]
         self.caution.show_for(size)
         if size.width >= TWO and right:
@@ -114,26 +113,23 @@ class BriefScreen(KeyedScreen):
                 if choosing.ahead is not None:
                     choosing.ahead[:0] = kept
                 return
-        gathers, check, ahead = self.opening.page(sign), self.sound.check, self.opening.choosing.ahead
+        gathers, ahead = self.opening.page(sign), choosing.ahead
         if ahead is not None:
             ahead.append((key, typed, self.turns.monotonic()))
         elif gathers is not None:
-            self._open(Gathered(gathers), lambda key, sign: key in ("escape", "enter"), caution=True)
+            closes = lambda key, sign: key in ("escape", "enter")  # noqa: E731
+            self.app.push_screen(PageScreen(self, closes, make=gathers, caution=True))
         elif self.page.turn(key):
             pass
         elif sign and sign == self.keys.sign("help"):
-            self._open(lambda wide, plain: help_lines(self.keys), lambda key, sign: True)
+            self.app.push_screen(PageScreen(self, lambda key, sign: True, lambda wide, plain: help_lines(self.keys)))
         elif sign.isdigit() and sign != "0":
             self.ticked ^= {int(sign)}
-        elif check.state == "asking" and sign in ("y", "n"):
-            check.answer(sign == "y")
+        elif self.sound.check == "asking" and sign in ("y", "n"):
+            self.sound.answer(sign == "y")
         elif sign == "h":
-            check.start(self.turns.monotonic())
-            self.pulse()
+            self.sound.start_check(self.turns.monotonic())
         elif sign == "u" and self.opening.choosing.resumes:
             self.opening.press("enter")
         else:
             self.opening.press(typed if typed and typed.isprintable() else key)
-
-    def _open(self, lines: Drawn, closes: Callable[[str, str], bool], *, caution: bool = False) -> None:
-        self.app.push_screen(PageScreen(self, lines, closes, caution=caution))

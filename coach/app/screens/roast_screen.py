@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from rich.text import Text
 from textual.app import ComposeResult
 
 from coach.app.screens.act import act, missed_line
-from coach.app.screens.asides import Drawn, Gathered, PageScreen, review_page
+from coach.app.screens.asides import PageScreen, review_page
 from coach.app.screens.entryline import AGAIN
 from coach.app.screens.glance import glance, glance_text
 from coach.app.screens.helppage import help_lines
@@ -149,7 +150,7 @@ class RoastScreen(KeyedScreen):
         elif action == "review":
             self._review()
         else:
-            self._open(lambda wide, plain: help_lines(self.roasting.line.keys))
+            self._open(PageScreen(self, self._closes, lambda wide, plain: help_lines(self.roasting.line.keys)))
 
     def _review(self) -> None:
         """Show the roast against its reference, once it was dropped."""
@@ -160,14 +161,13 @@ class RoastScreen(KeyedScreen):
         elif not path.is_file():
             self.roasting.line.message = "There is no journal on disk to look back on."
         else:
-            profile, episodes, knowledge = coach.profile, coach.record.episodes, coach.knowledge
-            make = lambda: review_page(path, profile, path.parent, episodes, knowledge)  # noqa: E731
-            self._open(Gathered(make))
+            make = partial(review_page, path, coach.profile, path.parent, coach.record.episodes, coach.knowledge)
+            self._open(PageScreen(self, self._closes, make=make))
 
-    def _open(self, lines: Drawn) -> None:
+    def _open(self, page: PageScreen) -> None:
         if isinstance(self.app.screen, PageScreen):  # a click, or the list of actions, over another page
             self.app.pop_screen()
-        self.app.push_screen(PageScreen(self, lines, self._closes))
+        self.app.push_screen(page)
 
     def _closes(self, key: str, sign: str) -> bool:
         """Take a key on a page aside.  A mark is never lost to a page that happens to be open: it closes the page."""

@@ -49,7 +49,7 @@ class Roasting:
         self.line.message = self.live.word or (GOES_ON if resumed else "")
         self.feed.begin()
         self.sound.follow(self.feed.source)
-        heard = self.sound.check.heard
+        heard = self.sound.heard
         if not self.live.read_only and heard is not None:
             self.enter(SoundCheck(at=self.live.now(), heard=heard, output=self.sound.output))
         elif not resumed and self.sound.speaker is not None and not self.live.read_only:

@@ -1,12 +1,12 @@
-"""Sounds and spoken words of cues: through the speaker, or else the terminal's bell."""
+"""Sounds and spoken words of cues: through the speaker, or else the terminal's bell; and their check."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final, Literal
 
-from coach.app.screens.before_roast import HearingCheck
 from coach.app.screens.source import Source
+from coach.cues.table import CUES, SOUNDS
 from coach.session.settings import Settings
 
 if TYPE_CHECKING:
@@ -15,15 +15,26 @@ if TYPE_CHECKING:
     from coach.cues.situation import ActiveCue, Situation
 
 
+AUDIBLE: Final = tuple(s for s in SOUNDS if s != "none")
+"""The sounds that the sound check plays, one after the other."""
+BETWEEN: Final = 3.0
+"""Time from one sound of the check to the next, s."""
+
+
 class Sounding:
-    """Sounds cues, and the sound check before the roast.  Without ``settings`` the bell alone is used."""
+    """Sounds cues, and checks before the roast that they are heard: each sound in turn, then the question.  Without
+    ``settings`` the bell alone is used."""
 
     def __init__(self, bell: Callable[[], object], settings: Settings | None) -> None:
         self.bell = bell
         self.settings = settings
-        self.check = HearingCheck()
         self.speaker: Speaker | None = None
         self.voice: Voice | None = None
+        self.check: Literal["off", "playing", "asking", "done"] = "off"
+        self.heard: bool | None = None
+        """The person's answer to the check."""
+        self._next = 0.0
+        self._count = 0
 
     def open(self) -> None:
         """Open the sound device."""
@@ -52,23 +63,52 @@ class Sounding:
         if self.speaker is not None and source.sound is not None:
             self.speaker.set_background(source.sound)
 
+    def _play(self, name: str) -> None:
+        """Play the sound of a cue, or of the check."""
+        if self.speaker is not None:
+            self.speaker.play(name)
+        else:
+            self.bell()
+
+    def start_check(self, now: float) -> None:
+        """Begin the check (again) at ``now`` (s)."""
+        self.check, self._count, self._next = "playing", 0, now
+        self.play_check(now)
+
     def play_check(self, now: float) -> None:
         """Play the sound of the check that is due at ``now`` (s), if one is."""
-        due = self.check.due(now)
-        if due is not None and self.speaker is not None:
-            self.speaker.play(due)
-        elif due is not None:
-            self.bell()
+        if self.check != "playing" or now < self._next:
+            return
+        if self._count == len(AUDIBLE):
+            self.check = "asking"
+            return
+        self._play(AUDIBLE[self._count])
+        self._count += 1
+        self._next = now + BETWEEN
+
+    def answer(self, heard: bool) -> None:
+        """Take the person's answer."""
+        self.check, self.heard = "done", heard
+
+    def check_line(self) -> str:
+        """The line about the check on the page before the roast."""
+        if self.check == "playing":
+            name = AUDIBLE[self._count - 1]
+            cues = ", ".join(n for n, cue in CUES.items() if cue.sound == name)
+            return f"Sound {self._count} of {len(AUDIBLE)}: {name} ({cues})"
+        if self.check == "asking":
+            return "Were all of them heard?  y yes   n no   h once more"
+        if self.check == "done":
+            word = "heard" if self.heard else "NOT HEARD: keep the screen in view"
+            return f"Sound check: {word} ({self.output}).  h once more"
+        return f"h  plays every cue's sound ({self.output})"
 
     def ring(self, cues: Sequence[ActiveCue], s: Situation) -> None:
         """Sound the first of these cues that sounds, and speak it where that is wanted."""
         sounding = next((c for c in cues if c.sounds), None)
         if sounding is None:
             return
-        if self.speaker is not None:
-            self.speaker.play(sounding.name)
-        else:
-            self.bell()
+        self._play(sounding.name)
         if self.voice is not None:
             self.voice.say(spoken(sounding, s), after=1.5)
 

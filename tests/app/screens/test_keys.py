@@ -20,9 +20,9 @@ from textual.events import Paste
 from coach.advice.advice_values import Advice
 from coach.app.live import LEFT_ALONE, LiveRoast
 from coach.app.screens.app import RoastApp
-from coach.app.screens.before_roast import AUDIBLE, BETWEEN
 from coach.app.screens.desk import Desk
 from coach.app.screens.roast_view import RoastView
+from coach.app.screens.sounding import AUDIBLE, BETWEEN
 from coach.roast.entries import Mark, Pop, Reading
 from coach.roast.roast import effective, fold
 from coach.session.journal import read_journal
@@ -391,7 +391,7 @@ def test_sound_check_is_recorded_with_the_roast(tmp_path: Path) -> None:
             for n in range(len(AUDIBLE) + 1):
                 hand.now = n * BETWEEN + 0.1
                 app.pulse()
-            assert app.sound.check.state == "asking"
+            assert app.sound.check == "asking"
             await pilot.press("y", "enter")
 
     asyncio.run(drive())

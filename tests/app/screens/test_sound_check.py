@@ -12,7 +12,7 @@ import pytest
 from helpers import Hand, live
 
 from coach.app.screens.app import RoastApp
-from coach.app.screens.before_roast import AUDIBLE, BETWEEN
+from coach.app.screens.sounding import AUDIBLE, BETWEEN
 from coach.app.sound.device import DeviceError
 from coach.app.sound.speaker import Speaker
 from coach.session.journal import read_journal
