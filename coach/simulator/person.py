@@ -17,7 +17,7 @@ import numpy as np
 from coach.roast.entries import Entry, Event, Mark, Move, Reading
 from coach.roast.profile import Profile, Step
 from coach.roast.units import Control, PressureUnit, TemperatureUnit, from_celsius, from_kpa, to_celsius
-from coach.simulator.hands import LoggedHands
+from coach.simulator.roaster import SimulatedRoaster
 
 PATIENCE = 240.0
 """Seconds after which the person charges, whatever the dial shows."""
@@ -86,20 +86,20 @@ class Person:
     _calls: dict[Event, float] = field(default_factory=dict)
     _shut: bool = False
 
-    def second(self, t: float, hands: LoggedHands) -> list[Entry]:
+    def second(self, t: float, roaster: SimulatedRoaster) -> list[Entry]:
         """Act at t (s since the roaster's start), the roaster being there; return what is typed."""
         out: list[Entry] = []
         if "drop" in self.marks:
             if not self._shut:  # an empty drum over a burner left on soon passes the safety limit
-                hands.set("gas", 0.0)
+                roaster.set("gas", 0.0)
                 self._shut = True
             return out
         if self.charged is None:
-            out += self._before(t, hands)
+            out += self._before(t, roaster)
         else:
-            out += self._moves(t, hands)
-            self._read(t, hands)
-            out += self._call(t, hands)
+            out += self._moves(t, roaster)
+            self._read(t, roaster)
+            out += self._call(t, roaster)
         out += [e for e in self._pending if e.at <= t]
         self._pending = [e for e in self._pending if e.at > t]
         return out
@@ -135,16 +135,16 @@ class Person:
 
     # ── before the charge ───────────────────────────────────────────────────────────────────────────────────────
 
-    def _before(self, t: float, hands: LoggedHands) -> list[Entry]:
+    def _before(self, t: float, roaster: SimulatedRoaster) -> list[Entry]:
         out: list[Entry] = []
         recipe, h = self.recipe, self.habits
         if self._charge_at is not None:
             if t >= self._charge_at:
-                hands.charge()
+                roaster.charge()
                 out.append(self._mark(t, "charge"))
                 self._begin(t)
             return out
-        dial = hands.roaster.display(h.rounding, h.unit)
+        dial = roaster.display(h.rounding, h.unit)
         if recipe.charge_at is not None:
             ready = t >= recipe.charge_at - LIFT
         else:
@@ -153,7 +153,7 @@ class Person:
         if ready:
             self._charge_at = t + LIFT
             out.append(self._reading(t, dial))
-            out += [self.move(t, c, hands.roaster.setting(c)) for c in ("gas", "air")]
+            out += [self.move(t, c, roaster.setting(c)) for c in ("gas", "air")]
         elif recipe.charge_at is None and t >= self._next_reading:
             out.append(self._reading(t, dial))
             self._next_reading = t + 20.0
@@ -171,26 +171,26 @@ class Person:
 
     # ── the roast ───────────────────────────────────────────────────────────────────────────────────────────────
 
-    def _moves(self, t: float, hands: LoggedHands) -> list[Entry]:
+    def _moves(self, t: float, roaster: SimulatedRoaster) -> list[Entry]:
         out: list[Entry] = []
         assert self.charged is not None
         if t > self.charged + 100.0:  # past the turning point the dial means the beans
-            dial = to_celsius(hands.roaster.display(self.habits.rounding, self.habits.unit), self.habits.unit)
+            dial = to_celsius(roaster.display(self.habits.rounding, self.habits.unit), self.habits.unit)
             for step in [s for s in self._waiting if s.temperature is not None and dial >= s.temperature]:
                 self._later(t, step)
         while self._todo and self._todo[0][0] <= t:
             _, step = self._todo.pop(0)
-            value = self.aimed(step, hands)
-            if abs(hands.roaster.setting(step.control) - value) > 1e-9 or step.time > 5.0:
-                hands.set(step.control, value)
+            value = self.aimed(step, roaster)
+            if abs(roaster.setting(step.control) - value) > 1e-9 or step.time > 5.0:
+                roaster.set(step.control, value)
                 out.append(self.move(t, step.control, value))
         return out
 
-    def aimed(self, step: Step, hands: LoggedHands) -> float:
+    def aimed(self, step: Step, roaster: SimulatedRoaster) -> float:
         """The setting to which a planned move is made: kPa, or the position on the dial."""
         if step.control != "gas":
             return step.value
-        return min(round(step.value, 2), hands.roaster.machine.burner.full_pressure)
+        return min(round(step.value, 2), roaster.machine.burner.full_pressure)
 
     def _later(self, due: float, step: Step) -> None:
         self._waiting.remove(step)
@@ -201,21 +201,20 @@ class Person:
         for step in [s for s in self._waiting if s.event == event]:
             self._later(self.marks[event] + step.after, step)
 
-    def _read(self, t: float, hands: LoggedHands) -> None:
+    def _read(self, t: float, roaster: SimulatedRoaster) -> None:
         h = self.habits
         if t < self._next_reading:
             return
-        shown = hands.roaster.display(h.rounding, h.unit)
+        shown = roaster.display(h.rounding, h.unit)
         if self.rng.random() < h.typo:
             shown = mistyped(shown, self.rng)
         delay = max(0.0, float(self.rng.normal(h.delay, 1.0)))
         self._pending.append(self._reading(round(t + delay, 1), shown))
         self._next_reading = t + max(8.0, float(self.rng.normal(h.every, h.jitter)))
 
-    def _call(self, t: float, hands: LoggedHands) -> list[Entry]:
-        h, truth = self.habits, hands.roaster.truth
+    def _call(self, t: float, roaster: SimulatedRoaster) -> list[Entry]:
+        h, truth = self.habits, roaster.truth
         out: list[Entry] = []
-        assert truth is not None
         if "yellow" not in self._calls and truth.yellow is not None:
             self._calls["yellow"] = truth.yellow + max(0.0, float(self.rng.normal(h.yellow_delay, h.yellow_sd)))
         if "first crack" not in self._calls and truth.first_crack is not None:
@@ -230,7 +229,7 @@ class Person:
                     continue
                 out.append(self._mark(t, event))
                 if event == "drop":
-                    hands.drop()
+                    roaster.drop()
                     break
         return out
 

@@ -3,12 +3,13 @@
 Time runs on a fixed inner grid of one second, anchored at the start, at each charge and at each drop.  A move takes
 effect on the next grid point (at once if it is made on one).  Between grid points the state is read off a straight
 line.  So however time is cut into calls of :meth:`SimulatedRoaster.advance`, the roast is the same, bit for bit.
+Everything done to it is kept (`acts`), so that a new roaster can repeat it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal, NamedTuple
 
@@ -28,14 +29,27 @@ RESETS: Final = 25.0
 YELLOW: Final = 150.0
 """Bean temperature at which most beans look yellow [°C] (common practice, no source; quoted 140 to 165)."""
 
-Fault = Literal["gas supply", "probe offset", "probe stuck", "fan stalled"]
+Fault = Literal["gas supply", "probe offset", "probe stuck", "fan stalled", "smoke alarm"]
+FAULTS: Final[dict[Control | Fault, float]] = {
+    "gas supply": 1.0, "probe offset": 0.0, "probe stuck": 0.0, "fan stalled": 0.0, "smoke alarm": 0.0,
+}  # fmt: skip
+"""The settings that nobody makes, each as it is when nothing is wrong: the factor on the pressure behind the gauge; K
+added to the dial; 1 holds the dial where it is; 1 leaves draught alone; 1 sounds in the room."""
+
+
+class Act(NamedTuple):
+    """Something done to the roaster at a time (s since its start): charge, drop, or a setting (gas in kPa)."""
+
+    time: float
+    what: Literal["charge", "drop"] | Control | Fault
+    value: float = 0.0
 
 
 @dataclass(frozen=True)
 class Milestones:
     """True times in a batch, s since the roaster's start; None while it has not come.  Hidden from the coach."""
 
-    charge: float
+    charge: float | None = None
     turning_point: float | None = None
     yellow: float | None = None
     first_crack: float | None = None
@@ -95,19 +109,16 @@ class SimulatedRoaster:
         self._crack_shift = crack_shift
         self.seed = seed
         self._noise = probe_noise
-        self._controls: dict[Control, float] = {
-            "gas": plan.gas if gas is None else gas,
-            "air": plan.air if air is None else air,
-            "drum": plan.drum if drum is None else drum,
-        }
-        for control, value in self._controls.items():
-            self._check(control, value)
-        self._faults: dict[Fault, float] = {
+        self._settings: dict[Control | Fault, float] = {
+            **FAULTS,
+            "gas": self._within("gas", plan.gas if gas is None else gas),
+            "air": self._within("air", plan.air if air is None else air),
+            "drum": self._within("drum", plan.drum if drum is None else drum),
             "gas supply": gas_supply,
             "probe offset": probe_offset,
-            "probe stuck": 0.0,
-            "fan stalled": 0.0,
         }
+        self.acts: list[Act] = []
+        """What was done to it, oldest first."""
         self._stuck_at: float | None = None
         self._loaded = False
         self.cut_out = False
@@ -115,14 +126,14 @@ class SimulatedRoaster:
         self.batch = 0
         """Number of batches that were charged."""
         self._anchor, self._ticks, self._time = 0.0, 0, 0.0
-        self._pending: list[Callable[[], None]] = []
+        self._pending: dict[Control | Fault, float] = {}
         self._conditions = self._present_conditions()
         soak = plan.soak if drum_soak is None else drum_soak
         moisture_dry = dry_basis(self.green_moisture)
         self._state = resting_state(self._conditions, soak=soak, bean=ambient, moisture=moisture_dry)
         self._next: State[float] | None = None
         self._flicker: dict[int, float] = {}
-        self._truth: Milestones | None = None
+        self._truth = Milestones()
         self._pops: list[BeanPop] = []
         self._peak = -physics.KELVIN
         self._cracks: list[tuple[CrackKind, Crack]] = []
@@ -132,23 +143,24 @@ class SimulatedRoaster:
 
     # ── what a person does ──────────────────────────────────────────────────────────────────────────────────────
 
-    def set(self, control: Control, value: float) -> None:
-        """Move a control now: gas [kPa], air [dial], drum [rpm].  ValueError if the machine has no such setting."""
-        self._check(control, value)
+    def set(self, what: Control | Fault, value: float) -> None:
+        """Move a control now, as far as it goes: gas [kPa], air [dial], drum [rpm]; or switch a fault on or off, as in
+        :data:`FAULTS`."""
+        if what in ("gas", "air", "drum"):
+            value = self._within(what, value)
+        self.acts.append(Act(self._time, what, value))
+        if what == "probe stuck":
+            self._stuck_at = self.indicated if value else None
+        self._pending[what] = value
+        if self._next is None:
+            self._apply_pending()
 
-        def change() -> None:
-            self._controls[control] = value
-
-        self._soon(change)
-
-    def charge(self, *, batch_kg: float | None = None, beans: Beans | None = None) -> None:
-        """Drop the beans into the drum now.  RuntimeError if there are some in it."""
+    def charge(self) -> None:
+        """Drop the beans into the drum now; nothing happens if there are some in it."""
         if self._loaded:
-            raise RuntimeError("the drum is full")
+            return
+        self.acts.append(Act(self._time, "charge"))
         self._anchor_here()
-        self.batch_kg = self.batch_kg if batch_kg is None else batch_kg
-        if beans is not None:
-            self.beans, self.green_moisture = beans, beans.moisture
         self._loaded = True
         self.batch += 1
         self._truth = Milestones(charge=self._time)
@@ -167,14 +179,27 @@ class SimulatedRoaster:
         self.history.append(Sample(self._time, self._state))
 
     def drop(self) -> None:
-        """Let the beans out now.  RuntimeError if there are none.  Their state stays as it was at the drop."""
-        if not self._loaded or self._truth is None:
-            raise RuntimeError("the drum is empty")
+        """Let the beans out now; nothing happens if there are none.  Their state stays as it was at the drop."""
+        if not self._loaded:
+            return
+        self.acts.append(Act(self._time, "drop"))
         self._anchor_here()
         self._loaded = False
         self._pops = self.pops
         self._truth = replace(self._truth.until(self._time), drop=self._time)
         self._conditions = self._present_conditions()
+
+    def repeat(self, acts: Iterable[Act], until: float) -> None:
+        """Do these, in order of time, and go on to ``until`` [s since the start]."""
+        for act in acts:
+            self.advance(max(act.time, self._time))
+            if act.what == "charge":
+                self.charge()
+            elif act.what == "drop":
+                self.drop()
+            else:
+                self.set(act.what, act.value)
+        self.advance(max(until, self._time))
 
     def advance(self, to: float) -> None:
         """Let time pass until ``to`` [s since the start].  ValueError if that is in the past."""
@@ -191,26 +216,6 @@ class SimulatedRoaster:
         if to > self._grid(0) + 1e-9:
             self._ahead()
 
-    def fault(self, name: Fault, value: float) -> None:
-        """Switch a fault on or off now.
-
-        gas supply: factor on the pressure behind the gauge, 1 is none.  probe offset: K added to the dial.  probe
-        stuck: 1 holds the dial where it is, 0 frees it.
-        fan stalled: 1 leaves draught alone, 0 is none.
-        """
-        if name not in self._faults:
-            raise ValueError(f"no fault called {name!r}")
-        if name == "probe stuck":
-            self._stuck_at = self.indicated if value else None
-        if name in ("probe offset", "probe stuck"):
-            self._faults[name] = value
-            return
-
-        def change() -> None:
-            self._faults[name] = value
-
-        self._soon(change)
-
     # ── what a person sees and hears ────────────────────────────────────────────────────────────────────────────
 
     @property
@@ -218,9 +223,9 @@ class SimulatedRoaster:
         """Seconds since the start."""
         return self._time
 
-    def setting(self, control: Control) -> float:
-        """Setting of a control, once the present second is over: gas [kPa], air [dial], drum [rpm]."""
-        return self._controls[control]
+    def setting(self, what: Control | Fault) -> float:
+        """Setting of a control or fault, as for :meth:`set`; one made within the present second counts from its end."""
+        return self._settings[what]
 
     @property
     def probe(self) -> float:
@@ -232,7 +237,7 @@ class SimulatedRoaster:
         """Output of the probe's electronics [°C], with offset and flicker, or stuck."""
         if self._stuck_at is not None:
             return self._stuck_at
-        return self.probe + self._faults["probe offset"] + self._noise * self._wobble()
+        return self.probe + self._settings["probe offset"] + self._noise * self._wobble()
 
     def display(self, resolution: float = 1.0, unit: TemperatureUnit = "C") -> float:
         """The number on the dial, rounded to ``resolution`` of its ``unit``."""
@@ -276,24 +281,18 @@ class SimulatedRoaster:
         return (start - s.moisture + s.lost) / (1.0 + start)
 
     @property
-    def truth(self) -> Milestones | None:
+    def truth(self) -> Milestones:
         """True times in this batch so far."""
-        return None if self._truth is None else self._truth.until(self._time)
-
-    @property
-    def first_crack_onset(self) -> float | None:
-        """True onset of first crack [s since the start]; None while it has not come."""
-        return None if (t := self.truth) is None else t.first_crack
+        return self._truth.until(self._time)
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────────────────────
 
     def _grid(self, ahead: int) -> float:
         return self._anchor + (self._ticks + ahead) * STEP
 
-    def _check(self, control: Control, value: float) -> None:
+    def _within(self, control: Control, value: float) -> float:
         low, high = self.machine.range(control)
-        if not low <= value <= high:
-            raise ValueError(f"{control} {value:g} is outside {low:g} to {high:g} on this machine")
+        return min(max(value, low), high)
 
     def _switch(self) -> None:
         """The limit switch: opens at its limit, closes again when the probe has cooled well below it."""
@@ -303,30 +302,25 @@ class SimulatedRoaster:
             self.cut_out = cut_out
             self._conditions = self._present_conditions()
 
-    def _soon(self, change: Callable[[], None]) -> None:
-        self._pending.append(change)
-        if self._next is None:
-            self._apply_pending()
-
     def _apply_pending(self) -> None:
         if self._pending:
-            for change in self._pending:
-                change()
+            self._settings.update(self._pending)
             self._pending.clear()
             self._conditions = self._present_conditions()
 
     def _present_conditions(self) -> Conditions[float]:
+        made = self._settings
         return conditions(
             self.machine,
             self.beans,
             batch_kg=self.batch_kg if self._loaded else 0.0,
             moisture=self.green_moisture,
-            gas=0.0 if self.cut_out else self._controls["gas"],
-            air=self._controls["air"],
-            drum=self._controls["drum"],
+            gas=0.0 if self.cut_out else made["gas"],
+            air=made["air"],
+            drum=made["drum"],
             ambient=self.ambient,
-            gas_supply=self._faults["gas supply"],
-            fan_stalled=self._faults["fan stalled"] > 0.0,
+            gas_supply=made["gas supply"],
+            fan_stalled=made["fan stalled"] > 0.0,
         )
 
     def _anchor_here(self) -> None:
@@ -346,7 +340,6 @@ class SimulatedRoaster:
     def _notice(self, a: State[float], b: State[float], t: float) -> None:
         """Record what happens between two grid points."""
         truth = self._truth
-        assert truth is not None
         found: dict[str, Any] = {}
         if truth.turning_point is None and b.probe > a.probe:
             found["turning_point"] = t

@@ -29,7 +29,6 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from simulated_operator import BareHands
 from workshops import DEVELOPMENT, Weather, Workshop, workshop
 
 from coach.advice.charge_temperature import Today, early_off, propose
@@ -67,7 +66,7 @@ def session(
     """Three batches in a row; charged as proposed from ``earlier`` roasts, or as the plan has it (None)."""
     rng = np.random.default_rng([seed, day])
     roaster = weather.roaster(w.machine, w.beans)
-    hands, plan = BareHands(roaster), w.machine.demo_plan
+    plan = w.machine.demo_plan
     started = datetime(2026, 3, 1 + day, 8, tzinfo=UTC)
     out: list[Batch] = []
     dropped: float | None = None
@@ -89,7 +88,7 @@ def session(
         t = max(float(np.ceil(t)), charge_at - LIFT - 1.0)
         while "drop" not in person.marks and t < charge_at + 1100:
             roaster.advance(t)
-            entries += person.second(t, hands)
+            entries += person.second(t, roaster)
             t += 1.0
         if "drop" not in person.marks:
             break

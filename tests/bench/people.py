@@ -16,11 +16,10 @@ import numpy as np
 from coach.roast.entries import Entry, Event, Note
 from coach.roast.profile import Profile, Step
 from coach.roast.units import Control
-from coach.simulator.hands import LoggedHands
 from coach.simulator.person import Habits, Person, recipe_of_profile
-from coach.simulator.rehearsal.inject import Injector
 from coach.simulator.rehearsal.model import Drill
 from coach.simulator.rehearsal.rehearsal import draught
+from coach.simulator.roaster import SimulatedRoaster
 
 STILL = 2.5
 """Draught, 0 to 10, below which a person sees that the fan stands still."""
@@ -43,23 +42,23 @@ class Corrector(Person):
         gone = [*(s.value for s in passed), *(value for control, value in made if control == "gas")]
         self.planned_gas = gone[-1] if gone else None
 
-    def aimed(self, step: Step, hands: LoggedHands) -> float:
+    def aimed(self, step: Step, roaster: SimulatedRoaster) -> float:
         """The planned setting, the gas times the trim."""
         if step.control != "gas":
-            return super().aimed(step, hands)
+            return super().aimed(step, roaster)
         self.planned_gas = step.value
-        return self._trimmed(step.value, hands)
+        return self._trimmed(step.value, roaster)
 
-    def gas(self, t: float, hands: LoggedHands) -> list[Entry]:
+    def gas(self, t: float, roaster: SimulatedRoaster) -> list[Entry]:
         """Set the gas to the plan's times the trim, and log it."""
-        value = self._trimmed(hands.roaster.setting("gas") if self.planned_gas is None else self.planned_gas, hands)
-        if abs(hands.roaster.setting("gas") - value) < 1e-9:
+        value = self._trimmed(roaster.setting("gas") if self.planned_gas is None else self.planned_gas, roaster)
+        if abs(roaster.setting("gas") - value) < 1e-9:
             return []
-        hands.set("gas", value)
+        roaster.set("gas", value)
         return [self.move(t, "gas", value)]
 
-    def _trimmed(self, planned: float, hands: LoggedHands) -> float:
-        return min(round(planned * self.trim, 2), hands.roaster.machine.burner.full_pressure)
+    def _trimmed(self, planned: float, roaster: SimulatedRoaster) -> float:
+        return min(round(planned * self.trim, 2), roaster.machine.burner.full_pressure)
 
 
 class Mind(Protocol):
@@ -68,7 +67,7 @@ class Mind(Protocol):
     stopped: bool
     """Whether the person has stopped for good."""
 
-    def think(self, t: float, person: Corrector, hands: LoggedHands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, roaster: SimulatedRoaster) -> list[Entry]:
         """What is done and typed at t [s since the roaster's start]."""
 
 
@@ -87,63 +86,62 @@ class Expert:
     stopped: bool = False
     _left: float | None = None
 
-    def think(self, t: float, person: Corrector, hands: LoggedHands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, roaster: SimulatedRoaster) -> list[Entry]:
         """See :class:`Mind`."""
-        r = hands.roaster
         if person.charged is None:
-            return self._wait(t, person, hands)
+            return self._wait(t, person, roaster)
         if self.stopped or "drop" in person.marks:
             return []
-        out = self._safety(t, person, hands, injector, after=float(self.rng.uniform(1.0, 4.0)))
+        out = self._safety(t, person, roaster, after=float(self.rng.uniform(1.0, 4.0)))
         if out or self.stopped or t % 5.0 != 0.0:
             return out
-        out += self._gauge(t, person, hands)
+        out += self._gauge(t, person, roaster)
         now = t - person.charged
         if now < 85.0:  # around the turning point the dial says little
             return out
-        self.glances.append((now, r.display(1.0, "C")))
-        out += self._dial(t, person, hands)
+        self.glances.append((now, roaster.display(1.0, "C")))
+        out += self._dial(t, person, roaster)
         if "dial stands still" in self.said or len(self.glances) < 8:
             return out
-        out += self._correct(t, now, person, hands)
+        out += self._correct(t, now, person, roaster)
         return out
 
-    def _wait(self, t: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
+    def _wait(self, t: float, person: Corrector, roaster: SimulatedRoaster) -> list[Entry]:
         """Before the charge: less gas while the drum is too hot."""
-        hot = hands.roaster.display(1.0, "C") > self.profile.charge_temperature + 2.0
-        if hot and hands.roaster.setting("gas") > 0.25:
-            hands.set("gas", 0.2)
+        hot = roaster.display(1.0, "C") > self.profile.charge_temperature + 2.0
+        if hot and roaster.setting("gas") > 0.25:
+            roaster.set("gas", 0.2)
             return [person.move(t, "gas", 0.2)]
         return []
 
-    def _safety(self, t: float, person: Corrector, hands: LoggedHands, injector: Injector, after: float) -> list[Entry]:
-        over = hands.roaster.display(1.0, "C") >= self.profile.safety and t - (person.charged or 0.0) > 100.0
-        if self.alarmed is None and (over or injector.alarm or draught(hands.roaster) < STILL):
+    def _safety(self, t: float, person: Corrector, roaster: SimulatedRoaster, after: float) -> list[Entry]:
+        over = roaster.display(1.0, "C") >= self.profile.safety and t - (person.charged or 0.0) > 100.0
+        if self.alarmed is None and (over or roaster.setting("smoke alarm") or draught(roaster) < STILL):
             self.alarmed = t + after
         if self.alarmed is None or t < self.alarmed:
             return []
-        return self.stop(t, person, hands)
+        return self.stop(t, person, roaster)
 
-    def stop(self, t: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
+    def stop(self, t: float, person: Corrector, roaster: SimulatedRoaster) -> list[Entry]:
         """Gas off, and say so."""
         self.stopped = True
-        hands.set("gas", 0.0)
+        roaster.set("gas", 0.0)
         return [person.move(t, "gas", 0.0), Note(at=t, text="stop")]
 
-    def _gauge(self, t: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
+    def _gauge(self, t: float, person: Corrector, roaster: SimulatedRoaster) -> list[Entry]:
         """The gauge against one's own log."""
-        stands = hands.roaster.setting("gas")
+        stands = roaster.setting("gas")
         if person.planned_gas is None or self._left is None:
             self._left = stands
             return []
         out: list[Entry] = []
-        due = min(round(person.planned_gas * person.trim, 2), hands.roaster.machine.burner.full_pressure)
+        due = min(round(person.planned_gas * person.trim, 2), roaster.machine.burner.full_pressure)
         if abs(stands - due) > 0.02:
             out = [Note(at=t, text="the gauge is not where I set it"), person.move(t, "gas", stands)]
-            out += person.gas(t, hands)
+            out += person.gas(t, roaster)
         return out
 
-    def _dial(self, t: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
+    def _dial(self, t: float, person: Corrector, roaster: SimulatedRoaster) -> list[Entry]:
         recent = [v for _, v in self.glances][-8:]
         if len(self.glances) >= 2 and "dial stands still" not in self.said:
             (t0, v0), (t1, v1) = self.glances[-2], self.glances[-1]
@@ -154,7 +152,7 @@ class Expert:
         goal = self.profile.goals.get("yellow")
         if len(recent) == 8 and max(recent) == min(recent) and "first crack" not in person.marks:
             person.trim = 1.0
-            return [*self._say(t, person, "dial stands still"), *person.gas(t, hands)]
+            return [*self._say(t, person, "dial stands still"), *person.gas(t, roaster)]
         if "dial stands still" in self.said and len(set(recent[-3:])) > 1:
             self.said.discard("dial stands still")
             self.glances.clear()
@@ -172,10 +170,10 @@ class Expert:
         self.said.add(text)
         return [Note(at=t, text=text)]
 
-    def _correct(self, t: float, now: float, person: Corrector, hands: LoggedHands) -> list[Entry]:
+    def _correct(self, t: float, now: float, person: Corrector, roaster: SimulatedRoaster) -> list[Entry]:
         """A little more or less gas, by where the deviation will be a minute on."""
         if person.planned_gas is None:
-            person.planned_gas = hands.roaster.setting("gas")
+            person.planned_gas = roaster.setting("gas")
         if t - self.corrected < 45.0:
             return []
         times = np.array([g[0] for g in self.glances][-8:])
@@ -186,13 +184,13 @@ class Expert:
         if rising and len({v for _, v in self.glances[-4:]}) == 1:
             return []  # a dial that does not move says nothing
         if ahead > 14.0 and person.trim <= 0.65:
-            return self.stop(t, person, hands)  # the heat does not follow the valve
+            return self.stop(t, person, roaster)  # the heat does not follow the valve
         trim = float(np.clip(person.trim * np.clip(1.0 - 0.032 * ahead, 0.75, 1.3), 0.4, 2.2))
         if abs(ahead) < 2.0 or abs(trim - person.trim) < 0.06:
             return []
         person.trim = trim
         self.corrected = t
-        return person.gas(t, hands)
+        return person.gas(t, roaster)
 
 
 @dataclass
@@ -205,28 +203,28 @@ class Novice:
     alarmed: float | None = None
     stopped: bool = False
 
-    def think(self, t: float, person: Corrector, hands: LoggedHands, injector: Injector) -> list[Entry]:
+    def think(self, t: float, person: Corrector, roaster: SimulatedRoaster) -> list[Entry]:
         """See :class:`Mind`."""
         if person.charged is None or self.stopped or "drop" in person.marks:
             return []
-        r, now = hands.roaster, t - person.charged
-        over = r.display(1.0, "C") >= self.profile.safety and now > 100.0
-        if self.alarmed is None and (over or injector.alarm or draught(r) < STILL):
+        now = t - person.charged
+        over = roaster.display(1.0, "C") >= self.profile.safety and now > 100.0
+        if self.alarmed is None and (over or roaster.setting("smoke alarm") or draught(roaster) < STILL):
             self.alarmed = t + float(self.rng.uniform(25.0, 120.0))
         if self.alarmed is not None and t >= self.alarmed:
             self.stopped = True
-            hands.set("gas", 0.0)
+            roaster.set("gas", 0.0)
             return [person.move(t, "gas", 0.0)]
         if now < 150.0 or t - self.corrected < 120.0 or t % 10.0 != 0.0:
             return []
-        off = r.display(1.0, "C") - float(self.profile.curve.value(now))
+        off = roaster.display(1.0, "C") - float(self.profile.curve.value(now))
         if abs(off) < 6.0:
             return []
         self.corrected = t
         if person.planned_gas is None:
-            person.planned_gas = r.setting("gas")
+            person.planned_gas = roaster.setting("gas")
         person.trim = 0.7 if off > 0 else 1.35
-        return person.gas(t, hands)
+        return person.gas(t, roaster)
 
 
 EXPERT = Habits(

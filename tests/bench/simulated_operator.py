@@ -11,30 +11,16 @@ from coach.roast.profile import Step
 from coach.roast.units import Control
 from coach.simulator.batch import Run
 from coach.simulator.beans import Beans
-from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
 from coach.simulator.person import LIFT, Habits, Person, Recipe, mistyped
 from coach.simulator.roaster import SimulatedRoaster
 
-__all__ = ["BareHands", "Habits", "mistyped", "roast_once", "run_of"]
+__all__ = ["Habits", "mistyped", "roast_once", "run_of"]
 
 CHARGE_AT = 60.0
 """Seconds from the start to the charge."""
 LONGEST = 1100.0
 """Seconds after charge at which the person gives up."""
-
-
-class BareHands(LoggedHands):
-    """Hands straight on the roaster."""
-
-    def set(self, control: Control, value: float) -> None:
-        self.roaster.set(control, value)
-
-    def charge(self) -> None:
-        self.roaster.charge()
-
-    def drop(self) -> None:
-        self.roaster.drop()
 
 
 def recipe_of_machine(machine: Machine, *, charge_at: float) -> Recipe:
@@ -59,7 +45,7 @@ def roast_once(
 ) -> list[Entry]:
     """The entries of one roast, charge at 60 s, in the order of ``at``; ``extra`` moves, made on time: (roast time,
     control, value in kPa or on the dial)."""
-    person, hands = Person(habits, recipe_of_machine(machine, charge_at=CHARGE_AT), rng), BareHands(roaster)
+    person = Person(habits, recipe_of_machine(machine, charge_at=CHARGE_AT), rng)
     coming = sorted(extra)
     out: list[Entry] = []
     t = CHARGE_AT - LIFT
@@ -67,8 +53,8 @@ def roast_once(
         roaster.advance(t)
         while person.charged is not None and coming and person.charged + coming[0][0] <= t:
             _, control, value = coming.pop(0)
-            hands.set(control, value)
+            roaster.set(control, value)
             out.append(person.move(t, control, value))
-        out += person.second(t, hands)
+        out += person.second(t, roaster)
         t += 1.0
     return sorted(out, key=lambda e: e.at)

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from simulated_operator import BareHands
 from workshops import Weather, Workshop
 
 from coach.roast.curve import crossing
@@ -43,21 +42,20 @@ def recipe_of(w: Workshop) -> Recipe:
 def roast(w: Workshop, weather: Weather, seed: int) -> Outcome | None:
     """One day; None where it is not roasted to the end."""
     roaster = weather.roaster(w.machine, w.beans)
-    hands = BareHands(roaster)
     person = Person(w.habits, recipe_of(w), np.random.default_rng(seed))
     entries: list[Entry] = []
     t = CHARGE - 5.0
     while "drop" not in person.marks and t < CHARGE + LONGEST:
         roaster.advance(t)
-        entries += person.second(t, hands)
+        entries += person.second(t, roaster)
         t += 1.0
     truth = roaster.truth
-    if "drop" not in person.marks or truth is None or truth.first_crack is None:
+    if "drop" not in person.marks or truth.first_crack is None:
         return None
     header = Header(id="d", unit=w.habits.unit, started="2026-01-01T08:00:00+00:00")
     folded: Roast = fold(header, effective([Numbered(i + 2, e) for i, e in enumerate(entries)]))
     called = person.marks["first crack"] - CHARGE
-    inside = [x for x in roaster.history if x.time >= truth.charge]
+    inside = [x for x in roaster.history if x.time >= CHARGE]
     demo = w.machine.demo_plan
     start = Run(
         w.machine, shifted(w.beans, weather.shift), weather.batch, inside[0].state.metal, demo.gas, demo.air, demo.drum,

@@ -171,7 +171,7 @@ def _day(
         return roaster, roast_once(today, roaster, habits, np.random.default_rng(seed), extra)
 
     roaster, entries = roast([])
-    charge = 0.0 if roaster.truth is None else roaster.truth.charge
+    charge = roaster.truth.charge or 0.0
     if profile is not None and corrects:  # the person looks once how far off it is, and corrects the gas by feel
         seen = next((s.state.probe for s in roaster.history if s.time >= charge + looks), None)
         before = [m.value for m in entries if isinstance(m, Move) and m.control == "gas" and m.at <= charge + looks]
@@ -179,7 +179,7 @@ def _day(
             factor = float(np.exp(-0.03 * (seen + weather.offset - profile.curve.value(looks)) + whim))
             gas = min(before[-1] * factor, machine.burner.full_pressure)
             roaster, entries = roast([(looks, "gas", gas)])
-    if not any(getattr(e, "event", "") == "drop" for e in entries) or roaster.truth is None:
+    if not any(getattr(e, "event", "") == "drop" for e in entries):
         return None
     if size > 0.5 and rng.random() < 0.15:
         entries = _gap(entries, rng)

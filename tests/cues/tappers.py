@@ -80,7 +80,7 @@ def crackings(count: int, seed: int, beans: Sequence[str] = BEANS, after: float 
                 _, control, value = todo.pop(0)
                 roaster.set(control, value)
             truth = roaster.truth
-            if truth is not None and truth.first_crack is not None and roaster.time > truth.first_crack + after:
+            if truth.first_crack is not None and roaster.time > truth.first_crack + after:
                 end = truth.first_crack + after - 30.0
                 pops = [(p.time - 30.0, p.loudness) for p in roaster.pops if p.kind == "first"]
                 yield Cracking(pops, truth.first_crack - 30.0, end)

@@ -43,7 +43,7 @@ def test_an_overheated_preheat_that_nobody_reads_is_spoken_of() -> None:
     machine = load_machine(machine_names()[0])
     coach = Coach(profile, Header(id="x", started="2026-11-02T08:00:00+00:00", run="rehearsal"))
     rehearsal = Rehearsal(machine, profile=profile)
-    rehearsal.hands.set("gas", machine.burner.full_pressure)
+    rehearsal.roaster.set("gas", machine.burner.full_pressure)
     spoken: list[tuple[str, str]] = []
     for second in range(1, 900):
         spoken += [(c.name, c.text) for c in coach.advance(float(second)) if c.sounds]

@@ -90,7 +90,6 @@ def test_second_crack_is_later_faster_and_softer(lot: str) -> None:
     roaster.charge()
     roaster.advance(1000.0)
     truth = roaster.truth
-    assert truth is not None
     assert truth.first_crack is not None
     assert truth.second_crack is not None
     assert truth.second_crack > truth.first_crack + 60.0

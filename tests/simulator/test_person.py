@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from simulated_operator import CHARGE_AT, BareHands, Habits, roast_once
+from simulated_operator import CHARGE_AT, Habits, roast_once
 
 from coach.roast.entries import Entry, Header, Mark, Move, Reading
 from coach.roast.profile import Step
@@ -45,7 +45,6 @@ def test_intervals_lateness_and_calls_are_the_habits() -> None:
         times = [e.at for e in entries if isinstance(e, Reading) and e.at > CHARGE_AT]
         gaps += [b - a for a, b in pairwise(times)]
         truth = roaster.truth
-        assert truth is not None
         assert truth.first_crack is not None
         calls.append(mark(entries, "first crack") - truth.first_crack)
         develops.append(mark(entries, "drop") - mark(entries, "first crack"))
@@ -85,7 +84,7 @@ def test_moves_by_dial_and_by_mark() -> None:
     for t in range(20, 900):
         roaster.advance(float(t))
         dial = roaster.display()
-        new = person.second(float(t), BareHands(roaster))
+        new = person.second(float(t), roaster)
         if any(isinstance(e, Move) and e.value == 1.1 for e in new):
             assert 169.0 <= dial <= 171.0
         entries += new
@@ -107,7 +106,6 @@ def test_a_second_person_takes_over() -> None:
         tuple(Step(m.control, m.value, m.value, m.at) for m in MACHINE.demo_plan.moves), 90.0, charge_at=60.0
     )
     roaster = SimulatedRoaster(MACHINE)
-    hands = BareHands(roaster)
     first = Person(Habits(late=0.0), recipe, np.random.default_rng(1))
     second = Person(Habits(late=0.0), recipe, np.random.default_rng(2), by="next shift")
     entries: list[Entry] = []
@@ -116,7 +114,7 @@ def test_a_second_person_takes_over() -> None:
         if t == 360:
             made = [(e.control, e.value) for e in entries if isinstance(e, Move)]
             second.take_over(360.0, 60.0, [("charge", 60.0), ("yellow", first.marks["yellow"])], made)
-        entries += (first if t < 360 else second).second(float(t), hands)
+        entries += (first if t < 360 else second).second(float(t), roaster)
     assert [e.event for e in entries if isinstance(e, Mark)] == ["charge", "yellow", "first crack", "drop"]
     moved = [(e.at - 60.0, e.value) for e in entries if isinstance(e, Move) and e.at > 61.0]
     assert moved == [(180.0, 3.0), (330.0, 1.2), (480.0, 0.8)]

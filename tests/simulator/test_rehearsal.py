@@ -115,7 +115,7 @@ def test_jump_to_a_minute_before_crack_with_an_honest_journal() -> None:
     count = len(s.typed)
     s.wait(75)
     assert len(s.typed) == count
-    onset = s.source.roaster.first_crack_onset
+    onset = s.source.roaster.truth.first_crack
     assert onset is not None
     assert onset - now == pytest.approx(60.0, abs=1.5)
     s.enter(Mark(at=s.clock(), event="first crack"))

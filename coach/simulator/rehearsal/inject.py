@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -11,11 +12,10 @@ from numpy.typing import NDArray
 from coach.roast.profile import Profile
 from coach.roast.units import Control
 from coach.simulator.beans import Beans
-from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import Machine
 from coach.simulator.person import Habits, Person, recipe_of_profile
 from coach.simulator.rehearsal.model import Day, Drill, Handover, Inject
-from coach.simulator.roaster import SimulatedRoaster
+from coach.simulator.roaster import FAULTS, Fault, Milestones, SimulatedRoaster
 
 BELOW_CHARGE: Final = 20.0
 """Distance below charge temperature at which the drum metal of a machine not the profile's own starts [K] (own)."""
@@ -39,14 +39,12 @@ def roaster_of(
     """
     day, plan = drill.day if drill is not None else Day(), machine.demo_plan
     batch, soak = plan.batch_kg, plan.soak
-    first: dict[Control, float | None] = {"gas": None, "air": None, "drum": None}
+    first: dict[Control, float] = {}
     if profile is not None and profile.document.machine != machine.name:
         low, high = 0.3 * machine.capacity_kg, 1.1 * machine.capacity_kg
         batch = min(max(profile.document.batch_kg, low), high)
         soak = min(max(profile.charge_temperature - BELOW_CHARGE, 120.0), 280.0)
-        for step in reversed([s for s in profile.steps if s.time <= 5.0]):
-            bottom, top = machine.range(step.control)
-            first[step.control] = min(max(step.value, bottom), top)
+        first |= {s.control: s.value for s in reversed(profile.steps) if s.time <= 5.0}
     return SimulatedRoaster(
         machine,
         beans,
@@ -56,9 +54,7 @@ def roaster_of(
         moisture=day.moisture,
         batch_kg=batch,
         crack_shift=day.crack_shift,
-        gas=first["gas"],
-        air=first["air"],
-        drum=first["drum"],
+        **first,
     )
 
 
@@ -70,98 +66,61 @@ class Happened:
     inject: Inject
 
 
-@dataclass(frozen=True)
-class Truth:
-    """Times are s since the roaster's start, which is the ``at`` of the journal; None where something did not come."""
+@dataclass(frozen=True, kw_only=True)
+class Truth(Milestones):
+    """The truth of a batch; the roaster's start is the ``at`` of the journal."""
 
-    charge: float | None
-    yellow: float | None
-    first_crack: float | None
-    drop: float | None
     times: NDArray[np.float64]
     """Grid of the probe's course, (n,)."""
     probe: NDArray[np.float64]
     """Temperature on a faultless probe [°C], (n,)."""
-    mass_loss: float | None
+    mass_loss: float
     happened: tuple[Happened, ...] = ()
 
-    def probe_at(self, t: float) -> float:
-        """Temperature on a faultless probe at t [°C]."""
-        return float(np.interp(t, self.times, self.probe))
 
-
-def truth_of(roaster: SimulatedRoaster, happened: tuple[Happened, ...] = ()) -> Truth:
+def truth_of(roaster: SimulatedRoaster, happened: Sequence[Happened] = ()) -> Truth:
     """The truth of the roaster's last batch."""
-    found = roaster.truth
     times = np.array([s.time for s in roaster.history])
     probe = np.array([s.state.probe for s in roaster.history])
-    return Truth(
-        charge=found.charge if found else None,
-        yellow=found.yellow if found else None,
-        first_crack=found.first_crack if found else None,
-        drop=found.drop if found else None,
-        times=times,
-        probe=probe,
-        mass_loss=roaster.mass_loss if found else None,
-        happened=happened,
-    )
+    return Truth(**vars(roaster.truth), times=times, probe=probe, mass_loss=roaster.mass_loss, happened=tuple(happened))
 
 
 class Injector:
-    """Injector of a drill.  ``second`` is called once for each whole second, the roaster being there."""
+    """Injects things into a charge, those at random by the seed.  ``second`` is called once for each whole second, the
+    roaster being there.
+    """
 
-    def __init__(self, drill: Drill, seed: int) -> None:
-        self.drill = drill
+    def __init__(self, inject: Sequence[Inject], seed: int) -> None:
         rng = np.random.default_rng([seed, 17])
-        self._times = [float(rng.uniform(*i.between)) if i.between is not None else i.at for i in drill.inject]
+        self._open = [(i, i.at if i.between is None else float(rng.uniform(*i.between))) for i in inject]
+        self._ends: list[tuple[float, Fault | Control]] = []
         self.happened: list[Happened] = []
-        self.alarm = False
-        """True if the smoke alarm sounds in the room."""
-        self._open = list(range(len(drill.inject)))
-        self._ends: list[tuple[float, Inject]] = []
 
-    def again(self) -> None:
-        """Reset to the state before the charge."""
-        self.happened, self._ends, self.alarm = [], [], False
-        self._open = list(range(len(self.drill.inject)))
-
-    def second(self, t: float, hands: LoggedHands) -> None:
-        """Inject what is due at t [s since the roaster's start]."""
-        for due, inject in [e for e in self._ends if e[0] <= t]:
-            self._ends.remove((due, inject))
-            self._end(inject, hands)
-        if hands.roaster.truth is None or not hands.roaster.loaded:
+    def second(self, t: float, roaster: SimulatedRoaster) -> None:
+        """Inject what is due at t [s since the roaster's start]; end what has lasted long enough."""
+        for end in [e for e in self._ends if e[0] <= t]:
+            self._ends.remove(end)
+            roaster.set(end[1], FAULTS[end[1]])
+        if not roaster.loaded:
             return
-        for i in [i for i in self._open if self._due(i, t, hands.roaster)]:
-            self._open.remove(i)
-            self._do(self.drill.inject[i], t, hands)
+        for due in [(inject, time) for inject, time in self._open if _is_due(inject, time, t, roaster)]:
+            self._open.remove(due)
+            inject = due[0]
+            self.happened.append(Happened(t, inject))
+            roaster.set(inject.what, inject.value * (1.0 if inject.what in FAULTS else roaster.setting(inject.what)))
+            if inject.lasts is not None:
+                self._ends.append((t + inject.lasts, inject.what))
 
-    def _due(self, i: int, t: float, roaster: SimulatedRoaster) -> bool:
-        inject, truth, time = self.drill.inject[i], roaster.truth, self._times[i]
-        assert truth is not None
-        if time is not None:
-            return t - truth.charge >= time
-        if inject.at_crack is not None:
-            return truth.first_crack is not None and t >= truth.first_crack + inject.at_crack
-        turned = truth.turning_point is not None and t > truth.turning_point
-        return turned and inject.at_temperature is not None and roaster.probe >= inject.at_temperature
 
-    def _do(self, inject: Inject, t: float, hands: LoggedHands) -> None:
-        self.happened.append(Happened(t, inject))
-        if inject.what == "smoke alarm":
-            self.alarm = True
-        elif inject.control is not None:
-            hands.set(inject.control, hands.roaster.setting(inject.control) * inject.value)
-        elif inject.fault is not None:
-            hands.fault(inject.fault, inject.value)
-        if inject.lasts is not None:
-            self._ends.append((t + inject.lasts, inject))
-
-    def _end(self, inject: Inject, hands: LoggedHands) -> None:
-        if inject.what == "smoke alarm":
-            self.alarm = False
-        elif inject.fault is not None:
-            hands.fault(inject.fault, 1.0 if inject.fault == "gas supply" else 0.0)
+def _is_due(inject: Inject, time: float | None, t: float, roaster: SimulatedRoaster) -> bool:
+    """``time``: the roast time at which it comes, where it is known beforehand [s]."""
+    truth = roaster.truth
+    if time is not None:
+        return truth.charge is not None and t - truth.charge >= time
+    if inject.at_crack is not None:
+        return truth.first_crack is not None and t >= truth.first_crack + inject.at_crack
+    turned = truth.turning_point is not None and t > truth.turning_point
+    return turned and inject.at_temperature is not None and roaster.probe >= inject.at_temperature
 
 
 def colleague_of(handover: Handover, profile: Profile, seed: int) -> Person:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Annotated, Final, Literal, get_args
+from typing import Annotated, Final, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
@@ -14,7 +14,7 @@ from coach.roast.profile import Frozen
 from coach.roast.units import Control
 from coach.session.folders import own_path
 from coach.session.profile_files import home, read_table
-from coach.simulator.roaster import Fault
+from coach.simulator.roaster import FAULTS, Fault
 
 Kind = Literal["day", "fault", "shift", "safety"]
 PLAN: Final = (
@@ -45,26 +45,16 @@ class Inject(Frozen):
     gives the moment: a roast time; a random one between two; the first at which the true probe reaches a value (°C);
     seconds after the true onset of first crack (0 or more)."""
 
-    what: Fault | Control | Literal["smoke alarm"]
-    """A fault of the roaster; a control that somebody else moves; an alarm in the room."""
+    what: Fault | Control
+    """A fault, or a control that somebody else moves."""
     value: Number = 1.0
-    """For a fault the roaster's value; for a control a factor on its setting."""
+    """For a fault its value (:data:`coach.simulator.roaster.FAULTS`); for a control a factor on its setting."""
     at: Seconds | None = None
     between: tuple[Seconds, Seconds] | None = None
     at_temperature: float | None = Field(default=None, ge=50, le=300)
     at_crack: Seconds | None = None
     lasts: Seconds | None = None
     """Seconds until a fault ends; None: it stays."""
-
-    @property
-    def control(self) -> Control | None:
-        """The control that is moved, if it is one."""
-        return next((c for c in get_args(Control) if c == self.what), None)
-
-    @property
-    def fault(self) -> Fault | None:
-        """The fault of the roaster, if it is one."""
-        return next((f for f in get_args(Fault) if f == self.what), None)
 
     @model_validator(mode="after")
     def _one_time(self) -> Inject:
@@ -73,7 +63,7 @@ class Inject(Frozen):
             raise ValueError("give exactly one of at, between, at_temperature, at_crack")
         if self.between is not None and not self.between[0] < self.between[1]:
             raise ValueError("between needs an earlier and a later time")
-        if self.lasts is not None and self.control is not None:
+        if self.lasts is not None and self.what not in FAULTS:
             raise ValueError("a control stays where it was moved")
         return self
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import copy
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -20,7 +21,6 @@ from coach.roast.roast import STEPS
 from coach.roast.units import from_celsius, from_kpa, number, to_celsius, to_kpa
 from coach.session.coach import Coach
 from coach.simulator.beans import Beans
-from coach.simulator.hands import HandAct, LoggedHands
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
 from coach.simulator.person import Habits, Person, recipe_of_profile
@@ -29,9 +29,11 @@ from coach.simulator.rehearsal.clock import RehearsalClock
 from coach.simulator.rehearsal.inject import COLLEAGUE, Injector, Truth, colleague_of, is_over, roaster_of, truth_of
 from coach.simulator.rehearsal.model import Drill, Handover
 from coach.simulator.rehearsal.score import HINT
-from coach.simulator.roaster import SimulatedRoaster
+from coach.simulator.roaster import FAULTS, Act, SimulatedRoaster
 from coach.simulator.trier import EMPTY, TrierLook, look_at
 
+TOGETHER: Final = 1.0
+"""Time apart within which two acts are of the same moment [s]."""
 BEFORE_CRACK: Final = 60.0
 """Time before first crack at which a jump ends [s]."""
 HELPER: Final = "simulated person"
@@ -91,8 +93,8 @@ class Rehearsal:
         self.sound = RoasterSound(seed)
         self.silent = drill is not None and not drill.sound
         self.stopped = False
-        self.hands = LoggedHands(self._fresh())
-        self._injector = None if drill is None else Injector(drill, seed)
+        self.roaster = self._fresh()
+        self._injector = self._fresh_injector()
         if clock is None:
             clock = RehearsalClock(lambda: 0.0)
             clock.begin()
@@ -113,11 +115,6 @@ class Rehearsal:
             self._notify(f"DRILL: {drill.brief}")
 
     @property
-    def roaster(self) -> SimulatedRoaster:
-        """The roaster as it is now."""
-        return self.hands.roaster
-
-    @property
     def person(self) -> Person | None:
         """The simulated person at work, if one is."""
         return self._person
@@ -125,7 +122,7 @@ class Rehearsal:
     @property
     def truth(self) -> Truth:
         """The truth so far.  Not for the person's eyes before the end."""
-        return truth_of(self.roaster, tuple(self._injector.happened) if self._injector is not None else ())
+        return truth_of(self.roaster, self._injector.happened)
 
     # ── what the screen calls ───────────────────────────────────────────────────────────────────────────────────
 
@@ -138,7 +135,7 @@ class Rehearsal:
         while self._second + 1 <= now:
             t = self._next_second()
             if self.auto or t <= self._helps_until:
-                out += self._person_for(coach).second(t, self.hands)
+                out += self._person_for(coach).second(t, self.roaster)
             else:
                 self._person = None
             out += self._called_out(t, coach, out)
@@ -160,7 +157,7 @@ class Rehearsal:
             self._read_at = entry.came
         elif isinstance(entry, Move):
             value = to_kpa(entry.value, coach.header.pressure_unit) if entry.control == "gas" else entry.value
-            self.hands.set(entry.control, value)
+            self.roaster.set(entry.control, value)
             if entry.control == "gas" and entry.value == 0.0:
                 self._stop()
         elif isinstance(entry, Mark) and entry.event in ("charge", "drop"):
@@ -190,7 +187,7 @@ class Rehearsal:
         notice = self._notice if r.time <= self._notice_until else ""
         if coach.roast.charge_at is None and not notice:
             parts.append(f"(charge at {from_celsius(coach.profile.charge_temperature, unit):.0f})")
-        if self._injector is not None and self._injector.alarm:
+        if r.setting("smoke alarm"):
             parts.append("SMOKE ALARM IN THE ROOM (rehearsed)")
         if r.cut_out:
             parts.append("LIMIT SWITCH: the burner is shut")
@@ -206,7 +203,7 @@ class Rehearsal:
         if not r.loaded:
             return EMPTY
         rng = np.random.default_rng([r.seed, 11, r.batch, math.floor(r.time / 5.0)])
-        return look_at(bean=r.bean, rng=rng, smoke=self._injector is not None and self._injector.alarm)
+        return look_at(bean=r.bean, rng=rng, smoke=bool(r.setting("smoke alarm")))
 
     @property
     def paused(self) -> bool:
@@ -254,6 +251,9 @@ class Rehearsal:
     def _fresh(self) -> SimulatedRoaster:
         return roaster_of(self.machine, self.drill, seed=self.seed, profile=self.profile, beans=self.beans)
 
+    def _fresh_injector(self) -> Injector:
+        return Injector(() if self.drill is None else self.drill.inject, self.seed)
+
     def _shown(self, coach: Coach) -> float:
         """The number on the dial, in the steps in which the person's own dial shows it; a needle to half a degree."""
         dial = coach.header.dial or "whole"
@@ -280,8 +280,7 @@ class Rehearsal:
         self._second += 1
         t = float(self._second)
         self.roaster.advance(max(t, self.roaster.time))
-        if self._injector is not None:
-            self._injector.second(t, self.hands)
+        self._injector.second(t, self.roaster)
         return t
 
     def _hand_over(self, coach: Coach, handover: Handover) -> list[Entry]:
@@ -290,7 +289,7 @@ class Rehearsal:
         out: list[Entry] = []
         begun = self.roaster.time
         while not is_over(handover, colleague, float(self._second)):
-            out += colleague.second(self._next_second(), self.hands)
+            out += colleague.second(self._next_second(), self.roaster)
         self._clock.forward(self._second - begun)
         self._notify(f"YOU TAKE OVER. {COLLEAGUE}: {handover.says}")
         return out
@@ -357,20 +356,16 @@ class Rehearsal:
 
     def _onset_ahead(self, coach: Coach) -> float | None:
         """True onset of first crack if the simulated person went on from here, s since the start."""
-        known = self.roaster.first_crack_onset
-        if known is not None:
-            return known
-        hands, injector = copy.deepcopy(self.hands), copy.deepcopy(self._injector)
+        roaster, injector = copy.deepcopy(self.roaster), copy.deepcopy(self._injector)
         t = self._second + 1.0
         person = copy.deepcopy(self._person) if self.auto and self._person else self._new_person(coach, t)
         end = t + 1800.0
-        while t < end and hands.roaster.first_crack_onset is None:
-            hands.roaster.advance(max(t, hands.roaster.time))
-            if injector is not None:
-                injector.second(t, hands)
-            person.second(t, hands)
+        while t < end and roaster.truth.first_crack is None:
+            roaster.advance(max(t, roaster.time))
+            injector.second(t, roaster)
+            person.second(t, roaster)
             t += 1.0
-        return hands.roaster.first_crack_onset
+        return roaster.truth.first_crack
 
     def _corrected(self, entry: Correction, coach: Coach) -> None:
         target = next((n.entry for n in coach.entries if n.line == entry.of), None)
@@ -379,16 +374,30 @@ class Rehearsal:
             for control in {target.control, (entry.replace or {}).get("control", target.control)}:
                 value = coach.roast.setting(control, t)
                 at_start = self._fresh().setting(control)
-                self.hands.set(control, at_start if value is None else value)
+                self.roaster.set(control, at_start if value is None else value)
         elif isinstance(target, Mark) and target.event in ("charge", "drop"):
             self._happened(coach)
 
     def _happened(self, coach: Coach) -> None:
-        """Bring the roaster's charge and drop to those of the journal."""
-        roast = coach.roast
-        reported = [HandAct(roast.charge_at, "charge")] if roast.charge_at is not None else []
-        if roast.charge_at is not None and "drop" in roast.marks:
-            reported.append(HandAct(roast.charge_at + roast.marks["drop"], "drop"))
-        charged_anew = self.hands.bring_to(reported, self._fresh)
-        if charged_anew and self._injector is not None:
-            self._injector.again()  # what was injected into a charge that never was
+        """Bring the roaster's charge and drop to those of the journal, by a new roaster that repeats all the rest."""
+        roast, roaster = coach.roast, self.roaster
+        reported = list[Act]()
+        if roast.charge_at is not None:
+            reported.append(Act(roast.charge_at, "charge"))
+            if "drop" in roast.marks:
+                reported.append(Act(roast.charge_at + roast.marks["drop"], "drop"))
+        done = [a for a in roaster.acts if a.what in ("charge", "drop")]
+        undone = [a for a in done if not _among(a, reported)]
+        if not undone and all(_among(a, done) for a in reported):
+            return
+        anew = any(a.what == "charge" for a in undone)
+        if anew:  # what was injected into a charge that never was comes again
+            self._injector = self._fresh_injector()
+        kept = [a for a in roaster.acts if a not in done and not (anew and a.what in FAULTS)]
+        acts = [*(a._replace(time=min(max(a.time, 0.0), roaster.time)) for a in reported), *kept]
+        self.roaster = self._fresh()
+        self.roaster.repeat(sorted(acts, key=lambda a: a.time), roaster.time)
+
+
+def _among(act: Act, acts: Sequence[Act]) -> bool:
+    return any(a.what == act.what and abs(a.time - act.time) <= TOGETHER for a in acts)

@@ -187,7 +187,9 @@ def _figures(roast: Roast, truth: Truth, profile: Profile, shift: float) -> dict
         "call_off": called("first crack", truth.first_crack),
         "yellow_off": called("yellow", truth.yellow),
         "develop_off": None if develop is None or profile.development is None else develop - profile.development,
-        "drop_off": None if truth.drop is None else truth.probe_at(truth.drop) - profile.drop_temperature - shift,
+        "drop_off": None
+        if truth.drop is None
+        else float(np.interp(truth.drop, truth.times, truth.probe)) - profile.drop_temperature - shift,
     }
 
 
@@ -323,6 +325,6 @@ def lines_of(result: Score, truth: Truth, drill: Drill | None) -> list[str]:
     if drill is None or drill.kind != "safety":
         out.append("  " + ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in counts))
     if truth.charge is not None and truth.first_crack is not None:
-        lost = "" if truth.mass_loss is None else f"; mass loss {100 * truth.mass_loss:.1f} %"
-        out.append(f"  first crack truly began at {clock(truth.first_crack - truth.charge)}{lost}")
+        began = clock(truth.first_crack - truth.charge)
+        out.append(f"  first crack truly began at {began}; mass loss {100 * truth.mass_loss:.1f} %")
     return out

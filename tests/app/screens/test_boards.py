@@ -81,7 +81,10 @@ def outcome() -> Judged:
     entries = effective(journal.entries)
     roast = fold(journal.header, entries)
     at = roast.charge_at or 0.0
-    truth = Truth(at, at + 240.0, at + 485.0, at + 575.0, np.array([0.0]), np.array([20.0]), 0.12)
+    truth = Truth(
+        charge=at, yellow=at + 240.0, first_crack=at + 485.0, drop=at + 575.0, times=np.array([0.0]),
+        probe=np.array([20.0]), mass_loss=0.12,
+    )  # fmt: skip
     parts = (
         Part("first crack", 0.95, 15.0, "6 s before the plan's time"),
         Part("call of crack", 0.4, 15.0, "14 s late"),

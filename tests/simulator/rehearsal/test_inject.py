@@ -6,7 +6,6 @@ from typing import Any
 
 import pytest
 
-from coach.simulator.hands import LoggedHands
 from coach.simulator.machine import load_machine
 from coach.simulator.rehearsal.inject import Injector, roaster_of
 from coach.simulator.rehearsal.model import Drill
@@ -23,14 +22,14 @@ def drill(*inject: dict[str, Any], day: dict[str, Any] | None = None) -> Drill:
 
 
 def go(d: Drill, seconds: int, seed: int = 1, charge: int = 60) -> tuple[Injector, SimulatedRoaster]:
-    hands = LoggedHands(roaster_of(MACHINE, d, seed=seed))
-    injector = Injector(d, seed)
+    roaster = roaster_of(MACHINE, d, seed=seed)
+    injector = Injector(d.inject, seed)
     for t in range(1, seconds + 1):
-        hands.roaster.advance(float(t))
+        roaster.advance(float(t))
         if t == charge:
-            hands.charge()
-        injector.second(float(t), hands)
-    return injector, hands.roaster
+            roaster.charge()
+        injector.second(float(t), roaster)
+    return injector, roaster
 
 
 def test_at_a_time_after_charge() -> None:
@@ -56,8 +55,8 @@ def test_at_random_by_the_seed() -> None:
 
 def test_at_the_true_crack() -> None:
     injector, roaster = go(drill({"what": "fan stalled", "at_crack": 10}), 700)
-    assert roaster.first_crack_onset is not None
-    assert 10.0 <= injector.happened[0].time - roaster.first_crack_onset < 11.0
+    assert roaster.truth.first_crack is not None
+    assert 10.0 <= injector.happened[0].time - roaster.truth.first_crack < 11.0
 
 
 def test_what_lasts_ends() -> None:
@@ -82,10 +81,10 @@ def test_nothing_before_the_charge() -> None:
 
 
 def test_an_alarm_in_the_room() -> None:
-    injector, _ = go(drill({"what": "smoke alarm", "at": 30, "lasts": 20}), 95)
-    assert injector.alarm
-    injector, _ = go(drill({"what": "smoke alarm", "at": 30, "lasts": 20}), 130)
-    assert not injector.alarm
+    _, roaster = go(drill({"what": "smoke alarm", "at": 30, "lasts": 20}), 95)
+    assert roaster.setting("smoke alarm")
+    _, roaster = go(drill({"what": "smoke alarm", "at": 30, "lasts": 20}), 130)
+    assert not roaster.setting("smoke alarm")
 
 
 def test_the_day_is_not_the_plans() -> None:

@@ -38,7 +38,10 @@ def perfect() -> list[Entry]:
 def truth(change: Callable[[np.ndarray], np.ndarray] = lambda t: 0.0 * t, **kw: object) -> Truth:
     t = np.arange(0.0, 660.0)
     probe = PROFILE.curve.at(t - CHARGE) + change(t - CHARGE)
-    plain = Truth(CHARGE, CHARGE + 243.0, CHARGE + 487.0, CHARGE + 575.0, t, probe, 0.14)
+    plain = Truth(
+        charge=CHARGE, yellow=CHARGE + 243.0, first_crack=CHARGE + 487.0, drop=CHARGE + 575.0, times=t, probe=probe,
+        mass_loss=0.14,
+    )  # fmt: skip
     return replace(plain, **kw)  # type: ignore[arg-type]
 
 
