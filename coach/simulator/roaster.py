@@ -118,7 +118,7 @@ class SimulatedRoaster:
             "probe offset": probe_offset,
         }
         self.acts: list[Act] = []
-        """What was done to it, oldest first."""
+        """Everything done to it, oldest first."""
         self._stuck_at: float | None = None
         self._loaded = False
         self.cut_out = False
