@@ -37,7 +37,7 @@ FAULTS: Final[dict[Control | Fault, float]] = {
 added to the dial; 1 holds the dial where it is; 1 leaves draught alone; 1 sounds in the room."""
 
 
-class Act(NamedTuple):
+class HandAct(NamedTuple):
     """Something done to the roaster at a time (s since its start): charge, drop, or a setting (gas in kPa)."""
 
     time: float
@@ -117,7 +117,7 @@ class SimulatedRoaster:
             "gas supply": gas_supply,
             "probe offset": probe_offset,
         }
-        self.acts: list[Act] = []
+        self.acts: list[HandAct] = []
         """Everything done to it, oldest first."""
         self._stuck_at: float | None = None
         self._loaded = False
@@ -148,7 +148,7 @@ class SimulatedRoaster:
         :data:`FAULTS`."""
         if what in ("gas", "air", "drum"):
             value = self._within(what, value)
-        self.acts.append(Act(self._time, what, value))
+        self.acts.append(HandAct(self._time, what, value))
         if what == "probe stuck":
             self._stuck_at = self.indicated if value else None
         self._pending[what] = value
@@ -159,7 +159,7 @@ class SimulatedRoaster:
         """Drop the beans into the drum now; nothing happens if there are some in it."""
         if self._loaded:
             return
-        self.acts.append(Act(self._time, "charge"))
+        self.acts.append(HandAct(self._time, "charge"))
         self._anchor_here()
         self._loaded = True
         self.batch += 1
@@ -182,14 +182,14 @@ class SimulatedRoaster:
         """Let the beans out now; nothing happens if there are none.  Their state stays as it was at the drop."""
         if not self._loaded:
             return
-        self.acts.append(Act(self._time, "drop"))
+        self.acts.append(HandAct(self._time, "drop"))
         self._anchor_here()
         self._loaded = False
         self._pops = self.pops
         self._truth = replace(self._truth.until(self._time), drop=self._time)
         self._conditions = self._present_conditions()
 
-    def repeat(self, acts: Iterable[Act], until: float) -> None:
+    def repeat(self, acts: Iterable[HandAct], until: float) -> None:
         """Do these, in order of time, and go on to ``until`` [s since the start]."""
         for act in acts:
             self.advance(max(act.time, self._time))

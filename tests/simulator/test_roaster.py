@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from coach.simulator import physics
 from coach.simulator.beans import load_beans, shipped
 from coach.simulator.machine import Machine, conditions, load_machine, machine_names
-from coach.simulator.roaster import Act, Milestones, SimulatedRoaster
+from coach.simulator.roaster import HandAct, Milestones, SimulatedRoaster
 
 MACHINES = machine_names()
 
@@ -347,7 +347,12 @@ def test_a_control_goes_as_far_as_it_goes() -> None:
 def test_a_new_roaster_repeats_all_that_was_done() -> None:
     machine = load_machine("brambleforge-1")
     roaster, again = SimulatedRoaster(machine, seed=2), SimulatedRoaster(machine, seed=2)
-    acts = [Act(30.4, "charge"), Act(99.7, "gas", 1.1), Act(300.0, "probe stuck", 1.0), Act(340.2, "drop")]
+    acts = [
+        HandAct(30.4, "charge"),
+        HandAct(99.7, "gas", 1.1),
+        HandAct(300.0, "probe stuck", 1.0),
+        HandAct(340.2, "drop"),
+    ]
     roaster.repeat(acts, 350.0)
     again.repeat(roaster.acts, roaster.time)
     assert again.acts == acts

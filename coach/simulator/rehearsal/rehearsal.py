@@ -29,7 +29,7 @@ from coach.simulator.rehearsal.clock import RehearsalClock
 from coach.simulator.rehearsal.inject import COLLEAGUE, Injector, Truth, colleague_of, is_over, roaster_of, truth_of
 from coach.simulator.rehearsal.model import Drill, Handover
 from coach.simulator.rehearsal.score import HINT
-from coach.simulator.roaster import FAULTS, Act, SimulatedRoaster
+from coach.simulator.roaster import FAULTS, HandAct, SimulatedRoaster
 from coach.simulator.trier import EMPTY, TrierLook, look_at
 
 TOGETHER: Final = 1.0
@@ -314,7 +314,7 @@ class Rehearsal:
         self._notice_until = self.roaster.time + lasts * self._clock.speed
 
     def _read(self, text: str) -> None:
-        """Act on a note that requests a hint, or stops a safety drill."""
+        """HandAct on a note that requests a hint, or stops a safety drill."""
         if text == HINT and self.drill is not None:
             given = self.stage in ("", HINTS_AT)
             self._notify(f"Hint: {self.drill.hint}" if given else f"No hints at the stage '{self.stage}'.")
@@ -381,11 +381,11 @@ class Rehearsal:
     def _happened(self, coach: Coach) -> None:
         """Bring the roaster's charge and drop to those of the journal, by a new roaster that repeats all the rest."""
         roast, roaster = coach.roast, self.roaster
-        reported = list[Act]()
+        reported = list[HandAct]()
         if roast.charge_at is not None:
-            reported.append(Act(roast.charge_at, "charge"))
+            reported.append(HandAct(roast.charge_at, "charge"))
             if "drop" in roast.marks:
-                reported.append(Act(roast.charge_at + roast.marks["drop"], "drop"))
+                reported.append(HandAct(roast.charge_at + roast.marks["drop"], "drop"))
         done = [a for a in roaster.acts if a.what in ("charge", "drop")]
         undone = [a for a in done if not _among(a, reported)]
         if not undone and all(_among(a, done) for a in reported):
@@ -399,5 +399,5 @@ class Rehearsal:
         self.roaster.repeat(sorted(acts, key=lambda a: a.time), roaster.time)
 
 
-def _among(act: Act, acts: Sequence[Act]) -> bool:
+def _among(act: HandAct, acts: Sequence[HandAct]) -> bool:
     return any(a.what == act.what and abs(a.time - act.time) <= TOGETHER for a in acts)
