@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from coach.advice import wording as words
 from coach.advice.advice_values import Advice
 from coach.advice.objective import NO_TIME, Aim, aim_of
-from coach.forecast.control_inputs import NEAR, OVERDUE, answered, is_planned
+from coach.forecast.control_inputs import NEAR, is_planned, unanswered
 from coach.forecast.distribution import Distribution
 from coach.forecast.forecast_values import Estimate, Forecast, Path
 from coach.forecast.gas_answer import GasAnswer, by_size, shapes, shifted
@@ -96,11 +96,7 @@ def ground_of(profile: Profile, t: float, roast: Roast) -> Ground | None:
     current = roast.setting("gas", t)
     if current is None:
         return None
-    coming = [
-        s
-        for s in profile.steps
-        if s.control == "gas" and s.time > t - OVERDUE and not answered(profile, roast, s, s.time, t)
-    ]
+    coming = unanswered(profile, roast, "gas", t)
     later = next((s.time for s in coming if s.time > t + SOON), np.inf)
     if coming and coming[0].time <= t + SOON:
         step = coming[0]
@@ -251,8 +247,7 @@ def shifts_of(
 ) -> tuple[Array, float | None]:
     """Effect of setting the gas to ``value`` (kPa) on the aim's median: the shift by member of the response to gas
     (n,), s or K, and when it takes effect (roast time, s; None where it is too small).  ``path``: the forecast's."""
-    scale = outlook.plan.scale
-    current, base, advised = (scale.input("gas", x) for x in (ground.current, ground.base, value))
+    current, base, advised = (outlook.plan.input("gas", x) for x in (ground.current, ground.base, value))
     made = ground.made(value)
     end = (aim.now.median + AFTER) if aim.what == "crack" else (forecast.drop.time.median if forecast.drop else 0.0)
     grid = np.arange(made, max(end, made + 4.0), EVERY)

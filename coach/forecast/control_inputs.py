@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -28,29 +27,9 @@ PRESUMED_DELAY: Final = 12.0
 """A planned move that is overdue by less is presumed to be made this much later than now, s."""
 
 
-@dataclass(frozen=True)
-class Scale:
-    """Scale from settings to inputs: the highest planned value of each control (gas in kPa)."""
-
-    gas: float
-    air: float
-    drum: float
-
-    @classmethod
-    def of(cls, profile: Profile) -> Scale:
-        def top(control: Control) -> float:
-            limits = getattr(profile.document.limits, control)
-            values = [s.value for s in profile.steps if s.control == control]
-            if not values and limits is not None:
-                values = [limits[1]]
-            return max([v for v in values if v > 0], default=1.0)
-
-        return cls(top("gas"), top("air"), top("drum"))
-
-    def input(self, control: Control, value: float) -> float:
-        """The input for a setting (gas in kPa), about 0..1."""
-        share = max(value, 0.0) / getattr(self, control)
-        return float(np.sqrt(share)) if control == "gas" else float(share)
+def input_of(control: Control, share: float) -> float:
+    """The input for a setting, 0..1, given as a share of the highest planned one."""
+    return float(np.sqrt(max(share, 0.0))) if control == "gas" else max(share, 0.0)
 
 
 @dataclass(frozen=True)
@@ -148,15 +127,14 @@ def same_setting(step: Step, move: Turned) -> bool:
     return step.control == move.control and abs(move.value - step.value) <= 1e-6 * max(1.0, abs(step.value))
 
 
-def _due(control: int, last: Sequence[tuple[float, float]], coming: Sequence[tuple[float, float]]) -> list[Due]:
-    """The planned moves to come (time s, input) of one control, after the last made or assumed."""
-    out = []
-    moves = [*last, *coming]
-    for i in range(len(last), len(moves)):
-        until = moves[i + 1][0] if i + 1 < len(moves) else np.inf
-        if i and moves[i][1] != moves[i - 1][1]:
-            out.append(Due(moves[i][0], control, moves[i][1] - moves[i - 1][1], until))
-    return out
+def unanswered(profile: Profile, roast: Roast, control: Control, now: float) -> list[Step]:
+    """The planned moves of a control that are still to be made at ``now`` (s), or overdue."""
+    steps = [s for s in profile.steps if s.control == control and s.time > now - OVERDUE]
+    return [s for s in steps if not answered(profile, roast, s, s.time, now)]
+
+
+Moves = list[tuple[float, float]]
+"""Times (s) and inputs."""
 
 
 class Plan:
@@ -164,87 +142,70 @@ class Plan:
 
     def __init__(self, profile: Profile) -> None:
         self.profile = profile
-        self.scale = Scale.of(profile)
+        self._top = {c: self._highest(c) for c in ORDER}
+        self._steps = {c: [(s.time, self.input(c, s.value)) for s in profile.steps if s.control == c] for c in ORDER}
 
-    @cached_property
-    def _steps(self) -> dict[Control, list[tuple[float, float]]]:
-        return {
-            c: [(s.time, self.scale.input(c, s.value)) for s in self.profile.steps if s.control == c] for c in ORDER
-        }
+    def _highest(self, control: Control) -> float:
+        limits = getattr(self.profile.document.limits, control)
+        values = [s.value for s in self.profile.steps if s.control == control] or list(limits or ())[1:]
+        return max([v for v in values if v > 0], default=1.0)
 
-    def reference(self, control: Control, t: float) -> float | None:
-        """The reference's input at ``t`` (s); None where the plan never sets the control."""
-        steps = self._steps[control]
-        if not steps:
-            return None
-        found = steps[0][1]
-        for time, value in steps:
-            if time <= t + 1e-9:
-                found = value
-        return found
+    def input(self, control: Control, value: float) -> float:
+        """The input for a setting (gas in kPa), about 0..1."""
+        return input_of(control, value / self._top[control])
 
     def schedule(self, roast: Roast, now: float, what_if: Sequence[tuple[float, Control, float]] = ()) -> Schedule:
         """Deviations so far and from ``now`` on: planned moves are presumed made, what is off plan stays off until
         the control's next planned move.  ``what_if`` adds future moves (time s, control, setting in core units)."""
-        changes: set[float] = {0.0}
         due: list[Due] = []
-        today: dict[Control, list[tuple[float, float | None]]] = {}
+        today: dict[Control, Moves] = {}
         for c in ORDER:
-            done = [(m.t, self.scale.input(c, m.value)) for m in roast.moves if m.control == c and m.t <= now]
-            coming = self._coming(c, roast, now)
-            extra = [(t, self.scale.input(c, v)) for t, control, v in what_if if control == c]
+            done = [(m.t, self.input(c, m.value)) for m in roast.moves if m.control == c and m.t <= now]
+            extra = [(t, self.input(c, v)) for t, control, v in what_if if control == c]
             if extra:  # it counts as what is overdue, too
                 coming = self._after(c, roast, [m for m in what_if if m[1] == c], now)
+            else:
+                coming = self._coming(c, roast, now) if done else []
             today[c] = sorted([*done, *extra, *coming])
-            due += _due(ORDER.index(c), (extra or done)[-1:], coming)
-            changes.update(max(t, 0.0) for t, _ in today[c])
-            changes.update(max(t, 0.0) for t, _ in self._steps[c])
-        times = np.array(sorted(changes))
-        values = np.zeros((len(times), 3))
-        for j, c in enumerate(ORDER):
-            if not today[c]:
-                continue
-            for i, t in enumerate(times):
-                values[i, j] = self._deviation(c, today[c], float(t))
+            due += _due(ORDER.index(c), [*(extra or done)[-1:], *coming])
+        changes = {max(t, 0.0) for c in ORDER for t, _ in (*today[c], *self._steps[c])}
+        times = np.array(sorted(changes | {0.0}))
+        values = np.stack([self._deviations(c, today[c], times) for c in ORDER], axis=1)
         gas = tuple(sorted(m.t for m in roast.moves if m.control == "gas" and m.t <= now))
         return Schedule(times, values, tuple(due), gas)
 
-    def _deviation(self, control: Control, moves: list[tuple[float, float | None]], t: float) -> float:
-        planned = self.reference(control, t)
-        actual = None
-        for time, value in moves:
-            if time <= t + 1e-9:
-                actual = value
-        if actual is None:
-            return 0.0
-        if planned is None:  # never planned: the first setting reported is the reference's
-            planned = moves[0][1]
-        return actual - (planned or 0.0)
+    def _deviations(self, control: Control, moves: Moves, times: Array) -> Array:
+        """Today's input less the plan's at times (n,), s; none until the control was first set.  What the plan never
+        sets has its first reported setting in the reference, too."""
+        if not moves:
+            return np.zeros(len(times))
+        planned = _held(self._steps[control] or moves[:1], times)
+        return np.where(times + 1e-9 < moves[0][0], 0.0, _held(moves, times) - planned)
 
-    def _coming(self, control: Control, roast: Roast, now: float) -> list[tuple[float, float]]:
-        out: list[tuple[float, float]] = []
-        if not any(m.control == control and m.t <= now for m in roast.moves):
-            return out
-        for step in self.profile.steps:
-            if step.control != control or step.time <= now - OVERDUE:
-                continue
-            if answered(self.profile, roast, step, step.time, now):
-                continue
-            value = self.scale.input(control, step.value)
-            if step.time > now:
-                out.append((step.time, value))
-            else:
-                out = [(now + PRESUMED_DELAY, value)]
-        return out
+    def _coming(self, control: Control, roast: Roast, now: float) -> Moves:
+        """The planned moves still to come; the last one that is overdue is presumed to be made soon."""
+        steps = unanswered(self.profile, roast, control, now)
+        late = [(now + PRESUMED_DELAY, self.input(control, s.value)) for s in steps if s.time <= now]
+        return [*late[-1:], *((s.time, self.input(control, s.value)) for s in steps if s.time > now)]
 
     def _after(
         self, control: Control, roast: Roast, asked: Sequence[tuple[float, Control, float]], now: float
-    ) -> list[tuple[float, float]]:
+    ) -> Moves:
         """The planned moves of a control that would still come after the moves asked about."""
         moved = tuple(Turned(t, c, v, 0, v) for t, c, v in sorted(asked))
         then, last = replace(roast, moves=(*roast.moves, *moved)), max(moved[-1].t, now)
-        return [
-            (s.time, self.scale.input(control, s.value))
-            for s in self.profile.steps
-            if s.control == control and s.time > last and not answered(self.profile, then, s, s.time, last)
-        ]
+        steps = unanswered(self.profile, then, control, last)
+        return [(s.time, self.input(control, s.value)) for s in steps if s.time > last]
+
+
+def _held(moves: Moves, times: Array) -> Array:
+    """The input that holds at times (n,), s: that of the last move, before the first one that of the first."""
+    last = np.searchsorted([t for t, _ in moves], times + 1e-9, side="right") - 1
+    return np.array([value for _, value in moves])[np.maximum(last, 0)]
+
+
+def _due(control: int, moves: Moves) -> list[Due]:
+    """The moves of a control after the first of these, which are still to come, as far as they change anything."""
+    ends = [*(t for t, _ in moves[2:]), np.inf]
+    pairs = zip(moves, moves[1:], ends, strict=False)
+    return [Due(t, control, value - before, end) for (_, before), (t, value), end in pairs if value != before]

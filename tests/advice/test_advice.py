@@ -15,7 +15,7 @@ from scipy.stats import norm
 from coach.advice.advice_values import Advice
 from coach.advice.advise import SETTLE, advise, sensitivity
 from coach.forecast.bank import CENTRE, K_LOWEST, SPREAD, Bank, prior_bank
-from coach.forecast.control_inputs import Scale, Schedule
+from coach.forecast.control_inputs import Schedule, input_of
 from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import Model, start
 from coach.forecast.gas_answer import FAST, MEMBERS, GasAnswer, by_size, evidence, moved, per_unit
@@ -71,10 +71,9 @@ def enter(coach: Coach, entry: Move | Reading) -> Advice | None:
 def test_heat_goes_as_the_root_of_pressure_as_in_the_orifice_table() -> None:
     """BCcampus, Plumbing Apprenticeship (3rd ed.), Appendix 2: natural gas through a no. 70 drill, ft³/h, at
     1, 3, 3.5, 4 and 7 inches of water."""
-    scale = Scale(gas=7.0, air=1.0, drum=1.0)
     table = {1.0: 1.187, 3.0: 2.055, 3.5: 2.220, 4.0: 2.373, 7.0: 3.139}
     for pressure, flow in table.items():
-        assert scale.input("gas", pressure) == pytest.approx(flow / table[7.0], abs=4e-4)
+        assert input_of("gas", pressure / 7.0) == pytest.approx(flow / table[7.0], abs=4e-4)
 
 
 def one_lag() -> tuple[Model, float, float]:

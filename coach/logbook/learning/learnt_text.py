@@ -138,10 +138,10 @@ def gas_words(profile: Profile, known: Knowledge) -> list[str]:
     ]
     if goal is None or not gas or not known.gas.moves:
         return []
-    scale, step = Plan(profile).scale, profile.document.limits.gas_step or 0.1
+    plan, step = Plan(profile), profile.document.limits.gas_step or 0.1
     unit = profile.document.pressure_unit
     shown = max(round(0.12 * from_kpa(gas[-1], unit) / step), 1) * step
-    change = scale.input("gas", gas[-1] + to_kpa(shown, unit)) - scale.input("gas", gas[-1])
+    change = plan.input("gas", gas[-1] + to_kpa(shown, unit)) - plan.input("gas", gas[-1])
     times = np.arange(0.0, STEP_LEFT + 1.0, 5.0)
     done = change * per_unit(times)
     low, middle, high = known.gas.quantiles(done[:, -1] / max(profile.curve.slope(goal.time), 0.02), (0.1, 0.5, 0.9))

@@ -157,8 +157,8 @@ def crack_shift(profile: Profile, knowledge: Knowledge, step: Step, factor: floa
 
     The model's answer to the step alone, at the plan's crack temperature; None where the plan rises too little there.
     """
-    scale = Plan(profile).scale
-    change = scale.input("gas", step.value * factor) - scale.input("gas", step.value)
+    plan = Plan(profile)
+    change = plan.input("gas", step.value * factor) - plan.input("gas", step.value)
     after = min((s.time for s in profile.steps if s.control == "gas" and s.time > step.time), default=1e6)
     return _shift(profile, knowledge, step.time, after, change)
 
@@ -168,8 +168,8 @@ def delay_shift(profile: Profile, knowledge: Knowledge, step: Step, seconds: flo
     before = [s.value for s in profile.steps if s.control == "gas" and s.time < step.time]
     if not before or step.time <= 60:
         return None
-    scale = Plan(profile).scale
-    change = scale.input("gas", before[-1]) - scale.input("gas", step.value)
+    plan = Plan(profile)
+    change = plan.input("gas", before[-1]) - plan.input("gas", step.value)
     a, b = sorted((step.time, step.time + seconds))
     return _shift(profile, knowledge, a, b, change if seconds > 0 else -change)
 
