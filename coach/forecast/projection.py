@@ -137,7 +137,7 @@ def event(
     p = crossed(ahead.mean, ahead.var, ahead.weights, level, threshold.scales(ahead.climb))
     passed = float(p[0])
     if passed > 0.985:
-        return "hotter than it ever came before: mark it if you heard it"
+        return "hotter than any before: mark it if heard"
     back = min(CALL_DELAY * max(float(path.rate[0]), 0.0) * _density(ahead, threshold, level), passed)
     certain = max(passed - back, 0.0)
     p = (p - certain) / (1.0 - certain)

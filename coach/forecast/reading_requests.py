@@ -148,7 +148,7 @@ def stuck(profile: Profile, roast: Roast, t: float) -> str:
     if moved < (STILL if len(same) > 2 else STILL_BY_TWO):
         return ""
     shown = f"{number(from_celsius(readings[-1].celsius, unit), 0)} °{unit}"
-    return f"the probe shows {shown} since {clock(since)}: stuck, or the roast stands still"
+    return f"{shown} since {clock(since)}: probe stuck, or roast stands still"
 
 
 def gas_moved(state: BankState, schedule: Schedule) -> float | None:

@@ -141,7 +141,7 @@ def test_the_chances_of_early_and_late_lie_outside_the_window() -> None:
 
 
 def test_what_can_not_be_said_is_said() -> None:
-    assert "hotter than it ever came before" in str(met(200.0, 0.1))
+    assert "hotter than any before" in str(met(200.0, 0.1))
     assert isinstance(met(198.0, 0.1), EventForecast), "a little over the level is no wonder"
     assert "not within 15 minutes" in str(met(150.0, 0.02))
     assert "not within 15 minutes" in str(met(190.0, -0.05))

@@ -41,7 +41,7 @@ def test_readings_on_plan_do_not_stand_still() -> None:
 def test_it_stands_still_once_the_reference_has_moved_far_enough(after: tuple[float, ...], said: bool) -> None:
     """At 5:00 the plan rises about 16 K a minute: 8 K for two readings alike, 4 K for three."""
     found = stuck(PROFILE, roast(*stuck_from(300.0, *after)), 400.0)
-    assert ("since 5:00: stuck, or the roast stands still" in found) is said
+    assert ("since 5:00: probe stuck, or roast stands still" in found) is said
     assert bool(found) is said
 
 

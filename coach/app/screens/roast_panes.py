@@ -316,9 +316,9 @@ def ranges(s: Situation, width: int, how: Sketch) -> Text:
         out.append(range_bar(found.time, goal.time, room, how, reach=40.0))
     elif cracked is not None and s.t is not None and provisional(s):
         out.append(f" development {clock(s.t - cracked)}", k.text)
-    out.append(" " * max(half - out.cell_len, 0))
     d, due = s.forecast.drop, drop_due(s)
     if d is not None and due is not None:
+        out.append(" " * max(half - out.cell_len, 0))
         hot = number(from_celsius(due.temperature, unit), 0)
         out.append(" drop ", k.soft).append(clock(due.time), f"bold {k.text}").append(f" {hot} °{unit} ", k.text)
         room = width - out.cell_len - 1
@@ -357,8 +357,7 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
         out.append(range_bar(d.temperature, plan, width, how, reach=5.0)).append("\n")
         out.append(f"{low} to {high}, plan {number(from_celsius(plan, unit), 0)} °{unit}\n", k.soft)
     elif s.forecast.reasons:
-        out.append("no forecast: " + "; ".join(s.forecast.reasons), k.soft)
-        return out
+        return out.append_text(wrapped([("no forecast: " + "; ".join(s.forecast.reasons), k.soft)], width, 4))
     out.append(("=" if how.plain else "━") + " 8 of 10   ", k.fan).append(("|" if how.plain else "┃") + " plan", k.text)
     return out
 

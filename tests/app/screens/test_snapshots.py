@@ -47,7 +47,7 @@ VIEWS: dict[str, tuple[Callable[[], Any], Callable[[], Any], list[str]]] = {
 }
 AT = {
     (80, 24): tuple(VIEWS),
-    (120, 36): ("calm", "asked", "now", "danger", "cooling", "waiting"),
+    (120, 36): ("calm", "asked", "now", "danger", "cooling", "waiting", "no-reading-yet"),
     (200, 60): ("soon",),
     (40, 12): ("soon", "now", "glance-now"),
 }
