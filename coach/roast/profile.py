@@ -29,7 +29,7 @@ from coach.roast.units import (
 )
 
 if TYPE_CHECKING:
-    from coach.roast.curve import Curve
+    from coach.roast.curve import Array, Curve
 
 Temperature = Annotated[float, Field(allow_inf_nan=False, ge=-20, le=660)]
 Width = Annotated[float, Field(allow_inf_nan=False, gt=0, le=100)]
@@ -389,6 +389,14 @@ class Profile:
             if goal is not None and t >= goal.time:
                 return phase
         return "drying"
+
+    def bands(self, times: Array) -> Array:
+        """Half width of the tolerance band at roast times (n,) s in the planned phases, (n,) K."""
+        import numpy as np  # late, as for the curve
+
+        starts = sorted({0.0, *(g.time for g in self.goals.values()), *(t for t, _ in self.document.band_pointwise)})
+        widths = np.array([self.band(t, self.planned_phase(t)) for t in starts])
+        return np.asarray(widths[np.searchsorted(starts, times, side="right").clip(1) - 1])
 
     def show(self, celsius: float) -> float:
         """A temperature in the profile's own unit."""

@@ -14,7 +14,7 @@ from helpers import EXAMPLE
 from coach.app.cli import main
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.summary import Summary
-from coach.logbook.text.braille import Canvas
+from coach.logbook.text.picture import Picture, framed
 from coach.logbook.trend.text import plot, text
 from coach.logbook.trend.trend import trend
 from coach.logbook.trend.trend_page import trend_page
@@ -109,13 +109,12 @@ def test_minus_signs_are_alike() -> None:
 
 
 def test_dots() -> None:
-    canvas = Canvas(2, 1, (0, 3), (0, 3))
-    canvas.dot(0, 3)
-    canvas.dot(3, 0)
-    canvas.dot(9, 9)
-    assert canvas.lines() == ["\u2801\u2880"]
-    canvas.sign(0, 3, "X")
-    assert canvas.lines() == ["X\u2880"]
+    picture = Picture(2, 2, (0, 3), (0, 7))
+    picture.line(np.array([7.0, np.nan, np.nan, 0.0]))
+    assert picture.text({}).plain == "\u2801 \n \u2880"
+    picture.sign(0, 7, "X")
+    picture.sign(9, 7, "X")
+    assert framed(picture, str, "a", "b") == ["7 │X", "0 │ \u2880", "   a b"]
 
 
 @needs_browser

@@ -9,10 +9,10 @@ import numpy as np
 from rich.text import Text
 
 from coach.app.screens.palette import Sketch
-from coach.app.screens.picture import Array, Picture
 from coach.cues.situation import Situation
 from coach.forecast.distribution import Distribution
 from coach.forecast.forecast_values import Forecast
+from coach.logbook.text.picture import Array, Picture
 from coach.roast.units import Control, clock, from_celsius, from_kelvins, number
 
 LABELS: Final = 5
@@ -37,21 +37,11 @@ def axis_end(s: Situation) -> float:
     return max(ends)
 
 
-def bands(s: Situation, times: Array) -> Array:
-    """Half width of the tolerance band at each time, K."""
-    edges = sorted(
-        {0.0, *(g.time for g in s.profile.goals.values()), *(t for t, _ in s.profile.document.band_pointwise)}
-    )
-    found: Array = np.array([s.profile.band(t, s.profile.planned_phase(t)) for t in edges], dtype=np.float64)
-    at = np.searchsorted(np.array(edges), times, side="right").clip(1) - 1
-    return np.take(found, at)
-
-
 def strip_scale(s: Situation) -> float:
     """Reach of the strip to each side, K: the band and the readings since the turning point, with some room."""
     begin = s.profile.curve.turning_point[0]
     end = s.profile.curve.end
-    most = 1.6 * max(s.profile.band(t, s.profile.planned_phase(t)) for t in (begin + 1, (begin + end) / 2, end))
+    most = 1.6 * float(s.profile.bands(np.array([begin + 1, (begin + end) / 2, end])).max())
     doubted = s.estimate.doubtful if s.estimate is not None else {}
     for r in s.roast.readings:
         if r.t > begin + 20 and r.line not in doubted:
@@ -96,7 +86,7 @@ def _lines(p: Picture, s: Situation, how: Sketch, other: Forecast | None, base: 
 
     path = s.forecast.path if not cooling else None
     if path is not None:
-        middle = np.interp(p.times, path.t, path.mean, left=np.nan, right=np.nan) - base
+        middle = p.along(path.t, path.mean) - base
         reach = Z80 * np.interp(p.times, path.t, path.sd)
         p.between(middle - reach, middle + reach, "fan")
         for values, dashes in ((middle - reach, 0), (middle + reach, 0), (middle, 2)):
@@ -110,15 +100,14 @@ def _lines(p: Picture, s: Situation, how: Sketch, other: Forecast | None, base: 
         points += [now] if not points or now[0] > points[-1][0] else []
     if len(points) > 1:
         x, y = np.array(points).T
-        today = np.interp(p.times, x, y, left=np.nan, right=np.nan) - base
+        today = p.along(x, y) - base
         today[p.times < begin] = np.nan
         p.line(today, "today")
     for r in readings:
         sign, ink = (DOUBTED, "doubt") if r.line in doubted else (READING, "today")
         p.sign(r.t, less(r.t, r.celsius), sign, ink)
     if other is not None and other.path is not None:
-        ahead = np.interp(p.times, other.path.t, other.path.mean, left=np.nan, right=np.nan)
-        p.line(ahead - base, "other")
+        p.line(p.along(other.path.t, other.path.mean) - base, "other")
     if now is not None and now[0] >= begin:
         p.sign(now[0], less(*now), NOW_PLAIN if how.plain else NOW, "now")
 
@@ -133,7 +122,7 @@ def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | 
     end, reach = axis_end(s), strip_scale(s)
     p = Picture(columns, rows, (0.0, end), (-reach, reach))
     times = p.times
-    half = bands(s, times)
+    half = s.profile.bands(times)
     if how.grounds:
         p.shade(-half, half, "lane")
     else:

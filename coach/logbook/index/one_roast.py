@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from coach.logbook.index.summary import Summary, summarise
-from coach.logbook.text.braille import Canvas, framed
+from coach.logbook.text.picture import Picture, framed, spread
 from coach.logbook.text.text_table import cut, noted, number_text, time_text
 from coach.roast.entries import Result
 from coach.roast.errors import printable
@@ -63,12 +63,11 @@ def readings_picture(roast: Roast, width: int, height: int, plain: bool) -> list
     points = [(r.t, from_celsius(r.celsius, unit)) for r in roast.readings if 0 <= r.t <= end]
     if len(points) < 3 or width < 30:
         return []
-    last, values = points[-1][0], [y for _, y in points]
-    canvas = Canvas(width - 12, height, (0.0, last), (min(values), max(values)))
-    canvas.line(points)
+    last, (t, values) = points[-1][0], zip(*points, strict=True)
+    p = Picture(width - 12, height, (0.0, last), spread(values, 0.0))
+    p.line(p.along(t, values))
     for event, sign in (("yellow", "y"), ("first crack", "f"), ("drop", "d")):
         t = roast.marks.get(event)  # type: ignore[call-overload]
         if t is not None:
-            canvas.sign(t, min(points, key=lambda p: abs(p[0] - t))[1], sign)
-    top, bottom = (f"{number(v, 0)} °{unit}" for v in (canvas.y1, canvas.y0))
-    return framed(canvas, top, bottom, "0:00", clock(last), plain)
+            p.sign(t, min(points, key=lambda p: abs(p[0] - t))[1], sign)
+    return framed(p, lambda v: f"{number(v, 0)} °{unit}", "0:00", clock(last), plain)

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from coach.logbook.learning.replays import PastForecasts
-from coach.logbook.text.braille import Canvas, framed, spread
+from coach.logbook.text.picture import Picture, framed, spread
 from coach.logbook.text.text_table import table
-from coach.roast.units import TemperatureUnit, from_kelvins, number
+from coach.roast.units import TemperatureUnit, from_kelvins
 from coach.verification.aggregate import BASELINES, ForecastScore, ScoredForecast, sentences, tally
 
 LEAD: Final = 90
@@ -78,14 +78,13 @@ def drawn(rows: Sequence[ScoredForecast], width: int, plain: bool = False) -> li
         return []
     mine = mine[-(width - 12) :]
     off = [(r.happened - s.median, s.q10 - s.median, s.q90 - s.median) for r in mine if (s := r.said) is not None]
-    canvas = Canvas(
-        min(width - 10, max(2 * len(off), 20)), 9, (0.5, len(off) + 0.5), spread([v for x in off for v in x])
-    )
-    canvas.dashed(0.0)
+    cells = min(width - 10, max(2 * len(off), 20))
+    p = Picture(cells, 9, (0.5, len(off) + 0.5), spread([v for x in off for v in x]))
+    p.level(0.0)
     for i, (came, low, high) in enumerate(off, 1):
-        canvas.line([(i, low), (i, high)])
-        canvas.sign(i, came, "o" if low <= came <= high else "X")
+        p.upright(i, every=1, span=(low, high))
+        p.sign(i, came, "o" if low <= came <= high else "X")
     inside = sum(1 for came, low, high in off if low <= came <= high)
     head = f"First crack against its forecast {LEAD} s ahead (s; + later): {inside} of {len(off)} in the range"
-    top, bottom = (f"{'+' if y > 0 else ''}{number(y, 0)} s" for y in (canvas.y1, canvas.y0))
-    return ["", *textwrap.wrap(head, width), *framed(canvas, top, bottom, "oldest", "newest", plain)]
+    picture = framed(p, lambda y: f"{y:+.0f} s", "oldest", "newest", plain)
+    return ["", *textwrap.wrap(head, width), *picture]

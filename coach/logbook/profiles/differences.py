@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from coach.logbook.adopt import LIMITS
-from coach.logbook.text.braille import Canvas, framed
+from coach.logbook.text.picture import Picture, framed
 from coach.logbook.text.text_table import signed, table
 from coach.roast.profile import Profile, ProfileDocument, Step
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, to_kelvins, to_kpa
@@ -115,14 +115,12 @@ def plot(old: Profile, new: Profile, width: int, plain: bool = False) -> list[st
     """Distance of the new line from the old one over time, drawn for a terminal of ``width`` columns."""
     unit = new.unit
     t = np.arange(0.0, min(old.curve.end, new.curve.end), 3.0)
-    off = [from_kelvins(float(x), unit) for x in new.curve.at(t) - old.curve.at(t)]
-    late = [abs(v) for s, v in zip(t, off, strict=True) if s > 120] or [abs(v) for v in off]
-    most = max(*late, 1.0) * 1.15
-    canvas = Canvas(max(width - 12, 20), 7, (0.0, float(t[-1])), (-most, most))
-    canvas.dashed(0.0)
-    canvas.line(list(zip(t.tolist(), off, strict=True)))
-    head = f"new line minus old line (°{unit}):"
-    return [head, *framed(canvas, signed(most), signed(-most), "0:00", clock(float(t[-1])), plain)]
+    off = from_kelvins(1.0, unit) * (new.curve.at(t) - old.curve.at(t))
+    most = 1.15 * max(*np.abs(off[t > 120] if t[-1] > 120 else off), 1.0)
+    p = Picture(max(width - 12, 20), 7, (0.0, float(t[-1])), (-most, most))
+    p.level(0.0)
+    p.line(p.along(t, off))
+    return [f"new line minus old line (°{unit}):", *framed(p, signed, "0:00", clock(float(t[-1])), plain)]
 
 
 def _setting(s: Step, shown: Profile) -> str:

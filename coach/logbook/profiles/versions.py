@@ -131,7 +131,7 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions = NOTHIN
     half = np.maximum(half_width(np.hypot(laid.spread_by_clock, READING), len(roasts)), NARROWEST)
     if few:
         old = warp(laid.t, laid.events, {e: g.time for e, g in parent.goals.items()})
-        half = np.maximum(half, [parent.band(float(t), parent.planned_phase(float(t))) for t in old])
+        half = np.maximum(half, parent.bands(old))
     half = np.minimum(half, from_kelvins(50.0, "C"))
 
     def show(celsius: float) -> float:

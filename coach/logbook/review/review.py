@@ -209,7 +209,7 @@ def _farthest(profile: Profile, roast: Roast, t: Array, celsius: Array) -> list[
     if not late.any():
         return []
     off = (celsius - profile.curve.at(t))[late]
-    band = np.array([profile.band(float(x), profile.planned_phase(float(x))) for x in t[late]])
+    band = profile.bands(t[late])
     i = int(np.argmax(np.abs(off) / band))
     unit = roast.header.unit
     text = (

@@ -7,11 +7,11 @@ from typing import Final
 
 import numpy as np
 
-from coach.logbook.review.review import Review
-from coach.logbook.text.braille import Canvas, framed, spread
+from coach.logbook.review.review import Review, degrees
+from coach.logbook.text.picture import Picture, framed, spread
 from coach.logbook.text.text_table import signed
 from coach.roast.profile import Profile
-from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, from_kpa, number
+from coach.roast.units import TemperatureUnit, clock, from_kelvins, from_kpa, number
 
 SIGNS: Final = "123456789abcdefghijklmnopqrstuvwxyz"
 """Numbers of the cues, one character each."""
@@ -62,17 +62,15 @@ def on_plan(
     letters: Sequence[tuple[float | None, str]], cells: int, end: float, plain: bool = False,
 ) -> list[str]:  # fmt: skip
     """The plan's line with ``readings`` (s, °C) as o on it, and ``letters`` at their times (s) at the bottom."""
-    grid = np.arange(0.0, profile.curve.end, end / (4 * cells))
-    line = profile.curve.at(grid)
-    canvas = Canvas(cells, 12, (0.0, end), spread([*line, *(v for _, v in readings)], 0.03))
-    canvas.line(list(zip(grid.tolist(), line.tolist(), strict=True)))
+    curve = profile.curve
+    p = Picture(cells, 12, (0.0, end), spread([*curve.values, *(v for _, v in readings)], 0.03))
+    p.line(np.where(p.times < curve.end, curve.at(p.times), np.nan))
     for t, v in readings:
-        canvas.sign(t, v, "o")
+        p.sign(t, v, "o")
     for when, letter in letters:
         if when is not None:
-            canvas.sign(when, canvas.y0 + 0.02 * (canvas.y1 - canvas.y0), letter)
-    top, bottom = (f"{number(from_celsius(y, unit), 0)} °{unit}" for y in (canvas.y1, canvas.y0))
-    return framed(canvas, top, bottom, "0:00", clock(end), plain, PAD)
+            p.sign(when, p.ys[0], letter)
+    return framed(p, lambda v: degrees(v, unit), "0:00", clock(end), plain, PAD)
 
 
 def under(r: Review, cells: int, end: float) -> list[str]:
@@ -114,22 +112,21 @@ def off(r: Review, cells: int, end: float, plain: bool = False) -> list[str]:
     """Distance of the readings (o) from the reference at the same time, between the edges of the band."""
     unit = r.roast.header.unit
     past = (r.t > r.profile.curve.turning_point[0] + 10) & (r.t <= end)
-    points = [(float(t), from_kelvins(float(v), unit)) for t, v in zip(r.t[past], r.off_by_clock[past], strict=True)]
-    if len(points) < 2:
+    t, off = r.t[past], from_kelvins(1.0, unit) * r.off_by_clock[past]
+    if len(t) < 2:
         return []
-    grid = np.linspace(0.0, end, cells)
-    half = [from_kelvins(r.profile.band(float(t), r.profile.planned_phase(float(t))), unit) for t in grid]
-    most = 1.1 * max(*(abs(v) for _, v in points), *half)
-    low = Canvas(cells, 10, (0.0, end), (-most, most))
-    low.dashed(0.0)
-    for t, h in zip(grid, half, strict=True):
-        low.dot(float(t), h)
-        low.dot(float(t), -h)
-    low.line(points)
-    for t, v in points:
-        low.sign(t, v, "o")
+    grid = np.linspace(0.0, end, 2 * cells)
+    half = from_kelvins(1.0, unit) * r.profile.bands(grid)
+    most = 1.1 * max(*np.abs(off), *half)
+    p = Picture(cells, 10, (0.0, end), (-most, most))
+    p.level(0.0)
+    for edge in (half, -half):
+        p.line(edge, dashes=1)
+    p.line(p.along(t, off))
+    for x, y in zip(t, off, strict=True):
+        p.sign(float(x), float(y), "o")
     head = f"OFF PLAN (°{unit}), between the edges of the tolerance band"
-    return [head, *framed(low, signed(most), signed(-most), "0:00", clock(end), plain, PAD)]
+    return [head, *framed(p, signed, "0:00", clock(end), plain, PAD)]
 
 
 def bar(value: float | None, tolerance: float | None, cells: int = 25, dot: str = "·") -> str:

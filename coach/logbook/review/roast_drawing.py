@@ -35,7 +35,7 @@ def draw_plan(ax: Any, profile: Profile, unit: TemperatureUnit) -> Array:
     """Draw the line to follow with its band; return the line, °C."""
     grid = np.arange(0.0, profile.curve.end + 1, 2.0)
     line: Any = profile.curve.at(grid)
-    half = np.array([profile.band(float(t), profile.planned_phase(float(t))) for t in grid])
+    half = profile.bands(grid)
     low, high = from_celsius(line - half, unit), from_celsius(line + half, unit)
     ax.fill_between(grid, low, high, color=LIGHT, linewidth=0, label="band")
     ax.plot(grid, from_celsius(line, unit), color=MIDDLE, linestyle=(0, (5, 2)), label="reference")
@@ -119,7 +119,7 @@ def _differences(ax: Any, r: Review, unit: TemperatureUnit, end: float) -> None:
     past = r.t > r.profile.curve.turning_point[0] + 10
     t = r.t[past]
     grid = np.arange(0.0, end, 5.0)
-    half = np.array([from_kelvins(r.profile.band(float(x), r.profile.planned_phase(float(x))), unit) for x in grid])
+    half = from_kelvins(1.0, unit) * r.profile.bands(grid)
     ax.fill_between(grid, -half, half, color=LIGHT, linewidth=0)
     ax.axhline(0, color=MIDDLE, linewidth=0.7)
     ax.plot(

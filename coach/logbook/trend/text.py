@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from statistics import fmean, stdev
 from typing import Final
 
-from coach.logbook.text.braille import Canvas, framed, spread
+import numpy as np
+
+from coach.logbook.text.picture import Picture, framed, spread
 from coach.logbook.text.text_table import fitted, signed, signed_clock
 from coach.logbook.trend.spc import cpk_interval, sigma_of_ranges
 from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Point, Quantity, Trend
@@ -68,20 +70,16 @@ def plot(chart: Chart, unit: TemperatureUnit, width: int, height: int, plain: bo
     points = chart.points[-(2 * width) :]
     first = len(chart.points) - len(points) + 1
     seen = [*settled(points), *([] if chart.target is None else [chart.target])]
-    canvas = Canvas(width, height, (first, max(first + len(points) - 1, first + 1)), spread(seen))
+    last = first + len(points) - 1
+    picture = Picture(width, height, (first, last), spread(seen))
     for name in ("lower", "upper", "ewma"):
-        known = [(first + i, getattr(p, name)) for i, p in enumerate(points) if getattr(p, name) is not None]
-        if len(known) > 1:
-            canvas.line(known)
+        values = [getattr(p, name) for p in points]
+        picture.line(picture.along(range(first, last + 1), [np.nan if v is None else v for v in values]))
     if chart.target is not None:
-        canvas.dashed(chart.target)
-    for i, p in enumerate(points):
-        canvas.sign(first + i, p.value, "X" if p.why else "o")
-    q = chart.quantity
-    return framed(
-        canvas, show(q, canvas.y1, unit, 0), show(q, canvas.y0, unit, 0), f"roast {first}",
-        str(first + len(points) - 1), plain,
-    )  # fmt: skip
+        picture.level(chart.target)
+    for i, p in enumerate(points, first):
+        picture.sign(i, p.value, "X" if p.why else "o")
+    return framed(picture, lambda v: show(chart.quantity, v, unit, 0), f"roast {first}", str(last), plain)
 
 
 def settled(points: Sequence[Point]) -> list[float]:

@@ -229,7 +229,7 @@ def _inside(truth: Truth, profile: Profile, start: float) -> float:
     t = np.arange(start, end - truth.charge)
     probe = np.interp(truth.charge + t, truth.times, truth.probe)
     plan = profile.curve.at(t)
-    band = np.array([profile.band(float(x), profile.planned_phase(float(x))) for x in t])
+    band = profile.bands(t)
     return float((np.abs(probe - plan) <= band).mean())
 
 

@@ -19,8 +19,8 @@ import still
 from still import app_of, painted, text_of
 
 from coach.app.screens.palette import LOOKS, Sketch
-from coach.app.screens.picture import Picture
 from coach.app.screens.roast_panes import figures
+from coach.logbook.text.picture import Picture
 from coach.roast.units import clock
 from coach.session.offers import Offer
 from coach.session.settings import Settings

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import pairwise
+from math import isfinite
 from typing import Final
 
 import numpy as np
@@ -28,7 +29,7 @@ class Picture:
     """
 
     def __init__(self, width: int, height: int, xs: tuple[float, float], ys: tuple[float, float]) -> None:
-        self.xs, self.ys = xs, ys
+        self.xs, self.ys = (xs[0], max(xs[1], xs[0] + 1)), ys
         cells = max(height, 1), max(width, 1)
         self.dots = np.zeros((cells[0] * 4, cells[1] * 2), dtype=bool)
         self.ink = np.zeros(cells, dtype=np.int16)
@@ -53,6 +54,10 @@ class Picture:
         a, b = self.xs
         return np.linspace(a, b, self.dots.shape[1])
 
+    def along(self, t: Array | Sequence[float], values: Array | Sequence[float]) -> Array:
+        """Values for ``line`` of the straight lines through points, nan beyond them."""
+        return np.interp(self.times, t, values, left=np.nan, right=np.nan)
+
     def column(self, t: float) -> int:
         """The column of dots of a time."""
         a, b = self.xs
@@ -69,7 +74,7 @@ class Picture:
         self.dots[r, c] = True
         self.ink[r // 4, c // 2] = self.code(ink)
 
-    def line(self, values: Array, ink: str, *, dashes: int = 0) -> None:
+    def line(self, values: Array, ink: str = "", *, dashes: int = 0) -> None:
         """Draw a line through one value for each column of dots (nan: none); ``dashes`` dots on, as many off."""
         rows = np.rint(self.rows(values))
         known = np.flatnonzero(np.isfinite(rows))
@@ -107,12 +112,18 @@ class Picture:
         with np.errstate(invalid="ignore"):
             self.ground[(y >= top) & (y <= bottom)] = self.code(ground)
 
-    def upright(self, t: float, ink: str, every: int = 2) -> None:
-        """Draw a dotted upright line at a time (s)."""
-        rows = np.arange(0, self.dots.shape[0], every)
+    def level(self, value: float) -> None:
+        """Draw a level as single dots, three cells apart, in the cells that a ``sign`` of that value takes."""
+        columns = np.arange(0, self.dots.shape[1], 6)
+        self._mark(np.full(len(columns), int(self.rows(np.array(value)))), columns, "")
+
+    def upright(self, t: float, ink: str = "", every: int = 2, span: tuple[float, float] | None = None) -> None:
+        """Draw a dotted upright line at a time (s), between the two values of a ``span``."""
+        top, bottom = (0.0, self.dots.shape[0] - 1.0) if span is None else self.rows(np.array(span[::-1]))
+        rows = np.arange(round(top), round(bottom) + 1, every)
         self._mark(rows, np.full(len(rows), self.column(t)), ink)
 
-    def sign(self, t: float, value: float, sign: str, ink: str) -> None:
+    def sign(self, t: float, value: float, sign: str, ink: str = "") -> None:
         """Put a character in the cell of a point, over its dots; at the edge where the value lies outside."""
         y = int(np.clip(self.rows(np.array(value)), 0, self.dots.shape[0] - 1)) // 4
         self.put(self.column(t) // 2, y, sign, ink)
@@ -149,3 +160,26 @@ class Picture:
             if y < height - 1:
                 out.append("\n")
         return out
+
+
+def framed(
+    p: Picture, label: Callable[[float], str], left: str, right: str, plain: bool = False, pad: int = 0
+) -> list[str]:
+    """A picture in lines, the ends of its range as ``label`` writes them at the left (in at least ``pad`` cells), those
+    of its axis below."""
+    bottom, top = map(label, p.ys)
+    pad = max(len(top), len(bottom), pad)
+    rows = p.text({}, plain=plain).plain.split("\n")
+    sides = [top, *[""] * (len(rows) - 2), bottom]
+    bar = "|" if plain else "│"
+    out = [f"{side:>{pad}} {bar}{row}".rstrip() for side, row in zip(sides, rows, strict=True)]
+    gap = max(len(rows[0]) - len(left) - len(right), 1)
+    return [*out, " " * (pad + 2) + left + " " * gap + right]
+
+
+def spread(values: Iterable[float], margin: float = 0.06) -> tuple[float, float]:
+    """A range that holds all values, with some margin."""
+    known = [v for v in values if isfinite(v)]
+    low, high = min(known), max(known)
+    room = (high - low) * margin or max(abs(high) * 0.02, 0.5)
+    return low - room, high + room
