@@ -246,13 +246,8 @@ def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[C
     """The coach of a journal, the roast's clock, and a remark on it.  Raises JournalError."""
     journal = read_journal(path)
     last = max((n.entry.came for n in journal.entries), default=0.0)
-    try:
-        offset, word = elapsed(journal.header, last, right_now())
-        clock = stopwatch(offset)  # it runs while the roast is read back
-    except ValueError:
-        raise JournalError(
-            str(path), "its start is no time with a zone.", "Correct it.", line=1, field="started"
-        ) from None
+    offset, word = elapsed(journal.header, last, right_now())
+    clock = stopwatch(offset)  # it runs while the roast is read back
     coach = Coach(profile, journal.header, knowledge)
     coach.read_back(journal.entries)
     return coach, clock, word

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -72,19 +73,10 @@ class Curve:
         inside = self._spline(np.clip(t, self.times[0], self.end))
         return np.asarray(inside + np.maximum(t - self.end, 0.0) * self._end_slope, dtype=float)
 
-    def value(self, t: float) -> float:
-        """The value at one time, °C."""
-        found = self._found.get(t)
-        if found is None:
-            if len(self._found) >= MANY:
-                self._found.clear()
-            found = self._found[t] = float(self.at(np.array(t)))
-        return found
-
     @cached_property
-    def _found(self) -> dict[float, float]:
-        """Cached values (°C) by their times (s): those of readings and moves are used again and again."""
-        return {}
+    def value(self) -> Callable[[float], float]:
+        """The value (°C) at one time (s), cached: those of readings and moves are used again and again."""
+        return lru_cache(MANY)(lambda t: float(self.at(np.array(t))))
 
     def slope(self, t: float, span: float = 10.0) -> float:
         """Mean slope over ``span`` seconds around ``t``, K/s."""

@@ -7,9 +7,10 @@ Unknown extra fields are kept and ignored.
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Annotated, Any, Final, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_validator
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, field_validator, model_validator
 
 from coach.roast.units import EVENTS as EVENTS
 from coach.roast.units import Control, PressureUnit, TemperatureUnit
@@ -23,6 +24,16 @@ RoastKind = Literal["live", "rehearsal"]
 Outcome = Literal["useful", "late", "already acting", "false", "unknown"]
 """The outcome of a cue."""
 OUTCOMES: Final[tuple[Outcome, ...]] = get_args(Outcome)
+
+
+def moment_of(text: str) -> datetime | None:
+    """Parse a moment as files hold it, to an aware one in UTC (without a zone: UTC); None where it is none."""
+    try:
+        found = datetime.fromisoformat(text)
+        found = found if found.tzinfo else found.replace(tzinfo=UTC)
+        return found.astimezone(UTC)
+    except (ValueError, OverflowError):
+        return None
 
 
 class Header(BaseModel):
@@ -45,6 +56,20 @@ class Header(BaseModel):
     batch_kg: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] | None = None
     dial: Dial | None = None
     """The dial that the readings were read off; None: as they were typed, whole degrees or tenths."""
+
+    @field_validator("started")
+    @classmethod
+    def _is_a_time(cls, text: str) -> str:
+        if moment_of(text) is None:
+            raise ValueError(f"'{text[:40]}' is no time: write it like 2026-11-27T08:00:00+00:00")
+        return text
+
+    @property
+    def moment(self) -> datetime:
+        """The moment of the start, in UTC."""
+        found = moment_of(self.started)
+        assert found is not None  # a header without it is refused
+        return found
 
 
 class Entry(BaseModel):

@@ -1,28 +1,29 @@
 """Remarks beside the answer: journals that were skipped, roasts that were left out.
 
 A reader of many files skips the bad ones with a remark on each; the edge (a command, the screen) collects the
-remarks and shows them.  They go through ``logging``, so that nothing between has to pass them on.
+remarks and shows them, so that nothing between has to pass them on.
 """
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Final
 
 from coach.roast.errors import CoachError, printable
 
-LOG: Final = logging.getLogger("coach.roast.remarks")
-LOG.propagate = False
-LOG.addHandler(logging.NullHandler())
+GATHERED: Final[list[list[str]]] = []
+"""The remarks made so far, for each edge that collects them just now."""
 LONGEST: Final = 300
 """Longest remark, characters; a remark is one line."""
 
 
 def remark(text: str) -> None:
     """Issue a remark beside the answer, in one line."""
-    LOG.warning("%s", printable(" ".join(text.split()))[:LONGEST])
+    text = printable(" ".join(text.split()))[:LONGEST]
+    for texts in GATHERED:
+        if text not in texts:
+            texts.append(text)
 
 
 def left_out(name: str, error: Exception) -> None:
@@ -35,16 +36,8 @@ def left_out(name: str, error: Exception) -> None:
 def collected() -> Iterator[list[str]]:
     """Gather the remarks made meanwhile, each once, in the order in which they came."""
     texts: list[str] = []
-
-    class Gather(logging.Handler):
-        def emit(self, record: logging.LogRecord) -> None:
-            text = record.getMessage()
-            if text not in texts:
-                texts.append(text)
-
-    handler = Gather()
-    LOG.addHandler(handler)
+    GATHERED.append(texts)
     try:
         yield texts
     finally:
-        LOG.removeHandler(handler)
+        GATHERED[:] = [other for other in GATHERED if other is not texts]

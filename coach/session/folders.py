@@ -63,30 +63,28 @@ def open_cache(file: Path | None, prepare: Callable[[sqlite3.Connection], None])
     """
     import sqlite3
 
-    for attempt in range(2 if file is not None else 0):
+    for _ in range(0 if file is None else 2):
         assert file is not None
-        db = None
         try:
             file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
             os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
-            db = sqlite3.connect(file, timeout=2.0)
-            db.execute("PRAGMA synchronous=OFF")
-            prepare(db)
-            db.commit()
-            return db
-        except sqlite3.DatabaseError as error:
-            if db is not None:
-                db.close()  # Windows removes no file that is open
-            if attempt or (isinstance(error, sqlite3.OperationalError) and "locked" in str(error)):
+            return _prepared(sqlite3.connect(file, timeout=2.0), prepare)
+        except (OSError, sqlite3.DatabaseError) as error:
+            if isinstance(error, OSError) or "locked" in str(error):
                 break
-            try:
+            with contextlib.suppress(OSError):
                 file.unlink(missing_ok=True)
-            except OSError:
-                break
-        except OSError:
-            break
-    db = sqlite3.connect(":memory:")
-    prepare(db)
+    return _prepared(sqlite3.connect(":memory:"), prepare)
+
+
+def _prepared(db: sqlite3.Connection, prepare: Callable[[sqlite3.Connection], None]) -> sqlite3.Connection:
+    try:
+        db.execute("PRAGMA synchronous=OFF")
+        prepare(db)
+        db.commit()
+    except BaseException:
+        db.close()  # Windows removes no file that is open
+        raise
     return db
 
 

@@ -12,7 +12,6 @@ import os
 import time
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final, TextIO
@@ -93,25 +92,9 @@ def parse_header(text: str, path: str) -> Header:
             field="version",
         )  # fmt: skip
     try:
-        header = Header.model_validate(value)
+        return Header.model_validate(value)
     except ValidationError as error:
         raise JournalError(path, explain(error) + ".", "Correct the header.", line=1) from None
-    if moment_of(header.started) is None:
-        raise JournalError(
-            path, f"started '{header.started[:40]}' is no time.", "Write it like 2026-11-27T08:00:00+00:00.", line=1,
-            field="started",
-        )  # fmt: skip
-    return header
-
-
-def moment_of(text: str) -> datetime | None:
-    """Parse a moment as files hold it, to an aware one in UTC (without a zone: UTC); None where it is none."""
-    try:
-        found = datetime.fromisoformat(text)
-        found = found if found.tzinfo else found.replace(tzinfo=UTC)
-        return found.astimezone(UTC)
-    except (ValueError, OverflowError):
-        return None
 
 
 def parse_entry(text: str, path: str, line: int) -> Entry:
@@ -143,13 +126,6 @@ class Journal:
     def name(self) -> str:
         """The roast's name, as lists show it and commands take it: its file's, else its id."""
         return self.path.stem or self.header.id
-
-    @property
-    def moment(self) -> datetime:
-        """The moment of its start, in UTC."""
-        found = moment_of(self.header.started)
-        assert found is not None  # a header without it is refused
-        return found
 
     @cached_property
     def digest(self) -> str:

@@ -11,15 +11,14 @@ import os
 import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from coach.roast.entries import Header
+from coach.roast.entries import Header, moment_of
 from coach.roast.errors import CoachError, JournalError, reason_of
 from coach.roast.remarks import remark
 from coach.roast.roast import Roast
-from coach.session.journal import Journal, moment_of, not_text, read_journal, read_lines
+from coach.session.journal import Journal, not_text, read_journal, read_lines
 
 FIRST_LINE: Final = 100_000
 """Number of bytes of a journal's first line that are read."""
@@ -99,9 +98,8 @@ def header_of(path: Path) -> Header:
 
 @dataclass(frozen=True)
 class HeadedFiles:
-    """One roast by its header alone: the moment of its start, and its files, the fullest first."""
+    """One roast by its header alone, and its files, the fullest first."""
 
-    moment: datetime
     header: Header
     files: tuple[Path, ...]
 
@@ -125,11 +123,8 @@ def headed(folder: Path) -> list[HeadedFiles]:
     out = []
     for files in by_roast.values():
         files.sort(key=lambda f: f[:2])
-        header = files[0][2]
-        moment = moment_of(header.started)
-        assert moment is not None  # a header without it is refused
-        out.append(HeadedFiles(moment, header, tuple(folder / name for _, name, _ in files)))
-    return sorted(out, key=lambda r: (r.moment, r.header.id), reverse=True)
+        out.append(HeadedFiles(files[0][2], tuple(folder / name for _, name, _ in files)))
+    return sorted(out, key=lambda r: (r.header.moment, r.header.id), reverse=True)
 
 
 def charged(roast: Roast) -> bool:
@@ -184,7 +179,7 @@ def newest_first(
             continue
         if head.profile and profile not in (None, head.profile):  # where it names none, a result may
             continue
-        if (until is not None and one.moment >= until) or any(f.resolve() == left_out for f in one.files):
+        if (until is not None and head.moment >= until) or any(f.resolve() == left_out for f in one.files):
             continue
         for path in one.files:  # the fullest that can be read
             try:

@@ -60,15 +60,11 @@ def elapsed(header: Header, last: float, now: Now) -> tuple[float, str]:
     """Seconds since a roast was opened, and a remark where they are uncertain ('' otherwise).
 
     ``last``: time at which its last entry came in (s since it was opened); the clock is never before that.
-    Raises ValueError when the header's start is no time with a zone.
     """
     boot, then = getattr(header, "boot", ""), getattr(header, "uptime", None)
     if now.boot and boot == now.boot and isinstance(then, (int, float)) and now.uptime >= then + last - 1.0:
         return now.uptime - then, ""
-    started = datetime.fromisoformat(header.started)
-    if started.tzinfo is None:
-        raise ValueError("no zone")
-    wall = (now.wall - started).total_seconds()
+    wall = (now.wall - header.moment).total_seconds()
     if wall < last:
         return last, "The computer's clock was set back: the roast's clock goes on from the last entry"
     return wall, ""

@@ -41,20 +41,13 @@ def unfinished(folder: Path, *, older: Collection[str] = ()) -> tuple[Offer, ...
     for one in headed(folder):
         named = any(f.relative_to(folder).as_posix() in older for f in one.files)
         imported = bool(getattr(one.header, "imported_from", ""))  # a sheet without a drop runs nowhere
-        if one.header.run != "live" or imported or not (named or _lately(one, now)):
+        lately = -RESUMABLE < elapsed(one.header, -RESUMABLE, now)[0] < RESUMABLE  # it may have been opened
+        if one.header.run != "live" or imported or not (named or lately):
             continue
         offer = _offer(one, folder, now)
         if offer is not None and (offer.resumable or (named and offer.charged)):
             found.append(offer)
     return tuple(sorted(found, key=lambda o: o.age))
-
-
-def _lately(one: HeadedFiles, now: Now) -> bool:
-    """True if a roast may have been opened less than ``RESUMABLE`` ago, by its header alone."""
-    try:
-        return -RESUMABLE < elapsed(one.header, -RESUMABLE, now)[0] < RESUMABLE
-    except ValueError:
-        return False
 
 
 def _offer(one: HeadedFiles, folder: Path, now: Now) -> Offer | None:
@@ -69,8 +62,6 @@ def _offer(one: HeadedFiles, folder: Path, now: Now) -> Offer | None:
         except CoachError as error:
             passed_over(str(path.relative_to(folder)), because(error, path))
             continue
-        except ValueError:  # a start without a zone: an imported roast
-            return None
         typed = any(n.entry.kind != "sound check" for n in journal.entries)  # type: ignore[attr-defined]
         if roast.finished or not (typed or path in used) or age < -1:
             return None

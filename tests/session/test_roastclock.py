@@ -50,9 +50,10 @@ def test_headers_without_usable_clocks(extra: dict[str, Any]) -> None:
     assert elapsed(header(**extra), 0.0, now) == (60.0, "")
 
 
-def test_a_start_without_zone_is_refused() -> None:
-    with pytest.raises(ValueError):
-        elapsed(Header(id="x", started="2026-10-25T00:50:00"), 0.0, Now(START, 5.0))
+def test_a_start_without_zone_is_of_the_world_clock() -> None:
+    there, here = (Header(id="x", started=f"2026-10-25T00:50:00{zone}") for zone in ("+00:00", ""))
+    now = Now(there.moment + timedelta(seconds=90), 5.0)
+    assert elapsed(here, 0.0, now) == elapsed(there, 0.0, now) == (90.0, "")
 
 
 def test_the_clocks_of_this_computer() -> None:

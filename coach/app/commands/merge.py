@@ -110,7 +110,7 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Journal]:
         if roast.result is None or roast.result.accepted is not True:
             raise CoachError(f"{shown} is not accepted.", f"If it should be: coach result {shown} accepted=yes")
         out.append(journal)
-    return sorted(out, key=lambda j: j.moment)
+    return sorted(out, key=lambda j: j.header.moment)
 
 
 def next_file(current: Path, version: int) -> Path:

@@ -11,9 +11,9 @@ from typing import Final
 
 from coach.logbook.index.summary import Summary
 from coach.logbook.text.text_table import cut, fitted, number_text
+from coach.roast.entries import moment_of
 from coach.roast.profile import Profile
 from coach.roast.units import clock, from_celsius, number
-from coach.session.journal import moment_of
 
 USUAL_LOSS: Final = (14.0, 20.0)
 """Loss of weight of usual roasts, percent of the green weight (the range that roasting courses give)."""

@@ -16,10 +16,10 @@ from coach.logbook.index.summary import Summary
 from coach.logbook.profiles.differences import changes
 from coach.logbook.review.review import degrees, plan_events, setting, unplanned
 from coach.logbook.text.text_table import number_text, signed_clock, time_text
+from coach.roast.entries import moment_of
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
-from coach.session.journal import moment_of
 
 CAUTION: Final = (
     "Fire, gas, carbon monoxide and burns: the maker's manual, local codes and licensed practice come first. "

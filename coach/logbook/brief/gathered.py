@@ -35,7 +35,7 @@ def running_state(profile: Profile, path: Path, at: str | None, now: datetime, f
         except ValueError as error:
             raise JournalError(str(path), f"--at: {error}.") from None
     else:
-        moment = (now - journal.moment).total_seconds()
+        moment = (now - journal.header.moment).total_seconds()
         if "drop" in roast.marks or not 0 <= moment <= LONGEST:
             raise JournalError(str(path), "is not running any more.", "Give --at m:ss to see it as it stood.")
     try:

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
 from coach.logbook.index.results import append, check_weights
-from coach.roast.entries import Entry, Header, Note, Result
+from coach.roast.entries import Entry, Header, Note, Result, moment_of
 from coach.roast.errors import JournalError
 from coach.roast.roast import Numbered, effective
-from coach.session.journal import Journal, line_of, moment_of, read_journal
+from coach.session.journal import Journal, line_of, read_journal
 
 FIELDS: Final = tuple(f for f in Result.model_fields if f not in ("at", "typed", "kind"))
 
@@ -106,4 +106,4 @@ def _when(header: Header, entry: Entry) -> datetime:
     said = moment_of(str(getattr(entry, "entered", "")))
     if said is not None:
         return said
-    return (moment_of(header.started) or datetime(1970, 1, 1, tzinfo=UTC)) + timedelta(seconds=entry.came)
+    return header.moment + timedelta(seconds=entry.came)

@@ -164,7 +164,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     roast = journal.roast
     at = entry_time(journal, now)
     running = roast.charge_at is not None and not roast.finished
-    if running and "abandoned" not in given and 0 <= (now - journal.moment).total_seconds() < RESUMABLE:
+    if running and "abandoned" not in given and 0 <= (now - journal.header.moment).total_seconds() < RESUMABLE:
         hint = f"Mark its drop first; if it had none: coach close {path.stem}"
         raise JournalError(str(path), "this roast may still be running: it has no drop.", hint)
     entries: list[Entry] = []
@@ -239,7 +239,7 @@ def entry_time(journal: Journal, now: datetime) -> float:
     """Time of an entry that is added to a journal ``now``, s since its start: not before its last entry came in, nor
     beyond the end of the format's clock."""
     after = max([n.entry.came for n in journal.entries], default=0.0)
-    return round(min(max((now - journal.moment).total_seconds(), after), FURTHEST), 1)
+    return round(min(max((now - journal.header.moment).total_seconds(), after), FURTHEST), 1)
 
 
 def check_weights(old: Result | None, batch_kg: float | None, given: dict[str, Any]) -> None:

@@ -21,7 +21,7 @@ from coach.logbook.learning.lessons import known_then, made_of, taught, teachers
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.errors import CoachError, EntryError
 from coach.roast.remarks import left_out
-from coach.session.journal import Journal, moment_of, read_journal
+from coach.session.journal import Journal, read_journal
 from coach.session.journal_folder import charged, dropped, newest_first
 from coach.session.settings import load_settings
 from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen
@@ -112,11 +112,11 @@ class Replays:
 
     def before(self, i: int) -> list[int]:
         """Places of the roasts that a roast's coach had learnt from."""
-        own = moment_of(self.roasts[i].header.started)
+        own = self.roasts[i].header.moment
         found: list[int] = []
         for j in range(i - 1, -1, -1):
             e = self.roasts[j]
-            if charged(e.roast) and moment_of(e.header.started) != own:
+            if charged(e.roast) and e.header.moment != own:
                 found.append(j)
             if len(found) == HISTORY:
                 break
