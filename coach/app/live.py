@@ -218,7 +218,7 @@ class Onlooker(OpenRoast):
         self._size = size
         try:
             entries = read_journal(self.path, check=False).entries
-        except JournalError as error:
+        except FileError as error:
             self.trouble = str(error)
             return ()
         self.trouble = ""

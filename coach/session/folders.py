@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.roast.errors import FileError, printable, reason_of
+from coach.roast.errors import FileError, reason_of
 
 if TYPE_CHECKING:
     import sqlite3
@@ -100,10 +100,28 @@ def logbook_folder(given: str | None = None, *, looked_into: bool = True) -> Pat
         except (FileNotFoundError, NotADirectoryError):
             pass
         except (OSError, ValueError) as error:
-            shown = printable(str(folder))
             hint = "Check its rights, or name another folder."
-            raise FileError(shown, f"the logbook can't be looked into ({reason_of(error)}).", hint) from None
+            raise FileError(str(folder), f"the logbook can't be looked into ({reason_of(error)}).", hint) from None
     return folder
+
+
+def read_file(path: Path, what: str, most: int) -> bytes:
+    """Read a file of up to ``most`` bytes; ``what``: the kind of file, for the message.  Raises FileError in words."""
+    shown = str(path)
+    try:
+        if path.is_dir():
+            raise FileError(shown, "is a folder.", f"Name a {what}.")
+        if path.exists() and not path.is_file():
+            raise FileError(shown, "is no file but a pipe or a device.", f"Name a {what}.")
+        if path.stat().st_size > most:
+            raise FileError(shown, f"larger than {most / 2**20:g} MB.", f"That is no {what}.")
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise FileError(shown, "not found.", "Check the name.") from None
+    except ValueError:  # a zero byte in it
+        raise FileError(shown, "no file can have such a name.", "Check the name.") from None
+    except OSError as error:
+        raise FileError(shown, f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
 
 
 def profile_folder() -> Path:

@@ -19,8 +19,9 @@ from typing import Any, Final, TextIO
 from pydantic import BaseModel, ValidationError
 
 from coach.roast.entries import ENTRY, KINDS, OUTCOMES, Entry, Header, Result
-from coach.roast.errors import EntryError, JournalError, reason_of
+from coach.roast.errors import EntryError, JournalError
 from coach.roast.roast import Numbered, Roast, effective, explain, fold
+from coach.session.folders import read_file
 
 fcntl: Any
 msvcrt: Any
@@ -176,21 +177,8 @@ def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:
 
 
 def read_text(path: Path) -> str:
-    """Read a text file.  Raises JournalError in words when it can't be read, is a folder, too large or not text."""
-    try:
-        if path.is_dir():
-            raise JournalError(str(path), "is a folder.", "Name a file.")
-        if path.exists() and not path.is_file():
-            raise JournalError(str(path), "is no file but a pipe or a device.", "Name a file, or - for a pipe.")
-        if path.stat().st_size > MAX_BYTES:
-            raise JournalError(str(path), "larger than 8 MB.", "That is no journal of one roast.")
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise JournalError(str(path), "not found.", "Check the name.") from None
-    except ValueError:  # a zero byte in it
-        raise JournalError(str(path), "no file can have such a name.", "Check the name.") from None
-    except OSError as error:
-        raise JournalError(str(path), f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
+    """Read a text file.  Raises FileError in words when it can't be read, is a folder, too large or not text."""
+    data = read_file(path, "journal (.jsonl)", MAX_BYTES)
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:

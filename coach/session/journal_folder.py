@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from coach.roast.entries import Header, moment_of
-from coach.roast.errors import CoachError, JournalError, reason_of
+from coach.roast.errors import CoachError, FileError, JournalError, reason_of
 from coach.roast.remarks import remark
 from coach.roast.roast import Roast
 from coach.session.journal import Journal, not_text, read_journal, read_lines
@@ -116,7 +116,7 @@ def headed(folder: Path) -> list[HeadedFiles]:
     for name, (_, size) in listed.journals.items():
         try:
             header = header_of(folder / name)
-        except JournalError as error:
+        except FileError as error:
             passed_over(name, because(error, folder / name))
             continue
         by_roast.setdefault((header.id, header.started), []).append((-size, name, header))
@@ -184,7 +184,7 @@ def newest_first(
         for path in one.files:  # the fullest that can be read
             try:
                 journal = read_journal(path)
-            except JournalError as error:
+            except FileError as error:
                 passed_over(str(path.relative_to(folder)), because(error, path))
                 continue
             if profile in (None, journal.header.profile):
@@ -195,7 +195,7 @@ def newest_first(
 def same_roast(path: Path, folder: Path) -> list[Path]:
     """All files of a journal's roast, the one that counts first.  Raises JournalError."""
     header = header_of(path)
-    with contextlib.suppress(JournalError):
+    with contextlib.suppress(FileError):
         for one in headed(folder):
             if (one.header.id, one.header.started) == (header.id, header.started):
                 return list(one.files)

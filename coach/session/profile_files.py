@@ -13,12 +13,12 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from coach.roast.errors import ProfileError, did_you_mean, faults, printable, reason_of
+from coach.roast.errors import FileError, ProfileError, did_you_mean, faults, printable, reason_of
 from coach.roast.profile import Profile, ProfileDocument
 from coach.session.folders import bundled_profiles as bundled_profiles
 from coach.session.folders import home as home
 from coach.session.folders import logbook_folder as logbook_folder
-from coach.session.folders import no_device, own_path
+from coach.session.folders import no_device, own_path, read_file
 from coach.session.folders import profile_folder as profile_folder
 
 MAX_BYTES: Final = 512 * 1024
@@ -83,34 +83,24 @@ def last_profile(demo: str = "") -> str:
 
 
 def read_document(path: Path) -> ProfileDocument:
-    """Read a profile file.  Raises ProfileError that names the file, the field and what to do; all faults at once."""
-    table, shown = read_table(path, "profile")
-    return checked(ProfileDocument, table, shown, "Correct the profile.")
+    """Read a profile file.  Raises FileError that names the file, the field and what to do; all faults at once."""
+    return read_toml(path, ProfileDocument, "profile")
 
 
-def read_table(path: Path, what: str) -> tuple[dict[str, Any], str]:
-    """Read a TOML file as a table; return it and its name safe to show.  ``what``: the kind of file, for the message.
-    Raises ProfileError."""
-    shown = printable(str(path))
-    try:
-        if path.is_dir():
-            raise ProfileError(shown, "is a folder.", f"Name a {what} (.toml).")
-        if path.exists() and not path.is_file():
-            raise ProfileError(shown, "is no file but a pipe or a device.", f"Name a {what} (.toml).")
-        if path.stat().st_size > MAX_BYTES:
-            raise ProfileError(shown, "larger than 512 kB.", f"That is no {what}.")
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise ProfileError(shown, "not found.", "Check the name.") from None
-    except (OSError, ValueError) as error:
-        raise ProfileError(shown, f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
+def read_toml(path: Path, model: type[M], what: str) -> M:
+    """Read a TOML file as a model; ``what``: the kind of file, for the message.  Raises FileError with all its faults,
+    each with its field."""
+    shown, data = str(path), read_file(path, f"{what} (.toml)", MAX_BYTES)
     line = _costly_line(data)
     if line:
-        raise ProfileError(shown, "a line with too many dots.", "Break it up; keys have a few parts.", line=line)
+        raise FileError(shown, "a line with too many dots.", "Break it up; keys have a few parts.", line=line)
     try:
-        return tomllib.loads(data.decode("utf-8")), shown
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise ProfileError(shown, f"not TOML: {_short(error)}.", "Correct it at that place.") from None
+        return model.model_validate(tomllib.loads(data.decode("utf-8")))
+    except ValidationError as error:
+        raise FileError(shown, "; ".join(faults(error)) + ".", f"Correct the {what}.") from None
+    except (ValueError, RecursionError) as error:
+        said = printable(" ".join(str(error).split()))[:160]
+        raise FileError(shown, f"not TOML: {said}.", "Correct it at that place.") from None
 
 
 def _costly_line(data: bytes) -> int:
@@ -125,22 +115,8 @@ def _costly_line(data: bytes) -> int:
     return 0
 
 
-def checked(model: type[M], table: dict[str, Any], shown: str, hint: str) -> M:
-    """Validate a table as a model.  Raises ProfileError with all its faults, each with its field."""
-    try:
-        return model.model_validate(table)
-    except ValidationError as error:
-        raise ProfileError(shown, "; ".join(faults(error)) + ".", hint) from None
-    except RecursionError:
-        raise ProfileError(shown, "nested too deeply.", hint) from None
-
-
-def _short(error: Exception) -> str:
-    return printable(" ".join(str(error).split()))[:160]
-
-
 def load_profile(name: str) -> Profile:
-    """Read the profile that a name or path means.  Raises ProfileError."""
+    """Read the profile that a name or path means.  Raises FileError."""
     return Profile(read_document(find_profile(name)))
 
 
@@ -220,9 +196,6 @@ def file_stem(name: str) -> str:
     return no_device(re.sub(r"[^\w]+", "-", name.lower()).strip("-")) or "profile"
 
 
-OVERWRITE: Final = "Choose another name, or add --overwrite."
-
-
 REFUSED: Final = (0.02, 0.05, 0.1, 0.2, 0.4)
 """Waits between attempts to replace a file, s: Windows refuses while another program has it open, a virus scanner for
 one."""
@@ -237,16 +210,18 @@ def _replace(new: str, path: Path) -> None:
     os.replace(new, path)
 
 
-def save_text(path: Path, text: str, *, overwrite: bool = False, taken: str = OVERWRITE) -> None:
+def save_text(
+    path: Path, text: str, *, overwrite: bool = False, taken: str = "Choose another name, or add --overwrite."
+) -> None:
     """Write a text file whole or not at all (temporary file, fsync, rename); through a link, the file that it points
     to.  ``taken``: hint where there is one already.  Raises FileError in words, also on a folder, pipe or device."""
     path = Path(os.path.realpath(path))
     if path.is_dir():
-        raise ProfileError(printable(str(path)), "is a folder.", "Name a file to write.")
+        raise FileError(str(path), "is a folder.", "Name a file to write.")
     if os.path.lexists(path) and not path.is_file():
-        raise ProfileError(printable(str(path)), "is no file but a pipe, a device or a broken link.", "Name a file.")
+        raise FileError(str(path), "is no file but a pipe, a device or a broken link.", "Name a file.")
     if path.exists() and not overwrite:
-        raise ProfileError(printable(str(path)), "exists already.", taken)
+        raise FileError(str(path), "exists already.", taken)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         descriptor, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
@@ -261,8 +236,5 @@ def save_text(path: Path, text: str, *, overwrite: bool = False, taken: str = OV
                 os.unlink(temporary)
             raise
     except OSError as error:
-        raise ProfileError(
-            printable(str(path)),
-            f"can't be written ({reason_of(error)}).",
-            "Check the disk and the folder's rights.",
-        ) from None
+        hint = "Check the disk and the folder's rights."
+        raise FileError(str(path), f"can't be written ({reason_of(error)}).", hint) from None

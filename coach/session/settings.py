@@ -134,7 +134,6 @@ def load_settings(path: Path | None = None) -> Settings:
     path = settings_file() if path is None else path
     if not path.exists() and not path.is_symlink():
         return Settings()
-    from coach.session.profile_files import checked, read_table
+    from coach.session.profile_files import read_toml
 
-    table, shown = read_table(path, "settings file")
-    return checked(Settings, table, shown, "Correct it, or remove the line.")
+    return read_toml(path, Settings, "settings file")

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from coach.roast.entries import KINDS, Header, Mark, Note, Reading
-from coach.roast.errors import JournalError
+from coach.roast.errors import FileError
 from coach.roast.roast import Numbered
 from coach.session import journal
 from coach.session.journal import (
@@ -42,8 +42,8 @@ CHARGE = line_of(Mark(at=10.0, event="charge"))
 LINE = line_of(Reading(at=20.0, temperature=150.0))
 
 
-def told(act: Callable[[], object]) -> JournalError:
-    with pytest.raises(JournalError) as refused:
+def told(act: Callable[[], object]) -> FileError:
+    with pytest.raises(FileError) as refused:
         act()
     return refused.value
 
@@ -204,9 +204,9 @@ def test_each_file_that_can_not_be_read_is_told_why(tmp_path: Path) -> None:
     odd.write_bytes(b"ab\xffcd\nline\n")
     os.mkfifo(pipe)
     for path, said in (
-        (folder, "is a folder. Name a file."),
-        (pipe, "is no file but a pipe or a device. Name a file, or - for a pipe."),
-        (big, "larger than 8 MB. That is no journal of one roast."),
+        (folder, "is a folder. Name a journal (.jsonl)."),
+        (pipe, "is no file but a pipe or a device. Name a journal (.jsonl)."),
+        (big, "larger than 8 MB. That is no journal (.jsonl)."),
         (none, "not found. Check the name."),
         (odd, "not a text file in UTF-8. Name a journal (.jsonl)."),
         (tmp_path / ("n" * 300), "can't be read (File name too long). Check the file's rights."),

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from coach.roast.entries import Header, Reading
-from coach.roast.errors import JournalError
+from coach.roast.errors import FileError, JournalError
 from coach.roast.roast import Numbered
 from coach.session.journal import (
     MAX_LINE,
@@ -220,9 +220,9 @@ def test_what_is_no_text_file(tmp_path: Path) -> None:
     odd.write_bytes(b"ab\xffcd\nline\n")
     os.mkfifo(pipe)
     for path, says in ((big, "larger than 8 MB"), (odd, "not a text file"), (pipe, "a pipe"), (tmp_path, "a folder")):
-        with pytest.raises(JournalError, match=says):
+        with pytest.raises(FileError, match=says):
             read_text(path)
-    with pytest.raises(JournalError, match="not found"):
+    with pytest.raises(FileError, match="not found"):
         read_text(tmp_path / "none")
 
 

@@ -11,7 +11,7 @@ from helpers import ROOT, Hand, live
 from coach.app.screens.app import RoastApp
 from coach.app.screens.helppage import help_lines
 from coach.app.screens.keys import KeyMap
-from coach.roast.errors import ProfileError
+from coach.roast.errors import FileError
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
 from coach.session.settings import Keys, Settings, load_settings
@@ -61,7 +61,7 @@ def test_a_whole_file(tmp_path: Path) -> None:
 )
 def test_a_wrong_file_is_named_with_its_field(tmp_path: Path, text: str, word: str) -> None:
     path = write(tmp_path, text)
-    with pytest.raises(ProfileError) as caught:
+    with pytest.raises(FileError) as caught:
         load_settings(path)
     said = str(caught.value)
     assert word in said
@@ -70,7 +70,7 @@ def test_a_wrong_file_is_named_with_its_field(tmp_path: Path, text: str, word: s
 
 
 def test_a_folder_in_its_place(tmp_path: Path) -> None:
-    with pytest.raises(ProfileError, match="is a folder"):
+    with pytest.raises(FileError, match="is a folder"):
         load_settings(tmp_path)
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from coach.app.commands import add_logbook, check
-from coach.roast.errors import CoachError, EntryError, JournalError
+from coach.roast.errors import CoachError, EntryError, FileError, JournalError
 from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins
 
 if TYPE_CHECKING:
@@ -89,10 +89,10 @@ def _fed(items: Iterator[Header | Numbered]) -> Iterator[Header | Numbered]:
     from coach.roast.roast import Numbered, as_fed
 
     found: list[Header | Numbered] = []
-    error: JournalError | None = None
+    error: FileError | None = None
     try:
         found.extend(items)
-    except JournalError as raised:
+    except FileError as raised:
         error = raised
     entries = iter(as_fed([x for x in found if isinstance(x, Numbered)]))
     for item in found:

@@ -6,14 +6,14 @@ import re
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 
 from coach.roast.cadence import Seconds
-from coach.roast.errors import FileError, did_you_mean, faults, printable
+from coach.roast.errors import FileError, did_you_mean, printable
 from coach.roast.profile import Frozen
 from coach.roast.units import Control
 from coach.session.folders import own_path
-from coach.session.profile_files import home, read_table
+from coach.session.profile_files import home, read_toml
 from coach.simulator.roaster import FAULTS, Fault
 
 Kind = Literal["day", "fault", "shift", "safety"]
@@ -159,8 +159,4 @@ def load_drill(name: str) -> Drill:
             hint = did_you_mean(name, drill_names()) + "There are: " + ", ".join(drill_names()) + "."
             raise FileError(printable(name)[:80], "no such drill.", hint)
         path = found
-    table, shown = read_table(path, "drill")
-    try:
-        return Drill.model_validate(table)
-    except ValidationError as error:
-        raise FileError(shown, "; ".join(faults(error)) + ".", "Correct the drill.") from None
+    return read_toml(path, Drill, "drill")
