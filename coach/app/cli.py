@@ -8,80 +8,13 @@ import contextlib
 import importlib
 import io
 import os
-import re
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Final, NoReturn
 
-from coach.app.commands import COMMANDS, renewed
+from coach.app.arguments import COMMANDS, PROFILE, grouped_help, parser
 from coach.app.printing import at_words
 from coach.roast.errors import CoachError, did_you_mean, printable, reason_of
 from coach.roast.remarks import collected
-
-if TYPE_CHECKING:
-    from _typeshed import SupportsWrite
-
-TEXTS: Final = {name: texts for group in COMMANDS.values() for name, texts in group.items()}
-"""Line in the help, and example, of each command."""
-
-
-class Parser(argparse.ArgumentParser):
-    """A parser whose errors are one line that says what to type."""
-
-    def error(self, message: str) -> NoReturn:
-        """Print the error and what to do; leave with 2."""
-        missing = re.fullmatch(r"the following arguments are required: (.*)", message)
-        number = re.fullmatch(r"argument (\S+): invalid (int|float) value: (.*)", message, re.DOTALL)
-        choice = re.fullmatch(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
-        if missing:
-            message = f"{missing[1]} is missing."
-        elif number:
-            message = f"{number[1]} {number[3][:40]} is no {'whole ' * (number[2] == 'int')}number."
-        elif choice:
-            known = choice[3].replace("'", "")
-            message = (
-                f"{choice[1]} {choice[2][:40]}: it is one of {known}. {did_you_mean(choice[2], known.split(', '))}"
-            )
-        else:
-            message = message.removeprefix("argument ") + "."
-        print(f"{self.prog}: {printable(message.strip())} {self.prog} --help shows what it takes.", file=sys.stderr)
-        sys.exit(2)
-
-    def print_help(self, file: SupportsWrite[str] | None = None) -> None:
-        """Print the help; raises OSError where it can't be printed."""
-        print(self.format_help(), end="", file=sys.stdout if file is None else file)
-
-
-def command_names() -> list[str]:
-    """Every command, in alphabetical order."""
-    return sorted(TEXTS)
-
-
-def parser(only: str | None = None) -> argparse.ArgumentParser:
-    """The parser with every command, or with ``only`` one, so that nothing else is imported."""
-    top = Parser(prog="coach")
-    top.add_argument("--version", action="store_true", help="print the version")
-    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND", parser_class=Parser)
-    for name in [only] if only in TEXTS else TEXTS:
-        help, example = TEXTS[name]
-        p = commands.add_parser(
-            name, help=help, description=f"{help[0].upper()}{help[1:]}.",
-            epilog=f"For example: coach {name} {example}".rstrip(),
-        )  # fmt: skip
-        module = importlib.import_module(f"coach.app.commands.{name}")
-        module.add(p)
-        p.set_defaults(run=module.run, parser=p, main=main, whole=parser)
-    return top
-
-
-def grouped_help() -> str:
-    """The help of the whole program: its purpose, and its commands by group."""
-    out = ["coach: for people who roast coffee by hand. It advises; it controls nothing.", ""]
-    out += ["  coach                   opens the home screen", "  coach COMMAND --help    what a command takes"]
-    wide = max(map(len, TEXTS))
-    for group, commands in COMMANDS.items():
-        out += ["", group, *(f"  {name:<{wide}}  {help}" for name, (help, _) in commands.items())]
-    return "\n".join([*out, ""])
 
 
 def plain_where_needed() -> None:
@@ -101,12 +34,11 @@ def plain_where_needed() -> None:
 
 def _parse(argv: Sequence[str]) -> argparse.Namespace:
     """Parse the typed arguments.  Raises CoachError on an unknown command or option, with the nearest one."""
-    argv = renewed(argv)
     name = argv[0]
-    if not name.startswith("-") and name not in TEXTS:
-        hint = did_you_mean(name, command_names())
+    if not name.startswith("-") and name not in COMMANDS:
+        hint = did_you_mean(name, COMMANDS)
         raise CoachError(f"There is no command '{name[:40]}'.", f"{hint}coach --help lists all.")
-    args, unknown = parser(name).parse_known_args(argv)
+    args, unknown = parser().parse_known_args(argv)
     if unknown:
         options = [o for a in args.parser._actions if a.help != argparse.SUPPRESS for o in a.option_strings]
         close = did_you_mean(unknown[0].partition("=")[0], options) if unknown[0].startswith("-") else ""
@@ -209,9 +141,10 @@ def _run(argv: Sequence[str]) -> int:
         args = _parse(argv)
     except SystemExit as end:  # the parser has printed its message
         return end.code if isinstance(end.code, int) else 0
-    if getattr(args, "default_profile", False):
+    if PROFILE in COMMANDS[args.command].takes:
         _used(args)
-    return int(args.run(args))
+    args.main = main  # what runs the tasks of a list on a screen
+    return int(importlib.import_module(f"coach.app.commands.{args.command}").run(args))
 
 
 if __name__ == "__main__":

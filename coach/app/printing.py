@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Final
 
+Lines = Callable[[int, bool], Sequence[str]]
+"""Function that gives a page for a width in cells, in plain characters alone or not."""
 WIDEST: Final = 110
 """Longest line on any terminal, cells."""
 WIDEST_SCREEN: Final = 220
@@ -23,23 +25,17 @@ def width(usual: int = 80) -> int:
     return min(shutil.get_terminal_size((usual, 24)).columns, WIDEST)
 
 
-def plainly(wanted: bool = False) -> bool:
-    """True if plots are drawn without braille dots: as wanted, or since the terminal can't show them."""
-    return wanted or os.environ.get("TERM") == "dumb" or not in_utf()
+def plainly() -> bool:
+    """True if plots are drawn without braille dots: as the settings say, or since the terminal can't show them."""
+    from coach.app.screens.signs import plain
+    from coach.session.settings import load_settings
+
+    return plain(load_settings().signs, sys.stdout.encoding, os.environ)
 
 
 def in_utf() -> bool:
     """True if every character can be printed."""
     return "utf" in (sys.stdout.encoding or "").lower()
-
-
-def filled(lines: Sequence[str], wide: int) -> list[str]:
-    """Wrap lines longer than ``wide`` cells, the rest indented further."""
-    out: list[str] = []
-    for line in lines:
-        indent = " " * (len(line) - len(line.lstrip()) + 2)
-        out += textwrap.wrap(line, wide, subsequent_indent=indent, break_on_hyphens=False) or [""]
-    return out
 
 
 def hanging(line: str, wide: int) -> list[str]:

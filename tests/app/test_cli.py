@@ -17,8 +17,8 @@ from typing import Any
 import pytest
 from helpers import EXAMPLE
 
-from coach.app.cli import TEXTS, command_names, main, parser
-from coach.app.commands import COMMANDS
+from coach.app.arguments import COMMANDS, GROUPS, parser
+from coach.app.cli import main
 from coach.app.printing import at_words
 from coach.session.profile_files import find_profile
 
@@ -27,7 +27,7 @@ from coach.session.profile_files import find_profile
 def test_nothing_breaks_where_a_sign_is_missing(tmp_path: Path, encoding: str) -> None:
     environment = {**os.environ, "COACH_HOME": str(tmp_path), "COACH_CACHE": str(tmp_path / "cache"),
                    "PYTHONIOENCODING": encoding}  # fmt: skip
-    words = [sys.executable, "-m", "coach", "report", str(EXAMPLE), "--text"]
+    words = [sys.executable, "-m", "coach", "review", str(EXAMPLE)]
     done = subprocess.run(words, env=environment, capture_output=True, check=False)
     assert done.returncode == 0, done.stderr
     said = done.stdout.decode(encoding)
@@ -49,8 +49,8 @@ def test_the_help_lists_every_command_once_by_group(capsys: pytest.CaptureFixtur
     assert main([]) == 0
     said = capsys.readouterr().out
     listed = re.findall(r"^  (\w+) +\S", said.partition("\nroast\n")[2], re.MULTILINE)
-    assert sorted(listed) == command_names()
-    assert [g for g in said.splitlines() if g in COMMANDS] == list(COMMANDS)
+    assert sorted(listed) == sorted(COMMANDS)
+    assert [g for g in said.splitlines() if g in GROUPS] == list(GROUPS)
     assert all(len(line) <= 100 for line in said.splitlines())
     assert main(["--help"]) == 0
     assert capsys.readouterr().out == said
@@ -144,23 +144,6 @@ def test_data_is_told_as_json(home: Path, capsys: pytest.CaptureFixture[str], wo
     assert json.loads(capsys.readouterr().out, parse_constant=no_constant)
 
 
-def test_old_names_and_spellings_still_work(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["report", str(EXAMPLE), "--text", "--folder", str(home)]) == 0
-    old = capsys.readouterr().out
-    assert main(["review", str(EXAMPLE), "--logbook", str(home)]) == 0
-    assert capsys.readouterr().out == old
-    assert main(["report", str(EXAMPLE), "--output", str(tmp_path / "old.html")]) == 0
-    assert main(["review", str(EXAMPLE), "--html", str(tmp_path / "new.html")]) == 0
-    assert (tmp_path / "old.html").read_bytes() == (tmp_path / "new.html").read_bytes()
-    capsys.readouterr()
-    (home / "roasts").mkdir(parents=True)
-    for old_words, part in ((["ledger", "--profile", "larch-hill"], "cues"), (["advice", "larch-hill"], "advice"),
-                            (["trust", "larch-hill"], "forecasts")):  # fmt: skip
-        code, told = main(old_words), capsys.readouterr()
-        assert main(["accuracy", "larch-hill", "--of", part]) == code
-        assert capsys.readouterr() == told
-
-
 def test_what_writes_a_file_tells_it_as_json_too(
     home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -212,13 +195,13 @@ def test_the_libraries_do_not_spin_on_every_core() -> None:
     assert done.stdout == "1\n"
 
 
-@pytest.mark.parametrize("name", command_names())
+@pytest.mark.parametrize("name", COMMANDS)
 def test_each_option_has_a_help_and_each_command_an_example_that_is_understood(name: str) -> None:
-    top = parser(name)
+    top = parser()
     (found,) = [a.choices[name] for a in top._actions if isinstance(a, argparse._SubParsersAction) and a.choices]
     assert [a.dest for a in found._actions if not a.help] == []
     assert f"coach {name}" in (found.epilog or "")
-    args, unknown = top.parse_known_args([name, *shlex.split(TEXTS[name][1])])
+    args, unknown = top.parse_known_args([name, *shlex.split(COMMANDS[name].example)])
     assert (args.command, unknown) == (name, [])
 
 

@@ -43,7 +43,7 @@ def test_bash_completes_commands_options_and_names(tmp_path: Path, capsys: pytes
     script.write_text(capsys.readouterr().out)
     lines = [
         "coach reh",
-        "coach tru",
+        "coach acc",
         "coach brief ow",
         "coach rehearse --drill smo",
         "coach review 2026",
@@ -58,7 +58,7 @@ def test_bash_completes_commands_options_and_names(tmp_path: Path, capsys: pytes
     offered = dict(zip(lines, done.stdout.splitlines(), strict=True))
     assert offered == {
         "coach reh": "rehearse",
-        "coach tru": "",
+        "coach acc": "accuracy",
         "coach brief ow": "own-lot",
         "coach rehearse --drill smo": "smoulder-alarm",
         "coach review 2026": "20261102-080000-ab12cd",

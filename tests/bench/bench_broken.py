@@ -148,9 +148,9 @@ WAYS: Final[dict[str, tuple[Must, Make]]] = {
 PROFILE: Final = str(ROOT / "profiles" / "larch-hill.toml")
 FOLDERS: Final = (
     ("log",), ("log", "--json"), ("trend", PROFILE), ("accuracy", PROFILE), ("accuracy", PROFILE, "--of", "forecasts"),
-    ("accuracy", PROFILE, "--of", "cues"), ("accuracy", PROFILE, "--of", "advice"), ("trust", PROFILE),
-    ("advice", PROFILE), ("ledger", "--profile", PROFILE), ("learnt", PROFILE), ("fit", "--overwrite"),
-    ("brief", PROFILE), ("merge", PROFILE, "--show"), ("close",), ("report", "last", "--profile", PROFILE, "--text"),
+    ("accuracy", PROFILE, "--of", "cues"), ("accuracy", PROFILE, "--of", "advice"), ("accuracy", PROFILE),
+    ("learnt", PROFILE), ("fit", "--overwrite"),
+    ("brief", PROFILE), ("merge", PROFILE, "--show"), ("close",), ("review", "last", "--profile", PROFILE),
     ("log", "last"), ("export", "last"), ("progress",),
 )  # fmt: skip
 ONE: Final = (("log",), ("export",), ("replay",))

@@ -146,7 +146,7 @@ def trusted(root: Path, count: int) -> None:
         path = home / ("roasts" if i < count else "") / f"t{i:06d}.jsonl"
         path.write_text(line_of(header.model_copy(update=given)) + text)
     print(f"{count} roasts of one profile; load {os.getloadavg()[0]:.1f}")
-    newest = run(home, "trust", "larch-hill")
+    newest = run(home, "accuracy", "larch-hill", "--of", "forecasts")
     print(f"  trust, the newest 20, at first {newest}")
     print(f"  trust, all, the first time     {(cold := run(home, 'trust', 'larch-hill', '--last', str(count)))}")
     print(f"    {1e3 * cold.processor / count:.0f} ms of processor each; load {os.getloadavg()[0]:.1f}")
@@ -160,7 +160,7 @@ def trusted(root: Path, count: int) -> None:
     keep_said(home)
     for path in (home / "cache").glob("cache*"):
         path.unlink()
-    said = best(home, "trust", "larch-hill", "--last", str(count))
+    said = best(home, "accuracy", "larch-hill", "--of", "forecasts", "--last", str(count))
     print(f"  trust, all as said, no cache   {said}; load {os.getloadavg()[0]:.1f}")
 
 

@@ -25,7 +25,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
-from coach.app.cli import command_names, parser
+from coach.app.arguments import COMMANDS, parser
 from coach.app.cli import main as coach
 from coach.app.screens.entryline import EntryLine
 from coach.app.screens.keys import KeyMap
@@ -182,11 +182,11 @@ def settings(rng: random.Random) -> bytes:
 
 PRINTING: Final = ("log", "cues", "drills", "close", "progress", "export", "brief", "result", "compare", "merge")
 OPTIONS: Final = ("--json", "--limit", "--profile", "--unit", "--last", "--since", "--batch", "--follows", "--name",
-                  "--at", "--folder", "--mark", "--date", "--time", "--word", "--plain", "--help", "--of")  # fmt: skip
+                  "--at", "--logbook", "--mark", "--date", "--time", "--word", "--help", "--of")  # fmt: skip
 
 
 def arguments(rng: random.Random) -> list[str]:
-    command = rng.choice(command_names()) if rng.random() < 0.5 else rng.choice(PRINTING)
+    command = rng.choice(list(COMMANDS)) if rng.random() < 0.5 else rng.choice(PRINTING)
     if rng.random() < 0.05:
         command = some(rng) or "x"
     out = [command]
@@ -263,11 +263,11 @@ class Kinds:
         out, err = io.TextIOWrapper(io.BytesIO(), encoding="utf-8"), io.StringIO()
         code: Any = 0
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-            if argv[0] in PRINTING or argv[0] not in command_names():
+            if argv[0] in PRINTING or argv[0] not in COMMANDS:
                 code = coach([*argv, "--"] if argv[0].startswith("-") else argv)
             else:
                 try:
-                    parser(argv[0]).parse_known_args(argv)
+                    parser().parse_known_args(argv)
                 except SystemExit as end:
                     code = end.code
         if code not in (0, 1, 2):

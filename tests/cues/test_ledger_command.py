@@ -1,4 +1,4 @@
-"""``coach ledger`` over a small logbook."""
+"""``coach accuracy --of cues`` over a small logbook."""
 
 from __future__ import annotations
 
@@ -40,7 +40,9 @@ def own(book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def ledger(folder: Path, *more: str) -> int:
-    return main(["ledger", "--profile", str(ROOT / "profiles" / "larch-hill.toml"), "--folder", str(folder), *more])
+    return main(
+        ["accuracy", str(ROOT / "profiles" / "larch-hill.toml"), "--of", "cues", "--logbook", str(folder), *more]
+    )
 
 
 def test_the_table(own: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -23,7 +23,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from inputs import ESCAPES, LINES, PROFILE, bombs, fault, parsers
 
-from coach.app.cli import command_names, main, parser
+from coach.app.arguments import COMMANDS, parser
+from coach.app.cli import main
 from coach.app.live import LiveRoast
 from coach.app.screens.app import RoastApp
 from coach.roast.errors import CoachError, printable
@@ -157,11 +158,11 @@ def test_faults_of_a_file_are_told_in_our_own_words(tmp_path: Path, given: str, 
 
 def test_what_the_argument_parser_says_is_safe(capsys: pytest.CaptureFixture[str]) -> None:
     """Of each command: an unknown word and option, a wrong choice, a wrong number, an option that is not clear."""
-    for name in command_names():
+    for name in COMMANDS:
         for more in ([WICKED], [f"-{WICKED}"], ["x", "y", "z", WICKED], [f"--l={WICKED}"],
                      ["--unit", WICKED], ["--batch", WICKED], ["--limit", WICKED], [f"--p{WICKED}"]):  # fmt: skip
             with contextlib.suppress(SystemExit):
-                parser(name).parse_known_args([name, *more])
+                parser().parse_known_args([name, *more])
         for argv in ([name, f"--{WICKED}"], [f"{name}{WICKED}"]):
             assert main(argv) == 2
     shown = capsys.readouterr()
@@ -183,12 +184,12 @@ def test_what_the_argument_parser_says_is_safe(capsys: pytest.CaptureFixture[str
         ["brief", "{profile}"],
         ["trend", "{profile}"],
         ["cues"],
-        ["trust", "{profile}"],
+        ["accuracy", "{profile}", "--of", "forecasts"],
         ["compare", "{profile}", "{profile}"],
         ["export", "{roast}"],
         ["import", "{bad}"],
-        ["report", "{roast}", "--profile", "{profile}", "--output", "{out}"],
-        pytest.param(["report", "{roast}", "--profile", "{profile}", "--text"], marks=pytest.mark.long),
+        ["review", "{roast}", "--profile", "{profile}", "--html", "{out}"],
+        pytest.param(["review", "{roast}", "--profile", "{profile}"], marks=pytest.mark.long),
         ["brief", "{profile}", "--html", "{out}"],
         ["trend", "{profile}", "--html", "{out}"],
         [

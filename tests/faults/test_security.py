@@ -46,7 +46,7 @@ def test_files_are_the_persons_alone(home: Path, tmp_path: Path) -> None:
         shutil.copy(EXAMPLE, home / "roasts" / "example.jsonl")
         (home / "roasts" / "example.jsonl").chmod(0o600)
         made = {
-            "page": ["report", str(EXAMPLE), "--profile", PROFILE, "--output", str(tmp_path / "page.html")],
+            "page": ["review", str(EXAMPLE), "--profile", PROFILE, "--html", str(tmp_path / "page.html")],
             "sheet": ["export", str(EXAMPLE), "--output", str(tmp_path / "sheet.csv")],
             "profile": ["adopt", str(EXAMPLE), "--name", "mine", "--output", str(home / "profiles" / "mine.toml")],
             "index": ["log"],

@@ -243,7 +243,7 @@ def test_the_command_looks_at_the_own_logbook(
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     profile, roasts = place
     (tmp_path / "p.toml").write_text(dump_document(profile.document))
-    assert main(["trust", str(tmp_path / "p.toml")]) == 2
+    assert main(["accuracy", str(tmp_path / "p.toml"), "--of", "forecasts"]) == 2
     folder = tmp_path / "home" / "roasts"
     folder.mkdir(parents=True)
     for i, e in enumerate(roasts[:3]):
@@ -259,12 +259,12 @@ def test_the_command_looks_at_the_own_logbook(
     other = example().header.model_copy(update={"id": "o", "profile": "Another"})
     (folder / "o.jsonl").write_text(line_of(other) + "".join(line_of(n.entry) for n in example().entries))
     capsys.readouterr()
-    assert main(["trust", str(tmp_path / "p.toml"), "--last", "20"]) == 0
+    assert main(["accuracy", str(tmp_path / "p.toml"), "--of", "forecasts", "--last", "20"]) == 0
     first = capsys.readouterr().out
     assert "of your last 3 first cracks" in first
-    assert main(["trust", str(tmp_path / "p.toml"), "--last", "2"]) == 0
+    assert main(["accuracy", str(tmp_path / "p.toml"), "--of", "forecasts", "--last", "2"]) == 0
     assert "of your last 2 first cracks" in capsys.readouterr().out
-    assert main(["trust", str(tmp_path / "p.toml"), "--last", "0"]) == 2
+    assert main(["accuracy", str(tmp_path / "p.toml"), "--of", "forecasts", "--last", "0"]) == 2
 
 
 def test_a_roast_that_is_still_running_is_not_judged(

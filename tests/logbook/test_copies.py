@@ -119,7 +119,7 @@ def test_the_command_names_what_it_did(tmp_path: Path, capsys: pytest.CaptureFix
     here, copy = two(tmp_path / "book")
     add_results(here, {"weight_in": 0.8, "weight_out": 0.69}, ["a long enough doubt to be the longer file"], LATER)
     add_results(copy, {"cup_score": 85.0, "weight_in": 0.81}, [], NOW)
-    folder = ["--folder", str(here.parent)]
+    folder = ["--logbook", str(here.parent)]
     assert same_roast(copy, here.parent) == [here, copy]
     assert main(["result", "a.conflict", "copies", *folder]) == 0
     out = capsys.readouterr().out

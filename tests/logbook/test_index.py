@@ -352,7 +352,7 @@ def test_log_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert json.loads(capsys.readouterr().out)["crack_time"] == 487.0
     for bad in (
         ["--since", "May"], ["--since", "2026-13"], ["--until", "2026-02-30"], ["--ended", "well"], ["nowhere"],
-        ["--folder", os.devnull], ["--limit", "-1"],
+        ["--logbook", os.devnull], ["--limit", "-1"],
     ):  # fmt: skip
         assert main(["log", *bad]) == 2
         capsys.readouterr()

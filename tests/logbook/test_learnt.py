@@ -89,16 +89,16 @@ def test_leaving_out_and_taking_back_in_by_command(
     assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
     assert "Learnt from 2 roasts" in capsys.readouterr().out
     lines = journal.read_text(encoding="utf-8")
-    assert main(["result", str(journal), "learn=no", "--folder", str(book)]) == 0
+    assert main(["result", str(journal), "learn=no", "--logbook", str(book)]) == 0
     assert journal.read_text(encoding="utf-8").startswith(lines), "earlier lines stay as they are"
     assert learn_from(book, PROFILE).count == 1
     capsys.readouterr()
     assert main(["learnt", "larch-hill", "--logbook", str(book)]) == 0
     assert "Learnt from 1 roast of" in (said := capsys.readouterr().out)
     assert "1 left out" in said
-    assert main(["result", str(journal), "learn=yes", "--folder", str(book)]) == 0
+    assert main(["result", str(journal), "learn=yes", "--logbook", str(book)]) == 0
     assert learn_from(book, PROFILE).count == 2
-    assert main(["result", str(journal), "learn=maybe", "--folder", str(book)]) != 0
+    assert main(["result", str(journal), "learn=maybe", "--logbook", str(book)]) != 0
     assert "learn=yes or learn=no" in capsys.readouterr().err
 
 
@@ -111,7 +111,7 @@ def test_the_review_says_what_the_roast_teaches(tmp_path: Path, monkeypatch: pyt
     after = from_roasts(PROFILE, [ROAST]).thresholds["first crack"]
     assert f"first crack at {after.centre:.1f} ±{half_width(after):.1f} °C" in found.taught
     assert "It teaches" in " ".join(review_page(found, 80))
-    assert main(["result", str(book / "one.jsonl"), "learn=no", "--folder", str(book)]) == 0
+    assert main(["result", str(book / "one.jsonl"), "learn=no", "--logbook", str(book)]) == 0
     assert gather(book / "one.jsonl", PROFILE, book).taught == ""
 
 

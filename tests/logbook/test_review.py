@@ -412,19 +412,19 @@ def test_the_accessibility_check_can_fail(tmp_path: Path) -> None:
 def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     out = tmp_path / "r.html"
-    assert main(["report", str(EXAMPLE), "--output", str(out)]) == 0
+    assert main(["review", str(EXAMPLE), "--html", str(out)]) == 0
     assert "</html>" in out.read_text()
-    assert main(["report", str(EXAMPLE), "--output", str(out)]) == 2
-    assert main(["report", str(EXAMPLE), "--text"]) == 0
+    assert main(["review", str(EXAMPLE), "--html", str(out)]) == 2
+    assert main(["review", str(EXAMPLE)]) == 0
     assert "Next time:" in capsys.readouterr().out
     lines = EXAMPLE.read_text().splitlines()
     broken = tmp_path / "b.jsonl"
     broken.write_text("\n".join(lines[:2]) + "\n")
-    assert main(["report", str(broken)]) == 2
+    assert main(["review", str(broken)]) == 2
     assert "no charge" in capsys.readouterr().err
     stranger = tmp_path / "s.jsonl"
     stranger.write_text(json.dumps({**json.loads(lines[0]), "profile": "gone"}) + "\n" + "\n".join(lines[1:]) + "\n")
-    assert main(["report", str(stranger)]) == 2
+    assert main(["review", str(stranger)]) == 2
     assert "--profile FILE" in capsys.readouterr().err
 
 

@@ -25,6 +25,7 @@ from coach.logbook.sheets.read_sheet import Columns, read_sheet, take
 from coach.logbook.sheets.write_sheet import names, safe, sheet
 from coach.roast.entries import Correction, Note, Reading, Result
 from coach.roast.errors import FileError
+from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
 from coach.session.journal import Journal, line_of, read_journal
 from coach.session.profile_files import load_profile
@@ -91,17 +92,24 @@ def test_a_sheet_can_count_for_a_profile(tmp_path: Path, capsys: pytest.CaptureF
     header = read_journal(out).header
     assert (header.profile, header.profile_version) == ("Larch Hill everyday (invented)", 1)
     assert header.machine == "Brambleforge 1"
-    assert main(["report", str(out), "--text"]) == 0
+    assert main(["review", str(out)]) == 0
     assert "First crack came within 0:07 of the plan" in capsys.readouterr().out
     code, alone = take_in(tmp_path, GOOD, *OPTIONS, output="alone.jsonl")
-    assert main(["report", str(alone), "--text"]) == 2
+    assert main(["review", str(alone)]) == 2
     assert "names no profile" in capsys.readouterr().err
 
 
-def test_a_sheet_becomes_a_profile_at_once(tmp_path: Path) -> None:
-    code, out = take_in(tmp_path, GOOD, *OPTIONS, "--profile", "October sheet", "--safety", "235", output="p.toml")
+def adopted(roast: Path, name: str) -> Profile:
+    """The profile made of a roast by the command."""
+    out = roast.with_suffix(".toml")
+    assert main(["adopt", str(roast), "--name", name, "--safety", "235", "--output", str(out)]) == 0
+    return load_profile(str(out))
+
+
+def test_a_sheet_becomes_a_profile(tmp_path: Path) -> None:
+    code, out = take_in(tmp_path, GOOD, *OPTIONS)
     assert code == 0
-    profile = load_profile(str(out))
+    profile = adopted(out, "October sheet")
     assert profile.goals["first crack"].time == 480.0
     assert profile.goals["first crack"].temperature == pytest.approx(196.5, abs=0.7)
     assert [s.value for s in profile.steps] == [1.6, 1.2]
@@ -260,7 +268,6 @@ MALFORMED: list[tuple[str, str | bytes, list[str], str]] = [
     ("gas below zero", rows(("1.2", "-1.2")), OPTIONS, "line 8: gas -1.2 is below zero"),
     ("gas of no unit", GOOD.replace("gas (kPa)", "gas"), ["--gas", "gas", "--batch", "0.8"], "the unit of the gas"),
     ("gas of no unit, found by its name", GOOD.replace("gas (kPa)", "gas"), ["--batch", "0.8"], "or --gas none"),
-    ("no weight", GOOD, ["--event", "event"], "weight of the batch"),
     ("a weight below zero", GOOD, [*OPTIONS, "--batch", "-3"], "--batch -3"),
     ("no such date", GOOD, [*OPTIONS, "--date", "5 May"], "no date"),
     ("no such line", GOOD, [*OPTIONS, "--leave-out", "99"], "no such row"),
@@ -275,7 +282,7 @@ NOT_TOLD = {"two readings mistyped alike"}
 def test_malformed_sheets(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, text: str | bytes, options: list[str], says: str
 ) -> None:
-    code, out = take_in(tmp_path, text, *options, "--profile", "p", "--safety", "235", output="p.toml")
+    code, out = take_in(tmp_path, text, *options)
     error = capsys.readouterr().err
     if name in NOT_TOLD:
         assert code == 0
@@ -563,11 +570,11 @@ def test_the_example_sheet_comes_in_as_shipped(tmp_path: Path, capsys: pytest.Ca
 
 def test_the_example_sheet_becomes_a_profile(tmp_path: Path) -> None:
     source = EXAMPLE.parent / "invented-sheet.csv"
-    out = tmp_path / "p.toml"
+    out = tmp_path / "p.jsonl"
     options = ["--time", "1", "--temperature", "2", "--event", "event", "--gas", "gas (mbar)", "--note", "note"]
-    more = ["--decimal", "comma", "--batch", "0.8", "--profile", "October", "--safety", "235", "--output", str(out)]
+    more = ["--decimal", "comma", "--batch", "0.8", "--output", str(out)]
     assert main(["import", str(source), *options, *more]) == 0
-    profile = load_profile(str(out))
+    profile = adopted(out, "October")
     assert profile.goals["first crack"].time == 490.0
     assert [s.value for s in profile.steps] == pytest.approx([1.6, 1.2, 0.9]), "mbar to kPa"
 

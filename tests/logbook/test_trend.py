@@ -133,11 +133,11 @@ def test_the_page_in_a_browser(tmp_path: Path) -> None:
 def test_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     folder = tmp_path / "book"
-    assert main(["trend", "larch-hill", "--folder", str(folder)]) == 2
+    assert main(["trend", "larch-hill", "--logbook", str(folder)]) == 2
     folder.mkdir()
-    assert main(["trend", "larch-hill", "--folder", str(folder)]) == 2
+    assert main(["trend", "larch-hill", "--logbook", str(folder)]) == 2
     for i in range(3):
         (folder / f"{i}.jsonl").write_text(EXAMPLE.read_text().replace("invented-larch-hill", f"r{i}"))
-    assert main(["trend", "larch-hill", "--folder", str(folder)]) == 0
+    assert main(["trend", "larch-hill", "--logbook", str(folder)]) == 0
     assert "3 roasts" in capsys.readouterr().out
-    assert main(["trend", "larch-hill", "--folder", str(folder), "--since", "soon"]) == 2
+    assert main(["trend", "larch-hill", "--logbook", str(folder), "--since", "soon"]) == 2

@@ -11,7 +11,6 @@ import pytest
 from helpers import EXAMPLE, example
 
 from coach.app.cli import main
-from coach.app.printing import filled
 from coach.app.screens.desk import Desk
 from coach.logbook.adopt import line_of
 from coach.logbook.profiles.differences import changes
@@ -260,8 +259,3 @@ def test_a_roast_of_the_logbook_is_adopted_by_its_name(
     assert "--overwrite" in capsys.readouterr().err
     assert main(["adopt", "20261103", "--name", "x"]) == 0
     assert "a profile of the simulated roaster" in capsys.readouterr().out
-
-
-def test_long_lines_are_broken_and_set_in() -> None:
-    assert filled(["  ab cd ef"], 8) == ["  ab cd", "    ef"]
-    assert filled(["short", ""], 8) == ["short", ""]

@@ -216,7 +216,7 @@ def broken(folder: Path) -> dict[str, str]:
 
 COMMANDS = (
     ["log"], ["log", "last"], ["trend", "larch-hill"], ["brief", "larch-hill"], ["learnt", "larch-hill"],
-    ["ledger", "--profile", "larch-hill"], ["advice", "larch-hill"], ["charge", "larch-hill"],
+    ["accuracy", "larch-hill", "--of", "cues"], ["accuracy", "larch-hill", "--of", "advice"], ["charge", "larch-hill"],
     ["accuracy", "larch-hill"], ["accuracy", "larch-hill", "--of", "cues"], ["review", "last"],
 )  # fmt: skip
 

@@ -182,12 +182,12 @@ def test_by_the_command_line(
     monkeypatch.setenv("COACH_HOME", str(tmp_path / "home"))
     folder = tmp_path / "roasts"
     folder.mkdir()
-    assert main(["fit", str(folder)]) == 2
+    assert main(["fit", "--logbook", str(folder)]) == 2
     assert "0 roasts can be used" in capsys.readouterr().err
     for n, entries in enumerate(roasts()[:5]):
         kept = entries if n else [e for e in entries if not isinstance(e, Move)]
         (folder / f"{n}.jsonl").write_text(line_of(header(n)) + "".join(line_of(e) for e in kept))
-    assert main(["fit", str(folder)]) == 0
+    assert main(["fit", "--logbook", str(folder)]) == 0
     said = capsys.readouterr().out
     assert "left out: roast-00: the gas at charge was never logged" in said
     assert "fitted to 4 roasts, like Brambleforge 1" in said
@@ -197,12 +197,12 @@ def test_by_the_command_line(
     roaster = SimulatedRoaster(machine)
     assert roaster.beans.name.endswith("crack as marked")
     assert roaster.batch_kg == 0.8
-    assert main(["fit", str(folder), "--overwrite", "--json"]) == 0
+    assert main(["fit", "--logbook", str(folder), "--overwrite", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert (told["roasts"], told["left_out"]) == (4, ["roast-00: the gas at charge was never logged"])
     assert told["machine"] == str(tmp_path / "home" / "machines" / "own.toml")
     assert f"{told['rmse_k']:.1f} °C root mean square" in said
-    assert main(["fit", str(folder), "--of", "other"]) == 2
+    assert main(["fit", "--logbook", str(folder), "--of", "other"]) == 2
 
 
 def test_the_model_of_a_sheet_is_the_roast_itself() -> None:

@@ -284,7 +284,10 @@ def test_the_review_and_the_command_show_the_record(
     page = report(found)
     assert "Advised moves" in page
     assert "followed after 12 s" in page
-    assert main(["advice", str(ROOT / "profiles" / "larch-hill.toml"), "--folder", str(tmp_path)]) == 0
+    assert (
+        main(["accuracy", str(ROOT / "profiles" / "larch-hill.toml"), "--of", "advice", "--logbook", str(tmp_path)])
+        == 0
+    )
     said = capsys.readouterr().out
     assert told in said
     assert "In 1 of 1 roasts first crack fell in the range given with the last move that was followed" in said

@@ -127,15 +127,15 @@ def test_the_command_tells_counts_and_writes_json(tmp_path: Path, capsys: pytest
         header = d.header.model_copy(update={"id": f"r{i}", "run": "live", "profile": w.profile.name})
         text = line_of(header) + "".join(line_of(n.entry) for n in d.entries if isinstance(n, Numbered))
         (log / f"r{i}.jsonl").write_text(text)
-    assert main(["trust", str(tmp_path / "p.toml"), "--logbook", str(log)]) == 0
+    assert main(["accuracy", str(tmp_path / "p.toml"), "--of", "forecasts", "--logbook", str(log)]) == 0
     said = capsys.readouterr().out
     assert f"of your last {len(w.earlier)} first cracks" in said
     assert "Too few roasts" in said
-    assert main(["trust", str(tmp_path / "p.toml"), "--logbook", str(log), "--json"]) == 0
+    assert main(["accuracy", str(tmp_path / "p.toml"), "--of", "forecasts", "--logbook", str(log), "--json"]) == 0
     rows = json.loads(capsys.readouterr().out)
     assert {r["what"] for r in rows} == {"first crack", "drop time", "drop temperature"}
 
 
 def test_the_command_says_when_there_is_nothing_to_judge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["trust", "larch-hill", "--logbook", str(tmp_path)]) == 2
+    assert main(["accuracy", "larch-hill", "--of", "forecasts", "--logbook", str(tmp_path)]) == 2
     assert "no finished roast" in capsys.readouterr().err

@@ -5,41 +5,33 @@ from __future__ import annotations
 import argparse
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from coach.app.commands import add_json, add_logbook, add_profile, check
+from coach.app.commands import check
 from coach.app.printing import plain_values, plainly, print_json, progress, width
+from coach.cues.table import CUES
+from coach.logbook.index.find import find_roast
+from coach.logbook.index.results import append, entry_time
+from coach.logbook.learning.accuracy_text import text
+from coach.logbook.learning.cache import ResultCache
+from coach.logbook.learning.lessons import NOT_ITS_SOURCE
+from coach.logbook.learning.replays import Replays, advice_of_roasts, judgeable, page_of, pages, past_forecasts
+from coach.roast.entries import OUTCOMES, Reply
 from coach.roast.errors import CoachError, printable
+from coach.roast.profile import Profile
 from coach.roast.units import clock, number, parse_clock
-
-if TYPE_CHECKING:
-    from coach.roast.profile import Profile
-    from coach.verification.cue_outcomes import OutcomeLine
+from coach.session.journal import read_journal
+from coach.session.profile_files import load_profile, logbook_folder
+from coach.verification.advice_outcomes import line
+from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
+from coach.verification.aggregate import tally
+from coach.verification.cue_outcomes import OutcomeLine, sums
 
 PARTS: Final = ("forecasts", "cues", "advice")
 
 
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    add_profile(p)
-    p.add_argument("--of", choices=PARTS, help="one of these alone (without it: all three)")
-    p.add_argument("--last", type=int, default=20, metavar="N", help="the newest N roasts (without it: 20)")
-    add_logbook(p)
-    p.add_argument("--recompute", action="store_true", help="forecasts: by this version, not as they were issued")
-    p.add_argument("--roast", metavar="ROAST", help="every cue of one roast: a file, a name, or last")
-    p.add_argument(
-        "--judge", nargs=2, metavar=("CUE", "OUTCOME"),
-        help="with --roast: your own word on a cue: useful, late, 'already acting', false or unknown",
-    )  # fmt: skip
-    p.add_argument("--time", metavar="M:SS", help="with --judge: which one, where the cue came more than once")
-    p.add_argument("--plain", action="store_true", help="draw without braille dots")
-    add_json(p, "as JSON; with --of")
-
-
 def run(args: argparse.Namespace) -> int:
     """Print the requested parts."""
-    from coach.session.profile_files import load_profile, logbook_folder
-
     if args.judge and not args.roast:
         raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
     if args.json and not args.of and not args.roast:
@@ -63,12 +55,6 @@ def run(args: argparse.Namespace) -> int:
 
 def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print the scores of the issued forecasts of the roasts, or of their hindcasts."""
-    from coach.logbook.learning.accuracy_text import text
-    from coach.logbook.learning.cache import ResultCache
-    from coach.logbook.learning.lessons import NOT_ITS_SOURCE
-    from coach.logbook.learning.replays import Replays, judgeable, past_forecasts
-    from coach.verification.aggregate import tally
-
     with ResultCache.of_this_machine() as cache:
         found, places = Replays.of(cache, profile, folder, most=args.last, wanted=judgeable)
         if not places:
@@ -82,7 +68,7 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     if args.json:
         print_json([s for s in tally([r for x in known.rows for r in x]) if s.n])
     else:
-        print("\n".join(text(known, width(), plainly(args.plain), profile.unit)))
+        print("\n".join(text(known, width(), plainly(), profile.unit)))
 
 
 # -- cues ----------------------------------------------------------------------------------------------------------
@@ -90,9 +76,6 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
 
 def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print how often each cue came and was right."""
-    from coach.logbook.learning.replays import pages
-    from coach.verification.cue_outcomes import sums
-
     found = pages(folder, profile, most=args.last, progress=progress())
     totals = sums(p.lines for p in found)
     if args.json:
@@ -116,9 +99,6 @@ def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
 
 def one_roast(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     """Print every cue of one roast, once the person's own word on one was added."""
-    from coach.logbook.index.find import find_roast
-    from coach.logbook.learning.replays import page_of
-
     path = find_roast(args.roast, folder)
     if args.judge:
         judge(path, args.judge[0], args.judge[1], args.time)
@@ -145,11 +125,6 @@ def row(line: OutcomeLine) -> str:
 
 def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
     """Put the person's own word on a cue into the journal.  Raises CoachError on an unknown word or cue."""
-    from coach.cues.table import CUES
-    from coach.logbook.index.results import append, entry_time
-    from coach.roast.entries import OUTCOMES, Reply
-    from coach.session.journal import read_journal
-
     if cue not in CUES:
         raise CoachError(f"No cue is called '{cue[:40]}'.", "coach cues lists them all.")
     if outcome not in OUTCOMES:
@@ -169,10 +144,6 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
 
 def advice(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
     """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
-    from coach.logbook.learning.replays import advice_of_roasts
-    from coach.verification.advice_outcomes import line
-    from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
-
     found = advice_of_roasts(folder, profile, most=max(args.last, WINDOW), progress=progress())
     record = trust(counted([advised for _, advised in found]))
     shown = found[-args.last :]

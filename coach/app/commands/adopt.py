@@ -4,50 +4,41 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any
 
+from pydantic import ValidationError
+
+from coach.app.commands import check
 from coach.app.printing import in_words, print_json
+from coach.logbook.adopt import Adopted, AdoptOptions, adopt
+from coach.logbook.index.find import find_roast
+from coach.logbook.index.results import add_results, append, entry_time
+from coach.logbook.learning.lessons import made_of
+from coach.logbook.profiles.differences import change_table, changes, words_needed
+from coach.logbook.profiles.kept_versions import versions
+from coach.roast.entries import Mark
 from coach.roast.errors import CoachError, EntryError, JournalError, as_argument, printable
+from coach.roast.profile import Profile, ProfileDocument
+from coach.roast.roast import Roast, explain
 from coach.roast.units import from_celsius, number, parse_clock
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from coach.logbook.adopt import Adopted, AdoptOptions
-    from coach.roast.profile import ProfileDocument
-    from coach.roast.roast import Roast
-    from coach.session.journal import Journal
-
-from coach.app.commands import add_json, add_logbook, add_roast, check
-
-JSON: Final = "as JSON: the file (null where none is written), the profile, what changed, where values come from"
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    add_roast(p)
-    p.add_argument("--name", required=True, help="name of the new profile")
-    p.add_argument("--follows", metavar="PROFILE", help="the profile that was followed; without it: as the roast says")
-    p.add_argument("--drop", metavar="M:SS", help="roast time of the drop, where it was not marked")
-    p.add_argument("--output", metavar="FILE", help="where to write it; without it: among your own profiles")
-    p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
-    add_given(p)
-    add_logbook(p)
-    add_json(p, JSON)
+from coach.session.journal import Journal, read_journal
+from coach.session.profile_files import (
+    dump_document,
+    file_stem,
+    find_profile,
+    logbook_folder,
+    profile_folder,
+    read_document,
+    save_text,
+)
 
 
 def run(args: argparse.Namespace) -> int:
     """Show the new profile beside the one that was followed, then write it."""
-    from pydantic import ValidationError
-
-    from coach.logbook.adopt import adopt
-    from coach.logbook.index.find import find_roast
-    from coach.roast.roast import explain
-    from coach.session.journal import read_journal
-    from coach.session.profile_files import dump_document, file_stem, logbook_folder, profile_folder, save_text
-
     path = find_roast(args.roast, logbook_folder(args.logbook))
     journal = read_journal(path)
     given = given_by(args)
@@ -83,11 +74,6 @@ def run(args: argparse.Namespace) -> int:
 def _counted(path: Path, journal: Journal, document: ProfileDocument, drop: float) -> list[str]:
     """Add a result that counts a roast without a profile as a roast of its new one, with the ``drop`` (roast time, s)
     where it had none; return the lines that say so."""
-    from datetime import UTC, datetime
-
-    from coach.logbook.index.results import add_results, append, entry_time
-    from coach.roast.entries import Mark
-
     header, result, now = journal.header, journal.roast.result, datetime.now(UTC)
     if header.run != "live" or (header.profile and not (result and result.profile)):
         return []
@@ -110,10 +96,6 @@ def _counted(path: Path, journal: Journal, document: ProfileDocument, drop: floa
 def followed_by(journal: Journal, stated: str | None) -> tuple[ProfileDocument | None, str]:
     """The profile that a roast followed, in the version it names if that is here, and a remark on it; or the one that
     was ``stated``.  A profile whose only source is this roast does not count as followed."""
-    from coach.logbook.learning.lessons import made_of
-    from coach.logbook.profiles.kept_versions import versions
-    from coach.session.profile_files import find_profile, read_document
-
     if stated:
         document = read_document(find_profile(stated))
         return document, f"beside {document.name}, version {document.version}"
@@ -141,28 +123,8 @@ def _dropped(roast: Roast, drop: str | None) -> Roast:
         raise EntryError(f"--drop: {error}.", "Write it as m:ss") from None
 
 
-def add_given(p: argparse.ArgumentParser, *, batch: bool = True) -> None:
-    """Take a person's statements about the new profile, and the words that confirm a grave change."""
-    given = p.add_argument_group("what the roasts do not tell (in the units of the profile)")
-    given.add_argument("--charge", type=float, metavar="DEGREES", help="charge temperature, degrees")
-    given.add_argument("--safety", type=float, metavar="DEGREES", help="the probe's safety limit, degrees")
-    if batch:
-        given.add_argument("--batch", type=float, metavar="KG", help="batch weight in kg")
-    given.add_argument(
-        "--limit", action="append", default=[], metavar="NAME=LOW-HIGH",
-        help="gas=0.4-2.4 (also air, drum; gas_step=0.1, air_step=0.5); may be repeated",
-    )  # fmt: skip
-    given.add_argument(
-        "--change", action="append", default=[], choices=("charge", "limits"),
-        help="agree to a charge temperature more than 10 °C off, or to another limit",
-    )  # fmt: skip
-    p.add_argument("--show", action="store_true", help="only show what would change")
-
-
 def given_by(args: argparse.Namespace) -> AdoptOptions:
     """The person's statements.  Raises CoachError."""
-    from coach.logbook.adopt import AdoptOptions
-
     for name in ("charge", "safety", "batch"):
         check(f"--{name}", getattr(args, name), "Give a number above zero.", 0.001, 1e4)
     return AdoptOptions(args.charge, args.safety, args.batch, dict(_limit(text) for text in args.limit))
@@ -182,9 +144,6 @@ def proposed(
 ) -> list[str]:
     """Show a new profile beside the one that was followed, and check that each grave change was confirmed by its word;
     return the changes.  Raises CoachError."""
-    from coach.logbook.profiles.differences import change_table, changes, words_needed
-    from coach.roast.profile import Profile
-
     new, before = Profile(made.document), None if old is None else Profile(old)
     say("\n".join(f"  {line}" for line in change_table(before, new, made.sources)))
     if before is None:

@@ -6,29 +6,16 @@ import argparse
 import sys
 from datetime import UTC, datetime
 
-from coach.app.commands import add_json, add_logbook
 from coach.app.printing import ask, print_json
+from coach.logbook.index.find import find_roast, left_unfinished, only_unfinished
+from coach.logbook.index.results import abandon
 from coach.roast.errors import CoachError, as_argument, printable
 from coach.session.folders import logbook_folder
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument(
-        "roast", nargs="?", default="", metavar="ROAST", help="as for log; left out: the only one unfinished"
-    )
-    p.add_argument("--undo", action="store_true", help="the roast named is not over after all")
-    p.add_argument("--yes", action="store_true", help="close it even if it may be running")
-    add_logbook(p)
-    add_json(p, "as JSON: the roast, its file, whether it is closed")
+from coach.session.offers import described
 
 
 def run(args: argparse.Namespace) -> int:
     """Append that the roast is over, and print how to take that back."""
-    from coach.logbook.index.find import find_roast, left_unfinished, only_unfinished
-    from coach.logbook.index.results import abandon
-    from coach.session.offers import described
-
     folder = logbook_folder(args.logbook)
     if args.undo and not args.roast:
         raise CoachError("Which roast?", "Name it: coach close NAME --undo")

@@ -6,25 +6,14 @@ import argparse
 import re
 from typing import Final
 
+from coach.app.arguments import parser
 from coach.roast.errors import CoachError
 from coach.session.folders import logbook_folder
 
-SHELLS: Final = ("bash", "zsh", "fish", "powershell")
 NAMES: Final = {"PROFILE": "profile", "OTHER": "profile", "PROFILE[xN]": "profile", "ROAST": "roast"}
 """Placeholders in the help that stand for known names, with the kind of name."""
 ROASTS: Final = 100
 """Number of last roasts that are offered."""
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument("shell", choices=SHELLS, metavar="SHELL", nargs="?", help=", ".join(SHELLS))
-    p.add_argument("--names", choices=("profile", "roast", "drill"), help=argparse.SUPPRESS)
-    p.epilog = (
-        "bash: add 'source <(coach completions bash)' to ~/.bashrc; zsh: coach completions zsh > _coach in a folder of "
-        "$fpath; fish: coach completions fish > ~/.config/fish/completions/coach.fish; PowerShell: add 'coach "
-        "completions powershell | Out-String | Invoke-Expression' to $PROFILE."
-    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -33,10 +22,10 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(names(args.names)))
         return 0
     if not args.shell:
-        raise CoachError("SHELL is missing.", f"It is one of {', '.join(SHELLS)}.")
+        raise CoachError("SHELL is missing.", "It is one of bash, zsh, fish, powershell.")
     import shtab
 
-    print(shtab.complete(with_kinds(args.whole()), args.shell))
+    print(shtab.complete(with_kinds(parser()), args.shell))
     return 0
 
 

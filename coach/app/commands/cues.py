@@ -3,47 +3,29 @@
 from __future__ import annotations
 
 import argparse
-import json
 from dataclasses import asdict
-from math import isfinite
-from typing import TYPE_CHECKING
 
+from coach.app.commands import tell
+from coach.cues.table import CUES, Cue
+from coach.cues.tones import describe
 from coach.roast.errors import CoachError
-
-if TYPE_CHECKING:
-    from coach.cues.table import Cue
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument("name", nargs="?", default="", help="only the cues with this in their name")
-    p.add_argument("--json", action="store_true", help="the table as JSON")
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the table."""
-    from coach.cues.table import CUES
-
     rows = [row for row in CUES.values() if args.name in row.name]
     if not rows:
         raise CoachError(f"No cue has '{args.name}' in its name.", "coach cues lists them all.")
-    if args.json:
-        print(json.dumps([as_json(row) for row in rows], indent=1))
-    else:
-        print("\n\n".join(text(row) for row in rows))
-    return 0
+    lines = [line for row in rows for line in ("", *text(row))]
+    return tell(args, [as_json(row) for row in rows], lines[1:])
 
 
 def sounds_like(row: Cue) -> str:
     """Name and description of a cue's sound."""
-    if row.sound == "none":
-        return "silent"
-    from coach.cues.tones import describe
-
-    return f"{row.sound}: {describe(row.sound)}"
+    return "silent" if row.sound == "none" else f"{row.sound}: {describe(row.sound)}"
 
 
-def text(row: Cue) -> str:
+def text(row: Cue) -> list[str]:
     """One row as a person reads it."""
     head = f"{row.name}: {row.family}"
     if row.priority != "none":
@@ -63,11 +45,10 @@ def text(row: Cue) -> str:
         "held by": ", ".join(row.masked_by) or "nothing",
         "sound": sounds_like(row),
     }
-    return "\n".join([head, *(f"  {name:<10} {value}" for name, value in lines.items())])
+    return [head, *(f"  {name:<10} {value}" for name, value in lines.items())]
 
 
 def as_json(row: Cue) -> dict[str, object]:
     """One row as plain values."""
     derived = {"priority": row.priority, "later": row.later, "available": row.available}
-    out = {**asdict(row), **derived, "phases": sorted(row.phases), "sounds_like": sounds_like(row)}
-    return {k: None if isinstance(v, float) and not isfinite(v) else v for k, v in out.items()}
+    return {**asdict(row), **derived, "sounds_like": sounds_like(row)}

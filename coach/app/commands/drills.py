@@ -5,23 +5,15 @@ from __future__ import annotations
 import argparse
 from textwrap import fill
 
-from coach.app.commands import add_json, show_list
+from coach.app.commands import show_list
 from coach.app.printing import print_json, width
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument("drill", nargs="?", metavar="NAME", help="show the file of one: what it injects and what is right")
-    p.add_argument("--screen", action="store_true", help="on a screen of its own, to choose from")
-    add_json(p)
+from coach.app.screens.boards import DrillList
+from coach.session.profile_files import last_profile
+from coach.simulator.rehearsal.model import PLAN, drill_names, load_drill
 
 
 def run(args: argparse.Namespace) -> int:
     """List them; or print all about one."""
-    from coach.app.screens.boards import DrillList
-    from coach.session.profile_files import last_profile
-    from coach.simulator.rehearsal.model import PLAN, drill_names, load_drill
-
     if args.json:
         names = [args.drill] if args.drill else drill_names()
         fields = None if args.drill else {"title", "kind", "brief"}

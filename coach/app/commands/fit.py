@@ -4,45 +4,29 @@ from __future__ import annotations
 
 import argparse
 import re
-from typing import TYPE_CHECKING, Final
+from collections.abc import Sequence
+from typing import Final
 
-from coach.app.commands import add_json, check
+from coach.app.commands import check
 from coach.app.printing import in_words, patience, print_json
 from coach.logbook.text.text_table import signed
 from coach.roast.errors import CoachError
+from coach.roast.roast import Roast
 from coach.session.folders import no_device, own_path
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from coach.roast.roast import Roast
-    from coach.simulator.beans import Beans
-    from coach.simulator.fit import FitSheet
-    from coach.simulator.machine import Machine
+from coach.session.journal_folder import roasts
+from coach.session.profile_files import home, logbook_folder, save_text, toml_text
+from coach.simulator.beans import Beans, load_beans
+from coach.simulator.fit import FACTORS, FEWEST, FitSheet, fit_machine, fitting_ranges, lot_of, plan_of, rmse, sheet_of
+from coach.simulator.machine import Machine, load_machine, machine_names
 
 NEWEST: Final = 24
 """Number of the newest roasts that are fitted."""
 
 
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument("folder", nargs="?", metavar="DIR", help="a folder of journals (without it: your own logbook)")
-    p.add_argument("--of", default="", metavar="NAME", help="only roasts whose journal names this machine")
-    p.add_argument("--batch", type=float, metavar="KG", help="batch weight in kg, where a journal has none")
-    p.add_argument("--air", type=float, metavar="DIAL", help="the air dial's value, where a roast has none logged")
-    p.add_argument("--output", metavar="FILE", help="where to write the machine, .toml (without it: your own folder)")
-    p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
-    add_json(p, "as JSON: how well it fits, and the files")
-
-
 def run(args: argparse.Namespace) -> int:
     """Fit, print the residuals, write machine and lot."""
-    from coach.session.journal_folder import roasts
-    from coach.session.profile_files import logbook_folder
-    from coach.simulator.fit import FEWEST, fitting_ranges
-
     check("--batch", args.batch, "Give kilograms.", 0.001, 100)
-    folder = logbook_folder(args.folder)
+    folder = logbook_folder(args.logbook)
     wanted = [e.roast for e in roasts(folder) if args.of.lower() in e.header.machine.lower()][-NEWEST:]
     names = sorted({r.header.machine for r in wanted if r.header.machine})
     if len(names) > 1:
@@ -61,7 +45,6 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> tuple[list[FitSheet], list[str]]:
-    from coach.simulator.fit import sheet_of
 
     found = [(r.header.id, sheet_of(r, batch_kg=batch, air=air)) for r in roasts]
     return [s for _, s in found if not isinstance(s, str)], [f"{i}: {s}" for i, s in found if isinstance(s, str)]
@@ -69,9 +52,6 @@ def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> 
 
 def _start(batch: float) -> tuple[Machine, Beans]:
     """The smallest shipped machine that takes a batch (kg), and its lot."""
-    from coach.simulator.beans import load_beans
-    from coach.simulator.machine import load_machine, machine_names
-
     fitting = [m for m in map(load_machine, machine_names()) if batch <= 1.1 * m.capacity_kg]
     if not fitting:
         raise CoachError(f"No simulated machine takes {batch:g} kg.", "The largest is 15 kg.")
@@ -82,8 +62,6 @@ def _start(batch: float) -> tuple[Machine, Beans]:
 def _fit(
     args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[FitSheet], name: str, skipped: list[str]
 ) -> None:
-    from coach.session.profile_files import home, save_text, toml_text
-    from coach.simulator.fit import FACTORS, fit_machine, lot_of, plan_of, rmse
 
     held = max(1, len(sheets) // 4)
     with patience("fitting, a minute or so"):

@@ -4,24 +4,15 @@ from __future__ import annotations
 
 import argparse
 
-from coach.app.commands import add_profile
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    add_profile(p)
-    p.add_argument("--person", default="", help="name of the person who roasts")
-    p.add_argument("--unit", choices=["C", "F"], help="the unit in which readings are typed, if not the profile's")
+from coach.app.screens.app import RoastApp
+from coach.app.screens.desk import Desk
+from coach.app.screens.terminal import check_terminal, show
+from coach.session.profile_files import find_profile, load_profile, logbook_folder
+from coach.session.settings import load_settings
 
 
 def run(args: argparse.Namespace) -> int:
     """Open the screen.  An unfinished roast of this profile is offered on it."""
-    from coach.app.screens.app import RoastApp
-    from coach.app.screens.desk import Desk
-    from coach.app.screens.terminal import check_terminal, show
-    from coach.session.profile_files import find_profile, load_profile, logbook_folder
-    from coach.session.settings import load_settings
-
     settings = load_settings()
     profile = settings.applied(load_profile(args.profile))
     check_terminal("follow", "For a file use: coach replay ROAST --profile P --json")

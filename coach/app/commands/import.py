@@ -1,4 +1,4 @@
-"""``coach import FILE``: a roast, or at once a profile, from a sheet of comma-separated values."""  # noqa: N999
+"""``coach import FILE``: a roast from a sheet of comma-separated values."""  # noqa: N999
 
 from __future__ import annotations
 
@@ -6,100 +6,53 @@ import argparse
 import sys
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any
 
-from coach.app.commands import add_json, check
-from coach.app.printing import ask, in_words, print_json
+from pydantic import ValidationError
+
+from coach.app.commands import check, tell
+from coach.app.printing import ask
+from coach.logbook.adopt import line_of
+from coach.logbook.index.results import HEAVIEST
+from coach.logbook.sheets.columns import (
+    UNITS,
+    Question,
+    beginning,
+    columns_of,
+    first_rows,
+    known,
+    open_questions,
+    stated_above,
+    taken_as,
+)
+from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
+from coach.logbook.sheets.read_sheet import (
+    DELIMITERS,
+    NAMES,
+    Columns,
+    Decimal,
+    Sheet,
+    Taken,
+    event_of,
+    read_sheet,
+    take,
+)
+from coach.logbook.sheets.sheet_file import read_bytes
+from coach.roast.entries import EVENTS, Entry, Header
 from coach.roast.errors import CoachError, EntryError, FileError, as_argument, did_you_mean, printable
+from coach.roast.roast import effective, explain
+from coach.roast.typed_line import MARK_WORDS
 from coach.roast.units import PressureUnit, clock
-
-if TYPE_CHECKING:
-    from coach.logbook.sheets.columns import Question
-    from coach.logbook.sheets.read_sheet import Columns, Decimal, Sheet, Taken
-    from coach.roast.entries import Entry, Header
-
-TAKEN: Final = {
-    "event": "marks of events", "gas": "the gas", "air": "the air", "drum": "the drum's speed", "note": "notes",
-    "turned": "readings typed as the dial turned to the number",
-}  # fmt: skip
-"""Columns beside time and bean temperature."""
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    from coach.app.commands.adopt import add_given
-
-    p.add_argument("file", metavar="FILE", help="the sheet: comma-separated values")
-    columns = p.add_argument_group(
-        "which column is what (its name, or its number from 1; none: not taken); columns of these names are found"
-    )
-    columns.add_argument("--time", metavar="COLUMN", help="the column of the roast time")
-    columns.add_argument("--temperature", metavar="COLUMN", help="the column of the bean probe")
-    for name, what in TAKEN.items():
-        columns.add_argument(f"--{name}", metavar="COLUMN", help=f"the column of {what}")
-    how = p.add_argument_group("how things are written")
-    how.add_argument("--unit", choices=("C", "F"), help="unit of temperatures (without it: asked, if not in the sheet)")
-    how.add_argument("--time-unit", choices=("m:ss", "s", "min", "m.ss"), help="form of times: 6:20, 380, 6.33, 6.20")
-    how.add_argument(
-        "--pressure-unit", choices=("kPa", "mbar", "inH2O", "mmH2O", "psi"), help="unit of the gas pressure"
-    )
-    how.add_argument(
-        "--delimiter", choices=("comma", "semicolon", "tab", "bar", "space"), help="between columns (without it: found)"
-    )
-    how.add_argument("--decimal", choices=("point", "comma"), help="decimal sign of numbers (without it: found)")
-    p.add_argument(
-        "--mark",
-        action="append",
-        default=[],
-        metavar="EVENT=TIME",
-        help="an event and its time, as first crack=8:07; may be repeated",
-    )
-    p.add_argument(
-        "--word", action="append", default=[], metavar="WORD=EVENT",
-        help="the sheet's own word for an event: --word 'first pops=first crack', or =none to pass it over",
-    )  # fmt: skip
-    p.add_argument(
-        "--leave-out",
-        action="append",
-        default=[],
-        type=int,
-        metavar="LINE",
-        help="number of a line not to take; may be repeated",
-    )
-    about = p.add_argument_group("about the roast")
-    about.add_argument("--date", default="", help="the day, as 2026-10-05 or 2026-10-05T08:30 (without it: today)")
-    about.add_argument("--follows", metavar="PROFILE", help="the profile that was followed, so that the roast counts")
-    for name in ("person", "machine", "coffee"):
-        about.add_argument(f"--{name}", default="", help=f"name of the {name}")
-    about.add_argument("--batch", type=float, metavar="KG", help="batch weight in kg")
-    p.add_argument("--profile", metavar="NAME", help="make a profile of this name instead of a roast")
-    p.add_argument("--output", metavar="FILE", help="where to write it; without it: into your own folder")
-    p.add_argument("--overwrite", action="store_true", help="replace the file where there is one")
-    add_given(p, batch=False)
-    add_json(p, "as JSON: the file, what was read, and what a profile was made of; nothing is asked")
+from coach.session.journal import read_journal
+from coach.session.profile_files import (
+    load_profile,
+    logbook_folder,
+    save_text,
+)
 
 
 def run(args: argparse.Namespace) -> int:
     """Read, check, write; print the result."""
-    from pydantic import ValidationError
-
-    from coach.app.commands.adopt import given_by, proposed
-    from coach.logbook.adopt import adopt, line_of
-    from coach.logbook.index.results import HEAVIEST
-    from coach.logbook.sheets.columns import first_rows, stated_above, taken_as
-    from coach.logbook.sheets.imported import entries_of, header_of, roast_of
-    from coach.logbook.sheets.read_sheet import DELIMITERS, read_sheet, take
-    from coach.logbook.sheets.sheet_file import read_bytes
-    from coach.roast.roast import explain
-    from coach.session.profile_files import (
-        dump_document,
-        file_stem,
-        load_profile,
-        logbook_folder,
-        profile_folder,
-        save_text,
-    )
-
     path = printable(args.file)
     data = read_bytes(args.file)
     sheet = read_sheet(data, path, DELIMITERS.get(args.delimiter or "", ""))
@@ -107,8 +60,6 @@ def run(args: argparse.Namespace) -> int:
     taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out), _words(args.word))
     weight, day = stated_above(sheet)
     args.batch, args.date = args.batch if args.batch is not None else weight, args.date or day
-    if args.batch is None and args.profile:
-        raise CoachError(f"{path}: the weight of the batch is not given.", "Give it in kg: --batch 0.8")
     check("--batch", args.batch, "Give it in kg: --batch 0.8", 0.001, HEAVIEST)
     followed = load_profile(args.follows).document if args.follows else None
     try:
@@ -117,9 +68,7 @@ def run(args: argparse.Namespace) -> int:
             person=args.person, machine=args.machine, coffee=args.coffee, batch_kg=args.batch,
         )  # fmt: skip
         entries = entries_of(taken)
-        roast = roast_of(header, entries)
-        line_of(roast)
-        made = adopt(roast, args.profile, followed=followed, given=given_by(args)) if args.profile else None
+        line_of(roast_of(header, entries))
     except EntryError as error:
         raise FileError(path, error.message, error.hint) from None
     except ValidationError as error:
@@ -133,37 +82,18 @@ def run(args: argparse.Namespace) -> int:
         said.append("No first crack is marked: add it with --mark 'first crack=8:07', or crack can't be forecast.")
     if "drop" not in taken.marks:
         said.append("No drop is marked: import it again with  --mark drop=9:35 --overwrite  to make a profile of it.")
-    say, target, found, next_step = in_words(args.json), None, [], ""
-    if made is not None:
-        found = proposed(followed, made, args, say)
-        if not args.show:
-            target = Path(args.output) if args.output else profile_folder() / f"{file_stem(args.profile)}.toml"
-            save_text(target, dump_document(made.document), overwrite=args.overwrite)
-            next_step = f"follow it with  coach follow {printable(str(target))}"
-    else:
-        target = Path(args.output) if args.output else logbook_folder(looked_into=False) / f"{header.id}.jsonl"
-        next_step = _write_roast(target, header, entries, args, said)
-        if "drop" not in taken.marks:
-            next_step = "its drop is missing"
-    if target is not None:
-        say(f"{printable(str(target))}: {_count(taken)}; {next_step}")
-        for text in said:
-            say(f"  {text}")
-    if args.json:
-        print_json({
-            "file": target, "readings": len(taken.readings), "moves": len(taken.moves), "marks": taken.marks,
-            "said": said, "profile": None if made is None else made.document, "changes": found,
-            "sources": {} if made is None else made.sources,
-        })  # fmt: skip
-    return 0
+    target = Path(args.output) if args.output else logbook_folder(looked_into=False) / f"{header.id}.jsonl"
+    next_step = _write_roast(target, header, entries, args, said)
+    if "drop" not in taken.marks:
+        next_step = "its drop is missing"
+    lines = [f"{printable(str(target))}: {_count(taken)}; {next_step}", *(f"  {text}" for text in said)]
+    counts = {"readings": len(taken.readings), "moves": len(taken.moves), "marks": taken.marks}
+    return tell(args, {"file": target, **counts, "said": said}, lines)
 
 
 def _write_roast(path: Path, header: Header, entries: list[Entry], args: argparse.Namespace, said: list[str]) -> str:
     """Write the roast's journal with what was added to it since an earlier import, and remark on both; return the next
     step, in words."""
-    from coach.logbook.sheets.imported import journal_text
-    from coach.session.profile_files import save_text
-
     later = _added_later(path)
     save_text(path, journal_text(header, [*entries, *later]), overwrite=args.overwrite)
     if later:
@@ -178,9 +108,6 @@ def _write_roast(path: Path, header: Header, entries: list[Entry], args: argpars
 
 def _added_later(path: Path) -> list[Entry]:
     """Results and notes that were added to a journal after it was imported: another import keeps them."""
-    from coach.roast.roast import effective
-    from coach.session.journal import read_journal
-
     if not path.is_file():
         return []
     try:
@@ -197,9 +124,6 @@ def _count(taken: Taken) -> str:
 
 def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUnit]:
     """Columns and units: from the options, from the columns' names, or asked.  Raises FileError when it can't ask."""
-    from coach.logbook.sheets.columns import UNITS, columns_of, known, open_questions
-    from coach.logbook.sheets.read_sheet import NAMES
-
     stated = {name: getattr(args, name) for name in (*NAMES, *UNITS)}
     found = known(sheet, stated)
     if questions := open_questions(sheet, found):
@@ -211,8 +135,6 @@ def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUni
 def _ask_all(sheet: Sheet, questions: list[Question], stated: dict[str, str | None], *, asks: bool) -> dict[str, Any]:
     """Show the sheet's beginning and all questions, then ask one by one until each is answered; return what is known
     then.  Raises FileError that names the options to give, without a terminal or without an answer."""
-    from coach.logbook.sheets.columns import beginning, known, open_questions
-
     names = ", ".join(f"{i} {printable(n)[:30]}" for i, n in enumerate(sheet.names[:20], 1))
 
     def refusal(left: list[Question]) -> FileError:
@@ -241,9 +163,6 @@ def _ask_all(sheet: Sheet, questions: list[Question], stated: dict[str, str | No
 
 def _words(given: list[str]) -> dict[str, Any]:
     """The sheet's own words for events, from WORD=EVENT.  Raises CoachError."""
-    from coach.logbook.sheets.read_sheet import event_of
-    from coach.roast.entries import EVENTS
-
     out: dict[str, Any] = {}
     for text in given:
         word, equals, name = (part.strip() for part in text.rpartition("=")) if "=" in text else (text, "", "")
@@ -256,7 +175,6 @@ def _words(given: list[str]) -> dict[str, Any]:
 
 
 def _marks(given: list[str]) -> dict[Any, str]:
-    from coach.roast.typed_line import MARK_WORDS
 
     out: dict[Any, str] = {}
     for text in given:

@@ -4,28 +4,20 @@ from __future__ import annotations
 
 import argparse
 
-from coach.app.commands import add_json, add_logbook, add_profile
-from coach.app.printing import patience, print_json, width
+from coach.app.commands import tell
+from coach.app.printing import patience, width
+from coach.forecast.learning import HISTORY, from_lessons
+from coach.logbook.learning.cache import ResultCache
+from coach.logbook.learning.learnt_text import text
+from coach.logbook.learning.lessons import NOT_ITS_SOURCE, evidence_among, pays, teachers
 from coach.roast.errors import CoachError
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    add_profile(p)
-    add_logbook(p)
-    add_json(p)
+from coach.session.journal_folder import roasts
+from coach.session.profile_files import load_profile, logbook_folder
+from coach.session.settings import load_settings
 
 
 def run(args: argparse.Namespace) -> int:
     """Print it."""
-    from coach.forecast.learning import HISTORY, from_lessons
-    from coach.logbook.learning.cache import ResultCache
-    from coach.logbook.learning.learnt_text import text
-    from coach.logbook.learning.lessons import NOT_ITS_SOURCE, evidence_among, pays, teachers
-    from coach.session.journal_folder import roasts
-    from coach.session.profile_files import load_profile, logbook_folder
-    from coach.session.settings import load_settings
-
     profile = load_settings().applied(load_profile(args.profile))
     folder = logbook_folder(args.logbook)
     found = roasts(folder, profile=profile.name, most=HISTORY) if args.logbook or folder.is_dir() else []
@@ -40,9 +32,5 @@ def run(args: argparse.Namespace) -> int:
     after = from_lessons(profile, list(lessons.values()))
     said = text(profile, before, after, newest=counted[newest].header.started[:10],
                 left_out=len(found) - len(counted), pays=worth, width=width())  # fmt: skip
-    if args.json:
-        ids = [counted[i].header.id for i in sorted(lessons)]
-        print_json({"profile": profile, "roasts": ids, "left_out": len(found) - len(counted), "text": said})
-        return 0
-    print("\n".join(said))
-    return 0
+    ids = [counted[i].header.id for i in sorted(lessons)]
+    return tell(args, {"profile": profile, "roasts": ids, "left_out": len(found) - len(counted), "text": said}, said)

@@ -7,56 +7,26 @@ import json
 import shutil
 from dataclasses import asdict
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from coach.app.commands import add_logbook, check, show_list
-from coach.app.printing import patience, progress
+from coach.app.commands import check, show_list
+from coach.app.printing import progress
+from coach.logbook.index.find import Filter, find_roast
+from coach.logbook.index.index import Index, load_summary
+from coach.logbook.index.listing import beginnings, listing
+from coach.logbook.index.one_roast import roast_text
 from coach.roast.errors import CoachError, as_argument, printable
 from coach.session.folders import logbook_folder
-
-if TYPE_CHECKING:
-    from coach.logbook.index.index import Index
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument(
-        "roast", nargs="?", metavar="ROAST", help="open this one: a file, (the beginning of) a name, or last"
-    )
-    p.add_argument("--profile", default="", metavar="TEXT", help="only roasts of a profile with this in its name")
-    p.add_argument("--coffee", default="", metavar="TEXT", help="only roasts of a coffee with this in its name")
-    p.add_argument("--person", default="", metavar="TEXT", help="only roasts by a person with this in the name")
-    p.add_argument("--machine", default="", metavar="TEXT", help="only roasts on a machine with this in its name")
-    p.add_argument("--since", default="", metavar="DATE", help="only roasts from then on: 2026-11-02, 2026-11 or 2026")
-    p.add_argument("--until", default="", metavar="DATE", help="only roasts up to then, that day or month too")
-    p.add_argument(
-        "--ended",
-        default="",
-        metavar="HOW",
-        help="only roasts that are dropped, unfinished, accepted, refused, unreadable, ...",
-    )
-    p.add_argument("--rehearsals", action="store_true", help="list rehearsals too")
-    p.add_argument("--limit", type=int, default=30, help="how many, newest first (without it: 30; 0: all)")
-    add_logbook(p)
-    p.add_argument("--json", action="store_true", help="one JSON object for each roast")
-    p.add_argument("--screen", action="store_true", help="on a screen of its own; with ROAST: its review")
+from coach.session.journal import read_journal
 
 
 def run(args: argparse.Namespace) -> int:
     """List, or open one."""
-    from coach.logbook.index.find import Filter, find_roast
-    from coach.logbook.index.index import load_summary
-    from coach.logbook.index.listing import beginnings, listing
-    from coach.logbook.index.one_roast import roast_text
-    from coach.session.journal import read_journal
-
     folder = logbook_folder(args.logbook)
     if args.roast:
         path = find_roast(args.roast, folder)
         if args.json:
             print(json.dumps(asdict(load_summary(path, str(path)))))
-        elif args.screen:
-            return _look_back(path, folder)
         else:
             print("\n".join(roast_text(read_journal(path))))
             print(f"  coach review {as_argument(path.stem)} --screen shows its review")
@@ -86,23 +56,6 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _look_back(path: Path, folder: Path) -> int:
-    """Show the review of a roast on a screen; without a profile, the journal alone."""
-    from coach.app.screens.reader import read
-    from coach.logbook.index.one_roast import roast_text
-    from coach.logbook.learning.reviewed import gather
-    from coach.logbook.review.review_text import page
-    from coach.session.journal import read_journal
-
-    try:
-        with patience():
-            found = gather(path, None, folder)
-    except CoachError as error:
-        said = [*roast_text(read_journal(path)), "", str(error)]
-        return read("log", lambda wide, plain: said)
-    return read("log", lambda wide, plain: page(found, wide, plain))
-
-
 def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any, ...]) -> int:
     """Show the list on a screen; it is read again each time it comes back, so that changes to a roast show."""
     from coach.app.screens.boards import LogList
@@ -118,8 +71,6 @@ def _board(args: argparse.Namespace, folder: Path, where: str, values: tuple[Any
 
 def ready(folder: Path) -> Index:
     """The index of a folder, brought up to date; a long read shows its progress on standard error."""
-    from coach.logbook.index.index import Index
-
     index = Index.of(folder)
     index.refresh(progress("reading journals"))
     return index

@@ -5,39 +5,32 @@ from __future__ import annotations
 import argparse
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from coach.app.commands import add_json, add_logbook, add_profile
-from coach.app.printing import filled, in_words, print_json, width
+from pydantic import ValidationError
+
+from coach.app.commands.adopt import given_by, proposed
+from coach.app.commands.log import ready
+from coach.app.printing import hung, in_words, print_json, width
+from coach.logbook.index.find import find_roast
+from coach.logbook.profiles.kept_versions import KeptVersion, later_than
+from coach.logbook.profiles.versions import ENOUGH, merge, odd_ones
 from coach.roast.errors import CoachError, printable
-
-if TYPE_CHECKING:
-    from coach.roast.profile import Profile
-    from coach.session.journal import Journal
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    from coach.app.commands.adopt import JSON, add_given
-
-    add_profile(p)
-    p.add_argument("roasts", nargs="*", metavar="ROAST", help="without any: all accepted roasts of it in the logbook")
-    p.add_argument("--output", metavar="FILE", help="where to write it; without it: beside your profiles, as NAME-vN")
-    add_given(p)
-    add_logbook(p)
-    add_json(p, JSON)
+from coach.roast.profile import Profile
+from coach.roast.roast import explain
+from coach.session.journal import Journal, read_journal
+from coach.session.profile_files import (
+    bundled_profiles,
+    dump_document,
+    find_profile,
+    load_profile,
+    logbook_folder,
+    profile_folder,
+    save_text,
+)
 
 
 def run(args: argparse.Namespace) -> int:
     """Merge, show the differences, write."""
-    from pydantic import ValidationError
-
-    from coach.app.commands.adopt import given_by, proposed
-    from coach.logbook.profiles.kept_versions import KeptVersion, later_than
-    from coach.logbook.profiles.versions import ENOUGH, merge, odd_ones
-    from coach.roast.roast import explain
-    from coach.session.profile_files import dump_document, find_profile, load_profile, logbook_folder, save_text
-
     parent = load_profile(args.profile)
     file = find_profile(args.profile)
     folder = logbook_folder(args.logbook)
@@ -62,7 +55,7 @@ def run(args: argparse.Namespace) -> int:
     if len(roasts) < ENOUGH:
         out.append(f"  PROVISIONAL: {len(roasts)} of the {ENOUGH} roasts that a learned band needs")
     say = in_words(args.json)
-    say("\n".join(filled(out, width())))
+    say("\n".join(hung(out, width())))
     found = proposed(parent.document, made, args, say)
     if not found:
         say("  Nothing that counts is different" + ("." if args.show or args.output else ": none is written."))
@@ -83,10 +76,6 @@ def run(args: argparse.Namespace) -> int:
 
 def chosen(parent: Profile, names: list[str], folder: Path) -> list[Journal]:
     """The roasts, oldest first: those named, or all accepted ones of the profile.  Raises CoachError."""
-    from coach.app.commands.log import ready
-    from coach.logbook.index.find import find_roast
-    from coach.session.journal import read_journal
-
     if names:
         paths = [find_roast(n, folder) for n in names]
     elif folder.is_dir():
@@ -115,8 +104,6 @@ def chosen(parent: Profile, names: list[str], folder: Path) -> list[Journal]:
 
 def next_file(current: Path, version: int) -> Path:
     """Path of the next version of a profile file: among the person's own, its name with -vN."""
-    from coach.session.profile_files import bundled_profiles, profile_folder
-
     stem = re.sub(r"-v\d+$", "", current.stem)
     inside = current.resolve().parent == bundled_profiles().resolve()
     return (profile_folder() if inside else current.parent) / f"{stem}-v{version}.toml"

@@ -6,26 +6,17 @@ import argparse
 import re
 from datetime import datetime, timedelta
 from statistics import median
-from typing import TYPE_CHECKING
 
-from coach.app.commands import add_json, add_logbook, check
-from coach.app.printing import filled, print_json, width
-from coach.roast.errors import CoachError, ProfileError, printable
+from coach.app.commands import check, tell
+from coach.app.commands.log import ready
+from coach.app.printing import hung, width
+from coach.logbook.brief.batch_plan import gaps_before, loss_of, plan_batches, text
+from coach.logbook.index.summary import Summary
+from coach.roast.errors import CoachError, ProfileError
+from coach.roast.profile import Profile, in_unit
 from coach.roast.units import clock, parse_clock
-
-if TYPE_CHECKING:
-    from coach.roast.profile import Profile
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument("batches", nargs="*", metavar="PROFILE[xN]", help="larch-hill, or larch-hillx4 for four batches")
-    p.add_argument("--start", default="", metavar="H:MM", help="first charge (without it: the next full quarter)")
-    p.add_argument("--gap", default="", metavar="M:SS", help="from a drop to the next charge (without it: as usual)")
-    p.add_argument("--loss", type=float, metavar="PERCENT", help="loss of weight to expect (without it: as weighed)")
-    add_logbook(p)
-    add_json(p)
-
+from coach.session.profile_files import find_profile, last_profile, load_profile, logbook_folder
+from coach.session.settings import load_settings
 
 USUAL_GAP = 600.0
 """Time from a drop to the next charge where the logbook shows none, s (common practice, no source)."""
@@ -33,15 +24,7 @@ USUAL_GAP = 600.0
 
 def run(args: argparse.Namespace) -> int:
     """Compute the plan, and print it."""
-    from coach.app.commands.log import ready
-    from coach.logbook.brief.batch_plan import gaps_before, loss_of, plan_batches, text
-    from coach.logbook.index.summary import Summary
-    from coach.roast.profile import in_unit
-    from coach.session.profile_files import logbook_folder
-    from coach.session.settings import load_settings
-
     check("--loss", args.loss, "Give percent from 0 to 40.", 0, 40)
-    from coach.session.profile_files import last_profile
 
     typed_in = load_settings().unit
     batches = [parse_batch(x) for x in args.batches or [last_profile()]]
@@ -68,21 +51,14 @@ def run(args: argparse.Namespace) -> int:
     losses = [(p, n, loss_of([r for r in rows if r.profile == p.name], args.loss)) for p, n in wanted]
     wide = width(120)
     found = plan_batches(losses, start, gap)
-    if args.json:
-        print_json(found)
-        return 0
-    print("\n".join(filled([printable(x) for x in text(found, wide)], wide)))
-    if why:
-        print(f"Gap: {why}.")
+    lines = text(found, wide) + ([f"Gap: {why}."] if why else [])
     if start < datetime.now() - timedelta(minutes=1):
-        print(f"{start:%H:%M} has passed today.")
-    return 0
+        lines.append(f"{start:%H:%M} has passed today.")
+    return tell(args, found, hung(lines, wide))
 
 
 def parse_batch(word: str) -> tuple[Profile, int]:
     """Parse a profile and the number of its batches.  Raises CoachError."""
-    from coach.session.profile_files import find_profile, load_profile
-
     match = re.fullmatch(r"(.+?)[x×](\d{1,3})", word)
     if match:
         try:

@@ -8,59 +8,52 @@ import time
 import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from coach.app.commands import add_json, add_profile, check, show_list
+import numpy as np
+from pydantic import ValidationError
+
+from coach.app.commands import check, show_list
+from coach.app.commands._plain_lines import PlainLines
+from coach.app.live import LiveRoast
 from coach.app.printing import in_words, plainly, print_json, width
+from coach.app.screens.app import RoastApp
+from coach.app.screens.score_board import ScoreList
+from coach.app.screens.terminal import on_a_terminal, show
+from coach.logbook.learning.reviewed import gather
+from coach.logbook.review.review_text import page
 from coach.roast.errors import CoachError, faults, printable, reason_of
-
-if TYPE_CHECKING:
-    from coach.roast.profile import Profile
-    from coach.session.coach import Coach
-    from coach.simulator.beans import Beans
-    from coach.simulator.machine import Machine
-    from coach.simulator.rehearsal.judged import Judged
-    from coach.simulator.rehearsal.model import Drill
-    from coach.simulator.rehearsal.rehearsal import Rehearsal
+from coach.roast.profile import Profile
+from coach.roast.roast import effective
+from coach.session.coach import Coach
+from coach.session.profile_files import home, load_profile, logbook_folder
+from coach.session.settings import load_settings
+from coach.simulator.beans import Beans, load_beans
+from coach.simulator.machine import Machine, load_machine, machine_names
+from coach.simulator.rehearsal.clock import RehearsalClock
+from coach.simulator.rehearsal.history import (
+    STAGES,
+    add_record,
+    history_file,
+    progress,
+    read_records,
+    record_of,
+    sentences,
+)
+from coach.simulator.rehearsal.judged import Judged, timing
+from coach.simulator.rehearsal.model import Drill, drill_names, load_drill
+from coach.simulator.rehearsal.rehearsal import HELPER, Rehearsal
+from coach.simulator.rehearsal.score import score
+from coach.simulator.suit import suited
+from coach.verification.cue_outcomes import judged
 
 LONGEST: Final = 2400.0
 """Longest time of a rehearsal without a screen, from its start, s."""
 
 
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    add_profile(p)
-    p.add_argument(
-        "--drill", default="", metavar="NAME", help="something that goes wrong, from coach drills, or random"
-    )
-    p.add_argument("--machine", default="", metavar="FILE", help="a machine (.toml, see: coach fit) or a shipped one")
-    p.add_argument("--speed", type=float, default=1.0, help="1 to 20 times real time (without it: 1)")
-    p.add_argument(
-        "--seed", type=int, default=1, help="number of the day: the same one gives the same day (without it: 1)"
-    )
-    who = p.add_mutually_exclusive_group()
-    who.add_argument(
-        "--auto", action="store_true", help="watch the simulated person, take over when you like (so the first time)"
-    )  # fmt: skip
-    who.add_argument("--own", action="store_true", help="work yourself from the start (so every later time)")
-    p.add_argument("--person", default="", metavar="NAME", help="name of the person whose progress it counts for")
-    p.add_argument("--stage", default="", metavar="STAGE", help="rehearse, guided or 'cues only'")
-    add_json(p, "as JSON: the score of the simulated person, without a screen")
-
-
 def run(args: argparse.Namespace) -> int:
     """Open the screen on a simulated roaster; then reveal the drill and print the score.  Without a terminal the
     simulated person roasts, in plain lines."""
-    from coach.app.live import LiveRoast
-    from coach.app.screens.app import RoastApp
-    from coach.app.screens.score_board import ScoreList
-    from coach.app.screens.terminal import on_a_terminal, show
-    from coach.session.profile_files import load_profile, logbook_folder
-    from coach.session.settings import load_settings
-    from coach.simulator.rehearsal.clock import RehearsalClock
-    from coach.simulator.rehearsal.history import STAGES, history_file, progress, read_records
-    from coach.simulator.rehearsal.rehearsal import Rehearsal
-
     check("--speed", args.speed, "Give 1 to 20.", 1, 20)
     check("--seed", args.seed, "Give 0 or more.")
     if args.stage and args.stage not in STAGES:
@@ -74,7 +67,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json or not on_a_terminal():
         source = Rehearsal(machine, profile=profile, beans=beans, seed=args.seed, auto=True, drill=drill, stage=stage)
         return _aloud(args, source, profile, word, drill_name)
-    args.auto = args.auto or not (args.own or records or drill)
+    if args.auto is None:
+        args.auto = not (records or drill)
     key = settings.keys.take_over
     clock = RehearsalClock(time.monotonic, args.speed)
     live = LiveRoast.open(
@@ -101,12 +95,6 @@ def run(args: argparse.Namespace) -> int:
 
 def _aloud(args: argparse.Namespace, source: Rehearsal, profile: Profile, word: str, drill_name: str) -> int:
     """Roast without a screen: every step a line, then score and review."""
-    from coach.app.commands._plain_lines import PlainLines
-    from coach.app.live import LiveRoast
-    from coach.logbook.learning.reviewed import gather
-    from coach.logbook.review.review_text import page
-    from coach.session.profile_files import logbook_folder
-
     args.auto, say = True, in_words(args.json)
     say(f"{profile.name}, on the simulated roaster {source.machine.name}. No terminal: the simulated person roasts.")
     if word:
@@ -146,10 +134,6 @@ def _aloud(args: argparse.Namespace, source: Rehearsal, profile: Profile, word: 
 
 def drill_for(name: str, seed: int) -> tuple[str, Drill | None]:
     """The requested drill; a random one, but none of the safety drills, which nobody should meet unprepared."""
-    import numpy as np
-
-    from coach.simulator.rehearsal.model import drill_names, load_drill
-
     if not name:
         return "", None
     if name == "random":
@@ -163,12 +147,6 @@ def machine_for(name: str, profile: Profile) -> tuple[Machine, Beans | None, str
 
     With it the lot, if it is not the machine's own, and a remark if the machine had to be made up.
     """
-    from pydantic import ValidationError
-
-    from coach.simulator.beans import load_beans
-    from coach.simulator.machine import load_machine, machine_names
-    from coach.simulator.suit import suited
-
     if name:
         try:
             return load_machine(name), None, ""
@@ -196,11 +174,6 @@ def machine_for(name: str, profile: Profile) -> tuple[Machine, Beans | None, str
 
 def _fitted() -> list[Machine]:
     """The machines that coach fit has made for this person; those that can't be read are passed over."""
-    from pydantic import ValidationError
-
-    from coach.session.profile_files import home
-    from coach.simulator.machine import load_machine
-
     out = []
     for path in sorted((home() / "machines").glob("*.toml")):
         with contextlib.suppress(OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValidationError):
@@ -210,13 +183,6 @@ def _fitted() -> list[Machine]:
 
 def judge(args: argparse.Namespace, source: Rehearsal, coach: Coach, name: str) -> Judged:
     """Judge a rehearsal; add it to the history if a person finished it."""
-    from coach.roast.roast import effective
-    from coach.simulator.rehearsal.history import add_record, history_file, progress, read_records, record_of, sentences
-    from coach.simulator.rehearsal.judged import Judged, timing
-    from coach.simulator.rehearsal.rehearsal import HELPER
-    from coach.simulator.rehearsal.score import score
-    from coach.verification.cue_outcomes import judged
-
     drill, truth = source.drill, source.truth
     entries = effective(coach.entries)
     outcome = Judged(coach.profile, coach.roast, entries, truth, name, drill)

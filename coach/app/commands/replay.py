@@ -8,46 +8,28 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from coach.app.commands import add_logbook, check
+from coach.app.commands import check
+from coach.app.commands._plain_lines import PlainLines
+from coach.cues.evidence import drop_due
+from coach.cues.situation import ActiveCue, Situation
+from coach.forecast.distribution import Distribution
+from coach.forecast.forecast_values import EventForecast
+from coach.logbook.index.find import find_roast
+from coach.logbook.learning.lessons import learn_from
+from coach.logbook.profiles.kept_versions import profile_of
+from coach.roast.entries import Header
 from coach.roast.errors import CoachError, EntryError, FileError, JournalError
+from coach.roast.roast import Numbered, as_fed
 from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins
-
-if TYPE_CHECKING:
-    from coach.cues.situation import ActiveCue, Situation
-    from coach.forecast.distribution import Distribution
-    from coach.forecast.forecast_values import EventForecast
-    from coach.roast.entries import Header
-    from coach.roast.roast import Numbered
-    from coach.session.coach import Coach
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument(
-        "roast",
-        metavar="ROAST",
-        help="a journal, (the beginning of) its name in the logbook, last, or - (standard input)",
-    )
-    p.add_argument("--profile", metavar="P", help="the profile it was roasted by, where it isn't found by its name")
-    add_logbook(p, "earlier journals of the same profile to learn from")
-    p.add_argument("--json", action="store_true", help="one JSON object for each entry")
-    p.add_argument("--screen", action="store_true", help="on the screen, as time passes; nothing is written")
-    p.add_argument("--speed", type=float, default=1.0, help="with --screen: 1 to 20 times real time")
+from coach.session.coach import Coach
+from coach.session.journal import MAX_LINE, read_lines, read_text, whole_lines
+from coach.session.profile_files import load_profile, logbook_folder
 
 
 def run(args: argparse.Namespace) -> int:
     """Replay; print one object (or a line) for each entry, or show it on the screen."""
-    from coach.app.commands._plain_lines import PlainLines
-    from coach.logbook.index.find import find_roast
-    from coach.logbook.learning.lessons import learn_from
-    from coach.logbook.profiles.kept_versions import profile_of
-    from coach.roast.roast import Numbered
-    from coach.session.coach import Coach
-    from coach.session.journal import read_lines
-    from coach.session.profile_files import load_profile, logbook_folder
-
     check("--speed", args.speed, "Give 1 to 20.", 1, 20)
     if args.screen and (args.roast == "-" or args.json):
         raise CoachError("--screen goes with a journal's file, and without --json.", "Leave one of them out.")
@@ -86,8 +68,6 @@ def run(args: argparse.Namespace) -> int:
 def _fed(items: Iterator[Header | Numbered]) -> Iterator[Header | Numbered]:
     """Yield a whole journal in the order in which a coach is fed.  An unreadable line raises JournalError once the
     lines before it were given."""
-    from coach.roast.roast import Numbered, as_fed
-
     found: list[Header | Numbered] = []
     error: FileError | None = None
     try:
@@ -118,7 +98,6 @@ def _on_screen(path: Path, coach_of: Callable[[Header], Coach], speed: float) ->
 
 
 def _lines(path: Path | None) -> Iterator[str]:
-    from coach.session.journal import MAX_LINE, read_text, whole_lines
 
     if path is None:
         for line, raw in enumerate(iter(lambda: sys.stdin.buffer.readline(MAX_LINE + 1), b""), 1):
@@ -141,8 +120,6 @@ def _spread(d: Distribution, unit: TemperatureUnit | None) -> dict[str, float]:
 
 def _drop_time(s: Situation, forecast: Distribution) -> dict[str, float]:
     """The drop time (s) as on the screen: the forecast until first crack, then the profile's rule."""
-    from coach.cues.evidence import drop_due
-
     due = drop_due(s)
     if due is None or not due.ruled:
         return _spread(forecast, None)

@@ -7,36 +7,21 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
-from coach.app.commands import add_json, add_logbook, add_roast
 from coach.app.printing import in_words, print_json
+from coach.logbook.index.copies import bring
+from coach.logbook.index.find import find_roast
+from coach.logbook.index.index import load_summary
+from coach.logbook.index.one_roast import roast_text
+from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
 from coach.roast.errors import printable
 from coach.session.folders import logbook_folder
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    add_roast(p)
-    p.add_argument(
-        "given",
-        nargs="+",
-        metavar="NAME VALUE",
-        help="as on the screen (out 690g, colour 58 our meter, cup sweet, nutty) or as out=690g: in, out, moisture,"
-        " colour, scale, score, cup, accepted, learn, doubt; profile of a roast that names none; or copies: what was"
-        " added to other files of this roast",
-    )
-    add_logbook(p)
-    add_json(p, "as JSON: the roast as it now stands, and remarks")
+from coach.session.journal import read_journal
+from coach.session.journal_folder import same_roast
+from coach.session.profile_files import load_profile
 
 
 def run(args: argparse.Namespace) -> int:
     """Append the results, and print them all."""
-    from coach.logbook.index.find import find_roast
-    from coach.logbook.index.index import load_summary
-    from coach.logbook.index.one_roast import roast_text
-    from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
-    from coach.session.journal import read_journal
-    from coach.session.profile_files import load_profile
-
     say = in_words(args.json)
     words = [w for w in args.given if w != "copies"]
     given, doubts = parse_results(words)
@@ -62,9 +47,6 @@ def run(args: argparse.Namespace) -> int:
 
 def _from_copies(path: Path, folder: Path, say: Callable[[str], None]) -> Path:
     """Bring the results and notes of a roast's copies into the file that counts; return that file."""
-    from coach.logbook.index.copies import bring
-    from coach.session.journal_folder import same_roast
-
     counts, *others = same_roast(path, folder)
     name = printable(counts.stem)
     if not others:

@@ -6,12 +6,11 @@ import argparse
 import json
 from typing import Any
 
+from pydantic import TypeAdapter
+
 from coach.app.printing import in_utf
-
-
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument("what", choices=("profile", "journal"), help="the file that it describes")
+from coach.roast.entries import AnyEntry, Header
+from coach.roast.profile import ProfileDocument
 
 
 def run(args: argparse.Namespace) -> int:
@@ -22,11 +21,6 @@ def run(args: argparse.Namespace) -> int:
 
 def schema(what: str) -> dict[str, Any]:
     """The schema (draft 2020-12) of a whole profile, or of one line of a journal: its header or an entry."""
-    from pydantic import TypeAdapter
-
-    from coach.roast.entries import AnyEntry, Header
-    from coach.roast.profile import ProfileDocument
-
     if what == "profile":
         out = ProfileDocument.model_json_schema(mode="validation")
         title, note = "coach profile", "A profile; in its file it is TOML."

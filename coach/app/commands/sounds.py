@@ -5,17 +5,15 @@ from __future__ import annotations
 import argparse
 import contextlib
 import sys
+from collections.abc import Iterator
 from time import sleep
-from typing import TYPE_CHECKING
 
-from coach.app.commands import add_json
 from coach.app.printing import print_json
+from coach.app.sound.speaker import Speaker
+from coach.cues.table import CUES, SOUNDS
+from coach.cues.tones import PATTERNS, Sound, describe
+from coach.logbook.index.overview import heard_file
 from coach.roast.errors import CoachError
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from coach.app.sound.speaker import Speaker
 
 WAIT = 5.0
 """Longest wait for the device, s."""
@@ -23,23 +21,12 @@ PAUSE = 0.8
 """Silence after each sound, s."""
 
 
-def add(p: argparse.ArgumentParser) -> None:
-    """Take the arguments."""
-    p.add_argument("name", nargs="?", default="", help="only this cue or sound")
-    p.add_argument("--silent", action="store_true", help="say how sounds would go out, and play none")
-    add_json(p, "as JSON, and play none")
-
-
 def run(args: argparse.Namespace) -> int:
     """Play and print."""
-    from coach.app.sound.speaker import Speaker
-
     wanted = list(chosen(args.name))
     if not wanted:
         raise CoachError(f"No cue or sound is called '{args.name[:40]}'.", "coach cues lists the cues.")
     if args.json:
-        from coach.cues.tones import describe
-
         print_json([{"sound": s, "pattern": "" if s == "none" else describe(s), "cues": cues} for s, cues in wanted])
         return 0
     speaker = Speaker(ring if sys.stdout.isatty() else None)
@@ -60,8 +47,6 @@ def run(args: argparse.Namespace) -> int:
 
 def _heard() -> None:
     """Note that the sounds were played to the end on this machine."""
-    from coach.logbook.index.overview import heard_file
-
     with contextlib.suppress(OSError):
         heard_file().parent.mkdir(parents=True, exist_ok=True)
         heard_file().touch()
@@ -69,8 +54,6 @@ def _heard() -> None:
 
 def chosen(name: str) -> Iterator[tuple[str, list[str]]]:
     """The requested sounds, each with the cues it stands for; all for ''."""
-    from coach.cues.table import CUES, SOUNDS
-
     for sound in SOUNDS:
         cues = [c.name for c in CUES.values() if c.sound == sound]
         if sound != "none" and (not name or name == sound):
@@ -81,8 +64,6 @@ def chosen(name: str) -> Iterator[tuple[str, list[str]]]:
 
 def play(speaker: Speaker, sound: str, cues: list[str], *, silent: bool) -> None:
     """Print one sound's name, words and cues, and play it."""
-    from coach.cues.tones import PATTERNS, Sound, describe
-
     if sound == "none":
         print(f"\nsilent, shown only: {', '.join(cues)}", flush=True)
         return

@@ -82,10 +82,8 @@ class Board(Program):
     .helping #help { display: block; }
     """
 
-    def __init__(
-        self, listing: Listing, settings: Settings | None = None, *, at: str = "", ascii_only: bool = False
-    ) -> None:
-        super().__init__(settings, ascii_only=ascii_only)
+    def __init__(self, listing: Listing, settings: Settings | None = None, *, at: str = "") -> None:
+        super().__init__(settings)
         self.listing = listing
         self.chosen: Task | None = None
         self.at = at

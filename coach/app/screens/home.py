@@ -120,11 +120,9 @@ def _steps(page: HomePage) -> Iterator[Row]:
         "A simulated person roasts on a simulated roaster. One key takes over at any moment. No beans are lost.",
     )
     sheet = replace(next(a for a in ALWAYS if a.word == "import"), key="enter", word="import a sheet")
-    new = Task("o", "as a profile at once", ("import", "--profile", "Our first"), "The sheet's file",
-               "roast.csv --batch 0.8")  # fmt: skip
-    yield step(3, "Bring a roast of your own", (sheet, new),
+    yield step(3, "Bring a roast of your own", (sheet,),
                "A sheet of comma-separated values with time and bean temperature is enough; what it does not say is "
-               "asked. It becomes the reference to follow.")  # fmt: skip
+               "asked. Then a, on its line here, makes it the reference to follow.")  # fmt: skip
 
 
 def _day(moment: str, now: datetime) -> str:
@@ -153,7 +151,7 @@ def _profile(p: ProfileLine, now: datetime, wide: int) -> Row:
 def _told_profile(p: ProfileLine, wide: int, plain: bool) -> Sequence[str]:
     from textwrap import wrap
 
-    from coach.app.printing import filled
+    from coach.app.printing import hung
     from coach.roast.units import clock, from_celsius, number
     from coach.session.profile_files import load_profile
 
@@ -164,7 +162,7 @@ def _told_profile(p: ProfileLine, wide: int, plain: bool) -> Sequence[str]:
     lines += [f"{event:<14} {clock(g.time):>5}" for event, g in profile.goals.items() if g.time is not None]
     moves = [f"{clock(s.time):>5}  {s.control} {number(s.shown, 2)}" for s in profile.steps]
     lines += ["", "planned moves", *(f"  {x}" for x in moves), "", *wrap(told_error(p), wide)]
-    return filled(lines, wide)
+    return hung(lines, wide)
 
 
 def told_error(p: ProfileLine) -> str:
@@ -246,12 +244,10 @@ class Home(Listing):
 class HomeApp(Board):
     """The home screen: painted from the profiles' names, then from the logbook."""
 
-    def __init__(
-        self, settings: Settings | None = None, *, at: str = "", now: datetime | None = None, ascii_only: bool = False
-    ) -> None:
+    def __init__(self, settings: Settings | None = None, *, at: str = "", now: datetime | None = None) -> None:
         self._now = now or datetime.now()
         names = HomePage(profiles=profile_lines(), heard=True, rehearsed=True, own=True)
-        super().__init__(Home(names, self._now, read=False), settings, at=at, ascii_only=ascii_only)
+        super().__init__(Home(names, self._now, read=False), settings, at=at)
 
     def on_mount(self) -> None:
         super().on_mount()

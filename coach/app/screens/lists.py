@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar, Final
 
-from coach.app.printing import filled
+from coach.app.printing import hung
 
 KEYS: Final = (
     "↑ ↓ PgUp PgDn   choose a line; a click does too",
@@ -94,4 +94,4 @@ class Listing:
         lines: list[str] = []
         for item in self.items(wide):
             lines += ["", item] if isinstance(item, str) else [f"  {item.text}"]
-        return "\n".join(filled(lines[not lines[0] :], wide))
+        return "\n".join(hung(lines[not lines[0] :], wide))

@@ -50,10 +50,10 @@ class Program(App[None]):
 
     CSS = "Screen { background: $background; color: $foreground; }"
 
-    def __init__(self, settings: Settings | None = None, *, ascii_only: bool = False) -> None:
+    def __init__(self, settings: Settings | None = None) -> None:
         super().__init__()
         self.settings = settings or Settings()
-        self.ascii_only = ascii_only or plain(self.settings.signs, terminal_encoding(), os.environ)
+        self.ascii_only = plain(self.settings.signs, terminal_encoding(), os.environ)
         for name in LOOKS:
             self.register_theme(theme(name))
         self.how = Sketch(LOOKS["dark"])

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.events import Key, Resize
 
-from coach.app.printing import WIDEST_SCREEN
+from coach.app.printing import WIDEST_SCREEN, Lines
 from coach.app.screens.program import Program
 from coach.app.screens.widgets import PageView, Pane
 from coach.roast.errors import printable
 from coach.session.settings import Settings, load_settings
-
-Lines = Callable[[int, bool], Sequence[str]]
-"""Function that gives the page for a width in cells, in plain characters alone or not."""
 
 
 class Reader(Program):
@@ -26,8 +21,8 @@ class Reader(Program):
     #keys { height: 1; background: $bar; text-style: bold; }
     """
 
-    def __init__(self, name: str, lines: Lines, settings: Settings | None = None, *, ascii_only: bool = False) -> None:
-        super().__init__(settings, ascii_only=ascii_only)
+    def __init__(self, name: str, lines: Lines, settings: Settings | None = None) -> None:
+        super().__init__(settings)
         self._name = name
         self._lines = lines
         self._wide = 0
@@ -71,9 +66,9 @@ class Reader(Program):
             self.exit()
 
 
-def read(command: str, lines: Lines, *, ascii_only: bool = False) -> int:
+def read(command: str, lines: Lines) -> int:
     """Show a page until it is left.  Raises CoachError where no screen can be shown."""
     from coach.app.screens.terminal import check_terminal, on_screen
 
     check_terminal(f"{command} --screen", f"coach {command} prints it.")
-    return on_screen(Reader(f"coach {command}", lines, load_settings(), ascii_only=ascii_only))
+    return on_screen(Reader(f"coach {command}", lines, load_settings()))

@@ -90,9 +90,9 @@ def weigh_row(r: Summary, now: datetime, wide: int) -> Row:
 
 def told_roast(r: Summary, wide: int, plain: bool) -> Sequence[str]:
     """Details of a roast beside the list: its marks and results, its readings as a picture."""
-    from coach.app.printing import filled
+    from coach.app.printing import hung
     from coach.logbook.index.one_roast import readings_picture, roast_text
     from coach.session.journal import read_journal
 
     journal = read_journal(logbook_folder() / r.file)
-    return [*filled(roast_text(journal), wide), "", *readings_picture(journal.roast, wide, 10, plain)]
+    return [*hung(roast_text(journal), wide), "", *readings_picture(journal.roast, wide, 10, plain)]

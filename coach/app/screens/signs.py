@@ -28,7 +28,7 @@ def plain(wanted: Literal["auto", "full", "ascii"], encoding: str | None, enviro
         "█▀▄░●─×°▏".encode(encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
         return True
-    return environ.get("TERM") == "linux"  # the console's own font has no dots and bars
+    return environ.get("TERM") in ("linux", "dumb")  # the console's own font has no dots and bars
 
 
 def terminal_encoding() -> str:

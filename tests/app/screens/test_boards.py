@@ -16,7 +16,7 @@ import pytest
 from helpers import EXAMPLE
 from still import painted
 
-from coach.app.cli import parser
+from coach.app.arguments import parser
 from coach.app.screens.board import Board, show_board
 from coach.app.screens.boards import DrillList, LogList, ProgressList, TrendList
 from coach.app.screens.home import HomeApp, told_error
@@ -31,6 +31,7 @@ from coach.roast.roast import effective, fold
 from coach.roast.units import clock
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
+from coach.session.settings import Settings
 from coach.simulator.rehearsal.history import Record
 from coach.simulator.rehearsal.inject import Truth
 from coach.simulator.rehearsal.judged import Judged
@@ -123,13 +124,13 @@ def test_each_line_opens_with_a_command_that_is_understood(make: Any) -> None:
             argv = list((task.with_answer(task.example) if task.ask else task).argv)
             if not argv:  # home
                 continue
-            _, unknown = parser(argv[0]).parse_known_args(argv)
+            _, unknown = parser().parse_known_args(argv)
             assert not unknown
 
 
 @pytest.mark.parametrize("make", BOARDS)
 def test_lines_fit_and_plain_signs_are_kept(make: Any) -> None:
-    board = Board(make(), ascii_only=True)
+    board = Board(make(), Settings(signs="ascii"))
 
     async def look() -> str:
         async with board.run_test(size=(80, 24)) as pilot:

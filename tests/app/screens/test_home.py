@@ -15,7 +15,7 @@ from helpers import EXAMPLE
 from textual.widgets import OptionList
 
 import coach.app.screens.home
-from coach.app.cli import command_names, parser
+from coach.app.arguments import COMMANDS, parser
 from coach.app.screens.board import Row
 from coach.app.screens.home import ALWAYS, HomeApp, sections
 from coach.app.screens.program import hand_over
@@ -159,10 +159,10 @@ def test_every_command_but_a_few_is_reached_and_is_understood(week: Path) -> Non
     """Each act is a command line that the program takes; what is not there is for files and other programs."""
     acts = [*ALWAYS, *(a for r in rows() if isinstance(r, Row) for a in r.tasks)]
     reached = {a.argv[0] for a in acts}
-    assert set(command_names()) - reached <= {"schema", "close", "completions"}
+    assert set(COMMANDS) - reached <= {"schema", "close", "completions"}
     for act in acts:
         argv = list((act.with_answer(act.example) if act.ask else act).argv)
-        args, unknown = parser(argv[0]).parse_known_args(argv)
+        args, unknown = parser().parse_known_args(argv)
         assert not unknown
         assert args.command == argv[0]
 
