@@ -195,7 +195,7 @@ async def rehearsed(jump: float) -> None:
         profile, clock = load_profile("larch-hill"), RehearsalClock(lambda: timer[0])
         source = Rehearsal(load_machine("brambleforge-1"), profile=profile, seed=4, auto=True, clock=clock)
         live = LiveRoast.open(profile, Path(home), clock, started=datetime.now(UTC), run="rehearsal")
-        app, beats = RoastApp(live, source=source, tick=0.2, begin=clock.begin), Beats()
+        app, beats = RoastApp(live, source=source, tick=0.2), Beats()
         async with app.run_test(size=(100, 34)) as pilot:
             await pilot.press("enter")
             for timer[0] in range(60):

@@ -103,7 +103,7 @@ def test_jump_to_a_minute_before_crack_with_an_honest_journal() -> None:
     s.wait(60)
     s.enter(Mark(at=60.0, event="charge"))
     s.wait(30)
-    assert "minute before" in s.source.jump(s.coach)
+    assert "minute before" in s.source.do("jump", s.coach)
     s.pulse()
     now = s.clock()
     assert s.source.roaster.time == now
@@ -111,7 +111,7 @@ def test_jump_to_a_minute_before_crack_with_an_honest_journal() -> None:
     assert len([e for e in jumped if isinstance(e, Reading)]) > 8
     assert {e.event for e in jumped if isinstance(e, Mark)} == {"yellow"}
     assert {e.value for e in jumped if isinstance(e, Move)} >= {3.0, 1.2}
-    assert "less than a minute" in s.source.jump(s.coach)
+    assert "less than a minute" in s.source.do("jump", s.coach)
     count = len(s.typed)
     s.wait(75)
     assert len(s.typed) == count
@@ -119,13 +119,13 @@ def test_jump_to_a_minute_before_crack_with_an_honest_journal() -> None:
     assert onset is not None
     assert onset - now == pytest.approx(60.0, abs=1.5)
     s.enter(Mark(at=s.clock(), event="first crack"))
-    assert "past" in s.source.jump(s.coach)
+    assert "past" in s.source.do("jump", s.coach)
 
 
 def test_jump_before_the_charge_charges_too() -> None:
     s = Stage()
     s.wait(5)
-    s.source.jump(s.coach)
+    s.source.do("jump", s.coach)
     s.pulse()
     assert {e.event for e in s.typed if isinstance(e, Mark)} == {"charge", "yellow"}
     assert all(getattr(e, "by", "") == HELPER for e in s.typed)
@@ -134,26 +134,26 @@ def test_jump_before_the_charge_charges_too() -> None:
 def test_pause_stops_clock_and_roaster() -> None:
     s = Stage()
     s.wait(30)
-    s.source.toggle_pause()
+    s.source.do("pause", s.coach)
     assert s.source.paused
     s.wait(100)
     assert s.source.roaster.time == 30.0
     assert "PAUSED" in s.source.line(s.coach)
-    s.source.toggle_pause()
+    s.source.do("pause", s.coach)
     s.wait(10)
     assert s.source.roaster.time == 40.0
 
 
 def test_the_trier_shows_the_beans() -> None:
     s = Stage()
-    assert "empty" in s.source.look(s.coach).words
+    assert "empty" in s.source.look().words
     s.wait(60)
     s.enter(Mark(at=60.0, event="charge"))
     s.wait(60)
-    assert "green" in s.source.look(s.coach).words
-    assert s.source.look(s.coach) == s.source.look(s.coach)
+    assert "green" in s.source.look().words
+    assert s.source.look() == s.source.look()
     s.wait(440)
-    assert "brown" in s.source.look(s.coach).words
+    assert "brown" in s.source.look().words
 
 
 def test_a_person_beside_the_simulated_one() -> None:
@@ -258,16 +258,16 @@ def test_stopping_ends_a_safety_drill_and_names_whose_plan_counts() -> None:
     s.enter(Mark(at=60.0, event="charge"))
     s.wait(490)
     assert "SMOKE ALARM" in s.source.line(s.coach)
-    assert s.source.look(s.coach).smell == "acrid smoke"
+    assert s.source.look().smell == "acrid smoke"
     s.enter(Move(at=s.clock(), control="gas", value=0.0))
     assert s.source.stopped
     line = s.source.line(s.coach)
     assert "your own emergency plan" in line
     now = s.clock()
     s.real += 50
-    s.source.toggle_pause()
+    s.source.do("pause", s.coach)
     assert s.clock() == now
-    assert "stopped" in s.source.jump(s.coach)
+    assert "stopped" in s.source.do("jump", s.coach)
 
 
 def test_stopping_elsewhere_is_a_move_like_any_other() -> None:

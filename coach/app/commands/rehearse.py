@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
         machine, profile=profile, beans=beans, seed=args.seed, auto=args.auto, drill=drill, stage=stage, clock=clock,
         offer=f"{key} takes over" if key else "'take over' takes over",
     )  # fmt: skip
-    code = show(RoastApp(live, source=source, tick=0.2, sound=not source.silent, begin=clock.begin, settings=settings))
+    code = show(RoastApp(live, source=source, tick=0.2, sound=not source.silent, settings=settings))
     if code:  # ended by a signal: nobody waits for a score
         return code
     outcome = judge(args, source, live.coach, drill_name)

@@ -94,7 +94,7 @@ def _on_screen(path: Path, coach_of: Callable[[Header], Coach], speed: float) ->
     journal = read_journal(path)
     watch = RehearsalClock(time.monotonic, speed)
     live, source = replayed(journal, coach_of(journal.header), watch)
-    return show(RoastApp(live, source=source, sound=True, begin=watch.begin, settings=load_settings()))
+    return show(RoastApp(live, source=source, sound=True, settings=load_settings()))
 
 
 def _lines(path: Path | None) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,7 @@ from coach.app.screens.keys import BEFORE_DROP, ENTER, TEXTS, KeyMap
 from coach.app.screens.opening import Opening
 from coach.app.screens.program import Deed, Program
 from coach.app.screens.sounding import Sounding
-from coach.app.screens.source import Feed
+from coach.app.screens.source import Live
 from coach.app.screens.turns import Turns
 from coach.session.settings import Action, Settings
 
@@ -32,31 +32,30 @@ class RoastApp(Program):
     """The screen of one roast.
 
     ``live`` is the roast; without it ``desk`` opens one when the page before it is left.  ``source`` (a rehearsal, a
-    replay) hears each entry and gives entries and a line of its dials.  ``begin`` is called when that page is left.
-    ``tick``: time between two looks at the clock, s.
+    replay) hears each entry and gives entries and a line of its dials.  ``tick``: time between two looks at the clock,
+    s.
     """
 
     def __init__(
         self, live: OpenRoast | None = None, *, desk: Desk | None = None, source: Source | None = None,
-        sound: bool = False, tick: float = 0.25, begin: Callable[[], None] = lambda: None,
-        settings: Settings | None = None,
+        sound: bool = False, tick: float = 0.25, settings: Settings | None = None,
     ) -> None:  # fmt: skip
         super().__init__(settings)
         self.guard = Guard()
         self.turns = Turns(self, self.guard, self.show)
         self.sound = Sounding(lambda: self.bell(), self.settings if sound and self.settings.sound else None)
         self.opening = Opening(desk, self.turns, self.begin, self.say_in_quiet)
-        self.opened = None if live is None else self._working(live, Feed(source, begin))
+        self.opened = None if live is None else self._working(live, source or Live())
         """The roast that is open, None before one is."""
         self._tick = tick
         self._warned = False
         """True once the person was told, on leaving, that not all is on disk."""
         self.first = self._brief_screen(desk)
 
-    def _working(self, live: OpenRoast, feed: Feed) -> Roasting:
+    def _working(self, live: OpenRoast, source: Source) -> Roasting:
         from coach.app.screens.roasting import Roasting  # no first paint waits for it
 
-        return Roasting(live, KeyMap(self.settings), feed, self.sound, self.turns)
+        return Roasting(live, KeyMap(self.settings), source, self.sound, self.turns)
 
     def _brief_screen(self, desk: Desk | None) -> BriefScreen:
         if self.opened is None and desk is not None:
@@ -132,7 +131,7 @@ class RoastApp(Program):
         from coach.app.screens.roast_screen import RoastScreen
 
         if live is not None:
-            self.opened = self._working(live, Feed())
+            self.opened = self._working(live, Live())
         self.push_screen(RoastScreen(self.roast, "glance" if self.settings.glance else "roast"))
         self.roast.begin(resumed=resumed)
         ahead, self.opening.choosing.ahead = self.opening.choosing.ahead or (), None

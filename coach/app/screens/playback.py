@@ -11,6 +11,7 @@ from coach.roast.entries import Correction, Entry
 from coach.roast.units import clock
 from coach.session.coach import Coach
 from coach.session.journal import Journal
+from coach.session.settings import Action
 from coach.simulator.rehearsal.clock import RehearsalClock
 
 BEFORE_CHARGE: Final = 10.0
@@ -40,6 +41,9 @@ class Playback(Source):
         first = min((e.came for e in self._entries), default=0.0)
         self.start = max(first - BEFORE_CHARGE, 0.0)
 
+    def begin(self) -> None:
+        self._watch.begin()
+
     @property
     def over(self) -> bool:
         """True once all has been entered."""
@@ -55,19 +59,15 @@ class Playback(Source):
         left = len(self._entries) - self._next
         if not left:
             return "REPLAY  the journal is at its end"
-        word = "  PAUSED" if self.paused else ""
+        word = "  PAUSED" if self._watch.paused else ""
         due = clock(coach.roast.time(self._entries[self._next].came))
         return f"REPLAY  {left} entries to come, the next at {due}{word}"
 
-    @property
-    def paused(self) -> bool:
-        return self._watch.paused
-
-    def toggle_pause(self) -> None:
-        if self._watch.paused:
-            self._watch.begin()
-        else:
-            self._watch.stop()
+    def do(self, action: Action, coach: Coach) -> str:
+        if action != "pause":
+            return ""
+        self._watch.toggle()
+        return "PAUSED" if self._watch.paused else "going on"
 
 
 def replayed(journal: Journal, coach: Coach, watch: RehearsalClock) -> tuple[Replayed, Playback]:

@@ -77,7 +77,7 @@ class RoastScreen(KeyedScreen):
         self.glance.show(glance_text(seen, size.width, max(size.height - 3, 3), look_of(self.app)))
 
     def _show_pictures(self) -> None:
-        live, feed, keys = self.roasting.live, self.roasting.feed, self.roasting.line.keys
+        live, source, keys = self.roasting.live, self.roasting.source, self.roasting.line.keys
         coach = live.coach
         s, d = coach.situation, coach.profile.document
         found, doing = self._what_if(), act(s, coach.cues, keys.name)
@@ -86,8 +86,8 @@ class RoastScreen(KeyedScreen):
             s, coach.cues, doing,
             name=printable(f"{d.name} · {d.batch_kg:g} kg{invented}"), state=self._health(),
             missed=missed_line(s, doing, keys.name("made"), keys.name("leave_out")),
-            dial=feed.line(coach), entries=coach.entries, other=None if found is None else found[1],
-            by_ear=feed.by_ear, picture=self.picture,
+            dial=printable(source.line(coach)), entries=coach.entries, other=None if found is None else found[1],
+            by_ear=self.roasting.by_ear, picture=self.picture,
         )  # fmt: skip
         self.pictures.show(shot, look_of(self.app))
 
@@ -125,7 +125,7 @@ class RoastScreen(KeyedScreen):
         if line.withdraws is not None:  # the name and the time of the entry must fit on the smallest screen
             return line.message.replace(AGAIN, "⌫ withdraws: ", 1) if self.app.size.width < SMALL else line.message
         call, first = "", urgent(coach.cues)
-        if self.roasting.feed.by_ear or (first is not None and first.priority == "high"):  # else the band asks
+        if self.roasting.by_ear or (first is not None and first.priority == "high"):  # else the band asks
             call = tapped(coach.situation, line.keys.name("first_crack"), line.keys.name("not_yet"))
         return f"{call}   {line.message}" if call else line.message or self.roasting.sound.words
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from coach.app.screens.entryline import EntryLine, Outcome, short_name
 from coach.app.screens.keys import KeyMap
 from coach.app.screens.sounding import Sounding
-from coach.app.screens.source import Feed
+from coach.app.screens.source import Source
 from coach.app.screens.turns import Turns
 from coach.cues.situation import ActiveCue
 from coach.roast.entries import Entry, SoundCheck
@@ -20,10 +20,8 @@ from coach.session.settings import Action
 if TYPE_CHECKING:
     from coach.app.live import OpenRoast
 
-AT_ONCE: Final = 0.02
-"""Longest work on a source's entries before they are painted, s; the rest is done in parts."""
 IN_PARTS: Final = 0.012
-"""Length of such a part, for which a key may have to wait, s."""
+"""Length of a part of a long fold, for which a key may have to wait, s."""
 GOES_ON: Final = "Going on with the roast where it stands."
 
 
@@ -33,10 +31,10 @@ class Roasting:
     ``show_view`` opens the view of an action that logs nothing; the screen sets it.
     """
 
-    def __init__(self, live: OpenRoast, keys: KeyMap, feed: Feed, sound: Sounding, turns: Turns) -> None:
+    def __init__(self, live: OpenRoast, keys: KeyMap, source: Source, sound: Sounding, turns: Turns) -> None:
         self.live = live
         self.line = EntryLine(keys, live.coach)
-        self.feed = feed
+        self.source = source
         self.sound = sound
         self.turns = turns
         self.show_view: Callable[[Action], None] = lambda action: None
@@ -47,13 +45,18 @@ class Roasting:
     def begin(self, *, resumed: bool) -> None:
         """Begin, as the page before the roast is left."""
         self.line.message = self.live.word or (GOES_ON if resumed else "")
-        self.feed.begin()
-        self.sound.follow(self.feed.source)
+        self.source.begin()
+        self.sound.follow(self.source)
         heard = self.sound.heard
         if not self.live.read_only and heard is not None:
             self.enter(SoundCheck(at=self.live.now(), heard=heard, output=self.sound.output))
         elif not resumed and self.sound.speaker is not None and not self.live.read_only:
             self.line.message = "The sounds were not checked."
+
+    @property
+    def by_ear(self) -> bool:
+        """True in a rehearsal by ear, which shows the dials alone."""
+        return self.source.stage == "cues only"
 
     # -- what is typed ----------------------------------------------------------------------------------------------
 
@@ -80,7 +83,8 @@ class Roasting:
     def _follow(self, step: Outcome) -> None:
         """Carry out the step of a key."""
         if step.action in ("look", "pause", "jump", "take_over"):
-            self.line.message = self.feed.do(step.action, self.live.coach, self.live.now())
+            done = self.source.do(step.action, self.live.coach)
+            self.line.message = printable(done) or f"{step.action}: not in this roast."
             if step.action == "take_over":
                 self.pass_time()
         elif step.action is not None:
@@ -91,16 +95,13 @@ class Roasting:
         except CoachError as error:
             self.line.message = printable(str(error))
 
-    def enter(self, entry: Entry, said: str = "", *, typed: bool = True) -> None:
-        """Enter an entry, and confirm it by the words ``said``; ``typed`` by the person, or from the source.  Raises
+    def enter(self, entry: Entry, said: str = "") -> None:
+        """Enter an entry, and confirm it by the words ``said``; it is painted before its effects are computed.  Raises
         CoachError where it is refused."""
         coach = self.live.coach
         numbered = self.live.enter(entry, most=0)
-        if typed:  # the entry is painted before its effects are computed
-            self._fold_later()
-        else:
-            self._fold(AT_ONCE)
-        self.feed.tell(entry, coach)
+        self._fold_later()
+        self.source.hear(entry, coach)
         estimate = coach.situation.estimate
         doubt = estimate.doubtful.get(numbered.line) if estimate is not None else None
         self._saying = None
@@ -123,27 +124,13 @@ class Roasting:
         if self.line.read_only != self.live.read_only:  # the coach that writes is gone, or is back
             self.line.read_only, self.line.message = self.live.read_only, self.live.word
         coach.typing = bool(self.line.text)
-        if self._take_in(now):
-            self._advance(now)
+        for entry in self.source.advance(now, coach):
+            self._advance(entry.came)
+            self.enter(entry)
+        self._advance(now)
         self._follow(self.line.settle(now))
         if self._saying is not None and not self.live.pending:
             self.line.message, self._saying = self._saying, None
-
-    def _take_in(self, now: float) -> bool:
-        """Take the source's entries up to ``now`` (s), keys between its parts; return True if these were all."""
-        end = self.turns.monotonic() + AT_ONCE
-        taken = self.feed.take(now, self.live.coach, self._given, lambda: self.turns.monotonic() > end)
-        if not taken:
-            self.turns.later("source", self._take_on)
-        return taken
-
-    def _given(self, entry: Entry) -> None:
-        self._advance(entry.came)
-        self.enter(entry, typed=False)
-
-    def _take_on(self) -> None:
-        if self._take_in(self.live.now()):
-            self._advance(self.live.now())
 
     def _advance(self, now: float) -> None:
         """Let time pass to ``now`` (s); after a long time, as after sleep, and during a long fold, in parts that follow
@@ -152,26 +139,23 @@ class Roasting:
         self._ring(coach.advance(now, most=0 if coach.behind else AT_A_TIME))
         self._fold_later()
 
-    def _fold(self, seconds: float) -> None:
-        """Go on with a long fold for ``seconds``; the rest follows after the next paint."""
-        coach, end = self.live.coach, self.turns.monotonic() + seconds
+    def _fold_later(self) -> None:
+        if self.live.coach.behind:
+            self.turns.later(self._fold)
+
+    def _fold(self) -> None:
+        """Do a part of a long fold; the rest follows after the next paint."""
+        coach, end = self.live.coach, self.turns.monotonic() + IN_PARTS
+        if not coach.behind:
+            return
         while coach.behind:  # one second at least: a slow machine gets there, too
             coach.catch_up()
             if self.turns.monotonic() > end:
                 break
         self._fold_later()
-
-    def _fold_later(self) -> None:
-        if self.live.coach.behind:
-            self.turns.later("fold", self._fold_on)
-
-    def _fold_on(self) -> None:
-        if not self.live.coach.behind:
-            return
-        self._fold(IN_PARTS)
-        if not self.live.coach.behind:
-            self._ring(self.live.coach.cues)
+        if not coach.behind:
+            self._ring(coach.cues)
 
     def _ring(self, cues: tuple[ActiveCue, ...]) -> None:
-        if not self.feed.source.silent:
+        if not self.source.silent:
             self.sound.ring(cues, self.live.coach.situation)

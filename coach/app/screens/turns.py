@@ -29,12 +29,8 @@ class Turns:
         self._app = app
         self.guard = guard
         self._changed = changed
-        self._due: set[str] = set()
-
-    @property
-    def busy(self) -> bool:
+        self.busy = False
         """True while a part is due."""
-        return bool(self._due)
 
     def do(self, action: Callable[[], object]) -> None:
         """Do an action whose faults must not end the roast, and show what came of it."""
@@ -54,15 +50,14 @@ class Turns:
         """Give a thread's results to the screen: ``taken`` is done there."""
         hand_over(self._app, lambda: self.do(taken))
 
-    def later(self, work: str, part: Callable[[], object]) -> None:
-        """Do a part when the screen has been painted and keys have been taken; does nothing where one of the same
-        ``work`` is due already.
+    def later(self, part: Callable[[], object]) -> None:
+        """Do a part when the screen has been painted and keys have been taken; does nothing where one is due already.
 
         The library's timers won't do: one as short as this never fires where its moment is past before it is checked.
         """
-        if work in self._due:
+        if self.busy:
             return
-        self._due.add(work)
+        self.busy = True
         painted = asyncio.Event()
         self._app.call_after_refresh(painted.set)
 
@@ -70,7 +65,7 @@ class Turns:
             with contextlib.suppress(TimeoutError):  # no part is lost with a screen that is left unpainted
                 await asyncio.wait_for(painted.wait(), UNPAINTED)
             await asyncio.sleep(BETWEEN)
-            self._due.discard(work)
+            self.busy = False
             if self._app.is_running:
                 self.do(part)
 

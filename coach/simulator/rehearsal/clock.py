@@ -40,6 +40,13 @@ class RehearsalClock:
         self._passed = self()
         self._since = None
 
+    def toggle(self) -> None:
+        """Stop it, or let it go on."""
+        if self.paused:
+            self.begin()
+        else:
+            self.stop()
+
     @property
     def paused(self) -> bool:
         """True if it is stopped (as it is before it began)."""

@@ -20,6 +20,7 @@ from coach.roast.profile import Profile
 from coach.roast.roast import STEPS
 from coach.roast.units import from_celsius, from_kpa, number, to_celsius, to_kpa
 from coach.session.coach import Coach
+from coach.session.settings import Action
 from coach.simulator.beans import Beans
 from coach.simulator.machine import Machine
 from coach.simulator.noise import RoasterSound
@@ -126,6 +127,10 @@ class Rehearsal:
 
     # ── what the screen calls ───────────────────────────────────────────────────────────────────────────────────
 
+    def begin(self) -> None:
+        """Let its time run."""
+        self._clock.begin()
+
     def advance(self, now: float, coach: Coach) -> list[Entry]:
         """Run the roaster to ``now`` [s]; return what a simulated person, if there is one, typed meanwhile."""
         out: list[Entry] = []
@@ -197,7 +202,20 @@ class Rehearsal:
             parts.append("^q: the score")
         return "  ".join([*(p for p in parts if p), *([f"· {notice}"] if notice else [])])
 
-    def look(self, coach: Coach) -> TrierLook:
+    def do(self, action: Action, coach: Coach) -> str:
+        """Look at the trier, pause or go on, jump or take over; return the message about it, '' for another action."""
+        if action == "look":
+            seen = self.look()
+            return f"trier: {seen.words}; smells of {seen.smell}"
+        if action == "pause":
+            if not self.stopped:  # for good
+                self._clock.toggle()
+            return "PAUSED" if self.paused else "going on"
+        if action == "jump":
+            return self._jump(coach)
+        return self._take_over(coach) if action == "take_over" else ""
+
+    def look(self) -> TrierLook:
         """Look at the trier.  A second look within five seconds shows the same handful."""
         r = self.roaster
         if not r.loaded:
@@ -210,7 +228,7 @@ class Rehearsal:
         """True if the rehearsal is paused."""
         return self._clock.paused
 
-    def take_over(self, coach: Coach) -> str:
+    def _take_over(self, coach: Coach) -> str:
         """Take over from the simulated person; return what to do now, or why nothing changes."""
         if not self.auto:
             return "You are at work already."
@@ -219,14 +237,7 @@ class Rehearsal:
         self.auto, self._person = False, None
         return "You have taken over: type readings and moves, mark what you see and hear."
 
-    def toggle_pause(self) -> None:
-        """Pause it, or go on.  One that was stopped for good stays so."""
-        if self._clock.paused and not self.stopped:
-            self._clock.begin()
-        else:
-            self._clock.stop()
-
-    def jump(self, coach: Coach) -> str:
+    def _jump(self, coach: Coach) -> str:
         """Put roaster and clock forward to a minute before first crack; return what was done, or why nothing was.
 
         The simulated person works and types in between; the next ``advance`` gives those entries.

@@ -24,7 +24,7 @@ def test_a_part_is_done_once_also_where_no_paint_comes(
             if not paints:  # the screen is left before it is painted
                 monkeypatch.setattr(app, "call_after_refresh", lambda *given: False)
             for part in ("first", "second"):
-                app.turns.later("work", lambda part=part: done.append(part))  # type: ignore[misc]
+                app.turns.later(lambda part=part: done.append(part))  # type: ignore[misc]
             assert done == []
             end = time.monotonic() + 5.0
             while app.turns.busy and time.monotonic() < end:

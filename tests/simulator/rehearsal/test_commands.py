@@ -161,11 +161,11 @@ def test_the_person_takes_over_from_the_simulated_one(capsys: pytest.CaptureFixt
     before = len(stage.typed)
     assert before > 5
     assert {e.by for e in stage.typed if isinstance(e, Reading)} == {"simulated person"}  # type: ignore[attr-defined]
-    assert "You have taken over" in stage.source.take_over(stage.coach)
+    assert "You have taken over" in stage.source.do("take_over", stage.coach)
     assert "SIMULATED PERSON" not in stage.source.line(stage.coach)
     stage.wait(120)
     assert len(stage.typed) == before
-    assert "already" in stage.source.take_over(stage.coach)
+    assert "already" in stage.source.do("take_over", stage.coach)
 
 
 @pytest.mark.long
