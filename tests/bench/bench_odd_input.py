@@ -29,8 +29,9 @@ from coach.app.arguments import COMMANDS, parser
 from coach.app.cli import main as coach
 from coach.app.screens.entryline import EntryLine
 from coach.app.screens.keys import KeyMap
-from coach.logbook.sheets.imported import entries_of, header_of, roast_of
-from coach.logbook.sheets.read_sheet import Columns, read_sheet, take
+from coach.logbook.sheets.columns import Columns, known
+from coach.logbook.sheets.imported import header_of, roast_of, take
+from coach.logbook.sheets.read_sheet import read_sheet
 from coach.roast.entries import Header, Mark, Reading
 from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
@@ -242,13 +243,14 @@ class Kinds:
 
     def sheet(self, data: bytes) -> bool:
         found = read_sheet(data, "odd.csv")
-        rest = {n: n for n in ("event", "note", "air", "turned") if n in found.names}
-        gas = "gas (kPa)" if "gas (kPa)" in found.names else None
-        taken = take(found, Columns(found.names[0], "2", "C", "m:ss", gas=gas, **rest), {})
+        stated = {n: n for n in ("event", "note", "air", "turned", "gas (kPa)") if n in found.names}
+        stated["gas"] = stated.pop("gas (kPa)", "none")
+        columns = known(found, stated | {"time": "1", "temperature": "2", "unit": "C", "time_unit": "m:ss"})
+        entries, _ = take(found, Columns(**columns), {})
         header = header_of(
             data, "odd.csv", None, "2026-11-02T08:00:00+00:00", unit="C", pressure_unit="kPa", batch_kg=1.0
         )
-        roast_of(header, entries_of(taken))
+        roast_of(header, entries)
         return True
 
     def profile(self, data: bytes) -> bool:

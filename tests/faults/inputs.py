@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Final
 
 from coach.logbook.adopt import AdoptOptions, adopt
-from coach.logbook.sheets.imported import entries_of, header_of, roast_of
-from coach.logbook.sheets.read_sheet import Columns, column, read_sheet, take
+from coach.logbook.sheets.columns import Columns, known
+from coach.logbook.sheets.imported import header_of, roast_of, take
+from coach.logbook.sheets.read_sheet import column, read_sheet
 from coach.roast.errors import CoachError, EntryError, JournalError
 from coach.roast.profile import Profile
 from coach.roast.typed_line import parse
@@ -69,7 +70,7 @@ SHEET: Final = ("time,temperature,event,gas,note\n" + "".join(
     f"{t // 60}:{t % 60:02d},{90 + (t - 80) / 4.5:.1f},{'first crack' if t == 500 else ''},{1.2 if t == 80 else ''},\n"
     for t in range(80, 600, 20)
 )).encode()  # fmt: skip
-COLUMNS: Final = Columns("time", "temperature", "C", "m:ss", "event", "gas", None, None, "note")
+STATED: Final = {n: n for n in ("time", "temperature", "event", "gas", "note")} | {"unit": "C", "time_unit": "m:ss"}
 LINES: Final = tuple((ROOT / "examples" / "invented-roast.jsonl").read_text(encoding="utf-8").splitlines())
 
 
@@ -182,12 +183,12 @@ def _call_sheet(data: bytes) -> object:
             column(sheet, name, "time")
         except CoachError:
             continue
-    taken = take(sheet, COLUMNS, {})
+    entries, _ = take(sheet, Columns(**known(sheet, STATED)), {})
     try:
         header = header_of(
             data, "sheet.csv", None, "2026-11-02T08:00:00+00:00", unit="C", pressure_unit="kPa", batch_kg=1.0
         )
-        return adopt(roast_of(header, entries_of(taken)), "trial", given=AdoptOptions(charge=200.0, safety=285.0))
+        return adopt(roast_of(header, entries), "trial", given=AdoptOptions(charge=200.0, safety=285.0))
     except (EntryError, ValueError) as error:  # the command gives these in words
         return error
 

@@ -21,7 +21,9 @@ from hypothesis import strategies as st
 from coach.app.cli import main
 from coach.logbook.index.index import load_summary
 from coach.logbook.sheets.cells import parse_time, pressure_unit_in, temperature_unit_in, time_unit_in
-from coach.logbook.sheets.read_sheet import Columns, read_sheet, take
+from coach.logbook.sheets.columns import Columns
+from coach.logbook.sheets.imported import take
+from coach.logbook.sheets.read_sheet import read_sheet
 from coach.logbook.sheets.write_sheet import names, safe, sheet
 from coach.roast.entries import Correction, Note, Reading, Result
 from coach.roast.errors import FileError
@@ -309,7 +311,7 @@ def test_no_single_mistyped_reading_moves_the_curve_far() -> None:
     """Every single mistype of a reading is refused, or is off by no more than 10 °C; in the first two minutes, where a
     probe may stand anywhere, only what can't be is refused."""
     lines = GOOD.splitlines()
-    columns = Columns("time", "2", "C", "m:ss", "event", "gas (kPa)")
+    columns = Columns(0, 1, "C", "m:ss", "kPa", event=2, gas=3)
     refused = 0
     for k, row in enumerate(lines[1:], 1):
         cells = row.split(",")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import fields
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -15,40 +16,26 @@ from coach.app.printing import ask
 from coach.logbook.adopt import line_of
 from coach.logbook.index.results import HEAVIEST
 from coach.logbook.sheets.columns import (
-    UNITS,
+    Columns,
     Question,
     beginning,
-    columns_of,
+    event_of,
     first_rows,
     known,
     open_questions,
     stated_above,
     taken_as,
 )
-from coach.logbook.sheets.imported import entries_of, header_of, journal_text, roast_of
-from coach.logbook.sheets.read_sheet import (
-    DELIMITERS,
-    NAMES,
-    Columns,
-    Decimal,
-    Sheet,
-    Taken,
-    event_of,
-    read_sheet,
-    take,
-)
+from coach.logbook.sheets.imported import header_of, roast_of, take
+from coach.logbook.sheets.read_sheet import DELIMITERS, Sheet, read_sheet
 from coach.logbook.sheets.sheet_file import read_bytes
-from coach.roast.entries import EVENTS, Entry, Header
+from coach.roast.entries import EVENTS, Entry, Event, Header
 from coach.roast.errors import CoachError, EntryError, FileError, as_argument, did_you_mean, printable
-from coach.roast.roast import effective, explain
-from coach.roast.typed_line import MARK_WORDS
-from coach.roast.units import PressureUnit, clock
+from coach.roast.roast import Roast, effective, explain
+from coach.roast.units import clock
+from coach.session.journal import line_of as journal_line
 from coach.session.journal import read_journal
-from coach.session.profile_files import (
-    load_profile,
-    logbook_folder,
-    save_text,
-)
+from coach.session.profile_files import load_profile, logbook_folder, save_text
 
 
 def run(args: argparse.Namespace) -> int:
@@ -56,38 +43,40 @@ def run(args: argparse.Namespace) -> int:
     path = printable(args.file)
     data = read_bytes(args.file)
     sheet = read_sheet(data, path, DELIMITERS.get(args.delimiter or "", ""))
-    columns, pressure_unit = choose(args, sheet)
-    taken = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out), _words(args.word))
+    columns = choose(args, sheet)
+    entries, remarks = take(sheet, columns, _marks(args.mark), frozenset(args.leave_out), _words(args.word))
     weight, day = stated_above(sheet)
     args.batch, args.date = args.batch if args.batch is not None else weight, args.date or day
     check("--batch", args.batch, "Give it in kg: --batch 0.8", 0.001, HEAVIEST)
     followed = load_profile(args.follows).document if args.follows else None
     try:
         header = header_of(
-            data, Path(args.file).name, followed, _started(args.date), unit=columns.unit, pressure_unit=pressure_unit,
-            person=args.person, machine=args.machine, coffee=args.coffee, batch_kg=args.batch,
+            data, Path(args.file).name, followed, _started(args.date), unit=columns.unit,
+            pressure_unit=columns.pressure_unit, person=args.person, machine=args.machine, coffee=args.coffee,
+            batch_kg=args.batch,
         )  # fmt: skip
-        entries = entries_of(taken)
-        line_of(roast_of(header, entries))
+        roast = roast_of(header, entries)
+        line_of(roast)
     except EntryError as error:
         raise FileError(path, error.message, error.hint) from None
     except ValidationError as error:
         raise FileError(path, printable(f"makes no roast: {explain(error)}."), "Correct the sheet.") from None
-    said = [*taken_as(sheet, columns), *(f"Read: {row}" for row in first_rows(sheet, columns)), *taken.said]
+    said = [*taken_as(sheet, columns), *(f"Read: {row}" for row in first_rows(sheet, columns)), *remarks]
     if args.batch is None:
         said.append("The weight of the batch is not known: coach result ROAST in=0.8 adds it.")
     if not args.date:
         said.append("No date is given: it counts as roasted now; --date 2026-10-05 says when.")
-    if "first crack" not in taken.marks:
+    if "first crack" not in roast.marks:
         said.append("No first crack is marked: add it with --mark 'first crack=8:07', or crack can't be forecast.")
-    if "drop" not in taken.marks:
+    if "drop" not in roast.marks:
         said.append("No drop is marked: import it again with  --mark drop=9:35 --overwrite  to make a profile of it.")
     target = Path(args.output) if args.output else logbook_folder(looked_into=False) / f"{header.id}.jsonl"
     next_step = _write_roast(target, header, entries, args, said)
-    if "drop" not in taken.marks:
+    if "drop" not in roast.marks:
         next_step = "its drop is missing"
-    lines = [f"{printable(str(target))}: {_count(taken)}; {next_step}", *(f"  {text}" for text in said)]
-    counts = {"readings": len(taken.readings), "moves": len(taken.moves), "marks": taken.marks}
+    lines = [f"{printable(str(target))}: {_count(roast)}; {next_step}", *(f"  {text}" for text in said)]
+    marks = {event: t for event, t in roast.marks.items() if event != "charge"}
+    counts = {"readings": len(roast.preheat) + len(roast.readings), "moves": len(roast.moves), "marks": marks}
     return tell(args, {"file": target, **counts, "said": said}, lines)
 
 
@@ -95,7 +84,7 @@ def _write_roast(path: Path, header: Header, entries: list[Entry], args: argpars
     """Write the roast's journal with what was added to it since an earlier import, and remark on both; return the next
     step, in words."""
     later = _added_later(path)
-    save_text(path, journal_text(header, [*entries, *later]), overwrite=args.overwrite)
+    save_text(path, "".join(map(journal_line, [header, *entries, *later])), overwrite=args.overwrite)
     if later:
         said.append(f"Kept of what was added to it since: {len(later)} line{'s' * (len(later) != 1)}.")
     others = [f.stem for f in path.parent.glob(f"*-sheet-{header.id.rpartition('-')[2]}.jsonl") if f != path]
@@ -116,20 +105,19 @@ def _added_later(path: Path) -> list[Entry]:
         return []
 
 
-def _count(taken: Taken) -> str:
-    marks = ", ".join(f"{e} {clock(t)}" for e, t in sorted(taken.marks.items(), key=lambda m: m[1])) or "no marks"
-    moves = len(taken.moves)
-    return f"{len(taken.readings)} readings, {moves} move{'' if moves == 1 else 's'}, {marks}"
+def _count(roast: Roast) -> str:
+    marks = ", ".join(f"{e} {clock(t)}" for e, t in roast.marks.items() if e != "charge") or "no marks"
+    moves, readings = len(roast.moves), len(roast.preheat) + len(roast.readings)
+    return f"{readings} readings, {moves} move{'' if moves == 1 else 's'}, {marks}"
 
 
-def choose(args: argparse.Namespace, sheet: Sheet) -> tuple[Columns, PressureUnit]:
+def choose(args: argparse.Namespace, sheet: Sheet) -> Columns:
     """Columns and units: from the options, from the columns' names, or asked.  Raises FileError when it can't ask."""
-    stated = {name: getattr(args, name) for name in (*NAMES, *UNITS)}
+    stated = {f.name: getattr(args, f.name) for f in fields(Columns)}
     found = known(sheet, stated)
     if questions := open_questions(sheet, found):
         found = _ask_all(sheet, questions, stated, asks=not args.json)
-    signs: dict[str | None, Decimal] = {"comma": ",", "point": "."}
-    return columns_of(sheet, found, signs.get(args.decimal)), found["pressure_unit"] or "kPa"
+    return Columns(**found)
 
 
 def _ask_all(sheet: Sheet, questions: list[Question], stated: dict[str, str | None], *, asks: bool) -> dict[str, Any]:
@@ -174,12 +162,12 @@ def _words(given: list[str]) -> dict[str, Any]:
     return out
 
 
-def _marks(given: list[str]) -> dict[Any, str]:
-
-    out: dict[Any, str] = {}
+def _marks(given: list[str]) -> dict[Event, str]:
+    """Events and their times as the sheet writes them, from EVENT=TIME.  Raises CoachError."""
+    out: dict[Event, str] = {}
     for text in given:
         name, _, time = text.partition("=")
-        event = MARK_WORDS.get(" ".join(name.lower().split()))
+        event = event_of(name)
         if event is None or not time:
             raise CoachError(f"--mark '{text[:30]}' is not understood.", "Write --mark 'first crack=8:07'")
         if event in out:

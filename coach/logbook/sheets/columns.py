@@ -10,6 +10,7 @@ from typing import Any, Final
 from coach.logbook.sheets.cells import (
     NO_DATE,
     TIME_UNITS,
+    TimeUnit,
     could_be_seconds,
     dated,
     parse_number,
@@ -19,24 +20,41 @@ from coach.logbook.sheets.cells import (
     time_unit_in,
     time_unit_of,
 )
-from coach.logbook.sheets.read_sheet import (
-    NAMES,
-    Columns,
-    Decimal,
-    Sheet,
-    column,
-    decimal_of,
-    event_of,
-    places,
-    usual,
-)
+from coach.logbook.sheets.read_sheet import NAMES, Decimal, Sheet, column, decimal_of, usual
 from coach.logbook.text.text_table import padded
+from coach.roast.entries import Event
 from coach.roast.errors import FileError, printable
-from coach.roast.units import KPA_PER, clock, number
+from coach.roast.typed_line import MARK_WORDS
+from coach.roast.units import KPA_PER, Control, PressureUnit, TemperatureUnit, clock, number
 
 OTHERS: Final = tuple(n for n in NAMES if n not in ("time", "temperature"))
 """Columns that a sheet need not have."""
-UNITS: Final = ("unit", "time_unit", "pressure_unit")
+CONTROLS: Final[tuple[Control, ...]] = ("gas", "air", "drum")
+DECIMALS: Final[Mapping[str, Decimal]] = {"comma": ",", "point": "."}
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Places of the columns by their meaning (None: not there), and how they are written."""
+
+    time: int
+    temperature: int
+    unit: TemperatureUnit
+    time_unit: TimeUnit
+    pressure_unit: PressureUnit
+    decimal: Decimal = "."
+    event: int | None = None
+    gas: int | None = None
+    air: int | None = None
+    drum: int | None = None
+    note: int | None = None
+    turned: int | None = None
+    """Column that holds yes where a reading was timed as the dial turned over, else nothing."""
+
+    @property
+    def places(self) -> dict[str, int]:
+        """The columns that are there."""
+        return {name: i for name in NAMES if (i := getattr(self, name)) is not None}
 
 
 @dataclass(frozen=True)
@@ -51,26 +69,30 @@ class Question:
 
 
 def known(sheet: Sheet, stated: Mapping[str, str | None]) -> dict[str, Any]:
-    """Columns and units by their names: as ``stated`` ('none': no such column), else as the columns' names or the cells
-    show them; None where there is none, or in doubt.  Raises FileError."""
-    given = {column(sheet, c, n) for n in NAMES if (c := stated.get(n)) and not (c == "none" and n in OTHERS)}
-    found = {n: c for n in NAMES if (c := usual(sheet, n)) and int(c) - 1 not in given}
-    out: dict[str, Any] = {name: stated.get(name) or found.get(name) for name in NAMES}
-    out |= {name: None for name in OTHERS if out[name] == "none"} | {name: stated.get(name) for name in UNITS}
-    if out["time"]:
-        at = column(sheet, out["time"], "time")
-        cells = [row[at] for _, row in sheet.rows]
+    """The fields of ``Columns``: as ``stated`` (columns by name or by number from 1; 'none': no such column; decimal
+    signs in words), else as the columns' names or the cells show them; None where there is none, or in doubt.
+
+    Raises FileError.
+    """
+    own = {n: wanted for n in NAMES if (wanted := stated.get(n)) and not (wanted == "none" and n in OTHERS)}
+    at = {n: column(sheet, wanted, n) for n, wanted in own.items()}
+    found = {n: i for n in NAMES if not stated.get(n) and (i := usual(sheet, n)) is not None and i not in at.values()}
+    out: dict[str, Any] = {name: (at | found).get(name) for name in NAMES}
+    out |= {name: stated.get(name) for name in ("unit", "time_unit", "pressure_unit")}
+    if out["time"] is not None:
+        cells = [row[out["time"]] for _, row in sheet.rows]
         if out["time_unit"] is None and dated(cells):
             raise FileError(sheet.path, f"'{printable(cells[0])[:30]}' is a date.", NO_DATE, line=sheet.rows[0][0])
-        named = time_unit_in(sheet.names[at])
+        named = time_unit_in(sheet.names[out["time"]])
         if named == "min" and could_be_seconds(cells):
             named = None  # 6.20 may be 6:20 as well
         out["time_unit"] = out["time_unit"] or time_unit_of(cells) or named
-    if out["temperature"]:
-        name = sheet.names[column(sheet, out["temperature"], "temperature")]
-        out["unit"] = out["unit"] or temperature_unit_in(name)
-    if out["gas"]:
-        out["pressure_unit"] = out["pressure_unit"] or pressure_unit_in(sheet.names[column(sheet, out["gas"], "gas")])
+    if out["temperature"] is not None:
+        out["unit"] = out["unit"] or temperature_unit_in(sheet.names[out["temperature"]])
+    in_name = "kPa" if out["gas"] is None else pressure_unit_in(sheet.names[out["gas"]])
+    out["pressure_unit"] = out["pressure_unit"] or in_name
+    written = ("time", "temperature", *CONTROLS) if out["time_unit"] in ("min", "s") else ("temperature", *CONTROLS)
+    out["decimal"] = DECIMALS.get(stated.get("decimal") or "") or decimal_of(sheet, {out[n] for n in written})
     return out
 
 
@@ -89,15 +111,8 @@ def open_questions(sheet: Sheet, found: Mapping[str, Any]) -> list[Question]:
                  "the unit of the gas", tuple(KPA_PER)),
     ]  # fmt: skip
     needs = {"time_unit": "time", "pressure_unit": "gas"}
-    return [q for q in questions if not found[q.field] and (q.field not in needs or found[needs[q.field]])]
-
-
-def columns_of(sheet: Sheet, found: Mapping[str, Any], decimal: Decimal | None) -> Columns:
-    """The columns as ``known``; numbers with this ``decimal`` sign, else with the one that the cells show."""
-    numbers = [column(sheet, found[n], "") for n in ("temperature", "gas", "air", "drum") if found[n]]
-    numbers += [column(sheet, found["time"], "")] if found["time_unit"] in ("min", "s") else []
-    taken = {name: found[name] for name in (*NAMES, "unit", "time_unit")}
-    return Columns(**taken, decimal=decimal or decimal_of(sheet, numbers))
+    asked = [q for q in questions if q.field not in needs or found[needs[q.field]] is not None]
+    return [q for q in asked if found[q.field] is None]
 
 
 def stated_above(sheet: Sheet) -> tuple[float | None, str]:
@@ -106,6 +121,12 @@ def stated_above(sheet: Sheet) -> tuple[float | None, str]:
     weights = {w.replace(",", ".") for w in re.findall(r"(\d+(?:[.,]\d+)?)\s*kg\b", text)}
     dates = set(re.findall(r"\b\d{4}-\d\d-\d\d\b", text))
     return (float(weights.pop()) if len(weights) == 1 else None), (dates.pop() if len(dates) == 1 else "")
+
+
+def event_of(text: str) -> Event | None:
+    """The event that a word means, None for none."""
+    ordinals = {"1st": "first", "2nd": "second"}
+    return MARK_WORDS.get(" ".join(ordinals.get(w, w) for w in re.split(r"[\s_-]+", text.lower().strip())))
 
 
 # -- in words ----------------------------------------------------------------------------------------------------------
@@ -122,7 +143,7 @@ def beginning(sheet: Sheet) -> list[str]:
 
 def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
     """Lines on the meaning of each column taken, and on those passed over."""
-    taken = {i: n for n, i in places(sheet, columns).items()}
+    taken = {i: n for n, i in columns.places.items()}
     names = [printable(n)[:30] or f"column {i}" for i, n in enumerate(sheet.names, 1)]
     units = {"time": f" ({columns.time_unit})", "temperature": f" (°{columns.unit})"}
     out = ["Taken: " + ", ".join(f"'{names[i]}' as {n}{units.get(n, '')}" for i, n in sorted(taken.items())) + "."]
@@ -142,7 +163,7 @@ def taken_as(sheet: Sheet, columns: Columns) -> list[str]:
 
 def first_rows(sheet: Sheet, columns: Columns) -> list[str]:
     """The first three rows as they were read: time, temperature, and the other columns taken."""
-    at = places(sheet, columns)
+    at = columns.places
     out = []
     for line, row in sheet.rows[:3]:
         t = parse_time(row[at["time"]], columns.time_unit, columns.decimal, sheet.path, line, "time")

@@ -1,5 +1,4 @@
-"""Entries of a roast from a sheet of comma-separated values: the person, or the column's name, gives each column's
-meaning and unit; nothing is guessed in silence.  Pure: bytes in, entries out.
+"""The cells of a sheet of comma-separated values.  Pure: bytes in, cells out.
 
 Format: RFC 4180, and its variants from hands and spreadsheets (other delimiters, decimal commas, a byte order mark,
 line feeds alone).  Ambiguous values are refused with their line.
@@ -10,17 +9,12 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
-from coach.logbook.sheets.cells import TimeUnit, parse_number, parse_time, times_of
-from coach.logbook.sheets.checks import BESIDE, check_marks, check_readings, check_span
-from coach.roast.entries import EVENTS, Event
 from coach.roast.errors import FileError, printable
-from coach.roast.typed_line import MARK_WORDS
-from coach.roast.units import Control, TemperatureUnit, clock
 
 NAMES: Final[Mapping[str, tuple[str, ...]]] = {
     "time": ("time", "roast time", "roast_time", "elapsed", "clock", "seconds", "sec", "minutes", "min"),
@@ -33,8 +27,6 @@ NAMES: Final[Mapping[str, tuple[str, ...]]] = {
 """Usual names of columns, without their unit."""
 TITLES: Final = 20
 """Limit on the lines above the names of the columns."""
-MOST_WORDS: Final = 8
-"""Number of unknown words for events that are named at once."""
 MAX_BYTES: Final = 4 * 1024 * 1024
 MAX_ROWS: Final = 20_000
 MAX_COLUMNS: Final = 200
@@ -42,10 +34,7 @@ DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|", "s
 ONE_COLUMN: Final = (
     "A line must name the columns, as in time,temperature (°C); or say how cells are set apart: --delimiter semicolon"
 )
-CONTROLS: Final[tuple[Control, ...]] = ("gas", "air", "drum")
 Decimal = Literal[".", ","]
-Cell = tuple[int, float, str]
-"""A cell: the line of its row in the file, the row's time (s), and its text."""
 
 
 @dataclass(frozen=True)
@@ -59,37 +48,6 @@ class Sheet:
     delimiter: str
     head: int = 1
     titles: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Columns:
-    """Columns by their meaning (each by name or number from 1), and their units; None: not there."""
-
-    time: str
-    temperature: str
-    unit: TemperatureUnit
-    time_unit: TimeUnit
-    event: str | None = None
-    gas: str | None = None
-    air: str | None = None
-    drum: str | None = None
-    note: str | None = None
-    turned: str | None = None
-    """Column that holds yes where a reading was timed as the dial turned over, else nothing."""
-    decimal: Decimal = "."
-
-
-@dataclass(frozen=True)
-class Taken:
-    """Content of the sheet: times in s after charge, values as written there; ``said``: remarks for the person."""
-
-    readings: tuple[tuple[float, float], ...]
-    marks: Mapping[Event, float]
-    moves: tuple[tuple[float, Control, float], ...]
-    notes: tuple[tuple[float, str], ...]
-    said: tuple[str, ...] = field(default=())
-    turned: frozenset[float] = frozenset()
-    """Times of the readings that were timed as the dial turned over, s after charge."""
 
 
 def decode(data: bytes, path: str) -> str:
@@ -167,17 +125,17 @@ def bare_name(name: str) -> str:
     return re.sub(unit, "", name.lower()).strip()
 
 
-def usual(sheet: Sheet, what: str) -> str | None:
-    """Number of the one column with a usual name for ``what``; None where there is none, or several."""
+def usual(sheet: Sheet, what: str) -> int | None:
+    """Place of the one column with a usual name for ``what``; None where there is none, or several."""
     bare = [bare_name(n) for n in sheet.names]
     for name in NAMES[what]:
         found = [i for i, n in enumerate(bare) if n == name]
         if found:
-            return str(found[0] + 1) if len(found) == 1 else None
+            return found[0] if len(found) == 1 else None
     return None
 
 
-def decimal_of(sheet: Sheet, places: Sequence[int]) -> Decimal:
+def decimal_of(sheet: Sheet, places: Collection[int]) -> Decimal:
     """The decimal sign in these columns: a comma where commas stand in numbers, no point does, and the cells are not
     set apart by commas."""
     cells = [c for _, row in sheet.rows for i, c in enumerate(row) if i in places]
@@ -243,128 +201,3 @@ def column(sheet: Sheet, wanted: str, what: str) -> int:
         return int(wanted) - 1
     names = ", ".join(_short(n) for n in sheet.names[:20])
     raise FileError(sheet.path, f"no column '{_short(wanted)}' for {what}.", f"There are: {names}.", line=sheet.head)
-
-
-def take(
-    sheet: Sheet, columns: Columns, marks: Mapping[Event, str], leave_out: frozenset[int] = frozenset(),
-    words: Mapping[str, Event | None] | None = None,
-) -> Taken:  # fmt: skip
-    """The roast that a sheet holds.  ``marks``: those given beside it (their times as the sheet writes them);
-    ``leave_out``: lines of the file to leave out; ``words``: the sheet's own for events (in small letters; None: none,
-    but a note).  Raises FileError with the line and what to do."""
-    path, decimal = sheet.path, columns.decimal
-    at = places(sheet, columns)
-    if len(set(at.values())) != len(at):
-        raise FileError(path, "one column is named for two things.", "Give each its own.", line=sheet.head)
-    rows = _rows(sheet, at, leave_out)
-    times = times_of([(n, c[at["time"]]) for n, c in rows], columns.time_unit, decimal, path)
-
-    def cells(name: str) -> list[Cell]:
-        """The cells of one column that hold something."""
-        filled = zip(rows, times, strict=True) if name in at else ()
-        return [(line, t, row[at[name]]) for (line, row), t in filled if row[at[name]]]
-
-    found = {e: parse_time(text, columns.time_unit, ".", path, 0, f"--mark {e}") for e, text in marks.items()}
-    own = words or {}
-    for line, t, text in cells("event"):
-        if text.lower() not in own and event_of(text) is None:
-            others = {_short(c): None for _, _, c in cells("event") if c.lower() not in own and event_of(c) is None}
-            raise FileError(path, f"the event '{_short(text)}' is not known.", _meaning(list(others)), line=line)
-        _mark(found, own[text.lower()] if text.lower() in own else event_of(text), t, path, line)
-    name = sheet.names[at["temperature"]]
-    readings = [(line, t, parse_number(text, decimal, path, line, name)) for line, t, text in cells("temperature")]
-    _check_twice(readings, path)
-    read = {line for line, _, _ in readings}
-    turned = {t for line, t, text in cells("turned") if line in read and _yes(text, path, line)}
-    moves = [move for control in CONTROLS for move in _moves(control, cells(control), decimal, path)]
-    passed = [(t, text) for _, t, text in cells("event") if own.get(text.lower(), "") is None]
-    notes = sorted([*((t, text[:4000]) for _, t, text in cells("note")), *passed])
-    counts = sorted({(line, t) for name in ("temperature", "event", *CONTROLS) for line, t, _ in cells(name)})
-    blank = len(rows) - len({line for line, _ in counts} | {line for line, _, _ in cells("note")})
-    said = [f"{blank} row(s) with a time and nothing else were passed over."] if blank else []
-    charged = "charge" in found
-    start = found.pop("charge", 0.0)
-    if start:
-        at_hour = "" if start < 3600 else f"{start // 3600:.0f}:"
-        written = f"{at_hour}{clock(start % 3600):0>5}" if at_hour else clock(start)
-        said.append(f"Charge stands at {written} in the sheet; times count from there.")
-    check_span(counts, start, path)
-    near = [n for n in notes if -BESIDE <= n[0] - start <= BESIDE]
-    if len(near) < len(notes):
-        said.append(f"{len(notes) - len(near)} note(s) from long before or after the roast were passed over.")
-    check_marks(found, start, path)
-    roasting = [r for r in readings if r[1] <= found.get("drop", r[1])]
-    if len(roasting) < len(readings):
-        said.append(f"{len(readings) - len(roasting)} reading(s) after the drop were passed over.")
-    check_readings(roasting, start, columns.unit, path, charged=charged)
-    return Taken(
-        tuple((t - start, v) for _, t, v in roasting),
-        {e: t - start for e, t in found.items()},
-        tuple((t - start, c, v) for t, c, v in sorted(moves, key=lambda m: m[0])),
-        tuple((t - start, n) for t, n in near),
-        tuple(said),
-        frozenset(t - start for t in turned),
-    )
-
-
-def places(sheet: Sheet, columns: Columns) -> dict[str, int]:
-    """Place of each named column in a row."""
-    return {name: column(sheet, wanted, name) for name in NAMES if (wanted := getattr(columns, name)) is not None}
-
-
-def _rows(sheet: Sheet, at: Mapping[str, int], leave_out: frozenset[int]) -> list[tuple[int, tuple[str, ...]]]:
-    """The rows that are taken, with their lines in the file."""
-    for line in sorted(leave_out - {n for n, _ in sheet.rows}):
-        raise FileError(sheet.path, f"--leave-out {line}: there is no such row.", "Name a line of the file.", line=line)
-    return [(n, c) for n, c in sheet.rows if n not in leave_out and any(c[i] for i in at.values())]
-
-
-def _check_twice(readings: Sequence[tuple[int, float, float]], path: str) -> None:
-    """Raise FileError where two readings of one time differ."""
-    for (_, t0, v0), (line, t1, v1) in pairwise(readings):
-        if t0 == t1 and v0 != v1:
-            message = f"two readings at {clock(t1)}: {v0:g} and {v1:g}."
-            raise FileError(path, message, "Correct one, or --leave-out its line.", line=line)
-
-
-def _moves(
-    control: Control, cells: Sequence[Cell], decimal: Decimal, path: str
-) -> Iterator[tuple[float, Control, float]]:
-    """The moves of one control: where its column holds another setting than before."""
-    before: float | None = None
-    for line, t, text in cells:
-        value = parse_number(text, decimal, path, line, control)
-        if value < 0:
-            raise FileError(path, f"{control} {value:g} is below zero.", "Correct the cell.", line=line)
-        if value != before:
-            yield t, control, value
-        before = value
-
-
-def _yes(text: str, path: str, line: int) -> bool:
-    """True if a cell holds yes, False if no.  Raises FileError on anything else."""
-    said = text.strip().lower()
-    if said in ("yes", "true", "1", "no", "false", "0", ""):
-        return said in ("yes", "true", "1")
-    raise FileError(path, f"turned '{_short(text)}' is neither yes nor no.", "Write yes, or leave it empty.", line=line)
-
-
-def event_of(text: str) -> Event | None:
-    """The event that a word means, None for none."""
-    ordinals = {"1st": "first", "2nd": "second"}
-    return MARK_WORDS.get(" ".join(ordinals.get(w, w) for w in re.split(r"[\s_-]+", text.lower().strip())))
-
-
-def _meaning(words: Sequence[str]) -> str:
-    """The hint for words that mean no event, each with the option that gives it one."""
-    each = "  ".join(f"--word '{w}=EVENT'" for w in words[:MOST_WORDS])
-    return f"Say what is meant:  {each}  (EVENT is one of: {', '.join(EVENTS)}, none)."
-
-
-def _mark(found: dict[Event, float], event: Event | None, t: float, path: str, line: int) -> None:
-    if event is None:
-        return
-    if event in found:
-        hint = "Leave one out: --leave-out LINE, or don't give it with --mark."
-        raise FileError(path, f"{event} stands there twice ({clock(found[event])}).", hint, line=line)
-    found[event] = t

@@ -43,8 +43,8 @@ def safe(text: str) -> str:
 def sheet(journal: Journal) -> str:
     """The whole roast as RFC 4180 text, in order of the journal's lines."""
     out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(names(journal.header))
+    writer = csv.DictWriter(out, names(journal.header), restval="", lineterminator="\r\n")
+    writer.writeheader()
     in_force = {n.line: n for n in effective(journal.entries)}
     charge = next(
         (n.entry.at for n in in_force.values() if isinstance(n.entry, Mark) and n.entry.event == "charge"), None
@@ -54,39 +54,30 @@ def sheet(journal: Journal) -> str:
     return out.getvalue()
 
 
-def _record(header: Header, typed: Numbered, stands: Numbered | None, charge: float | None) -> list[str]:
-    entry = typed.entry
-    base = charge or 0.0
-    correction = isinstance(entry, Correction)
-    now = entry if correction else stands.entry if stands is not None else None
-    status = "as typed" if now == entry else "corrected"
-    if correction or now is None:
-        status = "correction" if correction else "withdrawn"
-    times = ["", "", ""]
-    if now is not None:
-        times = [_wall(header.started, now.at), "" if charge is None else clock(now.at - base), _plain(now.at - base)]
-    values = [""] * 6
+def _record(header: Header, typed: Numbered, in_force: Numbered | None, charge: float | None) -> dict[str, Any]:
+    """The values of a line by their columns; ``in_force``: the line after corrections; ``charge`` in s."""
+    entry, base = typed.entry, charge or 0.0
+    now = entry if isinstance(entry, Correction) else None if in_force is None else in_force.entry
+    status = "withdrawn" if now is None else "as typed" if now == entry else "corrected"
+    out = {
+        "line": typed.line, "status": "correction" if isinstance(entry, Correction) else status,
+        "kind": entry.kind,  # type: ignore[attr-defined]
+        "typed_s": _plain(entry.came - base), "roast_time_as_typed_s": _plain(entry.at - base),
+        "text": safe(_text(now or entry)),
+    }  # fmt: skip
+    if isinstance(entry, Reading | Move):
+        out["value_as_typed"] = _plain(entry.temperature if isinstance(entry, Reading) else entry.value)
+    if now is None:
+        return out
+    out["wall_clock"], out["roast_time_s"] = _wall(header.started, now.at), _plain(now.at - base)
+    out["roast_clock"] = "" if charge is None else clock(now.at - base)
     if isinstance(now, Mark):
-        values[0] = now.event
+        out["event"] = now.event
     elif isinstance(now, Reading):
-        values[1], values[2] = _plain(now.temperature), "yes" if now.turned else ""
+        out[f"temperature_{header.unit}"], out["turned"] = _plain(now.temperature), "yes" if now.turned else ""
     elif isinstance(now, Move):
-        values[3 + ("gas", "air", "drum").index(now.control)] = _plain(now.value)
-    raw = _plain(entry.temperature) if isinstance(entry, Reading) else ""
-    raw = _plain(entry.value) if isinstance(entry, Move) else raw
-    kind: str = entry.kind  # type: ignore[attr-defined]
-    came = _plain(entry.came - base)
-    return [
-        str(typed.line),
-        status,
-        kind,
-        *times,
-        came,
-        *values,
-        _plain(entry.at - base),
-        raw,
-        safe(_text(now or entry)),
-    ]
+        out[f"gas_{header.pressure_unit}" if now.control == "gas" else now.control] = _plain(now.value)
+    return out
 
 
 def _text(entry: Entry) -> str:
