@@ -84,14 +84,14 @@ def test_past_the_plan_advice_asks_for_no_more_gas(profile: Profile) -> None:
 def test_a_handover_names_the_last_reading_that_counts(profile: Profile) -> None:
     entries = [*begun(profile, 320.0), Reading(at=60.0 + 335.0, temperature=319.0)]
     found = standing(profile, entries, 60.0 + 347.0)
-    said = " ".join(found.sections(profile)[0].lines)
+    said = " ".join(found.sections()[0].lines)
     good = f"Last reading {round(profile.curve.value(320.0))} °C, 0:27 ago."
     assert good in said
     assert "319" not in said
     assert "5:35, was not used" in said
     assert max(r.celsius for r in found.readings) < 200, "nor do the pictures show it"
-    assert not any("319" in f.answer for f in found.facts(profile))
+    assert not any("319" in f.answer for f in found.facts())
     waiting = standing(profile, [entries[0], Reading(at=55.0, temperature=1234.0)], 58.0)
-    assert "Last reading 222 °C" in " ".join(waiting.sections(profile)[0].lines)
+    assert "Last reading 222 °C" in " ".join(waiting.sections()[0].lines)
     alone = standing(profile, [*entries[:3], Reading(at=65.0, temperature=1234.0)], 70.0)
-    assert "1234" not in " ".join(alone.sections(profile)[0].lines)
+    assert "1234" not in " ".join(alone.sections()[0].lines)

@@ -19,8 +19,7 @@ from coach.cues.evidence import drop_due
 from coach.logbook.brief.brief import CAUTION, Brief, PastRoast, brief, doubts
 from coach.logbook.brief.brief_page import brief_page, text
 from coach.logbook.brief.gathered import running_state
-from coach.logbook.brief.handover import HandoverState
-from coach.logbook.brief.read_back import drop_rule
+from coach.logbook.brief.handover import HandoverState, drop_rule
 from coach.logbook.index.summary import summarise
 from coach.logbook.learning.lessons import learn_from
 from coach.logbook.profiles.versions import merge
@@ -237,7 +236,7 @@ def test_the_page_in_a_browser(tmp_path: Path, profile: Profile, running: bool) 
     entries = sorted([*example().entries, *wordy], key=lambda n: n.entry.came)
     standing = HandoverState.of(profile, example().header, entries, 450.0) if running else None
     nasty = past("doubt: <script>alert(1)</script> & so on", person="<b>A</b>")
-    html = brief_page(brief(profile, [nasty] * 4, NOW, on_machine=nasty, state=standing), profile, standing)
+    html = brief_page(brief(profile, [nasty] * 4, NOW, on_machine=nasty, state=standing))
     assert fetches(html) == []
     assert "<script" not in html
     paper = "A4" if running else "Letter"

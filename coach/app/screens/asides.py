@@ -105,20 +105,10 @@ def review_page(
 
 def handover_page(profile: Profile, folder: Path, running: Path) -> Drawn:
     """The page for the person who takes a running roast over, by its present state.  Raises CoachError."""
-    from datetime import UTC, datetime
-
-    from coach.logbook.brief.brief import brief
     from coach.logbook.brief.brief_page import text
-    from coach.logbook.brief.brief_plots import drawn
-    from coach.logbook.brief.gathered import past_roasts, running_state
-    from coach.roast.profile import in_unit
+    from coach.logbook.brief.gathered import gather
 
-    now = datetime.now(UTC)
-    state = running_state(profile, running, None, now, folder)
-    past, before = past_roasts(profile, folder, running)
-    shown = in_unit(profile, state.situation.roast.header.unit)
-    found = brief(shown, past, now, on_machine=before, state=state)
-    return lambda wide, plain: [*text(found, wide), "", *drawn(shown, state, wide, plain)]
+    return partial(text, gather(profile, folder, running=running))
 
 
 def last_page(profile: Profile, folder: Path) -> Drawn:

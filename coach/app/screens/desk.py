@@ -112,26 +112,19 @@ class Desk:
     def handed_on(self, width: int) -> list[str]:
         """Notes of the logbook for the person who roasts now (last roasts, changes, open doubts, what to do if), as
         lines of at most ``width`` cells; none where the logbook is empty or can't be read."""
-        from dataclasses import replace
-        from datetime import UTC, datetime
-
-        from coach.logbook.brief.brief import brief
         from coach.logbook.brief.brief_page import text
-        from coach.logbook.brief.gathered import past_roasts
-        from coach.logbook.profiles.kept_versions import newer
-        from coach.roast.profile import in_unit
+        from coach.logbook.brief.gathered import gather
         from coach.session.journal_folder import scan
 
         if not self.folder.is_dir() or not scan(self.folder).journals:
             return []
         try:
-            past, before = past_roasts(self.profile, self.folder, None)
+            page = gather(self.profile, self.folder, unit=self.unit, beside=self.beside)
         except (CoachError, OSError):
             return []
-        self.newer = newer(self.profile, self.beside)
-        page = brief(in_unit(self.profile, self.unit), past, datetime.now(UTC), on_machine=before)
+        self.newer = page.newer
         sections = tuple(s for s in page.sections if s.title not in ON_SCREEN)
-        return text(replace(page, sections=sections), width)[1:]
+        return text(replace(page, sections=sections, newer=""), width)[1:]
 
     def open(self) -> LiveRoast:
         """Open a new roast; its clock runs from now on."""

@@ -10,15 +10,14 @@ from typing import Final
 
 from coach.advice.charge_temperature import Today, propose
 from coach.advice.charge_temperature import lines as proposed
-from coach.logbook.brief.handover import HandoverState, Section
-from coach.logbook.brief.read_back import Fact, drop_rule, facts_of
+from coach.logbook.brief.handover import Fact, HandoverState, Section, drop_rule, facts_of
 from coach.logbook.index.summary import Summary
 from coach.logbook.profiles.differences import changes
 from coach.logbook.review.review import degrees, plan_events, setting, unplanned
 from coach.logbook.text.text_table import number_text, signed_clock, time_text
 from coach.roast.entries import moment_of
 from coach.roast.profile import Profile
-from coach.roast.roast import Roast
+from coach.roast.roast import Probe, Roast
 from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
 
 CAUTION: Final = (
@@ -41,11 +40,15 @@ LATELY: Final = 2 * 3600.0
 
 @dataclass(frozen=True)
 class Brief:
-    """The page: a title, its sections in order, the three facts to confirm."""
+    """The page: a title, its sections in order, the three facts to confirm, a remark that the profile has a newer
+    version; and what its picture shows, the profile and the readings of a running roast."""
 
+    profile: Profile
     title: str
     sections: tuple[Section, ...]
     facts: tuple[Fact, ...]
+    newer: str = ""
+    readings: tuple[Probe, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -69,9 +72,9 @@ def brief(
     """The page for a profile.  ``past``: its live roasts, newest first; ``on_machine``: the batch before, of any
     profile; ``parent``: the version before; ``state``: the running roast, for a takeover; ``newer``: remark that
     there is a newer version; ``now`` is aware."""
-    sections = [*(state.sections(profile) if state is not None else [])]
+    sections, first = ([], actions(profile)) if state is None else (state.sections(), state.actions())
     sections += [
-        actions(profile, state),
+        Section("Your first three actions", tuple(first), ordered=True),
         Section("Recipe", head=("when", "what", "probe", "± time", "± probe"), rows=tuple(recipe(profile))),
         Section("If ... then", tuple(if_then(profile))),
         Section("Safety", (CAUTION, *(profile.document.checklist or CHECKS)), check=True),
@@ -83,33 +86,27 @@ def brief(
             ),
         ),
         _last_three(profile, past[:3]),
-        Section(
-            "Settings changed",
-            (*([newer] if newer else []), *changed(profile, past, parent)) or ("Nothing since the last roast.",),
-        ),
+        Section("Settings changed", tuple(changed(profile, past, parent)) or ("Nothing since the last roast.",)),
         Section("Open doubts", tuple(doubts(past)) or ("None was handed over.",)),
     ]
     name = profile.document.name + (f", version {profile.document.version}" if profile.document.version > 1 else "")
     what = "Taking over in mid-roast" if state is not None else "Brief"
-    facts = state.facts(profile) if state is not None else facts_of(profile)
-    return Brief(f"{what}: {name}", tuple(sections), facts)
+    facts, readings = (facts_of(profile), ()) if state is None else (state.facts(), state.readings)
+    return Brief(profile, f"{what}: {name}", tuple(sections), facts, newer, readings)
 
 
-def actions(profile: Profile, state: HandoverState | None) -> Section:
+def actions(profile: Profile) -> list[str]:
     """The first three things to do."""
-    if state is not None:
-        return Section("Your first three actions", tuple(state.actions(profile)), ordered=True)
     d = profile.document
     start = ", ".join(setting(profile, s) for s in profile.steps if s.time <= 1)
     later = next((s for s in profile.steps if s.time > 1), None)
-    lines = [
+    return [
         f"Go through the safety list, then bring the drum to {degrees(profile.charge_temperature, profile.unit)} "
         f"(± {number(d.charge_tolerance)} °{profile.unit}); type the probe as it rises.",
         f"Weigh {number(d.batch_kg, 3)} kg{' of ' + d.coffee if d.coffee else ''}. Set {start or 'gas and air'}.",
         "Charge, and mark it at once"
         + (f"; the next move is {setting(profile, later)} at {clock(later.time)}." if later is not None else "."),
     ]
-    return Section("Your first three actions", tuple(lines), ordered=True)
 
 
 def recipe(profile: Profile) -> list[tuple[str, ...]]:

@@ -1,4 +1,4 @@
-"""The brief in plain lines, and as one page."""
+"""The brief in plain lines, its curve drawn in characters, and as one page."""
 
 from __future__ import annotations
 
@@ -7,22 +7,24 @@ import textwrap
 from markupsafe import Markup
 
 from coach.logbook.brief.brief import Brief
-from coach.logbook.brief.handover import HandoverState, Section
+from coach.logbook.brief.handover import Section
+from coach.logbook.review.review_plots import LETTERS, PAD, on_plan, placed
 from coach.logbook.review.roast_drawing import draw_plan
 from coach.logbook.text.html import render
 from coach.logbook.text.svg import DARK, MIDDLE, clock_axis, drawing, svg
 from coach.logbook.text.text_table import fitted
 from coach.roast.errors import printable
-from coach.roast.profile import Profile
 from coach.roast.units import from_celsius, number
 
 RIGHT = frozenset(range(2, 20))
 
 
-def text(b: Brief, width: int = 80) -> list[str]:
-    """The whole page for a terminal of ``width`` columns."""
-    out = [printable(b.title)]
+def text(b: Brief, width: int = 80, plain: bool = False) -> list[str]:
+    """The whole page for a terminal of ``width`` columns, with the line to follow above its recipe."""
+    out = [printable(b.title), *textwrap.wrap(printable(b.newer), width)]
     for s in b.sections:
+        if s.title == "Recipe":
+            out += ["", "THE LINE TO FOLLOW, WITH ITS BAND", *drawn(b, width, plain)]
         out += ["", s.title.upper()]
         if s.rows:
             out += [f"  {line}" for line in _fitted(s, width - 2)]
@@ -43,19 +45,32 @@ def _fitted(s: Section, width: int) -> list[str]:
     return fitted(s.head, s.rows, {name for i, name in enumerate(s.head) if i in RIGHT}, width, s.spare)
 
 
-def brief_page(b: Brief, profile: Profile, state: HandoverState | None = None) -> str:
+def drawn(b: Brief, width: int, plain: bool = False) -> list[str]:
+    """The curve, events as letters below, moves as planned; in mid-roast today's readings (o) on it."""
+    cells = max(width - PAD - 2, 20)
+    readings = [(r.t, r.celsius) for r in b.readings]
+    end = max([b.profile.curve.end, *(t for t, _ in readings)])
+    letters = [(goal.time, LETTERS[event].lower()) for event, goal in b.profile.goals.items() if event in LETTERS]
+    out = on_plan(b.profile, b.profile.unit, readings, letters, cells, end, plain)
+    for control in ("gas", "air", "drum"):
+        moves = [(max(s.time, 0.0), number(s.shown, 3)) for s in b.profile.steps if s.control == control]
+        out += placed(control, moves, cells, end) if moves else []
+    return out
+
+
+def brief_page(b: Brief) -> str:
     """The page, with the curve to follow and, in mid-roast, today's readings on it."""
-    dots = " Dots: today's readings." if state is not None else ""
+    dots = " Dots: today's readings." if b.readings else ""
     return render(
-        "brief/page.html", title=b.title, named={s.title: s for s in b.sections}, facts=b.facts, numbers=RIGHT,
-        invented=profile.document.invented, drawing=curve_svg(profile, state),
+        "brief/page.html", title=b.title, newer=b.newer, named={s.title: s for s in b.sections}, facts=b.facts,
+        numbers=RIGHT, invented=b.profile.document.invented, drawing=curve_svg(b),
         caption=f"Dashed: the line to follow, with its band. Labels: events and moves.{dots}",
     )  # fmt: skip
 
 
-def curve_svg(profile: Profile, state: HandoverState | None) -> Markup:
+def curve_svg(b: Brief) -> Markup:
     """The line to follow with its band, events and moves; today's readings where there are any."""
-    unit = profile.unit
+    profile, unit = b.profile, b.profile.unit
 
     def show(celsius: float) -> float:
         return from_celsius(celsius, unit)
@@ -70,9 +85,7 @@ def curve_svg(profile: Profile, state: HandoverState | None) -> Markup:
             ax.axvline(s.time, color=MIDDLE, linewidth=0.6, linestyle=":")
             place = (s.time + 4, show(float(line.min())) + (i % 2) * 9)
             ax.text(*place, f"{s.control} {number(s.shown, 2)}", fontsize=6.5)
-        if state is not None:
-            readings = state.readings
-            ax.plot([r.t for r in readings], [show(r.celsius) for r in readings], "o", color=DARK, markersize=2.4)
+        ax.plot([r.t for r in b.readings], [show(r.celsius) for r in b.readings], "o", color=DARK, markersize=2.4)
         clock_axis(ax.xaxis, 2000.0)
         ax.set_xlabel("time since charge (m:ss)", labelpad=1)
         return svg(figure_, "recipe", "The temperature curve to follow, with events and moves")

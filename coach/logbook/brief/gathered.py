@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
-from coach.logbook.brief.brief import PastRoast
+from coach.logbook.brief.brief import Brief, PastRoast, brief
 from coach.logbook.brief.handover import HandoverState
 from coach.logbook.index.summary import summarise
 from coach.logbook.learning.lessons import known_then, learnt
+from coach.logbook.profiles.kept_versions import newer, version_before
 from coach.roast.errors import EntryError, JournalError
-from coach.roast.profile import Profile
-from coach.roast.units import parse_clock
+from coach.roast.profile import Profile, in_unit
+from coach.roast.units import TemperatureUnit, parse_clock
 from coach.session.journal import read_journal
 from coach.session.journal_folder import dropped, roasts
 
@@ -20,6 +21,22 @@ MOST: Final = 11
 """Number of newest roasts that are read."""
 LONGEST: Final = 3 * 3600.0
 """Age beyond which a roast is not running any more, s."""
+
+
+def gather(
+    profile: Profile, folder: Path, *, unit: TemperatureUnit | None = None, beside: Path | None = None,
+    running: Path | None = None, at: str | None = None,
+) -> Brief:  # fmt: skip
+    """The brief for a profile whose file lies in the folder ``beside``, shown in ``unit`` (None: its own); or for the
+    takeover of a ``running`` roast, in that roast's unit, ``at`` a roast time (m:ss) or now.  Raises JournalError."""
+    now = datetime.now(UTC)
+    state = None if running is None else running_state(profile, running, at, now, folder)
+    past, on_machine = past_roasts(profile, folder, running)
+    shown = in_unit(profile, unit) if state is None else state.profile
+    before = version_before(profile, beside)
+    parent = None if before is None else in_unit(before, shown.unit)
+    later = newer(profile, beside) if state is None else ""
+    return brief(shown, past, now, on_machine=on_machine, parent=parent, state=state, newer=later)
 
 
 def running_state(profile: Profile, path: Path, at: str | None, now: datetime, folder: Path) -> HandoverState:

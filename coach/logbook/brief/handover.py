@@ -1,4 +1,4 @@
-"""State of a running roast at one moment, for the person who takes it over.  Pure."""
+"""State of a running roast at one moment, for the person who takes it over, and the facts that they say back.  Pure."""
 
 from __future__ import annotations
 
@@ -9,13 +9,12 @@ from coach.cues.evidence import drop_due, last_doubtful, last_used
 from coach.cues.situation import ActiveCue, Situation
 from coach.forecast.estimator import HIGHEST
 from coach.forecast.knowledge import Knowledge
-from coach.logbook.brief.read_back import Fact, drop_rule, facts_of
 from coach.logbook.review.review import degrees, setting
 from coach.logbook.text.text_table import cut
 from coach.roast.entries import Header
-from coach.roast.profile import Profile
+from coach.roast.profile import Profile, in_unit
 from coach.roast.roast import Numbered, Probe, as_fed
-from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number
+from coach.roast.units import clock, from_celsius, from_kelvins, from_kpa, number, parse_clock
 
 NOTE_CELLS = 160
 SAID = 4
@@ -38,11 +37,62 @@ class Section:
 
 
 @dataclass(frozen=True)
+class Fact:
+    """A fact that the incoming person says back: the question, the answer in words, its number (``value``), and the
+    tolerance of an answer (``within``); ``time``: the number is a time, s."""
+
+    question: str
+    answer: str
+    value: float
+    within: float
+    time: bool = False
+
+    def fits(self, said: str) -> bool:
+        """True if an answer holds the number (a time as m:ss or seconds)."""
+        text = said.strip().lower().rstrip("°cfkgps ").replace(",", ".").strip()
+        try:
+            value = parse_clock(text) if self.time or ":" in text else float(text)
+        except ValueError:
+            return False
+        return abs(value - self.value) <= self.within
+
+
+def drop_rule(profile: Profile) -> str:
+    """The rule for drop, in words."""
+    d, unit = profile.document.drop, profile.unit
+    hot = degrees(profile.drop_temperature, unit)
+    if d.by == "temperature":
+        return f"drop at {hot} (± {number(d.temperature_tolerance)} °{unit})"
+    if d.by == "ratio" and d.ratio is not None:
+        return f"drop when development is {100 * d.ratio:.1f} % of the roast, about {hot}"
+    return f"drop {clock(profile.development or 0.0)} after first crack, about {hot}"
+
+
+def facts_of(profile: Profile) -> tuple[Fact, ...]:
+    """Three facts that the incoming person says back before charge."""
+    unit, d = profile.unit, profile.document
+    charge = from_celsius(profile.charge_temperature, unit)
+    limit = from_celsius(profile.safety, unit)
+    first = Fact(
+        f"At which temperature do you charge, in °{unit}?", f"{number(charge)} °{unit}", charge, d.charge_tolerance / 2
+    )
+    last = Fact(f"At which temperature is the heat off at once, in °{unit}?", f"{number(limit)} °{unit}", limit, 0.6)
+    if d.drop.by == "development" and profile.development is not None:
+        text = clock(profile.development)
+        middle = Fact("How long after first crack do you drop (m:ss)?", text, profile.development, 2.0, time=True)
+    else:
+        hot = from_celsius(profile.drop_temperature, unit)
+        middle = Fact(f"At about which temperature do you drop, in °{unit}?", f"{number(hot)} °{unit}", hot, 1.0)
+    return first, middle, last
+
+
+@dataclass(frozen=True)
 class HandoverState:
-    """The situation of a running roast, and its active cues."""
+    """The situation of a running roast, its active cues, and the profile in the unit of the roast."""
 
     situation: Situation
     cues: tuple[ActiveCue, ...]
+    profile: Profile
 
     @classmethod
     def of(
@@ -64,12 +114,8 @@ class HandoverState:
             coach.advance(n.entry.came)
             coach.receive(n.entry, n.line)
         coach.advance(at)
-        return cls(coach.situation, tuple(c for c in coach.cues if c.state in STANDING))
-
-    @property
-    def t(self) -> float | None:
-        """Roast time, s; None before charge."""
-        return self.situation.t
+        active = tuple(c for c in coach.cues if c.state in STANDING)
+        return cls(coach.situation, active, in_unit(profile, header.unit))
 
     @property
     def readings(self) -> tuple[Probe, ...]:
@@ -78,17 +124,16 @@ class HandoverState:
         doubtful = s.estimate.doubtful if s.estimate is not None else {}
         return tuple(r for r in s.roast.readings if r.line not in doubtful)
 
-    def settings(self, profile: Profile) -> dict[str, float]:
+    @property
+    def settings(self) -> dict[str, float]:
         """Present settings of the controls, as on their dials (gas in the profile's unit)."""
-        out: dict[str, float] = {}
-        for m in self.situation.roast.moves:
-            unit = profile.document.pressure_unit
-            out[m.control] = from_kpa(m.value, unit) if m.control == "gas" else m.value
-        return out
+        unit = self.profile.document.pressure_unit
+        moves = self.situation.roast.moves
+        return {m.control: from_kpa(m.value, unit) if m.control == "gas" else m.value for m in moves}
 
-    def sections(self, profile: Profile) -> list[Section]:
+    def sections(self) -> list[Section]:
         """Sections on the roast now, and on the coach's forecast."""
-        s, unit = self.situation, profile.unit
+        s, profile, unit = self.situation, self.profile, self.profile.unit
         lines = []
         if s.t is None:
             lines.append("Not charged yet.")
@@ -114,7 +159,7 @@ class HandoverState:
                 f"{number(from_kelvins(abs(f.deviation), unit))} °{unit} {word} than the plan, "
                 f"{number(abs(f.lag), 0)} s {ahead} it."
             )
-        dials = self.settings(profile)
+        dials = self.settings
         if dials:
             kpa = profile.document.pressure_unit
             lines.append(
@@ -127,10 +172,10 @@ class HandoverState:
         if len(notes) > SAID:
             lines.append(f"Noted ({len(notes) - SAID} before these are in the journal):")
         lines += [f"Noted at {clock(t)}: “{cut(' '.join(text.split()), NOTE_CELLS)}”" for t, text in notes[-SAID:]]
-        return [Section("The roast now", tuple(lines)), Section("What is coming", tuple(self._coming(profile)))]
+        return [Section("The roast now", tuple(lines)), Section("What is coming", tuple(self._coming()))]
 
-    def _coming(self, profile: Profile) -> list[str]:
-        s, unit = self.situation, profile.unit
+    def _coming(self) -> list[str]:
+        s, unit = self.situation, self.profile.unit
         out: list[str] = []
         f = s.forecast
         if f.first_crack is not None:
@@ -151,7 +196,7 @@ class HandoverState:
         out += [f"Now: {c.text}; {c.action}" for c in self.cues]
         return out
 
-    def actions(self, profile: Profile) -> list[str]:
+    def actions(self) -> list[str]:
         """The first three things to do."""
         s = self.situation
         out = []
@@ -162,14 +207,13 @@ class HandoverState:
         if s.next_move is not None:
             n = s.next_move
             when = "now" if n.until <= 0 else f"at {clock(n.due)}, in {clock(n.until)}"
-            out.append(f"Set {setting(profile, n.step)} {when}.")
-        ahead = self._next_event(profile)
-        if ahead:
-            out.append(ahead)
+            out.append(f"Set {setting(self.profile, n.step)} {when}.")
+        out.append(self._next_event())
         out.append("Look at flame, drum, extraction and cooling tray.")
         return out[:3]
 
-    def _next_event(self, profile: Profile) -> str:
+    def _next_event(self) -> str:
+        profile = self.profile
         due, rule = drop_due(self.situation), drop_rule(profile)
         if due is not None:
             rule = f"drop at {clock(due.time)}, about {degrees(due.temperature, profile.unit)}"
@@ -181,15 +225,15 @@ class HandoverState:
             "cooling": "Dropped: cool, weigh, and note the result.",
         }[self.situation.roast.phase]
 
-    def facts(self, profile: Profile) -> tuple[Fact, ...]:
+    def facts(self) -> tuple[Fact, ...]:
         """Three facts that the incoming person says back before the other lets go."""
-        s, unit = self.situation, profile.unit
+        s, profile, unit = self.situation, self.profile, self.profile.unit
         out = []
         last = last_used(s)
         if last is not None:
             hot = from_celsius(last.celsius, unit)
             out.append(Fact(f"What did the probe read last, in °{unit}?", f"{number(hot)} °{unit}", hot, 1.0))
-        gas = self.settings(profile).get("gas")
+        gas = self.settings.get("gas")
         if gas is not None:
             sign = profile.document.pressure_unit
             out.append(Fact(f"What does gas stand at, in {sign}?", f"{number(gas, 3)} {sign}", gas, 0.02 * gas + 1e-6))
