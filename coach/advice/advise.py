@@ -137,17 +137,20 @@ def advise(
         return Advice("log the gas as it stands, then there is advice", kind="unsure")
     left = _left(aim, forecast, t)
     if left < (NO_TIME if aim.what == "crack" else NO_DROP):
-        return Advice(words.too_late(aim), kind="too late") if aim.off_plan(SURE) else Advice(words.on_plan(aim))
+        late = aim.off_plan(SURE)
+        return Advice(words.reason("too late", aim), kind="too late") if late else Advice(words.on_plan(aim))
     own = last_own(outlook, roast, t)
     if own is not None and t < own.t + SETTLE:
-        return Advice(words.still_acting(aim, own.t, own.t + SETTLE), kind="wait")
+        text = f"the gas change of {clock(own.t)} has yet to take effect; next look {clock(own.t + SETTLE)}"
+        return Advice(f"Wait: {text}", kind="wait")
     off = _off(outlook, roast, forecast, estimate, aim)
     kept = _kept(before, t, ground, gauge, _asked(profile, t, ground, off))
     value = _value(profile, t, ground, gauge, off, early=left > EARLY) if kept is None else kept
     if value is None or abs(value - ground.base) < 1e-6:
         return _none(profile, aim, gauge, ground, off)
     if ground.next_due - NEAR < ground.moment - 1e-6 or ground.next_due - NEAR < t + MADE_IN:
-        return Advice(words.then(aim, ground.next_due), kind="wait")
+        text = f"Wait: the {clock(ground.next_due)} gas change comes first; its size is looked at then"
+        return Advice(text, kind="wait")
     if forecast.path is None:
         return Advice(words.on_plan(aim))
     answer = outlook.gas_answer(t, roast)
@@ -155,7 +158,7 @@ def advise(
     if fit is None and abs(aim.off) <= aim.tolerance:
         return Advice(words.on_plan(aim))
     if fit is None:
-        return Advice(words.past_plan(aim, less=value < ground.base), kind="wait")
+        return Advice(words.reason("less gas" if value < ground.base else "more gas", aim), kind="wait")
     deadline = before.deadline if kept is not None and before is not None else min(t + STANDS, ground.next_due - NEAR)
     return _said(profile, answer, aim, gauge, ground, *fit, deadline or t, wider)
 
@@ -227,8 +230,8 @@ def _none(profile: Profile, aim: Aim, gauge: Gauge, ground: Ground, off: float) 
         return Advice(words.on_plan(aim), kind="too late" if aim.late else "quiet")
     start, less = gauge.steps(ground.base), off > 0
     if abs(EACH * off) > LEAST and not gauge.allows(start - 1 if less else start + 1):
-        return Advice(words.no_room(aim), kind="no room")
-    return Advice(words.coming_back(aim), kind="recovering")
+        return Advice(words.reason("no room", aim), kind="no room")
+    return Advice(words.reason("coming back", aim), kind="recovering")
 
 
 def last_own(outlook: Outlook, roast: Roast, t: float) -> Turned | None:

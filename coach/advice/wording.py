@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Final
 
 from coach.advice.objective import Aim
 from coach.forecast.distribution import Distribution
@@ -66,57 +67,40 @@ def one_step(
     return f"{step} of gas moves the drop about {middle}° ({low}-{high})"
 
 
-def on_plan(aim: Aim) -> str:
-    """Text where it is too little off for a move."""
-    if aim.late:
-        return "Too late to move first crack; drop near plan"
-    if aim.what == "drop":
-        return "Drop near plan: no move needed"
-    if abs(aim.off) <= aim.tolerance:
-        return "First crack near plan: no move needed"
-    return f"First crack {span(aim.now)}, plan {clock(aim.plan)}: not surely off, no move yet"
-
-
-def coming_back(aim: Aim) -> str:
-    """Text where it is off the plan, and the probe returns by itself."""
-    if aim.what == "drop":
-        late = "Too late to move first crack; drop" if aim.late else "Drop"
-        return f"{late} off plan, the probe is coming back: no move"
-    return f"First crack {span(aim.now)}, plan {clock(aim.plan)}: the probe is back near the line, wait"
-
-
-def past_plan(aim: Aim, *, less: bool) -> str:
-    """Text where the probe asks for a move that by the forecast would lead away from the plan."""
-    gas = "less gas" if less else "more gas"
-    if aim.what == "drop":
-        return f"Drop near plan by the forecast: {gas} would make it too {'cool' if less else 'hot'}, wait"
-    what = f"First crack {span(aim.now)}, plan {clock(aim.plan)}"
-    return f"{what}: {gas} would make it too {'late' if less else 'early'}, wait"
-
-
-def still_acting(aim: Aim, moved: float, until: float) -> str:
-    """Text where the person made a move of their own just now: ``moved`` and ``until`` roast time, s."""
-    return f"Wait: the gas change of {clock(moved)} has yet to take effect; next look {clock(until)}"
-
-
-def then(aim: Aim, due: float) -> str:
-    """Text where a planned move is nearly due: advice replaces it or leaves it, once near (``due``, roast time, s)."""
-    return f"Wait: the {clock(due)} gas change comes first; its size is looked at then"
-
-
 def span(d: Distribution) -> str:
     """'8:26 (8:18-8:35)': the median of a time, and its central 80 %."""
     return f"{clock(d.median)} ({clock(d.q10)}-{clock(d.q90)})"
 
 
-def too_late(aim: Aim) -> str:
-    """Text where no move takes effect in time."""
-    return (
-        "Too late to move first crack; aim for the drop" if aim.what == "crack" else "Too late to change; drop by eye"
-    )
+_CRACK: Final = "First crack {span}, plan {plan}"
+_LATE: Final = "Too late to move first crack"
+REASONS: Final[dict[tuple[str, str], str]] = {
+    ("on plan", "crack"): "First crack near plan: no move needed",
+    ("on plan", "drop"): "Drop near plan: no move needed",
+    ("on plan", "late"): f"{_LATE}; drop near plan",
+    ("not surely off", "crack"): f"{_CRACK}: not surely off, no move yet",
+    ("coming back", "crack"): f"{_CRACK}: the probe is back near the line, wait",
+    ("coming back", "drop"): "Drop off plan, the probe is coming back: no move",
+    ("coming back", "late"): f"{_LATE}; drop off plan, the probe is coming back: no move",
+    ("less gas", "crack"): f"{_CRACK}: less gas would make it too late, wait",
+    ("less gas", "drop"): "Drop near plan by the forecast: less gas would make it too cool, wait",
+    ("more gas", "crack"): f"{_CRACK}: more gas would make it too early, wait",
+    ("more gas", "drop"): "Drop near plan by the forecast: more gas would make it too hot, wait",
+    ("no room", "crack"): f"{_CRACK}: the gas has no room that way; look to air and drop",
+    ("no room", "drop"): "Drop off plan: the gas has no room that way; look to air and drop",
+    ("too late", "crack"): f"{_LATE}; aim for the drop",
+    ("too late", "drop"): "Too late to change; drop by eye",
+}
+"""Texts where no move is advised, by what the aim is ('late': the drop, while the crack is still to come)."""
 
 
-def no_room(aim: Aim) -> str:
-    """Text where the gauge ends there."""
-    what = f"First crack {span(aim.now)}, plan {clock(aim.plan)}" if aim.what == "crack" else "Drop off plan"
-    return f"{what}: the gas has no room that way; look to air and drop"
+def reason(why: str, aim: Aim) -> str:
+    """Text where no move is advised, from ``REASONS``."""
+    late = aim.late and (why, "late") in REASONS
+    return REASONS[why, "late" if late else aim.what].format(span=span(aim.now), plan=clock(aim.plan))
+
+
+def on_plan(aim: Aim) -> str:
+    """Text where it is too little off for a move, or not surely off."""
+    near = aim.what == "drop" or abs(aim.off) <= aim.tolerance
+    return reason("on plan" if near else "not surely off", aim)
