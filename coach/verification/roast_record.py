@@ -13,7 +13,7 @@ from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from coach.cues.episodes import Episode
 from coach.cues.table import CUES
@@ -60,12 +60,12 @@ def record_path(journal: Path) -> Path:
 def load_record(journal: Path) -> RoastRecord | None:
     """Read the record of a journal's roast; None where there is none or it can't be read: the journal has all that
     matters."""
-    path = record_path(journal)
     try:
+        path = record_path(journal)
         if path.stat().st_size <= MOST_BYTES:
             found = RoastRecord.model_validate_json(path.read_bytes())
             return found if "kind" in found.model_fields_set else None
-    except (OSError, ValidationError):
+    except (OSError, ValueError):
         pass
     return None
 
