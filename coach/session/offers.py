@@ -87,11 +87,10 @@ def choices(offers: Sequence[Offer] | None, chosen: int = 0, profile: str = "") 
     else:
         act, does = LOOK_ON if going.in_use else GO_ON
         out.append(Choice("enter", act, going, f"{does} {name_of(going, profile)}"))
-        running = next((o for o in offers if o.fresh), None)
-        beside = running and f"{name_of(running, profile)} may be running. Shift+N begins a second roast beside it."
-        out.append(Choice("n", "begin", None, "begins a new roast", beside or ""))
+        beside = f"{name_of(going, profile)} may be running. Shift+N begins a second roast beside it."
+        out.append(Choice("n", "begin", None, "begins a new roast", beside))
     if not meant.in_use:
-        sure = f"Shift+X closes {name_of(meant, profile)} without a drop." if meant.fresh else ""
+        sure = f"Shift+X closes {name_of(meant, profile)} without a drop."
         out.append(Choice("x", "close", meant, f"closes {name_of(meant, profile)} without a drop", sure))
     if len(offers) > 1:
         following = offers[(offers.index(meant) + 1) % len(offers)]

@@ -82,7 +82,7 @@ class Person:
         end = began + (rng.uniform(0.02, 2.5) if early else PATIENCE)
         wanted, before = rng.randint(1, 6), len(self.shown)
         keys: list[tuple[float, bytes]] = [
-            (0.0, k) for k in rng.choice(((b"\r",), (b"\r",), (b"\r", b"\r", b"\r"), (b"u",), ()))
+            (0.0, k) for k in rng.choice(((b"\r",), (b"\r",), (b"\r", b"\r", b"\r"), ()))
         ]
         next_key, first, asked = began, 0.0, 0.0
         while time.monotonic() < end:

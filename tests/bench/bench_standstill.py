@@ -148,7 +148,7 @@ async def gone_on_with(seconds: float, every: float) -> None:
             async def go() -> None:
                 nonlocal there
                 began = time.perf_counter()
-                await pilot.press("u")
+                await pilot.press("enter")
                 while app.top.view == "brief":
                     await asyncio.sleep(0.01)
                 there = time.perf_counter() - began

@@ -264,7 +264,7 @@ class Roast:
         if not terminal.until("unfinished roast" if left is not None else "CAUTION", end):
             return False
         self.tally.offered += left is not None and end > time.monotonic() + 3.0
-        terminal.child.send(b"u" if left is not None else b"\r")
+        terminal.child.send(b"\r")
         if not terminal.until("NEXT", end):
             return False
         if left is None:

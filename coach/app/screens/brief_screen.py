@@ -100,9 +100,8 @@ class BriefScreen(KeyedScreen):
         choosing = self.opening.choosing
         going = choosing.enters == "go on" and choosing.offer is not None and choosing.offer.charged
         if going and choosing.ahead is None:
-            now = self.turns.monotonic()
-            if (sign.isdigit() and not choosing.mid_line(now)) or (self.number and sign in (".", ",")):
-                self.number.append((key, typed, now))
+            if sign.isdigit() or (self.number and sign in (".", ",")):
+                self.number.append((key, typed, self.turns.monotonic()))
                 number = "".join(s for _, s, _ in self.number)
                 choosing.message = f"{number}: Enter goes on with the roast, Enter again logs it."
                 return
@@ -129,7 +128,5 @@ class BriefScreen(KeyedScreen):
             self.sound.answer(sign == "y")
         elif sign == "h":
             self.sound.start_check(self.turns.monotonic())
-        elif sign == "u" and self.opening.choosing.resumes:
-            self.opening.press("enter")
         else:
             self.opening.press(typed if typed and typed.isprintable() else key)

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
 
 from coach.session.offers import Act, Choice, Offer, choices
-
-MID_LINE: Final = 5.0
-"""Time after a key without a meaning before the roast in which keys may be letters of a line, s."""
 
 
 class Choosing:
     """Takes keys, with no screen, no disk and no clock.
 
-    ``offers``: the unfinished roasts, None while the folder is not read yet (nothing begins before).  A letter without
-    a meaning may begin a line that is meant for the roast: for some seconds no key is then taken as a choice.
+    ``offers``: the unfinished roasts, None while the folder is not read yet (nothing begins before).  Letters may be
+    those of a line that is meant for the roast: what could harm one is confirmed by the key's capital.
     """
 
     def __init__(self, profile: str = "", offers: tuple[Offer, ...] | None = None) -> None:
@@ -27,8 +23,6 @@ class Choosing:
         self._closed: set[Path] = set()
         self._before = ""
         """The key pressed last: its capital confirms some."""
-        self._typed_at = -1e9
-        """Time of the last key without a meaning, s."""
         self.ahead: list[tuple[str, str, float]] | None = None
         """Keys, signs and times (s) typed while a roast is looked for or opened: they are for its entry line.  None
         while none is."""
@@ -53,31 +47,16 @@ class Choosing:
         """True if Enter goes on with, or looks on at, a roast that may still be running."""
         return self.enters in ("go on", "look on")
 
-    def mid_line(self, now: float) -> bool:
-        """True at a time (s) at which keys may be letters of a line."""
-        return now - self._typed_at < MID_LINE
-
-    def press(self, key: str, now: float) -> Choice | None:
-        """Take a key (its character, or its name) at ``now`` (s); return the choice to be carried out, if it is one."""
-        letter = len(key) == 1
-        if key in ("enter", "escape"):
-            self._typed_at = -1e9
+    def press(self, key: str) -> Choice | None:
+        """Take a key (its character, or its name); return the choice to be carried out, if it is one."""
         if self.offers is None:
-            self._typed_at = now if letter else self._typed_at
             if key == "enter":
                 self.ahead, self.message = [], "Looking for a roast that runs…"
             return None
-        confirmed = letter and self._before == key.swapcase() != key  # with Caps Lock on, Shift makes the small letter
+        confirmed = self._before == key.swapcase() != key  # with Caps Lock on, Shift makes the small letter
         choice = next((c for c in self.choices if c.key == key.lower()), None)
         self._before = key
-        mid_line = self.mid_line(now)
-        if letter and (choice is None or mid_line):
-            self._typed_at = now
         if choice is None:
-            return None
-        if mid_line:
-            self._before = ""
-            self.message = f"{key} is not taken in the middle of a line. Esc, then {key}."
             return None
         if choice.confirm and not confirmed:  # a word may hold "nn", at any pace, but hardly "nN"
             self.message = choice.confirm
@@ -93,7 +72,7 @@ class Choosing:
         waited, meant = self.offers is None and self.ahead is not None, self.offer
         self.offers = tuple(o for o in offers if o.path not in self._closed)
         self.chosen = next((i for i, o in enumerate(self.offers) if meant is not None and o.path == meant.path), 0)
-        choice = self.press("enter", 0.0) if waited else None
+        choice = self.press("enter") if waited else None
         if waited and choice is None:
             self.ahead = None
         return choice

@@ -105,7 +105,7 @@ class Opening:
 
     def press(self, key: str) -> None:
         """Take a key, its character or its name, as a choice; do nothing where it has none."""
-        choice = self.choosing.press(key, self._turns.monotonic())
+        choice = self.choosing.press(key)
         if choice is not None:
             self._carry_out(choice)
 

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from coach.app.screens.choosing import MID_LINE, Choosing
-from coach.session.offers import Choice, Offer
+from coach.app.screens.choosing import Choosing
+from coach.session.offers import RESUMABLE, Choice, Offer
 
 RUNS = Offer(Path("runs.jsonl"), 125.0, 9, True, False, profile="Larch Hill")
 OLD = Offer(Path("old.jsonl"), 26 * 3600.0, 12, True, False, profile="Larch Hill")
 
 
-def typed(c: Choosing, keys: str, *, apart: float = 1.0, now: float = 10.0) -> list[Choice]:
+def typed(c: Choosing, keys: str) -> list[Choice]:
     """The choices that came of keys."""
     named = [{"\n": "enter", "\x1b": "escape"}.get(k, k) for k in keys]
-    return [found for i, k in enumerate(named) if (found := c.press(k, now + i * apart)) is not None]
+    return [found for k in named if (found := c.press(k)) is not None]
 
 
 def among(*offers: Offer) -> Choosing:
@@ -26,7 +26,7 @@ def test_enter_goes_on_with_what_may_run_and_a_capital_begins_beside_it() -> Non
     assert [(c.act, c.offer) for c in typed(among(RUNS), "\n")] == [("go on", RUNS)]
     assert [c.act for c in typed(among(RUNS), "nN")] == ["begin"]
     assert [c.act for c in typed(among(OLD), "\n")] == ["begin"]
-    assert [(c.act, c.offer) for c in typed(among(OLD), "x")] == [("close", OLD)]
+    assert [(c.act, c.offer) for c in typed(among(OLD), "xX")] == [("close", OLD)]
 
 
 def test_what_enter_does_is_told_apart() -> None:
@@ -37,21 +37,17 @@ def test_what_enter_does_is_told_apart() -> None:
 
 def test_a_key_that_bounces_confirms_nothing() -> None:
     c = among(RUNS)
-    assert typed(c, "nnnn", apart=0.0) == []
+    assert typed(c, "nnnn") == []
     assert "Shift+N begins a second roast" in c.message
     assert typed(c, "hnX") == [], "nor does a capital of another key"
 
 
 def test_letters_of_a_line_whose_beginning_was_lost_are_no_answer() -> None:
-    """However slow they come; Esc ends the line, and so does a pause."""
-    for line, apart in (("/xx k83", 1.0), ("/nn", 1.0), ("gxx", 1.0), ("nner nn", 0.3)):
-        c = among(RUNS)
-        assert typed(c, line, apart=apart) == []
-        assert "in the middle of a line" in c.message or line.startswith("/xx")
-        assert typed(c, "\x1bxX", now=30.0)[0].act == "close"
-    c = among(RUNS)
-    assert typed(c, "g") == []
-    assert typed(c, "nN", apart=0.1, now=10.0 + MID_LINE)[0].act == "begin"
+    """Nor for an old roast."""
+    for line in ("/xx k83", "/nn", "gxx", "nner nn", "box"):
+        c = among(replace(RUNS, age=RESUMABLE - 1.0), OLD)
+        assert typed(c, line) == []
+        assert typed(c, "\x1bxX")[0].act == "close"
 
 
 def test_nothing_begins_before_the_folder_is_read() -> None:
