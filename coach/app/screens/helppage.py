@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 from coach.app.screens.keys import TEXTS, KeyMap
+from coach.app.screens.results_form import RESULTS
 from coach.app.screens.words import SIGNS
 from coach.session.settings import Action
 
@@ -27,9 +28,6 @@ TYPED = (
     ("Esc", "clears the line and the message"),
     ("Ctrl+q", "leaves; a live roast without drop is offered again"),
 )
-RESULTS = (("in 0.8", "weight in, kg"), ("out 0.69", "weight out, kg"), ("colour 58", "colour as measured"),
-           ("score 85", "cup score"), ("cup TEXT", "tasting words"), ("accepted no", "not as it should be"),
-           ("learn no", "left out of what the coach learns"))  # fmt: skip
 
 
 def help_lines(keys: KeyMap) -> list[str]:
@@ -39,10 +37,14 @@ def help_lines(keys: KeyMap) -> list[str]:
     out += [f"  {keys.name(a):18} {TEXTS[a]}" for a in actions]
     out += ["", "TYPED, then Enter (digits need no mode: just begin)"]
     out += [f"  {what:18} {text}" for what, text in TYPED]
-    out += ["", "AFTER DROP"] + [f"  {what:18} {text}" for what, text in RESULTS]
+    out += ["", "AFTER DROP"] + [f"  {what:18} {text}" for what, text in RESULTS.values()]
     out += ["", "SIGNS"]
     out += [f"  {SIGNS['high']} high  {SIGNS['medium']} medium  {SIGNS['low']} low  {SIGNS['none']} note"]
-    out += ["  ● reading  ? not used  ○ line  ─ plan  · tolerance band"]
-    out += ["  ░ what is likely to come  [ × ] crack window: 10 %, median, 90 %"]
+    out += [
+        "  ● reading  ? not used  ◆ now  ▾ planned move of the gas  ├─┿─┤ crack and drop: 8 of 10, and their middle"
+    ]
+    out += [
+        "  dashes: the plan, or the middle of the forecast; stipple: 8 of 10; a shade or dotted edges: the tolerance"
+    ]
     out += ["  in the glance view: ▲ above the band  ▼ below it  = inside"]
     return out
