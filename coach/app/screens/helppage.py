@@ -37,14 +37,10 @@ def help_lines(keys: KeyMap) -> list[str]:
     out += [f"  {keys.name(a):18} {TEXTS[a]}" for a in actions]
     out += ["", "TYPED, then Enter (digits need no mode: just begin)"]
     out += [f"  {what:18} {text}" for what, text in TYPED]
-    out += ["", "AFTER DROP"] + [f"  {what:18} {text}" for what, text in RESULTS.values()]
+    out += ["", "AFTER DROP"] + [f"  {what:20} {text}" for what, text in RESULTS.values()]
     out += ["", "SIGNS"]
     out += [f"  {SIGNS['high']} high  {SIGNS['medium']} medium  {SIGNS['low']} low  {SIGNS['none']} note"]
-    out += [
-        "  ● reading  ? not used  ◆ now  ▾ planned move of the gas  ├─┿─┤ crack and drop: 8 of 10, and their middle"
-    ]
-    out += [
-        "  dashes: the plan, or the middle of the forecast; stipple: 8 of 10; a shade or dotted edges: the tolerance"
-    ]
+    out += ["  ● reading  ? not used  ◆ now  ▾ planned move  ├─┿─┤ crack, drop: 8 of 10"]
+    out += ["  dashes: plan, and middle of the forecast; dots: 8 of 10; shade: tolerance"]
     out += ["  in the glance view: ▲ above the band  ▼ below it  = inside"]
     return out
