@@ -209,7 +209,7 @@ HOW: Final[dict[How, str]] = {
 
 
 def line(told: AdviceOutcome, unit: TemperatureUnit) -> str:
-    """One line: '3:20 gas to 1.3: crack 8:05 to 8:26 (8:18-8:35); followed after 12 s; came 8:24: inside'."""
+    """One line: '3:20 gas to 1.3: crack 8:05 to 8:26 (8:18 to 8:35); followed after 12 s; came 8:24: inside'."""
     g = told.given
     out = (
         f"{clock(g.t)} {g.control} to {number(g.shown, 2)}: {g.about} {_value(told, g.without[1], unit)} to "
@@ -236,4 +236,4 @@ def _value(told: AdviceOutcome, x: float, unit: TemperatureUnit) -> str:
 
 
 def _interval(told: AdviceOutcome, i: Interval, unit: TemperatureUnit) -> str:
-    return f"{_value(told, i[1], unit)} ({_value(told, i[0], unit)}-{_value(told, i[2], unit)})"
+    return f"{_value(told, i[1], unit)} ({_value(told, i[0], unit)} to {_value(told, i[2], unit)})"

@@ -96,7 +96,8 @@ def _crack(case: CueCase, direction: Direction) -> Judgement:
     if goal is None or fc is None:
         return Judgement("unknown", "first crack was not marked")
     off = goal.time - fc if direction == "less heat" else fc - goal.time
-    why = f"crack {clock(fc)}, window {clock(goal.time - goal.time_tolerance)}-{clock(goal.time + goal.time_tolerance)}"
+    low, high = goal.time - goal.time_tolerance, goal.time + goal.time_tolerance
+    why = f"crack {clock(fc)}, window {clock(low)} to {clock(high)}"
     return _warned(case, direction, fc, off > goal.time_tolerance, why)
 
 

@@ -18,8 +18,8 @@ from coach.logbook.index.index import Index, index_file, load_summary
 from coach.logbook.index.listing import beginnings, listing
 from coach.logbook.index.results import add_results, moisture_remark, parse_results, remark
 from coach.logbook.index.summary import Summary, kept, local, temperature_at, turning_point, weight_loss
-from coach.logbook.review.report import report
 from coach.logbook.review.review import review
+from coach.logbook.review.review_page import review_page
 from coach.logbook.review.review_text import page
 from coach.roast.errors import CoachError, JournalError
 from coach.roast.roast import Probe, effective, fold
@@ -160,7 +160,7 @@ def test_the_name_that_the_log_shows_is_the_one_that_commands_take(
     journal = read_journal(find_roast("Monday", folder))
     looked = review(load_profile("larch-hill"), journal.roast, journal.path.name)
     assert " Monday best" in " ".join(page(looked, 80)[:3])
-    assert "Roast Monday best: " in report(looked)
+    assert "Roast Monday best: " in review_page(looked)
     assert main(["merge", "larch-hill", "--show"]) == 0
     assert "\n  Monday best\n" in capsys.readouterr().out
     assert main(["log", "same"]) == 2

@@ -19,9 +19,8 @@ from coach.logbook.learning.lessons import learn_from
 from coach.logbook.learning.reviewed import gather
 from coach.logbook.profiles.kept_versions import profile_of
 from coach.logbook.profiles.proposal import SHARE, crack_shift, delay_shift, proposal
-from coach.logbook.review.align import mean_events, warp
-from coach.logbook.review.report import report
-from coach.logbook.review.review import Review, differences, review
+from coach.logbook.review.review import Review, differences, review, warp
+from coach.logbook.review.review_page import review_page
 from coach.logbook.review.review_plots import PAD, axis_end, bar, heard_cues, placed, plots
 from coach.logbook.review.review_text import page
 from coach.roast.entries import Header, Note
@@ -70,7 +69,6 @@ def test_warp_takes_event_to_event_and_is_the_identity_without_any() -> None:
     assert warp(t, a, b) == pytest.approx([0, 120, 240, 360, 480, 540])  # type: ignore[arg-type]
     assert warp(t, {}, b) == pytest.approx(t)  # type: ignore[arg-type]
     assert warp(warp(t, a, b), b, a) == pytest.approx(t)  # type: ignore[arg-type]
-    assert mean_events([a, b, {"yellow": 220.0}]) == {"yellow": 220.0}  # type: ignore[list-item]
 
 
 def test_a_roast_stretched_between_its_events_lies_on_the_reference_by_events(profile: Profile) -> None:
@@ -172,7 +170,7 @@ def test_the_report_puts_learning_aside_where_the_coach_did(
     r = gather(EXAMPLE, None, tmp_path, cues=False)
     assert (r.learnt_from, r.put_aside) == (0, 1)
     assert [f.said for f in r.forecasts] == [f.said for f in gather(EXAMPLE, None, Path("nowhere")).forecasts]
-    assert "not used" in report(r)
+    assert "not used" in review_page(r)
 
 
 def test_the_proposal_closes_at_most_a_fifth_of_the_gap(profile: Profile) -> None:
@@ -218,20 +216,20 @@ def test_moves_first_when_the_plan_was_not_followed(profile: Profile) -> None:
 
 def test_the_text_and_the_page_say_the_same(found: Review) -> None:
     said = "\n".join(page(found, 100))
-    html = report(found)
+    html = review_page(found)
     for d in found.differences:
         assert d in said
         assert escape(d) in html
     assert "3:00 before first crack: " in html
     assert "yellow near" in html
     assert "useful" in html
-    assert html == report(found), "the same page each time"
+    assert html == review_page(found), "the same page each time"
     taught = "It teaches: first crack at 197.3 ±1.2 °C (196.9 ±1.9 before it)."
     told = replace(found, taught=taught)
     assert taught in "\n".join(page(told, 100))
-    assert escape(taught) in report(told)
+    assert escape(taught) in review_page(told)
     late = replace(found, roast=replace(found.roast, notes=((310.0, "smells of toast"), (90_000.0, "too dark"))))
-    assert "<li>5:10 smells of toast</li><li>later too dark</li>" in report(late)
+    assert "<li>5:10 smells of toast</li><li>later too dark</li>" in review_page(late)
 
 
 def test_the_curve_is_drawn_in_the_terminal(found: Review) -> None:
@@ -330,15 +328,15 @@ def test_cues_worked_out_once_are_kept(found: Review, tmp_path: Path, monkeypatc
 
 
 def test_the_page_is_small_runs_nothing_and_fetches_nothing(found: Review) -> None:
-    html = report(found)
+    html = review_page(found)
     assert len(html.encode()) < 500_000
     assert fetches(html) == []
     assert "default-src 'none'" in html
 
 
 def test_only_cues_noted_at_the_time_are_called_heard(found: Review) -> None:
-    assert "Cues, recomputed from the journal" in report(found)
-    assert "Cues heard" in report(replace(found, heard=True))
+    assert "Cues, recomputed from the journal" in review_page(found)
+    assert "Cues heard" in review_page(replace(found, heard=True))
 
 
 NASTY = '<script>alert(1)</script><img src=x onerror=alert(1)> & "quotes" \x1b[31m\u202e =1+1'
@@ -365,7 +363,7 @@ def worst() -> Review:
 
 
 def test_everything_is_escaped() -> None:
-    html = report(worst())
+    html = review_page(worst())
     assert "<script" not in html
     assert "<img" not in html
     assert "\x1b" not in html
@@ -377,14 +375,14 @@ def test_everything_is_escaped() -> None:
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 @pytest.mark.parametrize("full", [False, True])
 def test_the_page_prints_on_one_sheet(tmp_path: Path, found: Review, paper: str, full: bool) -> None:
-    count, size = printed(report(worst() if full else found), paper)
+    count, size = printed(review_page(worst() if full else found), paper)
     assert size == pytest.approx(PAPERS[paper], abs=1)
     assert count == 1
 
 
 @needs_browser
 def test_the_page_has_no_serious_accessibility_fault(tmp_path: Path, found: Review) -> None:
-    for html in (report(found), report(found).replace("(prefers-color-scheme: dark)", "(min-width: 1px)")):
+    for html in (review_page(found), review_page(found).replace("(prefers-color-scheme: dark)", "(min-width: 1px)")):
         assert [(f["id"], f["nodes"][0]["html"]) for f in faults(html)] == []
 
 
@@ -392,13 +390,13 @@ def test_the_page_has_no_serious_accessibility_fault(tmp_path: Path, found: Revi
 @pytest.mark.parametrize(("width", "paper"), [(700, False), (1000, False), (1400, False), (726, True)])
 def test_nothing_spills_out_of_its_column(tmp_path: Path, found: Review, width: int, paper: bool) -> None:
     """At usual widths of a window, and as printed on A4 within its margins (192 mm at 96 px to the inch: 726 px)."""
-    assert spills(report(found), width, paper) == []
+    assert spills(review_page(found), width, paper) == []
 
 
 @needs_browser
 @pytest.mark.long
 def test_the_check_for_spills_can_fail(tmp_path: Path, found: Review) -> None:
-    wide = report(found).replace("<td", "<td style='min-width: 40rem'", 30)
+    wide = review_page(found).replace("<td", "<td style='min-width: 40rem'", 30)
     assert spills(wide, 1000) != []
 
 
@@ -434,7 +432,7 @@ def test_a_broken_off_roast_can_be_looked_back_on(tmp_path: Path) -> None:
     cut.write_text("".join(lines[:25]))
     r = gather(cut, None, Path("nowhere"))
     assert r.summary.ended == "unfinished"
-    assert "</html>" in report(r)
+    assert "</html>" in review_page(r)
     assert page(r, 80)[0] == "No first crack, no drop"
     assert "NOT DROPPED" in " ".join(page(r, 80))
     assert max(map(len, page(r, 60))) <= 60

@@ -14,8 +14,8 @@ from coach.advice.advice_values import Advice
 from coach.app.cli import main
 from coach.forecast.learning import from_profile
 from coach.logbook.learning.reviewed import gather
-from coach.logbook.review.report import report
-from coach.logbook.review.review_text import page as review_page
+from coach.logbook.review.review_page import review_page
+from coach.logbook.review.review_text import page as text_page
 from coach.roast.entries import Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, Turned, effective, fold
@@ -160,10 +160,12 @@ def test_keeping_the_gas_where_the_plan_moves_it_is_following() -> None:
 
 def test_in_words() -> None:
     told = AdviceOutcome(GIVEN, "followed", 1.0, 12.0, (490, 500, 510), True, 505.0)
-    assert line(told, "C") == "5:00 gas to 0.8: crack 8:00 to 8:20 (8:10-8:30); followed after 12 s; came 8:25: inside"
+    assert (
+        line(told, "C") == "5:00 gas to 0.8: crack 8:00 to 8:20 (8:10 to 8:30); followed after 12 s; came 8:25: inside"
+    )
     outside = replace(told, how="partly", share=0.5, held_to=(480, 485, 490), as_said=False)
     assert line(outside, "C").endswith(
-        "came 8:25: OUTSIDE the forecast for the moves that were made (8:05 (8:00-8:10))"
+        "came 8:25: OUTSIDE the forecast for the moves that were made (8:05 (8:00 to 8:10))"
     )
     assert line(AdviceOutcome(GIVEN, "not followed", came=505.0), "C").endswith("; not followed")
 
@@ -278,10 +280,10 @@ def test_the_review_and_the_command_show_the_record(
     assert found.advised == told_of(entries)
     told = line(found.advised[0], "C")
     assert "followed after 12 s" in told
-    joined = " ".join(" ".join(review_page(found, 100)).split())
+    joined = " ".join(" ".join(text_page(found, 100)).split())
     assert "ADVISED MOVES, RECOMPUTED FROM THE JOURNAL" in joined
     assert told in joined
-    page = report(found)
+    page = review_page(found)
     assert "Advised moves" in page
     assert "followed after 12 s" in page
     assert (

@@ -63,7 +63,7 @@ class PlainLines:
         if t is not None and f.first_crack is not None and "first crack" not in coach.roast.marks:
             d = f.first_crack.time
             self._forecasts.append((t, d.median))
-            out += f"   crack about {clock(d.median)} ({clock(d.q10)}-{clock(d.q90)})"
+            out += f"   crack about {clock(d.median)} ({clock(d.q10)} to {clock(d.q90)})"
         if f.drop is not None and "drop" not in coach.roast.marks:
             hot = from_celsius(f.drop.temperature.median, coach.header.unit)
             out += f"   drop about {clock(f.drop.time.median)} at {number(hot, 0)} °{coach.header.unit}"

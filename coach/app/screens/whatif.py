@@ -60,7 +60,7 @@ def compared(coach: Coach, setting: Asked, then: Forecast | None) -> str:
     parts = []
     if then.first_crack is not None and now.first_crack is not None:
         a, b = then.first_crack.time, now.first_crack.time
-        parts.append(f"crack {clock(a.median)} ({clock(a.q10)}-{clock(a.q90)}), now {clock(b.median)}")
+        parts.append(f"crack {clock(a.median)} ({clock(a.q10)} to {clock(a.q90)}), now {clock(b.median)}")
     due, today = drop_due(replace(coach.situation, forecast=then)), drop_due(coach.situation)
     if due is not None and today is not None:
         x, y = (number(from_celsius(d.temperature, unit)) for d in (due, today))

@@ -8,8 +8,8 @@ from markupsafe import Markup
 
 from coach.logbook.brief.brief import Brief
 from coach.logbook.brief.handover import Section
+from coach.logbook.review.review_page import draw_plan
 from coach.logbook.review.review_plots import LETTERS, PAD, on_plan, placed
-from coach.logbook.review.roast_drawing import draw_plan
 from coach.logbook.text.html import render
 from coach.logbook.text.svg import DARK, MIDDLE, clock_axis, drawing, svg
 from coach.logbook.text.text_table import fitted

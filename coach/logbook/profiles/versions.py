@@ -26,7 +26,7 @@ from coach.logbook.adopt import (
     line_of,
     milestones_of,
 )
-from coach.logbook.review.align import mean_events, warp
+from coach.logbook.review.review import ALIGNED, warp
 from coach.roast.entries import Event
 from coach.roast.errors import EntryError
 from coach.roast.profile import ByPhase, Limits, PlannedMove, Profile, ProfileDocument
@@ -86,7 +86,7 @@ class Laid:
 def lay(lines: Sequence[SmoothedRoast]) -> Laid:
     """Align roasts' lines on one axis: each is stretched so that its events fall on the mean times of all."""
     times = [line.marks for line in lines]
-    events = mean_events(times)
+    events = {e: float(np.mean([own[e] for own in times])) for e in ALIGNED if all(e in own for own in times)}
     end = events.get("drop", float(np.mean([line.end for line in lines])))
     inner = [t for t in events.values() if t < end]
     t = np.unique(np.concatenate([np.arange(0.0, end, STEP), inner, [end]]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isclose
 from typing import TYPE_CHECKING, Final
@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.logbook.index.summary import Summary, kept, summarise
-from coach.logbook.review.align import warp
-from coach.roast.entries import Event
+from coach.roast.entries import EVENTS, Event
 from coach.roast.profile import Profile, Step
 from coach.roast.roast import Roast
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
@@ -25,6 +24,10 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 ON_TIME: Final = 15.0
 """Distance from its planned time up to which a move was made as planned, s."""
+ALIGNED: Final = tuple(e for e in EVENTS if e not in ("charge", "second crack"))
+"""Events on which roasts are aligned: most never reach the second crack."""
+FAR: Final = 1e5
+"""Time beyond all of a roast's, s."""
 LEADS: Final = (
     *(("first crack", lead) for lead in (180, 120, 60)), *(("drop time", lead) for lead in (90, 60, 30)),
 )  # fmt: skip
@@ -105,6 +108,17 @@ class Review:
             return f"{self.put_aside} earlier roasts not used: learning from them made forecasts worse"
         n = self.learnt_from
         return f"learnt from {n} earlier roast{'s' if n != 1 else ''}" if n else "without earlier roasts"
+
+
+def warp(t: Array | float, a: Mapping[Event, float], b: Mapping[Event, float]) -> Array:
+    """Times ``t`` (s) of roast a as times of roast b: straight between charge and the events that both have, in step
+    beyond the last; events out of order in either are left out."""
+    xs, ys = [-FAR, 0.0], [-FAR, 0.0]
+    for event in ALIGNED:
+        if event in a and event in b and a[event] > xs[-1] and b[event] > ys[-1]:
+            xs.append(a[event])
+            ys.append(b[event])
+    return np.asarray(np.interp(t, [*xs, xs[-1] + FAR], [*ys, ys[-1] + FAR]))
 
 
 def review(profile: Profile, roast: Roast, file: str = "") -> Review:

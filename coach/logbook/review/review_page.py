@@ -1,16 +1,60 @@
-"""The picture of a roast against its reference: curve, band, readings, marks, moves, cues; and the difference below."""
+"""The review of a roast as one page that prints on one sheet, with its picture: curve, band, readings, marks, moves and
+cues; and the differences below."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from markupsafe import Markup
 
+from coach.logbook.index.one_roast import about, facts
 from coach.logbook.review.review import Array, Review, plan_events
+from coach.logbook.review.review_text import (
+    PROPOSED,
+    advised_lines,
+    cue_lines,
+    cues_head,
+    forecast_lines,
+    milestone_table,
+    phase_table,
+)
+from coach.logbook.text.html import render
 from coach.logbook.text.svg import ACCENT, DARK, LIGHT, MIDDLE, clock_axis, drawing, svg
+from coach.logbook.text.text_table import cut, noted
 from coach.roast.profile import Profile
 from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins, from_kpa, number
+
+MOST_CUES: Final = 10
+MOST_NOTES: Final = 3
+MOST_ADVISED: Final = 3
+LINE_CELLS: Final = 100
+TAUGHT_CELLS: Final = 160
+"""Limits of texts on the one sheet; the journal has all of them, and the page counts those left out."""
+
+
+def review_page(r: Review) -> str:
+    """The page."""
+    h, result, notes = r.roast.header, r.roast.result, r.roast.notes
+    cues = [line for line in cue_lines(r)[:-1] if not line.startswith(" ")]  # none before charge, and not their number
+    name = r.summary.name or h.id
+    return render(
+        "review/page.html", title=f"Roast {name}: {r.profile.name}", name=cut(r.profile.name, 60),
+        about=" · ".join([cut(name, 40), *about(r.summary)]), invented=r.profile.document.invented,
+        drawing=roast_svg(r, MOST_CUES), milestones=milestone_table(r), phases=phase_table(r),
+        facts=facts(r.summary, result),
+        cup=cut(f"Cup: {result.cup_notes}", 160) if result is not None and result.cup_notes else "",
+        differences=r.differences, basis=r.basis, forecasts=forecast_lines(r), proposal=r.proposal,
+        proposed=PROPOSED, taught=cut(r.taught, TAUGHT_CELLS), cues_head=cues_head(r),
+        notes=_some([f"{noted(t, r.summary.drop_time)} {text}" for t, text in notes], MOST_NOTES),
+        cues=_some(cues, MOST_CUES), advised=_some(advised_lines(r), MOST_ADVISED),
+    )  # fmt: skip
+
+
+def _some(lines: list[str], most: int) -> list[str]:
+    """The first lines, and the number of those left out."""
+    left = [f"{len(lines) - most} more in the journal."] if len(lines) > most else []
+    return [*(cut(line, LINE_CELLS) for line in lines[:most]), *left]
 
 
 def roast_svg(r: Review, most_cues: int) -> Markup:
@@ -53,13 +97,14 @@ def _curves(ax: Any, r: Review, unit: TemperatureUnit) -> None:
     ax.plot(r.t, show(r.celsius), "o", color=DARK, markersize=2.6, label="readings")
     low, high = float(min(reference.min(), *r.celsius)), float(max(reference[-1], *r.celsius[len(r.t) // 3 :]))
     ax.set_ylim(show(low - 12), show(max(high, r.profile.charge_temperature) + 14))
-    yellow = r.profile.goals.get("yellow")
-    left = (yellow.time if yellow is not None else r.profile.curve.end / 2) + 15
+    yellow = [t for m in r.milestones if m.event == "yellow" for t in (m.planned, m.actual) if t is not None]
+    left = max(yellow, default=r.profile.curve.end / 2) + 20
     ax.legend(loc="lower left", bbox_to_anchor=(left, ax.get_ylim()[0]), bbox_transform=ax.transData, handlelength=2.4)
 
 
 def _marks(ax: Any, r: Review, unit: TemperatureUnit) -> None:
-    """Each event: a full line where it came, a dotted one where it was planned."""
+    """Each event: a full line where it came, a dotted one where it was planned; its name on the side that the dotted
+    line leaves free, that of the turning point above the curve."""
     planned = plan_events(r.profile)
     low, high = ax.get_ylim()
     for m in r.milestones:
@@ -69,8 +114,10 @@ def _marks(ax: Any, r: Review, unit: TemperatureUnit) -> None:
             ax.axvline(planned[m.event], color=MIDDLE, linestyle=":", linewidth=0.9)
         if m.actual is not None:
             ax.axvline(m.actual, color=DARK, linewidth=0.7)
-            place = (m.actual - 3, low + 0.03 * (high - low))
-            ax.text(*place, m.event, rotation=90, ha="right", va="bottom", fontsize=7)
+            side, align = (3, "left") if m.late is not None and m.late > 0 else (-3, "right")
+            height = 0.45 if m.event == "turning point" else 0.03
+            place = (m.actual + side, low + height * (high - low))
+            ax.text(*place, m.event, rotation=90, ha=align, va="bottom", fontsize=7)
 
 
 def _pops(ax: Any, r: Review) -> None:
