@@ -191,7 +191,7 @@ GROUPS: Final[Mapping[str, Mapping[str, Command]]] = {
             arg("--judge", nargs=2, metavar=("CUE", "OUTCOME"),
                 help="with --roast: your own word on a cue: useful, late, 'already acting', false or unknown"),
             arg("--time", metavar="M:SS", help="with --judge: which one, where the cue came more than once"),
-            flag("--json", "as JSON; with --of"),
+            JSON,
         )),
         "replay": Command("a finished roast through the coach", "last --screen --speed 4", (
             arg("roast", metavar="ROAST",

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
 import sys
 import textwrap
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import fields, is_dataclass
+from math import isfinite
 from typing import Any, Final
 
 Lines = Callable[[int, bool], Sequence[str]]
@@ -139,18 +142,12 @@ def ask(question: str) -> str:
 
 def print_json(thing: Any) -> None:
     """Print values as JSON (RFC 8259: no NaN, no infinity; those are null)."""
-    import json
-
     print(json.dumps(plain_values(thing), allow_nan=False, ensure_ascii=not in_utf(), indent=1))
 
 
 def plain_values(thing: Any) -> Any:
     """Values for JSON: the fields of dataclasses and models, name and version of a profile, the id of a roast, numbers
     to six places."""
-    from collections.abc import Mapping
-    from dataclasses import fields, is_dataclass
-    from math import isfinite
-
     from coach.roast.profile import Profile
     from coach.roast.roast import Roast
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 import argparse
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
 
-from coach.app.commands import check
-from coach.app.printing import plain_values, plainly, print_json, progress, width
+from coach.app.commands import check, tell
+from coach.app.printing import in_words, plain_values, plainly, progress, width
 from coach.cues.table import CUES
 from coach.logbook.index.find import find_roast
 from coach.logbook.index.results import append, entry_time
@@ -17,7 +16,7 @@ from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.lessons import NOT_ITS_SOURCE
 from coach.logbook.learning.replays import Replays, advice_of_roasts, judgeable, page_of, pages, past_forecasts
 from coach.roast.entries import OUTCOMES, Reply
-from coach.roast.errors import CoachError, printable
+from coach.roast.errors import CoachError
 from coach.roast.profile import Profile
 from coach.roast.units import clock, number, parse_clock
 from coach.session.journal import read_journal
@@ -27,34 +26,35 @@ from coach.verification.advice_reliability import FEWEST, WINDOW, counted, trust
 from coach.verification.aggregate import tally
 from coach.verification.cue_outcomes import OutcomeLine, sums
 
-PARTS: Final = ("forecasts", "cues", "advice")
+Part = tuple[object, list[str]]
+"""Values for JSON, and lines to read."""
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the requested parts."""
     if args.judge and not args.roast:
         raise CoachError("--judge needs a roast.", "For example: --roast last --judge 'crack early' false")
-    if args.json and not args.of and not args.roast:
-        raise CoachError("--json needs to know of what.", "Add --of forecasts, --of cues or --of advice")
     check("--last", args.last, "For example: --last 20", 1)
     profile, folder = load_profile(args.profile), logbook_folder(args.logbook)
     if args.roast:
         return one_roast(args, folder, profile)
     if not args.logbook and not folder.is_dir():
         raise CoachError("There is no finished roast of this profile to judge by.", "Roast first, then ask.")
-    for n, (part, show) in enumerate(zip(PARTS, (forecasts, cues, advice), strict=True)):
-        if args.of in (None, part):
-            if not args.of:
-                print(f"{chr(10) if n else ''}{part.upper()}", flush=True)
-            show(args, folder, profile)
-    return 0
+    parts = {"forecasts": forecasts, "cues": cues, "advice": advice}
+    if args.of:
+        return tell(args, *parts[args.of](args, folder, profile))
+    values = {}
+    for name, part in parts.items():
+        values[name], lines = part(args, folder, profile)
+        in_words(args.json)("\n".join([name.upper(), *lines, ""]))
+    return tell(args, values, ())
 
 
 # -- forecasts -----------------------------------------------------------------------------------------------------
 
 
-def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
-    """Print the scores of the issued forecasts of the roasts, or of their hindcasts."""
+def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> Part:
+    """The scores of the issued forecasts of the roasts, or of their hindcasts."""
     with ResultCache.of_this_machine() as cache:
         found, places = Replays.of(cache, profile, folder, most=args.last, wanted=judgeable)
         if not places:
@@ -63,38 +63,34 @@ def forecasts(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
             )
         if args.recompute:
             found.records = {}
-        say = progress("forecasting each roast from those before it")
-        known = past_forecasts(found, places, say)
-    if args.json:
-        print_json([s for s in tally([r for x in known.rows for r in x]) if s.n])
-    else:
-        print("\n".join(text(known, width(), plainly(), profile.unit)))
+        known = past_forecasts(found, places, progress("forecasting each roast from those before it"))
+    scores = [s for s in tally([r for x in known.rows for r in x]) if s.n]
+    return scores, text(known, width(), plainly(), profile.unit)
 
 
 # -- cues ----------------------------------------------------------------------------------------------------------
 
 
-def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
-    """Print how often each cue came and was right."""
+def cues(args: argparse.Namespace, folder: Path, profile: Profile) -> Part:
+    """The times that each cue came and was right."""
     found = pages(folder, profile, most=args.last, progress=progress())
     totals = sums(p.lines for p in found)
-    if args.json:
-        print_json([{**plain_values(s), "demoted": s.demoted or None} for s in totals.values()])
-        return
-    print(f"{profile.name}: {len(found)} finished roasts")
+    values = [{**plain_values(s), "demoted": s.demoted or None} for s in totals.values()]
+    lines = [f"{profile.name}: {len(found)} finished roasts"]
     if not found:
-        return
-    print(f"{'cue':18} {'times':>5} {'scored':>6} {'right':>5} {'lead':>6}")
+        return values, lines
+    lines.append(f"{'cue':18} {'times':>5} {'scored':>6} {'right':>5} {'lead':>6}")
     for s in totals.values():
         right = "–" if s.precision is None else f"{s.precision:.2f}"
         lead = "–" if s.lead is None else f"{s.lead:.0f} s"
         note = f"   SILENT: {s.demoted}" if s.demoted else ""
-        print(f"{s.cue:18} {s.lines:5} {s.scored:6} {right:>5} {lead:>6}{note}")
+        lines.append(f"{s.cue:18} {s.lines:5} {s.scored:6} {right:>5} {lead:>6}{note}")
     missed = [p for p in found if p.missed]
     if missed:
         warned = sum(any(x.cue == p.missed and x.heard for x in p.lines) for p in missed)
-        print(f"Crack outside its window: {len(missed)} of {len(found)} roasts, {warned} of them warned of.")
-    print("Right: 'useful' of useful, late and false, over each cue's last 20. Silent below 0.70 of 10 or more.")
+        lines.append(f"Crack outside its window: {len(missed)} of {len(found)} roasts, {warned} of them warned of.")
+    lines.append("Right: 'useful' of useful, late and false, over each cue's last 20. Silent below 0.70 of 10 or more.")
+    return values, lines
 
 
 def one_roast(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
@@ -103,14 +99,11 @@ def one_roast(args: argparse.Namespace, folder: Path, profile: Profile) -> int:
     if args.judge:
         judge(path, args.judge[0], args.judge[1], args.time)
     page = page_of(path, profile, folder)
-    if args.json:
-        print_json(page.lines)
-    else:
-        print("\n".join(row(line) for line in page.lines) or "No cue stood in this roast.")
-    return 0
+    lines = [text for line in page.lines for text in row(line)]
+    return tell(args, page.lines, lines or ["No cue stood in this roast."])
 
 
-def row(line: OutcomeLine) -> str:
+def row(line: OutcomeLine) -> list[str]:
     """A cue, its outcome, and the reply to it."""
     heard = "silent" if not line.heard else "heard" if line.heard == 1 else f"heard {line.heard}x"
     if line.demoted:
@@ -119,8 +112,8 @@ def row(line: OutcomeLine) -> str:
     if line.delay is not None:
         reply += f" after {line.delay:.0f} s"
     lead = "" if line.lead is None else f", {abs(line.lead):.0f} s {'before' if line.lead >= 0 else 'after'} it"
-    text = f"{clock(line.when):>6}  {line.cue} ({line.priority}, {heard}): {printable(line.text)}"
-    return f"{text}\n        {line.outcome}: {line.why}{lead}; {reply}"
+    head = f"{clock(line.when):>6}  {line.cue} ({line.priority}, {heard}): {line.text}"
+    return [head, f"        {line.outcome}: {line.why}{lead}; {reply}"]
 
 
 def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
@@ -142,30 +135,29 @@ def judge(path: Path, cue: str, outcome: str, time: str | None) -> None:
 # -- advice --------------------------------------------------------------------------------------------------------
 
 
-def advice(args: argparse.Namespace, folder: Path, profile: Profile) -> None:
-    """Print each advised move of the last roasts, and the share of cracks inside the stated intervals."""
+def advice(args: argparse.Namespace, folder: Path, profile: Profile) -> Part:
+    """Each advised move of the last roasts, and the share of cracks inside the stated intervals."""
     found = advice_of_roasts(folder, profile, most=max(args.last, WINDOW), progress=progress())
     record = trust(counted([advised for _, advised in found]))
     shown = found[-args.last :]
-    if args.json:
-        roasts = [
-            {"roast": e.header.id, "advised": [{**plain_values(t), "inside": t.inside} for t in advised]}
-            for e, advised in shown
-        ]
-        print_json({"inside": record.inside, "of": record.of, "withheld": record.withheld, "wider": record.wider,
-                    "roasts": roasts})  # fmt: skip
-        return
+    roasts = [
+        {"roast": e.header.id, "advised": [{**plain_values(t), "inside": t.inside} for t in advised]}
+        for e, advised in shown
+    ]
+    values = {"inside": record.inside, "of": record.of, "withheld": record.withheld, "wider": record.wider,
+              "roasts": roasts}  # fmt: skip
+    lines = []
     for e, advised in shown:
-        print(f"{printable(e.name)}{'' if advised else ': nothing was advised'}")
-        for t in advised:
-            print(f"  {line(t, e.header.unit)}")
-    print(
+        lines += [f"{e.name}{'' if advised else ': nothing was advised'}"]
+        lines += [f"  {line(t, e.header.unit)}" for t in advised]
+    lines.append(
         f"In {record.inside} of {record.of} roasts first crack fell in the range given with the last move that was "
         "followed (goal 4 of 5)."
     )
     if record.withheld:
-        print(record.text[0].upper() + record.text[1:] + ".")
+        lines.append(record.text[0].upper() + record.text[1:] + ".")
     elif record.of < FEWEST:
-        print(f"From {FEWEST} roasts on the coach widens its ranges by this, or advises no moves.")
+        lines.append(f"From {FEWEST} roasts on the coach widens its ranges by this, or advises no moves.")
     elif record.wider > 1.0:
-        print(f"Ranges are {number(record.wider, 1)} times as wide from now on.")
+        lines.append(f"Ranges are {number(record.wider, 1)} times as wide from now on.")
+    return values, lines

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Sequence
 from typing import Final
 
-from coach.app.commands import check
-from coach.app.printing import in_words, patience, print_json
+from coach.app.commands import check, tell
+from coach.app.printing import in_words, patience
 from coach.logbook.text.text_table import signed
 from coach.roast.errors import CoachError
-from coach.roast.roast import Roast
 from coach.session.folders import no_device, own_path
 from coach.session.journal_folder import roasts
 from coach.session.profile_files import home, logbook_folder, save_text, toml_text
@@ -31,7 +29,9 @@ def run(args: argparse.Namespace) -> int:
     names = sorted({r.header.machine for r in wanted if r.header.machine})
     if len(names) > 1:
         raise CoachError("These roasts are of several machines: " + ", ".join(names)[:200] + ".", "Choose with --of.")
-    sheets, skipped = _sheets(wanted, args.batch, args.air)
+    found = [(r.header.id, sheet_of(r, batch_kg=args.batch, air=args.air)) for r in wanted]
+    sheets = [s for _, s in found if not isinstance(s, str)]
+    skipped = [f"{i}: {s}" for i, s in found if isinstance(s, str)]
     for text in skipped:
         in_words(args.json)(f"left out: {text}")
     if len(sheets) < FEWEST + 1:
@@ -40,14 +40,8 @@ def run(args: argparse.Namespace) -> int:
             "Log the gas and the air at the charge, and a reading just before it.",
         )
     like, beans = _start(max(s.batch_kg for s in sheets))
-    _fit(args, fitting_ranges(like, sheets), beans, sheets, names[0] if names else args.of or "My roaster", skipped)
-    return 0
-
-
-def _sheets(roasts: Sequence[Roast], batch: float | None, air: float | None) -> tuple[list[FitSheet], list[str]]:
-
-    found = [(r.header.id, sheet_of(r, batch_kg=batch, air=air)) for r in roasts]
-    return [s for _, s in found if not isinstance(s, str)], [f"{i}: {s}" for i, s in found if isinstance(s, str)]
+    name = names[0] if names else args.of or "My roaster"
+    return _fit(args, fitting_ranges(like, sheets), beans, sheets, name, skipped)
 
 
 def _start(batch: float) -> tuple[Machine, Beans]:
@@ -61,23 +55,25 @@ def _start(batch: float) -> tuple[Machine, Beans]:
 
 def _fit(
     args: argparse.Namespace, like: Machine, beans: Beans, sheets: list[FitSheet], name: str, skipped: list[str]
-) -> None:
-
+) -> int:
+    """Fit, print how well it fits, write machine and lot."""
     held = max(1, len(sheets) // 4)
     with patience("fitting, a minute or so"):
         first = fit_machine(like, beans, sheets[:-held])
         out, before = (rmse(m, beans, sheets[-held:], first.offset) for m in (first.machine, like))
         fit = fit_machine(like, beans, sheets, first)
-    say = in_words(args.json)
-    say(f"fitted to {len(sheets)} roasts, like {like.name}:")
-    for part, value, _ in FACTORS:
-        say(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}")
-    say(f"  drum metal at charge {signed(fit.offset, 0)} °C against the reading")
-    say(f"  readings it was fitted to:  {fit.rmse:.1f} °C root mean square")
-    say(f"  the newest {held} held out:    {out:.1f} °C (unfitted machine {before:.1f} °C)")
-    say("  Heat and jacket can trade places: trust the curve more than the single factors.")
+    lines = [
+        f"fitted to {len(sheets)} roasts, like {like.name}:",
+        *(f"  {part} {value.replace('_', ' '):10} x {fit.factors[value]:.2f}" for part, value, _ in FACTORS),
+        f"  drum metal at charge {signed(fit.offset, 0)} °C against the reading",
+        f"  readings it was fitted to:  {fit.rmse:.1f} °C root mean square",
+        f"  the newest {held} held out:    {out:.1f} °C (unfitted machine {before:.1f} °C)",
+        "  Heat and jacket can trade places: trust the curve more than the single factors.",
+    ]
     if out > 6.4:
-        say("  Over 6.4 °C held out (as good as published models get): don't rehearse your own roaster with this.")
+        lines.append(
+            "  Over 6.4 °C held out (as good as published models get): don't rehearse your own roaster with this."
+        )
     path = own_path(args.output) if args.output else home() / "machines" / f"{_slug(name)}.toml"
     lot = path.with_name(f"{path.stem}-beans.toml")
     machine = plan_of(fit, sheets, beans=lot.name).model_copy(
@@ -86,13 +82,13 @@ def _fit(
     save_text(path, toml_text(machine.model_dump(mode="json")), overwrite=args.overwrite)
     save_text(lot, toml_text(lot_of(fit).model_dump(mode="json")), overwrite=args.overwrite)
     shown = re.sub(r"\s", "\\ ", str(path))
-    say(f"machine: {path}\nlot: {lot}\nrehearse it:  coach rehearse PROFILE --machine {shown}")
-    if args.json:
-        print_json({
-            "machine": path, "lot": lot, "roasts": len(sheets), "left_out": skipped, "like": like.name,
-            "factors": fit.factors, "offset_k": fit.offset, "rmse_k": fit.rmse,
-            "held_out": {"roasts": held, "rmse_k": out, "unfitted_rmse_k": before},
-        })  # fmt: skip
+    lines += [f"machine: {path}", f"lot: {lot}", f"rehearse it:  coach rehearse PROFILE --machine {shown}"]
+    values = {
+        "machine": path, "lot": lot, "roasts": len(sheets), "left_out": skipped, "like": like.name,
+        "factors": fit.factors, "offset_k": fit.offset, "rmse_k": fit.rmse,
+        "held_out": {"roasts": held, "rmse_k": out, "unfitted_rmse_k": before},
+    }  # fmt: skip
+    return tell(args, values, lines)
 
 
 def _slug(name: str) -> str:

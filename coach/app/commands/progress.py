@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from coach.app.commands import show_list
-from coach.app.printing import print_json, width
+from coach.app.commands import show_list, tell
+from coach.app.printing import width
 from coach.app.screens.boards import ProgressList
 from coach.roast.errors import CoachError
 from coach.simulator.rehearsal.history import Record, history_file, history_folder, progress, read_records
@@ -18,13 +18,11 @@ def run(args: argparse.Namespace) -> int:
         paths = [history_file(args.person)] if args.person is not None else sorted(history_folder().glob("*.jsonl"))
         return [(p.stem, records) for p in paths if (records := read_records(p))]
 
-    if args.json:
-        print_json([{"person": n, "progress": progress(r), "rehearsals": r} for n, r in people()])
-        return 0
     if args.screen:
         return show_list(args, lambda: ProgressList(people()))
-    if not people():
+    found = people()
+    if not found and not args.json:
         who = f" of {args.person}" if args.person else ""
         raise CoachError(f"There is no rehearsal{who} yet.", "coach rehearse PROFILE --person NAME")
-    print(ProgressList(people(), args.last).printed(width()))
-    return 0
+    values = [{"person": n, "progress": progress(r), "rehearsals": r} for n, r in found]
+    return tell(args, values, ProgressList(found, args.last).printed(width()))

@@ -98,7 +98,6 @@ def _on_screen(path: Path, coach_of: Callable[[Header], Coach], speed: float) ->
 
 
 def _lines(path: Path | None) -> Iterator[str]:
-
     if path is None:
         for line, raw in enumerate(iter(lambda: sys.stdin.buffer.readline(MAX_LINE + 1), b""), 1):
             if len(raw) > MAX_LINE and not raw.endswith(b"\n"):

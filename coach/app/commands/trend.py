@@ -30,8 +30,7 @@ def run(args: argparse.Namespace) -> int:
         )
     found = trend(profile, roasts)
     if args.screen and not (args.only or args.json or args.html):
-        given = {"since": args.since, "until": args.until, "machine": args.machine, "coffee": args.coffee}
-        given["logbook"] = args.logbook or ""
-        argv = ("trend", args.profile, *(x for name, value in given.items() if value for x in (f"--{name}", value)))
+        chosen = [(n, v) for n in ("since", "until", "machine", "coffee", "logbook") if (v := getattr(args, n))]
+        argv = ("trend", args.profile, *(x for name, value in chosen for x in (f"--{name}", value)))
         return show_list(args, lambda: TrendList(found, argv))
     return show_page(args, found, lambda wide, plain: text(found, wide, plain, args.only), lambda: trend_page(found))

@@ -20,9 +20,10 @@ from coach.app.printing import ask
 from coach.app.screens.lists import Listing, Row, Task, nothing
 from coach.app.screens.program import Program, hand_over
 from coach.app.screens.signs import to_plain
+from coach.app.screens.terminal import on_screen
 from coach.app.screens.widgets import inked
 from coach.logbook.text.text_table import cut
-from coach.roast.errors import printable
+from coach.roast.errors import CoachError, printable
 from coach.session.settings import Settings
 
 WIDE: Final = 110
@@ -206,8 +207,6 @@ class Board(Program):
         return [f"{'Enter' if a.key == 'enter' else a.key} {a.word}" for a in self.tasks() if a.key]
 
     def _detail(self, row: Row, wide: int) -> None:
-        from coach.roast.errors import CoachError
-
         try:
             lines = [printable(x) for x in row.detail(wide, self.ascii_only)]
         except (CoachError, OSError) as error:
@@ -300,8 +299,6 @@ class Board(Program):
 def show_board(board: Callable[[str], Board], run: Callable[[Sequence[str]], int]) -> int:
     """Show a board (made for the selected line), ``run`` the command that is chosen, and show the board again, until it
     is left."""
-    from coach.app.screens.terminal import on_screen
-
     at = ""
     while True:
         app = board(at)

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from statistics import fmean, stdev
 from textwrap import wrap
 from typing import Final
 
 from coach.app.screens.lists import KEYS, Listing, Row, Task
 from coach.app.screens.roast_rows import roast_heads, roast_row
 from coach.logbook.index.summary import Summary
+from coach.logbook.trend.text import difference, plot, show, show_width, signal_text
 from coach.logbook.trend.trend import Chart, Point, Trend
-from coach.simulator.rehearsal.history import Record, lateness
+from coach.simulator.rehearsal.history import Record, lateness, progress, sentences
 from coach.simulator.rehearsal.model import KINDS, Drill
 
 PLOT: Final = 9
@@ -95,8 +97,6 @@ class TrendList(Listing):
         yield Row("more page", "As a page for the browser", (page,))
 
     def _signal(self, c: Chart, p: Point) -> Row:
-        from coach.logbook.trend.text import signal_text
-
         text = signal_text(c, p, self.trend.profile.unit)
         task = Task("enter", "review", ("review", p.roast.name, "--screen"), waits=False)
         told = self._told(c)
@@ -104,10 +104,6 @@ class TrendList(Listing):
                    lambda wide, plain: [*wrap(text, wide), "", *told(wide, plain)])  # fmt: skip
 
     def _chart(self, c: Chart) -> Row:
-        from statistics import fmean, stdev
-
-        from coach.logbook.trend.text import difference, show, show_width
-
         q, values, unit = c.quantity, [p.value for p in c.points], self.trend.profile.unit
         spread = show_width(q, stdev(values), unit) if len(values) > 1 else "–"
         off = "–" if c.target is None else difference(q, fmean(values) - c.target, unit)
@@ -117,8 +113,6 @@ class TrendList(Listing):
         return Row(f"chart {q.name}", text, (opens,), self._told(c))
 
     def _told(self, c: Chart) -> Callable[[int, bool], Sequence[str]]:
-        from coach.logbook.trend.text import plot, show, show_width
-
         unit, q = self.trend.profile.unit, c.quantity
 
         def lines(wide: int, plain: bool) -> Sequence[str]:
@@ -187,8 +181,6 @@ class ProgressList(Listing):
         return "progress   rehearsals of each person"
 
     def items(self, wide: int) -> Iterator[str | Row]:
-        from coach.simulator.rehearsal.history import progress, sentences
-
         if not self.people:
             yield "No rehearsal yet."
             yield Row(

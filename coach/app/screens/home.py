@@ -6,8 +6,10 @@ from collections.abc import Callable, Iterator, Sequence
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import datetime
+from textwrap import wrap
 from typing import TYPE_CHECKING, Final
 
+from coach.app.printing import hung
 from coach.app.screens.board import Board, show_board
 from coach.app.screens.lists import KEYS, Listing, Row, Task
 from coach.app.screens.program import hand_over
@@ -15,7 +17,7 @@ from coach.app.screens.roast_rows import roast_heads, roast_row, weigh_row
 from coach.logbook.index.overview import AHEAD, HomePage, ProfileLine, error_of, home_page, profile_lines
 from coach.logbook.text.text_table import padded
 from coach.session.folders import logbook_folder
-from coach.session.settings import Settings
+from coach.session.settings import Settings, load_settings
 
 if TYPE_CHECKING:
     from coach.session.offers import Offer
@@ -101,8 +103,6 @@ def _steps(page: HomePage) -> Iterator[Row]:
     done = dict(_done(page))
 
     def step(n: int, text: str, tasks: tuple[Task, ...], told: str) -> Row:
-        from textwrap import wrap
-
         ident = f"step {n}"
         mark = "done" if done[ident] else "    "
         return Row(ident, f"{n}  {text:<38} {mark}", tasks, lambda wide, plain: wrap(told, wide))
@@ -149,9 +149,6 @@ def _profile(p: ProfileLine, now: datetime, wide: int) -> Row:
 
 
 def _told_profile(p: ProfileLine, wide: int, plain: bool) -> Sequence[str]:
-    from textwrap import wrap
-
-    from coach.app.printing import hung
     from coach.roast.units import clock, from_celsius, number
     from coach.session.profile_files import load_profile
 
@@ -279,8 +276,6 @@ class HomeApp(Board):
 def home_screen(run: Callable[[Sequence[str]], int]) -> int:
     """Show the home screen, ``run`` the command that is chosen, and show the screen again, until it is left.  Where it
     is already shown, below another screen, nothing is to do."""
-    from coach.session.settings import load_settings
-
     if _below.get():  # the way home is to leave
         return 0
     _below.set(True)

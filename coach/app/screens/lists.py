@@ -89,9 +89,9 @@ class Listing:
         """True if Enter may take the line selected at first."""
         return True
 
-    def printed(self, wide: int) -> str:
+    def printed(self, wide: int) -> list[str]:
         """The list in lines of ``wide`` cells, without its tasks."""
         lines: list[str] = []
         for item in self.items(wide):
             lines += ["", item] if isinstance(item, str) else [f"  {item.text}"]
-        return "\n".join(hung(lines[not lines[0] :], wide))
+        return hung(lines[not lines[0] :], wide)

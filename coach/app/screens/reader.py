@@ -8,6 +8,7 @@ from textual.events import Key, Resize
 
 from coach.app.printing import WIDEST_SCREEN, Lines
 from coach.app.screens.program import Program
+from coach.app.screens.terminal import check_terminal, on_screen
 from coach.app.screens.widgets import PageView, Pane
 from coach.roast.errors import printable
 from coach.session.settings import Settings, load_settings
@@ -68,7 +69,5 @@ class Reader(Program):
 
 def read(command: str, lines: Lines) -> int:
     """Show a page until it is left.  Raises CoachError where no screen can be shown."""
-    from coach.app.screens.terminal import check_terminal, on_screen
-
     check_terminal(f"{command} --screen", f"coach {command} prints it.")
     return on_screen(Reader(f"coach {command}", lines, load_settings()))

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from coach.app.printing import hung
 from coach.app.screens.lists import Row, Task
 from coach.logbook.text.text_table import padded
 from coach.roast.units import clock
@@ -90,7 +91,6 @@ def weigh_row(r: Summary, now: datetime, wide: int) -> Row:
 
 def told_roast(r: Summary, wide: int, plain: bool) -> Sequence[str]:
     """Details of a roast beside the list: its marks and results, its readings as a picture."""
-    from coach.app.printing import hung
     from coach.logbook.index.one_roast import readings_picture, roast_text
     from coach.session.journal import read_journal
 

@@ -179,7 +179,7 @@ def test_a_score_leads_to_another_rehearsal_or_home_by_one_key(monkeypatch: pyte
     assert pressed(score_list(), ["r"]) == ("rehearse", "larch-hill")
     board, ran = Board(score_list()), list[Any]()
     monkeypatch.setattr(
-        "coach.app.screens.terminal.on_screen", lambda app: setattr(app, "chosen", board.listing.always[1]) or 0
+        "coach.app.screens.board.on_screen", lambda app: setattr(app, "chosen", board.listing.always[1]) or 0
     )
     assert show_board(lambda at: board, lambda argv: ran.append(argv) or 0) == 0
     assert ran == [()], "home, and the score does not come back"
@@ -259,7 +259,7 @@ def test_the_way_back_to_the_list_is_printed_where_the_sound_device_cannot_silen
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     chosen = iter([Task("s", "sounds", ("sounds",)), None])
-    monkeypatch.setattr("coach.app.screens.terminal.on_screen", lambda app: 0)
+    monkeypatch.setattr("coach.app.screens.board.on_screen", lambda app: 0)
     monkeypatch.setattr("builtins.input", lambda: "")  # a prompt given to it goes to C's stderr
     assert show_board(lambda at: SimpleNamespace(chosen=next(chosen), at=at), lambda argv: 0) == 0  # type: ignore[arg-type,return-value]
     assert "Enter: back to the list" in capsys.readouterr().out
