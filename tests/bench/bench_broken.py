@@ -83,7 +83,18 @@ def entry(change: Callable[[dict[str, Any], random.Random], dict[str, Any]]) -> 
 
 def raw(line: str) -> Make:
     """One more line as it is, somewhere."""
-    return rows(lambda lines, rng: (at := rng.randrange(1, len(lines))) and [*lines[:at], line, *lines[at:]])
+
+    def changed(lines: list[str], rng: random.Random) -> list[str]:
+        at = rng.randrange(1, len(lines))
+        return [*lines[:at], line, *lines[at:]]
+
+    return rows(changed)
+
+
+def closed_to_all(path: Path, lines: list[str], rng: random.Random) -> None:
+    """A file that nobody may read."""
+    path.write_bytes(b"x")
+    path.chmod(0)
 
 
 def link(to: str) -> Make:
@@ -143,7 +154,7 @@ WAYS: Final[dict[str, tuple[Must, Make]]] = {
     "a-link-to-a-good-one": ("either", link("good-0.jsonl")),
     "a-folder": ("be named", lambda p, x, r: p.mkdir()),
     "a-pipe": ("be named", lambda p, x, r: os.mkfifo(p)),
-    "not-to-be-opened": ("either", lambda p, x, r: (p.write_bytes(b"x"), p.chmod(0))),
+    "not-to-be-opened": ("either", closed_to_all),
 }  # fmt: skip
 PROFILE: Final = str(ROOT / "profiles" / "larch-hill.toml")
 FOLDERS: Final = (

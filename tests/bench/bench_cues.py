@@ -36,11 +36,11 @@ from coach.cues.situation import ActiveCue
 from coach.cues.table import CUES
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_roasts
-from coach.roast.entries import Entry, Reading
+from coach.roast.entries import OUTCOMES, Entry, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
 from coach.session.coach import Coach
-from coach.verification.cue_outcomes import OUTCOMES, OutcomeLine, judged, missed_window
+from coach.verification.cue_outcomes import OutcomeLine, judged, missed_window
 from coach.verification.replay import Walk, walk
 
 KINDS = ("plain", "varied", "noisy")

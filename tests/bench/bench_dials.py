@@ -51,7 +51,7 @@ AMOUNTS: Final[dict[Style, tuple[int, ...]]] = {"whole": (0, 4), "turned": (0, 4
 """How many earlier roasts are learnt from."""
 MOST: Final = 14
 THRESHOLDS: Final = (0.5, 0.6, 0.7, 0.8)
-MAKE: Final[dict[str, Callable[[int, int, int, int, float], Workshop | other_roaster.Place | None]]] = {
+MAKE: Final[dict[str, Callable[..., Workshop | other_roaster.Place | None]]] = {
     "project": workshop,
     "other": other_roaster.place,
     "third": third_roaster.place,

@@ -63,7 +63,8 @@ class Beginner:
                 self.enter(entry)
             t = max(t, self.source.roaster.time)
             self.coach.advance(t)
-            if self.listens and self.coach.roast.charge_at is not None and self.coach.roast.phase != "cooling":
+            phase: str = self.coach.roast.phase
+            if self.listens and self.coach.roast.charge_at is not None and phase != "cooling":
                 self.obey(t)
         entries = effective(self.coach.entries)
         own = [n.line for n in self.coach.entries if getattr(n.entry, "by", "") != "simulated colleague"]

@@ -21,6 +21,7 @@ import re
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -265,14 +266,15 @@ class Hostile:
     def name(self, entry: Any) -> tuple[str, str]:
         """How the screen names an entry before it withdraws it, said here once more from the glossary of entries."""
         at = clock(self.live.coach.roast.time(entry.at)) if entry.kind != "mark" or entry.event != "charge" else ""
-        words = {
+        naming: dict[str, Callable[[], str]] = {
             "reading": lambda: number(entry.temperature),
             "move": lambda: f"{entry.control} {number(entry.value, 2)}",
             "note": lambda: f"note '{entry.text[:20]}'",
             "reply": lambda: f"{entry.answer}: {entry.cue}",
             "result": lambda: "the result typed",
             "mark": lambda: entry.event,
-        }.get(entry.kind, lambda: entry.kind)()
+        }
+        words = naming.get(entry.kind, lambda: str(entry.kind))()
         if not at:  # a charge that is gone: its time was 0:00
             return words, "0:00"
         return words, self.named[1] if self.named is not None and entry.kind == "mark" else at

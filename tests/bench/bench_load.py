@@ -16,7 +16,7 @@ from statistics import median
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from coach.app.screens.roasting import AT_ONCE
+from coach.app.screens.roasting import IN_PARTS
 from coach.roast.entries import Correction, Header, Mark, Move, Reading
 from coach.session.coach import Coach
 from coach.session.profile_files import load_profile
@@ -55,7 +55,7 @@ def run(minutes: float = 20.0, corrections: int = 300) -> dict[str, list[tuple[f
             began = time.thread_time()
             fix = Correction(at=float(t), of=of, replace={"temperature": value - 1.0})
             coach.take(coach.prepare(fix), most=1)
-            while coach.behind and time.thread_time() - began < AT_ONCE:
+            while coach.behind and time.thread_time() - began < IN_PARTS:
                 coach.catch_up()
             cost["painted"].append((t - age, 1000 * (time.thread_time() - began)))
             while coach.behind:

@@ -12,6 +12,7 @@ import shutil
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -53,13 +54,18 @@ def held() -> float:
         return int(file.read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
+def reading(now: list[float]) -> Callable[[], float]:
+    """A clock that shows what ``now`` holds, s."""
+    return lambda: now[0]
+
+
 def run(roasts: int, folder: Path) -> DayLog:
     """The day."""
     machine, profile, log = load_machine("brambleforge-1"), load_profile("larch-hill"), DayLog()
     for n in range(roasts):
         entries = roast_once(machine, SimulatedRoaster(machine, seed=n), Habits(), np.random.default_rng(n))
         now = [0.0]
-        roast = LiveRoast.open(profile, folder, lambda now=now: now[0], started=datetime.now(UTC), run="live")
+        roast = LiveRoast.open(profile, folder, reading(now), started=datetime.now(UTC), run="live")
         costs = []
         for entry in entries:
             while now[0] < entry.came:

@@ -122,7 +122,7 @@ def mutants(path: Path, most: int | None, rng: random.Random) -> tuple[int, list
     chosen = range(count) if most is None or most >= count else sorted(rng.sample(range(count), most))
     out = []
     for m in (visitor.mutations[n] for n in chosen):
-        changed = wrapped.module.deep_replace(m.original_node, m.mutated_node)  # type: ignore[arg-type]
+        changed = wrapped.module.deep_replace(m.original_node, m.mutated_node)
         assert isinstance(changed, cst.Module)
         out.append(Mutant(path.stem, changed.code, isinstance(m.original_node, cst.SimpleString)))
     return count, out

@@ -89,15 +89,15 @@ def entry_of(rng: random.Random, at: float) -> dict[str, Any]:
         ("reading",) * 12 + ("move", "move", "pop", "pop", "note", "reply", "mark", "result", "correction")
     )
     made: dict[str, Any] = {"kind": kind, "at": round(at, 1)}
-    made |= {
+    fields: dict[str, dict[str, Any]] = {
         "reading": {"temperature": round(rng.uniform(60, 230))},
         "mark": {"event": rng.choice(("charge", "yellow", "first crack", "second crack", "drop", "turning point"))},
         "move": {"control": rng.choice(("gas", "air", "drum")), "value": rng.choice((0.5, 1.3, 4))},
         "note": {"text": some(rng)}, "reply": {"cue": "too hot", "answer": "seen"},
         "result": {"weight_in": 0.8, "colour": 60}, "pop": {},
         "correction": {"of": rng.randrange(1, 30), "replace": rng.choice((None, {"at": at}, {"temperature": 150.0}))},
-    }[kind]  # fmt: skip
-    return made
+    }  # fmt: skip
+    return made | fields[kind]
 
 
 def odd(made: dict[str, Any], rng: random.Random) -> dict[str, Any]:
@@ -243,9 +243,11 @@ class Kinds:
 
     def sheet(self, data: bytes) -> bool:
         found = read_sheet(data, "odd.csv")
-        stated = {n: n for n in ("event", "note", "air", "turned", "gas (kPa)") if n in found.names}
+        stated: dict[str, str] = {n: n for n in ("event", "note", "air", "turned", "gas (kPa)") if n in found.names}
         stated["gas"] = stated.pop("gas (kPa)", "none")
-        columns = known(found, stated | {"time": "1", "temperature": "2", "unit": "C", "time_unit": "m:ss"})
+        columns: dict[str, Any] = known(
+            found, stated | {"time": "1", "temperature": "2", "unit": "C", "time_unit": "m:ss"}
+        )
         entries, _ = take(found, Columns(**columns), {})
         header = header_of(
             data, "odd.csv", None, "2026-11-02T08:00:00+00:00", unit="C", pressure_unit="kPa", batch_kg=1.0

@@ -14,7 +14,7 @@ import argparse
 import os
 import sys
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -55,7 +55,9 @@ def start(kit: object, rng: np.random.Generator) -> other_roaster.Roasts | third
     """DRAWN usual days of one roaster, at charge."""
     if isinstance(kit, other_roaster.Kit):
         days = [other_roaster.a_day(rng, 1.0) for _ in range(DRAWN)]
-        fields = {f: np.array([getattr(d, f) for d in days]) for f in other_roaster.Today.__dataclass_fields__}
+        fields: dict[str, Any] = {
+            f: np.array([getattr(d, f) for d in days]) for f in other_roaster.Today.__dataclass_fields__
+        }
         return other_roaster.Roasts(kit, other_roaster.Today(**fields))
     assert isinstance(kit, third_roaster.Kits)
     rows = third_roaster.take(kit, np.zeros(DRAWN, dtype=int))
@@ -79,8 +81,8 @@ def moves(kit: object, day: Day, now: float, rng: np.random.Generator) -> list[E
                 out.append((at + late, i, control, value))
     left = max(400.0 - max(now, 200.0), 0.0) / 200.0  # of the time in which a correction may come
     if not any(c == "gas" for _, c, _ in logged):
-        for i in np.flatnonzero(rng.random(DRAWN) < left / (1 + left)):
-            out.append((float(rng.uniform(max(now, 200), 400)), int(i), "corrects", float(rng.normal(0, 0.05))))
+        for i in map(int, np.flatnonzero(rng.random(DRAWN) < left / (1 + left))):
+            out.append((float(rng.uniform(max(now, 200), 400)), i, "corrects", float(rng.normal(0, 0.05))))
     return sorted(out)
 
 
@@ -130,7 +132,7 @@ def main() -> None:
     p.add_argument("--live", type=int, default=4)
     p.add_argument("--seed", type=int, default=2042)
     a = p.parse_args()
-    rows = []
+    rows: list[Any] = []
     for number in range(a.places):
         w = MAKE[a.roaster](a.seed, number, 4, a.live)
         if not isinstance(w, other_roaster.Place):

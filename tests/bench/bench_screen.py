@@ -147,7 +147,9 @@ def keys_on_a_slow_disk(readings: int) -> None:
         t.until("NEXT")
         t.settle(3.0)
         journal = Path(home) / "roasts" / "bench.jsonl"
-        digits, entered, before = [], [], len(journal.read_text().splitlines())
+        digits: list[float] = []
+        entered: list[float] = []
+        before = len(journal.read_text().splitlines())
         for n in range(readings):
             for key in (*f"{180 + n % 9}", "\r"):
                 (entered if key == "\r" else digits).append(press(t, key))
@@ -244,7 +246,7 @@ def slow_disk(count: int) -> None:
         now = [10.0]
         live = LiveRoast.open(profile, Path(folder), lambda: now[0], started=datetime.now(UTC), run="live")
         live.enter(Mark(at=10.0, event="charge"))
-        os.fsync = slow
+        os.fsync = slow  # type: ignore[assignment]
         spent = []
         for n in range(count):
             now[0] = 70.0 + 30.0 * n

@@ -120,7 +120,8 @@ def typed_when(d: Day, w: Workshop, knowledge: Knowledge, asked: bool) -> tuple[
     whether an early crack was warned of (two forecasts running at 0.7, 60 s or more to act)."""
     rng = np.random.default_rng([len(d.entries), round(d.onset)])
     crack, unit = d.roast.marks["first crack"], d.roast.header.unit
-    outlook, readings = Outlook(w.profile, knowledge, d.roast.rounding), []
+    outlook = Outlook(w.profile, knowledge, d.roast.rounding)
+    readings: list[Any] = []
     errors: list[tuple[float, float]] = []
     due, leads, sure = 90.0, [150, 120, 90, 60, 30], [0.0]
     goal, warned = w.profile.goals["first crack"].time, False

@@ -81,7 +81,7 @@ class ProjectRoasts:
         return np.asarray(self.state.probe + self.offset)
 
     def step(self, gas: Array, air: Array) -> None:
-        for i in np.flatnonzero((gas != self.gas) | (air != self.air)):
+        for i in map(int, np.flatnonzero((gas != self.gas) | (air != self.air))):
             r = self.runs[i]
             self.table[i] = conditions(
                 r.machine, r.beans, batch_kg=r.batch_kg, moisture=r.green_moisture, gas=float(gas[i]),
@@ -127,7 +127,7 @@ def scene(roaster: str, seed: int, places: int, days: int, size: float) -> Scene
     many = 3 * places
     if roaster == "project":
         machines = [_machine(rng) for _ in range(many)]
-        lots = [_beans(m, rng) for m in machines]
+        lots = [_beans(m.demo_plan.beans, rng) for m in machines]
 
         def run_of(i: int, size: float, rng: np.random.Generator) -> tuple[Day, int]:
             w = Weather.draw(machines[i], lots[i], rng, size)

@@ -8,6 +8,7 @@ looking at them.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,8 +74,10 @@ class Roasts:
         self._noise = self._noise[0] if one else self._noise.T
         room = today.room + 0.0 * np.asarray(kit.power)
         self.gas_t, self.probe = room * 0 + 230.0, room * 0 + 195.0
-        self.drum, self.shell, self.core = room * 0 + today.drum, room, room
-        self.water, self.flicker = kit.water * today.water, room * 0
+        self.drum: Any = room * 0 + today.drum
+        self.shell, self.core = room, room
+        self.water: Any = kit.water * today.water
+        self.flicker = room * 0
         self.cracked = room * 0 + np.inf
 
     @property

@@ -47,7 +47,7 @@ class Clock:
 def entries_of(s: Situation) -> tuple[Numbered, ...]:
     """Readings, marks and moves of a roast as entries again."""
     charge = s.roast.charge_at or 0.0
-    used = [x.line for x in (*s.roast.readings, *s.roast.moves)]
+    used = [*(r.line for r in s.roast.readings), *(m.line for m in s.roast.moves)]
     free = (line for line in range(2, 10_000) if line not in used)
     found: list[tuple[float, int, Any]] = [
         *((r.t, r.line, Reading(at=r.t + charge, temperature=r.shown)) for r in s.roast.readings),

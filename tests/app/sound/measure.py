@@ -44,8 +44,8 @@ def rises(x: Wave, rate: int, low: float, high: float) -> list[tuple[float, floa
 def spectrum(x: Wave, rate: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Frequencies, Hz, and power of the whole recording, zero-padded to about 0.2 Hz a step."""
     n = 1 << int(np.ceil(np.log2(max(len(x), 4 * rate))))
-    power = np.abs(np.fft.rfft(x * 1.0, n)) ** 2
-    return np.fft.rfftfreq(n, 1 / rate), power
+    power: NDArray[np.float64] = np.abs(np.fft.rfft(x * 1.0, n)) ** 2
+    return np.asarray(np.fft.rfftfreq(n, 1 / rate)), power
 
 
 def pitch(x: Wave, rate: int) -> float:
