@@ -28,9 +28,8 @@ LIFT = 3.0
 @dataclass(frozen=True)
 class Habits:
     """Habits of a person: seconds between readings, delay of typing (s), moves late by up to (s), share of mistypes,
-    delay of calling crack (s, its sd beside it), development aimed at (s; the recipe's if None) and its scatter, delay
-    of calling yellow and its sd (s), largest error of the charge temperature (K), step of the readings (degrees),
-    longest lateness of a planned move that somebody else left out (s)."""
+    delay of calling crack and its sd (s), sd of the development (s), delay of calling yellow and its sd (s), largest
+    error of the charge temperature (K), longest lateness of a planned move that somebody else left out (s)."""
 
     every: float = 30.0
     jitter: float = 6.0
@@ -39,13 +38,11 @@ class Habits:
     typo: float = 0.0
     call_delay: float = 4.0
     call_sd: float = 2.0
-    development: float | None = 90.0
     development_sd: float = 4.0
     unit: TemperatureUnit = "C"
     yellow_delay: float = 4.0
     yellow_sd: float = 6.0
     charge_within: float = 1.0
-    rounding: float = 1.0
     catch_up: float = 30.0
 
 
@@ -78,21 +75,20 @@ class Person:
     """Time of the charge, s since the roaster's start; None before."""
     marks: dict[Event, float] = field(default_factory=dict)
     """Times of the marks called, s since the roaster's start."""
-    _todo: list[tuple[float, Step]] = field(default_factory=list)
+    todo: list[tuple[float, Step]] = field(default_factory=list)
+    """The planned moves to come, each with its time, s since the roaster's start."""
     _waiting: list[Step] = field(default_factory=list)
     _pending: list[Entry] = field(default_factory=list)
     _next_reading: float = 5.0
     _charge_at: float | None = None
     _calls: dict[Event, float] = field(default_factory=dict)
-    _shut: bool = False
 
     def second(self, t: float, roaster: SimulatedRoaster) -> list[Entry]:
         """Act at t (s since the roaster's start), the roaster being there; return what is typed."""
         out: list[Entry] = []
         if "drop" in self.marks:
-            if not self._shut:  # an empty drum over a burner left on soon passes the safety limit
+            if roaster.setting("gas") > 0.0:  # an empty drum over a burner left on soon passes the safety limit
                 roaster.set("gas", 0.0)
-                self._shut = True
             return out
         if self.charged is None:
             out += self._before(t, roaster)
@@ -105,22 +101,20 @@ class Person:
         return out
 
     def take_over(
-        self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Iterable[tuple[Control, float]]
+        self, t: float, charged: float, marks: Mapping[Event, float], made: Iterable[tuple[Control, float]]
     ) -> None:
         """Go on with a batch that another began; all times s since the roaster's start, ``made`` the settings made.
 
         Steps long past (see ``Habits.catch_up``) stay undone; the next reading comes at once.
         """
         self._begin(charged)
-        self.marks.update(marks)
         for control, value in made:
-            found = next((d for d in self._todo if d[1].control == control and d[1].value == value), None)
+            found = next((d for d in self.todo if d[1].control == control and d[1].value == value), None)
             if found is not None:
-                self._todo.remove(found)
-        self._todo = [d for d in self._todo if d[0] > t - self.habits.catch_up]
+                self.todo.remove(found)
+        self.todo = [d for d in self.todo if d[0] > t - self.habits.catch_up]
         self._next_reading = t + 1.0
-        for event in self.marks:
-            self._due_after(event)
+        self.marked_by_others(marks)
 
     def marked_by_others(self, marks: Mapping[Event, float]) -> None:
         """Note marks that somebody else called (s since the roaster's start): they are not called once more."""
@@ -128,10 +122,6 @@ class Person:
             if event not in self.marks:
                 self.marks[event] = at
                 self._due_after(event)
-
-    def leave_out(self, control: Control, until: float) -> None:
-        """Leave out the planned moves of a control that are due by then (s since the roaster's start)."""
-        self._todo = [d for d in self._todo if d[1].control != control or d[0] > until]
 
     # ── before the charge ───────────────────────────────────────────────────────────────────────────────────────
 
@@ -144,7 +134,7 @@ class Person:
                 out.append(self._mark(t, "charge"))
                 self._begin(t)
             return out
-        dial = roaster.display(h.rounding, h.unit)
+        dial = roaster.display(unit=h.unit)
         if recipe.charge_at is not None:
             ready = t >= recipe.charge_at - LIFT
         else:
@@ -165,8 +155,8 @@ class Person:
             if step.temperature is not None or step.event not in (None, "charge"):
                 self._waiting.append(step)
             else:
-                self._todo.append((t + step.time + float(self.rng.uniform(0, self.habits.late)), step))
-        self._todo.sort(key=_due)
+                self.todo.append((t + step.time + float(self.rng.uniform(0, self.habits.late)), step))
+        self.todo.sort(key=_due)
         self._next_reading = t + 20.0
 
     # ── the roast ───────────────────────────────────────────────────────────────────────────────────────────────
@@ -175,11 +165,11 @@ class Person:
         out: list[Entry] = []
         assert self.charged is not None
         if t > self.charged + 100.0:  # past the turning point the dial means the beans
-            dial = to_celsius(roaster.display(self.habits.rounding, self.habits.unit), self.habits.unit)
+            dial = to_celsius(roaster.display(unit=self.habits.unit), self.habits.unit)
             for step in [s for s in self._waiting if s.temperature is not None and dial >= s.temperature]:
                 self._later(t, step)
-        while self._todo and self._todo[0][0] <= t:
-            _, step = self._todo.pop(0)
+        while self.todo and self.todo[0][0] <= t:
+            _, step = self.todo.pop(0)
             value = self.aimed(step, roaster)
             if abs(roaster.setting(step.control) - value) > 1e-9 or step.time > 5.0:
                 roaster.set(step.control, value)
@@ -194,8 +184,8 @@ class Person:
 
     def _later(self, due: float, step: Step) -> None:
         self._waiting.remove(step)
-        self._todo.append((due + float(self.rng.uniform(0, self.habits.late)), step))
-        self._todo.sort(key=_due)
+        self.todo.append((due + float(self.rng.uniform(0, self.habits.late)), step))
+        self.todo.sort(key=_due)
 
     def _due_after(self, event: Event) -> None:
         for step in [s for s in self._waiting if s.event == event]:
@@ -205,7 +195,7 @@ class Person:
         h = self.habits
         if t < self._next_reading:
             return
-        shown = roaster.display(h.rounding, h.unit)
+        shown = roaster.display(unit=h.unit)
         if self.rng.random() < h.typo:
             shown = mistyped(shown, self.rng)
         delay = max(0.0, float(self.rng.normal(h.delay, 1.0)))
@@ -220,8 +210,7 @@ class Person:
         if "first crack" not in self._calls and truth.first_crack is not None:
             delay = max(0.0, float(self.rng.normal(h.call_delay, h.call_sd)))
             self._calls["first crack"] = self.marks.get("first crack", truth.first_crack + delay)
-            aim = self.recipe.development if h.development is None else h.development
-            develop = max(20.0, float(self.rng.normal(aim, h.development_sd)))
+            develop = max(20.0, float(self.rng.normal(self.recipe.development, h.development_sd)))
             self._calls["drop"] = self._calls["first crack"] + develop
         for event in ("yellow", "first crack", "drop"):
             if event not in self.marks and event in self._calls and self._calls[event] <= t:

@@ -38,6 +38,8 @@ from coach.simulator.person import LIFT, Person, recipe_of_profile
 from coach.simulator.roaster import SimulatedRoaster
 
 BATCHES = 3
+LASTS = 90.0
+"""Development aimed at, s."""
 GAPS = (60.0, 180.0, 420.0)
 """Shortest times from a drop to the next charge, one of them drawn for each, s."""
 BELOW = 25.0
@@ -81,7 +83,7 @@ def session(
                 today = Today(since_drop=max(gap, USUAL_GAP))
                 change = propose(w.profile, today, earlier).change
             charge_at = _wait(roaster, dropped + gap, w.profile.charge_temperature + change, plan.gas, rising)
-        recipe = replace(recipe_of_profile(w.profile), charge_at=charge_at, charge_temperature=None)
+        recipe = replace(recipe_of_profile(w.profile), charge_at=charge_at, charge_temperature=None, development=LASTS)
         person = Person(w.habits, recipe, np.random.default_rng([seed, day, number]))
         entries: list[Entry] = []
         t = roaster.time

@@ -93,8 +93,8 @@ class Beginner:
         else:  # wait, leave it, or nothing to say
             return
         self.moved = t
-        if self.source.person is not None:
-            self.source.person.leave_out("gas", t + INSTEAD)  # "1.6, not 1.2": in place of the planned move
+        if (person := self.source.person) is not None:  # "1.6, not 1.2": in place of the planned move
+            person.todo = [(due, s) for due, s in person.todo if s.control != "gas" or due > t + INSTEAD]
         value = min(value, self.source.machine.burner.full_pressure)
         shown = round(from_kpa(value, self.profile.document.pressure_unit), 2)
         self.try_to(Move(at=t, control="gas", value=shown))

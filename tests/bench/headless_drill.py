@@ -46,7 +46,7 @@ def run_drill(drill: Drill, profile: Profile, machine: Machine, who: str, seed: 
             if is_over(drill.handover, colleague, t):
                 assert colleague.charged is not None
                 made = [(e.control, hands_value(e, profile)) for e in entries if isinstance(e, Move)]
-                person.take_over(t, colleague.charged, colleague.marks.items(), made)
+                person.take_over(t, colleague.charged, colleague.marks, made)
                 colleague = None
             continue
         entries += mind.think(t, person, roaster)

@@ -7,7 +7,7 @@ the drills, nothing about people.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -34,7 +34,7 @@ class Corrector(Person):
     """The plan's gas now [kPa]; None before its first gas move."""
 
     def take_over(
-        self, t: float, charged: float, marks: Iterable[tuple[Event, float]], made: Iterable[tuple[Control, float]]
+        self, t: float, charged: float, marks: Mapping[Event, float], made: Iterable[tuple[Control, float]]
     ) -> None:
         made = list(made)
         super().take_over(t, charged, marks, made)
@@ -228,11 +228,11 @@ class Novice:
 
 
 EXPERT = Habits(
-    every=18.0, jitter=3.0, delay=1.5, late=3.0, typo=0.0, call_delay=3.0, call_sd=1.5, development=None,
+    every=18.0, jitter=3.0, delay=1.5, late=3.0, typo=0.0, call_delay=3.0, call_sd=1.5,
     development_sd=2.0, yellow_delay=3.0, yellow_sd=3.0, charge_within=2.0, catch_up=120.0,
 )  # fmt: skip
 NOVICE = Habits(
-    every=50.0, jitter=12.0, delay=3.0, late=25.0, typo=0.03, call_delay=12.0, call_sd=6.0, development=None,
+    every=50.0, jitter=12.0, delay=3.0, late=25.0, typo=0.03, call_delay=12.0, call_sd=6.0,
     development_sd=12.0, yellow_delay=12.0, yellow_sd=15.0, charge_within=15.0, catch_up=10.0,
 )  # fmt: skip
 

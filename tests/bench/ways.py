@@ -20,6 +20,7 @@ from coach.simulator.person import Person, Recipe, recipe_of_profile
 from coach.simulator.physics import KELVIN
 
 CHARGE = 60.0
+DEVELOPMENT = 90.0
 LONGEST = 1100.0
 
 
@@ -36,7 +37,7 @@ class Outcome:
 
 def recipe_of(w: Workshop) -> Recipe:
     """The profile's moves: the person follows the profile, whatever the days before it were like."""
-    return replace(recipe_of_profile(w.profile), charge_at=CHARGE, charge_temperature=None)
+    return replace(recipe_of_profile(w.profile), charge_at=CHARGE, charge_temperature=None, development=DEVELOPMENT)
 
 
 def roast(w: Workshop, weather: Weather, seed: int) -> Outcome | None:

@@ -79,7 +79,7 @@ def test_moves_by_dial_and_by_mark() -> None:
         charge_at=30.0,
     )
     roaster = SimulatedRoaster(MACHINE)
-    person = Person(Habits(late=0.0, development=None), recipe, np.random.default_rng(2))
+    person = Person(Habits(late=0.0), recipe, np.random.default_rng(2))
     entries: list[Entry] = []
     for t in range(20, 900):
         roaster.advance(float(t))
@@ -113,7 +113,7 @@ def test_a_second_person_takes_over() -> None:
         roaster.advance(float(t))
         if t == 360:
             made = [(e.control, e.value) for e in entries if isinstance(e, Move)]
-            second.take_over(360.0, 60.0, [("charge", 60.0), ("yellow", first.marks["yellow"])], made)
+            second.take_over(360.0, 60.0, {"charge": 60.0, "yellow": first.marks["yellow"]}, made)
         entries += (first if t < 360 else second).second(float(t), roaster)
     assert [e.event for e in entries if isinstance(e, Mark)] == ["charge", "yellow", "first crack", "drop"]
     moved = [(e.at - 60.0, e.value) for e in entries if isinstance(e, Move) and e.at > 61.0]

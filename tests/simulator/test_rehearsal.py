@@ -207,8 +207,8 @@ def test_a_drill_acts_and_is_not_shown() -> None:
     s = Stage(drill=load_drill("low-gas-supply"), auto=True)
     assert "DRILL: A usual day" in s.source.line(s.coach)
     s.wait(420)
-    happened = s.source.truth.happened
-    assert [h.inject.what for h in happened] == ["gas supply"]
+    assert len(s.source.truth.happened) == 1
+    assert s.source.roaster.setting("gas supply") == 0.7
     assert "supply" not in s.source.line(s.coach)
     full = MACHINE.burner.full_heat * (s.source.roaster.setting("gas") / MACHINE.burner.full_pressure) ** 0.5
     assert s.source.roaster.conditions.burner_set == pytest.approx(full * 0.7**0.5)

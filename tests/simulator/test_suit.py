@@ -37,9 +37,7 @@ def test_who_follows_the_plan_comes_to_its_crack(name: str, machine: str, batch:
     assert own.name == "Nobody's"
     roaster = roaster_of(own, seed=1, profile=plan, beans=lot)
     assert roaster.batch_kg == batch
-    person = Person(
-        Habits(late=0.0, development=None, unit=plan.unit), recipe_of_profile(plan), np.random.default_rng(1)
-    )
+    person = Person(Habits(late=0.0, unit=plan.unit), recipe_of_profile(plan), np.random.default_rng(1))
     for t in range(1, 900):
         roaster.advance(float(t))
         person.second(float(t), roaster)

@@ -58,14 +58,6 @@ def roaster_of(
     )
 
 
-@dataclass(frozen=True)
-class Happened:
-    """One thing that was injected, at a time (s since the roaster's start)."""
-
-    time: float
-    inject: Inject
-
-
 @dataclass(frozen=True, kw_only=True)
 class Truth(Milestones):
     """The truth of a batch; the roaster's start is the ``at`` of the journal."""
@@ -75,10 +67,11 @@ class Truth(Milestones):
     probe: NDArray[np.float64]
     """Temperature on a faultless probe [°C], (n,)."""
     mass_loss: float
-    happened: tuple[Happened, ...] = ()
+    happened: tuple[float, ...] = ()
+    """Times at which something was injected."""
 
 
-def truth_of(roaster: SimulatedRoaster, happened: Sequence[Happened] = ()) -> Truth:
+def truth_of(roaster: SimulatedRoaster, happened: Sequence[float] = ()) -> Truth:
     """The truth of the roaster's last batch."""
     times = np.array([s.time for s in roaster.history])
     probe = np.array([s.state.probe for s in roaster.history])
@@ -94,7 +87,8 @@ class Injector:
         rng = np.random.default_rng([seed, 17])
         self._open = [(i, i.at if i.between is None else float(rng.uniform(*i.between))) for i in inject]
         self._ends: list[tuple[float, Fault | Control]] = []
-        self.happened: list[Happened] = []
+        self.happened: list[float] = []
+        """Times at which something was injected [s since the roaster's start]."""
 
     def second(self, t: float, roaster: SimulatedRoaster) -> None:
         """Inject what is due at t [s since the roaster's start]; end what has lasted long enough."""
@@ -106,7 +100,7 @@ class Injector:
         for due in [(inject, time) for inject, time in self._open if _is_due(inject, time, t, roaster)]:
             self._open.remove(due)
             inject = due[0]
-            self.happened.append(Happened(t, inject))
+            self.happened.append(t)
             roaster.set(inject.what, inject.value * (1.0 if inject.what in FAULTS else roaster.setting(inject.what)))
             if inject.lasts is not None:
                 self._ends.append((t + inject.lasts, inject.what))
@@ -129,7 +123,7 @@ def colleague_of(handover: Handover, profile: Profile, seed: int) -> Person:
     later = [s for s in recipe.steps if s.time > 5.0]
     gone = [later[i - 1] for i in handover.left_out if 0 < i <= len(later)]
     recipe = replace(recipe, steps=tuple(s for s in recipe.steps if s not in gone))
-    habits = Habits(late=3.0, development=None, unit=profile.unit, charge_within=2.0)
+    habits = Habits(late=3.0, unit=profile.unit, charge_within=2.0)
     rng = np.random.default_rng([seed, 41])
     return Person(habits, recipe, rng, profile.document.pressure_unit, by=COLLEAGUE)
 

@@ -100,7 +100,7 @@ class Rehearsal:
             clock = RehearsalClock(lambda: 0.0)
             clock.begin()
         self._clock = clock
-        self._habits = habits or Habits(development=None)
+        self._habits = habits or Habits()
         self._person: Person | None = None
         self._helps_until = 0.0
         self._second = 0
@@ -361,7 +361,7 @@ class Rehearsal:
         person = Person(habits, recipe_of_profile(coach.profile), rng, coach.header.pressure_unit, by=by)
         charge = coach.roast.charge_at
         if charge is not None:
-            marks = [(event, charge + at) for event, at in coach.roast.marks.items()]
+            marks = {event: charge + at for event, at in coach.roast.marks.items()}
             person.take_over(t, charge, marks, [(m.control, m.value) for m in coach.roast.moves])
         return person
 

@@ -259,7 +259,7 @@ def _noticed(
         return None
     begun = since
     if drill.notice_from == "limit" and truth.happened:  # whoever stops before the limit has noticed in time
-        begun = truth.happened[0].time
+        begun = truth.happened[0]
     elif drill.notice_from == "charge" and truth.charge is not None:
         begun = truth.charge
     base = roast.charge_at or 0.0
@@ -276,7 +276,7 @@ def _since(truth: Truth, profile: Profile, drill: Drill) -> float | None:
     if drill.notice_from == "start":
         return 0.0
     if drill.notice_from == "injection":
-        return truth.happened[0].time if truth.happened else None
+        return truth.happened[0] if truth.happened else None
     if truth.charge is None:
         return None
     if drill.notice_from == "handover" and drill.handover is not None:

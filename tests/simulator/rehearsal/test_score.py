@@ -14,8 +14,8 @@ from coach.roast.entries import Entry, Header, Mark, Move, Note, Outcome, Readin
 from coach.roast.roast import Numbered, effective, fold
 from coach.session.profile_files import load_profile
 from coach.simulator.machine import load_machine
-from coach.simulator.rehearsal.inject import Happened, Truth
-from coach.simulator.rehearsal.model import Drill, Inject, load_drill
+from coach.simulator.rehearsal.inject import Truth
+from coach.simulator.rehearsal.model import Drill, load_drill
 from coach.simulator.rehearsal.score import Score, fall, lines_of, score
 from coach.verification.cue_outcomes import OutcomeLine
 
@@ -108,7 +108,7 @@ def test_a_roast_without_crack_or_drop_scores_low_and_does_not_fail() -> None:
 
 def test_noticing_counts_from_the_injection() -> None:
     drill = load_drill("sticking-probe")
-    happened = (Happened(CHARGE + 200.0, Inject.model_validate({"what": "probe stuck", "at": 200})),)
+    happened = (CHARGE + 200.0,)
     true = truth(happened=happened)
 
     def after(*notes: float) -> Score:
@@ -122,7 +122,7 @@ def test_noticing_counts_from_the_injection() -> None:
 
 def test_a_planned_move_is_no_sign_of_noticing() -> None:
     drill = load_drill("unlogged-move")
-    happened = (Happened(CHARGE + 250.0, Inject.model_validate({"what": "gas", "value": 1.33, "at": 250})),)
+    happened = (CHARGE + 250.0,)
     assert scored(perfect(), truth(happened=happened), drill).notice is None
     set_right = [*perfect(), Move(at=CHARGE + 280.0, control="gas", value=1.5)]
     assert scored(set_right, truth(happened=happened), drill).notice == pytest.approx(30.0)
@@ -131,7 +131,7 @@ def test_a_planned_move_is_no_sign_of_noticing() -> None:
 def test_a_colleagues_entries_are_not_ones_own() -> None:
     entries = sorted([*perfect(), Note(at=CHARGE + 300.0, text="odd")], key=lambda e: e.at)
     drill = load_drill("sticking-probe")
-    happened = (Happened(CHARGE + 200.0, Inject.model_validate({"what": "probe stuck", "at": 200})),)
+    happened = (CHARGE + 200.0,)
     lines = [i + 2 for i, e in enumerate(entries) if e.at > CHARGE + 400.0]
     s = scored(entries, truth(happened=happened), drill, own=lines)
     assert s.notice is None
@@ -141,7 +141,7 @@ def test_a_colleagues_entries_are_not_ones_own() -> None:
 
 def test_safety_is_about_stopping_alone() -> None:
     drill = load_drill("smoulder-alarm")
-    happened = (Happened(CHARGE + 300.0, Inject.model_validate({"what": "smoke alarm", "at": 300})),)
+    happened = (CHARGE + 300.0,)
     true = truth(happened=happened, drop=None)
     early = [e for e in perfect() if e.at < CHARGE + 320.0]
     assert scored(early, true, drill).points == 0.0
