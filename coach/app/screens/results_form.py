@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from coach.roast.entries import Result
 from coach.roast.errors import CoachError, EntryError
+
+if TYPE_CHECKING:
+    from coach.roast.entries import Result
 
 RESULTS: Final = {
     "in": ("in 0.8, in 800g", "weight in (a bare number is kg)"), "out": ("out 0.69, out 690g", "weight out"),
@@ -24,6 +26,7 @@ def result_of(line: str, now: float, old: Result | None = None, batch_kg: float 
     if word not in RESULTS:
         return None
     from coach.logbook.index.results import check_weights, parse_results
+    from coach.roast.entries import Result
 
     try:
         given, _ = parse_results([line])
