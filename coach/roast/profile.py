@@ -177,7 +177,8 @@ class ProfileDocument(Frozen):
             if b <= a:
                 out.append(f"reference: time {clock(b)} (point {i + 2}) does not come after {clock(a)}")
                 break
-        celsius = [to_celsius(v, self.unit) for _, v in self.reference]
+        core = _converted(self, "C")
+        celsius = [v for _, v in core.reference]
         if max(celsius) < 160 or max(celsius) > 300 or min(celsius) < 0:
             out.append(
                 f"reference: temperatures from {min(celsius):.0f} to {max(celsius):.0f} °C are not those of a roast "
@@ -187,8 +188,8 @@ class ProfileDocument(Frozen):
             out.append("reference: shorter than two minutes")
         else:
             low = celsius.index(min(celsius))
-            for (t, a), b in zip(self.reference[low + 1 :], celsius[low + 2 :], strict=False):
-                if b < to_celsius(a, self.unit) - 8.0:
+            for (t, a), (_, b) in pairwise(core.reference[low + 1 :]):
+                if b < a - 8.0:
                     out.append(f"reference: falls by more than 8 °C after {clock(t)}, past the turning point")
                     break
         marks = {m.event: m.time for m in self.milestones}
@@ -199,12 +200,11 @@ class ProfileDocument(Frozen):
             out.append("milestones: not in the order " + ", ".join(EVENTS))
         if marks and max(marks.values()) > times[-1] + 60:
             out.append("milestones: one lies more than a minute behind the end of the reference")
-        safety, drop = to_celsius(self.limits.safety, self.unit), to_celsius(self.drop.temperature, self.unit)
-        if safety <= drop:
+        if core.limits.safety <= core.drop.temperature:
             out.append("limits: safety must lie above the drop temperature")
-        if safety > 290:
+        if core.limits.safety > 290:
             out.append("limits: a safety limit above 290 °C protects nobody; beans burn below it")
-        charge = to_celsius(self.charge_temperature, self.unit)
+        charge = core.charge_temperature
         if not 60 <= charge <= 300:
             out.append(f"charge_temperature: {charge:.0f} °C is not a charge temperature")
         elif charge < min(celsius) + 5:
@@ -230,16 +230,6 @@ class ProfileDocument(Frozen):
         if any(m.control == "gas" and to_kpa(m.value, self.pressure_unit) > 100 for m in self.moves):
             out.append("moves: a gas pressure above 100 kPa is not one of a small roaster (pressure_unit?)")
         return out
-
-
-@dataclass(frozen=True)
-class Goal:
-    """A milestone in core units: time and tolerance in s, temperature in °C, its tolerance in K."""
-
-    time: float
-    temperature: float
-    time_tolerance: float
-    temperature_tolerance: float
 
 
 @dataclass(frozen=True)
@@ -272,25 +262,21 @@ class Profile:
     document: ProfileDocument
 
     @cached_property
+    def core(self) -> ProfileDocument:
+        """The document with its temperatures in °C and K."""
+        return _converted(self.document, "C")
+
+    @cached_property
     def curve(self) -> Curve:
         """The reference."""
         from coach.roast.curve import Curve  # with numpy: no first paint waits for it
 
-        points = self.document.reference
-        return Curve(tuple(float(t) for t, _ in points), tuple(to_celsius(v, self.unit) for _, v in points))
+        return Curve(*zip(*self.core.reference, strict=True))
 
     @cached_property
-    def goals(self) -> dict[Event, Goal]:
-        """The milestones by event."""
-        return {
-            m.event: Goal(
-                m.time,
-                to_celsius(m.temperature, self.unit),
-                m.time_tolerance,
-                to_kelvins(m.temperature_tolerance, self.unit),
-            )
-            for m in self.document.milestones
-        }
+    def goals(self) -> dict[Event, Milestone]:
+        """The milestones by event, in °C and K."""
+        return {m.event: m for m in self.core.milestones}
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:
@@ -323,30 +309,30 @@ class Profile:
     def unit(self) -> TemperatureUnit:
         return self.document.unit
 
-    @cached_property
+    @property
     def safety(self) -> float:
         """The safety limit of the probe, °C."""
-        return to_celsius(self.document.limits.safety, self.unit)
+        return self.core.limits.safety
 
-    @cached_property
+    @property
     def charge_temperature(self) -> float:
         """Planned charge temperature, °C."""
-        return to_celsius(self.document.charge_temperature, self.unit)
+        return self.core.charge_temperature
 
-    @cached_property
+    @property
     def charge_tolerance(self) -> float:
         """Tolerance of the charge temperature, K."""
-        return to_kelvins(self.document.charge_tolerance, self.unit)
+        return self.core.charge_tolerance
 
-    @cached_property
+    @property
     def drop_tolerance(self) -> float:
         """Tolerance of the drop temperature, K."""
-        return to_kelvins(self.document.drop.temperature_tolerance, self.unit)
+        return self.core.drop.temperature_tolerance
 
-    @cached_property
+    @property
     def drop_temperature(self) -> float:
         """The target drop temperature, °C."""
-        return to_celsius(self.document.drop.temperature, self.unit)
+        return self.core.drop.temperature
 
     @cached_property
     def drop_time(self) -> float:
@@ -375,12 +361,12 @@ class Profile:
 
     def band(self, t: float, phase: str) -> float:
         """Half width of the tolerance band at roast time ``t`` (s) in ``phase``, K."""
-        points = self.document.band_pointwise
+        points = self.core.band_pointwise
         if points:
             before = [w for s, w in points if s <= t]
-            return to_kelvins(before[-1] if before else points[0][1], self.unit)
-        width = getattr(self.document.band, phase, self.document.band.drying)
-        return to_kelvins(float(width), self.unit)
+            return before[-1] if before else points[0][1]
+        width: float = getattr(self.core.band, phase, self.core.band.drying)
+        return width
 
     def planned_phase(self, t: float) -> str:
         """The phase that the plan is in at roast time ``t`` (s)."""
@@ -398,22 +384,25 @@ class Profile:
         widths = np.array([self.band(t, self.planned_phase(t)) for t in starts])
         return np.asarray(widths[np.searchsorted(starts, times, side="right").clip(1) - 1])
 
-    def show(self, celsius: float) -> float:
-        """A temperature in the profile's own unit."""
-        return from_celsius(celsius, self.unit)
-
 
 def in_unit(profile: Profile, unit: TemperatureUnit | None) -> Profile:
     """The same profile with its temperatures in another unit (None: its own), to be shown."""
-    d = profile.document
-    if unit is None or unit == d.unit:
+    if unit is None or unit == profile.unit:
         return profile
+    return Profile(_converted(profile.document, unit, digits=2))
+
+
+def _converted(d: ProfileDocument, unit: TemperatureUnit, digits: int | None = None) -> ProfileDocument:
+    """A document with its temperatures in another unit, rounded where ``digits`` are given."""
+
+    def rounded(value: float) -> float:
+        return value if digits is None else round(value, digits)
 
     def hot(value: float) -> float:
-        return round(from_celsius(to_celsius(value, d.unit), unit), 2)
+        return rounded(from_celsius(to_celsius(value, d.unit), unit))
 
     def wide(difference: float) -> float:
-        return round(from_kelvins(to_kelvins(difference, d.unit), unit), 2)
+        return rounded(from_kelvins(to_kelvins(difference, d.unit), unit))
 
     milestones = [
         m.model_copy(update={"temperature": hot(m.temperature), "temperature_tolerance": wide(m.temperature_tolerance)})
@@ -425,10 +414,10 @@ def in_unit(profile: Profile, unit: TemperatureUnit | None) -> Profile:
     ]
     drop = {"temperature": hot(d.drop.temperature), "temperature_tolerance": wide(d.drop.temperature_tolerance)}
     band = ByPhase(drying=wide(d.band.drying), browning=wide(d.band.browning), development=wide(d.band.development))
-    return Profile(d.model_copy(update={
+    return d.model_copy(update={
         "unit": unit, "charge_temperature": hot(d.charge_temperature), "charge_tolerance": wide(d.charge_tolerance),
         "ambient": None if d.ambient is None else hot(d.ambient), "reference": [(t, hot(v)) for t, v in d.reference],
         "milestones": milestones, "moves": moves, "band": band,
         "band_pointwise": [(t, wide(w)) for t, w in d.band_pointwise], "drop": d.drop.model_copy(update=drop),
         "limits": d.limits.model_copy(update={"safety": hot(d.limits.safety)}),
-    }))  # fmt: skip
+    })  # fmt: skip

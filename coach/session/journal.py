@@ -355,7 +355,7 @@ class JournalWriter:
         self.path = path
         self._file = os.fdopen(descriptor, "a", encoding="utf-8", newline="\n")
         lock(descriptor)
-        self._put(text)
+        self.append(text)
         sync_folder(path.parent)
 
     def stat(self) -> os.stat_result:
@@ -400,10 +400,6 @@ class JournalWriter:
         """Write one or more whole lines and wait until they are on disk."""
         if self._file is None:
             raise OSError("journal is not open")
-        self._put(text)
-
-    def _put(self, text: str) -> None:
-        assert self._file is not None
         self._file.write(text)
         self._file.flush()
         sync_file(self._file.fileno())
