@@ -12,7 +12,7 @@ from typing import Final
 from coach.cues.situation import ActiveCue
 from coach.forecast.knowledge import Knowledge
 from coach.roast.entries import Dial, Entry, Header, RoastKind
-from coach.roast.errors import EntryError, FileError, JournalError, reason_of
+from coach.roast.errors import EntryError, FileError, reason_of
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
 from coach.roast.units import TemperatureUnit
@@ -125,7 +125,7 @@ class LiveRoast(OpenRoast):
     @classmethod
     def resume(cls, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> LiveRoast:
         """Go on with a roast, its clock at the true time.  The effects of its entries are left to be computed in parts
-        (``Coach.behind``).  Raises JournalError.
+        (``Coach.behind``).  Raises FileError.
         """
         writer = JournalWriter(path)
         try:
@@ -133,9 +133,9 @@ class LiveRoast(OpenRoast):
             with contextlib.suppress(OSError):  # its making may have been cut short
                 sync_folder(path.parent)
         except BlockingIOError:
-            raise JournalError(str(path), "is open in another coach.", "Type there, or close that one.") from None
+            raise FileError(str(path), "is open in another coach.", "Type there, or close that one.") from None
         except OSError as error:
-            raise JournalError(str(path), f"can't be opened ({reason_of(error)}).", "Check its rights.") from None
+            raise FileError(str(path), f"can't be opened ({reason_of(error)}).", "Check its rights.") from None
         try:
             coach, clock, word = _again(path, profile, knowledge)
             text = path.read_bytes().decode("utf-8")
@@ -195,7 +195,7 @@ class Onlooker(OpenRoast):
     trouble = ""
 
     def __init__(self, path: Path, profile: Profile, knowledge: Knowledge | None = None) -> None:
-        """Raises JournalError when the journal can't be read.  Its effects: see ``LiveRoast.resume``."""
+        """Raises FileError when the journal can't be read.  Its effects: see ``LiveRoast.resume``."""
         coach, clock, _ = _again(path, profile, knowledge)
         super().__init__(coach, clock, LOOKS_ON)
         self.path = path
@@ -243,7 +243,7 @@ class Onlooker(OpenRoast):
 
 
 def _again(path: Path, profile: Profile, knowledge: Knowledge | None) -> tuple[Coach, Clock, str]:
-    """The coach of a journal, the roast's clock, and a remark on it.  Raises JournalError."""
+    """The coach of a journal, the roast's clock, and a remark on it.  Raises FileError."""
     journal = read_journal(path)
     last = max((n.entry.came for n in journal.entries), default=0.0)
     offset, word = elapsed(journal.header, last, right_now())

@@ -99,11 +99,3 @@ class FileError(CoachError):
         self.path = path
         self.line = line
         self.field = field
-
-
-class ProfileError(FileError):
-    """A profile that is wrong."""
-
-
-class JournalError(FileError):
-    """A journal that is wrong, or can't be written."""

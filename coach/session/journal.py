@@ -19,7 +19,7 @@ from typing import Any, Final, TextIO
 from pydantic import BaseModel, ValidationError
 
 from coach.roast.entries import ENTRY, KINDS, OUTCOMES, Entry, Header, Result
-from coach.roast.errors import EntryError, JournalError
+from coach.roast.errors import EntryError, FileError
 from coach.roast.roast import Numbered, Roast, effective, explain, fold
 from coach.session.folders import read_file
 
@@ -61,14 +61,14 @@ def line_of(thing: BaseModel) -> str:
 
 def _object(text: str, path: str, line: int) -> dict[str, Any]:
     if len(text) > MAX_LINE:
-        raise JournalError(path, "a line of over 100 kB is no entry.", "Remove it.", line=line)
+        raise FileError(path, "a line of over 100 kB is no entry.", "Remove it.", line=line)
     try:
         value = json.loads(text, parse_constant=_no_constant)
     except (ValueError, RecursionError) as error:
         reason = str(error) if str(error).startswith("NaN") else "not JSON"
-        raise JournalError(path, f"{reason}.", "Each line is one JSON object.", line=line) from None
+        raise FileError(path, f"{reason}.", "Each line is one JSON object.", line=line) from None
     if not isinstance(value, dict):
-        raise JournalError(path, "not a JSON object.", 'Write {"kind": ...}.', line=line)
+        raise FileError(path, "not a JSON object.", 'Write {"kind": ...}.', line=line)
     return value
 
 
@@ -77,10 +77,10 @@ def _no_constant(name: str) -> float:
 
 
 def parse_header(text: str, path: str) -> Header:
-    """The header in the first line, with or without a byte order mark before it.  Raises JournalError."""
+    """The header in the first line, with or without a byte order mark before it.  Raises FileError."""
     value = _object(text.removeprefix("\ufeff"), path, 1)
     if value.get("kind") != "roast":
-        raise JournalError(
+        raise FileError(
             path,
             "the first line is not a roast's header.",
             'It must say "kind": "roast".',
@@ -88,28 +88,28 @@ def parse_header(text: str, path: str) -> Header:
             field="kind",
         )
     if value.get("version") != 1:
-        raise JournalError(
+        raise FileError(
             path, f"version {value.get('version')!r} is not known.", "This coach reads version 1.", line=1,
             field="version",
         )  # fmt: skip
     try:
         return Header.model_validate(value)
     except ValidationError as error:
-        raise JournalError(path, explain(error) + ".", "Correct the header.", line=1) from None
+        raise FileError(path, explain(error) + ".", "Correct the header.", line=1) from None
 
 
 def parse_entry(text: str, path: str, line: int) -> Entry:
-    """The entry in a line.  Raises JournalError, naming line and field."""
+    """The entry in a line.  Raises FileError, naming line and field."""
     value = _object(text, path, line)
     kind = value.get("kind")
     if kind not in KINDS:
-        raise JournalError(
+        raise FileError(
             path, f"kind {kind!r} is not known.", "Known: " + ", ".join(KINDS) + ".", line=line, field="kind"
         )
     try:
         entry: Entry = ENTRY.validate_python(value)
     except ValidationError as error:
-        raise JournalError(path, explain(error) + ".", "Correct the line.", line=line) from None
+        raise FileError(path, explain(error) + ".", "Correct the line.", line=line) from None
     return entry
 
 
@@ -147,11 +147,11 @@ class Journal:
 
     @cached_property
     def roast(self) -> Roast:
-        """The roast that the active entries fold to.  Raises JournalError where they can't be one."""
+        """The roast that the active entries fold to.  Raises FileError where they can't be one."""
         try:
             return fold(self.header, effective(self.entries))
         except EntryError as error:
-            raise JournalError(str(self.path), error.message, error.hint) from None
+            raise FileError(str(self.path), error.message, error.hint) from None
 
 
 def _digest(head: str, entries: Iterable[Numbered]) -> str:
@@ -162,18 +162,18 @@ def _digest(head: str, entries: Iterable[Numbered]) -> str:
 
 
 def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:
-    """Yield the header, then the entries, as they come.  Raises JournalError; the caller drops a torn last line."""
+    """Yield the header, then the entries, as they come.  Raises FileError; the caller drops a torn last line."""
     line = 0
     for text in stream:
         line += 1
         if line > MAX_LINES:
-            raise JournalError(path, f"more than {MAX_LINES} lines.", "That is no journal of one roast.", line=line)
+            raise FileError(path, f"more than {MAX_LINES} lines.", "That is no journal of one roast.", line=line)
         if line == 1:
             yield parse_header(text, path)
         elif text.strip():
             yield Numbered(line, parse_entry(text, path, line))
     if line == 0:
-        raise JournalError(path, "empty.", "A journal starts with a header line.")
+        raise FileError(path, "empty.", "A journal starts with a header line.")
 
 
 def read_text(path: Path) -> str:
@@ -188,9 +188,9 @@ def read_text(path: Path) -> str:
         raise not_text(str(path)) from None
 
 
-def not_text(path: str) -> JournalError:
+def not_text(path: str) -> FileError:
     """The error for a file that is no text."""
-    return JournalError(path, "not a text file in UTF-8.", "Name a journal (.jsonl).")
+    return FileError(path, "not a text file in UTF-8.", "Name a journal (.jsonl).")
 
 
 def whole_lines(text: str) -> tuple[list[str], bool]:

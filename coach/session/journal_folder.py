@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from coach.roast.entries import Header, moment_of
-from coach.roast.errors import CoachError, FileError, JournalError, reason_of
+from coach.roast.errors import CoachError, FileError, reason_of
 from coach.roast.remarks import remark
 from coach.roast.roast import Roast
 from coach.session.journal import Journal, not_text, read_journal, read_lines
@@ -34,7 +34,7 @@ class Listed:
 
 
 def scan(folder: Path) -> Listed:
-    """List the journals of a folder and its subfolders.  Raises JournalError when the folder itself can't be listed."""
+    """List the journals of a folder and its subfolders.  Raises FileError when the folder itself can't be listed."""
     found: dict[str, tuple[int, int]] = {}
     strange: dict[str, str] = {}
 
@@ -42,7 +42,7 @@ def scan(folder: Path) -> Listed:
         if Path(error.filename) == folder:
             gone = isinstance(error, (FileNotFoundError, NotADirectoryError))
             why = "is no folder." if gone else f"can't be listed ({reason_of(error)})."
-            raise JournalError(str(folder), why, "Name a folder of journals.") from None
+            raise FileError(str(folder), why, "Name a folder of journals.") from None
         strange[_prefix(folder, error.filename)] = f"a folder that can't be listed ({reason_of(error)})"
 
     for place, folders, files in os.walk(folder, onerror=unlisted):
@@ -84,13 +84,13 @@ def because(error: CoachError, path: Path) -> str:
 
 
 def header_of(path: Path) -> Header:
-    """Read the header of a journal without the rest.  Raises JournalError."""
+    """Read the header of a journal without the rest.  Raises FileError."""
     try:
         with path.open("rb") as file:
             line = file.readline(FIRST_LINE)
         text = line.decode("utf-8")
     except OSError as error:
-        raise JournalError(str(path), f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
+        raise FileError(str(path), f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
     except UnicodeDecodeError:
         raise not_text(str(path)) from None
     return next(h for h in read_lines(iter([text] if text else []), str(path)) if isinstance(h, Header))
@@ -107,7 +107,7 @@ class HeadedFiles:
 def headed(folder: Path) -> list[HeadedFiles]:
     """The roasts of a folder by their headers, newest first; a file without one is passed over with a remark.
 
-    Raises JournalError when there is no such folder.
+    Raises FileError when there is no such folder.
     """
     listed = scan(folder)
     for name, why in sorted(listed.strange.items()):
@@ -151,7 +151,7 @@ def roasts(
     of one file (``but``), and the newest ``most`` of them (0: all) that were started ``before`` a moment (as headers
     write it; '': at any time).
 
-    Journals that can't be read are passed over with a remark.  Raises JournalError when there is no such folder.
+    Journals that can't be read are passed over with a remark.  Raises FileError when there is no such folder.
     """
     out: list[Journal] = []
     for one in newest_first(folder, profile=profile, machine=machine, but=but, before=before):
@@ -193,7 +193,7 @@ def newest_first(
 
 
 def same_roast(path: Path, folder: Path) -> list[Path]:
-    """All files of a journal's roast, the one that counts first.  Raises JournalError."""
+    """All files of a journal's roast, the one that counts first.  Raises FileError."""
     header = header_of(path)
     with contextlib.suppress(FileError):
         for one in headed(folder):

@@ -13,7 +13,7 @@ from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from coach.roast.errors import FileError, ProfileError, did_you_mean, faults, printable, reason_of
+from coach.roast.errors import FileError, did_you_mean, faults, printable, reason_of
 from coach.roast.profile import Profile, ProfileDocument
 from coach.session.folders import bundled_profiles as bundled_profiles
 from coach.session.folders import home as home
@@ -30,7 +30,7 @@ M = TypeVar("M", bound=BaseModel)
 def find_profile(name: str) -> Path:
     """Find the file that a name means: a path, or a profile of the person's, or a demo profile.
 
-    Raises ProfileError that lists the profiles there are.
+    Raises FileError that lists the profiles there are.
     """
     path = own_path(name)
     if path.exists() or path.suffix == ".toml":
@@ -40,7 +40,7 @@ def find_profile(name: str) -> Path:
             candidate = folder / f"{name}.toml"
             if candidate.is_file():
                 return candidate
-    raise ProfileError(printable(name)[:80], "no such profile.", did_you_mean(name, profile_names()) + _there_are())
+    raise FileError(printable(name)[:80], "no such profile.", did_you_mean(name, profile_names()) + _there_are())
 
 
 def profile_names() -> list[str]:
@@ -57,7 +57,7 @@ def _last_file() -> Path:
 
 
 def used_profile(name: str) -> None:
-    """Remember the profile that was used last.  Raises ProfileError when there is none of this name."""
+    """Remember the profile that was used last.  Raises FileError when there is none of this name."""
     found = find_profile(name)
     text = str(found.resolve()) if found == own_path(name) else name
     with contextlib.suppress(OSError, ValueError):
@@ -69,8 +69,8 @@ def used_profile(name: str) -> None:
 
 
 def last_profile(demo: str = "") -> str:
-    """Name of the profile used last; else of the only one of the person's own; else ``demo``.  Raises ProfileError."""
-    with contextlib.suppress(OSError, ValueError, ProfileError):
+    """Name of the profile used last; else of the only one of the person's own; else ``demo``.  Raises FileError."""
+    with contextlib.suppress(OSError, ValueError, FileError):
         name = _last_file().read_text(encoding="utf-8").strip() if _last_file().is_file() else ""
         if name and find_profile(name).is_file():
             return name
@@ -79,7 +79,7 @@ def last_profile(demo: str = "") -> str:
         return own[0].stem
     if demo:
         return demo
-    raise ProfileError("PROFILE", "say which one: none was used yet.", _there_are())
+    raise FileError("PROFILE", "say which one: none was used yet.", _there_are())
 
 
 def read_document(path: Path) -> ProfileDocument:

@@ -129,7 +129,7 @@ def settings_file() -> Path:
 def load_settings(path: Path | None = None) -> Settings:
     """Read the settings of a file (the person's own if none is named); the defaults where there is none.
 
-    Raises ProfileError that names the file, each field and what to do.
+    Raises FileError that names the file, each field and what to do.
     """
     path = settings_file() if path is None else path
     if not path.exists() and not path.is_symlink():

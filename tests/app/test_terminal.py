@@ -22,7 +22,7 @@ import pyte
 import pytest
 
 from coach.roast.entries import Result
-from coach.roast.errors import JournalError
+from coach.roast.errors import FileError
 from coach.roast.roast import Numbered
 from coach.session.journal import Journal, read_journal
 
@@ -505,7 +505,7 @@ def test_a_journal_cut_at_every_byte_is_read_or_refused_in_words(tmp_path: Path)
     for cut in range(len(whole) + 1):
         path.write_bytes(whole[:cut])
         if cut < head - 1:
-            with pytest.raises(JournalError):
+            with pytest.raises(FileError):
                 read_journal(path, check=False)
             continue
         kept = read_journal(path, check=False).entries

@@ -17,7 +17,7 @@ from coach.logbook.adopt import AdoptOptions, adopt
 from coach.logbook.sheets.columns import Columns, known
 from coach.logbook.sheets.imported import header_of, roast_of, take
 from coach.logbook.sheets.read_sheet import column, read_sheet
-from coach.roast.errors import CoachError, EntryError, JournalError
+from coach.roast.errors import CoachError, EntryError, FileError
 from coach.roast.profile import Profile
 from coach.roast.typed_line import parse
 from coach.session.journal import parse_entry, parse_header, read_journal
@@ -172,7 +172,7 @@ def _call_typed(data: bytes) -> object:
 def _call_line(data: bytes) -> object:
     try:
         return parse_header(_text(data), "roast.jsonl")
-    except JournalError:
+    except FileError:
         return parse_entry(_text(data), "roast.jsonl", 2)
 
 

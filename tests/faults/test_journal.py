@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from inputs import LINES
 
-from coach.roast.errors import JournalError
+from coach.roast.errors import FileError
 from coach.session.journal import read_journal
 
 
@@ -24,5 +24,5 @@ def test_a_journal_that_is_no_roast_is_refused_where_it_is_checked(tmp_path: Pat
     mark = '{"kind": "mark", "at": %d, "event": "charge"}'
     path.write_text("\n".join([LINES[0], mark % 10, mark % 20]) + "\n")
     assert len(read_journal(path, check=False).entries) == 2
-    with pytest.raises(JournalError, match="already marked"):
+    with pytest.raises(FileError, match="already marked"):
         read_journal(path)

@@ -16,7 +16,7 @@ from coach.logbook.index.copies import bring, brought
 from coach.logbook.index.index import load_summary
 from coach.logbook.index.results import add_results
 from coach.roast.entries import Header, Mark, Note, Reading, Result
-from coach.roast.errors import CoachError, JournalError
+from coach.roast.errors import CoachError, FileError
 from coach.roast.roast import Numbered, effective, fold
 from coach.session.journal import read_journal
 from coach.session.journal_folder import same_roast
@@ -111,7 +111,7 @@ def test_weights_of_two_copies_are_judged_together(tmp_path: Path) -> None:
 def test_another_roast_is_no_copy(tmp_path: Path) -> None:
     here, copy = two(tmp_path / "book")
     copy.write_text(copy.read_text().replace('"id": "a"', '"id": "b"', 1))
-    with pytest.raises(JournalError, match="is another roast"):
+    with pytest.raises(FileError, match="is another roast"):
         bring(here, [copy])
 
 

@@ -21,7 +21,7 @@ from coach.logbook.index.summary import Summary, kept, local, temperature_at, tu
 from coach.logbook.review.review import review
 from coach.logbook.review.review_page import review_page
 from coach.logbook.review.review_text import page
-from coach.roast.errors import CoachError, JournalError
+from coach.roast.errors import CoachError, FileError
 from coach.roast.roast import Probe, effective, fold
 from coach.session.folders import cache_folder
 from coach.session.journal import read_journal
@@ -262,7 +262,7 @@ def test_a_running_roast_takes_no_results(tmp_path: Path) -> None:
     path = roast(tmp_path, "a")
     lines = [x for x in path.read_text().splitlines(keepends=True) if '"drop"' not in x]
     path.write_text("".join(lines))
-    with pytest.raises(JournalError, match="still be running"):
+    with pytest.raises(FileError, match="still be running"):
         add_results(path, {"cup_score": 80.0}, [], datetime(2026, 11, 2, 8, 20, tzinfo=UTC))
     add_results(path, {"cup_score": 80.0}, [], NOW)
 
@@ -273,11 +273,11 @@ def test_find_roast(tmp_path: Path) -> None:
     roast(folder, "20261102-b", started="2026-11-03T08:00:00+00:00")
     assert find_roast("20261102-a", folder).stem == "20261102-a"
     assert find_roast("last", folder).stem == "20261102-b"
-    with pytest.raises(JournalError, match="2 roasts begin"):
+    with pytest.raises(FileError, match="2 roasts begin"):
         find_roast("2026", folder)
-    with pytest.raises(JournalError, match="no such roast"):
+    with pytest.raises(FileError, match="no such roast"):
         find_roast("x", folder)
-    with pytest.raises(JournalError, match="no logbook yet"):
+    with pytest.raises(FileError, match="no logbook yet"):
         find_roast("x", tmp_path / "none")
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from coach.roast.entries import Header, Reading
-from coach.roast.errors import FileError, JournalError
+from coach.roast.errors import FileError
 from coach.roast.roast import Numbered
 from coach.session.journal import (
     MAX_LINE,
@@ -179,7 +179,7 @@ def test_lines_are_numbered_as_they_stand_and_empty_ones_left_out() -> None:
     ],
 )
 def test_a_bad_line_is_refused_with_its_number(text: str, line: int, field: str | None, says: str) -> None:
-    with pytest.raises(JournalError, match=says) as refused:
+    with pytest.raises(FileError, match=says) as refused:
         parse_entry(text, "a.jsonl", line)
     assert (refused.value.line, refused.value.field) == (line, field or refused.value.field)
     assert "a.jsonl" in str(refused.value)
@@ -200,7 +200,7 @@ def test_a_line_of_just_the_limit_is_read() -> None:
 def test_a_bad_header_is_refused_in_line_one(change: str, says: str) -> None:
     other = {'"kind": "roast"': '"kind": "x"', '"version": 1': '"version": 2', '"unit": "C"': '"unit": "K"'}[change]
     assert parse_header(HEAD, "x") == HEADER
-    with pytest.raises(JournalError, match=says) as refused:
+    with pytest.raises(FileError, match=says) as refused:
         parse_header(HEAD.replace(change, other), "x")
     assert refused.value.line == 1
 
@@ -208,9 +208,9 @@ def test_a_bad_header_is_refused_in_line_one(change: str, says: str) -> None:
 def test_a_journal_of_too_many_lines_is_no_journal_of_one_roast() -> None:
     lines = [HEAD, *["\n"] * (MAX_LINES - 1)]
     assert len(list(read_lines(iter(lines), "x"))) == 1
-    with pytest.raises(JournalError, match="more than 20000 lines"):
+    with pytest.raises(FileError, match="more than 20000 lines"):
         list(read_lines(iter([*lines, "\n"]), "x"))
-    with pytest.raises(JournalError, match="empty"):
+    with pytest.raises(FileError, match="empty"):
         list(read_lines(iter([]), "x"))
 
 
@@ -229,7 +229,7 @@ def test_what_is_no_text_file(tmp_path: Path) -> None:
 def test_entries_that_can_not_be_a_roast_are_refused_when_checked(tmp_path: Path) -> None:
     drop = '{"kind": "mark", "at": 5.0, "event": "drop"}\n'
     path = written(tmp_path, HEAD + drop)
-    with pytest.raises(JournalError, match="drop can't come before charge"):
+    with pytest.raises(FileError, match="drop can't come before charge"):
         read_journal(path)
     assert len(read_journal(path, check=False).entries) == 1
     assert read_journal(written(tmp_path, HEAD + LINE + TORN)).torn

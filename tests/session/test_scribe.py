@@ -14,7 +14,7 @@ from helpers import Hand, live
 
 from coach.app.live import LEFT_ALONE, LiveRoast, Onlooker
 from coach.roast.entries import Mark, Reading
-from coach.roast.errors import EntryError, JournalError
+from coach.roast.errors import EntryError, FileError
 from coach.session import journal_writer
 from coach.session.journal import JournalWriter, in_use, read_journal
 from coach.session.journal_writer import Scribe
@@ -245,7 +245,7 @@ def test_one_coach_writes_a_roast_and_others_look_on(tmp_path: Path, monkeypatch
     roast = begun(tmp_path)
     until(lambda: roast.pending == 0)
     assert in_use(roast.path)
-    with pytest.raises(JournalError, match="open in another coach"):
+    with pytest.raises(FileError, match="open in another coach"):
         LiveRoast.resume(roast.path, roast.coach.profile)
     second = Onlooker(roast.path, roast.coach.profile)
     type_readings(roast, 0, 2)

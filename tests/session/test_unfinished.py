@@ -14,7 +14,7 @@ from helpers import EXAMPLE
 
 from coach.app.cli import main
 from coach.app.live import LiveRoast
-from coach.roast.errors import JournalError
+from coach.roast.errors import FileError
 from coach.session.journal_folder import roasts
 from coach.session.offers import RESUMABLE, Offer, choices
 from coach.session.profile_files import load_profile
@@ -245,7 +245,7 @@ def test_one_rule_for_subfolders_copies_and_marks_before_the_first_sign(tmp_path
     marked.write_bytes(b"\xef\xbb\xbf" + marked.read_bytes())
     assert [r.path.name for r in roasts(tmp_path)] == ["first.jsonl", "deep.jsonl", "marked.jsonl"]
     assert [r.path.name for r in roasts(tmp_path, but=tmp_path / "first (copy).jsonl", most=1)] == ["marked.jsonl"]
-    with pytest.raises(JournalError, match="no folder"):
+    with pytest.raises(FileError, match="no folder"):
         roasts(tmp_path / "nowhere")
 
 

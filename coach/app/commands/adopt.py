@@ -21,7 +21,7 @@ from coach.logbook.learning.lessons import made_of
 from coach.logbook.profiles.differences import change_table, changes, words_needed
 from coach.logbook.profiles.kept_versions import versions
 from coach.roast.entries import Mark
-from coach.roast.errors import CoachError, EntryError, JournalError, as_argument, printable
+from coach.roast.errors import CoachError, EntryError, FileError, as_argument, printable
 from coach.roast.profile import Profile, ProfileDocument
 from coach.roast.roast import Roast, explain
 from coach.roast.units import from_celsius, number, parse_clock
@@ -47,9 +47,9 @@ def run(args: argparse.Namespace) -> int:
         roast = _dropped(journal.roast, args.drop)
         made = adopt(roast, args.name, followed=followed, given=given)
     except EntryError as error:
-        raise JournalError(str(path), error.message, error.hint) from None
+        raise FileError(str(path), error.message, error.hint) from None
     except ValidationError as error:
-        raise JournalError(str(path), f"makes no profile: {explain(error)}.", "Correct the roast's entries.") from None
+        raise FileError(str(path), f"makes no profile: {explain(error)}.", "Correct the roast's entries.") from None
     say = in_words(args.json)
     say(printable(f"{args.name}, from {path.stem}, {said}"))
     found = proposed(followed, made, args, say)

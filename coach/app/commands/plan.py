@@ -12,7 +12,7 @@ from coach.app.commands.log import ready
 from coach.app.printing import hung, width
 from coach.logbook.brief.batch_plan import gaps_before, loss_of, plan_batches, text
 from coach.logbook.index.summary import Summary
-from coach.roast.errors import CoachError, ProfileError
+from coach.roast.errors import CoachError, FileError
 from coach.roast.profile import Profile, in_unit
 from coach.roast.units import clock, parse_clock
 from coach.session.profile_files import find_profile, last_profile, load_profile, logbook_folder
@@ -63,7 +63,7 @@ def parse_batch(word: str) -> tuple[Profile, int]:
     if match:
         try:
             find_profile(word)
-        except ProfileError:
+        except FileError:
             if int(match[2]) < 1:
                 raise CoachError(f"'{word[:40]}': no batch at all.", "Write larch-hillx4 for four.") from None
             return load_profile(match[1]), int(match[2])

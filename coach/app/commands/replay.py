@@ -20,7 +20,7 @@ from coach.logbook.index.find import find_roast
 from coach.logbook.learning.lessons import learn_from
 from coach.logbook.profiles.kept_versions import profile_of
 from coach.roast.entries import Header
-from coach.roast.errors import CoachError, EntryError, FileError, JournalError
+from coach.roast.errors import CoachError, EntryError, FileError
 from coach.roast.roast import Numbered, as_fed
 from coach.roast.units import TemperatureUnit, from_celsius, from_kelvins
 from coach.session.coach import Coach
@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
         try:
             coach.receive(item.entry, item.line)
         except EntryError as error:
-            raise JournalError(name, error.message, error.hint, line=item.line) from None
+            raise FileError(name, error.message, error.hint, line=item.line) from None
         if args.json:
             print(json.dumps(answer(coach, {c.name for c in sounded}), allow_nan=False), flush=path is None)
         else:
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _fed(items: Iterator[Header | Numbered]) -> Iterator[Header | Numbered]:
-    """Yield a whole journal in the order in which a coach is fed.  An unreadable line raises JournalError once the
+    """Yield a whole journal in the order in which a coach is fed.  An unreadable line raises FileError once the
     lines before it were given."""
     found: list[Header | Numbered] = []
     error: FileError | None = None
@@ -101,7 +101,7 @@ def _lines(path: Path | None) -> Iterator[str]:
     if path is None:
         for line, raw in enumerate(iter(lambda: sys.stdin.buffer.readline(MAX_LINE + 1), b""), 1):
             if len(raw) > MAX_LINE and not raw.endswith(b"\n"):
-                raise JournalError("standard input", "a line of over 100 kB is no entry.", "Remove it.", line=line)
+                raise FileError("standard input", "a line of over 100 kB is no entry.", "Remove it.", line=line)
             yield raw.decode("utf-8", "replace").rstrip("\n")
         return
     lines, torn = whole_lines(read_text(path))

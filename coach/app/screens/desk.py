@@ -75,7 +75,7 @@ class Desk:
         return left_unfinished(self.folder)
 
     def close(self, offer: Offer) -> str:
-        """Close a roast that ended without a drop; return the message.  Raises JournalError."""
+        """Close a roast that ended without a drop; return the message.  Raises FileError."""
         from datetime import UTC, datetime
 
         from coach.logbook.index.results import abandon
@@ -142,7 +142,7 @@ class Desk:
 
     def resume(self, offer: Offer) -> OpenRoast:
         """Go on with an unfinished roast, or look on where another coach has it; its coach is ``behind`` and catches up
-        in parts.  Raises JournalError, or ProfileError where the profile that it follows is not found."""
+        in parts.  Raises FileError, also where the profile that it follows is not found."""
         from coach.app.live import LiveRoast, Onlooker
 
         profile, learnt = self.profile, self.learnt
@@ -159,15 +159,15 @@ class Desk:
         return live
 
     def _followed(self, offer: Offer) -> Profile:
-        """The profile that a roast follows, where it is another than the desk's.  Raises ProfileError."""
+        """The profile that a roast follows, where it is another than the desk's.  Raises FileError."""
         from coach.logbook.profiles.kept_versions import versions
-        from coach.roast.errors import ProfileError
+        from coach.roast.errors import FileError
         from coach.session.journal_folder import header_of
         from coach.session.settings import load_settings
 
         found = versions(offer.profile, self.beside)
         if not found:
-            raise ProfileError(
+            raise FileError(
                 offer.profile, "the profile of that roast is not among yours.", "Name its file: coach follow FILE"
             )
         version = header_of(offer.path).profile_version

@@ -11,7 +11,7 @@ from coach.logbook.brief.handover import HandoverState
 from coach.logbook.index.summary import summarise
 from coach.logbook.learning.lessons import known_then, learnt
 from coach.logbook.profiles.kept_versions import newer, version_before
-from coach.roast.errors import EntryError, JournalError
+from coach.roast.errors import EntryError, FileError
 from coach.roast.profile import Profile, in_unit
 from coach.roast.units import TemperatureUnit, parse_clock
 from coach.session.journal import read_journal
@@ -28,7 +28,7 @@ def gather(
     running: Path | None = None, at: str | None = None,
 ) -> Brief:  # fmt: skip
     """The brief for a profile whose file lies in the folder ``beside``, shown in ``unit`` (None: its own); or for the
-    takeover of a ``running`` roast, in that roast's unit, ``at`` a roast time (m:ss) or now.  Raises JournalError."""
+    takeover of a ``running`` roast, in that roast's unit, ``at`` a roast time (m:ss) or now.  Raises FileError."""
     now = datetime.now(UTC)
     state = None if running is None else running_state(profile, running, at, now, folder)
     past, on_machine = past_roasts(profile, folder, running)
@@ -42,7 +42,7 @@ def gather(
 def running_state(profile: Profile, path: Path, at: str | None, now: datetime, folder: Path) -> HandoverState:
     """State of the running roast, forecast with the knowledge of its coach, ``at`` a roast time (m:ss) or now.
 
-    ``now`` is aware.  Raises JournalError.
+    ``now`` is aware.  Raises FileError.
     """
     journal = read_journal(path)
     roast, header = journal.roast, journal.header
@@ -50,17 +50,17 @@ def running_state(profile: Profile, path: Path, at: str | None, now: datetime, f
         try:
             moment = (roast.charge_at or 0.0) + parse_clock(at)
         except ValueError as error:
-            raise JournalError(str(path), f"--at: {error}.") from None
+            raise FileError(str(path), f"--at: {error}.") from None
     else:
         moment = (now - journal.header.moment).total_seconds()
         if "drop" in roast.marks or not 0 <= moment <= LONGEST:
-            raise JournalError(str(path), "is not running any more.", "Give --at m:ss to see it as it stood.")
+            raise FileError(str(path), "is not running any more.", "Give --at m:ss to see it as it stood.")
     try:
         before = known_then(folder, profile, path, header.started)
         knowledge = learnt(profile, before) if before else None
         return HandoverState.of(profile, header, journal.entries, moment, knowledge)
     except EntryError as error:
-        raise JournalError(str(path), error.message, error.hint) from None
+        raise FileError(str(path), error.message, error.hint) from None
 
 
 def past_roasts(profile: Profile, folder: Path, running: Path | None) -> tuple[list[PastRoast], PastRoast | None]:

@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from coach.logbook.index.results import append, check_weights
 from coach.roast.entries import Entry, Header, Note, Result, moment_of
-from coach.roast.errors import JournalError
+from coach.roast.errors import FileError
 from coach.roast.roast import Numbered, effective
 from coach.session.journal import Journal, line_of, read_journal
 
@@ -75,7 +75,7 @@ def brought(header: Header, kept: Sequence[Numbered], copies: Sequence[Sequence[
 
 def bring(path: Path, copies: Sequence[Path]) -> Brought:
     """Append the results and notes that only the ``copies`` hold to the journal at ``path``.  Raises CoachError where
-    the weights contradict each other, JournalError where a file can't be read or written, or is of another roast."""
+    the weights contradict each other, FileError where a file can't be read or written, or is of another roast."""
     kept = read_journal(path)
     others = [_same_roast(read_journal(p), kept) for p in copies]
     found = brought(kept.header, kept.entries, [o.entries for o in others])
@@ -88,7 +88,7 @@ def bring(path: Path, copies: Sequence[Path]) -> Brought:
 
 def _same_roast(copy: Journal, kept: Journal) -> Journal:
     if copy.header.id != kept.header.id or copy.header.started != kept.header.started:
-        raise JournalError(str(copy.path), "is another roast.", "Name a copy of the same one.")
+        raise FileError(str(copy.path), "is another roast.", "Name a copy of the same one.")
     return copy
 
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any, Final
 
-from coach.roast.errors import CoachError, JournalError, did_you_mean, printable
+from coach.roast.errors import CoachError, FileError, did_you_mean, printable
 from coach.session.folders import own_path
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def of_profile(index: Index, name: str, among: Filter = ALL) -> list[Summary]:
 def find_roast(name: str, folder: Path) -> Path:
     """The journal that a name means: a path, or the (beginning of the) name of a journal in the logbook, with or
     without its folder there, or of the roast's id, which a file that was renamed keeps; ``last`` is the newest live one
-    that was charged.  Of several files of one roast the one that counts.  Raises JournalError that lists the roasts
+    that was charged.  Of several files of one roast the one that counts.  Raises FileError that lists the roasts
     there are."""
     from coach.session.journal_folder import headed, scan
 
@@ -95,7 +95,7 @@ def find_roast(name: str, folder: Path) -> Path:
     if path.suffix == ".jsonl" or path.exists():
         return path
     if not folder.is_dir():
-        raise JournalError(printable(name)[:80], "no such roast, and there is no logbook yet.", "Name a journal file.")
+        raise FileError(printable(name)[:80], "no such roast, and there is no logbook yet.", "Name a journal file.")
     if name == "last":
         from coach.logbook.index.index import Index
 
@@ -105,7 +105,7 @@ def find_roast(name: str, folder: Path) -> Path:
                 iter(index.rows("run = 'live' AND ended IN ('dropped', 'unfinished', 'no drop')", limit=1)), None
             )
         if newest is None:
-            raise JournalError(str(folder), "holds no roast.", "Roast one first.")
+            raise FileError(str(folder), "holds no roast.", "Roast one first.")
         return folder / newest.file
     journals = sorted(scan(folder).journals)
     meant = _meant(name, [(alias, n) for n in journals for alias in (PurePath(n).stem, n.removesuffix(".jsonl"))])
@@ -118,9 +118,9 @@ def find_roast(name: str, folder: Path) -> Path:
             return one.files[0]
     if meant:
         some = ", ".join(printable(n.removesuffix(".jsonl")) for n in meant[:4])
-        raise JournalError(printable(name)[:80], f"{len(meant)} roasts begin like that: {some}.", "Type more of it.")
+        raise FileError(printable(name)[:80], f"{len(meant)} roasts begin like that: {some}.", "Type more of it.")
     close = did_you_mean(name, ["last", *(PurePath(n).stem for n in journals)])
-    raise JournalError(printable(name)[:80], "no such roast in the logbook.", f"{close}List them with: coach log")
+    raise FileError(printable(name)[:80], "no such roast in the logbook.", f"{close}List them with: coach log")
 
 
 def _meant(name: str, called: list[tuple[str, str]]) -> list[str]:
@@ -143,13 +143,13 @@ def left_unfinished(folder: Path) -> tuple[Offer, ...]:
 
 
 def only_unfinished(folder: Path) -> Offer:
-    """The only unfinished roast of a logbook.  Raises JournalError that lists them where there are more, or none."""
+    """The only unfinished roast of a logbook.  Raises FileError that lists them where there are more, or none."""
     from coach.session.offers import described
 
     found = left_unfinished(folder)
     if len(found) == 1:
         return found[0]
     if not found:
-        raise JournalError(str(folder), "no roast is left unfinished.", "There is nothing to close.")
+        raise FileError(str(folder), "no roast is left unfinished.", "There is nothing to close.")
     listed = "; ".join(f"{o.path.stem} ({described(o)})" for o in found[:20])
-    raise JournalError(str(folder), f"{len(found)} are unfinished: {listed}.", "Name one: coach close NAME")
+    raise FileError(str(folder), f"{len(found)} are unfinished: {listed}.", "Name one: coach close NAME")

@@ -58,7 +58,7 @@ class Index:
         of journals read.
 
         An index that can't be written (another process holds it too long, the disk is full, it is damaged inside) is
-        left alone, and this one goes on in memory.  Raises JournalError.
+        left alone, and this one goes on in memory.  Raises FileError.
         """
         try:
             return self._refresh(progress)

@@ -12,7 +12,7 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from coach.roast.entries import Entry, Note, Result
-from coach.roast.errors import CoachError, JournalError, did_you_mean, reason_of
+from coach.roast.errors import CoachError, FileError, did_you_mean, reason_of
 from coach.roast.roast import explain
 from coach.roast.units import clock
 from coach.session.journal import Journal, JournalWriter, line_of, read_journal
@@ -157,7 +157,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     """Append results and doubts to a journal after drop; its earlier lines stay as they are.
 
     The moment of adding is in the field ``entered`` too, since ``at`` ends at 1e6 s.  ``now`` is aware.  Raises
-    CoachError when the result is invalid (more weight out than in), JournalError when the journal can't be read or
+    CoachError when the result is invalid (more weight out than in), FileError when the journal can't be read or
     written, or the roast may still be running.
     """
     journal = read_journal(path)
@@ -166,7 +166,7 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
     running = roast.charge_at is not None and not roast.finished
     if running and "abandoned" not in given and 0 <= (now - journal.header.moment).total_seconds() < RESUMABLE:
         hint = f"Mark its drop first; if it had none: coach close {path.stem}"
-        raise JournalError(str(path), "this roast may still be running: it has no drop.", hint)
+        raise FileError(str(path), "this roast may still be running: it has no drop.", hint)
     entries: list[Entry] = []
     entered = now.isoformat(timespec="seconds")
     try:
@@ -187,26 +187,26 @@ def add_results(path: Path, given: dict[str, Any], doubts: Sequence[str], now: d
 def abandon(path: Path, now: datetime, *, over: bool = True) -> None:
     """Mark a roast without a drop as over, or (``over`` False) as not over after all.  ``now`` is aware.
 
-    Raises JournalError when the roast was dropped or is open in a coach, or the journal can't be written.
+    Raises FileError when the roast was dropped or is open in a coach, or the journal can't be written.
     """
     roast = read_journal(path).roast
     if "drop" in roast.marks:
-        raise JournalError(str(path), f"was dropped at {clock(roast.marks['drop'])}.", "There is nothing to close.")
+        raise FileError(str(path), f"was dropped at {clock(roast.marks['drop'])}.", "There is nothing to close.")
     if roast.abandoned is over:
-        raise JournalError(str(path), "is closed already." if over else "is not closed.", "Nothing was changed.")
+        raise FileError(str(path), "is closed already." if over else "is not closed.", "Nothing was changed.")
     add_results(path, {"abandoned": over}, (), now)
 
 
 def append(path: Path, entries: Sequence[Entry]) -> None:
-    """Add entries to a journal on disk.  Raises JournalError when it can't be written, or a coach has it open."""
+    """Add entries to a journal on disk.  Raises FileError when it can't be written, or a coach has it open."""
     writer = JournalWriter(path)
     try:
         writer.reopen()
         writer.append("".join(line_of(e) for e in entries))
     except BlockingIOError:
-        raise JournalError(str(path), "is open in another coach.", "Type it there, or leave that one first.") from None
+        raise FileError(str(path), "is open in another coach.", "Type it there, or leave that one first.") from None
     except OSError as error:
-        raise JournalError(str(path), f"can't be written ({reason_of(error)}).", "Check the file's rights.") from None
+        raise FileError(str(path), f"can't be written ({reason_of(error)}).", "Check the file's rights.") from None
     finally:
         writer.close()
 

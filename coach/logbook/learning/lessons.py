@@ -110,7 +110,7 @@ def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: 
 
     With ``own`` the folder is a person's whole logbook, and only roasts of this profile count; else it is one that was
     put together for this profile, and all count.  Where learning would have made the roasts' own forecasts worse, each
-    left out in turn, nothing is learnt.  Raises JournalError when there is no such folder.
+    left out in turn, nothing is learnt.  Raises FileError when there is no such folder.
     """
     name = profile.name if own else None
     found = learnt(profile, roasts(folder, profile=name, but=but, most=HISTORY))

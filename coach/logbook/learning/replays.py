@@ -80,7 +80,7 @@ class Replays:
         """The roasts of a profile in a folder, and the places of the newest ``most`` (0: all) of
         those ``wanted``; with them the ``HISTORY`` roasts before, which hold their evidence.
 
-        Raises JournalError when there is no such folder.
+        Raises FileError when there is no such folder.
         """
         found: list[Journal] = []
         places: list[int] = []
@@ -216,7 +216,7 @@ def newest_known(
     """Results that are ``known`` of the newest ``most`` finished roasts of a profile, oldest first, with their places.
 
     No more than ``at_most`` (None: all) of the newest are replayed where it is not at hand, some seconds each; the
-    others are left out.  Raises JournalError when there is no such folder.
+    others are left out.  Raises FileError when there is no such folder.
     """
     out: list[tuple[Replays, int, T]] = []
     with ResultCache.of_this_machine() as cache:
@@ -297,7 +297,7 @@ def page(replays: Replays, i: int, episodes: tuple[Episode, ...]) -> CuePage:
 
 def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:
     """The ledger of one journal, for any name of its profile; ``folder`` holds the roasts before it.  Raises
-    JournalError."""
+    FileError."""
     journal = read_journal(path)
     followed = version_of(profile, journal.header.profile_version or 0)
     with ResultCache.of_this_machine() as cache:

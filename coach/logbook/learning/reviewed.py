@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach.roast.errors import JournalError
+from coach.roast.errors import FileError
 
 if TYPE_CHECKING:
     from coach.cues.episodes import Episode
@@ -30,7 +30,7 @@ def gather(
     cues as recorded) and ``knowledge`` (that of the coach) are given where the caller has them; without ``cues`` there
     are none.
 
-    Else all comes from ``Replays``, as for every command.  Raises JournalError.
+    Else all comes from ``Replays``, as for every command.  Raises FileError.
     """
     from coach.logbook.learning.cache import ResultCache
     from coach.logbook.learning.replays import Replays
@@ -46,7 +46,7 @@ def gather(
     if profile is None:
         profile = profile_of(journal.header, path)
     if roast.charge_at is None or not roast.readings:
-        raise JournalError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
+        raise FileError(str(path), "has no charge or no readings.", "There is nothing to look back on.")
     with ResultCache.of_this_machine() as cache:
         replays = Replays.of_one(cache, profile, journal, logbook)
         last = len(replays.roasts) - 1

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from coach.roast.entries import Header
-from coach.roast.errors import CoachError, JournalError, printable
+from coach.roast.errors import CoachError, FileError, printable
 from coach.roast.profile import Profile, ProfileDocument
 from coach.session.profile_files import bundled_profiles, profile_folder, read_document
 
@@ -56,16 +56,16 @@ def version_of(profile: Profile, version: int) -> Profile:
 
 def profile_of(header: Header, path: Path) -> Profile:
     """The profile that a journal's header names: the version named, else the newest that was not made from this very
-    roast; the person's own, then the demo ones.  Raises JournalError when there is none."""
+    roast; the person's own, then the demo ones.  Raises FileError when there is none."""
     found = [v.document for v in versions(header.profile)]
     if found:
         same = [d for d in found if d.version == header.profile_version]
         before = [d for d in found if header.id not in d.sources]
         return Profile((same or before or found)[-1])
     if not header.profile:
-        raise JournalError(str(path), "it names no profile.", "Say which it followed: --profile FILE")
+        raise FileError(str(path), "it names no profile.", "Say which it followed: --profile FILE")
     named = printable(header.profile)[:60]
-    raise JournalError(str(path), f"its profile '{named}' is not among yours.", "Name its file: --profile FILE")
+    raise FileError(str(path), f"its profile '{named}' is not among yours.", "Name its file: --profile FILE")
 
 
 def version_before(profile: Profile, beside: Path | None = None) -> Profile | None:

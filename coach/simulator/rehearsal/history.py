@@ -17,7 +17,7 @@ from typing import Final, Literal, get_args
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from coach.roast.errors import JournalError, faults
+from coach.roast.errors import FileError, faults
 from coach.session.folders import no_device
 from coach.session.journal import read_text, sync_file, whole_lines
 from coach.session.profile_files import home
@@ -154,7 +154,7 @@ def add_record(path: Path, record: Record) -> None:
 def read_records(path: Path) -> list[Record]:
     """A person's records, oldest first; none if there is no history.  A torn last line is dropped.
 
-    Raises JournalError that names the line when another can't be read.
+    Raises FileError that names the line when another can't be read.
     """
     if not path.exists():
         return []
@@ -165,5 +165,5 @@ def read_records(path: Path) -> list[Record]:
         try:
             out.append(Record.model_validate_json(line))
         except ValidationError as error:
-            raise JournalError(str(path), f"{faults(error)[0]}.", "Remove that line.", line=n) from None
+            raise FileError(str(path), f"{faults(error)[0]}.", "Remove that line.", line=n) from None
     return out

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.roast.errors import JournalError
+from coach.roast.errors import FileError
 from coach.simulator.rehearsal.history import (
     STAGES,
     Record,
@@ -70,7 +70,7 @@ def test_round_trip_and_a_torn_line(tmp_path: Path) -> None:
     path.write_text(whole + '{"points": 3')
     assert read_records(path) == [one, rec(50)]
     add_record(path, rec(60))
-    with pytest.raises(JournalError, match="line 3"):
+    with pytest.raises(FileError, match="line 3"):
         read_records(path)
     path.write_text(whole.rstrip("\n"))
     add_record(path, rec(60))
