@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from markupsafe import Markup, escape
 
+from coach.roast.units import clock
+
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
@@ -59,9 +61,10 @@ def svg(figure: Figure, name: str, title: str) -> Markup:
     return Markup(f'{head} role="img" aria-label="{escape(title)}">{rest}')
 
 
-def clock_axis(axis: Any, end: float) -> None:
-    """Ticks of a time axis (s) as m:ss, each minute or two."""
-    from matplotlib.ticker import FuncFormatter, MultipleLocator
+def clock_axis(axis: Any, end: float | None = None) -> None:
+    """Ticks of an axis of times (s) as m:ss: each minute or two where it goes from charge to an ``end``."""
+    from matplotlib.ticker import FuncFormatter, MaxNLocator, MultipleLocator
 
-    axis.set_major_locator(MultipleLocator(60 if end < 900 else 120))
-    axis.set_major_formatter(FuncFormatter(lambda s, _: f"{int(s) // 60}:{int(s) % 60:02d}"))
+    few, even = MaxNLocator(5, steps=[1, 1.5, 2, 3, 6, 10]), MultipleLocator(60 if (end or 0.0) < 900 else 120)
+    axis.set_major_locator(few if end is None else even)
+    axis.set_major_formatter(FuncFormatter(lambda s, _: clock(s)))

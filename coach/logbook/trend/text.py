@@ -11,7 +11,7 @@ import numpy as np
 
 from coach.logbook.text.picture import Picture, framed, spread
 from coach.logbook.text.text_table import fitted, signed, signed_clock
-from coach.logbook.trend.spc import cpk_interval, sigma_of_ranges
+from coach.logbook.trend.spc import sigma_of_ranges
 from coach.logbook.trend.trend import ENOUGH, FALSE_SIGNALS, RULES, Chart, Point, Quantity, Trend
 from coach.roast.errors import printable
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
@@ -98,7 +98,7 @@ def overview_rows(t: Trend) -> list[tuple[str, ...]]:
         q, values = c.quantity, [p.value for p in c.points]
         fit = c.capability
         mean = fmean(values)
-        low, high = cpk_interval(fit.cpk, fit.count) if fit is not None else (0.0, 0.0)
+        low, high = fit.interval if fit is not None else (0.0, 0.0)
         rows.append(
             (
                 q.name + (f" ({printable(t.scale)})" if q.column == "colour" and t.scale else ""),

@@ -176,9 +176,9 @@ def judge(values: Sequence[tuple[Summary, float]], charts: int, least: float = 0
 
 def begun(scores: Sequence[tuple[Summary, float]], up: bool) -> Summary | None:
     """The roast with which a drift seems to have begun: the CUSUM of the scores last left zero there (Montgomery)."""
-    sums = cusum([s for _, s in scores], target=0.0, slack=0.5)
-    run = (sums[-1].run_high if up else sums[-1].run_low) if sums else 0
-    return scores[-run][0] if run else None
+    sums = cusum([s if up else -s for _, s in scores], target=0.0, slack=0.5)
+    begin = max((i + 1 for i, s in enumerate(sums) if s == 0), default=0)
+    return scores[begin][0] if begin < len(scores) else None
 
 
 def trend(profile: Profile, roasts: Sequence[Summary]) -> Trend:
