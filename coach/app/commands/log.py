@@ -11,7 +11,7 @@ from typing import Any
 
 from coach.app.commands import check, show_list
 from coach.app.printing import progress
-from coach.logbook.index.find import Filter, find_roast
+from coach.logbook.index.find import find_roast, selected
 from coach.logbook.index.index import Index, load_summary
 from coach.logbook.index.listing import beginnings, listing
 from coach.logbook.index.one_roast import roast_text
@@ -31,10 +31,10 @@ def run(args: argparse.Namespace) -> int:
             print("\n".join(roast_text(read_journal(path))))
             print(f"  coach review {as_argument(path.stem)} --screen shows its review")
         return 0
-    wanted = Filter(
-        args.profile, args.coffee, args.person, args.machine, args.since, args.until, args.ended, args.rehearsals
-    )
-    where, values = wanted.sql()
+    where, values = selected(
+        profile=args.profile, coffee=args.coffee, person=args.person, machine=args.machine, since=args.since,
+        until=args.until, ended=args.ended, rehearsals=args.rehearsals,
+    )  # fmt: skip
     check("--limit", args.limit, "For example: --limit 30 (0: all)")
     if not folder.is_dir():
         if args.logbook:

@@ -7,7 +7,7 @@ import argparse
 from coach.app.commands import show_list, show_page
 from coach.app.commands.log import ready
 from coach.app.screens.boards import TrendList
-from coach.logbook.index.find import Filter, of_profile
+from coach.logbook.index.find import of_profile, selected
 from coach.logbook.trend.text import text
 from coach.logbook.trend.trend import trend
 from coach.logbook.trend.trend_page import trend_page
@@ -19,7 +19,7 @@ def run(args: argparse.Namespace) -> int:
     """Chart the dropped live roasts of a profile."""
     profile = load_profile(args.profile)
     folder = logbook_folder(args.logbook)
-    wanted = Filter(machine=args.machine, coffee=args.coffee, since=args.since, until=args.until)
+    wanted = selected(machine=args.machine, coffee=args.coffee, since=args.since, until=args.until)
     if not folder.is_dir():
         raise CoachError(f"{printable(str(folder))} holds no roasts yet.", "Roast first, or name a --logbook.")
     with ready(folder) as index:

@@ -6,19 +6,19 @@ counts; here it gets the results and notes that only the others hold.  No file l
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
-from coach.logbook.index.results import append, check_weights
+from coach.logbook.index.results import FURTHEST, append, check_weights
 from coach.roast.entries import Entry, Header, Note, Result, moment_of
 from coach.roast.errors import FileError
 from coach.roast.roast import Numbered, effective
-from coach.session.journal import Journal, line_of, read_journal
+from coach.session.journal import line_of, read_journal
 
-FIELDS: Final = tuple(f for f in Result.model_fields if f not in ("at", "typed", "kind"))
+FIELDS: Final = set(Result.model_fields) - {"at", "typed", "kind"}
 
 
 @dataclass(frozen=True)
@@ -36,74 +36,47 @@ def brought(header: Header, kept: Sequence[Numbered], copies: Sequence[Sequence[
 
     Of a field that both give, the one that was entered later counts; a second call brings nothing more.
     """
-    stands: dict[str, tuple[datetime, Any]] = {}
-    for n in effective(kept):
-        if isinstance(n.entry, Result):
-            stands |= _given(header, n.entry)
-    notes = {_note(header, n.entry) for n in kept if isinstance(n.entry, Note)}
     have = {line_of(n.entry) for n in kept}
-    after = max([n.entry.came for n in kept], default=0.0)
-    found: list[tuple[datetime, Entry]] = []
-    older: dict[str, tuple[datetime, Any]] = {}
-    elsewhere: set[str] = set()
-    for n in (n for entries in copies for n in effective(entries) if line_of(n.entry) not in have):
-        entry = n.entry
-        if isinstance(entry, Result):
-            newer = {}
-            for field, (when, value) in _given(header, entry).items():
-                here = stands.get(field)
-                if here is None or when > here[0]:
-                    newer[field] = value
-                elif here[1] != value:
-                    older[field] = max(older.get(field, (when, value)), (when, value), key=lambda x: x[0])
-            if newer:
-                found.append((_when(header, entry), entry.model_copy(update={f: newer.get(f) for f in FIELDS})))
-        elif isinstance(entry, Note):
-            if _note(header, entry) not in notes:
-                notes.add(_note(header, entry))
-                found.append((_when(header, entry), entry))
-        else:
-            elsewhere.add(line_of(entry))
-    entries = []
-    for when, entry in sorted(found, key=lambda x: x[0]):
-        after = max(after, entry.at)
-        entered = getattr(entry, "entered", None) or when.isoformat(timespec="seconds")
-        entries.append(entry.model_copy(update={"at": after, "typed": None, "entered": entered}))
-    losing = tuple((f, stands[f][1], v) for f, (_, v) in older.items())
-    return Brought(tuple(entries), losing, len(elsewhere))
+    others = [n.entry for copy in copies for n in effective(copy) if line_of(n.entry) not in have]
+    here, there = _newest(header, (n.entry for n in effective(kept))), _newest(header, others)
+    later = {f: x for f, x in there.items() if f not in here or x[0] > here[f][0]}
+    older = tuple((f, here[f][1], x[1]) for f, x in there.items() if f not in later and x[1] != here[f][1])
+    notes = {(_when(header, e), e.text) for e in others if isinstance(e, Note)}
+    notes -= {(_when(header, n.entry), n.entry.text) for n in kept if isinstance(n.entry, Note)}
+    found: list[tuple[datetime, type[Entry], dict[str, Any]]] = [(when, Note, {"text": text}) for when, text in notes]
+    for moment in {when for when, _ in later.values()}:
+        found.append((moment, Result, {f: value for f, (when, value) in later.items() if when == moment}))
+    at, entries = max([n.entry.came for n in kept], default=0.0), []
+    for when, kind, given in sorted(found, key=lambda x: x[0]):
+        at = min(max(at, (when - header.moment).total_seconds()), FURTHEST)
+        entries.append(kind.model_validate({"at": at, "entered": when.isoformat(), **given}))
+    else_there = {line_of(e) for e in others if not isinstance(e, Result | Note)}
+    return Brought(tuple(entries), older, len(else_there))
 
 
 def bring(path: Path, copies: Sequence[Path]) -> Brought:
     """Append the results and notes that only the ``copies`` hold to the journal at ``path``.  Raises CoachError where
     the weights contradict each other, FileError where a file can't be read or written, or is of another roast."""
-    kept = read_journal(path)
-    others = [_same_roast(read_journal(p), kept) for p in copies]
+    kept, others = read_journal(path), [read_journal(p) for p in copies]
+    for copy in others:
+        if (copy.header.id, copy.header.started) != (kept.header.id, kept.header.started):
+            raise FileError(str(copy.path), "is another roast.", "Name a copy of the same one.")
     found = brought(kept.header, kept.entries, [o.entries for o in others])
-    given = {f: v for e in found.entries if isinstance(e, Result) for f, (_, v) in _given(kept.header, e).items()}
-    check_weights(kept.roast.result, kept.header.batch_kg, given)
+    results = [e.model_dump(include=FIELDS, exclude_none=True) for e in found.entries if isinstance(e, Result)]
+    check_weights(kept.roast.result, kept.header.batch_kg, {k: v for given in results for k, v in given.items()})
     if found.entries:
         append(path, found.entries)
     return found
 
 
-def _same_roast(copy: Journal, kept: Journal) -> Journal:
-    if copy.header.id != kept.header.id or copy.header.started != kept.header.started:
-        raise FileError(str(copy.path), "is another roast.", "Name a copy of the same one.")
-    return copy
-
-
-def _given(header: Header, entry: Result) -> dict[str, tuple[datetime, Any]]:
-    when = _when(header, entry)
-    return {f: (when, v) for f in FIELDS if (v := getattr(entry, f)) is not None}
-
-
-def _note(header: Header, entry: Note) -> tuple[datetime, str]:
-    return _when(header, entry), entry.text
+def _newest(header: Header, entries: Iterable[Entry]) -> dict[str, tuple[datetime, Any]]:
+    """The moment and value of each field of the results among these entries, as entered last."""
+    results = sorted((e for e in entries if isinstance(e, Result)), key=lambda e: _when(header, e))
+    given = ((_when(header, e), e.model_dump(include=FIELDS, exclude_none=True)) for e in results)
+    return {field: (when, value) for when, values in given for field, value in values.items()}
 
 
 def _when(header: Header, entry: Entry) -> datetime:
     """Moment at which an entry came in: its field ``entered``, or by the roast's clock."""
-    said = moment_of(str(getattr(entry, "entered", "")))
-    if said is not None:
-        return said
-    return header.moment + timedelta(seconds=entry.came)
+    entered = moment_of(str(getattr(entry, "entered", "")))
+    return header.moment + timedelta(seconds=entry.came) if entered is None else entered

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
+import contextlib
 from datetime import datetime
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, get_args
 
+from coach.logbook.index.summary import Ended
 from coach.roast.errors import CoachError, FileError, did_you_mean, printable
 from coach.session.folders import own_path
 
@@ -16,71 +16,51 @@ if TYPE_CHECKING:
     from coach.logbook.index.summary import Summary
     from coach.session.offers import Offer
 
-_DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
-ENDED = ("dropped", "unfinished", "abandoned", "no drop", "not charged", "unreadable", "accepted", "refused")
+ENDED: Final = (*get_args(Ended), "accepted", "refused")
+Where = tuple[str, tuple[Any, ...]]
+"""A condition in SQL over the columns of the index, and its values."""
 
 
-@dataclass(frozen=True)
-class Filter:
-    """Conditions on the roasts of a list: texts are found anywhere in the field, without regard to case; dates are
-    YYYY, YYYY-MM or YYYY-MM-DD, both ends included."""
-
-    profile: str = ""
-    coffee: str = ""
-    person: str = ""
-    machine: str = ""
-    since: str = ""
-    until: str = ""
-    ended: str = ""
-    rehearsals: bool = False
-
-    def sql(self) -> tuple[str, tuple[Any, ...]]:
-        """The filter as SQL over the columns of the index.  Raises CoachError on an invalid date or ending."""
-        parts: list[str] = [] if self.rehearsals else ["run <> 'rehearsal'"]
-        values: list[Any] = []
-        for field in ("profile", "coffee", "person", "machine"):
-            wanted = getattr(self, field)
-            if wanted:
-                parts.append(f"instr(lower({field}), ?) > 0")
-                values.append(wanted.lower())
-        for word, date in (("--since", self.since), ("--until", self.until)):
-            if date and not is_date(date):
-                raise CoachError(f"{word} '{date[:20]}' is no date.", "Write 2026-11-02, 2026-11 or 2026.")
-        if self.since:
-            parts.append("moment >= ?")
-            values.append(self.since)
-        if self.until:
-            parts.append("substr(moment, 1, ?) <= ?")
-            values += [len(self.until), self.until]
-        if self.ended:
-            if self.ended not in ENDED:
-                raise CoachError(f"--ended '{self.ended[:20]}' is not known.", "Known: " + ", ".join(ENDED) + ".")
-            if self.ended in ("accepted", "refused"):
-                parts.append("accepted = ?")
-                values.append(self.ended == "accepted")
-            else:
-                parts.append("ended = ?")
-                values.append(self.ended)
-        return " AND ".join(parts), tuple(values)
+def selected(
+    *, profile: str = "", coffee: str = "", person: str = "", machine: str = "", since: str = "", until: str = "",
+    ended: str = "", rehearsals: bool = False,
+) -> Where:  # fmt: skip
+    """The condition on the roasts of a list: texts are found anywhere in the field, without regard to case; dates are
+    YYYY, YYYY-MM or YYYY-MM-DD, both ends included.  Raises CoachError on an invalid date or ending."""
+    parts = [] if rehearsals else ["run <> 'rehearsal'"]
+    values: list[Any] = []
+    for field, wanted in (("profile", profile), ("coffee", coffee), ("person", person), ("machine", machine)):
+        if wanted:
+            parts.append(f"instr(lower({field}), ?) > 0")
+            values.append(wanted.lower())
+    for word, date, sign in (("since", since, ">="), ("until", until, "<=")):
+        if date and not _is_date(date):
+            raise CoachError(f"--{word} '{date[:20]}' is no date.", "Write 2026-11-02, 2026-11 or 2026.")
+        if date:
+            parts.append(f"substr(moment, 1, {len(date)}) {sign} ?")
+            values.append(date)
+    if ended and ended not in ENDED:
+        raise CoachError(f"--ended '{ended[:20]}' is not known.", "Known: " + ", ".join(ENDED) + ".")
+    if ended in ("accepted", "refused"):
+        parts.append("accepted = ?")
+        values.append(ended == "accepted")
+    elif ended:
+        parts.append("ended = ?")
+        values.append(ended)
+    return " AND ".join(parts) or "1", tuple(values)
 
 
-ALL: Final = Filter()
+def _is_date(text: str) -> bool:
+    """True if this is a year, a month or a day of the calendar."""
+    with contextlib.suppress(ValueError):
+        form = ("%Y", "%Y-%m", "%Y-%m-%d")[min(text.count("-"), 2)]
+        return datetime.strptime(text, form).strftime(form) == text
+    return False
 
 
-def is_date(text: str) -> bool:
-    """True if this is a day, a month or a year of the calendar, as the filters take it."""
-    if not _DATE.fullmatch(text):
-        return False
-    try:
-        datetime.strptime(text, ("%Y", "%Y-%m", "%Y-%m-%d")[text.count("-")])
-    except ValueError:
-        return False
-    return True
-
-
-def of_profile(index: Index, name: str, among: Filter = ALL) -> list[Summary]:
-    """The dropped live roasts of one profile (its exact name), oldest first; only those ``among`` a filter's."""
-    where, values = among.sql()
+def of_profile(index: Index, name: str, among: Where = ("1", ())) -> list[Summary]:
+    """The dropped live roasts of one profile (its exact name), oldest first; only those ``among`` a condition's."""
+    where, values = among
     return list(index.rows(f"profile = ? AND run = 'live' AND ended = 'dropped' AND {where}", (name, *values)))[::-1]
 
 

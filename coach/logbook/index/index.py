@@ -94,21 +94,19 @@ class Index:
         return (*stamp, *(getattr(summary, c) for c in COLUMNS))
 
     def rows(
-        self, where: str = "", values: tuple[Any, ...] = (), limit: int | None = None, *, files: bool = False
+        self, where: str = "1", values: tuple[Any, ...] = (), limit: int | None = None, *, files: bool = False
     ) -> Iterator[Summary]:
         """The roasts, newest first: of several files of one roast the fullest counts, and what can't be read is none;
         with ``files`` each file.  ``where`` is SQL over the columns of Summary, with ? for each of ``values``."""
-        source = f"{'roast' if files else 'counted'} {'WHERE ' + where if where else ''}"
-        text = f"SELECT {_COLUMNS} FROM {source} ORDER BY moment DESC, file"
+        text = f"SELECT {_COLUMNS} FROM {'roast' if files else 'counted'} WHERE {where} ORDER BY moment DESC, file"
         if limit is not None:
             text += f" LIMIT {min(int(limit), MOST)}"
         for row in self._db.execute(text, values):
             yield summary_of(row)
 
-    def count(self, where: str = "", values: tuple[Any, ...] = ()) -> int:
+    def count(self, where: str = "1", values: tuple[Any, ...] = ()) -> int:
         """Number of roasts; parameters as for ``rows``."""
-        text = f"SELECT COUNT(*) FROM counted {'WHERE ' + where if where else ''}"
-        return int(self._db.execute(text, values).fetchone()[0])
+        return int(self._db.execute(f"SELECT COUNT(*) FROM counted WHERE {where}", values).fetchone()[0])
 
     def not_counted(self) -> tuple[list[str], list[str]]:
         """The files that are no roast of their own: copies (of a syncing folder), and those that can't be read."""

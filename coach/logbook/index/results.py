@@ -53,6 +53,16 @@ TRADED: Final = (8.0, 12.5)
 407 (2002) as amended by 420 (2004)."""
 WASHED: Final = (10.0, 12.0)
 """Moisture of washed arabica at import, percent: standard of the Specialty Coffee Association (defect poster, 2018)."""
+_WEIGHT = (1e-6, HEAVIEST, " would be {:g} kg.", "Give it in kg, or with its unit: out=690g.")
+RANGES: Final = {
+    "weight_in": _WEIGHT,
+    "weight_out": _WEIGHT,
+    "moisture": (*POSSIBLE, ": no green coffee holds {:g} % of water.",
+                 "Give percent of the weight as it is: moisture=11.2."),
+    "cup_score": (0.0, BEST, f": a cup score goes from 0 to {BEST:g}.", "Correct it."),
+    "colour": (-1000.0, 1000.0, " is no colour.", "Give the number that the meter shows."),
+}  # fmt: skip
+"""Possible range of each number, what is wrong outside of it, and what to do."""
 FURTHEST: Final = 1e6
 """End of the format's clock, s."""
 EXAMPLE: Final = (
@@ -130,26 +140,16 @@ def value_of(name: str, field: str, text: str) -> Any:
         if answer is None:
             raise CoachError(f"{field}={text[:20]} is not understood.", f"Write {field}=yes or {field}=no.")
         return answer
-    unit = 1.0
-    if field.startswith("weight"):
-        match = re.fullmatch(r"(.*?)\s*(kg|g|lb|oz)", text, re.IGNORECASE)
-        if match:
-            text, unit = match[1], WEIGHTS[match[2].lower()]
     weight = field.startswith("weight")
-    if not re.fullmatch(r"-?\d+([.,]\d+)?", text, re.ASCII):
+    match = re.fullmatch(r"(.*?)\s*(kg|g|lb|oz)", text, re.IGNORECASE) if weight else None
+    number, unit = (match[1], WEIGHTS[match[2].lower()]) if match else (text, 1.0)
+    if not NUMBER.fullmatch(number):
         kind = "a weight (kg, or with g, lb, oz)" if weight else "a number"
-        raise CoachError(f"{name}={text[:20]} is not {kind}.", f"{EXAMPLE[0].upper()}{EXAMPLE[1:]}")
-    found = round(float(text.replace(",", ".")) * unit, 6)
-    if weight and not 0 < found <= HEAVIEST:
-        hint = "Give it in kg, or with its unit: out=690g."
-        raise CoachError(f"{name}={text[:20]} would be {found:g} kg.", hint)
-    if field == "moisture" and not POSSIBLE[0] <= found <= POSSIBLE[1]:
-        hint = "Give percent of the weight as it is: moisture=11.2."
-        raise CoachError(f"{name}={text[:20]}: no green coffee holds {found:g} % of water.", hint)
-    if field == "cup_score" and not 0 <= found <= BEST:
-        raise CoachError(f"{name}={text[:20]}: a cup score goes from 0 to {BEST:g}.", "Correct it.")
-    if field == "colour" and not -1000 <= found <= 1000:
-        raise CoachError(f"{name}={text[:20]} is no colour.", "Give the number that the meter shows.")
+        raise CoachError(f"{name}={number[:20]} is not {kind}.", f"{EXAMPLE[0].upper()}{EXAMPLE[1:]}")
+    found = round(float(number.replace(",", ".")) * unit, 6)
+    low, high, why, hint = RANGES[field]
+    if not low <= found <= high:
+        raise CoachError(f"{name}={number[:20]}{why.format(found)}", hint)
     return found
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Final, Literal
 
 from coach.roast.entries import Event
+from coach.roast.reading_checks import plausible
 from coach.roast.roast import Probe, Roast
 
 Ended = Literal["dropped", "unfinished", "abandoned", "no drop", "not charged", "unreadable"]
@@ -84,13 +85,6 @@ class Summary:
 COLUMNS: Final = tuple(f.name for f in fields(Summary))
 
 
-def kept(readings: Iterable[Probe]) -> list[Probe]:
-    """Readings in order of time, without implausible ones and single ones that jump away from both neighbours."""
-    from coach.roast.reading_checks import plausible
-
-    return plausible(tuple(sorted(readings, key=lambda r: r.t)))
-
-
 def temperature_at(readings: Sequence[Probe], t: float) -> float | None:
     """Probe temperature at roast time ``t`` (s), °C: on the line between the readings around it; up to ``NEAR`` beyond
     the last on the line through the last two.  None when no reading is within ``NEAR``."""
@@ -131,7 +125,7 @@ def turning_point(readings: Sequence[Probe]) -> tuple[float, float] | None:
 def summarise(roast: Roast, file: str) -> Summary:
     """Summarise a roast as a row of the logbook."""
     header, result = roast.header, roast.result
-    readings = kept(roast.readings)
+    readings = plausible(roast.readings)
     marks = roast.marks
 
     def at(event: Event) -> float | None:
@@ -150,7 +144,7 @@ def summarise(roast: Roast, file: str) -> Summary:
     return Summary(
         file=file, id=header.id, profile=header.profile, coffee=header.coffee, machine=header.machine,
         person=header.person or (result.person if result and result.person else ""), started=header.started,
-        moment=local(header.started),
+        moment=local(header.moment),
         run=header.run, unit=header.unit,
         ended=ending(roast),
         batch_kg=header.batch_kg,
@@ -181,13 +175,12 @@ def ending(roast: Roast) -> Ended:
     return "not charged" if roast.charge_at is None else "unfinished"
 
 
-def local(started: str) -> str:
-    """A journal's beginning by this machine's clock, YYYY-MM-DDThh:mm:ss; as it stands where it has no zone."""
+def local(moment: datetime) -> str:
+    """A moment by this machine's clock, YYYY-MM-DDThh:mm:ss; as it stands where the system has no local time for it."""
     try:
-        moment = datetime.fromisoformat(started)
-        return moment.astimezone().isoformat(timespec="seconds")[:19] if moment.tzinfo else started[:19]
-    except (ValueError, OverflowError, OSError):  # OSError: before 1970 on Windows
-        return started[:19]
+        return moment.astimezone().isoformat(timespec="seconds")[:19]
+    except (OverflowError, OSError):  # OSError: before 1970 on Windows
+        return moment.isoformat(timespec="seconds")[:19]
 
 
 def weight_loss(weight_in: float | None, weight_out: float | None) -> float | None:

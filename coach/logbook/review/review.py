@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from coach.logbook.index.summary import Summary, kept, summarise
+from coach.logbook.index.summary import Summary, summarise
 from coach.roast.entries import EVENTS, Event
 from coach.roast.profile import Profile, Step
+from coach.roast.reading_checks import plausible
 from coach.roast.roast import Roast
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 from coach.verification.aggregate import ScoredForecast
@@ -124,7 +125,7 @@ def warp(t: Array | float, a: Mapping[Event, float], b: Mapping[Event, float]) -
 def review(profile: Profile, roast: Roast, file: str = "") -> Review:
     """Review a finished (or broken-off) roast against its profile."""
     summary = summarise(roast, file)
-    readings = kept(roast.readings)
+    readings = plausible(roast.readings)
     t = np.array([r.t for r in readings])
     celsius = np.array([r.celsius for r in readings])
     planned = plan_events(profile)
