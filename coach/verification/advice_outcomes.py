@@ -14,7 +14,6 @@ from typing import Final, Literal
 from coach.advice.advise import ground_of
 from coach.advice.objective import aim_of
 from coach.forecast.control_inputs import is_planned
-from coach.forecast.knowledge import Knowledge
 from coach.forecast.predictor import Outlook
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile
@@ -95,8 +94,7 @@ class AdviceOutcome:
 class AdviceSeen:
     """The moves advised while a roast is replayed: ``look`` after every step, ``outcomes`` at the end."""
 
-    def __init__(self, profile: Profile) -> None:
-        self.profile = profile
+    def __init__(self) -> None:
         self._found: list[tuple[GivenAdvice, Roast]] = []
         """Each with the roast as it was then."""
         self._active: tuple[Literal["gas"], float] | None = None
@@ -110,9 +108,9 @@ class AdviceSeen:
         if self._active == (a.control, a.value):
             return
         self._active = (a.control, a.value)
-        view = coach.roast.until(s.t)
-        aim, gauge = aim_of(self.profile, view, s.forecast, s.t), Gauge.of(self.profile, view, a.control)
-        ground = ground_of(self.profile, s.t, view)
+        view, profile = coach.roast.until(s.t), coach.profile
+        aim, gauge = aim_of(profile, view, s.forecast, s.t), Gauge.of(profile, view, a.control)
+        ground = ground_of(profile, s.t, view)
         if aim is None or gauge is None or ground is None or a.crack_before is None or a.crack_after is None:
             return
         g = GivenAdvice(
@@ -121,9 +119,10 @@ class AdviceSeen:
         )  # fmt: skip
         self._found.append((g, view))
 
-    def outcomes(self, roast: Roast, knowledge: Knowledge) -> tuple[AdviceOutcome, ...]:
-        """Moves in order, each with its outcome in the whole ``roast``; ``knowledge`` is that of the coach then."""
-        outlook = Outlook(self.profile, knowledge, roast.first_rounding, needle=roast.needle)
+    def outcomes(self, coach: Coach) -> tuple[AdviceOutcome, ...]:
+        """Moves in order, each with its outcome in the whole roast of the ``coach`` that was looked at."""
+        roast = coach.roast
+        outlook = Outlook(coach.profile, coach.knowledge, roast.first_rounding, needle=roast.needle)
         ends = [*(g.t for g, _ in self._found[1:]), float("inf")]
         return tuple(_judged(outlook, g, then, roast, end) for (g, then), end in zip(self._found, ends, strict=False))
 

@@ -41,7 +41,7 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
 from coach.session.coach import Coach
 from coach.verification.cue_outcomes import OutcomeLine, judged, missed_window
-from coach.verification.replay import Walk, walk
+from coach.verification.replay import walk
 
 KINDS = ("plain", "varied", "noisy")
 DEVELOPMENT = 20261125
@@ -90,7 +90,7 @@ class Ear:
             self.sounds += [(at, c) for c in coach.cues if c.sounds]
 
 
-def breaches(gone: Walk, sounds: Sequence[tuple[float, ActiveCue]]) -> Iterator[str]:
+def breaches(gone: Coach, sounds: Sequence[tuple[float, ActiveCue]]) -> Iterator[str]:
     """What must not be."""
     times = [t for t, _ in sounds]
     for (a, x), (b, y) in pairwise(sounds):
@@ -107,7 +107,7 @@ def breaches(gone: Walk, sounds: Sequence[tuple[float, ActiveCue]]) -> Iterator[
             yield f"{name} twice within {gap:.0f} s"
         if any(sum(1 for u in mine if t <= u < t + 60.0) > 2 for t in mine):
             yield f"{name} three times in a minute"
-    for e in gone.episodes:
+    for e in gone.record.episodes:
         if CUES[e.cue].priority == "high" and not e.sounds and e.until - e.since > 6.0:
             yield f"{e.cue} at {e.since:.0f} was never heard"
 
@@ -120,11 +120,11 @@ def _passed_the_limit(sounds: Sequence[tuple[float, ActiveCue]], name: str) -> b
 def seen(kind: str, profile: Profile, day: Day, entries: Sequence[Numbered], knowledge: Knowledge | None) -> Seen:
     """One roast gone through."""
     ear = Ear()
-    gone = walk(profile, day.header, entries, knowledge, each=ear)
+    gone = walk(Coach(profile, day.header, knowledge), entries, each=ear)
     return Seen(
         kind,
         tuple((t, c.name, c.priority, c.family) for t, c in ear.sounds),
-        judged(gone.episodes, gone.roast, profile),
+        judged(gone.record.episodes, gone.roast, profile),
         (*filter(None, [missed_window(gone.roast, profile)]), *(came(day, profile) if kind in SCENARIOS else ())),
         tuple(breaches(gone, ear.sounds)),
     )

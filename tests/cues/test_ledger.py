@@ -16,7 +16,7 @@ from coach.session.coach import Coach
 from coach.session.journal import Journal, read_journal
 from coach.session.profile_files import load_profile
 from coach.verification.cue_outcomes import ENOUGH, JUDGES, Outcome, OutcomeLine, demotions, judged, missed_window, sums
-from coach.verification.replay import Walk, walk
+from coach.verification.replay import walk
 from coach.verification.roast_record import RoastRecord, load_record, record_path, save_record
 
 ROOT = Path(__file__).parents[2]
@@ -300,13 +300,13 @@ def test_marks_and_shelved_cues_are_no_episodes_and_a_sound_counts() -> None:
 
 
 @pytest.fixture(scope="module")
-def example() -> Walk:
+def example() -> Coach:
     journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
-    return walk(PROFILE, journal.header, journal.entries)
+    return walk(Coach(PROFILE, journal.header), journal.entries)
 
 
 @pytest.mark.long
-def test_a_walk_hears_what_the_coach_has_heard(example: Walk) -> None:
+def test_a_walk_hears_what_the_coach_has_heard(example: Coach) -> None:
     journal = read_journal(ROOT / "examples" / "invented-roast.jsonl")
     coach, recorder = Coach(PROFILE, journal.header), Recorder()
     at = 0.0
@@ -318,14 +318,14 @@ def test_a_walk_hears_what_the_coach_has_heard(example: Walk) -> None:
         coach.receive(n.entry, n.line)
         recorder.note(coach.at, coach.cues)
     assert [(e.cue, e.sounds) for e in recorder.episodes if e.sounds] == [
-        (e.cue, e.sounds) for e in example.episodes if e.sounds
+        (e.cue, e.sounds) for e in example.record.episodes if e.sounds
     ]
-    heard = sorted(t for e in example.episodes for t in e.sounds)
+    heard = sorted(t for e in example.record.episodes for t in e.sounds)
     assert heard == sorted(coach.heard.all)
 
 
-def test_the_example_is_judged_without_gaps(example: Walk) -> None:
-    lines = judged(example.episodes, example.roast, PROFILE)
+def test_the_example_is_judged_without_gaps(example: Coach) -> None:
+    lines = judged(example.record.episodes, example.roast, PROFILE)
     assert {x.cue for x in lines if x.heard} >= {"drop near", "crack near", "yellow near"}
     assert all(x.outcome in ("useful", "already acting") for x in lines if x.heard)
     assert all(x.text and x.why for x in lines)
@@ -349,11 +349,11 @@ def shifted(by: float) -> Journal:
 # -- on disk ---------------------------------------------------------------------------------------------------------
 
 
-def test_cues_lie_beside_the_journal(tmp_path: Path, example: Walk) -> None:
+def test_cues_lie_beside_the_journal(tmp_path: Path, example: Coach) -> None:
     journal = tmp_path / "roast.jsonl"
     assert load_record(journal) is None
-    save_record(journal, RoastRecord(episodes=example.episodes))
+    save_record(journal, RoastRecord(episodes=example.record.episodes))
     assert record_path(journal).name == "roast.record.json"
     kept = load_record(journal)
     assert kept is not None
-    assert kept.heard == example.episodes
+    assert kept.heard == example.record.episodes

@@ -12,6 +12,7 @@ from coach.app.cli import main
 from coach.cues.episodes import Episode
 from coach.logbook.learning.replays import pages, silenced
 from coach.roast.entries import Header
+from coach.session.coach import Coach
 from coach.session.journal import line_of, read_journal
 from coach.verification.replay import walk
 from coach.verification.roast_record import RoastRecord, record_path, save_record
@@ -23,7 +24,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Three roasts, the middle one 45 s ahead; their cues kept, as a coach that ran them would."""
     folder = tmp_path_factory.mktemp("book")
     usual, ahead = shifted(0.0), shifted(-45.0)
-    episodes = [walk(PROFILE, past.header, past.entries).episodes for past in (usual, ahead)]
+    episodes = [walk(Coach(PROFILE, past.header), past.entries).record.episodes for past in (usual, ahead)]
     for i, (past, heard) in enumerate(((usual, episodes[0]), (ahead, episodes[1]), (usual, episodes[0]))):
         header = past.header.model_copy(update={"id": f"roast-{i}", "started": f"2026-11-0{i + 1}T08:00:00+00:00"})
         path = folder / f"roast-{i}.jsonl"

@@ -10,6 +10,7 @@ from scipy.stats import binom
 from coach.cues.table import CUES
 from coach.roast.entries import Entry, Event, Header, Mark, Move, Pop, Reading, Reply
 from coach.roast.roast import Numbered
+from coach.session.coach import Coach
 from coach.verification.cue_outcomes import judged
 from coach.verification.replay import walk
 from tests.cues.situations import PROFILE
@@ -86,9 +87,9 @@ def test_whatever_is_typed_the_rules_hold(seed: int) -> None:
     entries = [Numbered(i + 2, e) for i, e in enumerate(wild(seed))]
     header = Header(id="wild", started="2026-01-05T08:00:00+00:00")
     ear = Ear()
-    gone = walk(PROFILE, header, entries, each=ear)
+    gone = walk(Coach(PROFILE, header), entries, each=ear)
     assert [b for b in breaches(gone, ear.sounds) if "sounds in ten minutes" not in b] == []
     others = [t for t, c in ear.sounds if c.priority != "high"]  # urgent ones are never dropped, so they come on top
     assert all(sum(1 for u in others if t <= u < t + 600) <= 9 for t in others)
-    lines = judged(gone.episodes, gone.roast, PROFILE)
+    lines = judged(gone.record.episodes, gone.roast, PROFILE)
     assert sum(x.heard for x in lines) == len(ear.sounds)

@@ -8,11 +8,10 @@ from pathlib import Path
 import pytest
 from helpers import EXAMPLE, ROOT, example
 
-from coach.forecast.knowledge import Knowledge
 from coach.logbook.learning import replays
 from coach.logbook.learning.replays import advice_of_roasts, advice_state
 from coach.roast.profile import Profile
-from coach.roast.roast import Roast
+from coach.session.coach import Coach
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
 from coach.verification.advice_outcomes import AdviceOutcome, AdviceSeen, GivenAdvice
@@ -49,8 +48,8 @@ def test_a_few_are_worked_out_at_once_and_kept(
     found = (AdviceOutcome(GIVEN, "followed", 1.0, 9.0, (490, 500, 510), True, 505.0),)
 
     class Seen(AdviceSeen):
-        def outcomes(self, roast: Roast, knowledge: Knowledge) -> tuple[AdviceOutcome, ...]:
-            calls.append(roast.header.id)
+        def outcomes(self, coach: Coach) -> tuple[AdviceOutcome, ...]:
+            calls.append(coach.header.id)
             return found
 
     monkeypatch.setattr("coach.logbook.learning.replays.AdviceSeen", Seen)

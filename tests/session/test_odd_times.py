@@ -33,13 +33,13 @@ def test_no_line_came_in_later_than_one_after_it() -> None:
 def test_a_replay_costs_what_it_costs_without() -> None:
     profile, journal = load_profile("larch-hill"), example()
     began = time.process_time()
-    usual = walk(profile, journal.header, journal.entries)
+    usual = walk(Coach(profile, journal.header), journal.entries)
     spent = time.process_time() - began
     began = time.process_time()
-    found = walk(profile, journal.header, odd())
+    found = walk(Coach(profile, journal.header), odd())
     assert time.process_time() - began < 2.0 * spent + 0.5
     assert found.roast.marks == usual.roast.marks
-    assert [e.cue for e in found.episodes] == [e.cue for e in usual.episodes]
+    assert [e.cue for e in found.record.episodes] == [e.cue for e in usual.record.episodes]
 
 
 @pytest.mark.long

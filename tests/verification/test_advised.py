@@ -12,7 +12,6 @@ from scipy.stats import binomtest
 
 from coach.advice.advice_values import Advice
 from coach.app.cli import main
-from coach.forecast.learning import from_profile
 from coach.logbook.learning.reviewed import gather
 from coach.logbook.review.review_page import review_page
 from coach.logbook.review.review_text import page as text_page
@@ -49,9 +48,8 @@ def hot(extra: tuple[Move, ...] = (), hotter: float = 6.0, without: tuple[float,
 
 
 def told_of(entries: tuple[Numbered, ...]) -> tuple[AdviceOutcome, ...]:
-    knowledge, seen = from_profile(profile()), AdviceSeen(profile())
-    roast = walk(profile(), example().header, entries, knowledge, each=seen.look).roast
-    return seen.outcomes(roast, knowledge)
+    seen = AdviceSeen()
+    return seen.outcomes(walk(Coach(profile(), example().header), entries, each=seen.look))
 
 
 @pytest.fixture(scope="module")

@@ -21,6 +21,7 @@ from coach.logbook.learning.lessons import known_then, made_of, taught, teachers
 from coach.logbook.profiles.kept_versions import version_of
 from coach.roast.errors import CoachError, EntryError
 from coach.roast.remarks import left_out
+from coach.session.coach import Coach
 from coach.session.journal import Journal, read_journal
 from coach.session.journal_folder import charged, dropped, newest_first
 from coach.session.settings import load_settings
@@ -147,13 +148,12 @@ class Replays:
         kept = self.cache.load(key, REPLAY)
         if kept is not None or not compute:
             return kept or (None, None)
-        e, profile, known = self.roasts[i], self.profile(i), self.knowledge(i)
-        seen = AdviceSeen(profile)
+        e, seen = self.roasts[i], AdviceSeen()
         episodes: Cues = ()
         advised: Advised = ()
         try:
-            found = walk(profile, e.header, e.entries, known, each=seen.look)
-            episodes, advised = found.episodes, seen.outcomes(found.roast, known)
+            coach = walk(Coach(self.profile(i), e.header, self.knowledge(i)), e.entries, each=seen.look)
+            episodes, advised = coach.record.episodes, seen.outcomes(coach)
         except EntryError:
             pass
         kept = tuple(finite(x) for x in episodes), advised
