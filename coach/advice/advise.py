@@ -19,8 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.advice import wording as words
-from coach.advice.advice_values import Advice
-from coach.advice.objective import NO_TIME, Aim, aim_of
+from coach.advice.advice_values import NO_TIME, Advice, Aim, aim_of
 from coach.forecast.control_inputs import NEAR, is_planned, unanswered
 from coach.forecast.distribution import Distribution
 from coach.forecast.forecast_values import Estimate, Forecast, Path

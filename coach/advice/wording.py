@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from coach.advice.objective import Aim
+from coach.advice.advice_values import Aim
 from coach.forecast.distribution import Distribution
 from coach.roast.gauges import Gauge
 from coach.roast.profile import Profile

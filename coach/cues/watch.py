@@ -13,7 +13,6 @@ from typing import Final, Literal
 from coach.cues.annunciator import Heard, Pending, choose
 from coach.cues.conditions import CONDITIONS, UNKNOWN, Verdict
 from coach.cues.evidence import corrected, gas_off, listening
-from coach.cues.lifecycle import TRANSITIONS, CueEvent
 from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, CueState, Situation
 from coach.cues.table import CUES, RANK, Cue
@@ -22,6 +21,21 @@ FAR: Final = 2.0
 """Size of a condition at which one reading is enough."""
 ACTIVE: Final = frozenset({"unacknowledged", "acknowledged"})
 Raise = Literal["trips", "worse", "not enough"]
+CueEvent = Literal[
+    "trips", "clears", "seen", "acted", "shelve", "worse", "not enough", "suppress", "release", "settles"
+]
+_OFF: Final[dict[CueEvent, CueState]] = {"shelve": "shelved", "suppress": "suppressed"}
+TRANSITIONS: Final[dict[CueState, dict[CueEvent, CueState]]] = {
+    "normal": {"trips": "unacknowledged", **_OFF},
+    "unacknowledged": {"seen": "acknowledged", "acted": "acknowledged", "clears": "returned", **_OFF},
+    "acknowledged": {"clears": "normal", "worse": "unacknowledged", "not enough": "unacknowledged", **_OFF},
+    "returned": {"trips": "unacknowledged", "seen": "normal", "acted": "normal", "settles": "normal", **_OFF},
+    "shelved": {},
+    "suppressed": {"release": "normal", "shelve": "shelved"},
+}
+"""The states of a cue after ANSI/ISA-18.2-2016 (A to F of its figure; G, out of service, is not used); an event that is
+not named leaves the state as it is.  What differs, for one person with busy hands and a roast of ten minutes: acting
+acknowledges; what returned to normal settles without a sound; shelving holds for the whole roast; nothing latches."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +84,7 @@ class Track:
 
     def then(self, event: CueEvent) -> Track:
         """Apply an event, by the table of states."""
-        after = TRANSITIONS[self.state, event]
+        after = TRANSITIONS[self.state].get(event, self.state)
         return self if after == self.state else replace(self, state=after)
 
     def judged(self, verdict: Verdict) -> Track:

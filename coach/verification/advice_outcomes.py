@@ -11,8 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from coach.advice.advice_values import aim_of
 from coach.advice.advise import ground_of
-from coach.advice.objective import aim_of
 from coach.forecast.control_inputs import is_planned
 from coach.forecast.predictor import Outlook
 from coach.roast.gauges import Gauge

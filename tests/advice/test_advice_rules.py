@@ -10,9 +10,8 @@ from scipy.stats import norm
 from test_advice import profile, roasted
 
 import coach.forecast.predictor as module
-from coach.advice.advice_values import Advice
+from coach.advice.advice_values import NO_TIME, Advice, Aim, aim_of
 from coach.advice.advise import EARLY, advise
-from coach.advice.objective import NO_TIME, Aim, aim_of
 from coach.advice.wording import move_text
 from coach.forecast.control_inputs import NEAR, due_of, is_planned
 from coach.forecast.distribution import Distribution

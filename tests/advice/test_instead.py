@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from test_advice import profile, roasted, spread
 
+from coach.advice.advice_values import aim_of
 from coach.advice.advise import MADE_IN, advise, ground_of, shifts_of
-from coach.advice.objective import aim_of
 from coach.cues.conditions import move_due
 from coach.forecast.control_inputs import NEAR, Plan, answered, is_planned, meant
 from coach.forecast.gas_answer import GasAnswer

@@ -93,7 +93,6 @@ FEATURES = (
         "advice",
         (
             "advice/advise.py",
-            "advice/objective.py",
             "advice/wording.py",
             "advice/*values.py",
             "advice/__init__.py",
@@ -131,7 +130,6 @@ FEATURES = (
             "verification/roast_record.py",
             "verification/hindcast.py",
             "verification/aggregate.py",
-            "verification/scores.py",
             "verification/reference_forecasts.py",
             "verification/__init__.py",
             "verification/replay.py",

@@ -75,7 +75,7 @@ GROUPS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]
         (*_JOURNAL, "tests/session/test_scribe_alone.py"),
         ("tests/session/test_scribe.py",),
     ),
-    "watch": (("watch", "evidence", "conditions", "rules", "lifecycle", "announce"), _CUES, ()),
+    "watch": (("watch", "evidence", "conditions", "rules", "announce"), _CUES, ()),
     "forecast": (("forecast", "threshold", "outlook"), _FORECAST, ()),
 }
 """For watch and forecast the tests that go through whole roasts are left out: they notice more, and take a day."""

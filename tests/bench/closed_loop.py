@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 from workshops import Weather, _beans, _machine, day_of, invented_profile
 
+from coach.advice.advice_values import aim_of
 from coach.advice.advise import advise, ground_of
-from coach.advice.objective import aim_of
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import from_profile
 from coach.forecast.predictor import Outlook

@@ -22,10 +22,10 @@ from coach.roast.entries import Correction, Reading, Result
 from coach.roast.profile import Profile
 from coach.session.issued_forecasts import LEVELS, IssuedForecasts
 from coach.session.journal import Journal, read_journal
+from coach.verification.aggregate import crps
 from coach.verification.hindcast import cases
 from coach.verification.provenance import program
 from coach.verification.roast_record import RoastRecord, issued, load_record, record_path
-from coach.verification.scores import crps
 from tests.cues.test_ledger import PROFILE, shifted
 
 

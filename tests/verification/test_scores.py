@@ -11,7 +11,7 @@ from best_spread import best_normal_crps, crps_normal
 from scipy.stats import binomtest, norm
 
 from coach.forecast.distribution import Distribution
-from coach.verification.scores import crps, share
+from coach.verification.aggregate import crps, share
 
 
 def normal(mean: float, sd: float) -> Distribution:
