@@ -55,7 +55,8 @@ MEANT: Final = {
     "string_too_long": "must have {max_length} characters at most", "too_long": "must have {max_length} at most",
     "string_too_short": "must have {min_length} characters at least", "too_short": "must have {min_length} at least",
     "list_type": "must be a list", "tuple_type": "must be a list", "dict_type": "must be a table",
-    "model_type": "must be a table", "value_error": "{error}",
+    "model_type": "must be a table", "value_error": "{error}", "union_tag_not_found": "{discriminator} is missing",
+    "union_tag_invalid": "{discriminator} must be one of {expected_tags}, not '{tag}'",
 }  # fmt: skip
 """Faults of a value in our words, by the type that pydantic gives to them (its documentation, "Validation Errors")."""
 

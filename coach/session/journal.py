@@ -10,15 +10,15 @@ import hashlib
 import json
 import os
 import time
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Final, TextIO
 
 from pydantic import BaseModel, ValidationError
 
-from coach.roast.entries import ENTRY, KINDS, OUTCOMES, Entry, Header, Result
+from coach.roast.entries import ENTRY, OUTCOMES, Entry, Header
 from coach.roast.errors import EntryError, FileError
 from coach.roast.roast import Numbered, Roast, effective, explain, fold
 from coach.session.folders import read_file
@@ -78,36 +78,19 @@ def _no_constant(name: str) -> float:
 
 def parse_header(text: str, path: str) -> Header:
     """The header in the first line, with or without a byte order mark before it.  Raises FileError."""
+    if not text:
+        raise FileError(path, "empty.", "A journal starts with a header line.")
     value = _object(text.removeprefix("\ufeff"), path, 1)
-    if value.get("kind") != "roast":
-        raise FileError(
-            path,
-            "the first line is not a roast's header.",
-            'It must say "kind": "roast".',
-            line=1,
-            field="kind",
-        )
-    if value.get("version") != 1:
-        raise FileError(
-            path, f"version {value.get('version')!r} is not known.", "This coach reads version 1.", line=1,
-            field="version",
-        )  # fmt: skip
     try:
         return Header.model_validate(value)
     except ValidationError as error:
-        raise FileError(path, explain(error) + ".", "Correct the header.", line=1) from None
+        raise FileError(path, f"not a roast's header ({explain(error)}).", "Correct the line.", line=1) from None
 
 
 def parse_entry(text: str, path: str, line: int) -> Entry:
     """The entry in a line.  Raises FileError, naming line and field."""
-    value = _object(text, path, line)
-    kind = value.get("kind")
-    if kind not in KINDS:
-        raise FileError(
-            path, f"kind {kind!r} is not known.", "Known: " + ", ".join(KINDS) + ".", line=line, field="kind"
-        )
     try:
-        entry: Entry = ENTRY.validate_python(value)
+        entry: Entry = ENTRY.validate_python(_object(text, path, line))
     except ValidationError as error:
         raise FileError(path, explain(error) + ".", "Correct the line.", line=line) from None
     return entry
@@ -163,17 +146,12 @@ def _digest(head: str, entries: Iterable[Numbered]) -> str:
 
 def read_lines(stream: Iterator[str], path: str) -> Iterator[Header | Numbered]:
     """Yield the header, then the entries, as they come.  Raises FileError; the caller drops a torn last line."""
-    line = 0
-    for text in stream:
-        line += 1
+    yield parse_header(next(stream, ""), path)
+    for line, text in enumerate(stream, 2):
         if line > MAX_LINES:
             raise FileError(path, f"more than {MAX_LINES} lines.", "That is no journal of one roast.", line=line)
-        if line == 1:
-            yield parse_header(text, path)
-        elif text.strip():
+        if text.strip():
             yield Numbered(line, parse_entry(text, path, line))
-    if line == 0:
-        raise FileError(path, "empty.", "A journal starts with a header line.")
 
 
 def read_text(path: Path) -> str:
@@ -215,24 +193,12 @@ def read_journal(path: Path, *, check: bool = True) -> Journal:
     lines, torn = whole_lines(read_text(path))
     header, *entries = read_lines(iter(lines), str(path))
     assert isinstance(header, Header)
-    numbered = tuple(e for e in entries if isinstance(e, Numbered))
-    journal = Journal(_with_profile(header, numbered), numbered, path, torn)
-    if check:
-        _ = journal.roast
-    return journal
-
-
-def _with_profile(header: Header, entries: Sequence[Numbered]) -> Header:
-    """The header of a roast; where it names no profile, with the one that the last result which names one gives."""
-    if header.profile or not any(isinstance(n.entry, Result) for n in entries):
-        return header
-    try:
-        named = [n.entry for n in effective(entries) if isinstance(n.entry, Result) and n.entry.profile]
-    except EntryError:  # told by the fold
-        return header
-    if not named:
-        return header
-    return header.model_copy(update={"profile": named[-1].profile, "profile_version": named[-1].profile_version})
+    journal = Journal(header, tuple(e for e in entries if isinstance(e, Numbered)), path, torn)
+    result = journal.roast.result if check else None
+    if header.profile or result is None or not result.profile:
+        return journal
+    named = {"profile": result.profile, "profile_version": result.profile_version}
+    return replace(journal, header=header.model_copy(update=named))
 
 
 def _is_json(text: str) -> bool:

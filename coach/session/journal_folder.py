@@ -12,16 +12,12 @@ import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 from coach.roast.entries import Header, moment_of
 from coach.roast.errors import CoachError, FileError, reason_of
 from coach.roast.remarks import remark
 from coach.roast.roast import Roast
-from coach.session.journal import Journal, not_text, read_journal, read_lines
-
-FIRST_LINE: Final = 100_000
-"""Number of bytes of a journal's first line that are read."""
+from coach.session.journal import MAX_LINE, Journal, not_text, parse_header, read_journal
 
 
 @dataclass(frozen=True)
@@ -87,13 +83,11 @@ def header_of(path: Path) -> Header:
     """Read the header of a journal without the rest.  Raises FileError."""
     try:
         with path.open("rb") as file:
-            line = file.readline(FIRST_LINE)
-        text = line.decode("utf-8")
+            return parse_header(file.readline(MAX_LINE).decode("utf-8"), str(path))
     except OSError as error:
         raise FileError(str(path), f"can't be read ({reason_of(error)}).", "Check the file's rights.") from None
     except UnicodeDecodeError:
         raise not_text(str(path)) from None
-    return next(h for h in read_lines(iter([text] if text else []), str(path)) if isinstance(h, Header))
 
 
 @dataclass(frozen=True)

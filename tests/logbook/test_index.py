@@ -69,7 +69,7 @@ def test_index_follows_the_folder(tmp_path: Path) -> None:
             "a.jsonl": "dropped", "c.jsonl": "unreadable", "deep/b.jsonl": "dropped",
         }  # fmt: skip
         assert next(index.rows("file = 'c.jsonl'", files=True)).problem.startswith(
-            "line 1, kind: the first line is not"
+            "line 1: not a roast's header (id: is missing)"
         )
     b.unlink()
     with a.open("a") as file:
