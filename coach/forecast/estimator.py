@@ -15,7 +15,6 @@ from coach.forecast.bank import D0_SD, E0_SD, GAIN, GAIN_SD, Bank
 from coach.forecast.control_inputs import Schedule
 from coach.forecast.forecast_values import READ_BEFORE, Estimate
 from coach.forecast.kalman import gain, innovation, predict, update_any
-from coach.forecast.plan_adherence import Hand
 from coach.forecast.unlogged_moves import Steps
 from coach.roast.curve import Curve
 from coach.roast.roast import Probe
@@ -73,7 +72,6 @@ class Model:
     bank: Bank
     curve: Curve
     rounding: float
-    hand: Hand = field(default_factory=Hand)
     crack: float = np.inf
     """Roast time of first crack, s, where known."""
     needle: bool = False

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from coach.forecast.bank import Bank, prior_bank
 from coach.forecast.event_threshold import Threshold
 from coach.forecast.gas_answer import GasAnswer
-from coach.forecast.plan_adherence import Hand
 from coach.roast.curve import Curve
 
 
@@ -34,6 +33,5 @@ class Knowledge:
     bank: Bank = field(default_factory=prior_bank)
     thresholds: dict[str, Threshold] = field(default_factory=dict)
     drop: DropHabit = DropHabit()
-    hand: Hand = field(default_factory=Hand)
     gas: GasAnswer = field(default_factory=GasAnswer.prior)
     count: int = 0

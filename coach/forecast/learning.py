@@ -15,7 +15,6 @@ from coach.forecast.estimator import BankState, Model, advance, climb, start, su
 from coach.forecast.event_threshold import Threshold, learn
 from coach.forecast.gas_answer import NOTHING, Evidence, GasAnswer, evidence
 from coach.forecast.knowledge import DropHabit, Knowledge
-from coach.forecast.plan_adherence import Kept, kept, learnt
 from coach.forecast.reference_correction import Rest, refined
 from coach.roast.curve import Curve
 from coach.roast.entries import Event
@@ -63,7 +62,6 @@ class Lesson:
     log_w: Array
     marks: Mapping[Event, float]
     rest: Rest
-    moves: Kept = ()
     late: float | None = None
     """The squared surprise of the last reading before drop, forecast LATE seconds before: 1 if the model is right."""
     gas: Evidence = NOTHING
@@ -99,7 +97,6 @@ def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
             _habit(profile, [d for x, at in zip(lessons, levels, strict=True) if (d := _dropped(x, at)) is not None]),
             surprise=_surprise([x.late for x in lessons if x.late is not None]),
         ),
-        hand=learnt([x.moves for x in lessons]),
         gas=GasAnswer.prior().after([x.gas for x in lessons]),
         count=len(lessons),
     )
@@ -112,8 +109,8 @@ def lesson(profile: Profile, roast: Roast) -> Lesson:
     states = track(model, schedule, roast.readings, start(model))
     last = states[-1]
     marks = {e: t for e in (*LEARNT, "drop") if (t := roast.marks.get(e)) is not None}
-    return Lesson(last.log_w, marks, _rest(model, schedule, roast, last), kept(profile, roast),
-                  _late(model, schedule, roast, states), gas_evidence(profile, roast))  # fmt: skip
+    rest, late = _rest(model, schedule, roast, last), _late(model, schedule, roast, states)
+    return Lesson(last.log_w, marks, rest, late, gas_evidence(profile, roast))
 
 
 def gas_evidence(profile: Profile, roast: Roast) -> Evidence:

@@ -63,9 +63,7 @@ class Outlook:
         self.knowledge = knowledge
         self.rounding = rounding
         self.plan = Plan(profile)
-        self.model = Model(
-            knowledge.bank, knowledge.reference or profile.curve, rounding, knowledge.hand, needle=needle
-        )
+        self.model = Model(knowledge.bank, knowledge.reference or profile.curve, rounding, needle=needle)
         self.seen: Roast | None = None
         """The roast that the cached states were computed from, where the caller wants it remembered."""
         self._states: list[BankState] = []

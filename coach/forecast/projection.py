@@ -33,6 +33,10 @@ STALE: Final = 3.0
 """Largest age of the last reading for a forecast, in expected intervals."""
 EQUALLY: Final = (np.arange(21) + 0.5) / 21
 """Shares at which a distribution's quantiles represent it."""
+UNEVEN: Final = 11.0
+"""Standard deviation of planned moves from their time, s."""
+LEFT_OUT: Final = 0.06
+"""Share of planned moves that are left out.  Both are those of the simulated persons; common practice, no source."""
 GROWS: Final = 0.013
 """Uncertainty of the probe's trajectory from the crack on, K for each second."""
 CEILING: Final = 1.6
@@ -97,7 +101,6 @@ def _unmade(model: Model, state: BankState, schedule: Schedule, t: Array) -> tup
     """Effect of planned moves to come being made late or left out, by times ``t`` (h,): on the mean of e, K, and on its
     variance, K² (m, h each)."""
     mean, var = np.zeros((2, model.bank.size, len(t)))
-    left_out = model.hand.left_out
     steps: dict[float, Array] = {np.inf: np.zeros_like(mean)}
     for due in schedule.due:
         if due.time > t[-1]:
@@ -108,8 +111,8 @@ def _unmade(model: Model, state: BankState, schedule: Schedule, t: Array) -> tup
         gain = (state.x[:, 2 + due.control] * due.change)[:, None]
         made = gain * steps[due.time]
         gone = made - gain * steps[due.until]
-        mean -= left_out * gone
-        var += (model.hand.uneven * np.gradient(made, t, axis=1)) ** 2 + left_out * (1 - left_out) * gone**2
+        mean -= LEFT_OUT * gone
+        var += (UNEVEN * np.gradient(made, t, axis=1)) ** 2 + LEFT_OUT * (1 - LEFT_OUT) * gone**2
     return mean, var
 
 

@@ -38,7 +38,6 @@ FEATURES = (
             "forecast/bank.py",
             "forecast/kalman.py",
             "forecast/control_inputs.py",
-            "forecast/plan_adherence.py",
         ),
         ("forecast/test_filter*",),
         ("predictor.py:state",),

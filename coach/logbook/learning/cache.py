@@ -124,4 +124,4 @@ def load_lesson(answer: bytes) -> Lesson | None:
     x = json.loads(answer)
     rest = Rest(**{name: np.array(values) for name, values in x["rest"].items()})
     gas = Evidence(np.array(x["gas"]["log_w"]), x["gas"]["moves"])
-    return Lesson(np.array(x["log_w"]), x["marks"], rest, tuple(x["moves"]), x["late"], gas)
+    return Lesson(np.array(x["log_w"]), x["marks"], rest, x["late"], gas)

@@ -57,7 +57,7 @@ def text(
                      _level(profile, threshold)))  # fmt: skip
     out += ["", *table(rows[0], rows[1:])]
     out.append("")
-    lines = (_slopes(profile, after), _reference(profile, after), _drop(profile, after), _hand(after))
+    lines = (_slopes(profile, after), _reference(profile, after), _drop(profile, after))
     for said in (*(x for found in lines for x in found), *gas_words(profile, after)):
         out += textwrap.wrap(said, width, subsequent_indent="  ")
     return [*out, "", *textwrap.wrap(LEAVE_OUT, width)]
@@ -120,13 +120,6 @@ def _drop(profile: Profile, k: Knowledge) -> list[str]:
     return [
         f"Dropped by {kept}: at {temperature} °{profile.unit} (scatter {wide}), {clock(habit.development)} after crack "
         f"(scatter {habit.development_sd:.0f} s)."
-    ]
-
-
-def _hand(k: Knowledge) -> list[str]:
-    return [
-        f"Planned moves are made within {k.hand.uneven:.0f} s of their time two times in three; "
-        f"{100 * k.hand.left_out:.0f} % are left out."
     ]
 
 
