@@ -50,7 +50,11 @@ def effect(profile: Profile, aim: Aim, after: Distribution) -> str:
         return f"crack {clock(aim.now.median)} to {span(after)}, plan {clock(aim.plan)}"
     unit = profile.unit
     show = [number(from_celsius(x, unit), 0) for x in (aim.now.median, after.median, after.q10, after.q90, aim.plan)]
-    return f"drop {show[0]} to {show[1]} °{unit} ({show[2]}-{show[3]}), plan {show[4]}"
+    moved = f"{show[0]} to {show[1]} °{unit}"
+    if show[0] == show[1]:
+        little = from_kelvins(after.median - aim.now.median, unit)
+        moved = f"{show[0]} °{unit}, {number(abs(little), 1)}° {'cooler' if little < 0 else 'hotter'}"
+    return f"drop {moved} ({show[2]}-{show[3]}), plan {show[4]}"
 
 
 def one_step(

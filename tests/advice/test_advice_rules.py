@@ -12,7 +12,7 @@ from test_advice import profile, roasted
 import coach.forecast.predictor as module
 from coach.advice.advice_values import NO_TIME, Advice, Aim, aim_of
 from coach.advice.advise import EARLY, advise
-from coach.advice.wording import move_text
+from coach.advice.wording import effect, move_text
 from coach.forecast.control_inputs import NEAR, due_of, is_planned
 from coach.forecast.distribution import Distribution
 from coach.forecast.predictor import Outlook
@@ -81,6 +81,21 @@ def test_the_words_of_a_move() -> None:
         deadline=430.0, bites=460.0, after=normal(506.0, 7.0),
     )  # fmt: skip
     assert text == "gas 1.3 to 1.1 by 7:10; takes effect from 7:40; crack 8:05 to 8:26 (8:17-8:35), plan 8:30"
+
+
+@pytest.mark.parametrize(
+    ("now", "after", "text"),
+    [
+        (210.4, 208.8, "drop 210 to 209 °C (207-211), plan 209"),
+        (209.4, 209.0, "drop 209 °C, 0.4° cooler (207-211), plan 209"),
+        (208.6, 209.1, "drop 209 °C, 0.5° hotter (207-211), plan 209"),
+    ],
+)
+def test_an_effect_on_the_drop_too_small_for_whole_degrees_is_said_in_tenths(
+    now: float, after: float, text: str
+) -> None:
+    aim = Aim("drop", normal(now, 2.0), 209.0, 2.0)
+    assert effect(profile(), aim, normal(after, 1.4)) == text
 
 
 def test_the_aim_is_the_crack_until_it_is_marked_or_near_and_then_the_drop() -> None:
