@@ -244,7 +244,7 @@ def test_slips_do_not_reach_the_advice_for_tomorrow(parent: Profile) -> None:
     marked = replace(base, marks={**base.marks, "first crack": 190.0})
     assert gas_days(parent, [marked]) == []
     assert len(gas_days(parent, [base])) == 1
-    assert "change nothing by this roast" in proposal(parent, marked, from_profile(parent)).text
+    assert "change nothing by this roast" in proposal(parent, marked, from_profile(parent))
 
 
 def test_a_profile_charged_no_hotter_than_it_turns_is_refused(parent: Profile) -> None:

@@ -10,7 +10,7 @@ from coach.logbook.brief.brief import Brief, PastRoast, brief
 from coach.logbook.brief.handover import HandoverState
 from coach.logbook.index.summary import summarise
 from coach.logbook.learning.lessons import known_then, learnt
-from coach.logbook.profiles.kept_versions import newer, version_before
+from coach.logbook.profiles.kept_versions import newer, version_of
 from coach.roast.errors import EntryError, FileError
 from coach.roast.profile import Profile, in_unit
 from coach.roast.units import TemperatureUnit, parse_clock
@@ -33,7 +33,7 @@ def gather(
     state = None if running is None else running_state(profile, running, at, now, folder)
     past, on_machine = past_roasts(profile, folder, running)
     shown = in_unit(profile, unit) if state is None else state.profile
-    before = version_before(profile, beside)
+    before = version_of(profile, profile.document.version - 1, beside)
     parent = None if before is None else in_unit(before, shown.unit)
     later = newer(profile, beside) if state is None else ""
     return brief(shown, past, now, on_machine=on_machine, parent=parent, state=state, newer=later)

@@ -49,7 +49,8 @@ REPLAY: Final = TypeAdapter(tuple[Cues, Advised], config=ConfigDict(ser_json_inf
 def _own(profile: Profile, one: Journal) -> bool:
     """True if the version of a profile that a roast names was made of this very roast."""
     named = one.roast.result is not None and one.roast.result.profile  # else there is no version to look for
-    return bool(named) and made_of(version_of(profile, one.header.profile_version or 0).document, one)
+    version = one.header.profile_version or profile.document.version
+    return bool(named) and made_of((version_of(profile, version) or profile).document, one)
 
 
 class Replays:
@@ -106,9 +107,9 @@ class Replays:
 
     def profile(self, i: int) -> Profile:
         """The profile that a roast followed: the version that its journal names, where there is a file of it."""
-        asked = self.roasts[i].header.profile_version or 0
+        asked = self.roasts[i].header.profile_version or self._newest.document.version
         if asked not in self._versions:
-            self._versions[asked] = self._settings.applied(version_of(self._newest, asked))
+            self._versions[asked] = self._settings.applied(version_of(self._newest, asked) or self._newest)
         return self._versions[asked]
 
     def before(self, i: int) -> list[int]:
@@ -299,7 +300,7 @@ def page_of(path: Path, profile: Profile, folder: Path) -> CuePage:
     """The ledger of one journal, for any name of its profile; ``folder`` holds the roasts before it.  Raises
     FileError."""
     journal = read_journal(path)
-    followed = version_of(profile, journal.header.profile_version or 0)
+    followed = version_of(profile, journal.header.profile_version or profile.document.version) or profile
     with ResultCache.of_this_machine() as cache:
         replays = Replays.of_one(cache, followed, journal, folder)
         last = len(replays.roasts) - 1

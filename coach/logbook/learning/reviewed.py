@@ -64,7 +64,7 @@ def gather(
     return replace(
         review(followed, roast, path.name), forecasts=shown(rows),
         cues=judged(episodes or (), roast, followed) if cues else (), heard=cues and heard, advised=advised,
-        proposal=proposal(followed, roast, known).text, learnt_from=known.count, put_aside=put_aside, taught=taught,
+        proposal=proposal(followed, roast, known), learnt_from=known.count, put_aside=put_aside, taught=taught,
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,32 +27,24 @@ class KeptVersion:
         return self.path.stem if among else str(self.path)
 
 
-def named(name: str, folder: Path) -> list[KeptVersion]:
-    """The profiles of this name in a folder, by their files' names.  A file that can't be read is passed over."""
-    found: list[KeptVersion] = []
-    for file in sorted(folder.glob("*.toml")) if folder.is_dir() else []:
-        try:
-            document = read_document(file)
-        except CoachError:
-            continue
-        if document.name == name:
-            found.append(KeptVersion(file, document))
-    return found
-
-
 def versions(name: str, beside: Path | None = None) -> list[KeptVersion]:
     """All versions of the profile of this name, oldest first: among the person's own, the demo profiles, and in the
-    folder ``beside``."""
+    folder ``beside``.  A file that can't be read is passed over."""
     folders = dict.fromkeys(f.resolve() for f in (profile_folder(), bundled_profiles(), beside) if f is not None)
-    return sorted((v for folder in folders for v in named(name, folder)), key=lambda v: v.document.version)
+    found: list[KeptVersion] = []
+    for file in (file for folder in folders for file in sorted(folder.glob("*.toml"))):
+        with suppress(CoachError):
+            document = read_document(file)
+            found += [KeptVersion(file, document)] if document.name == name else []
+    return sorted(found, key=lambda v: v.document.version)
 
 
-def version_of(profile: Profile, version: int) -> Profile:
-    """A version of a profile (0: this one); this one where there is no file of it."""
-    if version in (0, profile.document.version):
+def version_of(profile: Profile, version: int, beside: Path | None = None) -> Profile | None:
+    """A version of a profile; None where there is no file of it."""
+    if version == profile.document.version:
         return profile
-    same = [v.document for v in versions(profile.name) if v.document.version == version]
-    return Profile(same[0]) if same else profile
+    found = (Profile(v.document) for v in versions(profile.name, beside) if v.document.version == version)
+    return next(found, None)
 
 
 def profile_of(header: Header, path: Path) -> Profile:
@@ -66,12 +59,6 @@ def profile_of(header: Header, path: Path) -> Profile:
         raise FileError(str(path), "it names no profile.", "Say which it followed: --profile FILE")
     named = printable(header.profile)[:60]
     raise FileError(str(path), f"its profile '{named}' is not among yours.", "Name its file: --profile FILE")
-
-
-def version_before(profile: Profile, beside: Path | None = None) -> Profile | None:
-    """The version before this one, where there is a file of it."""
-    before = [v.document for v in versions(profile.name, beside) if v.document.version == profile.document.version - 1]
-    return Profile(before[0]) if before else None
 
 
 def later_than(profile: Profile, beside: Path | None = None) -> list[KeptVersion]:
