@@ -265,7 +265,8 @@ GROUPS: Final[Mapping[str, Mapping[str, Command]]] = {
             arg("--output", metavar="FILE", help="where to write it; without it: beside your profiles, as NAME-vN"),
             *GIVEN, LOGBOOK, JSON,
         )),
-        "scale": Command("a first guess at a profile for another weight", "larch-hill --batch 1.0 --output p.toml", (
+        "scale": Command(
+            "a first guess at a profile for another batch weight", "larch-hill --batch 1.0 --output profile.toml", (
             PROFILE,
             arg("--batch", type=float, required=True, metavar="KG", help="the other batch weight in kg"),
             arg("--output", required=True, metavar="FILE", help="where to write the profile (.toml)"),
@@ -286,10 +287,10 @@ GROUPS: Final[Mapping[str, Mapping[str, Command]]] = {
         )),
         "settings": Command("show your settings and their file", "", (JSON,)),
         "schema": Command("the JSON Schema of profiles or journals", "profile", (
-            arg("what", choices=("profile", "journal"), help="the file that it describes"),
+            arg("what", metavar="KIND", choices=("profile", "journal"), help="profile or journal: what it describes"),
         )),
         "completions": Command("a script by which your shell completes what you type", "bash", (
-            arg("shell", nargs="?", choices=("bash", "zsh", "fish", "powershell"),
+            arg("shell", nargs="?", metavar="SHELL", choices=("bash", "zsh", "fish", "powershell"),
                 help="bash: add 'source <(coach completions bash)' to ~/.bashrc; zsh: coach completions zsh > _coach "
                 "in a folder of $fpath; fish: coach completions fish > ~/.config/fish/completions/coach.fish; "
                 "powershell: add 'coach completions powershell | Out-String | Invoke-Expression' to $PROFILE"),
@@ -309,7 +310,7 @@ class Parser(argparse.ArgumentParser):
         number = re.fullmatch(r"argument (\S+): invalid (int|float) value: (.*)", message, re.DOTALL)
         choice = re.fullmatch(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
         if missing:
-            message = f"{missing[1]} is missing."
+            message = f"{missing[1]} {'are' if ',' in missing[1] else 'is'} missing."
         elif number:
             message = f"{number[1]} {number[3][:40]} is no {'whole ' * (number[2] == 'int')}number."
         elif choice:

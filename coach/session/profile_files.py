@@ -8,6 +8,7 @@ import re
 import tempfile
 import time
 import tomllib
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -28,28 +29,38 @@ M = TypeVar("M", bound=BaseModel)
 
 
 def find_profile(name: str) -> Path:
-    """Find the file that a name means: a path, or a profile of the person's, or a demo profile.
-
-    Raises FileError that lists the profiles there are.
-    """
-    path = own_path(name)
-    if path.exists() or path.suffix == ".toml":
-        return path
-    if re.fullmatch(r"[\w][\w .-]*", name):
-        for folder in (profile_folder(), bundled_profiles()):
-            candidate = folder / f"{name}.toml"
-            if candidate.is_file():
-                return candidate
-    raise FileError(printable(name)[:80], "no such profile.", did_you_mean(name, profile_names()) + _there_are())
+    """Find a profile of the person's, or a demo profile (see ``find_named``)."""
+    return find_named(name, (profile_folder(), bundled_profiles()), "profile")
 
 
 def profile_names() -> list[str]:
     """The names of the person's profiles and of the demo profiles."""
-    return sorted({p.stem for f in (profile_folder(), bundled_profiles()) if f.is_dir() for p in f.glob("*.toml")})
+    return names_in(profile_folder(), bundled_profiles())
 
 
-def _there_are() -> str:
-    return "There are: " + ", ".join(profile_names()) + "."
+def find_named(name: str, folders: Sequence[Path], what: str) -> Path:
+    """Find the TOML file that a name means: a path, or the first of this name in the folders; ``what``: the kind of
+    file, for the message.  Raises FileError that lists the names there are."""
+    path = own_path(name)
+    if path.exists() or path.suffix == ".toml":
+        return path
+    if re.fullmatch(r"[\w][\w .-]*", name):
+        for folder in folders:
+            candidate = folder / f"{name}.toml"
+            if candidate.is_file():
+                return candidate
+    known = names_in(*folders)
+    raise FileError(printable(name)[:80], f"no such {what}.", did_you_mean(name, known) + there_are(known))
+
+
+def names_in(*folders: Path) -> list[str]:
+    """The names of the TOML files in folders."""
+    return sorted({p.stem for folder in folders if folder.is_dir() for p in folder.glob("*.toml")})
+
+
+def there_are(names: Iterable[str]) -> str:
+    """The names to choose from, in a sentence."""
+    return "There are: " + ", ".join(names) + "."
 
 
 def _last_file() -> Path:
@@ -79,7 +90,7 @@ def last_profile(demo: str = "") -> str:
         return own[0].stem
     if demo:
         return demo
-    raise FileError("PROFILE", "say which one: none was used yet.", _there_are())
+    raise FileError("PROFILE", "say which one: none was used yet.", there_are(profile_names()))
 
 
 def read_document(path: Path) -> ProfileDocument:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import tomllib
-from importlib import resources
 from pathlib import Path
+from typing import Final
 
 from pydantic import Field
 
 from coach.roast.profile import Frozen
+from coach.session.profile_files import find_named, read_toml
 from coach.simulator.crack import Crack
+
+LOTS: Final = Path(__file__).parent / "beans"
+"""Folder of the lots shipped."""
 
 
 class Beans(Frozen):
@@ -45,24 +48,5 @@ def dry_basis(moisture: float) -> float:
 
 
 def load_beans(name: str | Path) -> Beans:
-    """A lot shipped, by name, or one from a TOML file of one's own, by path.
-
-    Raises FileNotFoundError if there is none, tomllib.TOMLDecodeError or pydantic.ValidationError if it is wrong.
-    """
-    return Beans.model_validate(tomllib.loads(shipped_text(name, "beans")))
-
-
-def shipped(folder: str) -> list[str]:
-    """Names of the TOML files shipped in a folder of the simulator's."""
-    files = (resources.files("coach.simulator") / folder).iterdir()
-    return sorted(f.name.removesuffix(".toml") for f in files if f.name.endswith(".toml"))
-
-
-def shipped_text(name: str | Path, folder: str) -> str:
-    """A TOML file shipped, by name, or one of a person's own, by path.  Raises FileNotFoundError."""
-    if isinstance(name, Path) or name.endswith(".toml"):
-        return Path(name).read_text(encoding="utf-8")
-    file = resources.files("coach.simulator") / folder / f"{name}.toml"
-    if not file.is_file():
-        raise FileNotFoundError(f"no {folder} called {name!r}")
-    return file.read_text(encoding="utf-8")
+    """A lot shipped, by name, or one from a TOML file of one's own, by path.  Raises FileError in words."""
+    return read_toml(find_named(str(name), (LOTS,), "lot"), Beans, "lot")

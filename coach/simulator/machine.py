@@ -7,17 +7,20 @@ been found in print: the numbers are our own, chosen so that roasts take the pub
 from __future__ import annotations
 
 import math
-import tomllib
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import Field, model_validator
 
 from coach.roast.profile import Frozen
 from coach.roast.units import Control
+from coach.session.profile_files import find_named, names_in, read_toml
 from coach.simulator import physics
-from coach.simulator.beans import Beans, shipped, shipped_text
+from coach.simulator.beans import Beans
 from coach.simulator.physics import Conditions
+
+MACHINES: Final = Path(__file__).parent / "machines"
+"""Folder of the machines shipped."""
 
 
 class Burner(Frozen):
@@ -149,19 +152,18 @@ class Machine(Frozen):
 
 def machine_names() -> list[str]:
     """Names of the machines shipped, for :func:`load_machine`."""
-    return shipped("machines")
+    return names_in(MACHINES)
 
 
 def load_machine(name: str | Path) -> Machine:
-    """A machine shipped, by name, or one from a TOML file of one's own, by path.
-
-    Raises FileNotFoundError if there is none, tomllib.TOMLDecodeError or pydantic.ValidationError if it is wrong.
-    """
-    table = tomllib.loads(shipped_text(name, "machines"))
-    lot = table.get("demo_plan", {}).get("beans") if isinstance(table.get("demo_plan"), dict) else None
-    if isinstance(lot, str) and lot.endswith(".toml"):  # a lot of one's own lies beside its machine
-        table["demo_plan"]["beans"] = str(Path(name).parent / lot)
-    return Machine.model_validate(table)
+    """A machine shipped, by name, or one from a TOML file of one's own, by path.  Raises FileError in words."""
+    file = find_named(str(name), (MACHINES,), "machine")
+    machine = read_toml(file, Machine, "machine")
+    plan = machine.demo_plan
+    if not plan.beans.endswith(".toml"):
+        return machine
+    beside = plan.model_copy(update={"beans": str(file.parent / plan.beans)})  # a lot of one's own
+    return machine.model_copy(update={"demo_plan": beside})
 
 
 def conditions(

@@ -19,7 +19,8 @@ from coach.roast.entries import Entry, Header, Move, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.roast.units import Control, from_celsius
-from coach.simulator.beans import Beans, load_beans, shipped
+from coach.session.profile_files import names_in
+from coach.simulator.beans import LOTS, Beans, load_beans
 from coach.simulator.machine import Machine, load_machine, machine_names
 from coach.simulator.roaster import SimulatedRoaster
 
@@ -268,7 +269,7 @@ def second(first: Workshop, seed: int, number: int, earlier: int, live: int) -> 
         weight = min(weight, first.machine.capacity_kg / plan["batch_kg"])
         plan["batch_kg"] *= weight
         _vary(table, rng, weight**1.3)
-        names = shipped("beans")
+        names = names_in(LOTS)
         beans = _beans(names[int(rng.integers(len(names)))], rng)
         machine = Machine.model_validate(table)
         found = _roasted(machine, beans, first.habits, rng, f"workshop {number}, second", earlier, live, 1.0)

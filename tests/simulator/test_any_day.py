@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coach.session.profile_files import names_in
 from coach.simulator import physics
-from coach.simulator.beans import load_beans, shipped
+from coach.simulator.beans import LOTS, load_beans
 from coach.simulator.machine import load_machine, machine_names
 from coach.simulator.roaster import SimulatedRoaster
 
@@ -22,7 +23,7 @@ events = st.lists(st.tuples(st.floats(0.0, 700.0), st.sampled_from(["gas", "air"
 
 @settings(max_examples=15, deadline=None)
 @given(
-    name=st.sampled_from(machine_names()), lot=st.sampled_from(shipped("beans")), events=events,
+    name=st.sampled_from(machine_names()), lot=st.sampled_from(names_in(LOTS)), events=events,
     soak=st.floats(150.0, 240.0), ambient=st.floats(5.0, 40.0), fill=st.floats(0.4, 1.0),
     moisture=st.floats(0.08, 0.14),
 )  # fmt: skip
@@ -83,7 +84,7 @@ def test_beans_never_hotter_than_their_gas(gas: float, moisture: float, rate: fl
     assert bean > 0.6 * gas
 
 
-@pytest.mark.parametrize("lot", shipped("beans"))
+@pytest.mark.parametrize("lot", names_in(LOTS))
 @pytest.mark.parametrize("name", machine_names())
 def test_every_lot_roasts_on_every_machine(name: str, lot: str) -> None:
     """By the machine's demo plan, in wider windows than the lot it was made for: crack 7 to 11.5 min, drop a roast."""

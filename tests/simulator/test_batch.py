@@ -10,9 +10,10 @@ import pytest
 from scipy.integrate import solve_ivp
 from simulated_operator import run_of
 
+from coach.session.profile_files import names_in
 from coach.simulator import physics
 from coach.simulator.batch import Run, simulate_many
-from coach.simulator.beans import load_beans, shipped
+from coach.simulator.beans import LOTS, load_beans
 from coach.simulator.machine import DemoMove, conditions, load_machine, machine_names
 from coach.simulator.physics import State
 from coach.simulator.roaster import SimulatedRoaster, resting_state
@@ -24,7 +25,7 @@ def some_runs() -> list[Run]:
     rng = np.random.default_rng(5)
     runs = []
     for name in MACHINES:
-        for lot in shipped("beans"):
+        for lot in names_in(LOTS):
             run = run_of(load_machine(name), load_beans(lot))
             moves = tuple(
                 DemoMove(at=m.at + float(rng.uniform(0, 9)), control=m.control, value=m.value) for m in run.moves

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from coach.simulator.beans import load_beans, shipped
+from coach.session.profile_files import names_in
+from coach.simulator.beans import LOTS, load_beans
 from coach.simulator.crack import (
     ONSET_SHARE,
     BeanPop,
@@ -82,7 +83,7 @@ def test_strays_come_before_the_onset() -> None:
     assert np.mean([climb(s)[0].time < onset for s in range(200)]) > 0.9
 
 
-@pytest.mark.parametrize("lot", shipped("beans"))
+@pytest.mark.parametrize("lot", names_in(LOTS))
 def test_second_crack_is_later_faster_and_softer(lot: str) -> None:
     """Wilson (2014).  That it sounds higher is tested with the sound."""
     machine = load_machine("brambleforge-1")

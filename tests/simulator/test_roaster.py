@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coach.roast.errors import FileError
+from coach.session.profile_files import names_in
 from coach.simulator import physics
-from coach.simulator.beans import load_beans, shipped
+from coach.simulator.beans import LOTS, load_beans
 from coach.simulator.machine import Machine, conditions, load_machine, machine_names
 from coach.simulator.roaster import HandAct, Milestones, SimulatedRoaster
 
@@ -254,7 +256,7 @@ def test_energy_balance_closes(name: str) -> None:
     assert 0.25 < chimney / burner < 0.80  # up to 75 % leaves by the chimney: Pantaleo et al. (2018), second-hand
 
 
-@pytest.mark.parametrize("lot", shipped("beans"))
+@pytest.mark.parametrize("lot", names_in(LOTS))
 @pytest.mark.parametrize("name", MACHINES)
 def test_exotherm_is_worth_what_was_published(name: str, lot: str) -> None:
     """Worth 0 to 20 °C at 10 min (below 5: Abdul Ghani et al. 2019; 17: S02 in a simpler drum).  Held for the
@@ -423,7 +425,7 @@ def test_four_machines_and_their_lots() -> None:
         assert "invented" in m.maker
         assert "invented" in load_beans(m.demo_plan.beans).name
         assert m.demo_plan.batch_kg <= m.capacity_kg
-    with pytest.raises(FileNotFoundError, match="nothing-like-it"):
+    with pytest.raises(FileError, match="nothing-like-it: no such machine"):
         load_machine("nothing-like-it")
 
 

@@ -5,13 +5,11 @@ from __future__ import annotations
 import argparse
 import contextlib
 import time
-import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Final
 
 import numpy as np
-from pydantic import ValidationError
 
 from coach.app.commands import check, show_list
 from coach.app.commands._plain_lines import PlainLines
@@ -22,7 +20,7 @@ from coach.app.screens.score_board import ScoreList
 from coach.app.screens.terminal import on_a_terminal, show
 from coach.logbook.learning.reviewed import gather
 from coach.logbook.review.review_text import page
-from coach.roast.errors import CoachError, faults, printable, reason_of
+from coach.roast.errors import CoachError, FileError, printable, reason_of
 from coach.roast.profile import Profile
 from coach.roast.roast import effective
 from coach.session.coach import Coach
@@ -145,20 +143,10 @@ def drill_for(name: str, seed: int) -> tuple[str, Drill | None]:
 def machine_for(name: str, profile: Profile) -> tuple[Machine, Beans | None, str]:
     """The requested machine, else the profile's, else the shipped one nearest in size, suited to the plan.
 
-    With it the lot, if it is not the machine's own, and a remark if the machine had to be made up.
+    With it the lot, if it is not the machine's own, and a remark if the machine had to be made up.  Raises FileError.
     """
     if name:
-        try:
-            return load_machine(name), None, ""
-        except FileNotFoundError:
-            raise CoachError(
-                f"No machine '{name[:80]}'.", "Name a file (.toml) or one of: " + ", ".join(machine_names()) + "."
-            ) from None
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValidationError) as error:
-            text = (
-                "; ".join(faults(error)) if isinstance(error, ValidationError) else " ".join(str(error).split())[:200]
-            )
-            raise CoachError(f"{name[:80]} is no machine: {text}.", "Make one with coach fit.") from None
+        return load_machine(name), None, ""
     machines = [*_fitted(), *(load_machine(n) for n in machine_names())]
     named = [m for m in machines if m.name == profile.document.machine]
     if named:
@@ -176,7 +164,7 @@ def _fitted() -> list[Machine]:
     """The machines that coach fit has made for this person; those that can't be read are passed over."""
     out = []
     for path in sorted((home() / "machines").glob("*.toml")):
-        with contextlib.suppress(OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValidationError):
+        with contextlib.suppress(FileError):
             out.append(load_machine(path))
     return out
 

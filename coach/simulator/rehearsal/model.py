@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
 from pydantic import Field, model_validator
 
 from coach.roast.cadence import Seconds
-from coach.roast.errors import FileError, did_you_mean, printable
 from coach.roast.profile import Frozen
 from coach.roast.units import Control
-from coach.session.folders import own_path
-from coach.session.profile_files import home, read_toml
+from coach.session.profile_files import find_named, home, names_in, read_toml
 from coach.simulator.roaster import FAULTS, Fault
 
 Kind = Literal["day", "fault", "shift", "safety"]
@@ -146,17 +143,9 @@ def drill_folders() -> tuple[Path, ...]:
 
 def drill_names() -> list[str]:
     """Names of all drills there are."""
-    return sorted({p.stem for folder in drill_folders() if folder.is_dir() for p in folder.glob("*.toml")})
+    return names_in(*drill_folders())
 
 
 def load_drill(name: str) -> Drill:
     """A drill by name, or from a file by path.  Raises FileError in words."""
-    path = own_path(name)
-    if path.suffix != ".toml":
-        known = [f / f"{name}.toml" for f in drill_folders()] if re.fullmatch(r"[\w][\w .-]*", name) else []
-        found = next((p for p in known if p.is_file()), None)
-        if found is None:
-            hint = did_you_mean(name, drill_names()) + "There are: " + ", ".join(drill_names()) + "."
-            raise FileError(printable(name)[:80], "no such drill.", hint)
-        path = found
-    return read_toml(path, Drill, "drill")
+    return read_toml(find_named(name, drill_folders(), "drill"), Drill, "drill")

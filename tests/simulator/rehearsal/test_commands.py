@@ -120,7 +120,7 @@ def test_a_file_that_is_no_machine(tmp_path: Path, capsys: pytest.CaptureFixture
     path = tmp_path / "m.toml"
     path.write_text("name = 3")
     assert main(["rehearse", "larch-hill", "--machine", str(path)]) == 2
-    assert "is no machine" in capsys.readouterr().err
+    assert "Correct the machine" in capsys.readouterr().err
 
 
 def test_random_is_never_a_safety_drill() -> None:
