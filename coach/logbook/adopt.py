@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import make_smoothing_spline
 
-from coach.forecast.estimator import PRESSED, TURN_DELAY
+from coach.forecast.estimator import TURN_DELAY
 from coach.forecast.forecast_values import READ_BEFORE
 from coach.logbook.index.summary import EARLY, turning_point
 from coach.roast.curve import Curve
 from coach.roast.entries import EVENTS, Event
 from coach.roast.errors import EntryError
 from coach.roast.profile import ByPhase, DropTarget, Limits, Milestone, PlannedMove, Profile, ProfileDocument
-from coach.roast.reading_checks import plausible as plausible
+from coach.roast.reading_checks import plausible
 from coach.roast.roast import Probe, Roast, Turned, dial_step
 from coach.roast.units import (
     PressureUnit,
@@ -32,7 +32,7 @@ from coach.roast.units import (
 )
 
 Array = NDArray[np.float64]
-
+T = TypeVar("T")
 
 STIFFNESS: Final = 0.8
 """Smoothing parameter of the reference's spline at first, over the square root of time: about as curved as roasts."""
@@ -47,8 +47,6 @@ TIMED: Final = 1.4
 DIAL_TURNED: Final = 0.15
 TIMED_TURNED: Final = 0.4
 """The same two (K, s) for a reading that was timed as the dial turned over, with nothing for rounding."""
-LINE: Final = 0.25
-"""Standard deviation of the line itself in the test for a turn that was pressed for a wrong number, K."""
 LAST_BEFORE_DROP: Final = 60.0
 """Longest time from the last reading to the drop over which the line is extrapolated, s."""
 LIMITS: Final = {
@@ -77,15 +75,11 @@ def smooth(times: Array, values: Array, rounding: float, turned: Array | None = 
     slope = np.convolve(np.pad(slope, 1, mode="edge"), [0.25, 0.5, 0.25], "valid")
     plain = DIAL**2 + rounding**2 / 12 + (TIMED * slope) ** 2
     timed = DIAL_TURNED**2 + (TIMED_TURNED * slope) ** 2
-    at_turn = np.zeros(len(t), dtype=bool) if turned is None else turned[low:]
-    wrongly, doubt = np.zeros(len(t)), np.full(len(t), rounding**2 / 4)
+    weights = 1.0 / (plain if turned is None else np.where(turned[low:], timed, plain))
     stiffness = STIFFNESS
     for _ in range(12):
-        weights = 1.0 / np.where(at_turn, timed + doubt, plain)
-        meant = np.where(at_turn, v - wrongly, v)
-        spline = make_smoothing_spline(np.sqrt(t), meant, w=weights, lam=stiffness)
-        left = weights * (spline(np.sqrt(t)) - meant) ** 2
-        wrongly, doubt = _wrongly(v - spline(np.sqrt(t)), timed, rounding)
+        spline = make_smoothing_spline(np.sqrt(t), v, w=weights, lam=stiffness)
+        left = weights * (spline(np.sqrt(t)) - v) ** 2
         if float(left[2:].mean()) <= EXPLAINED:
             break
         stiffness *= LOOSER
@@ -138,17 +132,6 @@ class Adopted:
 NOTHING: Final = AdoptOptions()
 
 
-def _wrongly(off: Array, variance: Array, step: float) -> tuple[Array, Array]:
-    """Expected shift (n,), K, of readings pressed at a turn that were meant for another step of the dial, and its
-    variance (n,), K², from their distance ``off`` the line (n,), K, with this ``variance`` (n,), K², beside that of
-    the line itself; ``step`` of the dial in K."""
-    shifts = step * np.array([0.0, 1.0, -1.0])
-    log = np.log(PRESSED) - 0.5 * (off[:, None] - shifts) ** 2 / (variance + LINE**2)[:, None]
-    p = np.exp(log - log.max(axis=1, keepdims=True))
-    p /= p.sum(axis=1, keepdims=True)
-    return p @ shifts, p @ shifts**2 - (p @ shifts) ** 2
-
-
 def _as_typed(readings: list[Probe], half: float) -> list[tuple[float, float, bool]]:
     """Readings as (s, °C, True if timed as the dial turned).  Those timed at a turn are put on the clock of typed ones,
     and ``half`` a step (K) below the new number while the dial rose, above it while it fell."""
@@ -162,7 +145,7 @@ def _as_typed(readings: list[Probe], half: float) -> list[tuple[float, float, bo
     ]
 
 
-def line_of(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> SmoothedRoast:
+def smoothed(roast: Roast, *, followed: Profile | None = None, charge: float | None = None) -> SmoothedRoast:
     """The line of a finished roast.  Before its first reading it has the shape of the profile that was followed, laid
     from the charge temperature (°C) to that reading.  Raises EntryError when it has too few readings."""
     if roast.charge_at is None:
@@ -229,24 +212,42 @@ def adopt(
     if roast.charge_at is not None and "drop" not in roast.marks:
         raise EntryError("The roast has no drop mark.", "Give when it was dropped: --drop 9:35")
     sources: dict[str, str] = {}
-    charge = _charge(roast, unit, followed, given, sources)
-    batch = _batch(roast, followed, given, sources)
+
+    def first(what: str, *found: tuple[T | None, str]) -> T | None:
+        """The first value that there is; its source is noted."""
+        value, sources[what] = next((x for x in found if x[0] is not None), found[-1])
+        return value
+
+    seen, weighed = roast.charge_reading, roast.result is not None and roast.result.weight_in is not None
+    charge = first(
+        "charge temperature",
+        (given.charge, "as given"),
+        (
+            None if seen is None else round(from_celsius(seen.celsius, unit), 1),
+            f"read {clock(abs(seen.t))} before charge" if seen is not None and seen.t < -0.5 else "read at charge",
+        ),
+        (None if followed is None else followed.charge_temperature, "followed profile"),
+    )
+    batch = first(
+        "batch",
+        (given.batch_kg, "as given"),
+        (roast.batch_kg, "weighed (result)" if weighed else "the roast's journal"),
+        (None if followed is None else followed.batch_kg, "followed profile"),
+    )
     limits = _limits(followed, given, sources)
-    asked = [
-        (charge is None, "its charge temperature", f"--charge DEGREES (°{unit})"),
-        (limits is None, "a safety limit", f"--safety DEGREES (°{unit})"),
-        (batch is None, "the weight of the batch", "--batch KG"),
-    ]
-    if missing := [(what, how) for lacks, what, how in asked if lacks]:
-        raise EntryError(
-            f"The roast does not tell {', '.join(m[0] for m in missing)}"
-            + ("." if followed else ", and it names no profile that is here."),
-            f"Give {' '.join(m[1] for m in missing)}",
+    if charge is None or limits is None or batch is None:
+        asked = (
+            (charge, "its charge temperature", f"--charge DEGREES (°{unit})"),
+            (limits, "a safety limit", f"--safety DEGREES (°{unit})"),
+            (batch, "the weight of the batch", "--batch KG"),
         )
-    assert charge is not None
-    assert batch is not None
-    assert limits is not None
-    line = line_of(roast, followed=base, charge=to_celsius(charge, unit))
+        missing = [(what, how) for value, what, how in asked if value is None]
+        raise EntryError(
+            f"The roast does not tell {', '.join(what for what, _ in missing)}"
+            + ("." if followed else ", and it names no profile that is here."),
+            f"Give {' '.join(how for _, how in missing)}",
+        )
+    line = smoothed(roast, followed=base, charge=to_celsius(charge, unit))
     milestones = milestones_of(line.marks, line.at, followed, unit)
     drop, crack = line.at(line.end), line.marks.get("first crack")
     below_limit(line, limits.safety, unit)
@@ -290,38 +291,6 @@ def milestones_of(
         for e in EVENTS
         if e in events
     ]  # fmt: skip
-
-
-def _charge(
-    roast: Roast, unit: TemperatureUnit, followed: ProfileDocument | None, given: AdoptOptions, sources: dict[str, str]
-) -> float | None:
-    """The charge temperature in ``unit``: stated, read within 20 s of charge, or the followed profile's."""
-    if given.charge is not None:
-        sources["charge temperature"] = "as given"
-        return given.charge
-    seen = roast.charge_reading
-    if seen is not None:
-        sources["charge temperature"] = (
-            f"read {clock(abs(seen.t))} before charge" if seen.t < -0.5 else "read at charge"
-        )
-        return round(from_celsius(seen.celsius, unit), 1)
-    sources["charge temperature"] = "followed profile"
-    return None if followed is None else followed.charge_temperature
-
-
-def _batch(
-    roast: Roast, followed: ProfileDocument | None, given: AdoptOptions, sources: dict[str, str]
-) -> float | None:
-    weighed = roast.result is not None and roast.result.weight_in is not None
-    for value, source in (
-        (given.batch_kg, "as given"),
-        (roast.batch_kg, "weighed (result)" if weighed else "the roast's journal"),
-        (followed.batch_kg if followed else None, "followed profile"),
-    ):
-        if value is not None:
-            sources["batch"] = source
-            return value
-    return None
 
 
 def _limits(followed: ProfileDocument | None, given: AdoptOptions, sources: dict[str, str]) -> Limits | None:

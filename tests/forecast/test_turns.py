@@ -17,7 +17,6 @@ from coach.forecast.kalman import update, update_any
 from coach.forecast.learning import from_profile
 from coach.forecast.turned_readings import AHEAD, LEAST, LONGEST_GRACE, LONGEST_WAIT, SURELY, Face, next_turn, renewed
 from coach.logbook import adopt
-from coach.logbook.adopt import smooth
 from coach.roast.entries import Correction, Event, Header, Mark, Reading
 from coach.roast.errors import EntryError
 from coach.roast.roast import Numbered, Probe, Roast, dial_step, effective, fold
@@ -259,18 +258,6 @@ def test_one_of_several_measurements_is_the_mixture_of_its_updates() -> None:
     assert log[0] == pytest.approx(np.log(likelihood.sum()))
 
 
-def test_a_reference_from_turns_shrugs_off_a_wrong_press() -> None:
-    t = np.arange(95.0, 600.0, 25.0)
-    truth = PROFILE.curve.at(t)
-    spoilt = truth.copy()
-    spoilt[12] += 1.0
-    timed = np.ones(len(t), dtype=bool)
-    grid, clean = smooth(t, truth, 1.0, timed)
-    _, bent = smooth(t, spoilt, 1.0, timed)
-    assert np.abs(np.interp(t[4:-2], grid, clean) - truth[4:-2]).max() < 0.5
-    assert np.abs(bent - clean).max() < 0.45
-
-
 def test_a_reference_adopted_from_turns_is_as_exact_as_they_are() -> None:
     rng = np.random.default_rng(5)
     every = np.arange(0.0, 620.0, 0.25)
@@ -289,7 +276,7 @@ def test_a_reference_adopted_from_turns_is_as_exact_as_they_are() -> None:
             else:
                 readings.append(Probe(every[at] + max(rng.normal(2.0, 1.0), 0.0), shown[at], i + 2, t, shown[at]))
         marks: dict[Event, float] = {"charge": 0.0, "drop": 600.0}
-        line = adopt.line_of(Roast(header(dial="whole"), charge_at=0.0, marks=marks, readings=tuple(readings)))
+        line = adopt.smoothed(Roast(header(dial="whole"), charge_at=0.0, marks=marks, readings=tuple(readings)))
         grid = np.arange(150.0, 560.0, 10.0)
         return float(np.sqrt(np.mean((line.curve.at(grid) - PROFILE.curve.at(grid)) ** 2)))
 

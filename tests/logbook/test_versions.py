@@ -12,7 +12,7 @@ from helpers import EXAMPLE, example
 
 from coach.app.cli import main
 from coach.app.screens.desk import Desk
-from coach.logbook.adopt import line_of
+from coach.logbook.adopt import smoothed
 from coach.logbook.profiles.differences import changes
 from coach.logbook.profiles.kept_versions import origin
 from coach.logbook.profiles.versions import ENOUGH, NARROWEST, half_width, lay, merge, scaled, settings
@@ -50,7 +50,7 @@ def test_one_roast_twice_is_that_roast(parent: Profile) -> None:
     assert (document.version, document.sources) == (2, ["a", "b"])
     assert document.parent == "Larch Hill everyday (invented), version 1"
     t = np.arange(90.0, 570.0, 10.0)
-    alone = line_of(roast(name="a"), followed=parent, charge=222.0).curve
+    alone = smoothed(roast(name="a"), followed=parent, charge=222.0).curve
     assert np.abs(new.curve.at(t) - alone.at(t)).max() < 0.6
     for event in ("yellow", "first crack", "drop"):
         assert new.goals[event].time == pytest.approx(parent.goals[event].time, abs=0.6)  # type: ignore[index]
@@ -73,7 +73,7 @@ def test_the_learned_band_is_the_spread(parent: Profile) -> None:
     document = merge(parent, sources).document
     assert not document.provisional
     assert any(n.startswith("Line and band from 20 accepted roasts") for n in document.notes)
-    laid = lay([line_of(r, followed=parent, charge=222.0) for r in sources])
+    laid = lay([smoothed(r, followed=parent, charge=222.0) for r in sources])
     middle = (laid.t > 200) & (laid.t < 560)
     assert laid.spread[middle] == pytest.approx(np.full(middle.sum(), 0.8), abs=0.35)
     assert (laid.spread_by_clock[middle] >= laid.spread[middle]).all()

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from coach.app.commands import check, tell
 from coach.app.printing import ask
-from coach.logbook.adopt import line_of
+from coach.logbook.adopt import smoothed
 from coach.logbook.index.results import HEAVIEST
 from coach.logbook.sheets.columns import (
     Columns,
@@ -33,8 +33,7 @@ from coach.roast.entries import EVENTS, Entry, Event, Header
 from coach.roast.errors import CoachError, EntryError, FileError, as_argument, did_you_mean, printable
 from coach.roast.roast import Roast, effective, explain
 from coach.roast.units import clock
-from coach.session.journal import line_of as journal_line
-from coach.session.journal import read_journal
+from coach.session.journal import line_of, read_journal
 from coach.session.profile_files import load_profile, logbook_folder, save_text
 
 
@@ -56,7 +55,7 @@ def run(args: argparse.Namespace) -> int:
             batch_kg=args.batch,
         )  # fmt: skip
         roast = roast_of(header, entries)
-        line_of(roast)
+        smoothed(roast)
     except EntryError as error:
         raise FileError(path, error.message, error.hint) from None
     except ValidationError as error:
@@ -84,7 +83,7 @@ def _write_roast(path: Path, header: Header, entries: list[Entry], args: argpars
     """Write the roast's journal with what was added to it since an earlier import, and remark on both; return the next
     step, in words."""
     later = _added_later(path)
-    save_text(path, "".join(map(journal_line, [header, *entries, *later])), overwrite=args.overwrite)
+    save_text(path, "".join(map(line_of, [header, *entries, *later])), overwrite=args.overwrite)
     if later:
         said.append(f"Kept of what was added to it since: {len(later)} line{'s' * (len(later) != 1)}.")
     others = [f.stem for f in path.parent.glob(f"*-sheet-{header.id.rpartition('-')[2]}.jsonl") if f != path]

@@ -23,8 +23,8 @@ from coach.logbook.adopt import (
     SmoothedRoast,
     below_limit,
     dial,
-    line_of,
     milestones_of,
+    smoothed,
 )
 from coach.logbook.review.review import ALIGNED, warp
 from coach.roast.entries import Event
@@ -120,7 +120,7 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions = NOTHIN
             raise EntryError(f"The roast {r.header.id} has no drop.", "Leave it out.")
         seen = r.charge_reading
         try:
-            own = line_of(r, followed=parent, charge=parent.charge_temperature if seen is None else seen.celsius)
+            own = smoothed(r, followed=parent, charge=parent.charge_temperature if seen is None else seen.celsius)
             below_limit(own, document.limits.safety if given.safety is None else given.safety, document.unit)
         except EntryError as error:
             raise EntryError(f"{r.header.id}: {error.message}", error.hint) from None
@@ -195,7 +195,7 @@ ODD_TIME: Final = 60.0
 def odd_ones(parent: Profile, roasts: Sequence[Roast], names: Sequence[str]) -> list[str]:
     """Roasts that differ from the median of all more than roasts of one recipe do, each by its name in a line."""
     out: list[str] = []
-    lines = [line_of(r, followed=parent, charge=parent.charge_temperature) for r in roasts]
+    lines = [smoothed(r, followed=parent, charge=parent.charge_temperature) for r in roasts]
     ends = list(zip(names, lines, strict=True))
     for name, line in ends if len(ends) > 2 else []:
         hot = line.at(line.end) - float(np.median([x.at(x.end) for _, x in ends]))
