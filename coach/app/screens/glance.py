@@ -13,7 +13,7 @@ from rich.text import Text
 from coach.app.screens.act import Act, Urgency
 from coach.app.screens.blocks import BIG
 from coach.app.screens.palette import Sketch
-from coach.app.screens.roast_panes import LEADS, WORDS, fitted, inside
+from coach.app.screens.roast_panes import WORDS, fitted, inside
 from coach.app.screens.words import temperature
 from coach.cues.situation import Situation
 from coach.roast.units import clock
@@ -60,9 +60,8 @@ def _target(what: str) -> str:
 def glance_text(g: Glance, columns: int, lines: int, how: Sketch) -> Text:
     """The view in ``columns`` x ``lines`` cells."""
     style = f"bold {how.look.text}" if g.urgency == "later" else "bold reverse" if how.plain else how.urgent(g.urgency)
-    lead = {"later": "-", "danger": "!"}.get(g.urgency, ">") if how.plain else LEADS[g.urgency]
-    head = f" {lead} {WORDS[g.urgency]}   {g.key}"
-    frame = ("#" if how.plain else "═") * columns if g.urgency == "danger" else ""
+    head = f" {WORDS[g.urgency]}   {g.key}"
+    frame = "═" * columns if g.urgency == "danger" else ""
     room = lines - 1 - (2 if frame else 0)
     facts = " ".join(g.facts)
     choices = (f"{g.sign} {facts}".strip(), facts, facts.replace("°", ""))

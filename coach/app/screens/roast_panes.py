@@ -21,8 +21,7 @@ from coach.roast.entries import Entry, Mark, Move, Note, Pop, Reading, Result
 from coach.roast.roast import Numbered, Roast
 from coach.roast.units import TemperatureUnit, clock, from_celsius, from_kelvins, number
 
-WORDS: Final[dict[Urgency, str]] = {"later": "NEXT", "soon": "SOON", "now": "NOW", "danger": "DANGER"}
-LEADS: Final[dict[Urgency, str]] = {"later": "·", "soon": "▸", "now": "▶", "danger": "‼"}
+WORDS: Final[dict[Urgency, str]] = {"later": "· NEXT", "soon": "▸ SOON", "now": "▶ NOW", "danger": "‼ DANGER"}
 DRIFT: Final = 60.0
 """Time ahead at which drift is judged, s."""
 HOLDS: Final = 0.5
@@ -192,14 +191,11 @@ def figures(s: Situation, next_in: float | None, width: int, how: Sketch, *, sca
 def band(a: Act, width: int, height: int, how: Sketch) -> Text:
     """The action band in ``height`` rows (3 or more): outline, filled, larger and filled, double frame and filled."""
     style = how.urgent(a.urgency)
-    frame = {"later": "+-+|++" if how.plain else "╭─╮│╰╯", "danger": "#=#H##" if how.plain else "╔═╗║╚╝"}.get(a.urgency)
-    key = f"{a.key}  {a.does}" if a.key else ""
-    key = f"{a.key}   {a.does}" if a.urgency == "now" and " yes" in a.key else key
-    word = f"{'>' if how.plain else LEADS[a.urgency]} {WORDS[a.urgency]}"
-    if large(a, width, height) and not how.plain:
+    frame = {"later": "╭─╮│╰╯", "danger": "╔═╗║╚╝"}.get(a.urgency)
+    if big := None if how.plain else large(a, width, height):
         side = "║║" if a.urgency == "danger" else "  "
-        lines = _large(a, word, key, width - 6, height) or []
-        return Text("\n".join(f"{side} {line} {side}" for line in lines), style, no_wrap=True)
+        return Text("\n".join(f"{side} {line} {side}" for line in big), style, no_wrap=True)
+    word, key = WORDS[a.urgency], _key(a)
 
     def first(text: str, cells: int) -> str:
         return fitted(text, cells - cell_len(key) - 1) + " " + key if key else fitted(text, cells)
@@ -223,30 +219,32 @@ def band(a: Act, width: int, height: int, how: Sketch) -> Text:
     return Text("\n", no_wrap=True).join(styled)
 
 
-def large(a: Act, width: int, height: int) -> bool:
-    """True if the verb is in block letters: it is urgent, or soon where there are five rows, and there is room."""
-    urgent = a.urgency in ("now", "danger") or (a.urgency == "soon" and height >= 5)
-    return urgent and _large(a, WORDS[a.urgency], f"{a.key}  {a.does}", width - 6, height) is not None
+def _key(a: Act) -> str:
+    """The key of an act, with its word; '' for none."""
+    wide = a.urgency == "now" and " yes" in a.key
+    return f"{a.key}{'   ' if wide else '  '}{a.does}" if a.key else ""
 
 
-def _large(a: Act, word: str, key: str, width: int, height: int) -> list[str] | None:
-    """The verb in block letters, where they fit."""
-    text = a.what.upper()
+def large(a: Act, width: int, height: int) -> list[str] | None:
+    """The band with its verb in block letters: where it is urgent, or soon and there are five rows, and they fit."""
+    if a.urgency == "later" or (a.urgency == "soon" and height < 5):
+        return None
+    text, word, key, inner = a.what.upper(), WORDS[a.urgency], _key(a), width - 6
     side = max(cell_len(word) + 2, 7)
     right = max(cell_len(key), cell_len(a.left)) + 2
     for scale in (2, 1) if height >= 6 and a.urgency != "soon" else (1,):
-        if SMALL.width(text, scale) + side + right <= width:
+        if SMALL.width(text, scale) + side + right <= inner:
             block = SMALL.draw(text, scale)
             break
     else:
         return None
     out = [
-        f"{left:<{side}}{fitted(line, width - side - cell_len(right))}{right}"
+        f"{left:<{side}}{fitted(line, inner - side - cell_len(right))}{right}"
         for line, left, right in zip_longest(block, [word], [key, a.left], fillvalue="")
     ]
     if height > len(block):
-        out.append(fitted(" " * side + a.more, width))
-    blank = [" " * width]
+        out.append(fitted(" " * side + a.more, inner))
+    blank = [" " * inner]
     return (blank * max((height - len(out) + 1) // 2, 0) + out + blank * height)[:height]
 
 
@@ -313,7 +311,7 @@ def ranges(s: Situation, width: int, how: Sketch) -> Text:
     out.append(f" {told} ", f"bold {k.off}" if off else k.soft)
     room = half - out.cell_len - 1
     if found is not None and goal is not None and room >= 9 and not marked:
-        out.append(range_bar(found.time, goal.time, room, how, reach=40.0))
+        out.append(range_bar(found.time, goal.time, 40.0, room, how))
     elif cracked is not None and s.t is not None and provisional(s):
         out.append(f" development {clock(s.t - cracked)}", k.text)
     d, due = s.forecast.drop, drop_due(s)
@@ -323,7 +321,7 @@ def ranges(s: Situation, width: int, how: Sketch) -> Text:
         out.append(" drop ", k.soft).append(clock(due.time), f"bold {k.text}").append(f" {hot} °{unit} ", k.text)
         room = width - out.cell_len - 1
         if room >= 9:
-            out.append(range_bar(d.temperature, s.profile.drop_temperature, room, how, reach=5.0))
+            out.append(range_bar(d.temperature, s.profile.drop_temperature, 5.0, room, how))
     elif s.forecast.reasons and s.roast.phase != "cooling":
         out.append(f" no forecast: {'; '.join(s.forecast.reasons)}", k.soft)
     return out
@@ -343,7 +341,7 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
     out.append(f"{name:<12}", k.soft).append(f"{time}  ", f"bold {k.text}")
     out.append(f"{word}\n", f"bold {k.off}" if off else k.soft)
     if found is not None and goal is not None and not marked:
-        out.append(range_bar(found.time, goal.time, width, how, reach=40.0)).append("\n")
+        out.append(range_bar(found.time, goal.time, 40.0, width, how)).append("\n")
         out.append(f"{clock(found.time.q10)} to {clock(found.time.q90)}, plan {clock(goal.time)}\n", k.soft)
     elif cracked is not None:
         out.append(f"development {clock(s.t - cracked)}\n", k.text)
@@ -354,12 +352,11 @@ def forecast_panel(s: Situation, width: int, how: Sketch) -> Text:
         hot, low, high = degrees
         out.append(f"{'drop':<12}", k.soft).append(f"{clock(due.time)}  ", f"bold {k.text}")
         out.append(f"{hot} °{unit}\n", f"bold {k.text}")
-        out.append(range_bar(d.temperature, plan, width, how, reach=5.0)).append("\n")
+        out.append(range_bar(d.temperature, plan, 5.0, width, how)).append("\n")
         out.append(f"{low} to {high}, plan {number(from_celsius(plan, unit), 0)} °{unit}\n", k.soft)
     elif s.forecast.reasons:
         return out.append_text(wrapped([("no forecast: " + "; ".join(s.forecast.reasons), k.soft)], width, 4))
-    out.append(("=" if how.plain else "━") + " 8 of 10   ", k.fan).append(("|" if how.plain else "┃") + " plan", k.text)
-    return out
+    return out.append("━ 8 of 10   ", k.fan).append("┃ plan", k.text)
 
 
 def advice_panel(s: Situation, width: int, height: int, how: Sketch) -> Text:

@@ -21,7 +21,7 @@ Z80: Final = 1.2816
 """Half of the central 80 % range of a normal distribution, in standard deviations."""
 SCALES: Final = (5.0, 7.5, 10.0, 15.0, 20.0, 30.0)
 """Possible reaches of the off-plan strip to each side, K."""
-READING, DOUBTED, NOW, NOW_PLAIN = "●", "?", "◆", "*"
+READING, DOUBTED, NOW = "●", "?", "◆"
 SPARKS: Final = "▁▂▃▄▅▆▇█"
 
 
@@ -109,7 +109,7 @@ def _lines(p: Picture, s: Situation, how: Sketch, other: Forecast | None, base: 
     if other is not None and other.path is not None:
         p.line(p.along(other.path.t, other.path.mean) - base, "other")
     if now is not None and now[0] >= begin:
-        p.sign(now[0], less(*now), NOW_PLAIN if how.plain else NOW, "now")
+        p.sign(now[0], less(*now), NOW, "now")
 
 
 def strip(s: Situation, width: int, height: int, how: Sketch, other: Forecast | None = None) -> Text:
@@ -235,7 +235,7 @@ def lane(s: Situation, control: Control, width: int, how: Sketch) -> Text:
     return out
 
 
-def range_bar(found: Distribution, plan: float, width: int, how: Sketch, *, reach: float) -> Text:
+def range_bar(found: Distribution, plan: float, reach: float, width: int, how: Sketch) -> Text:
     """8 of 10 as a bar with the middle as a dot, the plan as an upright tick; ``reach`` (s or K) to each side of it."""
     low, middle, high = found.q10, found.median, found.q90
     reach = max(reach, 1.1 * abs(low - plan), 1.1 * abs(high - plan))
@@ -246,8 +246,8 @@ def range_bar(found: Distribution, plan: float, width: int, how: Sketch, *, reac
         return int(np.clip(round((value - plan + reach) / (2 * reach) * (width - 1)), 0, width - 1))
 
     for i in range(at(low), at(high) + 1):
-        cells[i], styles[i] = ("=" if how.plain else "━"), how.look.fan
-    cells[at(plan)], styles[at(plan)] = ("|" if how.plain else "┃"), f"bold {how.look.text}"
+        cells[i], styles[i] = "━", how.look.fan
+    cells[at(plan)], styles[at(plan)] = "┃", f"bold {how.look.text}"
     cells[at(middle)], styles[at(middle)] = "●", f"bold {how.look.fan}"
     out = Text(no_wrap=True)
     for sign, style in zip(cells, styles, strict=True):
