@@ -26,7 +26,7 @@ async def roast(
         if by_keys:
             await pilot.press(*keys_of(text), "enter")
         else:
-            app.roast.submit(text)
+            app.roast.paste(f"{text}\n")
 
     seen = ""
     async with app.run_test(size=size) as pilot:

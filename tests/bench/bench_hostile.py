@@ -259,9 +259,9 @@ class Hostile:
         if app.roast.line.withdraws is not None and self.named is None:
             self.tally.fault("the next Backspace withdraws what the screen does not name", self.story(screen))
         self.agree(app, screen)
-        if app.guard.word:
-            self.tally.fault(f"fault in the coach: {app.guard.word[:120]}", self.story())
-            app.guard.word = ""
+        if app.turns.guard.word:
+            self.tally.fault(f"fault in the coach: {app.turns.guard.word[:120]}", self.story())
+            app.turns.guard.word = ""
 
     def name(self, entry: Any) -> tuple[str, str]:
         """How the screen names an entry before it withdraws it, said here once more from the glossary of entries."""

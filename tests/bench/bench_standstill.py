@@ -139,7 +139,7 @@ async def gone_on_with(seconds: float, every: float) -> None:
         folder = leave(Path(home), seconds, every).parent
         app = RoastApp(desk=Desk(load_profile("larch-hill"), folder))
         beats, there = Beats(), 0.0
-        app.guard.on = True  # as in the program itself
+        app.turns.guard.on = True  # as in the program itself
         async with app.run_test(size=(100, 34)) as pilot:
             while app.opening.choosing.offer is None:
                 await asyncio.sleep(0.05)

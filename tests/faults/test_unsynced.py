@@ -99,7 +99,8 @@ def test_what_the_screen_says_is_logged_is_on_the_disk(tmp_path: Path, monkeypat
                 if isinstance(e, Mark):
                     app.do({"charge": "charge", "yellow": "yellow"}.get(e.event, "turning_point"))  # type: ignore[arg-type]
                 elif isinstance(e, Reading | Move):
-                    app.roast.submit(f"{e.temperature:.0f}" if isinstance(e, Reading) else f"{e.control} {e.value:g}")
+                    line = f"{e.temperature:.0f}" if isinstance(e, Reading) else f"{e.control} {e.value:g}"
+                    app.roast.paste(f"{line}\n")
                 if app.message.startswith("logged"):
                     confirmed[:] = [line_of(x.entry) for x in app.roast.live.coach.entries]
                     cache.cut()

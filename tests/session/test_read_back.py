@@ -190,7 +190,7 @@ def test_the_screen_of_a_roast_gone_on_with_takes_keys_at_once(tmp_path: Path) -
             assert coach.reading_back
             assert coach.behind
             assert not (tmp_path / f"{first.path.stem}.record.json").exists()
-            app.roast.submit("171")
+            app.roast.paste("171\n")
             assert coach.roast.readings[-1].celsius == 171.0
             assert "not used" in app.message or "logged" in app.message
             assert read_journal(first.path).entries[-1].entry.kind == "reading"
@@ -229,7 +229,7 @@ def test_left_in_the_middle_of_a_fold(tmp_path: Path) -> None:
         async with app.run_test(size=(80, 24)) as pilot:
             await pilot.press("enter")
             await pilot.press("c")
-            app.roast.submit("100")
+            app.roast.paste("100\n")
             hand.now = 200.0
             app.pulse()
             assert app.roast.live.coach.behind

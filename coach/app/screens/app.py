@@ -11,7 +11,6 @@ from textual.events import Event, Key, Paste
 
 from coach.app.screens.before_roast import column
 from coach.app.screens.brief_screen import BriefScreen, Subject
-from coach.app.screens.faults import Guard
 from coach.app.screens.keyed import KeyedScreen
 from coach.app.screens.keys import BEFORE_DROP, ENTER, TEXTS, KeyMap
 from coach.app.screens.opening import Opening
@@ -41,8 +40,7 @@ class RoastApp(Program):
         sound: bool = False, tick: float = 0.25, settings: Settings | None = None,
     ) -> None:  # fmt: skip
         super().__init__(settings)
-        self.guard = Guard()
-        self.turns = Turns(self, self.guard, self.show)
+        self.turns = Turns(self, self.show)
         self.sound = Sounding(lambda: self.bell(), self.settings if sound and self.settings.sound else None)
         self.opening = Opening(desk, self.turns, self.begin, self.say_in_quiet)
         self.opened = None if live is None else self._working(live, source or Live())
@@ -102,9 +100,9 @@ class RoastApp(Program):
 
     def show(self) -> None:
         """Show everything that has changed; on any screen trouble with the journal, or a fault of the program's own."""
-        top = self.top
+        top, trouble = self.top, "" if self.opened is None else self.opened.live.trouble
         if top.is_mounted:
-            top.foot.show_trouble((self.opened.live.trouble if self.opened is not None else "") or self.guard.word)
+            top.foot.show_trouble(trouble or self.turns.guard.word)
             top.show()
 
     def shown_anew(self) -> None:
@@ -137,7 +135,7 @@ class RoastApp(Program):
         ahead, self.opening.choosing.ahead = self.opening.choosing.ahead or (), None
         for key, sign, at in ahead:  # a line begun while the roast was opened, whole and as it was typed
             self.roast.press(key, sign, at)
-        if self.guard.on:  # the program itself: the garbage collector need not search the loaded modules again
+        if self.turns.guard.on:  # the program itself: the garbage collector need not search the loaded modules again
             gc.freeze()
 
     # -- keys and time ----------------------------------------------------------------------------------------------
@@ -156,7 +154,7 @@ class RoastApp(Program):
 
     def on_resized(self) -> None:
         """Show what another size needs."""
-        self.guard.run(self.show)
+        self.turns.guard.run(self.show)
 
     def pulse(self) -> None:
         """Let time pass, and show the result."""

@@ -5,6 +5,7 @@ It fills the height, and the whole of it takes the look of its urgency.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from rich.cells import cell_len
@@ -47,14 +48,8 @@ def glance(s: Situation, a: Act) -> Glance:
     ok = inside(s)
     sign = "" if ok is None or s.roast.phase == "cooling" else "=" if ok else "▲" if (f.deviation or 0.0) > 0 else "▼"
     left = "" if a.until is None else clock(max(a.until, 0.0))
-    what = a.what.split(" → ")[-1] if a.what.count(" ") <= 1 or " → " not in a.what else _target(a.what)
+    what = re.sub(r"\S+ → ", "", a.what)  # the targets of moves alone, for reading from far away
     return Glance(a.urgency, what, left, facts, sign, f"{a.key}  {a.does}" if a.key else "")
-
-
-def _target(what: str) -> str:
-    """The target of a move alone, for reading from far away: 'gas 1.6 → 1.2' as 'gas 1.2'."""
-    verb, _, rest = what.partition(" ")
-    return f"{verb} {rest.split(' → ')[-1]}"
 
 
 def glance_text(g: Glance, columns: int, lines: int, how: Sketch) -> Text:

@@ -76,10 +76,6 @@ class Roasting:
         """Do one key's action."""
         self._follow(self.line.do(action, self.live.now()))
 
-    def submit(self, line: str) -> None:
-        """Take a typed line."""
-        self._follow(self.line.submit(line, self.live.now()))
-
     def _follow(self, step: Outcome) -> None:
         """Carry out the step of a key."""
         if step.action in ("look", "pause", "jump", "take_over"):

@@ -66,7 +66,7 @@ def show(app: RoastApp) -> int:
     At any end, entries that are not yet on disk are written first, and the roast is offered again at the next start.
     Where the disk takes nothing, see ``unsaved``.
     """
-    app.guard.on = True
+    app.turns.guard.on = True
     code = on_screen(app, lambda: _put_away(app))
     live = _live(app)
     if live is not None:

@@ -1,33 +1,83 @@
-"""Work that no key began: in parts, with a paint and the waiting keys between them, and in threads."""
+"""Work of the screen: guarded against the program's own faults; in parts, with a paint and the waiting keys between
+them; and in threads."""
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
 import time
+import traceback
 from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Final
 
 from textual.app import App
 from textual.worker import Worker
 
-from coach.app.screens.faults import Guard
 from coach.app.screens.program import hand_over
+from coach.roast.errors import CoachError
+from coach.session.folders import home
 
 BETWEEN: Final = 0.002
 """Time for keys between two parts, s."""
 UNPAINTED: Final = 0.25
 """Time after which a part no longer waits for a paint, s."""
+MOST: Final = 20
+"""Number of faults that are written down in one run."""
+
+
+class Guard:
+    """Runs actions whose faults must not end the roast.  While not ``on`` (in tests) a fault passes through."""
+
+    def __init__(self) -> None:
+        self.on = False
+        self.word = ""
+        """Remark for the person; '' while there was no fault."""
+        self._count = 0
+
+    def run(self, action: Callable[[], object]) -> bool:
+        """Do an action; return True if it had no fault."""
+        if not self.on:
+            action()
+            return True
+        try:
+            action()
+        except CoachError as error:
+            self.word = str(error)
+        except Exception as error:  # a fault of ours, of whatever kind
+            self._note(error)
+        else:
+            return True
+        return False
+
+    def _note(self, error: Exception) -> None:
+        self.word = (
+            f"FAULT in the coach ({type(error).__name__}): the journal is written on; forecast and cues may be wrong"
+        )
+        self._count += 1
+        if self._count > MOST:
+            return
+        with contextlib.suppress(OSError):
+            folder = home()
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            with file(folder).open("a", encoding="utf-8", errors="replace") as out:
+                out.write(f"{datetime.now(UTC).isoformat()}\n{''.join(traceback.format_exception(error))}\n")
+
+
+def file(folder: Path) -> Path:
+    """The file in which faults are noted."""
+    return folder / "faults.txt"
 
 
 class Turns:
     """Gives each part of a long work its turn; ``changed`` is called after each.  ``monotonic``: a clock that always
     runs, s."""
 
-    def __init__(self, app: App[None], guard: Guard, changed: Callable[[], object]) -> None:
+    def __init__(self, app: App[None], changed: Callable[[], object]) -> None:
         self.monotonic: Callable[[], float] = time.monotonic
         self._app = app
-        self.guard = guard
+        self.guard = Guard()
         self._changed = changed
         self.busy = False
         """True while a part is due."""

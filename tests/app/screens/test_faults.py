@@ -11,7 +11,7 @@ from helpers import ROOT, Hand, live
 
 from coach.app.screens.app import RoastApp
 from coach.app.screens.desk import Desk
-from coach.app.screens.faults import MOST, Guard, file
+from coach.app.screens.turns import MOST, Guard, file
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile
 
@@ -24,7 +24,7 @@ def test_a_fault_while_time_goes_on_ends_nothing(tmp_path: Path, monkeypatch: py
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     hand = Hand()
     app = RoastApp(live(tmp_path / "roasts", hand), tick=1000)
-    app.guard.on = True
+    app.turns.guard.on = True
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
@@ -49,7 +49,7 @@ def test_a_fault_while_time_goes_on_ends_nothing(tmp_path: Path, monkeypatch: py
 def test_a_fault_in_a_page_aside_ends_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
     app = RoastApp(live(tmp_path / "roasts", Hand()), tick=1000)
-    app.guard.on = True
+    app.turns.guard.on = True
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:
@@ -70,7 +70,7 @@ def test_a_fault_in_learning_leaves_a_roast_that_can_be_begun(tmp_path: Path, mo
     for name in ("look", "learn", "handed_on"):
         monkeypatch.setattr(desk, name, broken)
     app = RoastApp(desk=desk, tick=1000)
-    app.guard.on = True
+    app.turns.guard.on = True
 
     async def drive() -> None:
         async with app.run_test(size=(80, 24)) as pilot:

@@ -17,7 +17,7 @@ from coach.app.screens.act import act
 from coach.app.screens.blocks import BIG
 from coach.app.screens.glance import Glance, glance, glance_text
 from coach.app.screens.palette import LOOKS, Sketch
-from coach.cues.situation import ActiveCue, Situation
+from coach.cues.situation import ActiveCue, NextMove, Situation
 from coach.session.settings import Settings
 
 HOW = Sketch(LOOKS["dark"])
@@ -77,8 +77,13 @@ def test_what_it_says() -> None:
     assert (now.urgency, now.what, now.facts) == ("now", "open the door", ("200°", "DEV 0:20"))
     early = seen(still.mid_roast(), still.with_cues())
     assert (early.urgency, early.what) == ("now", "gas 1.4"), "the move that is advised, only where to"
-    calm = seen(replace(still.mid_roast(), advice=None))
+    calm_of = replace(still.mid_roast(), advice=None)
+    assert calm_of.next_move is not None
+    calm = seen(calm_of)
+    air = replace(calm_of.next_move.step, control="air", shown=3.5, value=3.5)
+    twice = seen(replace(calm_of, due_moves=(calm_of.next_move, NextMove(air, 368.0, 23.0))))
     assert (calm.urgency, calm.left, calm.what, calm.facts) == ("soon", "0:23", "gas 1.2", ("165°", "CRACK 7:54"))
+    assert twice.what == "gas 1.2, air to 3.5", "of two moves each its own target"
     assert seen(still.cooling()).facts == ("DROP 9:30",)
     waiting = seen(still.waiting())
     assert (waiting.what, waiting.left, waiting.facts[0]) == ("charge at 222 °C", "0:24", "205°")

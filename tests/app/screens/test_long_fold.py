@@ -23,7 +23,7 @@ async def begun(app: RoastApp, pilot: Pilot[None], hand: Hand, until: int) -> No
     for t in range(60, until, 20):
         hand.now = 10.0 + t
         app.pulse()
-        app.roast.submit(f"{app.roast.live.coach.profile.curve.value(float(t)):.0f}")
+        app.roast.paste(f"{app.roast.live.coach.profile.curve.value(float(t)):.0f}\n")
 
 
 def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> None:
@@ -41,8 +41,8 @@ def test_a_charge_told_late_is_painted_before_all_is_folded(tmp_path: Path) -> N
             app.pulse()
             await pilot.press("backspace", "escape")  # the last reading is withdrawn
             heard = len(coach.heard.all)
-            app.roast.submit("155")
-            app.roast.submit("@1:30")  # and the one made up for it belongs a minute and a half back
+            app.roast.paste("155\n")
+            app.roast.paste("@1:30\n")  # and the one made up for it belongs a minute and a half back
             assert coach.behind, "much is to be folded again"
             assert coach.roast.readings[-1].t != 90.0
             assert "1:30" in app.message, "and it is said that it is taken"
@@ -73,7 +73,7 @@ def test_parts_follow_each_other_however_the_machine_stumbles(tmp_path: Path, mo
             await begun(app, pilot, hand, 120)
             app.turns.monotonic = Hurried(0.013)
             monkeypatch.setattr("textual._time.get_time", lambda: time.monotonic() + stumbles())
-            app.roast.submit("@-30")
+            app.roast.paste("@-30\n")
             app.roast.paste("\n".join(f"/note {n}" for n in range(5)) + "\n")
             assert len(app.roast.live.coach.roast.notes) == 5, "a paste is taken meanwhile"
             end = time.monotonic() + 30.0

@@ -155,7 +155,7 @@ def rehearsed(folder: Path, steps: list[float], keys: bool = False) -> list[dict
                 now[0] += step
                 app.pulse()
                 if keys:
-                    app.roast.submit("150")
+                    app.roast.paste("150\n")
                     assert "logged" in app.message or "not used" in app.message
                 end = time.monotonic() + 240.0
                 while (coach.at < now[0] or coach.behind) and time.monotonic() < end:
