@@ -9,8 +9,7 @@ import pytest
 from helpers import ROOT, Hand, live
 
 from coach.app.screens.app import RoastApp
-from coach.app.screens.helppage import help_lines
-from coach.app.screens.keys import KeyMap
+from coach.app.screens.keys import KeyMap, help_lines
 from coach.roast.errors import FileError
 from coach.session.journal import read_journal
 from coach.session.profile_files import load_profile

@@ -9,9 +9,8 @@ from textual.app import ComposeResult
 from coach.app.printing import hung
 from coach.app.screens.asides import PageScreen
 from coach.app.screens.before_roast import TWO, brief, column, in_full, offer_lines
-from coach.app.screens.helppage import help_lines
 from coach.app.screens.keyed import NARROW, Caution, KeyedScreen, Part
-from coach.app.screens.keys import KeyMap
+from coach.app.screens.keys import KeyMap, help_lines
 from coach.app.screens.opening import Opening
 from coach.app.screens.sounding import Sounding
 from coach.app.screens.turns import Turns

@@ -23,7 +23,7 @@ from coach.app.screens.act import act, logged
 from coach.app.screens.keys import BOUNCE, ENTER, MARKS, WORDS, Bounce, KeyMap
 from coach.app.screens.results_form import result_of
 from coach.app.screens.whatif import KEY as QUESTION
-from coach.app.screens.whatif import Asked, asked
+from coach.app.screens.whatif import asked
 from coach.app.screens.words import SOON
 from coach.roast.entries import Correction, Entry, Event, Mark, Move, Note, Pop, Reading, Reply, Result, SoundCheck
 from coach.roast.errors import EntryError, printable
@@ -125,10 +125,10 @@ class EntryLine:
         """The journal line that the next Backspace withdraws; None where it would withdraw nothing."""
         return self._named[1] if self.message and self.message == self._named[0] else None
 
-    def question(self) -> Asked | None:
+    def question(self) -> Typed | None:
         """The setting of the question in the line; None where there is none."""
         field = self.field
-        return asked(field.typed or (field.aside if field.why == "question" else ""), self.coach)
+        return asked(field.typed or (field.aside if field.why == "question" else ""))
 
     # -- keys -------------------------------------------------------------------------------------------------------
 
@@ -161,7 +161,8 @@ class EntryLine:
         if not (sign and sign.isprintable()):
             return NOTHING
         if sign == LOGS and (setting := self.question()) is not None:
-            return self._attempt(lambda: self._log_asked(setting, now), field.take() or f"{QUESTION} …")
+            line, words = field.take() or f"{QUESTION} …", f"{setting.control} {setting.value:g}"
+            return self._attempt(lambda: self._checked([entry_from(self.coach, setting, now)], words), line)
         aside = field.aside if field.why == "time" and sign in ("@", "-") else marked if sign == "@" else ""
         field.take(field.typed or aside)
         action = None if field.typed else self.keys.action(sign, self.coach.roast.phase)
@@ -271,7 +272,7 @@ class EntryLine:
         if action is not None and (action in ("help", "redo") or not self.keys.single):
             return self.do(action, now)
         if line.startswith(QUESTION) and self.coach.roast.phase != "cooling":
-            if asked(line, self.coach) is None:
+            if asked(line) is None:
                 return self._refuse("What would what do? Ask  w 1.2  for gas,  w a 3  for air.", line)
             self.field.aside, self.field.why = line, "question"
             return NOTHING
@@ -323,10 +324,6 @@ class EntryLine:
             self.field.aside, self.field.why = self.field.marked, "time"
             self.message += f" Or give its time: {self.field.aside}@4:10"
         return step
-
-    def _log_asked(self, setting: Asked, now: float) -> Outcome:
-        line = f"{setting.control} {setting.shown:g}"
-        return self._checked([entry_from(self.coach, parse(line), now)], line)
 
     def _made(self, now: float) -> Outcome:
         moves, words = logged(self.coach.situation, act(self.coach.situation, self.coach.cues, self.keys.name))

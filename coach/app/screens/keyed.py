@@ -17,6 +17,7 @@ from textual.screen import Screen
 from coach.app.screens.before_roast import CAUTIONS, IN_SHORT, in_full
 from coach.app.screens.palette import Sketch
 from coach.app.screens.program import look_of
+from coach.app.screens.signs import to_plain
 from coach.app.screens.turns import Turns
 from coach.app.screens.widgets import PageView, Pane, Resized
 from coach.roast.errors import printable
@@ -33,6 +34,7 @@ def footer(parts: tuple[Part, ...], width: int, how: Sketch) -> Text:
     k = how.look
     out = Text(" ", no_wrap=True)
     for key, word, action in parts:
+        key = to_plain(key) if how.plain else key
         if out.cell_len + cell_len(key) + cell_len(word) + 3 > width:
             break
         click = {"@click": f"screen.press('{action}')"} if action else {}

@@ -12,13 +12,12 @@ from coach.app.screens.act import act, missed_line
 from coach.app.screens.asides import PageScreen, review_page
 from coach.app.screens.entryline import AGAIN
 from coach.app.screens.glance import glance, glance_text
-from coach.app.screens.helppage import help_lines
 from coach.app.screens.keyed import KeyedScreen
-from coach.app.screens.keys import MARKS
+from coach.app.screens.keys import MARKS, help_lines
 from coach.app.screens.program import look_of
 from coach.app.screens.roast_view import Picked, RoastView, Shot
 from coach.app.screens.roasting import Roasting
-from coach.app.screens.whatif import Asked, compared, forecast_if
+from coach.app.screens.whatif import compared, forecast_if
 from coach.app.screens.widgets import Pane
 from coach.app.screens.words import tapped, urgent
 from coach.cues.situation import Situation
@@ -27,6 +26,7 @@ from coach.session.settings import Action
 
 if TYPE_CHECKING:
     from coach.forecast.forecast_values import Forecast
+    from coach.roast.typed_line import Typed
 
 SMALL: Final = 60
 """Width below which words are shorter, columns."""
@@ -43,7 +43,7 @@ class RoastScreen(KeyedScreen):
         self.roasting = roasting
         self.view = view
         self.picture: Picked = "strip"
-        self._asked: tuple[Asked, Situation, Forecast | None] | None = None
+        self._asked: tuple[Typed, Situation, Forecast | None] | None = None
         self.pictures = RoastView()
         self.glance = Pane("glance")
         roasting.show_view = self.show_view
@@ -62,14 +62,13 @@ class RoastScreen(KeyedScreen):
             self._show_glance()
         else:
             self._show_pictures()
-        line, how = self.roasting.line, look_of(self.app)
+        line = self.roasting.line
         shown, width = line.field.shown, self.app.size.width
         refused = "  (not taken)" if shown and not line.text and line.field.why == "refused" else ""
         entry = Text(f"› {shown[-(width - 4) :]}▏{refused}", no_wrap=True)
         if not shown and (offered := self.turn_words()):
             entry.append(f"  {offered}", style="dim")
-        parts = line.keys.footer(self.roasting.live.coach.roast.phase, ascii_only=how.plain)
-        self.foot.show(entry, self.said(), parts)
+        self.foot.show(entry, self.said(), line.keys.footer(self.roasting.live.coach.roast.phase))
 
     def _show_glance(self) -> None:
         coach, size = self.roasting.live.coach, self.app.size
@@ -106,7 +105,7 @@ class RoastScreen(KeyedScreen):
         s = live.coach.situation
         return "" if s.turn is None or s.t is None or live.read_only else f"{s.turn.words(s.t)}: Tab"
 
-    def _what_if(self) -> tuple[Asked, Forecast | None] | None:
+    def _what_if(self) -> tuple[Typed, Forecast | None] | None:
         """The setting of the question in the entry line, and its forecast; computed once a moment."""
         coach = self.roasting.live.coach
         setting = self.roasting.line.question()

@@ -6,13 +6,13 @@ Enter logs nothing; Esc leaves without a trace.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from coach.cues.evidence import drop_due
 from coach.roast.errors import EntryError
-from coach.roast.typed_line import parse
-from coach.roast.units import Control, clock, from_celsius, number, to_kpa
+from coach.roast.typed_line import Typed, parse
+from coach.roast.units import clock, from_celsius, number, to_kpa
 
 if TYPE_CHECKING:
     from coach.forecast.forecast_values import Forecast
@@ -21,16 +21,7 @@ if TYPE_CHECKING:
 KEY: Final = "w"
 
 
-@dataclass(frozen=True)
-class Asked:
-    """The setting of a question: as typed, and in core units (gas in kPa)."""
-
-    control: Control
-    shown: float
-    value: float
-
-
-def asked(line: str, coach: Coach) -> Asked | None:
+def asked(line: str) -> Typed | None:
     """The setting in a line that begins with the key; None where it is not (yet) one."""
     if not line.startswith((KEY, KEY.upper())):
         return None
@@ -39,21 +30,20 @@ def asked(line: str, coach: Coach) -> Asked | None:
         typed = parse(rest if rest[:1].isalpha() else f"gas {rest}")
     except EntryError:
         return None
-    if typed.control is None or typed.value is None or typed.roast_time is not None or typed.ago is not None:
-        return None
-    gas = typed.control == "gas"
-    return Asked(typed.control, typed.value, to_kpa(typed.value, coach.header.pressure_unit) if gas else typed.value)
+    return None if typed.value is None or typed.roast_time is not None or typed.ago is not None else typed
 
 
-def forecast_if(coach: Coach, setting: Asked) -> Forecast | None:
+def forecast_if(coach: Coach, setting: Typed) -> Forecast | None:
     """The forecast if the setting were made now; None where there is none."""
-    t = coach.situation.t
-    return None if t is None else coach.what_if([(t, setting.control, setting.value)])
+    t, control, value = coach.situation.t, setting.control, setting.value
+    if t is None or control is None or value is None:
+        return None
+    return coach.what_if([(t, control, to_kpa(value, coach.header.pressure_unit) if control == "gas" else value)])
 
 
-def compared(coach: Coach, setting: Asked, then: Forecast | None) -> str:
+def compared(coach: Coach, setting: Typed, then: Forecast | None) -> str:
     """One line: crack (or drop) with the setting, and without."""
-    head = f"WHAT IF {setting.control} {number(setting.shown, 2)}"
+    head = f"WHAT IF {setting.control} {number(setting.value or 0.0, 2)}"
     if then is None:
         return f"{head}: can't say now.  Esc leaves"
     now, unit = coach.situation.forecast, coach.header.unit

@@ -193,7 +193,7 @@ def test_a_question_never_logs_and_a_key_of_its_own_does(typist: Typist) -> None
     assert typist.line.field.shown == "w 1.2"
     question = typist.line.question()
     assert question is not None
-    assert question.shown == 1.2
+    assert question.value == 1.2
     typist.press("enter", "enter")
     assert typist.kinds == ["mark"]
     typist.type("150")
