@@ -30,8 +30,6 @@ class Beans(Frozen):
     """Heat of roasting reactions [kJ/kg dry]; published sizes disagree."""
     organic: float = Field(ge=0, le=1e-3)
     """Loss of dry matter at 200 °C [1/s]."""
-    expansion: float = Field(default=0.6, ge=0, le=1.5)
-    """Growth in volume by the end of first crack, as a share; 0.4 to 0.8 is typical (from memory)."""
     first: Crack
     second: Crack
 

@@ -20,6 +20,7 @@ from typing import Final, Literal, NamedTuple
 
 import numpy as np
 from pydantic import Field
+from scipy.special import ndtr, ndtri
 
 from coach.roast.profile import Frozen
 from coach.simulator.physics import N, saturation_pressure, water_activity
@@ -28,8 +29,7 @@ CrackKind = Literal["first", "second"]
 
 ONSET_SHARE: Final = 0.02
 """Share of a batch cracked that defines the onset."""
-ONSET_QUANTILE: Final = -2.0537489106318225
-"""The standard normal quantile of ONSET_SHARE."""
+ONSET_QUANTILE: Final = float(ndtri(ONSET_SHARE))
 STEAM_WEIGHT: Final = 4.0
 """Kelvins by which an e-fold of steam pressure brings the crack forward (own)."""
 STEAM_USUAL: Final = 500.0
@@ -62,11 +62,6 @@ class BeanPop(NamedTuple):
     """Frequency of its ring relative to a usual pop of its kind."""
 
 
-def normal_share(x: float) -> float:
-    """The standard normal distribution function."""
-    return 0.5 * math.erfc(-x / math.sqrt(2.0))
-
-
 def crack_drive(*, bean: N, moisture: N) -> N:
     """Temperature compared with a crack temperature [°C]: the bean's, a little more when steam is plenty.
 
@@ -80,12 +75,12 @@ def crack_drive(*, bean: N, moisture: N) -> N:
 
 def cracked_share(*, drive: float, onset: float, spread: float) -> float:
     """Share of the batch cracked, 0..1, strays not counted.  drive, onset [°C]; spread [K]."""
-    return normal_share((drive - onset) / spread + ONSET_QUANTILE)
+    return float(ndtr((drive - onset) / spread + ONSET_QUANTILE))
 
 
 def expected_pops(crack: Crack, drive: float) -> float:
     """Expected number of pops heard by the time the drive [°C] was first reached, strays included."""
-    strays = normal_share((drive - crack.onset + 8.0) / 5.0)
+    strays = float(ndtr((drive - crack.onset + 8.0) / 5.0))
     share = cracked_share(drive=drive, onset=crack.onset, spread=crack.spread)
     return crack.pops * share + crack.strays * strays
 

@@ -120,17 +120,21 @@ class SimulatedRoaster:
         self.acts: list[HandAct] = []
         """Everything done to it, oldest first."""
         self._stuck_at: float | None = None
-        self._loaded = False
+        self.loaded = False
+        """True if there are beans in the drum."""
         self.cut_out = False
         """True if the burner's limit switch has shut the gas."""
         self.batch = 0
         """Number of batches that were charged."""
-        self._anchor, self._ticks, self._time = 0.0, 0, 0.0
+        self.time = 0.0
+        """Seconds since the start."""
+        self._anchor, self._ticks = 0.0, 0
         self._pending: dict[Control | Fault, float] = {}
-        self._conditions = self._present_conditions()
+        self.conditions = self._present_conditions()
+        """Conditions that the controls set now."""
         soak = plan.soak if drum_soak is None else drum_soak
         moisture_dry = dry_basis(self.green_moisture)
-        self._state = resting_state(self._conditions, soak=soak, bean=ambient, moisture=moisture_dry)
+        self._state = resting_state(self.conditions, soak=soak, bean=ambient, moisture=moisture_dry)
         self._next: State[float] | None = None
         self._flicker: dict[int, float] = {}
         self._truth = Milestones()
@@ -148,7 +152,7 @@ class SimulatedRoaster:
         :data:`FAULTS`."""
         if what in ("gas", "air", "drum"):
             value = self._within(what, value)
-        self.acts.append(HandAct(self._time, what, value))
+        self.acts.append(HandAct(self.time, what, value))
         if what == "probe stuck":
             self._stuck_at = self.indicated if value else None
         self._pending[what] = value
@@ -157,13 +161,13 @@ class SimulatedRoaster:
 
     def charge(self) -> None:
         """Drop the beans into the drum now; nothing happens if there are some in it."""
-        if self._loaded:
+        if self.loaded:
             return
-        self.acts.append(HandAct(self._time, "charge"))
+        self.acts.append(HandAct(self.time, "charge"))
         self._anchor_here()
-        self._loaded = True
+        self.loaded = True
         self.batch += 1
-        self._truth = Milestones(charge=self._time)
+        self._truth = Milestones(charge=self.time)
         self._pops, self._peak = [], -physics.KELVIN
         first = self.beans.first
         shifted = first.model_copy(update={"onset": first.onset + self._crack_shift})
@@ -172,39 +176,39 @@ class SimulatedRoaster:
             PopSource(crack, kind, np.random.default_rng([self.seed, self.batch, n]))
             for n, (kind, crack) in enumerate(self._cracks)
         ]
-        self._conditions = self._present_conditions()
+        self.conditions = self._present_conditions()
         self._state = self._state._replace(
             bean=self.ambient, moisture=dry_basis(self.green_moisture), released=0.0, lost=0.0
         )
-        self.history.append(Sample(self._time, self._state))
+        self.history.append(Sample(self.time, self._state))
 
     def drop(self) -> None:
         """Let the beans out now; nothing happens if there are none.  Their state stays as it was at the drop."""
-        if not self._loaded:
+        if not self.loaded:
             return
-        self.acts.append(HandAct(self._time, "drop"))
+        self.acts.append(HandAct(self.time, "drop"))
         self._anchor_here()
-        self._loaded = False
+        self.loaded = False
         self._pops = self.pops
-        self._truth = replace(self._truth.until(self._time), drop=self._time)
-        self._conditions = self._present_conditions()
+        self._truth = replace(self._truth.until(self.time), drop=self.time)
+        self.conditions = self._present_conditions()
 
     def repeat(self, acts: Iterable[HandAct], until: float) -> None:
         """Do these, in order of time, and go on to ``until`` [s since the start]."""
         for act in acts:
-            self.advance(max(act.time, self._time))
+            self.advance(max(act.time, self.time))
             if act.what == "charge":
                 self.charge()
             elif act.what == "drop":
                 self.drop()
             else:
                 self.set(act.what, act.value)
-        self.advance(max(until, self._time))
+        self.advance(max(until, self.time))
 
     def advance(self, to: float) -> None:
         """Let time pass until ``to`` [s since the start].  ValueError if that is in the past."""
-        if not to >= self._time or not math.isfinite(to):
-            raise ValueError(f"cannot advance from {self._time:g} to {to:g} s")
+        if not to >= self.time or not math.isfinite(to):
+            raise ValueError(f"cannot advance from {self.time:g} to {to:g} s")
         while self._grid(1) <= to + 1e-9:
             state = self._ahead()
             self._ticks += 1
@@ -212,16 +216,11 @@ class SimulatedRoaster:
             self.history.append(Sample(self._grid(0), state))
             self._switch()
             self._apply_pending()
-        self._time = to
+        self.time = to
         if to > self._grid(0) + 1e-9:
             self._ahead()
 
     # ── what a person sees and hears ────────────────────────────────────────────────────────────────────────────
-
-    @property
-    def time(self) -> float:
-        """Seconds since the start."""
-        return self._time
 
     def setting(self, what: Control | Fault) -> float:
         """Setting of a control or fault, as for :meth:`set`; one made within the present second counts from its end."""
@@ -246,27 +245,17 @@ class SimulatedRoaster:
     @property
     def pops(self) -> list[BeanPop]:
         """Every pop of this batch so far."""
-        return [p for p in self._pops if p.time <= self._time]
+        return [p for p in self._pops if p.time <= self.time]
 
     # ── what nobody sees ────────────────────────────────────────────────────────────────────────────────────────
 
     @property
     def state(self) -> State[float]:
         """The whole state now."""
-        share = (self._time - self._grid(0)) / STEP
+        share = (self.time - self._grid(0)) / STEP
         if self._next is None or share <= 0.0:
             return self._state
         return State(*[a + share * (b - a) for a, b in zip(self._state, self._next, strict=True)])
-
-    @property
-    def conditions(self) -> Conditions[float]:
-        """Conditions that the controls set now."""
-        return self._conditions
-
-    @property
-    def loaded(self) -> bool:
-        """True if there are beans in the drum."""
-        return self._loaded
 
     @property
     def bean(self) -> float:
@@ -283,7 +272,7 @@ class SimulatedRoaster:
     @property
     def truth(self) -> Milestones:
         """True times in this batch so far."""
-        return self._truth.until(self._time)
+        return self._truth.until(self.time)
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────────────────────
 
@@ -300,20 +289,20 @@ class SimulatedRoaster:
         cut_out = probe >= limit or (self.cut_out and probe > limit - RESETS)
         if cut_out != self.cut_out:
             self.cut_out = cut_out
-            self._conditions = self._present_conditions()
+            self.conditions = self._present_conditions()
 
     def _apply_pending(self) -> None:
         if self._pending:
             self._settings.update(self._pending)
             self._pending.clear()
-            self._conditions = self._present_conditions()
+            self.conditions = self._present_conditions()
 
     def _present_conditions(self) -> Conditions[float]:
         made = self._settings
         return conditions(
             self.machine,
             self.beans,
-            batch_kg=self.batch_kg if self._loaded else 0.0,
+            batch_kg=self.batch_kg if self.loaded else 0.0,
             moisture=self.green_moisture,
             gas=0.0 if self.cut_out else made["gas"],
             air=made["air"],
@@ -326,14 +315,14 @@ class SimulatedRoaster:
     def _anchor_here(self) -> None:
         self._state = self.state
         self._next = None
-        self._anchor, self._ticks = self._time, 0
+        self._anchor, self._ticks = self.time, 0
         self._apply_pending()
 
     def _ahead(self) -> State[float]:
         """The state on the next grid point, computed once."""
         if self._next is None:
-            self._next = physics.step(self._state, self._conditions, STEP, empty=not self._loaded)
-            if self._loaded:
+            self._next = physics.step(self._state, self.conditions, STEP, empty=not self.loaded)
+            if self.loaded:
                 self._notice(self._state, self._next, self._grid(0))
         return self._next
 
@@ -362,8 +351,8 @@ class SimulatedRoaster:
 
     def _wobble(self) -> float:
         """A unit flicker that depends on the time and the seed only."""
-        whole = math.floor(self._time)
-        share = self._time - whole
+        whole = math.floor(self.time)
+        share = self.time - whole
         for second in (whole, whole + 1):
             if second not in self._flicker:
                 rng = np.random.default_rng([self.seed, 7, second])

@@ -16,7 +16,6 @@ from coach.simulator.crack import (
     crack_drive,
     cracked_share,
     expected_pops,
-    normal_share,
 )
 from coach.simulator.machine import load_machine
 from coach.simulator.roaster import SimulatedRoaster
@@ -34,11 +33,6 @@ def test_onset_is_where_the_share_is_reached() -> None:
     assert cracked_share(drive=196.0, onset=196.0, spread=4.0) == pytest.approx(ONSET_SHARE)
     mean = 196.0 - 4.0 * float(stats.norm.ppf(ONSET_SHARE))
     assert cracked_share(drive=mean, onset=196.0, spread=4.0) == pytest.approx(0.5)
-
-
-def test_normal_share_against_scipy() -> None:
-    for x in np.linspace(-4, 4, 17):
-        assert normal_share(float(x)) == pytest.approx(float(stats.norm.cdf(x)), abs=1e-15)
 
 
 def test_steam_brings_the_crack_forward_a_little() -> None:

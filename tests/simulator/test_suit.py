@@ -13,10 +13,10 @@ from coach.app.commands import rehearse
 from coach.roast.profile import Profile
 from coach.session.profile_files import load_profile
 from coach.simulator.beans import load_beans
+from coach.simulator.fit import suited
 from coach.simulator.machine import load_machine
 from coach.simulator.person import Habits, Person, recipe_of_profile
 from coach.simulator.rehearsal.inject import roaster_of
-from coach.simulator.suit import suited
 
 BEANS = load_beans("washed-highland")
 

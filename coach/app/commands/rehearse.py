@@ -27,6 +27,7 @@ from coach.session.coach import Coach
 from coach.session.profile_files import home, load_profile, logbook_folder
 from coach.session.settings import load_settings
 from coach.simulator.beans import Beans, load_beans
+from coach.simulator.fit import suited
 from coach.simulator.machine import Machine, load_machine, machine_names
 from coach.simulator.rehearsal.clock import RehearsalClock
 from coach.simulator.rehearsal.history import (
@@ -42,7 +43,6 @@ from coach.simulator.rehearsal.judged import Judged, timing
 from coach.simulator.rehearsal.model import Drill, drill_names, load_drill
 from coach.simulator.rehearsal.rehearsal import HELPER, Rehearsal
 from coach.simulator.rehearsal.score import score
-from coach.simulator.suit import suited
 from coach.verification.cue_outcomes import judged
 
 LONGEST: Final = 2400.0
