@@ -15,6 +15,8 @@ from dataclasses import fields, is_dataclass
 from math import isfinite
 from typing import Any, Final
 
+from coach.roast.errors import printable
+
 Lines = Callable[[int, bool], Sequence[str]]
 """Function that gives a page for a width in cells, in plain characters alone or not."""
 WIDEST: Final = 110
@@ -59,7 +61,7 @@ def hung(lines: Iterable[str], wide: int) -> list[str]:
 
 
 class _AtWords:
-    """A terminal's stream that breaks long lines at words, at the terminal's width; JSON is left alone."""
+    """A terminal's stream that breaks long lines at words, at the terminal's width; JSON and colours are left alone."""
 
     def __init__(self, stream: Any) -> None:
         self._stream = stream
@@ -70,8 +72,25 @@ class _AtWords:
     def write(self, text: str) -> int:
         """Write a text, broken where it is too wide."""
         wide = shutil.get_terminal_size().columns
-        rows = [[x] if x.lstrip().startswith(tuple('{["}]')) else hanging(x, wide) for x in text.split("\n")]
+        rows = [
+            [x] if x.lstrip().startswith(tuple('{["}]')) or "\x1b" in x else hanging(x, wide) for x in text.split("\n")
+        ]
         return int(self._stream.write("\n".join(x for row in rows for x in row)))
+
+
+def print_page(lines: Iterable[str]) -> None:
+    """Print the lines of a page, on a terminal in colours (its own; none where NO_COLOR is set)."""
+    text = "\n".join(map(printable, lines))
+    if not sys.stdout.isatty():
+        print(text)
+        return
+    from rich.console import Console
+
+    from coach.app.screens.ink import inked
+    from coach.app.screens.palette import LOOKS, Sketch
+
+    rows = hung(text.split("\n"), shutil.get_terminal_size().columns)
+    Console(soft_wrap=True).print(inked("\n".join(rows), Sketch(LOOKS["terminal"])))
 
 
 @contextmanager

@@ -19,7 +19,7 @@ from helpers import EXAMPLE
 
 from coach.app.arguments import COMMANDS, GROUPS, parser
 from coach.app.cli import main
-from coach.app.printing import at_words
+from coach.app.printing import at_words, hanging, print_page
 from coach.session.profile_files import find_profile
 
 
@@ -229,3 +229,30 @@ def test_a_terminal_breaks_long_lines_at_words(monkeypatch: pytest.MonkeyPatch) 
     assert lines[-1].startswith("{")
     assert len(lines[-1]) > 50
     assert piped.getvalue().splitlines()[:2] == [long, path]
+
+
+def test_a_page_on_a_terminal_has_its_colours_and_in_a_pipe_none(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    lines = ["LARGEST DIFFERENCES", "  1. " + "hotter than the plan " * 5, "  80 °C │⡆  o"]
+    print_page(lines)
+    assert capsys.readouterr().out.splitlines() == lines
+    for name, value in (("COLUMNS", "50"), ("TERM", "xterm-256color"), ("NO_COLOR", "")):
+        monkeypatch.setenv(name, value)
+    shown = Terminal()
+    monkeypatch.setattr(sys, "stdout", shown)
+    with at_words():
+        print_page(lines)
+    head, *rest = shown.getvalue().splitlines()
+    assert re.fullmatch(r"\x1b\[[0-9;]*36mLARGEST DIFFERENCES\x1b\[0m", head), "cyan"
+    assert "\x1b[1;33mo\x1b[0m" in rest[-1]
+    bare = [re.sub(r"\x1b\[[0-9;]*m", "", x) for x in rest]
+    assert bare == [*hanging(lines[1], 50), lines[2]]
+    monkeypatch.setenv("NO_COLOR", "1")
+    shown.truncate(0)
+    print_page(lines)
+    assert "36m" not in shown.getvalue()

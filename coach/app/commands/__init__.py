@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from coach.app.printing import Lines, plainly, print_json, width
+from coach.app.printing import Lines, plainly, print_json, print_page, width
 from coach.app.screens.lists import Listing
 from coach.roast.errors import CoachError, printable
 from coach.session.profile_files import save_text
@@ -25,7 +25,7 @@ def tell(args: argparse.Namespace, values: object, lines: Iterable[str]) -> int:
     if args.json:
         print_json(values)
     else:
-        print("\n".join(printable(line) for line in lines))
+        print_page(lines)
     return 0
 
 

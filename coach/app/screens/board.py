@@ -17,11 +17,11 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from coach.app.printing import ask
+from coach.app.screens.ink import inked
 from coach.app.screens.lists import Listing, Row, Task, nothing
 from coach.app.screens.program import Program, hand_over
 from coach.app.screens.signs import to_plain
 from coach.app.screens.terminal import on_screen
-from coach.app.screens.widgets import inked
 from coach.logbook.text.text_table import cut
 from coach.roast.errors import CoachError, printable
 from coach.session.settings import Settings

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import accumulate, zip_longest
-from typing import Final
 
 from rich.style import Style
 from rich.text import Span, Text
@@ -13,7 +12,7 @@ from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.widgets import Static
 
-from coach.app.screens.palette import Sketch
+from coach.app.screens.ink import inked
 from coach.app.screens.program import look_of
 from coach.app.screens.signs import to_plain
 
@@ -54,19 +53,6 @@ class Pane(Static):
         """Show a title on its border; does nothing when it is shown already, where the library would paint it all."""
         if self.border_title != title:
             self.border_title = title
-
-
-INKED: Final = (
-    (r"(?m)(?:^|(?<=   ))[A-Z](?:[A-Z0-9.,()°/:-]| (?! {3})){3,}(?=$|[^a-z\n]).*?(?= {4}|$)", "heading"),
-    (r"(?m)(?:^|(?<=   ))[a-z]+(?: [a-z]+)?(?:  +[a-z]+(?: [a-z]+)*){2,}$", "label"),
-    (r"[⠁-⣿]+", "plan"),
-    (r"(?:(?<=  )|(?<=[│|⠁-⣿.:])|(?<=[│o⠁-⣿] ))(?<!\n  )o+(?=[ \n⠁-⣿.:]|$)|(?<=\n)o(?= readings)", "today"),
-    (r"·", "edge"),
-    (r"(?<=[·.\[|])X|X(?=[·.\]|])|[<>](?=[·.]{2})|(?<=[·.]{2})[<>]", "now"),
-    (r"\b(?:OUTSIDE|FALSE|LATE)\b|\S+ !(?!\S)", "doubt"),
-)
-"""Patterns of what a page draws, heads or marks, each with its ink: headings (in capitals), heads of columns, lines of
-dots, readings, scales and what stands on them, and what was outside or wrong."""
 
 
 class Body(Pane):
@@ -124,15 +110,6 @@ class PageView(VerticalScroll):
             return self.call_after_refresh(self.turn, key)
         self.scroll_to(y=self.scroll_offset.y + step, animate=False, force=True, immediate=True)
         return True
-
-
-def inked(text: str, how: Sketch) -> Text:
-    """A page in the colours of the screen: what is drawn, headed or marked stands out from the words."""
-    inks = how.inks()
-    page = Text(text)
-    for pattern, ink in INKED:
-        page.highlight_regex(pattern, inks[ink])
-    return page
 
 
 def _plain(text: Text) -> Text:

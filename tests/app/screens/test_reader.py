@@ -13,9 +13,10 @@ import pytest
 from helpers import EXAMPLE
 from still import text_of
 
+from coach.app.screens.ink import inked
 from coach.app.screens.palette import LOOKS, Sketch, ThemeName
 from coach.app.screens.reader import Reader
-from coach.app.screens.widgets import PageView, inked
+from coach.app.screens.widgets import PageView
 
 
 def numbered(wide: int, plain: bool) -> list[str]:
