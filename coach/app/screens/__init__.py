@@ -5,7 +5,7 @@ Pure renderers make every pane of a roast from a `Situation`: `act` (the one thi
 lays them out by the room there is. Colours are in `palette` alone, four themes. `program` is the base of all full
 screens. `RoastApp` has a `BriefScreen`, then a `RoastScreen`, and a `PageScreen` over either. Parts without a screen do
 the work: `Opening` opens a roast, `Choosing` takes the keys before it, `Roasting` is the roast that runs, with its
-`EntryLine`, the `Feed` of its source, its `Sounding`, and `Turns` for long work in parts. The brief is painted before
+`EntryLine`, its `Source`, its `Sounding`, and `Turns` for work in parts and in threads. The brief is painted before
 anything is imported that it doesn't show, numpy among it; what works in a roast follows (`after_first_paint`). `Desk`
 finds the unfinished roasts (nothing begins before), learns and gathers the hand-over in a thread. Panes repaint only
 what changed. A source is any `Source`.

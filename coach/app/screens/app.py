@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from textual.events import Event, Key, Paste
 
 from coach.app.screens.before_roast import column
-from coach.app.screens.brief_screen import BriefScreen, Subject
+from coach.app.screens.brief_screen import BriefScreen
 from coach.app.screens.keyed import KeyedScreen
 from coach.app.screens.keys import BEFORE_DROP, ENTER, TEXTS, KeyMap
 from coach.app.screens.opening import Opening
@@ -48,21 +48,22 @@ class RoastApp(Program):
         self._tick = tick
         self._warned = False
         """True once the person was told, on leaving, that not all is on disk."""
-        self.first = self._brief_screen(desk)
+        coach = None if self.opened is None else self.opened.live.coach
+        if coach is not None:
+            profile, unit, rehearsed = coach.profile, coach.header.unit, coach.header.run == "rehearsal"
+        elif desk is not None:
+            profile, unit, rehearsed = desk.profile, desk.unit or desk.profile.unit, False
+        else:
+            raise ValueError("neither a roast nor a desk that opens one")
+        self.first = BriefScreen(
+            profile, unit, rehearsed=rehearsed, opening=self.opening, sound=self.sound, turns=self.turns,
+            keys=KeyMap(self.settings),
+        )  # fmt: skip
 
     def _working(self, live: OpenRoast, source: Source) -> Roasting:
         from coach.app.screens.roasting import Roasting  # no first paint waits for it
 
         return Roasting(live, KeyMap(self.settings), source, self.sound, self.turns)
-
-    def _brief_screen(self, desk: Desk | None) -> BriefScreen:
-        if self.opened is None and desk is not None:
-            subject = Subject(desk.profile, desk.unit or desk.profile.unit, rehearsed=False)
-        else:
-            coach = self.roast.live.coach
-            subject = Subject(coach.profile, coach.header.unit, rehearsed=coach.header.run == "rehearsal")
-        keys = KeyMap(self.settings)
-        return BriefScreen(subject, self.opening, self.sound, self.turns, keys)
 
     # -- what is open -----------------------------------------------------------------------------------------------
 

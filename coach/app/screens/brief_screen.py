@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from textual.app import ComposeResult
 
 from coach.app.printing import hung
@@ -21,29 +19,24 @@ from coach.roast.units import TemperatureUnit
 from coach.session.offers import GO_ON, LOOK_ON
 
 
-@dataclass(frozen=True)
-class Subject:
-    """The profile that the page is about, the unit in which its temperatures are shown, and if it is rehearsed."""
-
-    profile: Profile
-    unit: TemperatureUnit
-    rehearsed: bool
-
-
 class BriefScreen(KeyedScreen):
-    """Shows the page; its keys make choices in ``opening``, tick the checklist, check the sounds and open pages."""
+    """Shows the page of a ``profile``, its temperatures in ``unit``; its keys make choices in ``opening``, tick the
+    checklist, check the sounds and open pages."""
 
     view = "brief"
 
-    def __init__(self, subject: Subject, opening: Opening, sound: Sounding, turns: Turns, keys: KeyMap) -> None:
+    def __init__(
+        self, profile: Profile, unit: TemperatureUnit, *, rehearsed: bool, opening: Opening, sound: Sounding,
+        turns: Turns, keys: KeyMap,
+    ) -> None:  # fmt: skip
         super().__init__(turns)
-        self.subject = subject
+        self.profile = profile
+        self.unit = unit
+        self.rehearsed = rehearsed
         self.opening = opening
         self.sound = sound
         self.keys = keys
         self.ticked: set[int] = set()
-        self.number: list[tuple[str, str, float]] = []
-        """Keys of a number typed while the beans are in the drum: a reading for the roast that Enter goes on with."""
         self.caution = Caution()
         self.page = PageView("brief")
 
@@ -54,12 +47,11 @@ class BriefScreen(KeyedScreen):
 
     def show(self) -> None:
         size, choosing, handed_on = self.app.size, self.opening.choosing, self.opening.handed_on
-        profile, unit = self.subject.profile, self.subject.unit
-        head = offer_lines(choosing.offers or (), choosing.choices, choosing.chosen, profile.name)
+        head = offer_lines(choosing.offers or (), choosing.choices, choosing.chosen, self.profile.name)
         head += [self.opening.desk.newer, ""] if self.opening.desk is not None and self.opening.desk.newer else []
         if choosing.offer is not None and choosing.offer.charged and self.opening.desk is not None:
             head.append("s  the unfinished roast so far, to hand it over")
-        page = brief(profile, unit, cautions=not in_full(size.width, size.height), ticked=self.ticked)
+        page = brief(self.profile, self.unit, cautions=not in_full(size.width, size.height), ticked=self.ticked)
         lines = [printable(x) for x in (*head, self.sound.check_line(), *page)]
         right = [printable(x) for x in handed_on]
         self.caution.show_for(size)
@@ -73,7 +65,7 @@ class BriefScreen(KeyedScreen):
     def _show_foot(self) -> None:
         wide = self.app.size.width >= NARROW
         ends = "Enter begins the roast"
-        if self.subject.rehearsed:
+        if self.rehearsed:
             ends = "Enter begins the rehearsal" + (": no drum is heated" if wide else "")
         elif self.opening.choosing.resumes:
             _, does = LOOK_ON if self.opening.choosing.enters == "look on" else GO_ON
@@ -83,7 +75,7 @@ class BriefScreen(KeyedScreen):
 
     def parts(self) -> list[Part]:
         """Keys of the page for its last row and for the palette."""
-        begin = ("Enter", "rehearse" if self.subject.rehearsed else "roast", "")
+        begin = ("Enter", "rehearse" if self.rehearsed else "roast", "")
         parts = [begin, ("h", "sounds", ""), (self.keys.name("help"), "keys", ""), ("1-9", "tick", "")]
         return [*parts, ("t", "trend", ""), ("l", "last roast", "")] if self.opening.handed_on else parts
 
@@ -98,19 +90,8 @@ class BriefScreen(KeyedScreen):
         typed, sign = sign, sign.lower()
         choosing = self.opening.choosing
         going = choosing.enters == "go on" and choosing.offer is not None and choosing.offer.charged
-        if going and choosing.ahead is None:
-            if sign.isdigit() or (self.number and sign in (".", ",")):
-                self.number.append((key, typed, self.turns.monotonic()))
-                number = "".join(s for _, s, _ in self.number)
-                choosing.message = f"{number}: Enter goes on with the roast, Enter again logs it."
-                return
-            kept, self.number = self.number, []
-            choosing.message = "" if kept else choosing.message
-            if key == "enter" and kept:
-                self.opening.press("enter")
-                if choosing.ahead is not None:
-                    choosing.ahead[:0] = kept
-                return
+        if going and sign.isdigit() and choosing.ahead is None:  # a reading for the roast that runs
+            self.opening.press("enter")
         gathers, ahead = self.opening.page(sign), choosing.ahead
         if ahead is not None:
             ahead.append((key, typed, self.turns.monotonic()))
