@@ -144,6 +144,16 @@ def test_data_is_told_as_json(home: Path, capsys: pytest.CaptureFixture[str], wo
     assert json.loads(capsys.readouterr().out, parse_constant=no_constant)
 
 
+@pytest.mark.parametrize("signs", ["ascii", "full"])
+def test_plots_are_printed_in_the_signs_of_the_settings(
+    home: Path, capsys: pytest.CaptureFixture[str], signs: str
+) -> None:
+    home.mkdir()
+    (home / "settings.toml").write_text(f'signs = "{signs}"\n')
+    assert main(["compare", "larch-hill", "moss-lane"]) == 0
+    assert (re.search("[\u2801-\u28ff]", capsys.readouterr().out) is None) == (signs == "ascii")
+
+
 def test_what_writes_a_file_tells_it_as_json_too(
     home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from coach.app.cli import main
+from coach.app.commands import accuracy
 from coach.cues.episodes import Episode
 from coach.logbook.learning.replays import pages, silenced
 from coach.roast.entries import Header
@@ -57,6 +58,19 @@ def test_the_table(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert rows["drop near"]["lines"] == 3
     assert ledger(own, "--last", "1") == 0
     assert "1 finished roasts" in capsys.readouterr().out
+
+
+def test_all_three_parts_are_one_answer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for part in ("forecasts", "cues", "advice"):
+        monkeypatch.setattr(accuracy, part, lambda *_, part=part: ([part], [f"about {part}"]))
+    words = ["accuracy", str(ROOT / "profiles" / "larch-hill.toml"), "--logbook", str(tmp_path)]
+    assert main(words) == 0
+    said = capsys.readouterr().out.split()
+    assert said == ["FORECASTS", "about", "forecasts", "CUES", "about", "cues", "ADVICE", "about", "advice"]
+    assert main([*words, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == {p: [p] for p in ("forecasts", "cues", "advice")}
 
 
 def test_one_roast_and_the_persons_own_word(own: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import json
 from typing import Any
 
 from pydantic import TypeAdapter
 
-from coach.app.printing import in_utf
+from coach.app.printing import print_json
 from coach.roast.entries import AnyEntry, Header
 from coach.roast.profile import ProfileDocument
 
 
 def run(args: argparse.Namespace) -> int:
     """Print it."""
-    print(json.dumps(schema(args.what), indent=2, ensure_ascii=not in_utf()))
+    print_json(schema(args.what))
     return 0
 
 
