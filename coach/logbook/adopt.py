@@ -21,6 +21,7 @@ from coach.roast.profile import ByPhase, DropTarget, Limits, Milestone, PlannedM
 from coach.roast.reading_checks import plausible
 from coach.roast.roast import Probe, Roast, Turned, dial_step
 from coach.roast.units import (
+    Control,
     PressureUnit,
     TemperatureUnit,
     clock,
@@ -234,7 +235,7 @@ def adopt(
         (roast.batch_kg, "weighed (result)" if weighed else "the roast's journal"),
         (None if followed is None else followed.batch_kg, "followed profile"),
     )
-    limits = _limits(followed, given, sources)
+    limits = limits_of(followed, given, sources)
     if charge is None or limits is None or batch is None:
         asked = (
             (charge, "its charge temperature", f"--charge DEGREES (°{unit})"),
@@ -266,7 +267,7 @@ def adopt(
             "machine": roast.header.machine or kept.get("machine", ""),
             "coffee": roast.header.coffee or kept.get("coffee", ""),
             "reference": shown, "milestones": milestones, "moves": moves_of(roast, pressure),
-            "drop": _drop(followed, round(from_celsius(drop, unit), 1), crack, line.end),
+            "drop": drop_target(followed, round(from_celsius(drop, unit), 1), crack, line.end),
             "limits": limits, "sources": [roast.header.id],
             "parent": f"{followed.name}, version {followed.version}"[:300] if followed else "",
         }
@@ -293,7 +294,7 @@ def milestones_of(
     ]  # fmt: skip
 
 
-def _limits(followed: ProfileDocument | None, given: AdoptOptions, sources: dict[str, str]) -> Limits | None:
+def limits_of(followed: ProfileDocument | None, given: AdoptOptions, sources: dict[str, str]) -> Limits | None:
     """The stated limits, over the followed profile's; None without a safety limit: no reading makes one."""
     table: dict[str, Any] = followed.limits.model_dump() if followed else {}
     for name in LIMITS:
@@ -316,7 +317,7 @@ def below_limit(line: SmoothedRoast, safety: float, unit: TemperatureUnit) -> No
         )
 
 
-def _drop(followed: ProfileDocument | None, temperature: float, crack: float | None, end: float) -> DropTarget:
+def drop_target(followed: ProfileDocument | None, temperature: float, crack: float | None, end: float) -> DropTarget:
     """The followed profile's rule with this roast's values; by temperature where no crack was marked."""
     table: dict[str, Any] = followed.drop.model_dump() if followed else {"by": "development"}
     table.update(temperature=temperature, development=None, ratio=None)
@@ -330,13 +331,26 @@ def _drop(followed: ProfileDocument | None, temperature: float, crack: float | N
 
 
 def moves_of(roast: Roast, pressure: PressureUnit) -> list[PlannedMove]:
-    """The roast's moves as a plan, gas in ``pressure``; moves before charge count as made at charge."""
-    out: dict[tuple[str, float], PlannedMove] = {}
-    for m in roast.moves:
-        time = max(round(m.t, 1), 0.0)
-        if time < min(roast.marks.get("drop", 3601.0), 3601.0):
-            out[m.control, time] = PlannedMove(control=m.control, value=dial(m, pressure), at_time=time)
-    return sorted(out.values(), key=lambda m: m.at_time or 0.0)
+    """The roast's settings of each control as a plan, gas in ``pressure``."""
+    controls: tuple[Control, ...] = ("gas", "air", "drum")
+    made = [(control, t, value) for control in controls for t, value in settings(roast, control, pressure)]
+    moves = [PlannedMove(control=c, value=value, at_time=round(t, 1)) for c, t, value in made if t <= 3600.0]
+    return sorted(moves, key=lambda m: m.at_time or 0.0)
+
+
+def settings(roast: Roast, control: Control, pressure: PressureUnit) -> list[tuple[float, float]]:
+    """Times (s, from charge to drop) and values of a control's settings, gas in ``pressure``; settings before charge
+    count as made at charge, and those changed again within 10 s are left out."""
+    out: list[tuple[float, float]] = []
+    end = roast.marks.get("drop", 3600.0)
+    for m in sorted((m for m in roast.moves if m.control == control and m.t < end), key=lambda m: m.t):
+        t, value = max(m.t, 0.0), dial(m, pressure)
+        if out and (t - out[-1][0] < 10 or out[-1][1] == value):
+            if out[-1][1] != value:
+                out[-1] = (out[-1][0], value)
+            continue
+        out.append((t, value))
+    return out
 
 
 def dial(move: Turned, pressure: PressureUnit) -> float:

@@ -12,10 +12,10 @@ from helpers import EXAMPLE, example
 
 from coach.app.cli import main
 from coach.app.screens.desk import Desk
-from coach.logbook.adopt import smoothed
+from coach.logbook.adopt import settings, smoothed
 from coach.logbook.profiles.differences import changes
 from coach.logbook.profiles.kept_versions import origin
-from coach.logbook.profiles.versions import ENOUGH, NARROWEST, half_width, lay, merge, scaled, settings
+from coach.logbook.profiles.versions import ENOUGH, NARROWEST, half_width, lay, merge, scaled
 from coach.roast.errors import EntryError
 from coach.roast.profile import Profile
 from coach.roast.roast import Roast, Turned, effective, fold

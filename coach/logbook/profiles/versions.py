@@ -16,22 +16,23 @@ from numpy.typing import NDArray
 from scipy.stats import t as student
 
 from coach.logbook.adopt import (
-    LIMITS,
     NOTHING,
     Adopted,
     AdoptOptions,
     SmoothedRoast,
     below_limit,
-    dial,
+    drop_target,
+    limits_of,
     milestones_of,
+    settings,
     smoothed,
 )
 from coach.logbook.review.review import ALIGNED, warp
 from coach.roast.entries import Event
 from coach.roast.errors import EntryError
-from coach.roast.profile import ByPhase, Limits, PlannedMove, Profile, ProfileDocument
+from coach.roast.profile import ByPhase, PlannedMove, Profile, ProfileDocument
 from coach.roast.roast import Roast
-from coach.roast.units import Control, PressureUnit, apart, clock, from_celsius, from_kelvins, number
+from coach.roast.units import Control, apart, clock, from_celsius, from_kelvins, number
 
 Array = NDArray[np.float64]
 AS_PLANNED: Final = 10.0
@@ -113,7 +114,10 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions = NOTHIN
     """
     if not roasts:
         raise EntryError("No roast was given.", "Name at least one.")
-    document = parent.document
+    document, unit = parent.document, parent.unit
+    sources = dict.fromkeys(("checklist", "calls"), "followed profile")
+    limits = limits_of(document, given, sources)
+    assert limits is not None, "a profile has a safety limit"
     lines = []
     for r in roasts:
         if "drop" not in r.marks:
@@ -121,12 +125,11 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions = NOTHIN
         seen = r.charge_reading
         try:
             own = smoothed(r, followed=parent, charge=parent.charge_temperature if seen is None else seen.celsius)
-            below_limit(own, document.limits.safety if given.safety is None else given.safety, document.unit)
+            below_limit(own, limits.safety, unit)
         except EntryError as error:
             raise EntryError(f"{r.header.id}: {error.message}", error.hint) from None
         lines.append(own)
     laid = lay(lines)
-    unit = document.unit
     few = len(roasts) < ENOUGH
     half = np.maximum(half_width(np.hypot(laid.spread_by_clock, READING), len(roasts)), NARROWEST)
     if few:
@@ -137,24 +140,9 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions = NOTHIN
     def show(celsius: float) -> float:
         return round(from_celsius(celsius, unit), 1)
 
-    line = laid.line
-    drop = float(line[-1])
-    development = None
-    if "first crack" in laid.events and "drop" in laid.events:
-        development = round(laid.events["drop"] - laid.events["first crack"], 1)
-    new_drop = document.drop.model_copy(
-        update={"temperature": show(drop), "development": development or document.drop.development}
-    )
-    charge, source = _charge(parent, roasts, given)
-    limits = {**document.limits.model_dump(), **given.limits}
-    limits["safety"] = document.limits.safety if given.safety is None else given.safety
-    sources = {
-        "charge temperature": source,
-        "batch": "as before" if given.batch_kg is None else "as given",
-        **{called: "as given" if name in given.limits else "as before" for name, called in LIMITS.items()},
-        LIMITS["safety"]: "as before" if given.safety is None else "as given",
-        "checklist": "as before", "calls": "as before",
-    }  # fmt: skip
+    sources["batch"] = "followed profile" if given.batch_kg is None else "as given"
+    charge, sources["charge temperature"] = _charge(parent, roasts, given)
+    line, end = laid.line, laid.events["drop"]
     what = f"Line and band from {len(roasts)} accepted roast{'s' if len(roasts) > 1 else ''}, aligned on their events."
     notes = [n for n in document.notes if not n.startswith(("Line and band from", "Provisional:"))] + [what]
     if few:
@@ -163,13 +151,13 @@ def merge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions = NOTHIN
     table.update(
         version=document.version + 1,
         charge_temperature=charge, batch_kg=given.batch_kg or document.batch_kg,
-        limits=Limits.model_validate(limits).model_dump(),
+        limits=limits.model_dump(),
         reference=[(round(float(t), 1), show(float(v))) for t, v in zip(laid.t, line, strict=True)],
         milestones=[m.model_dump() for m in milestones_of(laid.events, laid.at, document, unit)],
         moves=[m.model_dump() for m in moves_of(parent, roasts)],
         band=_by_phase(laid, half, unit).model_dump(),
         band_pointwise=_points(laid.t, half, unit),
-        drop=new_drop.model_dump(),
+        drop=drop_target(document, show(float(line[-1])), laid.events.get("first crack"), end).model_dump(),
         notes=notes, sources=[r.header.id for r in roasts],
         parent=f"{document.name}, version {document.version}"[:300], provisional=few,
     )  # fmt: skip
@@ -182,7 +170,7 @@ def _charge(parent: Profile, roasts: Sequence[Roast], given: AdoptOptions) -> tu
         return given.charge, "as given"
     shown = [r.charge_reading.celsius for r in roasts if r.charge_reading is not None]
     if not shown or 2 * len(shown) < len(roasts):
-        return parent.document.charge_temperature, "as before: too few of the roasts show it"
+        return parent.document.charge_temperature, "followed profile: too few of the roasts show it"
     middle = round(from_celsius(float(np.median(shown)), parent.unit), 1)
     return middle, f"median of {len(shown)} reading{'' if len(shown) == 1 else 's'} near charge"
 
@@ -275,21 +263,6 @@ def as_planned(parent: Profile, made: PlannedMove) -> PlannedMove:
 
     same = [m for m in parent.document.moves if (m.control, m.value) == (made.control, made.value)]
     return min((m for m in same if off(m) <= AS_PLANNED), key=off, default=made)
-
-
-def settings(roast: Roast, control: Control, pressure: PressureUnit) -> list[tuple[float, float]]:
-    """Times (s, from charge to drop) and values of a control's settings, gas in ``pressure``; settings before charge
-    count as made at charge, and those changed again within 10 s are left out."""
-    out: list[tuple[float, float]] = []
-    end = roast.marks.get("drop", 3600.0)
-    for m in sorted((m for m in roast.moves if m.control == control and m.t < end), key=lambda m: m.t):
-        t, value = max(m.t, 0.0), dial(m, pressure)
-        if out and (t - out[-1][0] < 10 or out[-1][1] == value):
-            if out[-1][1] != value:
-                out[-1] = (out[-1][0], value)
-            continue
-        out.append((t, value))
-    return out
 
 
 def scaled(parent: Profile, batch_kg: float) -> ProfileDocument:
