@@ -16,7 +16,7 @@ profiles and the logbook follow in a thread.
 Snapshots use hand-made situations (`tests/app/screens/still.py`), so forecasts don't move them; renew with
 `COACH_SNAPSHOTS=write`.
 
-`EntryLine` is a state machine without a screen: `press` and `next` return an `Outcome` with the entries to log, each
+`EntryLine` is a state machine without a screen: `press` and `paste` give an `Outcome` with the entries to log, each
 checked against the roast, and the screen shows `shown` and `message`. A second Backspace withdraws an entry only
 while the message with its name is on the screen. `evidence.drop_due` is the one drop
 time: the forecast until first crack, then the profile's rule; a crack called from taps counts until its key comes

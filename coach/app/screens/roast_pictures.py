@@ -211,45 +211,31 @@ def lane(s: Situation, control: Control, width: int, how: Sketch) -> Text:
     steps = sorted((x.time, x.value, x.shown) for x in s.profile.steps if x.control == control)
     past = [m for m in made if m[0] <= now] or [x for x in steps if x[0] <= now]
     known = [*past, *(x for x in steps if x[0] > now)]
-    style_now = how.look.fan if made else how.look.faint
     if not known:
         return out
     most = max(v for _, v, _ in known) or 1.0
     times = np.linspace(0.0, end, columns)
-    starts = np.array([t for t, _, _ in known])
-    at = np.searchsorted(starts, times, side="right") - 1
-    signs, styles = [], []
-    for i, t in zip(at.tolist(), times.tolist(), strict=True):
-        value = known[max(i, 0)][1]
-        level = 0 if value <= 0 else round(value / most * 4)
-        signs.append("_" if how.plain else SPARKS[level])
-        styles.append(style_now if t <= now else how.look.faint)
-    labelled = [*known[-1:], *known] if len(known) == 1 else known
-    for (t, _, shown), (after, _, _) in pairwise([*labelled, (end, 0.0, 0.0)]):
+    at = np.searchsorted([t for t, _, _ in known], times, side="right").clip(1) - 1
+    cells = ["_" if how.plain else SPARKS[round(max(known[i][1], 0.0) / most * 4)] for i in at.tolist()]
+    for (t, _, shown), (after, _, _) in pairwise([*known, (end, 0.0, 0.0)]):
         x, text = max(round(t / end * (columns - 1)), 0), f" {number(shown, 2)} "
         if after - t > 0 and x + len(text) + 1 < columns and (after - t) / end * columns > len(text):
-            for k, sign in enumerate(text, start=1):
-                signs[x + k] = sign
-    for sign, style in zip(signs, styles, strict=True):
-        out.append(sign, style)
-    return out
+            cells[x + 1 : x + 1 + len(text)] = text
+    passed = int(np.searchsorted(times, now, side="right"))
+    out.append("".join(cells[:passed]), how.look.fan if made else how.look.faint)
+    return out.append("".join(cells[passed:]), how.look.faint)
 
 
 def range_bar(found: Distribution, plan: float, reach: float, width: int, how: Sketch) -> Text:
     """8 of 10 as a bar with the middle as a dot, the plan as an upright tick; ``reach`` (s or K) to each side of it."""
-    low, middle, high = found.q10, found.median, found.q90
-    reach = max(reach, 1.1 * abs(low - plan), 1.1 * abs(high - plan))
+    reach = max(reach, 1.1 * abs(found.q10 - plan), 1.1 * abs(found.q90 - plan))
+    places = (np.array([found.q10, found.q90, plan, found.median]) - plan + reach) / (2 * reach) * (width - 1)
+    low, high, planned, middle = np.rint(places).astype(int).clip(0, width - 1).tolist()
     cells = ["·"] * width
-    styles = [how.look.faint] * width
-
-    def at(value: float) -> int:
-        return int(np.clip(round((value - plan + reach) / (2 * reach) * (width - 1)), 0, width - 1))
-
-    for i in range(at(low), at(high) + 1):
-        cells[i], styles[i] = "━", how.look.fan
-    cells[at(plan)], styles[at(plan)] = "┃", f"bold {how.look.text}"
-    cells[at(middle)], styles[at(middle)] = "●", f"bold {how.look.fan}"
-    out = Text(no_wrap=True)
-    for sign, style in zip(cells, styles, strict=True):
-        out.append(sign, style)
+    cells[low : high + 1] = "━" * (high + 1 - low)
+    cells[planned], cells[middle] = "┃", "●"
+    out = Text("".join(cells), how.look.faint, no_wrap=True)
+    out.stylize(how.look.fan, low, high + 1)
+    out.stylize(f"bold {how.look.text}", planned, planned + 1)
+    out.stylize(f"bold {how.look.fan}", middle, middle + 1)
     return out
