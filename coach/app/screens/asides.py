@@ -18,6 +18,7 @@ from coach.roast.errors import CoachError, printable
 if TYPE_CHECKING:
     from coach.cues.episodes import Episode
     from coach.forecast.knowledge import Knowledge
+    from coach.logbook.index.summary import Summary
     from coach.roast.profile import Profile
 
 Drawn = Callable[[int, bool], Sequence[str]]
@@ -113,24 +114,25 @@ def handover_page(profile: Profile, folder: Path, running: Path) -> Drawn:
 
 def last_page(profile: Profile, folder: Path) -> Drawn:
     """The review of the newest roast of a profile.  Raises CoachError."""
-    from coach.logbook.index.index import Index
-
-    with Index.of(folder) as index:
-        index.refresh()
-        row = next(iter(index.rows("profile = ? AND run = 'live' AND ended = 'dropped'", (profile.name,), 1)), None)
-    if row is None:
+    found = _roasts(profile, folder)
+    if not found:
         raise CoachError("The logbook has no finished roast of this profile.", "")
-    return review_page(folder / row.file, profile, folder)
+    return review_page(folder / found[-1].file, profile, folder)
 
 
 def trend_page(profile: Profile, folder: Path) -> Drawn:
     """The trend of a profile's roasts.  Raises CoachError."""
-    from coach.logbook.index.find import of_profile
-    from coach.logbook.index.index import Index
     from coach.logbook.trend.text import text
     from coach.logbook.trend.trend import trend
 
+    return partial(text, trend(profile, _roasts(profile, folder)))
+
+
+def _roasts(profile: Profile, folder: Path) -> list[Summary]:
+    """The finished roasts of a profile, oldest first."""
+    from coach.logbook.index.find import of_profile
+    from coach.logbook.index.index import Index
+
     with Index.of(folder) as index:
         index.refresh()
-        found = trend(profile, of_profile(index, profile.name))
-    return lambda wide, plain: text(found, wide, plain)
+        return of_profile(index, profile.name)

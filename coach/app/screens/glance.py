@@ -17,7 +17,7 @@ from coach.app.screens.palette import Sketch
 from coach.app.screens.roast_panes import WORDS, fitted, inside
 from coach.app.screens.words import temperature
 from coach.cues.situation import Situation
-from coach.roast.units import clock
+from coach.roast.units import clock, from_celsius
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,8 @@ class Glance:
 
 def glance(s: Situation, a: Act) -> Glance:
     """The view of a moment."""
-    hot = temperature(s).rstrip("CF")
+    probe = temperature(s)
+    hot = "–" if probe is None else f"{from_celsius(probe, s.roast.header.unit):.0f}°"
     marks, f = s.roast.marks, s.forecast
     if "drop" in marks:
         facts: tuple[str, ...] = (f"DROP {clock(marks['drop'])}",)

@@ -14,7 +14,7 @@ from coach.app.screens.blocks import SMALL
 from coach.app.screens.entryline import short_name
 from coach.app.screens.palette import Sketch
 from coach.app.screens.roast_pictures import range_bar
-from coach.app.screens.words import SIGNS, freshness
+from coach.app.screens.words import SIGNS, freshness, temperature
 from coach.cues.evidence import crack_of, drop_due, provisional
 from coach.cues.situation import ActiveCue, Situation
 from coach.roast.entries import Entry, Mark, Move, Note, Pop, Reading, Result
@@ -112,10 +112,9 @@ def figure_values(s: Situation, next_in: float | None) -> list[Figure]:
         off = Figure("FIRST CRACK", clock(crack), [_crack_words(s)[1]])
         return [*figures, off, Figure(f"DEVELOPED{share}", clock(drop - crack))]
     if s.t is None:
-        drum = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
         rise = [] if s.preheat is None else [per_minute(s.preheat.rate, unit)]
         return [
-            Figure("WAITING", clock(s.at)), Figure(f"DRUM °{unit}", shown(drum), rise),
+            Figure("WAITING", clock(s.at)), Figure(f"DRUM °{unit}", shown(temperature(s)), rise),
             Figure(f"CHARGE AT °{unit}", shown(s.profile.charge_temperature)),
             Figure("READY IN", "" if next_in is None else clock(next_in)),
         ]  # fmt: skip
@@ -129,7 +128,6 @@ def figure_values(s: Situation, next_in: float | None) -> list[Figure]:
         notes.append(per_minute(e.rate, unit))
     elif fresh == "old":
         notes.append("old")
-    beans = None if e is None or fresh == "none" else e.temperature
     if f.deviation is None or fresh == "none":
         ended = ["plan ended", f"at {clock(s.profile.curve.end)}"] if s.beyond_reference else []
         off = Figure(f"OFF PLAN °{unit}", "–", ended)
@@ -140,7 +138,7 @@ def figure_values(s: Situation, next_in: float | None) -> list[Figure]:
             where.append(f"{abs(f.lag):.0f} s {'late' if f.lag > 0 else 'early'}")
         value = signed(from_kelvins(f.deviation, unit))
         off = Figure(f"OFF PLAN °{unit}", value, where, "off" if out_of else "")
-    about = Figure(f"BEANS °{unit} about", shown(beans), notes, "" if fresh == "fresh" else "old")
+    about = Figure(f"BEANS °{unit} about", shown(temperature(s)), notes, "" if fresh == "fresh" else "old")
     to_next = Figure("TO NEXT", "" if next_in is None else clock(max(next_in, 0.0)))
     return [Figure("TIME", clock(s.t)), about, off, to_next]
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final, Literal
 
 from coach.cues.table import CUES
-from coach.roast.units import clock, from_celsius, number
+from coach.roast.units import clock, number
 
 if TYPE_CHECKING:
     from coach.cues.situation import ActiveCue, Situation
@@ -55,15 +55,11 @@ def freshness(s: Situation) -> Literal["fresh", "old", "none"]:
     return "none" if s.estimate.age >= 3 * expected else "old" if s.estimate.age >= 2 * expected else "fresh"
 
 
-def temperature(s: Situation) -> str:
-    """The probe's present temperature, in whole degrees of the roast's unit; a dash where unknown."""
-    unit = s.roast.header.unit
+def temperature(s: Situation) -> float | None:
+    """The probe's present temperature, °C; None where unknown."""
     if s.t is None:
-        last = s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
-        return "–" if last is None else f"{from_celsius(last, unit):.0f}°{unit}"
-    if s.estimate is None or freshness(s) == "none":
-        return "–"
-    return f"{from_celsius(s.estimate.temperature, unit):.0f}°{unit}"
+        return s.preheat.temperature if s.preheat else s.roast.preheat[-1].celsius if s.roast.preheat else None
+    return None if s.estimate is None or freshness(s) == "none" else s.estimate.temperature
 
 
 def tapped(s: Situation, confirm: str, deny: str) -> str:
