@@ -23,14 +23,12 @@ the forecasts that a person could make without the coach, `logbook/learning/lear
 `learn=no` in a result leaves a roast out. `lessons.learnt` is the one way from earlier roasts to knowledge,
 for the roast, the report and the hand-over; `hindcast.renewed` keeps hindcasts on the seconds of the session.
 
-Sheets come in through `sheets/sheet_file` (bytes), `sheets/read_sheet` (cells, and columns to a roast),
-`sheets/columns` (which column is what, in which unit, and what must be asked), `sheets/cells` (one way of writing
-each; decimal minutes and m.ss are told apart by their steps) and `sheets/checks` (what a bean probe does: falls from
-charge, turns below 140 °C before 3:30, climbs over 60 K, ends with the drop; common practice, wide on purpose).
-`index/listing` lays the log out, `index/one_roast` tells of one roast,
-`profiles/kept_versions` finds the versions of a profile, `brief/gathered` what a brief needs, `index/results` holds
-the rules for results, from command or screen. Long work is reported by `printing.progress` (counts) or
-`printing.patience` (none), nowhere else.
+Sheets come in through `sheets/sheet_file` (bytes), `sheets/read_sheet` (cells), `sheets/columns` (which column is
+what, in which unit, and what must be asked) and `sheets/imported` (entries, as if typed). `sheets/cells` reads one way
+of writing each; decimal minutes and m.ss are told apart by their steps. `sheets/checks` knows what a bean probe does:
+falls from charge, turns below 140 °C before 3:30, climbs over 60 K, ends with the drop; common practice, wide on
+purpose. `index/results` holds the rules for results, from command or screen. Long work is reported by
+`printing.progress` (counts) or `printing.patience` (none), nowhere else.
 
 On a quiet machine (`bench_logbook.py`, load under 2): 10,000 roasts indexed in 4.7 s, listed in 0.24 s; of 500 roasts
 of one profile the trend in 0.7 s, the accuracy of forecasts in 1.0 s where all is recorded or cached. A roast without

@@ -174,7 +174,7 @@ def test_takeover_forecasts_with_what_the_running_coach_had_learnt(profile: Prof
     running = tmp_path / "running.jsonl"
     running.write_text(EXAMPLE.read_text())
     found = running_state(profile, running, "6:30", None, tmp_path).situation.forecast.first_crack
-    coach = Coach(profile, example().header, learn_from(tmp_path, profile, but=running, own=True))
+    coach = Coach(profile, example().header, learn_from(tmp_path, profile, but=running))
     for n in example().entries:
         if n.entry.came <= 60.0 + 390.0:
             coach.advance(n.entry.came)

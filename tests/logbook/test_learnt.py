@@ -178,9 +178,9 @@ def test_moves_teach_of_the_gas_across_the_profiles_of_a_machine_and_are_said(tm
     move = json.dumps({"at": 300.0, "kind": "move", "control": "gas", "value": 1.2})
     after = next(i for i, line in enumerate(lines[1:], 1) if json.loads(line)["at"] > 300.0)
     (tmp_path / "one.jsonl").write_text("\n".join([*lines[:after], move, *lines[after:]]) + "\n")
-    known = learn_from(tmp_path, load_profile("moss-lane"), own=True)
+    known = learn_from(tmp_path, load_profile("moss-lane"))
     assert known.gas.moves == 1
-    assert learn_from(tmp_path, load_profile("alder-ford"), own=True).gas.moves == 0
+    assert learn_from(tmp_path, load_profile("alder-ford")).gas.moves == 0
     done = per_unit(np.array([180.0]))[:, 0]
     (low, high), (least, most) = (g.quantiles(done, (0.1, 0.9)) for g in (known.gas, GasAnswer.prior()))
     assert high - low < most - least

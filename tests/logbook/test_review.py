@@ -118,14 +118,14 @@ def test_the_report_says_what_the_coach_said(profile: Profile, tmp_path: Path) -
         (tmp_path / f"r{i}.jsonl").write_text(text)
     later = example().header.model_copy(update={"id": "later", "started": "2027-01-01T08:00:00+00:00"})
     (tmp_path / "later.jsonl").write_text(line_of(later) + "".join(line_of(n.entry) for n in example().entries))
-    r = gather(EXAMPLE, None, tmp_path, cues=False)
+    r = gather(EXAMPLE, None, tmp_path, episodes=())
     assert r.learnt_from == 3
     assert r.basis == "learnt from 3 earlier roasts"
     before = tmp_path / "before"
     before.mkdir()
     for i in range(3):
         (tmp_path / f"r{i}.jsonl").rename(before / f"r{i}.jsonl")
-    coach = Coach(profile, example().header, learn_from(before, profile, own=True))
+    coach = Coach(profile, example().header, learn_from(before, profile))
     charge = r.roast.charge_at or 0.0
     todo = sorted(r.forecasts, key=lambda f: f.happened - f.lead)
     entries = list(example().entries)
@@ -168,7 +168,7 @@ def test_the_report_puts_learning_aside_where_the_coach_did(
     header = example().header.model_copy(update={"id": "r0", "started": "2026-10-01T08:00:00+00:00"})
     (tmp_path / "r0.jsonl").write_text(line_of(header) + "".join(line_of(n.entry) for n in example().entries))
     monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", lambda *_: False)
-    r = gather(EXAMPLE, None, tmp_path, cues=False)
+    r = gather(EXAMPLE, None, tmp_path, episodes=())
     assert (r.learnt_from, r.put_aside) == (0, 1)
     assert [f.said for f in r.forecasts] == [f.said for f in gather(EXAMPLE, None, Path("nowhere")).forecasts]
     assert "not used" in review_page(r)

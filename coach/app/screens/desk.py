@@ -93,7 +93,7 @@ class Desk:
         knowledge, trouble = None, ""
         if self.folder.is_dir():
             try:
-                knowledge = learn_from(self.folder, self.profile, own=True)
+                knowledge = learn_from(self.folder, self.profile)
             except CoachError as error:
                 trouble = f"earlier roasts are not used: {error}"
             self.learnt = replace(self.learnt, knowledge=knowledge, demoted=silenced(self.folder, self.profile))
@@ -151,7 +151,7 @@ class Desk:
             from coach.logbook.learning.replays import silenced
 
             profile = self._followed(offer)
-            learnt = Learnt(learn_from(self.folder, profile, own=True), silenced(self.folder, profile))
+            learnt = Learnt(learn_from(self.folder, profile), silenced(self.folder, profile))
         if offer.in_use:
             return Onlooker(offer.path, profile, learnt.knowledge)
         live = LiveRoast.resume(offer.path, profile, learnt.knowledge)

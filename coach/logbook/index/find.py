@@ -5,16 +5,15 @@ from __future__ import annotations
 import contextlib
 from datetime import datetime
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Any, Final, get_args
+from typing import Any, Final, get_args
 
-from coach.logbook.index.summary import Ended
+from coach.logbook.index.index import Index
+from coach.logbook.index.summary import Ended, Summary
 from coach.roast.errors import CoachError, FileError, did_you_mean, printable
 from coach.session.folders import own_path
-
-if TYPE_CHECKING:
-    from coach.logbook.index.index import Index
-    from coach.logbook.index.summary import Summary
-    from coach.session.offers import Offer
+from coach.session.journal_folder import headed, scan
+from coach.session.offers import Offer, described
+from coach.session.unfinished import unfinished
 
 ENDED: Final = (*get_args(Ended), "accepted", "refused")
 Where = tuple[str, tuple[Any, ...]]
@@ -69,16 +68,12 @@ def find_roast(name: str, folder: Path) -> Path:
     without its folder there, or of the roast's id, which a file that was renamed keeps; ``last`` is the newest live one
     that was charged.  Of several files of one roast the one that counts.  Raises FileError that lists the roasts
     there are."""
-    from coach.session.journal_folder import headed, scan
-
     path = own_path(name)
     if path.suffix == ".jsonl" or path.exists():
         return path
     if not folder.is_dir():
         raise FileError(printable(name)[:80], "no such roast, and there is no logbook yet.", "Name a journal file.")
     if name == "last":
-        from coach.logbook.index.index import Index
-
         with Index.of(folder) as index:
             index.refresh()
             newest = next(
@@ -111,9 +106,6 @@ def _meant(name: str, called: list[tuple[str, str]]) -> list[str]:
 
 def left_unfinished(folder: Path) -> tuple[Offer, ...]:
     """The unfinished roasts of a logbook, of any age, newest first."""
-    from coach.logbook.index.index import Index
-    from coach.session.unfinished import unfinished
-
     if not folder.is_dir():
         return ()
     with Index.of(folder) as index:
@@ -124,8 +116,6 @@ def left_unfinished(folder: Path) -> tuple[Offer, ...]:
 
 def only_unfinished(folder: Path) -> Offer:
     """The only unfinished roast of a logbook.  Raises FileError that lists them where there are more, or none."""
-    from coach.session.offers import described
-
     found = left_unfinished(folder)
     if len(found) == 1:
         return found[0]

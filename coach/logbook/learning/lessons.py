@@ -105,16 +105,14 @@ def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> lis
     return roasts(logbook, profile=profile.name, but=path, most=HISTORY, before=started)
 
 
-def learn_from(folder: Path, profile: Profile, *, but: Path | None = None, own: bool = False) -> Knowledge:
-    """Learn about a profile from the journals in a folder.
+def learn_from(folder: Path, profile: Profile, *, but: Path | None = None) -> Knowledge:
+    """Learn about a profile from its roasts in a logbook, and about its machine's gas from those of other profiles.
 
-    With ``own`` the folder is a person's whole logbook, and only roasts of this profile count; else it is one that was
-    put together for this profile, and all count.  Where learning would have made the roasts' own forecasts worse, each
-    left out in turn, nothing is learnt.  Raises FileError when there is no such folder.
+    Where learning would have made the roasts' own forecasts worse, each left out in turn, nothing is learnt.  Raises
+    FileError when there is no such folder.
     """
-    name = profile.name if own else None
-    found = learnt(profile, roasts(folder, profile=name, but=but, most=HISTORY))
-    if not own or not profile.document.machine:
+    found = learnt(profile, roasts(folder, profile=profile.name, but=but, most=HISTORY))
+    if not profile.document.machine:
         return found
     return replace(found, gas=found.gas.after(of_the_machine(folder, profile, but=but)))
 
