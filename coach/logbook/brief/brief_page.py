@@ -79,13 +79,15 @@ def curve_svg(b: Brief) -> Markup:
         line = draw_plan(ax, profile, unit)
         for event, goal in profile.goals.items():
             ax.plot([goal.time], [show(goal.temperature)], "D", color="white", markeredgecolor=DARK, markersize=4)
-            place = (goal.time - 8, show(goal.temperature) + 7)
-            ax.text(*place, event, fontsize=6.5, ha="right" if goal.time > 200 else "left")
+            low = event == "turning point"  # the curve leaves room below it alone
+            place = (goal.time, show(goal.temperature - 14)) if low else (goal.time - 8, show(goal.temperature) + 7)
+            ax.text(*place, event, fontsize=6.5, ha="center" if low else "right")
         for i, s in enumerate(x for x in profile.steps if x.time > 1):
             ax.axvline(s.time, color=MIDDLE, linewidth=0.6, linestyle=":")
             place = (s.time + 4, show(float(line.min())) + (i % 2) * 9)
             ax.text(*place, f"{s.control} {number(s.shown, 2)}", fontsize=6.5)
         ax.plot([r.t for r in b.readings], [show(r.celsius) for r in b.readings], "o", color=DARK, markersize=2.4)
+        ax.margins(y=0.12)
         clock_axis(ax.xaxis, 2000.0)
         ax.set_xlabel("time since charge (m:ss)", labelpad=1)
         return svg(figure_, "recipe", "The temperature curve to follow, with events and moves")
