@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 from coach.app.screens.act import act, logged
 from coach.app.screens.keys import BOUNCE, ENTER, MARKS, WORDS, Bounce, KeyMap
@@ -25,16 +25,16 @@ from coach.app.screens.results_form import result_of
 from coach.app.screens.whatif import KEY as QUESTION
 from coach.app.screens.whatif import asked
 from coach.app.screens.words import SOON
+from coach.cues.first_crack_taps import CUE as TAPPED
+from coach.cues.first_crack_taps import settled
 from coach.roast.entries import Correction, Entry, Event, Mark, Move, Note, Pop, Reading, Reply, Result, SoundCheck
 from coach.roast.errors import EntryError, printable
 from coach.roast.roast import Numbered, effective
 from coach.roast.typed_line import Typed, parse
 from coach.roast.units import clock, number
+from coach.session.coach import Coach
 from coach.session.settings import Action
 from coach.session.typed_entries import entry_from, retimed
-
-if TYPE_CHECKING:
-    from coach.session.coach import Coach
 
 LONGEST: Final = 200
 """Number of characters that the line holds."""
@@ -352,11 +352,9 @@ class EntryLine:
         return self._checked([Reply(at=now, cue=cues[0].name, answer=answer)], f"{word}: {cues[0].name}")
 
     def _not_yet(self, now: float) -> Outcome:
-        from coach.cues.first_crack_taps import CUE
-
         if self.coach.situation.tapped_onset is None:
             raise EntryError("No crack was called from taps.", "")
-        return self._checked([Reply(at=now, cue=CUE, answer="not yet")], "not yet: that was no crack")
+        return self._checked([Reply(at=now, cue=TAPPED, answer="not yet")], "not yet: that was no crack")
 
     def _confirm(self, now: float) -> Outcome:
         """Log first crack at the time by the taps."""
@@ -370,8 +368,6 @@ class EntryLine:
 
     def settle(self, now: float) -> Outcome:
         """Correct first crack to the time by the taps, half a minute after a call that was confirmed sooner."""
-        from coach.cues.first_crack_taps import settled
-
         if self._tapped is None:
             return NOTHING
         line, put = self._tapped

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import zip_longest
+from textwrap import wrap
 from typing import Final, NamedTuple
 
 from rich.cells import cell_len, set_cell_size
@@ -270,8 +271,6 @@ def alert(cues: Sequence[ActiveCue], s: Situation, width: int, how: Sketch, more
 
 def wrapped(lines: Iterable[tuple[str, str]], width: int, height: int, indent: str = "") -> Text:
     """Lines with their styles, wrapped, the rest of each after an ``indent``, as far as ``height`` rows reach."""
-    from textwrap import wrap
-
     rows = [(row, style) for text, style in lines for row in wrap(text, max(width, 10), subsequent_indent=indent)]
     return Text.assemble(*((f"{row}\n", style) for row, style in rows[:height]), no_wrap=True)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -21,12 +21,10 @@ from coach.app.screens.whatif import compared, forecast_if
 from coach.app.screens.widgets import Pane
 from coach.app.screens.words import tapped, urgent
 from coach.cues.situation import Situation
+from coach.forecast.forecast_values import Forecast
 from coach.roast.errors import printable
+from coach.roast.typed_line import Typed
 from coach.session.settings import Action
-
-if TYPE_CHECKING:
-    from coach.forecast.forecast_values import Forecast
-    from coach.roast.typed_line import Typed
 
 SMALL: Final = 60
 """Width below which words are shorter, columns."""

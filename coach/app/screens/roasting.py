@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
+from coach.app.live import OpenRoast
 from coach.app.screens.entryline import EntryLine, Outcome, short_name
 from coach.app.screens.keys import KeyMap
 from coach.app.screens.sounding import Sounding
@@ -16,9 +17,6 @@ from coach.roast.errors import CoachError, printable
 from coach.roast.units import clock
 from coach.session.roast_clock import AT_A_TIME
 from coach.session.settings import Action
-
-if TYPE_CHECKING:
-    from coach.app.live import OpenRoast
 
 IN_PARTS: Final = 0.012
 """Length of a part of a long fold, for which a key may have to wait, s."""

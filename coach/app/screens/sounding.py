@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final, Literal
 
 from coach.app.screens.source import Source
+from coach.app.screens.words import headline
 from coach.cues.table import CUES, SOUNDS
 from coach.session.settings import Settings
 
@@ -121,6 +122,4 @@ class Sounding:
 
 def spoken(cue: ActiveCue, s: Situation) -> str:
     """A cue in a few words: 'gas to 0.8 by 6:20. crack early'."""
-    from coach.app.screens.words import headline
-
     return f"{headline(cue, s)}. {cue.name}"

@@ -7,16 +7,14 @@ Enter logs nothing; Esc leaves without a trace.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from coach.cues.evidence import drop_due
+from coach.forecast.forecast_values import Forecast
 from coach.roast.errors import EntryError
 from coach.roast.typed_line import Typed, parse
 from coach.roast.units import clock, from_celsius, number, to_kpa
-
-if TYPE_CHECKING:
-    from coach.forecast.forecast_values import Forecast
-    from coach.session.coach import Coach
+from coach.session.coach import Coach
 
 KEY: Final = "w"
 
