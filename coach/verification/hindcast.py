@@ -6,7 +6,7 @@ Beside it stand the reference forecasts: those that a person could make without 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from itertools import takewhile
 from math import ceil, floor
 from typing import Final
@@ -18,7 +18,6 @@ from coach.forecast.distribution import Distribution
 from coach.forecast.estimator import climb
 from coach.forecast.forecast_values import EVERY, READ_BEFORE
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile
 from coach.forecast.predictor import Outlook
 from coach.roast.curve import crossing
 from coach.roast.entries import Header
@@ -33,12 +32,6 @@ Array = NDArray[np.float64]
 CRACK_LEADS: Final = (180, 150, 120, 90, 60, 30)
 DROP_LEADS: Final = (90, 60, 30)
 """Leads at which forecasts are verified, s before the event."""
-LEARNING_LEADS: Final = tuple(lead for lead in CRACK_LEADS if lead <= 150)
-"""Leads of first crack by which learning is judged, s."""
-CHECKED_FROM: Final = 6
-"""Number of roasts from which on learning is judged."""
-WORSE: Final = 1.05
-"""Factor on the mean CRPS without learning: learning that makes it larger than that is not used."""
 
 
 Issuer = Callable[[float, Roast], IssuedForecast]
@@ -169,48 +162,3 @@ def renewed(roast: Roast, t: float, came: Sequence[float]) -> float:
         return max(just)
     entered = [*(r.t for r in roast.readings), *(m.t for m in roast.moves), *roast.marks.values()]
     return float(max([n - n % EVERY, *(ceil(x) for x in entered if ceil(x) <= n)]))
-
-
-# -- a person's own roasts ---------------------------------------------------------------------------------------------
-
-
-def plain(profile: Profile, header: Header, entries: Sequence[Numbered]) -> list[ScoredForecast]:
-    """Hindcasts of one roast's first crack without learning, the baseline that learning is judged against."""
-    return cases(profile, from_profile(profile), header, entries, crack_leads=LEARNING_LEADS, drop_leads=())
-
-
-def from_the_others(
-    profile: Profile, header: Header, entries: Sequence[Numbered], i: int, lessons: Mapping[int, Lesson]
-) -> list[ScoredForecast]:
-    """Hindcasts of the first crack of roast ``i`` with the evidence of all the others (the newest of them):
-    leave-one-out.  ``lessons``: the evidence of the roasts, by their place."""
-    others = [x for j, x in lessons.items() if j != i][-HISTORY:]
-    knowledge = from_lessons(profile, others) if others else from_profile(profile)
-    return cases(profile, knowledge, header, entries, crack_leads=LEARNING_LEADS, drop_leads=())
-
-
-def learning_pays(
-    profile: Profile,
-    roasts: Sequence[tuple[Header, Sequence[Numbered]]],
-    lessons: Mapping[int, Lesson],
-    without: Callable[[int], Sequence[ScoredForecast]],
-    failed: Callable[[int, Exception], None],
-) -> bool:
-    """True if learning from the roasts does not worsen forecasts of first crack, each roast left out in turn.
-
-    Below ``CHECKED_FROM`` roasts chance decides, and learning is used.  ``without`` gives a roast's ``plain`` hindcasts
-    by its place; a roast that can't be computed is reported to ``failed``, and counts for nothing.
-    """
-    if len(roasts) < CHECKED_FROM:
-        return True
-    learnt: list[float] = []
-    bare: list[float] = []
-    for i, (header, entries) in enumerate(roasts):
-        try:
-            rows = from_the_others(profile, header, entries, i, lessons), without(i)
-        except Exception as error:
-            failed(i, error)
-            continue
-        for scores, found in zip((learnt, bare), rows, strict=True):
-            scores += [r.said.crps for r in found if r.said]
-    return float(np.mean(learnt or [0.0])) <= WORSE * float(np.mean(bare or [0.0]))

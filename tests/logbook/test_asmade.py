@@ -14,6 +14,7 @@ from workshops import DEVELOPMENT, workshop
 
 from coach.app.cli import main
 from coach.cues.episodes import Episode
+from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import HISTORY, from_roasts, lesson
 from coach.logbook.learning import cache as worked
 from coach.logbook.learning import replays as asmade
@@ -171,24 +172,23 @@ def test_a_damaged_or_unwritable_store_costs_time_only(
         assert past_forecasts(store, place[0], place[1][:2]).rows == made.rows[:2]
 
 
+@pytest.mark.parametrize(("factor", "used"), [(1.1, False), (1.0, True)])
 def test_learning_that_does_not_pay_is_put_aside_and_that_is_kept(
-    place: tuple[Profile, list[Journal]], monkeypatch: pytest.MonkeyPatch
+    place: tuple[Profile, list[Journal]], monkeypatch: pytest.MonkeyPatch, factor: float, used: bool
 ) -> None:
     profile, roasts = place
     asked: list[int] = []
 
-    def never(*_: object) -> bool:
-        asked.append(1)
-        return False
+    def forecast(_: Profile, known: Knowledge, *__: object, **___: object) -> list[ScoredForecast]:
+        asked.append(known.count)
+        said = IssuedQuantiles(480, 484, 487, 490, 494, crps=factor if known.count else 1.0)
+        return [ScoredForecast("first crack", 90, said, 490.0, {})]
 
-    monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", never)
+    monkeypatch.setattr("coach.logbook.learning.lessons.cases", forecast)
     with ResultCache(None) as store:
-        assert taught(store, profile, roasts).count == 0
-        assert taught(store, profile, roasts).count == 0
-        assert len(asked) == 1
-    monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", lambda *_: True)
-    with ResultCache(None) as store:
-        assert taught(store, profile, roasts).count == len(roasts)
+        for _ in range(2):
+            assert taught(store, profile, roasts).count == (len(roasts) if used else 0)
+            assert sorted(asked) == [*[0] * len(roasts), *[len(roasts) - 1] * len(roasts)]
 
 
 @pytest.mark.parametrize("width", [60, 77, 110])

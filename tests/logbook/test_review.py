@@ -167,7 +167,7 @@ def test_the_report_puts_learning_aside_where_the_coach_did(
     monkeypatch.setenv("COACH_CACHE", str(tmp_path / "cache"))
     header = example().header.model_copy(update={"id": "r0", "started": "2026-10-01T08:00:00+00:00"})
     (tmp_path / "r0.jsonl").write_text(line_of(header) + "".join(line_of(n.entry) for n in example().entries))
-    monkeypatch.setattr("coach.logbook.learning.lessons.learning_pays", lambda *_: False)
+    monkeypatch.setattr("coach.logbook.learning.lessons.pays", lambda *_: False)
     r = gather(EXAMPLE, None, tmp_path, episodes=())
     assert (r.learnt_from, r.put_aside) == (0, 1)
     assert [f.said for f in r.forecasts] == [f.said for f in gather(EXAMPLE, None, Path("nowhere")).forecasts]

@@ -16,13 +16,15 @@ from coach.app.cli import main
 from coach.forecast.distribution import Distribution
 from coach.forecast.knowledge import Knowledge
 from coach.forecast.learning import Lesson, from_lessons, from_roasts, lesson
+from coach.logbook.learning.cache import ResultCache
+from coach.logbook.learning.lessons import pays
 from coach.roast.entries import Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered
-from coach.session.journal import line_of
+from coach.session.journal import Journal, line_of
 from coach.session.profile_files import dump_document
 from coach.verification.aggregate import ScoredForecast, sentences, tally
-from coach.verification.hindcast import LEARNING_LEADS, cases, from_the_others, learning_pays, plain
+from coach.verification.hindcast import cases
 
 
 @cache
@@ -81,41 +83,34 @@ def test_lessons_add_up_in_any_order() -> None:
     assert one.thresholds["first crack"].centre == pytest.approx(other.thresholds["first crack"].centre)
 
 
-def test_a_roast_is_not_forecast_with_its_own_lesson() -> None:
+def judged(lessons: dict[int, Lesson]) -> bool:
+    w = place()
+    with ResultCache(None) as cache:
+        return pays(cache, w.profile, [Journal(d.header, d.entries) for d in w.earlier], lessons)
+
+
+def test_learning_is_judged_with_each_roast_left_out_and_put_aside_when_it_makes_forecasts_worse(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     w = place()
     lessons = {i: lesson(w.profile, d.roast) for i, d in enumerate(w.earlier)}
-    one = w.earlier[0]
-    found = from_the_others(w.profile, one.header, one.entries, 0, lessons)
-    others = from_roasts(w.profile, [d.roast for d in w.earlier[1:]])
-    first = cases(w.profile, others, one.header, one.entries, crack_leads=LEARNING_LEADS, drop_leads=())
-    for a, b in zip(first, found, strict=True):
-        assert (a.what, a.lead, a.happened) == (b.what, b.lead, b.happened)
-        assert a.said is not None
-        assert b.said is not None
-        assert a.said.median == pytest.approx(b.said.median, abs=1e-6)
-
-
-def test_learning_is_put_aside_when_it_makes_forecasts_worse(monkeypatch: pytest.MonkeyPatch) -> None:
-    w = place()
-    lessons = {i: lesson(w.profile, d.roast) for i, d in enumerate(w.earlier)}
-    failed: list[int] = []
-
-    def pays() -> bool:
-        return learning_pays(
-            w.profile, [(d.header, d.entries) for d in w.earlier], lessons,
-            lambda i: plain(w.profile, w.earlier[i].header, w.earlier[i].entries), lambda i, error: failed.append(i),
-        )  # fmt: skip
-
-    assert pays()
+    used: list[list[Lesson]] = []
 
     def misled(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:
         knowledge = from_lessons(profile, lessons)
+        if not lessons:
+            return knowledge
+        used.append(list(lessons))
         crack = knowledge.thresholds["first crack"]
         return replace(knowledge, thresholds={"first crack": replace(crack, centre=crack.centre + 6.0)})
 
-    monkeypatch.setattr("coach.verification.hindcast.from_lessons", misled)
-    assert not pays()
-    assert failed == []
+    assert judged(lessons)
+    monkeypatch.setattr("coach.logbook.learning.lessons.from_lessons", misled)
+    assert not judged(lessons)
+    assert [[id(x) for x in xs] for xs in used] == [
+        [id(x) for j, x in lessons.items() if j != i] for i in range(len(w.earlier))
+    ]
+    assert len(lessons) == len(w.earlier), "none failed"
 
 
 def test_the_command_tells_counts_and_writes_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
+from statistics import fmean
 from typing import TYPE_CHECKING, Final
 
 from coach.forecast.learning import HISTORY, Lesson, from_lessons, from_profile, gas_evidence, lesson, usable
@@ -16,7 +18,7 @@ from coach.roast.remarks import left_out
 from coach.session.journal import Journal
 from coach.session.journal_folder import roasts
 from coach.session.settings import load_settings
-from coach.verification.hindcast import learning_pays, plain
+from coach.verification.hindcast import cases
 
 if TYPE_CHECKING:
     from coach.forecast.gas_answer import Evidence
@@ -42,6 +44,12 @@ def lesson_of(cache: ResultCache, profile: Profile, e: Journal) -> Lesson | None
 
 NOT_ITS_SOURCE: Final = "The roast that the profile comes from does not count."
 """Hint where a profile has no other roast."""
+LEARNING_LEADS: Final = (150, 120, 90, 60, 30)
+"""Leads of first crack by which learning is judged, s."""
+CHECKED_FROM: Final = 6
+"""Number of roasts from which on learning is judged."""
+WORSE: Final = 1.05
+"""Factor on the mean CRPS without learning: learning that makes it larger than that is not used."""
 
 
 def made_of(document: ProfileDocument, e: Journal) -> bool:
@@ -64,7 +72,7 @@ def evidence_among(cache: ResultCache, profile: Profile, found: Sequence[Journal
 
 def taught(cache: ResultCache, profile: Profile, found: Sequence[Journal]) -> Knowledge:
     """Knowledge from these roasts (oldest first, at most ``learning.HISTORY``); from the profile alone where learning
-    would have made their own forecasts worse, each left out in turn (``hindcast.learning_pays``)."""
+    would have made their own forecasts worse, each left out in turn (``pays``)."""
     found = teachers(profile, found)
     lessons = evidence_among(cache, profile, found)
     known = from_lessons(profile, list(lessons.values()))
@@ -74,28 +82,41 @@ def taught(cache: ResultCache, profile: Profile, found: Sequence[Journal]) -> Kn
 
 
 def pays(cache: ResultCache, profile: Profile, found: Sequence[Journal], lessons: dict[int, Lesson]) -> bool:
-    """True if learning from these roasts pays: it does not make their own forecasts worse."""
+    """True if learning from these roasts does not worsen their own forecasts of first crack, each left out in turn.
+
+    Below ``CHECKED_FROM`` roasts chance decides, and learning is used.  A roast that can't be forecast is named, and is
+    no evidence either.
+    """
     where = cache.key("pays", profile, *(e.digest for e in found))
     kept = cache.get(where)
-    if kept is not None:
-        return kept == b"1"
-    failed: dict[int, Exception] = {}
+    if kept is not None or len(found) < CHECKED_FROM:
+        return kept != b"0"
 
-    def unlearnt(i: int) -> Sequence[ScoredForecast]:
-        e = found[i]
-        key = cache.key("plain", profile, e.digest)
-        return cache.computed(key, ROWS, lambda: tuple(plain(profile, e.header, e.entries)))
+    def forecasts(e: Journal, evidence: Sequence[Lesson]) -> tuple[ScoredForecast, ...]:
+        known = from_lessons(profile, evidence)
+        return tuple(cases(profile, known, e.header, e.entries, crack_leads=LEARNING_LEADS, drop_leads=()))
 
-    answer = learning_pays(
-        profile, [(e.header, e.entries) for e in found], lessons, unlearnt, lambda i, error: failed.update({i: error})
-    )
-    for i, error in failed.items():
-        left_out(found[i].name, error)
-        lessons.pop(i, None)  # a roast that can't be forecast is no evidence either
-    if failed:
-        return answer
-    cache.put(where, b"1" if answer else b"0")
+    learnt: list[ScoredForecast] = []
+    bare: list[ScoredForecast] = []
+    failed: list[int] = []
+    for i, e in enumerate(found):
+        try:
+            with_others = forecasts(e, [x for j, x in lessons.items() if j != i])
+            without = cache.computed(cache.key("plain", profile, e.digest), ROWS, partial(forecasts, e, ()))
+            learnt, bare = [*learnt, *with_others], [*bare, *without]
+        except Exception as error:
+            left_out(e.name, error)
+            failed.append(i)
+    answer = _mean_crps(learnt) <= WORSE * _mean_crps(bare)
+    for i in failed:
+        lessons.pop(i, None)
+    if not failed:
+        cache.put(where, b"1" if answer else b"0")
     return answer
+
+
+def _mean_crps(rows: Sequence[ScoredForecast]) -> float:
+    return fmean([r.said.crps for r in rows if r.said] or [0.0])
 
 
 def known_then(logbook: Path, profile: Profile, path: Path, started: str) -> list[Journal]:
