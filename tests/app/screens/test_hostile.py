@@ -9,7 +9,6 @@ from bench_hostile import try_out
 
 from coach.app.screens.entryline import EntryLine, Outcome, newest
 from coach.roast.entries import Correction
-from coach.session.coach import Coach
 
 pytestmark = pytest.mark.sample
 
@@ -25,10 +24,10 @@ def test_random_keys_lose_nothing_and_agree() -> None:
 def test_the_oracle_sees_an_entry_that_vanishes_unnamed(monkeypatch: pytest.MonkeyPatch) -> None:
     press = EntryLine.press
 
-    def at_once(self: EntryLine, key: str, sign: str, coach: Coach, now: float, at: float) -> Outcome:
-        last = newest(coach)
+    def at_once(self: EntryLine, key: str, sign: str, now: float, at: float) -> Outcome:
+        last = newest(self.coach)
         if key != "backspace" or last is None:
-            return press(self, key, sign, coach, now, at)
+            return press(self, key, sign, now, at)
         return Outcome((Correction(at=now, of=last.line, replace=None),), "withdrawn")
 
     monkeypatch.setattr(EntryLine, "press", at_once)
