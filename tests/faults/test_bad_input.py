@@ -91,7 +91,7 @@ def test_bombs(tmp_path: Path, name: str) -> None:
     parser = parsers(tmp_path)[which]
     before = time.thread_time()
     wrong = fault(parser, data)
-    assert time.thread_time() - before < 1.0, "seconds of this thread's own"
+    assert time.thread_time() - before < 2.0, "seconds of this thread's own"
     assert wrong == ""
 
 
