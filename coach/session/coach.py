@@ -37,7 +37,7 @@ from coach.roast.profile import Profile
 from coach.roast.roast import Folded, Numbered, Roast, until
 from coach.roast.units import Control
 from coach.session.issued_forecasts import IssuedForecasts
-from coach.session.planned_moves import coming_moves, missed_moves
+from coach.session.planned_moves import planned_moves
 
 ADVISE_EVERY: Final = 10
 """Interval between computations of the advice where no entry comes, s."""
@@ -379,13 +379,13 @@ class Coach:
     ) -> Situation:
         t = None if roast.charge_at is None else at - roast.charge_at
         assumed, onset = self._assumed(roast)
-        coming = [] if t is None else coming_moves(self.profile, t, assumed, forecast, advice)
+        coming, missed = ([], []) if t is None else planned_moves(self.profile, t, assumed, forecast, advice)
         return Situation(
             at, t, self.profile, roast, estimate, forecast,
             preheat=_preheat(roast, at, self.profile) if t is None else None,
             next_move=coming[0] if coming else None,
             due_moves=tuple(m for m in coming if abs(m.due - coming[0].due) < 1.0),
-            missed=() if t is None or roast.phase == "cooling" else missed_moves(self.profile, t, assumed, forecast),
+            missed=() if roast.phase == "cooling" else tuple(missed),
             advice=advice,
             sensitivity=each,
             typing=self.typing,

@@ -22,6 +22,9 @@ RETRY: Final = 2.0
 """Time after which a failed write is tried again and the journal's place is checked, s."""
 SLOW: Final = 1.0
 """Time beyond which a write is reported as slow, s."""
+MOVED: Final = "moved or removed"
+CHANGED: Final = "changed by another program"
+"""What another program may have done to the journal."""
 
 
 class Scribe:
@@ -135,10 +138,8 @@ class Scribe:
         try:
             if not self._sound:
                 self._mend()
-            elif not self._in_place():
-                self._move("moved or removed")
-            elif not self._as_left():
-                self._move("changed by another program")
+            elif how := self._disturbed():
+                self._move(how)
             if batch:
                 self._sound = False
                 self._writer.append("".join(batch))
@@ -154,23 +155,21 @@ class Scribe:
             del self._new[: len(batch)]
             self._since = time.monotonic()
 
-    def _in_place(self) -> bool:
-        """True if the open file is still the one under the journal's name."""
-        try:
-            return os.path.samestat(os.stat(self.path), self._writer.stat())
-        except FileNotFoundError:
-            return False
-
-    def _as_left(self) -> bool:
-        """True if the open file holds what was written to it, no more and no less; it is read only where its size or
-        time of change differs from the last one seen."""
+    def _disturbed(self) -> str:
+        """What another program did to the journal, in words; '' where the open file is still the one under its name,
+        and holds what was written to it, no more and no less.  It is read only where its size or time of change differs
+        from the last one seen."""
         seen = self._writer.stat()
+        try:
+            if not os.path.samestat(os.stat(self.path), seen):
+                return MOVED
+        except FileNotFoundError:
+            return MOVED
         state = (seen.st_size, seen.st_mtime_ns)
-        if state != self._known:
-            if self.path.read_bytes() != "".join(self._saved).encode():
-                return False
-            self._known = state
-        return True
+        if state != self._known and self.path.read_bytes() != "".join(self._saved).encode():
+            return CHANGED
+        self._known = state
+        return ""
 
     def _mend(self) -> None:
         """Cut off the part of a failed write that may have reached the disk, so that nothing is written twice."""
@@ -183,9 +182,9 @@ class Scribe:
                 self._writer.reopen()
                 sync_folder(self.path.parent)  # what failed may have been the making of it
                 return
-            self._move("changed by another program")
+            self._move(CHANGED)
         else:
-            self._move("moved or removed")
+            self._move(MOVED)
 
     def _move(self, how: str) -> None:
         """Write the whole journal again, over no other file: it was ``moved or removed``, or the file in its place is
@@ -203,7 +202,7 @@ class Scribe:
             self._known = None
             if n == 1:
                 word = "written again"
-            elif how == "moved or removed":
+            elif how == MOVED:
                 word = f"another file took its place: it goes on as {path.name}"
             else:
                 word = f"{first.name} stays as it was left, the whole roast goes on as {path.name}"

@@ -14,33 +14,29 @@ from coach.roast.roast import Roast
 from coach.roast.units import Control
 
 
-def coming_moves(profile: Profile, t: float, roast: Roast, forecast: Forecast, advice: Advice | None) -> list[NextMove]:
-    """Planned moves neither made nor left out at roast time ``t`` (s), in the plan's order.  Where advice replaces one,
-    it has the advised setting, or is left out if that keeps the control as it is."""
-    out: list[NextMove] = []
+def planned_moves(
+    profile: Profile, t: float, roast: Roast, forecast: Forecast, advice: Advice | None
+) -> tuple[list[NextMove], list[NextMove]]:
+    """Planned moves neither made nor left out at roast time ``t`` (s): those to come, in the plan's order, and those
+    missed, newest first: of each control the last one that was due.
+
+    Where advice replaces a move to come, it has the advised setting, or is left out if that keeps the control as it is.
+    """
+    coming: list[NextMove] = []
+    missed: dict[Control, NextMove] = {}
     for step in profile.steps:
         due = _due(step, t, roast, forecast)
-        if due < t - OVERDUE or answered(profile, roast, step, due, t):
+        if due <= t:
+            missed.pop(step.control, None)  # a later move of its control takes the place of a missed one
+        if answered(profile, roast, step, due, t):
             continue
-        if advice is None or advice.instead != step or advice.value is None or advice.shown is None:
-            out.append(NextMove(step, due, due - t))
+        if due < t - OVERDUE:
+            missed[step.control] = NextMove(step, due, due - t)
+        elif advice is None or advice.instead != step or advice.value is None or advice.shown is None:
+            coming.append(NextMove(step, due, due - t))
         elif advice.value != roast.setting(step.control, t):
-            out.append(NextMove(replace(step, value=advice.value, shown=advice.shown), due, due - t))
-    return out
-
-
-def missed_moves(profile: Profile, t: float, roast: Roast, forecast: Forecast) -> tuple[NextMove, ...]:
-    """Planned moves missed at roast time ``t`` (s), newest first: of each control the last one that was due."""
-    last: dict[Control, NextMove] = {}
-    for step in profile.steps:
-        due = _due(step, t, roast, forecast)
-        if due > t:
-            continue
-        if due < t - OVERDUE and not answered(profile, roast, step, due, t):
-            last[step.control] = NextMove(step, due, due - t)
-        else:
-            last.pop(step.control, None)
-    return tuple(sorted(last.values(), key=lambda m: -m.due))
+            coming.append(NextMove(replace(step, value=advice.value, shown=advice.shown), due, due - t))
+    return coming, sorted(missed.values(), key=lambda m: -m.due)
 
 
 def _due(step: Step, t: float, roast: Roast, forecast: Forecast) -> float:
