@@ -33,10 +33,11 @@ def home() -> Path:
     return own_path(os.environ.get("COACH_HOME") or platformdirs.user_data_dir("coach", appauthor=False))
 
 
-def no_device(stem: str) -> str:
-    """A file's name without its ending, changed where Windows means a device by it (Microsoft: "Naming Files, Paths,
-    and Namespaces")."""
-    return f"{stem}_" if re.fullmatch(r"(?i)con|prn|aux|nul|(com|lpt)\d", stem) else stem
+def file_stem(name: str, otherwise: str) -> str:
+    """A name as that of a file: letters, digits and hyphens; ``otherwise`` where nothing is left of it.  One by which
+    Windows means a device is changed (Microsoft: "Naming Files, Paths, and Namespaces")."""
+    stem = re.sub(r"[^\w]+", "-", name.lower()).strip("-")[:60] or otherwise
+    return f"{stem}_" if re.fullmatch(r"con|prn|aux|nul|(com|lpt)\d", stem) else stem
 
 
 def cache_folder() -> Path:

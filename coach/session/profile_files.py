@@ -19,7 +19,7 @@ from coach.roast.profile import Profile, ProfileDocument
 from coach.session.folders import bundled_profiles as bundled_profiles
 from coach.session.folders import home as home
 from coach.session.folders import logbook_folder as logbook_folder
-from coach.session.folders import no_device, own_path, read_file
+from coach.session.folders import own_path, read_file
 from coach.session.folders import profile_folder as profile_folder
 
 MAX_BYTES: Final = 512 * 1024
@@ -200,11 +200,6 @@ def _item(value: Any) -> Any:
         else:
             array.append(item)
     return array.multiline(len(value) > 0 and isinstance(value[0], dict | list | str))
-
-
-def file_stem(name: str) -> str:
-    """A name as that of a file: letters, digits and hyphens."""
-    return no_device(re.sub(r"[^\w]+", "-", name.lower()).strip("-")) or "profile"
 
 
 REFUSED: Final = (0.02, 0.05, 0.1, 0.2, 0.4)

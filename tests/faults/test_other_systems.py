@@ -31,7 +31,7 @@ from coach.logbook.index.summary import local
 from coach.roast.entries import Header, Reading
 from coach.roast.errors import CoachError
 from coach.session import journal
-from coach.session.folders import no_device, open_cache
+from coach.session.folders import file_stem, open_cache
 from coach.session.journal import JournalWriter, in_use, line_of, read_journal
 from coach.session.profile_files import save_text
 from coach.session.roast_clock import uptime
@@ -224,9 +224,9 @@ def test_the_clock_goes_on_while_a_computer_sleeps(monkeypatch: pytest.MonkeyPat
     assert uptime() == 1000.0
 
 
-@pytest.mark.parametrize(("stem", "name"), [("con", "con_"), ("COM1", "COM1_"), ("console", "console"), ("", "")])
+@pytest.mark.parametrize(("stem", "name"), [("con", "con_"), ("COM1", "com1_"), ("console", "console"), ("", "none")])
 def test_no_file_is_called_like_a_device_of_windows(stem: str, name: str) -> None:
-    assert no_device(stem) == name
+    assert file_stem(stem, "none") == name
 
 
 def test_the_tree_can_be_checked_out_on_every_system() -> None:
@@ -239,7 +239,8 @@ def test_the_tree_can_be_checked_out_on_every_system() -> None:
     assert [name for mode, name in rows if mode.startswith("120000")] == []
     names = [name for _, name in rows]
     assert len({name.casefold() for name in names}) == len(names)
-    assert [n for n in names if re.search(r'[<>:"\\|?*]|[ .]$', n) or no_device(Path(n).stem) != Path(n).stem] == []
+    assert [n for n in names if re.search(r'[<>:"\\|?*]|[ .]$', n)] == []
+    assert [n for n in names if file_stem(Path(n).stem, "") == f"{Path(n).stem.lower()}_"] == []
 
 
 def test_a_date_that_windows_has_no_local_time_for_is_told_as_it_stands() -> None:

@@ -25,10 +25,10 @@ from coach.roast.errors import CoachError, EntryError, FileError, as_argument, p
 from coach.roast.profile import Profile, ProfileDocument
 from coach.roast.roast import Roast, explain
 from coach.roast.units import from_celsius, number, parse_clock
+from coach.session.folders import file_stem
 from coach.session.journal import Journal, read_journal
 from coach.session.profile_files import (
     dump_document,
-    file_stem,
     find_profile,
     logbook_folder,
     profile_folder,
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     say = in_words(args.json)
     say(printable(f"{args.name}, from {path.stem}, {said}"))
     found = proposed(followed, made, args, say)
-    stem, target = file_stem(args.name), None
+    stem, target = file_stem(args.name, "profile"), None
     if not args.show:
         target = Path(args.output) if args.output else profile_folder() / f"{stem}.toml"
         save_text(target, dump_document(made.document), overwrite=args.overwrite)

@@ -10,7 +10,7 @@ from coach.app.commands import check, tell
 from coach.app.printing import in_words, patience
 from coach.logbook.text.text_table import signed
 from coach.roast.errors import CoachError
-from coach.session.folders import no_device, own_path
+from coach.session.folders import file_stem, own_path
 from coach.session.journal_folder import roasts
 from coach.session.profile_files import home, logbook_folder, save_text, toml_text
 from coach.simulator.beans import Beans, load_beans
@@ -74,7 +74,7 @@ def _fit(
         lines.append(
             "  Over 6.4 °C held out (as good as published models get): don't rehearse your own roaster with this."
         )
-    path = own_path(args.output) if args.output else home() / "machines" / f"{_slug(name)}.toml"
+    path = own_path(args.output) if args.output else home() / "machines" / f"{file_stem(name, 'machine')}.toml"
     lot = path.with_name(f"{path.stem}-beans.toml")
     machine = plan_of(fit, sheets, beans=lot.name).model_copy(
         update={"name": name, "maker": "fitted", "note": f"fitted to {len(sheets)} roasts, like {like.name}"}
@@ -89,7 +89,3 @@ def _fit(
         "held_out": {"roasts": held, "rmse_k": out, "unfitted_rmse_k": before},
     }  # fmt: skip
     return tell(args, values, lines)
-
-
-def _slug(name: str) -> str:
-    return no_device(re.sub(r"[^\w-]+", "-", name.strip().lower()).strip("-")[:60]) or "machine"

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +17,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coach.roast.errors import FileError, faults
-from coach.session.folders import no_device
+from coach.session.folders import file_stem
 from coach.session.journal import read_text, sync_file, whole_lines
 from coach.session.profile_files import home
 from coach.simulator.rehearsal.score import Score
@@ -135,8 +134,7 @@ def history_folder() -> Path:
 
 def history_file(person: str, folder: Path | None = None) -> Path:
     """The history of a person; of nobody in particular for ''."""
-    name = re.sub(r"[^\w-]+", "-", person.strip().lower()).strip("-")[:60]
-    return (folder or history_folder()) / f"{no_device(name) or 'nobody'}.jsonl"
+    return (folder or history_folder()) / f"{file_stem(person, 'nobody')}.jsonl"
 
 
 def add_record(path: Path, record: Record) -> None:
