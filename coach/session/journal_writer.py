@@ -24,7 +24,7 @@ SLOW: Final = 1.0
 """Time beyond which a write is reported as slow, s."""
 MOVED: Final = "moved or removed"
 CHANGED: Final = "changed by another program"
-"""What another program may have done to the journal."""
+"""The harm that another program may do to the journal."""
 
 
 class Scribe:
@@ -156,9 +156,9 @@ class Scribe:
             self._since = time.monotonic()
 
     def _disturbed(self) -> str:
-        """What another program did to the journal, in words; '' where the open file is still the one under its name,
-        and holds what was written to it, no more and no less.  It is read only where its size or time of change differs
-        from the last one seen."""
+        """Tell what harm another program did to the journal; '' where the open file is still the one under
+        its name, and holds what was written to it, no more and no less.  It is read only where its size or time of
+        change differs from the last one seen."""
         seen = self._writer.stat()
         try:
             if not os.path.samestat(os.stat(self.path), seen):
