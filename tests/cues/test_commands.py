@@ -53,7 +53,7 @@ def played(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, float]]:
         def play(self, what: object, level: float = 0.5) -> None:
             out.append((str(what), round(level, 3)))
 
-    monkeypatch.setattr(edge, "Speaker", Silent)
+    monkeypatch.setattr("coach.app.commands.sounds.Speaker", Silent)
     monkeypatch.setattr("coach.app.commands.sounds.sleep", lambda s: None)
     return out
 
