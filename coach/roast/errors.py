@@ -97,6 +97,3 @@ class FileError(CoachError):
     def __init__(self, path: str, message: str, hint: str = "", *, line: int = 0, field: str = "") -> None:
         where = path + (f", line {line}" if line else "") + (f", {field}" if field else "")
         super().__init__(f"{where}: {message}", hint)
-        self.path = path
-        self.line = line
-        self.field = field

@@ -69,9 +69,8 @@ class Keys(BaseModel):
     def _each_once(self) -> Keys:
         seen: dict[str, str] = {}
         for action, key in self:
-            if key and key in seen:
-                raise ValueError(f"'{key}' is given to both {seen[key]} and {action}: give one of them another key")
-            seen[key] = action
+            if key and (other := seen.setdefault(key, action)) != action:
+                raise ValueError(f"'{key}' is given to both {other} and {action}: give one of them another key")
         return self
 
     def sign(self, action: Action) -> str:

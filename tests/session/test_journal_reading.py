@@ -73,10 +73,8 @@ def told(act: Callable[[], object]) -> FileError:
 def test_a_line_that_is_no_object(text: str, said: str) -> None:
     error = told(lambda: parse_entry(text, "a.jsonl", 7))
     assert str(error) == f"a.jsonl, line 7: {said}"
-    assert (error.path, error.line, error.field) == ("a.jsonl", 7, "")
     header = told(lambda: parse_header(text, "a.jsonl"))
     assert str(header) == f"a.jsonl, line 1: {said}"
-    assert header.line == 1
 
 
 def test_a_line_of_a_kind_that_is_not_known() -> None:
@@ -88,14 +86,12 @@ def test_a_line_of_a_kind_that_is_not_known() -> None:
     ):
         error = told(lambda text=text: parse_entry(text, "a.jsonl", 7))  # type: ignore[misc]
         assert str(error) == f"a.jsonl, line 7: 'kind' {said}. Correct the line."
-        assert (error.path, error.line) == ("a.jsonl", 7)
 
 
 def test_a_line_that_says_too_little_or_nonsense() -> None:
     error = told(lambda: parse_entry('{"kind": "reading", "at": 1.0}', "a.jsonl", 7))
     assert str(error).startswith("a.jsonl, line 7: temperature")
     assert str(error).endswith(". Correct the line.")
-    assert (error.path, error.line) == ("a.jsonl", 7)
     entry = parse_entry('{"kind": "reading", "at": 1.0, "temperature": 99.5}', "a.jsonl", 7)
     assert (entry.at, entry.temperature) == (1.0, 99.5)  # type: ignore[attr-defined]
 
@@ -112,13 +108,11 @@ def test_a_line_that_says_too_little_or_nonsense() -> None:
 def test_a_first_line_that_is_no_header(text: str, said: str) -> None:
     error = told(lambda: parse_header(text, "a.jsonl"))
     assert str(error) == f"a.jsonl, line 1: not a roast's header ({said}). Correct the line."
-    assert (error.path, error.line) == ("a.jsonl", 1)
 
 
 def test_a_header_that_says_nonsense() -> None:
     error = told(lambda: parse_header(HEAD.replace('"unit": "C"', '"unit": "K"'), "a.jsonl"))
     assert str(error) == "a.jsonl, line 1: not a roast's header (unit: must be 'C' or 'F'). Correct the line."
-    assert (error.path, error.line) == ("a.jsonl", 1)
 
 
 def test_a_line_is_plain_text_without_what_is_not_set() -> None:
@@ -138,7 +132,6 @@ def test_a_line_is_plain_text_without_what_is_not_set() -> None:
 def test_too_many_lines_and_none() -> None:
     many = told(lambda: list(read_lines(iter([HEAD, *["\n"] * MAX_LINES]), "a.jsonl")))
     assert str(many) == "a.jsonl, line 20001: more than 20000 lines. That is no journal of one roast."
-    assert many.line == MAX_LINES + 1
     none = told(lambda: list(read_lines(iter([]), "a.jsonl")))
     assert str(none) == "a.jsonl: empty. A journal starts with a header line."
 
@@ -152,16 +145,16 @@ def test_what_is_read_names_its_line_and_its_file(tmp_path: Path) -> None:
     assert read.entries == (Numbered(2, Mark(at=10.0, event="charge")), Numbered(4, Reading(at=20.0, temperature=150)))
     path.write_text(HEAD + CHARGE + "\n" + "{}\n" + LINE)
     error = told(lambda: read_journal(path))
-    assert (error.path, error.line) == (str(path), 4)
+    assert str(error).startswith(f"{path}, line 4: ")
     path.write_text("{}\n" + LINE)
-    assert (told(lambda: read_journal(path)).path, told(lambda: read_journal(path)).line) == (str(path), 1)
+    assert str(told(lambda: read_journal(path))).startswith(f"{path}, line 1: ")
 
 
 def test_a_bad_line_in_the_middle_is_told_and_only_the_last_one_may_be_torn(tmp_path: Path) -> None:
     path = tmp_path / "r.jsonl"
     for broken in (LINE[:15] + "\n" + LINE, LINE[:15] + "\n"):
         path.write_text(HEAD + CHARGE + broken)
-        assert told(lambda: read_journal(path)).line == 3
+        assert str(told(lambda: read_journal(path))).startswith(f"{path}, line 3: ")
     path.write_text(HEAD + CHARGE + LINE[:15])
     assert read_journal(path).torn
 
@@ -170,7 +163,6 @@ def test_entries_that_are_no_roast_are_told_by_name_of_the_file(tmp_path: Path) 
     path = tmp_path / "r.jsonl"
     path.write_text(HEAD + CHARGE + CHARGE.replace("10.0", "20.0"))
     error = told(lambda: read_journal(path))
-    assert error.path == str(path)
     assert str(error).startswith(f"{path}: charge is already marked")
     assert str(error) != f"{path}: charge is already marked", "and what to do"
     assert "None" not in str(error)
@@ -216,8 +208,7 @@ def test_each_file_that_can_not_be_read_is_told_why(tmp_path: Path) -> None:
         (Path("nul\0l"), "no file can have such a name. Check the name."),
     ):
         error = told(lambda path=path: read_text(path))  # type: ignore[misc]
-        assert error.path == str(path)
-        assert error.message.endswith(": " + said.split(". ")[0] + ".")
+        assert error.message == f"{path}: ".replace("\0", "\ufffd") + said.split(". ")[0] + "."
         assert error.hint == said.split(". ")[1]
 
 

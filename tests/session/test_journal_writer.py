@@ -168,21 +168,20 @@ def test_lines_are_numbered_as_they_stand_and_empty_ones_left_out() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "line", "field", "says"),
+    ("text", "line", "says"),
     [
-        ("x" * (MAX_LINE + 1), 7, None, "over 100 kB"),
-        ("{", 7, None, "not JSON"),
-        ("[1]", 7, None, "not a JSON object"),
-        ('{"kind": "reading", "at": NaN, "temperature": 1.0}', 7, None, "NaN and infinity"),
-        ('{"kind": "tune"}', 7, None, "not 'tune'"),
-        ('{"kind": "reading", "at": 1.0}', 7, None, "temperature"),
+        ("x" * (MAX_LINE + 1), 7, "over 100 kB"),
+        ("{", 7, "not JSON"),
+        ("[1]", 7, "not a JSON object"),
+        ('{"kind": "reading", "at": NaN, "temperature": 1.0}', 7, "NaN and infinity"),
+        ('{"kind": "tune"}', 7, "not 'tune'"),
+        ('{"kind": "reading", "at": 1.0}', 7, "temperature"),
     ],
 )
-def test_a_bad_line_is_refused_with_its_number(text: str, line: int, field: str | None, says: str) -> None:
+def test_a_bad_line_is_refused_with_its_number(text: str, line: int, says: str) -> None:
     with pytest.raises(FileError, match=says) as refused:
         parse_entry(text, "a.jsonl", line)
-    assert (refused.value.line, refused.value.field) == (line, field or refused.value.field)
-    assert "a.jsonl" in str(refused.value)
+    assert str(refused.value).startswith(f"a.jsonl, line {line}: ")
 
 
 def test_a_line_of_just_the_limit_is_read() -> None:
@@ -202,7 +201,7 @@ def test_a_bad_header_is_refused_in_line_one(change: str, says: str) -> None:
     assert parse_header(HEAD, "x") == HEADER
     with pytest.raises(FileError, match=says) as refused:
         parse_header(HEAD.replace(change, other), "x")
-    assert refused.value.line == 1
+    assert str(refused.value).startswith("x, line 1: ")
 
 
 def test_a_journal_of_too_many_lines_is_no_journal_of_one_roast() -> None:
