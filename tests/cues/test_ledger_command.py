@@ -103,14 +103,14 @@ def test_refusals(own: Path, words: list[str], said: str, capsys: pytest.Capture
 
 def test_a_roast_whose_cues_were_not_kept_is_gone_through_once(own: Path, tmp_path: Path) -> None:
     record_path(own / "roast-1.jsonl").unlink()
-    assert [p.path.stem for p in pages(own, PROFILE, compute=False)] == ["roast-0", "roast-2"]
+    assert [p.path.stem for p in pages(own, PROFILE, at_most=0)] == ["roast-0", "roast-2"]
     asked: list[int] = []
     found = pages(own, PROFILE, progress=lambda done, of: asked.append(done))
     assert (len(found), asked) == (3, [1, 2, 3])
-    assert len(pages(own, PROFILE, compute=False)) == 3  # kept in the cache now
+    assert len(pages(own, PROFILE, at_most=0)) == 3  # kept in the cache now
     for file in (tmp_path / "cache").iterdir():
         file.write_text("torn")
-    assert len(pages(own, PROFILE, compute=False)) == 2
+    assert len(pages(own, PROFILE, at_most=0)) == 2
 
 
 def test_other_profiles_rehearsals_and_broken_files_are_left_out(own: Path) -> None:
@@ -121,7 +121,7 @@ def test_other_profiles_rehearsals_and_broken_files_are_left_out(own: Path) -> N
         line_of(header.model_copy(update={"profile": PROFILE.name, "run": "rehearsal"}))
     )
     record_path(own / "roast-0.jsonl").write_text("torn")
-    assert [p.path.stem for p in pages(own, PROFILE, compute=False)] == ["roast-1", "roast-2"]
+    assert [p.path.stem for p in pages(own, PROFILE, at_most=0)] == ["roast-1", "roast-2"]
 
 
 def test_cues_that_nobody_knows_are_left_out(own: Path, capsys: pytest.CaptureFixture[str]) -> None:

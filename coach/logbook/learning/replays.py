@@ -79,10 +79,8 @@ class Replays:
         most: int = 0,
         wanted: Callable[[Roast], bool] = dropped,
     ) -> tuple[Replays, list[int]]:
-        """The roasts of a profile in a folder, and the places of the newest ``most`` (0: all) of
-        those ``wanted``; with them the ``HISTORY`` roasts before, which hold their evidence.
-
-        Raises FileError when there is no such folder.
+        """The roasts of a profile in a folder, and the places of the newest ``most`` (0: all) of those ``wanted``; with
+        them the ``HISTORY`` roasts before, which hold their evidence.  Raises FileError when there is no such folder.
         """
         found: list[Journal] = []
         places: list[int] = []
@@ -280,13 +278,10 @@ class CuePage:
 
 
 def pages(
-    folder: Path, profile: Profile, *, most: int = MOST, compute: bool = True, progress: Progress | None = None
+    folder: Path, profile: Profile, *, most: int = MOST, at_most: int | None = None, progress: Progress | None = None
 ) -> list[CuePage]:
-    """The ledger of each finished roast of a profile, oldest first.  Without ``compute`` roasts whose cues were not
-    recorded are left out unless their replay is cached."""
-    known = newest_known(
-        folder, profile, Replays.episodes, most=most, at_most=None if compute else 0, progress=progress
-    )
+    """The ledger of each of the newest ``most`` finished roasts of a profile, oldest first (``newest_known``)."""
+    known = newest_known(folder, profile, Replays.episodes, most=most, at_most=at_most, progress=progress)
     return [page(*one) for one in known]
 
 
@@ -311,7 +306,7 @@ def silenced(folder: Path, profile: Profile) -> dict[str, str]:
     """The cues that were wrong too often in a person's last roasts of a profile, each with the reason: quick, from
     records and cache alone; empty where there is no logbook yet."""
     try:
-        return demotions([p.lines for p in pages(folder, profile, compute=False)])
+        return demotions([p.lines for p in pages(folder, profile, at_most=0)])
     except (CoachError, OSError):
         return {}
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
-from time import monotonic, sleep
+from select import select
 from typing import Final
 
 from coach.logbook.sheets.read_sheet import MAX_BYTES
@@ -17,21 +17,14 @@ PATIENCE: Final = 3.0
 
 def _piped(descriptor: int, most: int, shown: str) -> bytes:
     """Read a pipe until its writer is done.  Raises FileError where nothing comes."""
-    data, last = bytearray(), monotonic()
+    data = bytearray()
     while len(data) < most:
-        try:
-            some = os.read(descriptor, 65536)
-        except BlockingIOError:  # a writer has it open, but nothing came yet
-            some = None
-        if some:
-            data += some
-            last = monotonic()
-            continue
-        if some is not None and data:
-            return bytes(data)
-        if monotonic() - last > PATIENCE:
+        if not select([descriptor], [], [], PATIENCE)[0]:
             raise FileError(shown, f"is a pipe through which nothing came for {PATIENCE:g} s.", "Name a file.")
-        sleep(0.02)
+        some = os.read(descriptor, 65536)
+        if not some:
+            break
+        data += some
     return bytes(data)
 
 
