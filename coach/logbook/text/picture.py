@@ -113,9 +113,9 @@ class Picture:
             self.ground[(y >= top) & (y <= bottom)] = self.code(ground)
 
     def level(self, value: float) -> None:
-        """Draw a level as single dots, three cells apart, in the cells that a ``sign`` of that value takes."""
+        """Draw a level as single dots, three cells apart."""
         columns = np.arange(0, self.dots.shape[1], 6)
-        self._mark(np.full(len(columns), int(self.rows(np.array(value)))), columns, "")
+        self._mark(np.full(len(columns), int(np.rint(self.rows(np.array(value))))), columns, "")
 
     def upright(self, t: float, ink: str = "", every: int = 2, span: tuple[float, float] | None = None) -> None:
         """Draw a dotted upright line at a time (s), between the two values of a ``span``."""
@@ -125,7 +125,7 @@ class Picture:
 
     def sign(self, t: float, value: float, sign: str, ink: str = "") -> None:
         """Put a character in the cell of a point, over its dots; at the edge where the value lies outside."""
-        y = int(np.clip(self.rows(np.array(value)), 0, self.dots.shape[0] - 1)) // 4
+        y = int(np.rint(self.rows(np.array(value)).clip(0, self.dots.shape[0] - 1))) // 4
         self.put(self.column(t) // 2, y, sign, ink)
 
     def put(self, x: int, y: int, text: str, ink: str) -> None:
