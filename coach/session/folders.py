@@ -145,3 +145,15 @@ def bundled_profiles() -> Path:
             if file.name == "larch-hill.toml":
                 return Path(str(file.locate())).parent
     return top / "profiles"
+
+
+def sounds_heard() -> bool:
+    """True once somebody heard the sounds on this machine."""
+    return (home() / "sounds-heard").exists()
+
+
+def note_sounds_heard() -> None:
+    """Note that somebody heard the sounds to the end; where the disk refuses, nothing is noted."""
+    with contextlib.suppress(OSError):
+        home().mkdir(parents=True, exist_ok=True)
+        (home() / "sounds-heard").touch()

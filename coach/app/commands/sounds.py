@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
 import sys
 from collections.abc import Iterator
 from time import sleep
@@ -12,8 +11,8 @@ from coach.app.printing import print_json
 from coach.app.sound.speaker import Speaker
 from coach.cues.table import CUES, SOUNDS
 from coach.cues.tones import PATTERNS, Sound, describe
-from coach.logbook.index.overview import heard_file
 from coach.roast.errors import CoachError
+from coach.session.folders import note_sounds_heard
 
 WAIT = 5.0
 """Longest wait for the device, s."""
@@ -39,17 +38,10 @@ def run(args: argparse.Namespace) -> int:
         if speaker.trouble not in ("", known):
             print(speaker.trouble)
         if not args.silent and not args.name and sys.stdout.isatty():  # the bell, too, is what will be heard here
-            _heard()
+            note_sounds_heard()
     finally:
         speaker.close()
     return 0
-
-
-def _heard() -> None:
-    """Note that the sounds were played to the end on this machine."""
-    with contextlib.suppress(OSError):
-        heard_file().parent.mkdir(parents=True, exist_ok=True)
-        heard_file().touch()
 
 
 def chosen(name: str) -> Iterator[tuple[str, list[str]]]:

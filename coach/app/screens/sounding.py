@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from coach.app.screens.source import Source
 from coach.app.screens.words import headline
 from coach.cues.table import CUES, SOUNDS
+from coach.session.folders import note_sounds_heard
 from coach.session.settings import Settings
 
 if TYPE_CHECKING:
@@ -90,6 +91,8 @@ class Sounding:
     def answer(self, heard: bool) -> None:
         """Take the person's answer."""
         self.check, self.heard = "done", heard
+        if heard:
+            note_sounds_heard()
 
     def check_line(self) -> str:
         """The line about the check on the page before the roast."""

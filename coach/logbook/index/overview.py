@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from coach.session.folders import bundled_profiles, home, logbook_folder, profile_folder
+from coach.session.folders import bundled_profiles, logbook_folder, profile_folder, sounds_heard
 
 if TYPE_CHECKING:
     from coach.logbook.index.summary import Summary
@@ -65,11 +65,6 @@ class HomePage:
         return len(self.roasts) < ENOUGH and not (self.heard and self.rehearsed and self.own)
 
 
-def heard_file() -> Path:
-    """Path of a file that exists once the sounds were played to the end."""
-    return home() / "sounds-heard"
-
-
 def profile_lines() -> tuple[ProfileLine, ...]:
     """The newest version of each profile by its name alone, the person's own first; files without one are left out.
     What else is wrong with a profile shows where it is opened."""
@@ -119,7 +114,7 @@ def home_page(now: datetime) -> HomePage:
     return HomePage(
         unfinished=left_unfinished(folder), profiles=tuple(lines), roasts=tuple(live[:SHOWN]),
         without_results=tuple(missing[:SHOWN]), unreadable=unreadable, count=len(live),
-        heard=heard_file().exists() or bool(live), rehearsed=bool(rehearsed),
+        heard=sounds_heard(), rehearsed=bool(rehearsed),
         own=bool(live) or any(p.own for p in profiles),
     )  # fmt: skip
 

@@ -19,7 +19,8 @@ from coach.app.arguments import COMMANDS, parser
 from coach.app.screens.board import Row
 from coach.app.screens.home import ALWAYS, HomeApp, sections
 from coach.app.screens.program import hand_over
-from coach.logbook.index.overview import heard_file, home_page
+from coach.logbook.index.overview import home_page
+from coach.session.folders import note_sounds_heard
 
 NOW = datetime(2026, 11, 3, 9, 0)
 
@@ -93,12 +94,17 @@ def test_the_first_start_leads_through_three_steps(tmp_path: Path, monkeypatch: 
     app = press(["enter"])
     assert app.chosen is not None
     assert app.chosen.argv == ("sounds",)
-    heard_file().touch()
+    note_sounds_heard()
     assert next(r for r in rows() if isinstance(r, Row) and r.ident == "step 1").text.endswith("done")
     for at in ("", "step 1"):  # what was done leads to what is to be done next
         app = press(["enter"], at=at)
         assert app.chosen is not None
         assert app.chosen.argv[0] == "rehearse"
+
+
+def test_a_roast_of_a_sheet_does_not_say_that_the_sounds_were_heard(week: Path) -> None:
+    step = next(r for r in rows() if isinstance(r, Row) and r.ident == "step 1")
+    assert not step.text.endswith("done")
 
 
 def test_a_roast_without_results_needs_attention(week: Path) -> None:
@@ -138,7 +144,7 @@ WEEK = {
 
 def test_a_weeks_tasks_are_few_keys_away(week: Path) -> None:
     """Besides what has to be typed anyhow, no task of a week takes more than five keys from the home screen."""
-    heard_file().touch()
+    note_sounds_heard()
     for n in range(3):
         text = (week / "roasts" / "yesterday.jsonl").read_text()
         (week / "roasts" / f"{n}.jsonl").write_text(text.replace("2026-11-02T", f"2026-09-0{n + 1}T"))

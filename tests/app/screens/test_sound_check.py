@@ -15,6 +15,7 @@ from coach.app.screens.app import RoastApp
 from coach.app.screens.sounding import AUDIBLE, BETWEEN
 from coach.app.sound.device import DeviceError
 from coach.app.sound.speaker import Speaker
+from coach.session.folders import sounds_heard
 from coach.session.journal import read_journal
 
 
@@ -22,7 +23,7 @@ def no_device(rate: int, fill: object) -> object:
     raise DeviceError("no sound device")
 
 
-def run(folder: Path, *, check: bool, bell: bool) -> tuple[RoastApp, list[str]]:
+def run(folder: Path, *, check: bool, bell: bool, answer: str = "n") -> tuple[RoastApp, list[str]]:
     """The screen from the brief to the roast; what stood on its last line after each step."""
     hand = Hand()
     app = RoastApp(live(folder, hand), tick=1000)
@@ -40,7 +41,7 @@ def run(folder: Path, *, check: bool, bell: bool) -> tuple[RoastApp, list[str]]:
                 for n in range(len(AUDIBLE) + 1):
                     hand.now = n * BETWEEN + 0.1
                     app.pulse()
-                await pilot.press("n")
+                await pilot.press(answer)
             await pilot.press("enter")
             lines.append(app.message)
 
@@ -54,6 +55,15 @@ def test_without_a_device_the_way_is_told_and_recorded(tmp_path: Path, bell: boo
     assert way in lines[0]
     (entry,) = (n.entry for n in read_journal(app.roast.live.path).entries)
     assert (entry.kind, entry.heard, entry.output) == ("sound check", False, way)  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("answer", ["y", "n"])
+def test_the_home_screen_knows_whether_they_were_heard(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, answer: str
+) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    run(tmp_path, check=True, bell=True, answer=answer)
+    assert sounds_heard() is (answer == "y")
 
 
 def test_a_check_that_was_skipped_is_noted(tmp_path: Path) -> None:
