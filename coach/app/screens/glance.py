@@ -57,16 +57,15 @@ def glance_text(g: Glance, columns: int, lines: int, how: Sketch) -> Text:
     """The view in ``columns`` x ``lines`` cells."""
     style = f"bold {how.look.text}" if g.urgency == "later" else "bold reverse" if how.plain else how.urgent(g.urgency)
     head = f" {WORDS[g.urgency]}   {g.key}"
-    frame = "═" * columns if g.urgency == "danger" else ""
-    room = lines - 1 - (2 if frame else 0)
+    frame = ["═" * columns] if g.urgency == "danger" else []
+    room = lines - 1 - 2 * len(frame)
     facts = " ".join(g.facts)
     choices = (f"{g.sign} {facts}".strip(), facts, facts.replace("°", ""))
     least = 2 if how.plain else 1
     below = next((x for x in choices if BIG.width(x, least) <= columns - 2), choices[0])
     body = _body(g, below, columns - 2, room, whole=how.plain)
-    out = [fitted(head, columns), *([frame] if frame else []), *(fitted(f" {x}", columns) for x in body)]
-    out = [*out[: lines - (1 if frame else 0)]]
-    out += [" " * columns] * (lines - len(out) - (1 if frame else 0)) + ([frame] if frame else [])
+    rows = [*(fitted(f" {x}", columns) for x in body), *[" " * columns] * room][:room]
+    out = [fitted(head, columns), *frame, *rows, *frame]
     return Text("\n".join(out), style, no_wrap=True)
 
 
