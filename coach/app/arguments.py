@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, NoReturn
 
@@ -299,6 +299,27 @@ GROUPS: Final[Mapping[str, Mapping[str, Command]]] = {
     },
 }  # fmt: skip
 COMMANDS: Final = {name: command for group in GROUPS.values() for name, command in group.items()}
+OLD: Final[Mapping[str, tuple[tuple[str, ...], Mapping[str, str]]]] = {
+    "trust": (("accuracy", "--of", "forecasts"), {"--folder": "--logbook", "--anew": "--recompute"}),
+    "ledger": (("accuracy", "--of", "cues"), {"--folder": "--logbook", "--profile": ""}),
+    "advice": (("accuracy", "--of", "advice"), {"--folder": "--logbook"}),
+    "report": (("review",), {"--folder": "--logbook", "--output": "--html", "--text": ""}),
+}
+"""Old names that still work, unlisted: the words that took the place of each, and its options that have another name
+now ('': only their value is left)."""
+
+
+def renewed(argv: Sequence[str]) -> list[str]:
+    """The typed words with an old command and its options by their present names."""
+    if argv[0] not in OLD:
+        return list(argv)
+    words, options = OLD[argv[0]]
+    out = list(words)
+    for word in argv[1:]:
+        option, equals, value = word.partition("=")
+        name = options.get(option, option)
+        out.append(f"{name}{equals}{value}" if name else value)
+    return [word for word in out if word]
 
 
 class Parser(argparse.ArgumentParser):

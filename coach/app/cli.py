@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from coach.app.arguments import COMMANDS, PROFILE, grouped_help, parser
+from coach.app.arguments import COMMANDS, PROFILE, grouped_help, parser, renewed
 from coach.app.printing import at_words
 from coach.roast.errors import CoachError, did_you_mean, printable, reason_of
 from coach.roast.remarks import collected
@@ -34,6 +34,7 @@ def plain_where_needed() -> None:
 
 def _parse(argv: Sequence[str]) -> argparse.Namespace:
     """Parse the typed arguments.  Raises CoachError on an unknown command or option, with the nearest one."""
+    argv = renewed(argv)
     name = argv[0]
     if not name.startswith("-") and name not in COMMANDS:
         hint = did_you_mean(name, COMMANDS)

@@ -154,6 +154,23 @@ def test_plots_are_printed_in_the_signs_of_the_settings(
     assert (re.search("[\u2801-\u28ff]", capsys.readouterr().out) is None) == (signs == "ascii")
 
 
+def test_old_names_and_spellings_still_work(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["report", str(EXAMPLE), "--text", "--folder", str(home)]) == 0
+    old = capsys.readouterr().out
+    assert main(["review", str(EXAMPLE), "--logbook", str(home)]) == 0
+    assert capsys.readouterr().out == old
+    assert main(["report", str(EXAMPLE), "--output", str(tmp_path / "old.html")]) == 0
+    assert main(["review", str(EXAMPLE), "--html", str(tmp_path / "new.html")]) == 0
+    assert (tmp_path / "old.html").read_bytes() == (tmp_path / "new.html").read_bytes()
+    capsys.readouterr()
+    (home / "roasts").mkdir(parents=True)
+    for old_words, part in ((["ledger", "--profile", "larch-hill"], "cues"), (["advice", "larch-hill"], "advice"),
+                            (["trust", "larch-hill"], "forecasts")):  # fmt: skip
+        code, told = main(old_words), capsys.readouterr()
+        assert main(["accuracy", "larch-hill", "--of", part]) == code
+        assert capsys.readouterr() == told
+
+
 def test_what_writes_a_file_tells_it_as_json_too(
     home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
