@@ -12,8 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from coach.cues.limits import RULES
-from coach.cues.table import AGAIN, RANK, Cue, Priority
+from coach.cues.table import AGAIN, RANK, RULES, Cue, Priority
 
 KEPT: Final = 2
 """Number of sounds in a cue's room that its repetitions leave free."""

@@ -32,9 +32,8 @@ from coach.cues.evidence import (
     turned,
     window,
 )
-from coach.cues.limits import RULES
 from coach.cues.situation import Situation
-from coach.cues.table import SOON
+from coach.cues.table import RULES, SOON
 from coach.forecast.forecast_values import Estimate, EventForecast
 from coach.roast.profile import Profile
 from coach.roast.roast import Probe, until

@@ -9,8 +9,8 @@ from typing import Final, Literal
 import numpy as np
 
 from coach.advice.advice_values import Advice
-from coach.cues.limits import RULES
 from coach.cues.situation import Situation
+from coach.cues.table import RULES
 from coach.forecast.control_inputs import answered, due_of, is_planned
 from coach.forecast.forecast_values import AT_DROP, READ_BEFORE, EventForecast
 from coach.roast.curve import crossing
@@ -33,11 +33,7 @@ def expected(s: Situation) -> float:
 def last_used(s: Situation) -> Probe | None:
     """The last reading so far that was not rejected; None when there is none."""
     doubtful = s.estimate.doubtful if s.estimate is not None else {}
-    readings = s.roast.readings
-    for i in range(until(readings, expected(s)) - 1, -1, -1):
-        if readings[i].line not in doubtful:
-            return readings[i]
-    return None
+    return next((r for r in reversed(seen(s)) if r.line not in doubtful), None)
 
 
 def seen(s: Situation) -> tuple[Probe, ...]:

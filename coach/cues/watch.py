@@ -13,9 +13,8 @@ from typing import Final, Literal
 from coach.cues.annunciator import Heard, Pending, choose
 from coach.cues.conditions import CONDITIONS, UNKNOWN, Verdict
 from coach.cues.evidence import corrected, gas_off, listening
-from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, CueState, Situation
-from coach.cues.table import CUES, RANK, Cue
+from coach.cues.table import CUES, RANK, RULES, Cue
 
 FAR: Final = 2.0
 """Size of a condition at which one reading is enough."""

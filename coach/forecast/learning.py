@@ -68,19 +68,9 @@ class Lesson:
     """Evidence of its moves besides the plan on the gas."""
 
 
-def usable(roasts: Sequence[Roast]) -> list[Roast]:
-    """Roasts that can serve as evidence: with charge and some readings; the newest, at most HISTORY."""
-    return [r for r in roasts if r.charge_at is not None and len(r.readings) >= 4][-HISTORY:]
-
-
-def counted(roasts: Sequence[Roast]) -> list[Roast]:
-    """Roasts that can and may serve as evidence."""
-    return usable([r for r in roasts if r.teaches])
-
-
-def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
-    """Knowledge from earlier roasts of this profile (oldest first); those without readings or charge are skipped."""
-    return from_lessons(profile, [lesson(profile, r) for r in counted(roasts)])
+def usable(roast: Roast) -> bool:
+    """True if a roast can serve as evidence: with charge and some readings."""
+    return roast.charge_at is not None and len(roast.readings) >= 4
 
 
 def from_lessons(profile: Profile, lessons: Sequence[Lesson]) -> Knowledge:

@@ -24,8 +24,8 @@ from coach.cues.annunciator import Heard
 from coach.cues.conditions import wanted_at
 from coach.cues.episodes import Recorder
 from coach.cues.first_crack_taps import call_by_taps
-from coach.cues.limits import RULES
 from coach.cues.situation import ActiveCue, Preheat, Situation
+from coach.cues.table import RULES
 from coach.cues.watch import WatchState, announce, judge
 from coach.forecast.forecast_values import EVERY, Estimate, Forecast
 from coach.forecast.knowledge import Knowledge

@@ -8,8 +8,8 @@ from typing import Final
 
 from coach.cues.episodes import Episode
 from coach.cues.evidence import Direction, clock_due, corrected, gas_off
-from coach.cues.limits import RULES
 from coach.cues.situation import Situation
+from coach.cues.table import RULES
 from coach.forecast.forecast_values import Forecast
 from coach.forecast.projection import rise_limits
 from coach.roast.entries import Outcome

@@ -30,12 +30,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from after_crack import SCENARIOS, came, gone_wrong
 from simulated_operator import mistyped
-from workshops import Day, workshop
+from workshops import Day, from_roasts, workshop
 
 from coach.cues.situation import ActiveCue
 from coach.cues.table import CUES
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.learning import from_roasts
 from coach.roast.entries import OUTCOMES, Entry, Reading
 from coach.roast.profile import Profile
 from coach.roast.roast import Numbered

@@ -24,9 +24,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 
 from best_spread import best_baseline_crps
-from workshops import DEVELOPMENT, REPORT, workshop
+from workshops import DEVELOPMENT, REPORT, from_roasts, workshop
 
-from coach.forecast.learning import from_roasts
 from coach.verification.aggregate import BASELINES, ScoredForecast, tally
 from coach.verification.hindcast import cases
 

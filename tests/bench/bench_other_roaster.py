@@ -18,8 +18,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from bench_forecast import show
 from other_roaster import place
+from workshops import from_roasts
 
-from coach.forecast.learning import from_roasts
 from coach.verification.aggregate import ScoredForecast, tally
 from coach.verification.hindcast import cases
 

@@ -28,11 +28,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from bench_forecast import gather, show
 from best_spread import best_baseline_crps
-from workshops import DEVELOPMENT, REPORT, Day, Workshop, workshop
+from workshops import DEVELOPMENT, REPORT, Day, Workshop, from_roasts, workshop
 
 from coach.forecast.forecast_values import READ_BEFORE
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.learning import from_roasts
 from coach.forecast.predictor import Outlook
 from coach.roast.roast import Probe, effective, fold
 from coach.roast.units import from_celsius, to_celsius

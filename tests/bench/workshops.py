@@ -6,7 +6,7 @@ differs from day to day, and by how much, stands in ``_day``.  ``size`` multipli
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 from simulated_operator import Habits, roast_once
 
+from coach.forecast.knowledge import Knowledge
+from coach.forecast.learning import HISTORY, from_lessons, lesson, usable
 from coach.logbook.adopt import AdoptOptions, adopt
 from coach.roast.entries import Entry, Header, Move, Reading
 from coach.roast.profile import Profile
@@ -55,6 +57,12 @@ class Workshop:
     machine: Machine
     beans: Beans
     habits: Habits
+
+
+def from_roasts(profile: Profile, roasts: Sequence[Roast]) -> Knowledge:
+    """Knowledge from earlier roasts (oldest first), of those that can and may serve as evidence."""
+    counted = [r for r in roasts if r.teaches and usable(r)][-HISTORY:]
+    return from_lessons(profile, [lesson(profile, r) for r in counted])
 
 
 @dataclass(frozen=True)

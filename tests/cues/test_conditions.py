@@ -16,9 +16,8 @@ from scipy.stats import norm
 
 from coach.advice.advice_values import Advice
 from coach.cues.conditions import CONDITIONS, yellow_near
-from coach.cues.limits import RULES
 from coach.cues.situation import NextMove, Preheat
-from coach.cues.table import CUES, PRIORITIES, SOUNDS, TABLE, Band, Severity, band
+from coach.cues.table import CUES, PRIORITIES, RULES, SOUNDS, TABLE, Band, Severity, band
 from coach.cues.watch import WatchState, judge
 from coach.forecast.forecast_values import EventForecast, Forecast
 from coach.roast.profile import Profile

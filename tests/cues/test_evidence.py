@@ -8,8 +8,8 @@ import pytest
 
 from coach.advice.advice_values import Advice
 from coach.cues.evidence import SHOWN_AHEAD, asks_for, corrected, gas_off, last_doubtful, last_used, listening, made
-from coach.cues.limits import RULES
 from coach.cues.situation import Situation
+from coach.cues.table import RULES
 from coach.forecast.forecast_values import Estimate, Forecast
 from coach.roast.roast import Turned
 from coach.roast.units import Control

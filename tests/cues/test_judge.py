@@ -6,7 +6,7 @@ from __future__ import annotations
 import pytest
 
 from coach.cues.annunciator import Heard
-from coach.cues.limits import RULES
+from coach.cues.table import RULES
 from coach.cues.watch import Track, WatchState, judge
 from coach.forecast.forecast_values import Forecast
 from tests.cues.situations import CHARGE, Story, crack, lead, plan, review

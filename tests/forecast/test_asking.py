@@ -8,11 +8,10 @@ import numpy as np
 import pytest
 from helpers import ROOT, example
 from simulated_operator import roast_once
-from workshops import DEVELOPMENT, Weather, day_of, workshop
+from workshops import DEVELOPMENT, Weather, day_of, from_roasts, workshop
 
 from coach.cues.conditions import reading_due
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.learning import from_roasts
 from coach.forecast.predictor import Outlook
 from coach.roast.entries import Move, Reading
 from coach.roast.profile import Profile

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from helpers import ROOT, example
 from scipy import stats
+from workshops import from_roasts
 
-from coach.forecast.learning import WORTH_LATE, _surprise, from_roasts, lesson
+from coach.forecast.learning import WORTH_LATE, _surprise, lesson
 from coach.forecast.predictor import Outlook
 from coach.logbook.learning.cache import dump_lesson, load_lesson
 from coach.roast.roast import Roast, effective, fold

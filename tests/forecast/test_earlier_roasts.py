@@ -7,9 +7,9 @@ import other_roaster
 import pytest
 import third_roaster
 from helpers import ROOT
-from workshops import DEVELOPMENT, workshop
+from workshops import DEVELOPMENT, from_roasts, workshop
 
-from coach.forecast.learning import from_lessons, from_profile, from_roasts, lesson
+from coach.forecast.learning import from_lessons, from_profile, lesson
 from coach.roast.entries import Header
 from coach.roast.roast import Probe, Roast
 from coach.session.profile_files import load_profile

@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 import pytest
 from helpers import example
-from workshops import DEVELOPMENT, workshop
+from workshops import DEVELOPMENT, from_roasts, workshop
 
 from coach.app.cli import main
 from coach.cues.episodes import Episode
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.learning import HISTORY, from_roasts, lesson
+from coach.forecast.learning import HISTORY, lesson
 from coach.logbook.learning import cache as worked
 from coach.logbook.learning import replays as asmade
 from coach.logbook.learning.accuracy_text import text

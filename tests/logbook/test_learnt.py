@@ -12,12 +12,13 @@ import numpy as np
 import pytest
 from helpers import EXAMPLE, example
 from scipy import stats
+from workshops import from_roasts
 
 from coach.app.cli import main
 from coach.forecast.event_threshold import Threshold
 from coach.forecast.gas_answer import GasAnswer, per_unit
 from coach.forecast.knowledge import DropHabit
-from coach.forecast.learning import Lesson, from_profile, from_roasts, lesson
+from coach.forecast.learning import Lesson, from_profile, lesson
 from coach.logbook.index.results import parse_results
 from coach.logbook.learning.learnt_text import half_width, taught_by, text
 from coach.logbook.learning.lessons import learn_from

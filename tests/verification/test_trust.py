@@ -10,12 +10,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from workshops import DEVELOPMENT, Workshop, workshop
+from workshops import DEVELOPMENT, Workshop, from_roasts, workshop
 
 from coach.app.cli import main
 from coach.forecast.distribution import Distribution
 from coach.forecast.knowledge import Knowledge
-from coach.forecast.learning import Lesson, from_lessons, from_roasts, lesson
+from coach.forecast.learning import Lesson, from_lessons, lesson
 from coach.logbook.learning.cache import ResultCache
 from coach.logbook.learning.lessons import pays
 from coach.roast.entries import Reading

@@ -34,7 +34,7 @@ def lesson_of(cache: ResultCache, profile: Profile, e: Journal) -> Lesson | None
     if kept is not None:
         return load_lesson(kept)
     try:
-        found = lesson(profile, e.roast) if usable([e.roast]) else None
+        found = lesson(profile, e.roast) if usable(e.roast) else None
     except Exception as error:  # one bad roast never costs the others
         left_out(e.name, error)
         return None
