@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import TYPE_CHECKING, Annotated, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -162,6 +162,12 @@ class ProfileDocument(Frozen):
     """Name and version of the profile that this one derives from."""
     provisional: bool = False
     """A first guess, or fitted to few roasts."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_earlier_versions(cls, given: Any) -> Any:
+        """Leave out ``advice_by``, which files of earlier versions hold: advice moves the gas alone."""
+        return {k: v for k, v in given.items() if k != "advice_by"} if isinstance(given, dict) else given
 
     @model_validator(mode="after")
     def _hangs_together(self) -> ProfileDocument:

@@ -1,6 +1,7 @@
 """The folders of a person's files.  Imports nothing that takes time.
 
-The folders are those that each system means for a program's data and cache (platformdirs).
+The folders are those that each system means for a program's data and cache (platformdirs).  Earlier versions used the
+Linux folders on every system: files there stay in use where they are; nothing is moved.
 """
 
 from __future__ import annotations
@@ -27,10 +28,43 @@ def own_path(name: str) -> Path:
 
 
 def home() -> Path:
-    """The person's coach folder: $COACH_HOME, or ``coach`` in the user's data folder."""
+    """The person's coach folder: $COACH_HOME, or ``coach`` in the user's data folder.
+
+    An earlier version's folder stays in use as long as there is nothing in the present one; where both hold files, the
+    present one is used and a remark names the other.
+    """
+    given = os.environ.get("COACH_HOME")
+    if given:
+        return own_path(given)
     import platformdirs
 
-    return own_path(os.environ.get("COACH_HOME") or platformdirs.user_data_dir("coach", appauthor=False))
+    folder, earlier = platformdirs.user_data_path("coach", appauthor=False), _earlier_home()
+    if folder == earlier or not _holds_files(earlier):
+        return folder
+    if not _holds_files(folder):
+        return earlier
+    from coach.roast.remarks import remark
+
+    remark(f"{earlier} holds files as well, and is not looked into: move what you want to keep to {folder}")
+    return folder
+
+
+def _earlier_home() -> Path:
+    """The folder in which an earlier version kept the person's files, on every system."""
+    data = os.environ.get("XDG_DATA_HOME")
+    return own_path(data or "~/.local/share") / "coach"
+
+
+def _holds_files(folder: Path) -> bool:
+    """True if a folder holds anything beside a cache (on Windows the cache lies in it); also True where the folder
+    can't be read, so that it doesn't pass for an empty one."""
+    try:
+        with os.scandir(folder) as found:
+            return any(f.name != "Cache" for f in found)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError:
+        return True
 
 
 def file_stem(name: str, otherwise: str) -> str:

@@ -6,7 +6,7 @@ Printable single keys can be given to other actions, or all switched off (WCAG 2
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
@@ -25,6 +25,9 @@ Action = Literal[
 NAMED_KEYS: Final = {"space": " "}
 TAKEN: Final = "garw/@-+.,0123456789"
 """Characters that begin a typed line: gas, air, drum, what if, note, a time, a number."""
+
+YIELDING: Final = ("review", "leave_out", "take_over", "picture")
+"""Actions added after people had chosen their keys."""
 
 Key = Annotated[str, Field(max_length=20)]
 
@@ -54,6 +57,17 @@ class Keys(BaseModel):
     pause: Key = "p"
     jump: Key = "j"
     take_over: Key = "i"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _give_way(cls, given: Any) -> Any:
+        """Leave a key that a person gave to another action where it is: the later action gets none."""
+        if not isinstance(given, dict):
+            return given
+        given = {a: k for a, k in given.items() if a != "pulses"}  # of earlier versions
+        taken = set(map(str, given.values()))
+        late = {a: "" for a in YIELDING if a not in given and cls.model_fields[a].default in taken}
+        return {**given, **late}
 
     @field_validator("*")
     @classmethod
@@ -103,6 +117,11 @@ class Settings(BaseModel):
     dial: Dial | None = None
     cadence: Cadence | None = None
     keys: Keys = Keys()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_earlier_versions(cls, given: Any) -> Any:
+        return {k: v for k, v in given.items() if k != "rising"} if isinstance(given, dict) else given
 
     @field_validator("cadence")
     @classmethod

@@ -1,4 +1,4 @@
-"""Where a person's files lie on each system.
+"""Where a person's files lie on each system, and that the folder of an earlier version stays in use.
 
 The places are those that Apple's File System Programming Guide ("Application Support", "Caches") and Microsoft's
 known folders (FOLDERID_LocalAppData) name; for Linux the XDG Base Directory Specification.
@@ -16,7 +16,8 @@ import platformdirs.windows
 import pytest
 
 from coach.app.cli import main
-from coach.session.folders import cache_folder, home
+from coach.roast.remarks import collected
+from coach.session.folders import cache_folder, home, logbook_folder
 
 
 @pytest.fixture
@@ -56,6 +57,46 @@ def test_each_system_has_its_own_place(
     monkeypatch.setenv("COACH_HOME", str(person / "mine"))
     monkeypatch.setenv("COACH_CACHE", str(person / "fast"))
     assert (home(), cache_folder()) == (person / "mine", person / "fast")
+
+
+def test_an_earlier_versions_folder_stays_in_use_and_is_not_touched(
+    person: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on("macos", monkeypatch)
+    earlier = person / ".local" / "share" / "coach"
+    (earlier / "roasts").mkdir(parents=True)
+    (earlier / "roasts" / "old.jsonl").write_text("kept\n")
+    (person / "Library" / "Application Support" / "coach" / "Cache").mkdir(parents=True)  # a cache is no file of theirs
+    with collected() as remarks:
+        assert home() == earlier
+        assert logbook_folder() == earlier / "roasts"
+    assert remarks == []
+    assert (earlier / "roasts" / "old.jsonl").read_text() == "kept\n"
+
+
+def test_where_both_hold_files_the_present_one_is_used_and_the_other_named(
+    person: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on("windows", monkeypatch)
+    earlier, present = person / ".local" / "share" / "coach", person / "AppData" / "Local" / "coach"
+    for folder in (earlier, present):
+        folder.mkdir(parents=True)
+        (folder / "settings.toml").write_text("")
+    with collected() as remarks:
+        assert home() == present
+        home()
+    assert len(remarks) == 1
+    assert str(earlier) in remarks[0]
+    assert str(present) in remarks[0]
+
+
+def test_on_linux_the_two_are_one_folder(person: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    on("linux", monkeypatch)
+    monkeypatch.setenv("XDG_DATA_HOME", str(person / "data"))
+    (person / "data" / "coach" / "roasts").mkdir(parents=True)
+    with collected() as remarks:
+        assert home() == person / "data" / "coach"
+    assert remarks == []
 
 
 @pytest.mark.parametrize("argv", [["drills", "~=gas"], ["review", "~nobody-of-that-name"], ["brief", "~nobody/x.toml"]])

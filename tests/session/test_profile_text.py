@@ -88,3 +88,9 @@ def test_a_file_that_is_no_toml_costs_its_comments_and_nothing_else(tmp_path: Pa
         file.write_text(text)
         assert tomllib.loads(toml_text(table, file)) == table
     assert tomllib.loads(toml_text(table, tmp_path / "none.toml")) == table
+
+
+def test_a_file_of_an_earlier_version_reads_without_the_control_that_advice_moved() -> None:
+    file = bundled_profiles() / f"{NAMES[0]}.toml"
+    earlier = {"advice_by": "air", **tomllib.loads(file.read_text())}
+    assert ProfileDocument.model_validate(earlier) == read_document(file)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from helpers import ROOT, Hand, live
+from pydantic import ValidationError
 
 from coach.app.screens.app import RoastApp
 from coach.app.screens.keys import KeyMap, help_lines
@@ -32,12 +33,12 @@ def test_a_whole_file(tmp_path: Path) -> None:
             tmp_path,
             'unit = "F"\nsound = false\nspeech = true\nglance = true\nsigns = "ascii"\n'
             "[cadence]\ndrying = 45\nbrowning = 30\ndevelopment = 15\n"
-            "[keys]\nfirst_crack = 'h'\npop = 'k'\nlook = ''\n",
+            "[keys]\nfirst_crack = 'b'\npop = 'k'\nlook = ''\n",
         )
     )
     assert found.unit == "F"
     assert not found.sound
-    assert found.keys.first_crack == "h"
+    assert found.keys.first_crack == "b"
     profile = load_profile(str(ROOT / "profiles" / "larch-hill.toml"))
     assert found.applied(profile).document.cadence.drying == 45
     assert Settings().applied(profile) is profile
@@ -46,7 +47,7 @@ def test_a_whole_file(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "word"),
     [
-        ("[keys]\nyellow = 'c'\n", "'c' is given to both charge and yellow: give one of them another key"),
+        ("[keys]\nyellow = 'c'\n", "'c' is given to both charge and yellow"),
         ("[keys]\nyellow = '7'\n", "begins a typed line"),
         ("[keys]\nyellow = 'g'\n", "begins a typed line"),
         ("[keys]\nyellow = 'yy'\n", "no single key"),
@@ -74,8 +75,8 @@ def test_a_folder_in_its_place(tmp_path: Path) -> None:
 
 
 def test_every_action_is_on_the_help_page_under_its_own_key() -> None:
-    page = "\n".join(help_lines(KeyMap(Settings(keys=Keys(first_crack="h")))))
-    assert "  h  " in page
+    page = "\n".join(help_lines(KeyMap(Settings(keys=Keys(first_crack="b")))))
+    assert "  b  " in page
     off = "\n".join(help_lines(KeyMap(Settings(single_keys=False))))
     assert "switched off" in off
     assert "first crack Enter" in off
@@ -108,7 +109,7 @@ def test_single_keys_switched_off(tmp_path: Path) -> None:
 
 def test_keys_given_to_others(tmp_path: Path) -> None:
     hand = Hand()
-    keys = Keys(charge="b", review="", pop="k", second_crack="")
+    keys = Keys(charge="b", pop="k", second_crack="")
     app = RoastApp(live(tmp_path, hand), tick=1000, settings=Settings(keys=keys))
 
     async def drive() -> None:
@@ -137,3 +138,18 @@ def test_what_is_printed_is_a_settings_file(
     assert load_settings() == Settings()
     assert main(["settings"]) == 0
     assert "not there yet" not in capsys.readouterr().out
+
+
+def test_keys_chosen_before_an_action_came_stay_with_what_they_were_given_to() -> None:
+    keys = Keys(pop="l", charge="b")
+    assert (keys.pop, keys.charge, keys.leave_out, keys.review) == ("l", "b", "", "")
+    assert Keys(pop="l", review="k").review == "k"
+    assert Keys.model_validate({"pulses": "k"}) == Keys(), "an action of earlier versions"
+    with pytest.raises(ValidationError, match="given to both"):
+        Keys(pop="k", review="k")
+
+
+def test_a_setting_of_earlier_versions_is_passed_over(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    write(tmp_path, "rising = true\nglance = true\n")
+    assert load_settings() == Settings(glance=True)
