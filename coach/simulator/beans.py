@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from coach.roast.profile import Frozen
 from coach.session.profile_files import find_named, read_toml
@@ -32,6 +32,11 @@ class Beans(Frozen):
     """Loss of dry matter at 200 °C [1/s]."""
     first: Crack
     second: Crack
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_earlier_versions(cls, given: Any) -> Any:
+        return {k: v for k, v in given.items() if k != "expansion"} if isinstance(given, dict) else given
 
     def cracking_at(self, onset: float) -> Beans:
         """The lot with its first crack at another bean temperature [°C]; second crack moves along."""

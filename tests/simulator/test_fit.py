@@ -16,7 +16,7 @@ from coach.roast.entries import Entry, Header, Mark, Move, Reading
 from coach.roast.roast import Numbered, Roast, effective, fold
 from coach.session.journal import line_of
 from coach.simulator.batch import simulate_many
-from coach.simulator.beans import load_beans
+from coach.simulator.beans import LOTS, load_beans
 from coach.simulator.fit import (
     Fit,
     FitProblem,
@@ -211,3 +211,9 @@ def test_the_model_of_a_sheet_is_the_roast_itself() -> None:
     many = simulate_many([run_of(own_machine(), BEANS, sheet, sheet.charge - 10.0)], 600.0)
     assert many.metal[0, 0] == sheet.charge - 10.0
     assert many.probe[0, 0] == sheet.charge
+
+
+def test_a_lot_that_an_earlier_version_fitted_still_loads(tmp_path: Path) -> None:
+    lot = LOTS / "washed-highland.toml"
+    (tmp_path / "mine-beans.toml").write_text("expansion = 0.6\n" + lot.read_text(encoding="utf-8"), encoding="utf-8")
+    assert load_beans(tmp_path / "mine-beans.toml") == load_beans("washed-highland")
