@@ -71,12 +71,12 @@ _JOURNAL = (
 GROUPS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]]] = {
     # name: (modules, tests run first, tests run where those notice nothing)
     "journal": (
-        ("journal", "scribe"),
+        ("session/journal", "session/journal_writer"),
         (*_JOURNAL, "tests/session/test_scribe_alone.py"),
         ("tests/session/test_scribe.py",),
     ),
-    "watch": (("watch", "evidence", "conditions", "rules", "announce"), _CUES, ()),
-    "forecast": (("forecast", "threshold", "outlook"), _FORECAST, ()),
+    "watch": (tuple(f"cues/{m}" for m in ("watch", "evidence", "conditions", "table", "annunciator")), _CUES, ()),
+    "forecast": (tuple(f"forecast/{m}" for m in ("projection", "event_threshold", "predictor")), _FORECAST, ()),
 }
 """For watch and forecast the tests that go through whole roasts are left out: they notice more, and take a day."""
 
@@ -102,7 +102,7 @@ class Tally:
     def row(self, name: str) -> str:
         """One line of the table."""
         only = sum(m.text for m in self.alive)
-        out = f"{name:12}{self.made:6}{self.tried:7}{len(self.alive):7}"
+        out = f"{name:24}{self.made:6}{self.tried:7}{len(self.alive):7}"
         if self.tried:
             low, high = binomtest(len(self.alive), self.tried).proportion_ci(method="exact")
             out += f"  {len(self.alive) / self.tried:6.1%}  ({low:.1%} to {high:.1%})"
@@ -247,7 +247,7 @@ def main() -> None:
     parser.add_argument("--list", action="store_true")
     asked = parser.parse_args()
     preload()
-    print(f"seed {asked.seed}\n{'module':12}{'made':>6}{'tried':>7}{'alive':>7}   share  (95 % interval)", flush=True)
+    print(f"seed {asked.seed}\n{'module':24}{'made':>6}{'tried':>7}{'alive':>7}   share  (95 % interval)", flush=True)
     with copied() as project:
         for modules, first, then in GROUPS.values():
             wanted = [m for m in modules if m in asked.names]
