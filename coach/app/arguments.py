@@ -349,12 +349,13 @@ class Parser(argparse.ArgumentParser):
         print(self.format_help(), end="", file=sys.stdout if file is None else file)
 
 
-def parser() -> argparse.ArgumentParser:
-    """The parser of all commands; what it parses names the command's own ``parser``."""
+def parser(only: str = "") -> argparse.ArgumentParser:
+    """The parser of all commands, or of ``only`` one, which is sooner made; what it parses names the command's own
+    ``parser``."""
     top = Parser(prog="coach")
     top.add_argument("--version", action="store_true", help="print the version")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND", parser_class=Parser)
-    for name, command in COMMANDS.items():
+    for name, command in COMMANDS.items() if only not in COMMANDS else ((only, COMMANDS[only]),):
         p = commands.add_parser(
             name, help=command.help, description=f"{command.help[0].upper()}{command.help[1:]}.",
             epilog=f"For example: coach {name} {command.example}".rstrip(),

@@ -39,7 +39,7 @@ def _parse(argv: Sequence[str]) -> argparse.Namespace:
     if not name.startswith("-") and name not in COMMANDS:
         hint = did_you_mean(name, COMMANDS)
         raise CoachError(f"There is no command '{name[:40]}'.", f"{hint}coach --help lists all.")
-    args, unknown = parser().parse_known_args(argv)
+    args, unknown = parser(name).parse_known_args(argv)
     if unknown:
         options = [o for a in args.parser._actions if a.help != argparse.SUPPRESS for o in a.option_strings]
         close = did_you_mean(unknown[0].partition("=")[0], options) if unknown[0].startswith("-") else ""
