@@ -224,7 +224,7 @@ def _over_limit(case: CueCase) -> Judgement:
     if not any(r.celsius >= limit - 1e-6 for r in near):
         return Judgement("false", "the reading was withdrawn or amended")
     off = gas_off(case.at(case.t + DONE_WITHIN), case.t - AT_ONCE)
-    return Judgement("useful", "a reading over the limit stands", None, off)
+    return Judgement("useful", "a reading over the limit was not withdrawn", None, off)
 
 
 def _left(case: CueCase, why: str) -> Judgement:
