@@ -25,6 +25,11 @@ WIDEST_SCREEN: Final = 220
 """Widest page on a full screen, cells."""
 
 
+def page_width(columns: int) -> int:
+    """Width of a page on a full screen of so many columns, beside its scroll bar, cells."""
+    return min(max(columns - 3, 30), WIDEST_SCREEN)
+
+
 def width(usual: int = 80) -> int:
     """Width of a line, cells; ``usual`` where the terminal's is unknown."""
     return min(shutil.get_terminal_size((usual, 24)).columns, WIDEST)

@@ -106,10 +106,8 @@ class RoastApp(Program):
             top.foot.show_trouble(trouble or self.turns.guard.word)
             top.show()
 
-    def shown_anew(self) -> None:
-        """Draw again after a change of theme."""
-        if self.is_running:
-            self.show()
+    def redraw(self) -> None:
+        self.show()
 
     # -- from the first paint to the roast --------------------------------------------------------------------------
 

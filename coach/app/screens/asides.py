@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 
-from coach.app.printing import WIDEST_SCREEN, hung
+from coach.app.printing import Lines, hung, page_width
 from coach.app.screens.keyed import Caution, KeyedScreen
+from coach.app.screens.palette import Sketch
 from coach.app.screens.program import look_of
 from coach.app.screens.widgets import PageView
 from coach.roast.errors import CoachError, printable
@@ -20,9 +21,6 @@ if TYPE_CHECKING:
     from coach.forecast.knowledge import Knowledge
     from coach.logbook.index.summary import Summary
     from coach.roast.profile import Profile
-
-Drawn = Callable[[int, bool], Sequence[str]]
-"""Function that draws a page for a width in cells, in plain characters alone or not."""
 
 
 def waiting(wide: int, plain: bool) -> Sequence[str]:
@@ -37,8 +35,8 @@ class PageScreen(KeyedScreen):
     view = "page"
 
     def __init__(
-        self, below: KeyedScreen, closes: Callable[[str, str], bool], lines: Drawn = waiting, *,
-        make: Callable[[], Drawn] | None = None, caution: bool = False,
+        self, below: KeyedScreen, closes: Callable[[str, str], bool], lines: Lines = waiting, *,
+        make: Callable[[], Lines] | None = None, caution: bool = False,
     ) -> None:  # fmt: skip
         super().__init__(below.turns)
         self.below = below
@@ -47,8 +45,8 @@ class PageScreen(KeyedScreen):
         self.make = make
         self.page = PageView("page")
         self.caution = Caution() if caution else None
-        self._laid: tuple[Drawn, int] | None = None
-        """The page as it is shown, and its width, cells."""
+        self._laid: tuple[Lines, int, Sketch] | None = None
+        """The page as it is shown, its width (cells) and its look."""
 
     def compose(self) -> ComposeResult:
         if self.caution is not None:
@@ -61,7 +59,7 @@ class PageScreen(KeyedScreen):
         if self.make is not None:
             self.turns.in_thread(partial(self._gather, self.make), "aside")
 
-    def _gather(self, make: Callable[[], Drawn]) -> None:
+    def _gather(self, make: Callable[[], Lines]) -> None:
         try:
             self.lines = make()
         except CoachError as error:
@@ -69,10 +67,11 @@ class PageScreen(KeyedScreen):
             self.lines = lambda wide, plain: said
 
     def show(self) -> None:
-        wide = min(max(self.app.size.width - 3, 30), WIDEST_SCREEN)
-        if self._laid != (self.lines, wide):
-            self._laid = self.lines, wide
-            self.page.show_lines(hung(map(printable, self.lines(wide, look_of(self.app).plain)), wide))
+        wide = page_width(self.app.size.width)
+        how = look_of(self.app)
+        if self._laid != (self.lines, wide, how):
+            self._laid = self.lines, wide, how
+            self.page.show_lines(hung(map(printable, self.lines(wide, how.plain)), wide))
         if self.caution is not None:
             self.caution.show_for(self.app.size)
         parts = (("Esc", "returns", ""), ("PgDn PgUp", "turn", ""), ("^q", "leave", ""))
@@ -95,7 +94,7 @@ def review_page(
     folder: Path,
     episodes: Sequence[Episode] | None = None,
     knowledge: Knowledge | None = None,
-) -> Drawn:
+) -> Lines:
     """The review of a roast, with its recorded cues and the coach's knowledge, where given.  Raises CoachError."""
     from coach.logbook.learning.reviewed import gather
     from coach.logbook.review.review_text import page
@@ -104,7 +103,7 @@ def review_page(
     return lambda wide, plain: page(found, wide, plain)
 
 
-def handover_page(profile: Profile, folder: Path, running: Path) -> Drawn:
+def handover_page(profile: Profile, folder: Path, running: Path) -> Lines:
     """The page for the person who takes a running roast over, by its present state.  Raises CoachError."""
     from coach.logbook.brief.brief_page import text
     from coach.logbook.brief.gathered import gather
@@ -112,7 +111,7 @@ def handover_page(profile: Profile, folder: Path, running: Path) -> Drawn:
     return partial(text, gather(profile, folder, running=running))
 
 
-def last_page(profile: Profile, folder: Path) -> Drawn:
+def last_page(profile: Profile, folder: Path) -> Lines:
     """The review of the newest roast of a profile.  Raises CoachError."""
     found = _roasts(profile, folder)
     if not found:
@@ -120,7 +119,7 @@ def last_page(profile: Profile, folder: Path) -> Drawn:
     return review_page(folder / found[-1].file, profile, folder)
 
 
-def trend_page(profile: Profile, folder: Path) -> Drawn:
+def trend_page(profile: Profile, folder: Path) -> Lines:
     """The trend of a profile's roasts.  Raises CoachError."""
     from coach.logbook.trend.text import text
     from coach.logbook.trend.trend import trend

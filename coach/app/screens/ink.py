@@ -18,11 +18,11 @@ INKED: Final = (
     (r"\b(?:OUTSIDE|FALSE|LATE)\b|\S+ !(?!\S)", "doubt"),
 )
 """Patterns of what a page draws, heads or marks, each with its ink: headings (in capitals), heads of columns, lines of
-dots, readings, scales and what stands on them, and what was outside or wrong."""
+dots, readings, scales with their marks, and what was outside or wrong."""
 
 
 def inked(text: str, how: Sketch) -> Text:
-    """A page in the colours of the screen: what is drawn, headed or marked stands out from the words."""
+    """A page in the colours of the screen: what is drawn, headed or marked differs from the words."""
     inks = how.inks()
     page = Text(text)
     for pattern, ink in INKED:

@@ -7,7 +7,8 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from coach.app.screens.asides import Drawn, handover_page, last_page, trend_page
+from coach.app.printing import Lines
+from coach.app.screens.asides import handover_page, last_page, trend_page
 from coach.app.screens.choosing import Choosing
 from coach.app.screens.turns import Turns
 from coach.roast.errors import CoachError, printable
@@ -147,7 +148,7 @@ class Opening:
 
     # -- pages aside ------------------------------------------------------------------------------------------------
 
-    def page(self, sign: str) -> Callable[[], Drawn] | None:
+    def page(self, sign: str) -> Callable[[], Lines] | None:
         """Function that computes the page of a character before the roast: t the profile's trend, l its last roast, s
         the state of the unfinished roast; None where it opens none."""
         if self.desk is None:

@@ -64,9 +64,10 @@ class Program(App[None]):
         self.how = Sketch(LOOKS[name], self.ascii_only, bool(os.environ.get("NO_COLOR")))
         self.theme = f"coach-{name}"
         self.ansi_color = name == "terminal"  # else the screen library turns the terminal's colours into its own
-        self.shown_anew()
+        if self.is_running:
+            self.redraw()
 
-    def shown_anew(self) -> None:
+    def redraw(self) -> None:
         """Draw again, after a change of theme, all that is drawn in its colours."""
 
     def deeds(self) -> Iterable[Deed]:

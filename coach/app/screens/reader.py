@@ -6,7 +6,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.events import Key, Resize
 
-from coach.app.printing import WIDEST_SCREEN, Lines
+from coach.app.printing import Lines, page_width
 from coach.app.screens.program import Program
 from coach.app.screens.terminal import check_terminal, on_screen
 from coach.app.screens.widgets import PageView, Pane
@@ -38,13 +38,12 @@ class Reader(Program):
     def on_resize(self, event: Resize) -> None:
         self.call_after_refresh(self._show)
 
-    def shown_anew(self) -> None:
-        if self.is_running:
-            self._wide = 0
-            self._show()
+    def redraw(self) -> None:
+        self._wide = 0
+        self._show()
 
     def _show(self) -> None:
-        wide = min(max(self.size.width - 3, 30), WIDEST_SCREEN)
+        wide = page_width(self.size.width)
         if wide != self._wide:
             self._wide = wide
             lines = [printable(x) for x in self._lines(wide, self.ascii_only)]

@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 from helpers import ROOT, Hand, example, live
-from still import text_of
+from still import app_of, near_plan, painted, text_of
 
 from coach.app.screens.app import RoastApp
 from coach.app.screens.desk import Desk
+from coach.app.screens.palette import LOOKS, Sketch
+from coach.app.screens.widgets import PageView
 from coach.roast.entries import Mark
 from coach.session.journal import line_of
 from coach.session.profile_files import load_profile
@@ -187,3 +189,18 @@ def test_trend_and_last_roast_before_charge(tmp_path: Path) -> None:
 
     asyncio.run(whole())
     assert len(list(folder.glob("*.jsonl"))) == 3
+
+
+def test_a_page_aside_takes_the_colours_of_another_theme(tmp_path: Path) -> None:
+    async def go() -> None:
+        app = app_of(tmp_path, near_plan())
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press("enter", "question_mark")
+            await painted(pilot, app)
+            app.look_like("light")
+            await painted(pilot, app)
+            shown = app.screen.query_one(PageView).body.shown
+            assert shown is not None
+            assert shown.spans[0].style == Sketch(LOOKS["light"]).inks()["heading"]
+
+    asyncio.run(go())
